@@ -1,0 +1,61 @@
+"""What the comparison hands on to findings and reporter: tables of the contract, and traces to draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from lapkit.units import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class CornerTrace:
+    """One lap through one corner, thinned for drawing; every array has shape ``(n,)``.
+
+    It runs from 20 m of station before turn-in to 20 m after the exit marker. ``station_m`` is the course
+    station, unwrapped as in :class:`~lapkit.course.course.Corner`. ``x_m``, ``y_m`` and ``offset_m`` (from
+    the reference, left positive) belong to the tyre path; ``curvature_1pm`` and ``lean_deg`` are positive
+    into the turn; ``wide_of_line_m`` is positive when wide of the marker line, NaN without one. ``_sd`` is
+    one standard deviation over the draws; ``offset_sd_m`` counts the position offset in.
+    """
+
+    rider: str
+    session: str
+    lap: int
+    corner: str
+    station_m: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    offset_m: FloatArray
+    offset_sd_m: FloatArray
+    wide_of_line_m: FloatArray
+    speed_mps: FloatArray
+    curvature_1pm: FloatArray
+    curvature_sd_1pm: FloatArray
+    lean_deg: FloatArray
+    lean_sd_deg: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class RunResult:
+    """One rider's run (session): a frame for each table of the contract, and its traces.
+
+    ``tables`` maps ``laps``, ``corners``, ``markers``, ``seams`` and ``logs`` to frames with exactly the
+    contract's columns first, in its order, then any extra ones; ``trace`` when it was asked for.
+    """
+
+    rider: str
+    session: str
+    tables: dict[str, pd.DataFrame]
+    traces: tuple[CornerTrace, ...]
+
+
+@dataclass(frozen=True)
+class Unusable:
+    """A log that could not be used, and why."""
+
+    rider: str
+    session: str
+    file: str
+    reason: str

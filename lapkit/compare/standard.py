@@ -1,0 +1,168 @@
+"""What a corner's passes are held against: the marker line through it, its cones and its seams.
+
+Computed once a course and shared by all laps of all riders.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from lapkit.compare.held import STEP_M, WINDOW, Held, crossings
+from lapkit.compare.passes import AFTER_M, BEFORE_M
+from lapkit.course.course import Corner, Course
+from lapkit.lean import balance_lean_deg
+from lapkit.units import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class LinePart:
+    """The marker line through one corner, on a grid of one metre of its own length.
+
+    Arrays have shape ``(n,)``: reference station and offset, heading and curvature positive into the
+    turn, grade and vertical curvature of the road under it. ``limits`` are the places of turn-in, last
+    apex and exit, shape ``(1, 3)``.
+    """
+
+    station_m: FloatArray
+    offset_m: FloatArray
+    heading_rad: FloatArray
+    curvature_1pm: FloatArray
+    grade: FloatArray
+    vertical_curvature_1pm: FloatArray
+    length_m: FloatArray
+    limits: FloatArray
+
+    @property
+    def whole(self) -> bool:
+        """Whether the line runs from turn-in over the last apex to the exit."""
+        return bool(np.all(np.diff(self.limits[0]) > 0.0))
+
+    @property
+    def held_curvature(self) -> Held:
+        """Heading change over length, one row."""
+        return Held(self.heading_rad[None], self.length_m[None])
+
+    def offset_at(self, station_m: FloatArray) -> FloatArray:
+        """Offset of the line from the reference at stations, metres; NaN where it does not run."""
+        return np.interp(station_m, self.station_m, self.offset_m, left=np.nan, right=np.nan)
+
+    def lean_deg(self, station_m: FloatArray, speed_mps: FloatArray) -> FloatArray:
+        """Lean that the line asks for at each of its points at a rider's speed at the same station.
+
+        Args:
+            station_m: stations at which the rider's speed is known, increasing, metres.
+            speed_mps: his speed there, m/s.
+        """
+        speed = np.interp(self.station_m, station_m, speed_mps)
+        return balance_lean_deg(
+            speed, self.curvature_1pm, self.vertical_curvature_1pm, self.grade
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Standard:
+    """A corner with everything about it that no rider changes.
+
+    ``line`` is None without a marker line. Arrays follow the corner's markers, shape ``(k,)``:
+    ``marker_m`` their stations, ``cone_x_m`` and ``cone_y_m`` where they stand, ``proper`` +1 for a cone
+    that should stand on the rider's left, ``line_offset_m`` the marker line's mean offset over the 10 m
+    around, ``line_gap_m`` its distance from the cone, positive on the proper side. ``seam_offset_m`` has shape
+    ``(seams, k)``.
+    """
+
+    corner: Corner
+    line: LinePart | None
+    marker_m: FloatArray
+    cone_x_m: FloatArray
+    cone_y_m: FloatArray
+    proper: FloatArray
+    camber_deg: FloatArray
+    line_offset_m: FloatArray
+    line_gap_m: FloatArray
+    seam_offset_m: FloatArray
+    exit_radius_m: float
+    exit_curvature_1pm: float
+
+
+@lru_cache(maxsize=4)
+def standards(course: Course) -> dict[str, Standard]:
+    """The standard of every corner, by name."""
+    line = _line_on_reference(course)
+    return {corner.name: _standard(course, corner, line) for corner in course.corners}
+
+
+def _line_on_reference(course: Course) -> tuple[FloatArray, FloatArray] | None:
+    """Distances along the marker line and the reference stations beside them, over three laps."""
+    line = course.marker_line
+    if line is None:
+        return None
+    station, _ = course.reference.follow(line.x_m, line.y_m)
+    if not line.closed:
+        return line.station_m, station
+    station = station[:-1]
+    laps = np.array([-1.0, 0.0, 1.0])[:, None]
+    distance = (line.station_m[:-1] + laps * line.length_m).ravel()
+    return distance, (station + laps * course.reference.length_m).ravel()
+
+
+def _line_part(course: Course, corner: Corner, distance: FloatArray, station: FloatArray) -> LinePart:
+    line, reference = course.marker_line, course.reference
+    ends = np.interp([corner.turn_in_m - BEFORE_M, corner.exit_m + AFTER_M], station, distance)
+    at = np.arange(ends[0], ends[1] + STEP_M, STEP_M)
+    x, y = line.at(at)
+    own, offset = reference.project_near(x, y, np.interp(at, distance, station))
+    grade, vertical = np.zeros_like(own), np.zeros_like(own)
+    if course.profile is not None:
+        grade, vertical = course.profile.at(reference.wrap(own))
+    sign = corner.turn.sign
+    stops = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m])
+    return LinePart(
+        station_m=own,
+        offset_m=offset,
+        heading_rad=sign * line.heading_at(at),
+        curvature_1pm=sign * line.curvature_at(at),
+        grade=grade,
+        vertical_curvature_1pm=vertical,
+        length_m=at - at[0],
+        limits=crossings(own[None], stops),
+    )
+
+
+def _standard(
+    course: Course, corner: Corner, line: tuple[FloatArray, FloatArray] | None
+) -> Standard:
+    part = None if line is None else _line_part(course, corner, *line)
+    if part is not None and not part.whole:
+        part = None
+    markers = corner.markers
+    station = np.array([m.station_m for m in markers])
+    around = station[:, None] + np.arange(-WINDOW // 2, WINDOW // 2 + 1) * STEP_M
+    x, y = np.array([m.x_m for m in markers]), np.array([m.y_m for m in markers])
+    proper = np.array([float(m.side.sign) for m in markers])
+    nothing = np.full(len(markers), np.nan)
+    seams = np.array([s.offset_at(around).mean(axis=1) for s in corner.seams])
+    curvature = np.nan
+    if part is not None:
+        curvature = float(part.held_curvature.largest(part.limits[:, 1], part.limits[:, 2])[0][0])
+    return Standard(
+        corner=corner,
+        line=part,
+        marker_m=station,
+        cone_x_m=x,
+        cone_y_m=y,
+        proper=proper,
+        camber_deg=np.array([m.camber_deg for m in markers]),
+        line_offset_m=nothing if part is None else part.offset_at(around).mean(axis=1),
+        line_gap_m=nothing if part is None else _line_gap(course, x, y) * proper,
+        seam_offset_m=seams.reshape(len(corner.seams), len(markers)),
+        exit_radius_m=1.0 / curvature if curvature > 0 else np.nan,
+        exit_curvature_1pm=curvature,
+    )
+
+
+def _line_gap(course: Course, x: FloatArray, y: FloatArray) -> FloatArray:
+    """Distance of the marker line from cones, metres, positive with the cone on the line's left."""
+    return course.marker_line.project(x, y)[1] if len(x) else np.zeros(0)

@@ -1,0 +1,102 @@
+"""Corners by curvature: where riders turn hard, by the measure of the course's own hardest turns.
+
+Lateral acceleration finds the fast bends and curvature the slow ones, both as a share of what the
+course asks for at most, so that a runner's oval and a race circuit need no setting.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.stations import StationLine
+from lapkit.course.types import Turn
+from lapkit.units import FloatArray
+
+HARD_SHARE = 0.4
+"""Share of the course's largest lateral acceleration from which on riders are turning (our choice)."""
+
+TIGHT_SHARE = 0.5
+"""Share of the course's largest curvature from which on they are, however slowly (our choice)."""
+
+LEAST_TURN_RAD = np.radians(25.0)
+"""A bend that turns through less is no corner, radians (our choice)."""
+
+_LARGEST = 98.0
+_APEX_POWER = 4
+_PAUSE_S, _PAUSE_M = 1.0, 15.0
+
+
+@dataclass(frozen=True)
+class Bend:
+    """A bend at stations of a line, unwrapped: ``turn_in_m`` < ``apex_m`` < ``exit_m``."""
+
+    turn: Turn
+    turn_in_m: float
+    apex_m: float
+    exit_m: float
+
+
+def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
+    """Find the bends of a line in order, ``turn_in_m`` within the line's length.
+
+    Args:
+        line: the usual lap or pass.
+        speed_mps: usual speed at the line's points, shape ``(n,)`` as ``line.station_m``.
+    """
+    at = line.station_m[:-1] if line.closed else line.station_m
+    curvature, speed = line.curvature_at(at), speed_mps[: len(at)]
+    turning = _turning(curvature, speed)
+    if line.closed:
+        # Counted from the middle of the longest straight, no bend lies across the start.
+        first = _middle_of_longest_pause(turning == 0)
+        curvature, speed, turning = (np.roll(v, -first) for v in (curvature, speed, turning))
+        at = np.roll(at, -first) + np.where(np.arange(len(at)) >= len(at) - first, line.length_m, 0)
+    bends = []
+    for start, stop in _runs(turning, speed, line.step_m):
+        turned = line.heading_at(at[stop]) - line.heading_at(at[start])
+        if abs(turned) < LEAST_TURN_RAD or stop - start < 2:
+            continue
+        # The centre of the hardest turning: the middle of a steady bend, the peak of an uneven one.
+        apex = np.average(at[start : stop + 1], weights=curvature[start : stop + 1] ** _APEX_POWER)
+        lap = np.floor(at[start] / line.length_m) * line.length_m if line.closed else 0.0
+        turn = Turn.LEFT if turned > 0 else Turn.RIGHT
+        bends.append(Bend(turn, *(float(s - lap) for s in (at[start], apex, at[stop]))))
+    return tuple(sorted(bends, key=lambda bend: bend.turn_in_m))
+
+
+def _turning(curvature: FloatArray, speed: FloatArray) -> np.ndarray:
+    """+1 where riders turn left hard, −1 right, 0 where neither; shape ``(n,)``."""
+    lateral, tight = np.abs(np.square(speed) * curvature), np.abs(curvature)
+    hard = lateral > HARD_SHARE * np.percentile(lateral, _LARGEST)
+    hard |= tight > TIGHT_SHARE * np.percentile(tight, _LARGEST)
+    return np.where(hard, np.sign(curvature), 0.0).astype(int)
+
+
+def _runs(turning: np.ndarray, speed: FloatArray, step_m: float) -> list[tuple[int, int]]:
+    """First and last index of each run of one direction, short pauses in it bridged."""
+    edges = np.flatnonzero(np.diff(turning)) + 1
+    starts, stops = np.concatenate([[0], edges]), np.concatenate([edges, [len(turning)]]) - 1
+    runs: list[tuple[int, int]] = []
+    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
+        if turning[start] == 0:
+            continue
+        if runs and turning[runs[-1][1]] == turning[start]:
+            pause = (start - runs[-1][1]) * step_m
+            if pause < max(_PAUSE_M, _PAUSE_S * speed[start]):
+                runs[-1] = (runs[-1][0], stop)
+                continue
+        runs.append((start, stop))
+    return runs
+
+
+def _middle_of_longest_pause(straight: np.ndarray) -> int:
+    """Index of the middle of the longest run of true values round a loop; 0 without one."""
+    if straight.all() or not straight.any():
+        return 0
+    turn = int(np.argmin(straight))
+    rolled = np.concatenate([np.roll(straight, -turn), [False]]).astype(int)
+    starts, stops = np.flatnonzero(np.diff(rolled) == 1), np.flatnonzero(np.diff(rolled) == -1)
+    longest = int(np.argmax(stops - starts))
+    return int((starts[longest] + stops[longest] + 1) // 2 + turn) % len(straight)

@@ -1,0 +1,245 @@
+"""Checks of the lines of a track file: centre, edges, start line, seams, heights."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from lapkit.course.problem import Problem, Survey, error, warning
+from lapkit.course.reference import MEETS_M, on_plane, station_line
+from lapkit.course.seams import PlacedSeam
+from lapkit.course.stations import StationLine
+from lapkit.units import FloatArray
+
+NEARLY_CLOSED_M = 60.0
+"""An open line whose ends are no further apart was probably meant to close, metres (our choice)."""
+
+SHORTEST_START_LINE_M = 4.0
+"""No track is narrower, metres (our choice)."""
+
+STEEPEST = 0.30
+"""Rise over run beyond what any circuit has between two points 10 m apart (common practice)."""
+
+FOLD_M = 40.0
+"""A line that crosses itself within so little of its length is folded, not a bridge, metres."""
+
+_TOLERANCE_M = 0.5
+_EDGE_GAP_M = 1.0
+_HEIGHT_STEP_M = 10.0
+
+
+def nearly_closed(survey: Survey) -> Iterator[Problem]:
+    """A centre that stops short of its start."""
+    line = survey.reference
+    apart = float(np.hypot(line.x_m[-1] - line.x_m[0], line.y_m[-1] - line.y_m[0]))
+    if not line.closed and apart < min(NEARLY_CLOSED_M, 0.2 * line.length_m):
+        yield warning(
+            "nearly closed",
+            f"{survey.track.source}, centre",
+            f"its ends are {apart:.0f} m apart, so it is taken for an open course without laps",
+            f"If it is a loop, bring its ends within {MEETS_M:.0f} m.",
+        )
+
+
+def self_crossing(survey: Survey) -> Iterator[Problem]:
+    """Lines that cross themselves."""
+    lines = {"centre": survey.reference}
+    for role in ("left_edge", "right_edge", "marker_line"):
+        drawn = getattr(survey.track, role)
+        if drawn is not None:
+            lines[role] = station_line(survey.plane, drawn, survey.track.source, role)
+    for role, line in lines.items():
+        for a, b in crossings(line):
+            where = f"{survey.track.source}, {role}, {a:.0f} m from its start"
+            if min(b - a, line.length_m - (b - a) if line.closed else np.inf) < FOLD_M:
+                yield error(
+                    "self-crossing",
+                    where,
+                    "the line is folded over itself",
+                    "Remove the points recorded while turning round or standing there.",
+                )
+            else:
+                yield warning(
+                    "self-crossing",
+                    where,
+                    f"the line crosses itself (again at {b:.0f} m)",
+                    "That is right for a bridge; otherwise correct the points there.",
+                )
+
+
+def crossings(line: StationLine) -> list[tuple[float, float]]:
+    """Pairs of stations, the smaller first, at which a line crosses itself."""
+    points = np.stack([line.x_m, line.y_m], axis=-1)
+    step = np.diff(points, axis=0)
+    middle = points[:-1] + 0.5 * step
+    # Two segments that cross have their middles within one segment length.
+    pairs = cKDTree(middle).query_pairs(1.01 * line.step_m, output_type="ndarray")
+    pairs.sort(axis=1)
+    first, second = pairs[pairs[:, 1] - pairs[:, 0] > 1].T
+    a, b, apart = step[first], step[second], points[second] - points[first]
+    cross = _cross(a, b)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        along_a, along_b = _cross(apart, b) / cross, _cross(apart, a) / cross
+    meet = (along_a >= 0.0) & (along_a < 1.0) & (along_b >= 0.0) & (along_b < 1.0)
+    if line.closed:
+        meet &= second - first < len(step) - 1
+    found = zip((first + along_a)[meet], (second + along_b)[meet], strict=True)
+    return sorted((float(i) * line.step_m, float(j) * line.step_m) for i, j in found)
+
+
+def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
+    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+
+
+def edge_direction(survey: Survey) -> Iterator[Problem]:
+    """Edges that run against the course or against each other, or have changed sides."""
+    track, reference = survey.track, survey.reference
+    ahead = {}
+    for role in ("left_edge", "right_edge"):
+        drawn = getattr(track, role)
+        if drawn is not None:
+            x, y = on_plane(survey.plane, drawn)
+            station, _ = reference.follow(x, y)
+            ahead[role] = station[-1] > station[0]
+    if len(set(ahead.values())) == 2:
+        against = next(role for role, goes in ahead.items() if not goes)
+        yield error(
+            "edge direction",
+            f"{track.source}, {against}",
+            "the edges run against each other",
+            "Draw both in the direction of riding.",
+        )
+    elif ahead and not any(ahead.values()):
+        yield error(
+            "edge direction",
+            f"{track.source}, {' and '.join(ahead)}",
+            "the edges run against the centre",
+            "Draw all of them in the direction of riding.",
+        )
+    if survey.edges is not None and np.median(survey.edges.left_m - survey.edges.right_m) < 0.0:
+        yield error(
+            "edge sides",
+            f"{track.source}, left_edge and right_edge",
+            "the left edge lies to the right of the right edge",
+            "Change their roles, or the direction of the centre.",
+        )
+
+
+def edges_in_part(survey: Survey) -> Iterator[Problem]:
+    """Edges that do not go all the way."""
+    if survey.edges is None:
+        return
+    missing = {"left_edge": survey.edges.missing_left_m, "right_edge": survey.edges.missing_right_m}
+    for role, metres in missing.items():
+        if metres > 0.0:
+            yield warning(
+                "edge in part",
+                f"{survey.track.source}, {role}",
+                f"{metres:.0f} m of the course have no such edge; its usual distance is used there",
+                "Record the rest of it.",
+            )
+
+
+def start_line(survey: Survey) -> Iterator[Problem]:
+    """A start line that is missing, too short, across nothing, or along the track."""
+    track, reference = survey.track, survey.reference
+    where = f"{track.source}, start_line"
+    if track.start_line is None:
+        yield warning(
+            "start line",
+            where,
+            "there is none; one is laid across the longest straight",
+            "Record its left and right end.",
+        )
+        return
+    x, y = on_plane(survey.plane, track.start_line)
+    length = float(np.hypot(x[1] - x[0], y[1] - y[0]))
+    if length < SHORTEST_START_LINE_M:
+        remedy = "Record its left and right end at the edges of the track."
+        yield error("start line", where, f"it is only {length:.1f} m long", remedy)
+        return
+    middle, _ = reference.project(x.mean(), y.mean())
+    station, offset = reference.project_near(x, y, middle)
+    low, high = sorted(offset.tolist())
+    if not low < 0.0 < high:
+        what = f"it does not cross the centre of the course; it lies {low:.0f} to {high:.0f} m beside it"
+        yield error("start line", where, what, "Record its left and right end again.")
+    elif high - low < abs(float(station[1] - station[0])):
+        what = "it runs along the track rather than across it"
+        yield error("start line", where, what, "Record its left and right end again.")
+    elif survey.edges is not None:
+        at = float(reference.wrap(middle))
+        left, right = (
+            float(np.interp(at, survey.edges.station_m, edge))
+            for edge in (survey.edges.left_m, survey.edges.right_m)
+        )
+        short = max(left - high, low - right)
+        if short > _EDGE_GAP_M:
+            what = f"it ends {short:.1f} m before the edge of the track"
+            yield warning("start line", where, what, "Lengthen it: a lap passed there is not seen.")
+
+
+def heights(survey: Survey) -> Iterator[Problem]:
+    """Heights with a step that no road has."""
+    for role in ("centre", "left_edge", "right_edge", "marker_line"):
+        line = getattr(survey.track, role)
+        if line is None or line.height_m is None:
+            continue
+        known = np.isfinite(line.height_m)
+        x, y = on_plane(survey.plane, line)
+        length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])[known]
+        if len(length) < 2:
+            continue
+        at = np.arange(length[0], length[-1] + _HEIGHT_STEP_M, _HEIGHT_STEP_M)
+        fine = at[:, None] + np.linspace(-0.5, 0.5, 5) * _HEIGHT_STEP_M
+        level = np.interp(fine, length, line.height_m[known]).mean(axis=1)
+        rise = np.diff(level)
+        worst = int(np.argmax(np.abs(rise)))
+        if abs(rise[worst]) > STEEPEST * _HEIGHT_STEP_M:
+            yield error(
+                "height step",
+                f"{survey.track.source}, {role}, {at[worst]:.0f} m from its start",
+                f"the height changes by {rise[worst]:+.1f} m within {_HEIGHT_STEP_M:.0f} m",
+                "Correct the heights there, or leave all heights of the line out.",
+            )
+
+
+def seam_crossings(survey: Survey) -> Iterator[Problem]:
+    """Seams that cross an edge or another seam."""
+    for i, seam in enumerate(survey.seams):
+        if survey.edges is not None:
+            at = survey.reference.wrap(seam.station_m)
+            period = survey.reference.length_m if survey.reference.closed else None
+            for name, edge in (("left", survey.edges.left_m), ("right", survey.edges.right_m)):
+                offset = np.interp(at, survey.edges.station_m, edge, period=period)
+                yield from _crossing(survey, seam, seam.offset_m - offset, f"the {name} edge")
+        for other in survey.seams[i + 1 :]:
+            gap = _gap(seam, other, survey.reference)
+            yield from _crossing(survey, seam, gap, f"seam {other.name!r}")
+
+
+def _gap(seam: PlacedSeam, other: PlacedSeam, reference: StationLine) -> FloatArray:
+    """How far a seam lies left of another at its own stations, metres; NaN where only one runs."""
+    at = seam.station_m
+    if reference.closed:
+        middle = 0.5 * (other.station_m[0] + other.station_m[-1])
+        at = middle + reference.way(at - middle)
+    offset = np.interp(at, other.station_m, other.offset_m, left=np.nan, right=np.nan)
+    return seam.offset_m - offset
+
+
+def _crossing(survey: Survey, seam: PlacedSeam, gap: FloatArray, what: str) -> Iterator[Problem]:
+    """A problem when the gap has both signs by more than receivers and drawing can explain."""
+    known = np.isfinite(gap)
+    if not np.any(known) or np.max(gap[known]) < _TOLERANCE_M or np.min(gap[known]) > -_TOLERANCE_M:
+        return
+    gap, station = gap[known], seam.station_m[known]
+    at = float(survey.reference.wrap(station[int(np.argmax(np.diff(np.sign(gap)) != 0))]))
+    yield error(
+        "seam crossing",
+        f"{survey.track.source}, seam {seam.name!r}, at station {at:.0f} m",
+        f"it crosses {what}",
+        "Lanes are counted between seams: draw it so that it stays on one side.",
+    )

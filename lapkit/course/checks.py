@@ -1,0 +1,148 @@
+"""Checks of a track file: what a coach's walk can get wrong, each said plainly and with its place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from lapkit.course.check_corners import (
+    camber,
+    missing_cones,
+    off_course,
+    order,
+    overlaps,
+    turn_against_course,
+    wrong_side,
+)
+from lapkit.course.check_lines import (
+    edge_direction,
+    edges_in_part,
+    heights,
+    nearly_closed,
+    seam_crossings,
+    self_crossing,
+    start_line,
+)
+from lapkit.course.corner_place import place_corner
+from lapkit.course.problem import Problem, Severity, Survey, error, warning
+from lapkit.course.reference import edges_of, plane_of, reference_of
+from lapkit.course.seams import place_seams
+from lapkit.course.track_file import ROLES
+from lapkit.course.types import GeoLine, Track
+from lapkit.errors import TrackError
+from lapkit.units import FloatArray
+
+FAR_M = 30_000.0
+"""No part of a course is further from its middle, metres."""
+
+_DEGREE_M = 111_000.0
+
+CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
+    nearly_closed,
+    self_crossing,
+    edge_direction,
+    edges_in_part,
+    start_line,
+    heights,
+    turn_against_course,
+    missing_cones,
+    order,
+    overlaps,
+    off_course,
+    wrong_side,
+    camber,
+    seam_crossings,
+)
+"""The checks that need the course measured up, in the order in which they are told."""
+
+
+def check_track(track: Track) -> tuple[Problem, ...]:
+    """Every problem of a track file that could be read, errors first; empty when it is sound."""
+    found = [*_places(track), *_roles(track)]
+    if not any(problem.severity is Severity.ERROR for problem in found):
+        try:
+            survey = _survey(track)
+        except TrackError as fault:
+            where = fault.where or track.source
+            found.append(error("unusable line", where, fault.what, fault.remedy))
+        else:
+            found.extend(problem for check in CHECKS for problem in check(survey))
+    return tuple(sorted(found, key=lambda problem: problem.severity is Severity.WARNING))
+
+
+def _survey(track: Track) -> Survey:
+    plane = plane_of(track)
+    reference = reference_of(track, plane)
+    placed = (place_corner(track, corner, plane, reference) for corner in track.corners)
+    return Survey(
+        track=track,
+        plane=plane,
+        reference=reference,
+        edges=edges_of(track, plane, reference),
+        corners=tuple(corner for corner in placed if corner is not None),
+        seams=place_seams(track, plane, reference),
+    )
+
+
+def _parts(track: Track) -> Iterator[tuple[str, FloatArray]]:
+    """Name and positions (longitude, latitude), shape ``(n, 2)``, of all that has a place."""
+    for role in ("start_line", "centre", "left_edge", "right_edge", "marker_line"):
+        line: GeoLine | None = getattr(track, role)
+        if line is not None:
+            yield role, line.lon_lat
+    for seam in track.seams:
+        yield f"seam {seam.name!r}", seam.lon_lat
+    for marker in track.markers:
+        yield (
+            f"corner {marker.corner!r}, marker {marker.name!r}",
+            np.array([[marker.lon, marker.lat]]),
+        )
+    for kind, points in (("hold_point", track.hold_points), ("base_point", track.base_points)):
+        for point in points:
+            yield f"{kind} {point.name!r}", np.array([[point.lon, point.lat]])
+
+
+def _places(track: Track) -> Iterator[Problem]:
+    """Features far from all others: most often latitude and longitude changed places."""
+    parts = list(_parts(track))
+    if not parts:
+        return
+    middles = np.array([np.median(positions, axis=0) for _, positions in parts])
+    middle = np.median(middles, axis=0)
+    for name, positions in parts:
+        far = _far(positions, middle)
+        if not np.any(far):
+            continue
+        number = int(np.argmax(far))
+        lon, lat = positions[number]
+        where = f"{track.source}, {name}"
+        if len(positions) > 1:
+            where += f", position {number + 1}"
+        if not np.any(_far(positions[far][:, ::-1], middle)):
+            what = f"[{lon:.6g}, {lat:.6g}] has latitude and longitude swapped"
+            yield error("swapped", where, what, "Longitude comes first, then latitude.")
+        else:
+            what = f"[{lon:.6g}, {lat:.6g}] is far from the rest of the course"
+            yield error("far away", where, what, "Correct its coordinates, or remove it.")
+
+
+def _far(positions: FloatArray, middle: FloatArray) -> np.ndarray:
+    east = np.mod(positions[:, 0] - middle[0] + 180.0, 360.0) - 180.0
+    east = east * np.cos(np.radians(middle[1]))
+    return np.hypot(east, positions[:, 1] - middle[1]) * _DEGREE_M > FAR_M
+
+
+def _roles(track: Track) -> Iterator[Problem]:
+    """Features that lapkit keeps but does not use: perhaps a role is misspelt."""
+    words = []
+    for feature in track.unknown:
+        role = (feature.get("properties") or {}).get("role")
+        words.append(repr(role)[:40] if role is not None else "none")
+    for word in sorted(set(words)):
+        yield warning(
+            "unknown role",
+            track.source,
+            f"{words.count(word)} feature(s) of role {word} are kept but not used",
+            f"The roles are: {', '.join(ROLES)}.",
+        )

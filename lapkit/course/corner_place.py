@@ -1,0 +1,165 @@
+"""Corners on the stations: their cones in riding order, whatever a corner lacks estimated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from lapkit.course.course import CourseMarker
+from lapkit.course.follow import legs_near
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Track
+from lapkit.units import FloatArray
+
+PASS_WITHIN_M = 1.0
+"""A cone is passed within this where the track file does not say, metres (common practice)."""
+
+_APPROACH_M = 60.0  # a corner's markers lie no further outside its turn-in and exit
+_HELD_M = 10.0
+_BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
+_REACH_M = 150.0
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedCorner:
+    """A corner's cones with unwrapped stations, and where its phases begin and end, metres.
+
+    ``estimated`` names the phases whose cone is missing; they were taken from the curvature of the
+    reference. ``ordered`` is false when the cones cannot be brought into the order turn-in, apexes,
+    exit.
+    """
+
+    corner: GeoCorner
+    markers: tuple[CourseMarker, ...]
+    turn_in_m: float
+    apexes_m: tuple[float, ...]
+    exit_m: float
+    estimated: tuple[str, ...]
+    ordered: bool
+
+
+def place_corner(
+    track: Track, corner: GeoCorner, plane: Plane, reference: StationLine
+) -> PlacedCorner | None:
+    """A corner on the stations; None when it has no turn-in, apex or exit cone at all."""
+    cones = [m for m in track.markers if m.corner == corner.name]
+    if all(cone.kind is MarkerKind.SIGHT for cone in cones):
+        return None
+    x, y = plane.to_xy([c.lat for c in cones], [c.lon for c in cones])
+    station = _stations(reference, corner, cones, np.stack([x, y], axis=-1))
+    station, offset = reference.project_near(x, y, station)
+    by_kind = {
+        kind: sorted(s for s, c in zip(station.tolist(), cones, strict=True) if c.kind is kind)
+        for kind in MarkerKind
+    }
+    turn_in, apexes, leaves, estimated = _phases(reference, corner, by_kind)
+    shift = np.floor(turn_in / reference.length_m) * reference.length_m if reference.closed else 0.0
+    markers = [
+        CourseMarker(
+            name=cone.name,
+            kind=cone.kind,
+            side=cone.side,
+            x_m=float(x[i]),
+            y_m=float(y[i]),
+            station_m=float(station[i] - shift),
+            offset_m=float(offset[i]),
+            camber_deg=_camber(corner, cone),
+            pass_within_m=PASS_WITHIN_M if cone.pass_within_m is None else cone.pass_within_m,
+        )
+        for i, cone in enumerate(cones)
+    ]
+    return PlacedCorner(
+        corner=corner,
+        markers=tuple(sorted(markers, key=lambda marker: marker.station_m)),
+        turn_in_m=turn_in - shift,
+        apexes_m=tuple(apex - shift for apex in apexes),
+        exit_m=leaves - shift,
+        estimated=estimated,
+        ordered=turn_in < apexes[0] and apexes[-1] < leaves,
+    )
+
+
+def _camber(corner: GeoCorner, cone: GeoMarker) -> float:
+    for given in (cone.camber_deg, corner.camber_deg):
+        if given is not None:
+            return given
+    return 0.0
+
+
+def _stations(
+    reference: StationLine, corner: GeoCorner, cones: list[GeoMarker], at: FloatArray
+) -> FloatArray:
+    """Unwrapped stations of a corner's cones, on the legs that make one corner of them.
+
+    Where two legs of the course run close, the nearest leg need not be the cone's. The leg of the
+    first and of the last cone are chosen together: close to the cones, close to each other, turning
+    the right way; the other cones follow.
+    """
+    legs = legs_near(reference, at)
+    rank = {MarkerKind.TURN_IN: 0, MarkerKind.APEX: 1, MarkerKind.EXIT: 2, MarkerKind.SIGHT: 3}
+    ridden = sorted(
+        (i for i, c in enumerate(cones) if c.kind is not MarkerKind.SIGHT),
+        key=lambda i: rank[cones[i].kind],
+    )
+    first, last = ridden[0], ridden[-1]
+    best, chosen = np.inf, (0.0, 0.0)
+    for a, b in product(np.flatnonzero(legs.valid[first]), np.flatnonzero(legs.valid[last])):
+        start = legs.station_m[first, a]
+        stop = start + reference.way(legs.station_m[last, b] - start)
+        turned = reference.heading_at(stop) - reference.heading_at(start)
+        cost = (
+            abs(stop - start)
+            + 4.0 * (legs.distance_m[first, a] + legs.distance_m[last, b])
+            + (_REACH_M if stop < start - 1.0 else 0.0)
+            + (_REACH_M if turned * corner.turn.sign < -0.05 else 0.0)
+        )
+        if cost < best:
+            best, chosen = cost, (float(start), float(stop))
+    middle = 0.5 * (chosen[0] + chosen[1])
+    near = middle + reference.way(legs.station_m - middle)
+    beyond = np.maximum(np.abs(near - middle) - 0.5 * abs(chosen[1] - chosen[0]), 0.0)
+    cost = np.where(legs.valid, legs.distance_m + beyond, np.inf)
+    picked = np.argmin(cost, axis=1)
+    station = near[np.arange(len(cones)), picked]
+    station[first], station[last] = chosen
+    return station
+
+
+def _phases(
+    reference: StationLine, corner: GeoCorner, by_kind: dict[MarkerKind, list[float]]
+) -> tuple[float, list[float], float, tuple[str, ...]]:
+    """Turn-in, apexes and exit, metres, and which of them had to be taken from the curvature."""
+    turn_ins, apexes = by_kind[MarkerKind.TURN_IN], by_kind[MarkerKind.APEX]
+    exits = by_kind[MarkerKind.EXIT]
+    estimated = []
+    known = [*turn_ins, *apexes, *exits]
+    anchor = (apexes or known)[0]
+    grid = np.arange(min(known) - _REACH_M, max(known) + _REACH_M, 1.0)
+    held = _held(reference, grid) * corner.turn.sign
+    peak = float(np.max(held[(grid >= min(known) - 1.0) & (grid <= max(known) + 1.0)], initial=0.0))
+    bends = held > _BENDS * max(peak, 1e-3)
+    if not turn_ins:
+        estimated.append("turn-in")
+        straight = grid[(grid < anchor) & ~bends]
+        turn_ins = [float(straight[-1]) if len(straight) else anchor - _REACH_M]
+    if not exits:
+        estimated.append("exit")
+        straight = grid[(grid > known[-1]) & ~bends]
+        exits = [float(straight[0]) if len(straight) else known[-1] + _REACH_M]
+    turn_in, leaves = turn_ins[0], exits[-1]
+    if not apexes:
+        estimated.append("apex")
+        inside = np.flatnonzero((grid > turn_in) & (grid < leaves))
+        middle = 0.5 * (turn_in + leaves)
+        apexes = [float(grid[inside[np.argmax(held[inside])]]) if len(inside) else middle]
+    return turn_in, apexes, leaves, tuple(estimated)
+
+
+def _held(reference: StationLine, station_m: FloatArray) -> FloatArray:
+    """Curvature of the reference held over ten metres about stations, 1/m."""
+    half = 0.5 * _HELD_M
+    turned = reference.heading_at(station_m + half) - reference.heading_at(station_m - half)
+    return turned / _HELD_M

@@ -1,0 +1,110 @@
+"""Where a line may run: between the edges, and past every cone on its proper side.
+
+Offsets are from the reference, left positive, as everywhere on a course.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.types import MarkerKind, Turn
+from lapkit.errors import TrackError
+from lapkit.units import FloatArray
+
+EDGE_ROOM_M = 0.5
+"""Room left between the line and an edge for the tyres, metres (our choice)."""
+
+CONE_ROOM_M = 0.2
+"""Room left between the line and a cone's middle, metres: half a cone's base (our choice)."""
+
+VERGE_M = 2.5
+"""How far outside the edge a cone may stand and still be passed along the edge, metres (our choice)."""
+
+DEFAULT_HALF_WIDTH_M = 6.0
+"""Half the track's width where the track file gives neither edges nor width, metres (our choice)."""
+
+_TAPER_M = 40.0
+
+
+@dataclass(frozen=True)
+class Window:
+    """Offsets from the reference that pass a cone as asked: ``low_m`` ≤ offset ≤ ``high_m``."""
+
+    marker: CourseMarker
+    corner: str
+    low_m: float
+    high_m: float
+
+    @property
+    def where(self) -> str:
+        """The cone as an error names it."""
+        return f"corner {self.corner!r}, marker {self.marker.name!r}"
+
+
+def away(course: Course, station_m: FloatArray, from_m: float) -> FloatArray:
+    """Signed way along the reference from a station, metres, the shorter way round when closed."""
+    way = station_m - from_m
+    if not course.closed:
+        return way
+    half = 0.5 * course.reference.length_m
+    return np.mod(way + half, 2.0 * half) - half
+
+
+def edges(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Offsets of the left and the right edge at stations, metres, each of the stations' shape ``(n,)``.
+
+    Without drawn edges they follow from the centre's width; without that the track is taken as 12 m
+    wide, and wider wherever a cone stands further out.
+    """
+    drawn = course.edges_at(station_m)
+    if drawn is not None:
+        return drawn
+    if course.track is not None and course.track.centre_width_m:
+        half = np.full(len(station_m), 0.5 * course.track.centre_width_m)
+        return half, -half
+    left = np.full(len(station_m), DEFAULT_HALF_WIDTH_M)
+    right = -left
+    for corner in course.corners:
+        for marker in corner.markers:
+            near = 2.0 - 2.0 * np.abs(away(course, station_m, marker.station_m)) / _TAPER_M
+            reach = np.clip(near, 0.0, 1.0) * marker.offset_m
+            left, right = np.maximum(left, reach), np.minimum(right, reach)
+    return left, right
+
+
+def window(course: Course, corner: Corner, marker: CourseMarker) -> Window:
+    """Find the offsets that pass a cone on its proper side and within its distance.
+
+    A cone on the verge is passed along the edge. A sight marker is looked at, not passed closely.
+
+    Raises:
+        TrackError: no line between the edges can pass the cone so; the error names it.
+    """
+    left, right = (float(e[0]) for e in edges(course, np.array([marker.station_m])))
+    stands = float(np.clip(marker.offset_m, right, left))
+    sight = marker.kind is MarkerKind.SIGHT
+    reach = left - right + VERGE_M if sight else marker.pass_within_m
+    room = min(CONE_ROOM_M, 0.25 * reach)
+    on_left = marker.side is Turn.LEFT
+    low, high = (stands - reach, stands - room) if on_left else (stands + room, stands + reach)
+    found = Window(
+        marker, corner.name, max(low, right + EDGE_ROOM_M), min(high, left - EDGE_ROOM_M)
+    )
+    beyond = abs(marker.offset_m - stands)
+    if beyond > VERGE_M and not sight:
+        raise TrackError(
+            f"the cone stands {beyond:.1f} m outside the track's edge",
+            where=found.where,
+            remedy="Move it to the edge, or correct the edge.",
+        )
+    if found.low_m >= found.high_m:
+        raise TrackError(
+            f"no line can leave {EDGE_ROOM_M:g} m to the edges and pass this cone, "
+            f"{marker.side} of the rider, within {marker.pass_within_m:g} m",
+            where=found.where,
+            remedy="Check the cone's place and side, or raise its pass_within_m.",
+        )
+    return found

@@ -1,0 +1,160 @@
+"""The course on the local plane, measured along stations.
+
+Stations run along the reference line (the centre; else the marker line; else the riders' usual lap) in
+the direction of riding. Offsets from it are positive to the left (ISO 8855).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.course.types import Hazard, MarkerKind, Track, Turn
+from lapkit.units import FloatArray
+
+
+@dataclass(frozen=True)
+class CourseMarker:
+    """A cone on the plane: metres east and north, station along and offset from the reference."""
+
+    name: str
+    kind: MarkerKind
+    side: Turn
+    x_m: float
+    y_m: float
+    station_m: float
+    offset_m: float
+    camber_deg: float
+    pass_within_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class CourseSeam:
+    """A seam as an offset from the reference line, where it runs.
+
+    ``station_m`` (increasing, unwrapped past the start line when the corner lies across it) and
+    ``offset_m`` have shape ``(n,)``.
+    """
+
+    name: str
+    station_m: FloatArray
+    offset_m: FloatArray
+
+    def offset_at(self, station_m: FloatArray) -> FloatArray:
+        """Offset of the seam at stations, metres, held level beyond its ends; any shape."""
+        return np.interp(station_m, self.station_m, self.offset_m)
+
+
+@dataclass(frozen=True, eq=False)
+class Corner:
+    """A corner placed on the course.
+
+    Stations are unwrapped so that turn-in < apexes < exit even when the corner lies across the start
+    of stations; ``turn_in_m`` itself lies in ``[0, length)``. Seams are ordered from the inside of the
+    corner outward.
+    """
+
+    name: str
+    turn: Turn
+    turn_in_m: float
+    apexes_m: tuple[float, ...]
+    exit_m: float
+    markers: tuple[CourseMarker, ...] = ()
+    seams: tuple[CourseSeam, ...] = ()
+    camber_deg: float = 0.0
+    target_lane: int | None = None
+    cues: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+    @property
+    def last_apex_m(self) -> float:
+        """Station where the exit phase begins."""
+        return self.apexes_m[-1]
+
+    def camber_at(self, station_m: FloatArray) -> FloatArray:
+        """Camber at stations, degrees: between markers that give one by straight line, any shape."""
+        known = sorted((m.station_m, m.camber_deg) for m in self.markers)
+        if not known:
+            return np.full(np.shape(station_m), self.camber_deg)
+        at, camber = np.array(known).T
+        return np.interp(station_m, at, camber)
+
+
+@dataclass(frozen=True, eq=False)
+class Profile:
+    """Grade and vertical curvature along the stations.
+
+    ``station_m``, ``grade`` (rise over run) and ``vertical_curvature_1pm`` (positive in a dip) have
+    shape ``(n,)``; ``length_m`` is the lap length for a closed course and None for an open one.
+    """
+
+    station_m: FloatArray
+    grade: FloatArray
+    vertical_curvature_1pm: FloatArray
+    length_m: float | None
+
+    def at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Grade and vertical curvature at stations of any shape."""
+        return (
+            np.interp(station_m, self.station_m, self.grade, period=self.length_m),
+            np.interp(station_m, self.station_m, self.vertical_curvature_1pm, period=self.length_m),
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """Everything that later links ask of the course, in metres on one local plane.
+
+    Attributes:
+        plane: local plane all coordinates live on.
+        reference: line along which stations count.
+        start_line: two points across the track, shape ``(2, 2)``; the riding direction crosses it
+            from right-hand point on the rider's right to left-hand point on his left: row 0 is left.
+        corners: in the order they are ridden.
+        left_offset, right_offset: offsets of the track's edges along ``edge_station_m``, or None.
+        marker_line: the line the coach wants ridden, or None.
+        marker_line_from: ``given``, ``ridden``, ``solved`` or ``none``.
+        profile: grade and vertical curvature, or None when the track file has no heights.
+        hold_points, base_points: known spots, shape ``(n, 2)``.
+        pit_lanes: polygons or lines, each of shape ``(n, 2)``.
+        track: the track file this came from; None for a course found from the logs.
+        found: whether loop and corners were found from the logs.
+    """
+
+    plane: Plane
+    reference: StationLine
+    start_line: FloatArray
+    corners: tuple[Corner, ...]
+    edge_station_m: FloatArray | None = None
+    left_offset_m: FloatArray | None = None
+    right_offset_m: FloatArray | None = None
+    marker_line: StationLine | None = None
+    marker_line_from: str = "none"
+    profile: Profile | None = None
+    hold_points: FloatArray | None = None
+    base_points: FloatArray | None = None
+    pit_lanes: tuple[FloatArray, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    track: Track | None = None
+    found: bool = False
+
+    @property
+    def closed(self) -> bool:
+        """Whether the course is a loop."""
+        return self.reference.closed
+
+    def edges_at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray] | None:
+        """Offsets of the left and right edge at stations, metres, or None without edges."""
+        if self.edge_station_m is None:
+            return None
+        period = self.reference.length_m if self.closed else None
+        left = np.interp(station_m, self.edge_station_m, self.left_offset_m, period=period)
+        right = np.interp(station_m, self.edge_station_m, self.right_offset_m, period=period)
+        return left, right
+
+    def corner(self, name: str) -> Corner:
+        """The corner of that name."""
+        return next(c for c in self.corners if c.name == name)

@@ -1,0 +1,201 @@
+"""The search for a line, posed: points that may move sideways, and what holds them.
+
+The line is a sideways move n from points on the reference, every two to three metres. Curvature is
+taken from the moved points themselves, so a reference drawn with few points does no harm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import scipy.sparse as sp
+
+from lapkit.course.corridor import EDGE_ROOM_M, Window, away, edges
+from lapkit.course.course import Course
+from lapkit.units import FloatArray
+
+STATION_STEP_M = 2.5
+"""Longest step between the points of a solved line, metres."""
+
+_CHORD_M = 4.0
+_SHORT_OF_CENTRE = 0.85  # of the radius: beyond a bend's centre the normals have crossed
+_LEAST_ROOM_M = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class LineProblem:
+    """Points that may move sideways, and what holds them.
+
+    ``station_m`` (n,), ``base_m`` and ``normal`` (n, 2, to the left); ``lower_m`` and ``upper_m`` (n,)
+    bound the sideways move, and ``rows`` (k, n) times the move is the offset at the k ``windows``.
+    ``zone`` (n,) is the index of the corner a point lies in, or of the nearest one; ``in_corner`` (n,)
+    says which of the two.
+    """
+
+    closed: bool
+    station_m: FloatArray
+    base_m: FloatArray
+    normal: FloatArray
+    lower_m: FloatArray
+    upper_m: FloatArray
+    windows: tuple[Window, ...]
+    rows: sp.csr_array
+    zone: np.ndarray
+    in_corner: np.ndarray
+
+    @property
+    def bent(self) -> slice:
+        """Points that have a curvature: all of a closed line, all but the ends of an open one."""
+        return slice(None) if self.closed else slice(1, -1)
+
+    def points(self, move_m: FloatArray) -> FloatArray:
+        """Points of the line for a sideways move of shape ``(n,)``, metres, shape ``(n, 2)``."""
+        return self.base_m + move_m[:, None] * self.normal
+
+    def piece(self, chosen: np.ndarray, freed: Sequence[bool]) -> LineProblem:
+        """Take an open piece of the line: points by index, (m,), in order, without the freed windows.
+
+        ``freed`` has an entry for each window; windows beyond the piece go too.
+        """
+        rows = self.rows[:, chosen]
+        whole = (
+            np.abs(rows.sum(axis=1) - 1.0) < 1e-9
+        )  # the weights of a window's four points sum to one
+        kept = np.flatnonzero(whole & ~np.array(freed, dtype=bool))
+        return replace(
+            self,
+            closed=False,
+            station_m=self.station_m[chosen],
+            base_m=self.base_m[chosen],
+            normal=self.normal[chosen],
+            lower_m=self.lower_m[chosen],
+            upper_m=self.upper_m[chosen],
+            windows=tuple(self.windows[i] for i in kept),
+            rows=rows[kept],
+            zone=self.zone[chosen],
+            in_corner=self.in_corner[chosen],
+        )
+
+    def curvature(self, move_m: FloatArray) -> tuple[FloatArray, FloatArray, sp.csr_array]:
+        """Curvature (1/m, left positive), the length it stands for (m), and its Jacobian (1/m²).
+
+        At each of the b :attr:`bent` points it is the turn from chord to chord over half the length of
+        the two. Shapes ``(b,)``, ``(b,)`` and ``(b, n)``.
+        """
+        n = len(self.station_m)
+        here = np.arange(n)[self.bent]
+        before, after = (here - 1) % n, (here + 1) % n
+        points = self.points(move_m)
+        arrive, leave = points[here] - points[before], points[after] - points[here]
+        a, b = np.hypot(*arrive.T)[:, None], np.hypot(*leave.T)[:, None]
+        cross = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0]
+        length = 0.5 * (a + b)[:, 0]
+        curvature = np.arctan2(cross, np.sum(arrive * leave, axis=1)) / length
+        # Moving a chord's end turns it by the sideways part over its length and lengthens it by the
+        # part along; curvature feels the first directly and the second through the length.
+        half = (0.5 * curvature)[:, None]
+        by_before = (_left(arrive) / a**2 + half * arrive / a) / length[:, None]
+        by_after = (_left(leave) / b**2 - half * leave / b) / length[:, None]
+        values = [
+            np.sum(by_before * self.normal[before], axis=1),
+            -np.sum((by_before + by_after) * self.normal[here], axis=1),
+            np.sum(by_after * self.normal[after], axis=1),
+        ]
+        place = np.tile(np.arange(len(here)), 3), np.concatenate([before, here, after])
+        return (
+            curvature,
+            length,
+            sp.csr_array((np.concatenate(values), place), shape=(len(here), n)),
+        )
+
+
+def pose(course: Course, windows: Sequence[Window]) -> LineProblem:
+    """Pose the problem of a line on a course: corridor, windows at the cones, and zones."""
+    at = stations(course)
+    normal = normals(course, at)
+    low, high = _between_edges(course, at, normal)
+    zone, in_corner = _zones(course, at)
+    return LineProblem(
+        closed=course.closed,
+        station_m=at,
+        base_m=np.stack(course.reference.at(at), -1),
+        normal=normal,
+        lower_m=low,
+        upper_m=high,
+        windows=tuple(windows),
+        rows=_cubic_rows(course, at, [w.marker.station_m for w in windows]),
+        zone=zone,
+        in_corner=in_corner,
+    )
+
+
+def stations(course: Course) -> FloatArray:
+    """Equal steps along the reference, metres, shape ``(n,)``; a closed lap's end is its start."""
+    length = course.reference.length_m
+    steps = max(int(np.ceil(length / STATION_STEP_M)), 8)
+    return np.linspace(0.0, length, steps + 1)[: steps if course.closed else None]
+
+
+def normals(course: Course, station_m: FloatArray) -> FloatArray:
+    """Unit vectors to the left of the reference at stations, shape ``(n, 2)``.
+
+    Taken over a chord, so that a reference recorded on foot does not make them cross.
+    """
+    ahead = np.stack(course.reference.at(station_m + _CHORD_M), -1)
+    chord = ahead - np.stack(course.reference.at(station_m - _CHORD_M), -1)
+    return _left(chord / np.hypot(*chord.T)[:, None])
+
+
+def _left(vectors: FloatArray) -> FloatArray:
+    """Vectors turned a quarter to the left, shape ``(..., 2)``."""
+    return np.stack([-vectors[..., 1], vectors[..., 0]], axis=-1)
+
+
+def _between_edges(
+    course: Course, station_m: FloatArray, normal: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest offset that leave room to the edges and keep the normals from crossing."""
+    left, right = edges(course, station_m)
+    room = np.clip(0.5 * (left - right - _LEAST_ROOM_M), 0.0, EDGE_ROOM_M)
+    heading = np.unwrap(np.arctan2(normal[:, 1], normal[:, 0]))
+    bend = np.gradient(heading, station_m)
+    with np.errstate(divide="ignore"):
+        centre = _SHORT_OF_CENTRE / np.abs(bend)
+    low = np.where(bend < 0, np.maximum(right + room, -centre), right + room)
+    high = np.where(bend > 0, np.minimum(left - room, centre), left - room)
+    return np.minimum(low, high - _LEAST_ROOM_M), high
+
+
+def _cubic_rows(course: Course, station_m: FloatArray, at_m: Sequence[float]) -> sp.csr_array:
+    """Weights (k, n) that give the move at k stations: the cubic through the four points about each."""
+    n, step = len(station_m), station_m[1]
+    place = course.reference.wrap(np.array(at_m)) / step
+    first = np.floor(place).astype(int) - 1
+    if not course.closed:
+        first = np.clip(first, 0, n - 4)
+    t = (place - first)[:, None]
+    nodes = np.arange(4)
+    weights = np.ones((len(at_m), 4))
+    for i in nodes:
+        for j in nodes[nodes != i]:
+            weights[:, [i]] *= (t - j) / (i - j)
+    column = (first[:, None] + nodes) % n
+    row = np.repeat(np.arange(len(at_m)), 4)
+    return sp.csr_array((weights.ravel(), (row, column.ravel())), shape=(len(at_m), n))
+
+
+def _zones(course: Course, station_m: FloatArray) -> tuple[np.ndarray, np.ndarray]:
+    """For each station the nearest corner's index, and whether it lies inside that corner.
+
+    A course without corners is one zone, all of it inside.
+    """
+    if not course.corners:
+        return np.zeros(len(station_m), dtype=int), np.ones(len(station_m), dtype=bool)
+    outside = []
+    for corner in course.corners:
+        half = 0.5 * (corner.exit_m - corner.turn_in_m)
+        way = away(course, station_m, corner.turn_in_m + half)
+        outside.append(np.maximum(np.abs(way) - half, 0.0))
+    return np.argmin(outside, axis=0), np.min(outside, axis=0) == 0.0

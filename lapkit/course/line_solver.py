@@ -1,0 +1,209 @@
+"""The line of largest radius that a corridor and its cones permit.
+
+First a linear programme on linearised curvature lowers the largest |curvature| of every corner, again
+and again from the line it found, until the true curvature agrees. Then a quadratic programme takes, of
+the lines that keep those largest curvatures, the one of least squared curvature. That is geometry: it
+is not the fastest line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.sparse as sp
+from scipy.optimize import OptimizeResult, linprog
+
+from lapkit.course.corridor import Window
+from lapkit.course.line_problem import LineProblem
+from lapkit.course.quadratic import Quadratic, minimise
+from lapkit.errors import TrackError
+from lapkit.units import FloatArray
+
+TIGHTEST_RIDEABLE_M = 4.0
+"""A line that has to turn tighter than this radius is reported as impossible, metres (our choice)."""
+
+_PER_HM = 100.0  # curvature per hundred metres is of the order of one, as the solvers like it
+_BETWEEN = 0.9  # turning tighter outside a corner than in it costs nearly as much as in it
+_TIE = 1e-3  # many lines share the smallest largest curvature: of those, one that turns little
+_FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4
+_MAX_ROUNDS = 12
+_AGREES = 5e-4
+_SLACK = 2e-4  # of the largest curvature, so that the second stage has room to move in
+_ROUGH_M, _SETTLED_M = 0.3, 0.02
+_NEAR_M = 60.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Bend:
+    """A line (move, (n,)) with its curvature and the cost of its largest curvatures."""
+
+    move_m: FloatArray
+    curvature_1pm: FloatArray
+    jacobian: sp.csr_array
+    inside: FloatArray
+    extra: FloatArray
+
+    @classmethod
+    def of(cls, problem: LineProblem, move_m: FloatArray) -> _Bend:
+        curvature, _, jacobian = problem.curvature(move_m)
+        zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
+        inside, between = np.zeros((2, problem.zone.max() + 1))
+        np.maximum.at(inside, zone[in_corner], np.abs(curvature[in_corner]))
+        np.maximum.at(between, zone[~in_corner], np.abs(curvature[~in_corner]))
+        return cls(move_m, curvature, jacobian, inside, np.maximum(between - inside, 0.0))
+
+    @property
+    def cost(self) -> float:
+        """Sum over corners of the largest |curvature| in it, and of its excess outside, 1/m."""
+        return float(np.sum(self.inside) + _BETWEEN * np.sum(self.extra))
+
+    def caps(self, problem: LineProblem) -> FloatArray:
+        """Largest |curvature| that each bent point may have, 1/m."""
+        zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
+        return self.inside[zone] + np.where(in_corner, 0.0, self.extra[zone])
+
+
+def solve(problem: LineProblem, start_m: FloatArray) -> FloatArray:
+    """Find the sideways move of the line of largest radius, metres, shape ``(n,)``.
+
+    Args:
+        problem: the line's problem.
+        start_m: the move of a line of about the right shape, whether it keeps the bounds or not, (n,).
+
+    Raises:
+        TrackError: no line that can be ridden meets the cones; names the one that stands in the way.
+    """
+    wide_open = np.full(len(problem.station_m[problem.bent]), np.inf)
+    bend, forces = _largest_radius(problem, _least_squares(problem, start_m, wide_open, _ROUGH_M))
+    _check_rideable(problem, bend.curvature_1pm, forces)
+    caps = bend.caps(problem) * (1.0 + _SLACK)
+    return _least_squares(problem, bend.move_m, caps, _SETTLED_M)
+
+
+def _largest_radius(problem: LineProblem, move_m: FloatArray) -> tuple[_Bend, FloatArray]:
+    """Lower the largest curvatures; also the force with which each cone holds the line, (k,)."""
+    bend, step = _Bend.of(problem, move_m), _FIRST_STEP_M
+    for _ in range(_MAX_ROUNDS):
+        found = _linear_programme(problem, bend, step)
+        if found.x is None:
+            raise _conflict(problem)
+        k = len(problem.windows)
+        forces = np.abs(found.ineqlin.marginals[: 2 * k]).reshape(2, k).sum(axis=0)
+        new = _Bend.of(problem, found.x[: len(move_m)])
+        gain = 1.0 - new.cost / bend.cost
+        if gain > 0:
+            bend = new
+        if abs(gain) < _AGREES or step < _LAST_STEP_M:
+            break
+        if gain < 0:
+            step *= _SHORTER
+    return bend, forces
+
+
+def _linear_programme(problem: LineProblem, bend: _Bend, step_m: float) -> OptimizeResult:
+    """Lower the sum of the largest |linearised curvature|, moving no point further than a step.
+
+    Unknowns: the move (n), the peak of each zone and its excess outside the corner (2 z), and the
+    positive and the negative part of the curvature at each bent point (2 b), per hundred metres.
+    """
+    n, b, z = len(bend.move_m), len(bend.curvature_1pm), len(bend.inside)
+    zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
+    point = np.arange(b)
+    peak = sp.csr_array((np.ones(b), (point, zone)), shape=(b, z))
+    extra = sp.csr_array((np.where(in_corner, 0.0, 1.0), (point, zone)), shape=(b, z))
+    eye = sp.eye_array(b, format="csr")
+    parts = sp.hstack([_PER_HM * bend.jacobian, sp.csr_array((b, 2 * z)), -eye, eye]).tocsr()
+    under_peak = sp.hstack([sp.csr_array((b, n)), -peak, -extra, eye, eye])
+    at_cones = sp.hstack([problem.rows, sp.csr_array((len(problem.windows), 2 * (z + b)))])
+    low, high = _window_bounds(problem)
+    low_move = np.maximum(problem.lower_m, bend.move_m - step_m)
+    high_move = np.minimum(problem.upper_m, bend.move_m + step_m)
+    positive = np.tile([0.0, np.inf], (2 * (z + b), 1))
+    cost = [np.zeros(n), np.ones(z), np.full(z, _BETWEEN), np.full(2 * b, _TIE * z / b)]
+    return linprog(
+        np.concatenate(cost),
+        A_ub=sp.vstack([at_cones, -at_cones, under_peak]).tocsr(),
+        b_ub=np.concatenate([high, -low, np.zeros(b)]),
+        A_eq=parts,
+        b_eq=_PER_HM * (bend.jacobian @ bend.move_m - bend.curvature_1pm),
+        bounds=np.concatenate([np.stack([low_move, high_move], -1), positive]),
+        method="highs",
+    )
+
+
+def _window_bounds(problem: LineProblem) -> tuple[FloatArray, FloatArray]:
+    low, high = (
+        np.array([getattr(w, name) for w in problem.windows], dtype=np.float64)
+        for name in ("low_m", "high_m")
+    )
+    return low, high
+
+
+def _least_squares(
+    problem: LineProblem, move_m: FloatArray, caps_1pm: FloatArray, settled_m: float
+) -> FloatArray:
+    """Least squared curvature with |curvature| under the caps, by repeated quadratic programmes."""
+    low, high = _window_bounds(problem)
+    caps = _PER_HM * caps_1pm
+    eye = sp.eye_array(len(move_m))
+    for _ in range(_MAX_ROUNDS):
+        curvature, length, jacobian = problem.curvature(move_m)
+        scaled, rest = _PER_HM * jacobian, _PER_HM * (curvature - jacobian @ move_m)
+        new = minimise(
+            Quadratic(
+                # A whisper of a pull to the reference settles the moves that bend nothing.
+                hessian=(scaled.T @ sp.diags_array(length) @ scaled + 1e-9 * eye).tocsr(),
+                linear=scaled.T @ (length * rest),
+                rows=sp.vstack([eye, problem.rows, scaled]).tocsr(),
+                lower=np.concatenate([problem.lower_m, low, -caps - rest]),
+                upper=np.concatenate([problem.upper_m, high, caps - rest]),
+            ),
+            move_m,
+        )
+        moved = np.max(np.abs(new - move_m))
+        move_m = new
+        if moved < settled_m:
+            break
+    return move_m
+
+
+def _check_rideable(problem: LineProblem, curvature_1pm: FloatArray, forces: FloatArray) -> None:
+    """Raise where the line has to turn tighter than a machine can, naming the cone that asks for it."""
+    worst = int(np.argmax(np.abs(curvature_1pm)))
+    radius = 1.0 / np.abs(curvature_1pm[worst])
+    if radius >= TIGHTEST_RIDEABLE_M:
+        return
+    place = problem.points(np.zeros(len(problem.station_m)))
+    cones = place[problem.rows.argmax(axis=1)] if problem.windows else np.empty((0, 2))
+    near = np.hypot(*(cones - place[problem.bent][worst]).T) < _NEAR_M
+    holding = np.where(near, forces, 0.0)
+    if not np.any(holding > 0):
+        raise TrackError(
+            f"the edges leave no line with a radius of {TIGHTEST_RIDEABLE_M:g} m or more",
+            where=f"{problem.station_m[problem.bent][worst]:.0f} m along the course",
+            remedy="Check the edges, or the centre and its width, there.",
+        )
+    raise TrackError(
+        f"this cone stands in the way: to meet it the line would turn to a radius of {radius:.1f} m",
+        where=problem.windows[int(np.argmax(holding))].where,
+        remedy="Check its place, its side and its pass_within_m.",
+    )
+
+
+def _conflict(problem: LineProblem) -> TrackError:
+    """Describe cones that leave no line at all: the two closest ones that exclude each other."""
+
+    def clash(pair: tuple[Window, Window]) -> float:
+        a, b = pair
+        apart = max(a.low_m - b.high_m, b.low_m - a.high_m)
+        return apart / (1.0 + abs(a.marker.station_m - b.marker.station_m))
+
+    cones = problem.windows
+    pairs = [(a, b) for i, a in enumerate(cones) for b in cones[i + 1 :]]
+    first, second = max(pairs, key=clash)
+    return TrackError(
+        f"no line passes both this cone and {second.where}",
+        where=first.where,
+        remedy="Check the place and the side of both.",
+    )

@@ -1,0 +1,159 @@
+"""Lines to hold against the marker line in one corner: one lane further in, inside the first seam.
+
+Each is the line of largest radius under its restriction in that corner; it leaves the marker line
+before the corner and joins it again after. They are geometry, to show what running further in does to
+the radius; nobody is advised to ride them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lapkit.course.corridor import EDGE_ROOM_M, Window, edges, window
+from lapkit.course.course import Corner, Course
+from lapkit.course.line_problem import LineProblem, pose
+from lapkit.course.line_solver import solve
+from lapkit.course.marker_line import arc_line
+from lapkit.course.stations import StationLine
+from lapkit.course.types import MarkerKind
+from lapkit.errors import TrackError
+from lapkit.units import FloatArray
+
+LANES_WITHOUT_SEAMS = 3
+"""Lanes that the width is divided into where a corner has no seams (common practice, no source)."""
+
+LEAVES_LINE_M = 100.0
+"""How far before turn-in a neighbour leaves the marker line, and after the exit joins it, metres."""
+
+_PINNED_M = 0.01
+_ROOM_M = 0.2  # kept between what is asked for and what a cone or an edge allows
+
+
+@dataclass(frozen=True, eq=False)
+class NeighbourLines:
+    """Solver of the marker line's neighbours; ``line_m`` (n,) puts the problem's points on it."""
+
+    course: Course
+    problem: LineProblem
+    line_m: FloatArray
+
+    @classmethod
+    def of(cls, course: Course) -> NeighbourLines:
+        """Prepare for a course.
+
+        Raises:
+            TrackError: it has no marker line.
+        """
+        if course.marker_line is None:
+            raise TrackError("the course has no marker line", remedy="Solve or give one.")
+        problem = pose(course, _windows(course))
+        along, offset = course.reference.follow(course.marker_line.x_m, course.marker_line.y_m)
+        period = course.reference.length_m if course.closed else None
+        move = np.interp(problem.station_m, along, offset, period=period)
+        # The problem's normals are taken over chords, so its points still lie a little beside the line.
+        for _ in range(2):
+            move = move - course.marker_line.project(*problem.points(move).T)[1]
+        return cls(course, problem, move)
+
+    def one_lane_in(self, corner: Corner) -> StationLine:
+        """Turn in and exit one lane further in than the marker line, round the same apexes.
+
+        Raises:
+            TrackError: no such line can be ridden.
+        """
+        index, here = self._around(corner)
+        ends = np.array([corner.turn_in_m, corner.exit_m])
+        at_ends = np.interp(ends, here, self.line_m[index])
+        further_in = corner.turn.sign * at_ends + lane_width_m(self.course, corner)
+        return self._solve(corner, corner.turn_in_m, np.interp(here, ends, further_in))
+
+    def inside_seam(self, corner: Corner) -> StationLine:
+        """Keep inside the first seam from the last apex to the exit, in a corner that has seams.
+
+        Raises:
+            TrackError: no such line can be ridden.
+        """
+        _, here = self._around(corner)
+        seam = corner.turn.sign * corner.seams[0].offset_at(here)
+        return self._solve(corner, corner.last_apex_m, seam + EDGE_ROOM_M)
+
+    def _around(self, corner: Corner) -> tuple[np.ndarray, FloatArray]:
+        """Indices of the problem's points about a corner, and their stations as the corner's count."""
+        n, step = len(self.line_m), self.problem.station_m[1]
+        most = 0.5 * (n * step - (corner.exit_m - corner.turn_in_m)) - 4.0 * step
+        reach = min(LEAVES_LINE_M, most) if self.course.closed else LEAVES_LINE_M
+        first = int(np.ceil((corner.turn_in_m - reach) / step))
+        last = int(np.floor((corner.exit_m + reach) / step))
+        if not self.course.closed:
+            first, last = max(first, 0), min(last, n - 1)
+        count = np.arange(first, last + 1)
+        return count % n, count * step
+
+    def _solve(self, corner: Corner, from_m: float, floor_m: FloatArray) -> StationLine:
+        """Solve about a corner for a line that keeps a least offset towards its inside.
+
+        ``floor_m`` is that offset at the points about the corner; it holds from a station of the corner
+        to its exit, where the cones on the outside no longer do.
+        """
+        index, here = self._around(corner)
+        restricted = (here >= from_m) & (here <= corner.exit_m)
+        line = self.line_m[index]
+        piece = self.problem.piece(index, self._free(corner, from_m))
+        floor = np.minimum(floor_m, _allowed(corner, piece.windows, here) - _ROOM_M)
+        low, high = piece.lower_m.copy(), piece.upper_m.copy()
+        if corner.turn.sign > 0:
+            low[restricted] = np.clip(floor, low, high - _ROOM_M)[restricted]
+        else:
+            high[restricted] = np.clip(-floor, low + _ROOM_M, high)[restricted]
+        pinned = [0, 1, -2, -1]
+        low[pinned], high[pinned] = line[pinned] - _PINNED_M, line[pinned] + _PINNED_M
+        piece = replace(piece, lower_m=low, upper_m=high)
+        return arc_line(piece.points(solve(piece, line)), closed=False)
+
+    def _free(self, corner: Corner, from_m: float) -> list[bool]:
+        """Which windows no longer hold: those outside the corner, and those the marker line misses."""
+        freed = []
+        for cone, at in zip(self.problem.windows, self.problem.rows @ self.line_m, strict=True):
+            outside = cone.corner == corner.name and cone.marker.side is not corner.turn
+            missed = not cone.low_m - _ROOM_M < at < cone.high_m + _ROOM_M
+            freed.append(missed or (outside and cone.marker.station_m >= from_m))
+        return freed
+
+
+def lane_width_m(course: Course, corner: Corner) -> float:
+    """Typical width of the lanes in a corner's exit phase, metres."""
+    at = np.linspace(corner.last_apex_m, corner.exit_m, 9)
+    left, right = edges(course, at)
+    if not corner.seams:
+        return float(np.median(left - right)) / LANES_WITHOUT_SEAMS
+    strips = [left, right, *(seam.offset_at(at) for seam in corner.seams)]
+    return float(np.median(np.diff(np.sort(strips, axis=0), axis=0)))
+
+
+def _windows(course: Course) -> list[Window]:
+    """The cones' windows, but for cones that a line given by the coach passes in its own way."""
+    found = []
+    for corner in course.corners:
+        for marker in corner.markers:
+            with suppress(TrackError):
+                found.append(window(course, corner, marker))
+    return found
+
+
+def _allowed(corner: Corner, cones: Sequence[Window], station_m: FloatArray) -> FloatArray:
+    """How far in a corner's own inside cones allow, from cone to cone by straight line, (n,)."""
+    inside = sorted(
+        (c.marker.station_m, c.high_m if corner.turn.sign > 0 else -c.low_m)
+        for c in cones
+        if c.corner == corner.name
+        and c.marker.side is corner.turn
+        and c.marker.kind is not MarkerKind.SIGHT
+    )
+    if not inside:
+        return np.full(len(station_m), np.inf)
+    place, limit = np.array(inside).T
+    return np.interp(station_m, place, limit)

@@ -1,0 +1,56 @@
+"""A fault of a track file in plain words, and what the checks look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from lapkit.course.corner_place import PlacedCorner
+from lapkit.course.plane import Plane
+from lapkit.course.reference import Edges
+from lapkit.course.seams import PlacedSeam
+from lapkit.course.stations import StationLine
+from lapkit.course.types import Track
+
+
+class Severity(StrEnum):
+    """An error stops; a warning is worth a look."""
+
+    ERROR = "error"
+    WARNING = "warning"
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What is wrong, where, and what to do; ``code`` names the check that found it."""
+
+    severity: Severity
+    code: str
+    where: str
+    what: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what}. {self.remedy}"
+
+
+def error(code: str, where: str, what: str, remedy: str) -> Problem:
+    """A problem that stops."""
+    return Problem(Severity.ERROR, code, where, what, remedy)
+
+
+def warning(code: str, where: str, what: str, remedy: str) -> Problem:
+    """A problem that is worth a look."""
+    return Problem(Severity.WARNING, code, where, what, remedy)
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """A track file measured up for its checks; ``corners`` leaves out those without cones."""
+
+    track: Track
+    plane: Plane
+    reference: StationLine
+    edges: Edges | None
+    corners: tuple[PlacedCorner, ...]
+    seams: tuple[PlacedSeam, ...]

@@ -1,0 +1,192 @@
+"""The line along which a course is measured, and the edges as offsets from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.plane import Plane
+from lapkit.course.smoothing import smooth_even
+from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoLine, Track
+from lapkit.errors import TrackError
+from lapkit.units import FloatArray, read_only
+
+MEETS_M = 8.0
+"""A line whose ends are no further apart than this is closed, metres (our choice)."""
+
+MEETS_SPACINGS = 1.5
+"""... or no further than so many times its own usual spacing."""
+
+_WALKED_SPACING_M = 4.0
+_JITTER_M = 0.04
+_SHORTEST_WAVE_M = 16.0  # a bend of 10 m radius is a quarter of a 63 m wave
+_LONGEST_WAVE_M = 60.0
+_UNCOVERED_M = 30.0
+
+
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """Offsets of the edges, left positive, at stations of the reference; each ``(n,)``.
+
+    ``missing_left_m`` and ``missing_right_m`` say how much of the course had to be filled with the
+    usual offset because the edge was not drawn there.
+    """
+
+    station_m: FloatArray
+    left_m: FloatArray
+    right_m: FloatArray
+    missing_left_m: float
+    missing_right_m: float
+
+
+def plane_of(track: Track) -> Plane:
+    """A plane with its origin in the middle of whatever the track file holds.
+
+    Raises:
+        TrackError: the file holds no line at all.
+    """
+    lines = (track.centre, track.left_edge, track.right_edge, track.marker_line)
+    for line in lines:
+        if line is not None:
+            lon, lat = line.lon_lat.T
+            around = np.angle(np.exp(1j * np.radians(lon - lon[0])).mean(), deg=True)
+            middle = (lon[0] + around + 180.0) % 360.0 - 180.0
+            return Plane(float(lat.mean()), float(middle))
+    raise TrackError(
+        "it has neither a centre, nor an edge, nor a marker line to measure along",
+        where=track.source,
+        remedy="Walk or ride a lap and record it as `centre`; see `lapkit walk`.",
+    )
+
+
+def on_plane(plane: Plane, line: GeoLine) -> tuple[FloatArray, FloatArray]:
+    """A line's vertices, metres east and north; each ``(n,)``."""
+    return plane.to_xy(line.lon_lat[:, 1], line.lon_lat[:, 0])
+
+
+def meets(x_m: FloatArray, y_m: FloatArray) -> bool:
+    """Whether the ends of a line meet, so that it is a loop."""
+    if len(x_m) < 4:
+        return False
+    steps = np.hypot(np.diff(x_m), np.diff(y_m))
+    apart = np.hypot(x_m[-1] - x_m[0], y_m[-1] - y_m[0])
+    near = max(MEETS_M, MEETS_SPACINGS * float(np.median(steps)))
+    return bool(apart <= near and steps.sum() > 4.0 * near)
+
+
+def station_line(plane: Plane, line: GeoLine, source: str, role: str) -> StationLine:
+    """A line of the track file on the plane, closed when its ends meet, calmed when it was walked.
+
+    Raises:
+        TrackError: the line has too few different points.
+    """
+    x, y = on_plane(plane, line)
+    closed = meets(x, y)
+    try:
+        drawn = StationLine.through(x, y, closed)
+        if np.median(np.hypot(np.diff(x), np.diff(y))) > _WALKED_SPACING_M:
+            return drawn
+        return _calmed(x, y, drawn)
+    except TrackError as error:
+        raise TrackError(error.what, where=f"{source}, {role}", remedy=error.remedy) from error
+
+
+def _calmed(x: FloatArray, y: FloatArray, drawn: StationLine) -> StationLine:
+    """A densely recorded line without its jitter; the same line when it has none."""
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    count = max(int(length[-1] / 2.0), 8)
+    at = np.linspace(0.0, length[-1], count + 1)[: count if drawn.closed else None]
+    points = np.stack([np.interp(at, length, x), np.interp(at, length, y)], axis=-1)
+    smooth = smooth_even(points, at[1], drawn.closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M)
+    if smooth.noise < _JITTER_M:
+        return drawn
+    return StationLine.through(smooth.values[:, 0], smooth.values[:, 1], drawn.closed)
+
+
+def reference_of(track: Track, plane: Plane) -> StationLine:
+    """The centre; else the middle of the edges; else the marker line; else the one edge there is.
+
+    Raises:
+        TrackError: the file holds none of them.
+    """
+    if track.centre is not None:
+        return station_line(plane, track.centre, track.source, "centre")
+    if track.left_edge is not None and track.right_edge is not None:
+        left = station_line(plane, track.left_edge, track.source, "left_edge")
+        right = station_line(plane, track.right_edge, track.source, "right_edge")
+        return _middle(left, right)
+    for role in ("marker_line", "left_edge", "right_edge"):
+        line = getattr(track, role)
+        if line is not None:
+            return station_line(plane, line, track.source, role)
+    plane_of(track)  # says what is missing
+    raise AssertionError("unreachable: a line was found")
+
+
+def _middle(left: StationLine, right: StationLine) -> StationLine:
+    """The line midway between two edges, taken square to itself."""
+    middle = left
+    for _ in range(3):
+        at = middle.station_m[:-1] if middle.closed else middle.station_m
+        sides = [_offsets(middle, edge, at)[0] for edge in (left, right)]
+        x, y = middle.offset_points(at, 0.5 * (sides[0] + sides[1]))
+        # Every other point: feet of normals bunch on the inner side of a bend.
+        middle = StationLine.through(x[::2], y[::2], middle.closed)
+    return middle
+
+
+def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None:
+    """The edges as offsets; a single edge is mirrored about the centre. None without any.
+
+    Raises:
+        TrackError: an edge has too few different points.
+    """
+    drawn = {}
+    at = reference.station_m[:-1] if reference.closed else reference.station_m
+    for role in ("left_edge", "right_edge"):
+        line = getattr(track, role)
+        if line is not None:
+            edge = station_line(plane, line, track.source, role)
+            drawn[role] = _offsets(reference, edge, at)
+    if not drawn or (len(drawn) == 1 and track.centre is None):
+        return None
+    for role, other in (("left_edge", "right_edge"), ("right_edge", "left_edge")):
+        if role not in drawn:
+            drawn[role] = (-drawn[other][0], 0.0)
+    (left, missing_left), (right, missing_right) = drawn["left_edge"], drawn["right_edge"]
+    return Edges(read_only(at), read_only(left), read_only(right), missing_left, missing_right)
+
+
+def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatArray]:
+    """A line's unwrapped stations and offsets along the reference, in riding direction.
+
+    A line drawn against the direction of riding is turned round.
+    """
+    x, y = line.x_m, line.y_m
+    station, offset = reference.follow(x, y)
+    if station[-1] < station[0]:
+        station, offset = reference.follow(x[::-1], y[::-1])
+    return station, offset
+
+
+def _offsets(reference: StationLine, line: StationLine, at: FloatArray) -> tuple[FloatArray, float]:
+    """Offsets of a line at stations, and how many metres of them it does not cover."""
+    station, offset = along(reference, line)
+    period = reference.length_m if reference.closed else None
+    order = np.argsort(reference.wrap(station), kind="stable")
+    known, offset = reference.wrap(station)[order], offset[order]
+    found = np.interp(at, known, offset, period=period)
+    after = np.searchsorted(known, at)
+    if reference.closed:
+        gap = known[after % len(known)] - known[after - 1]
+        gap = np.where(gap < 0.0, gap + reference.length_m, gap)
+    else:
+        padded = np.concatenate([[-np.inf], known, [np.inf]])
+        gap = padded[after + 1] - padded[after]
+        gap[(at < known[0]) & (known[0] < _UNCOVERED_M)] = 0.0
+        gap[(at > known[-1]) & (known[-1] > reference.length_m - _UNCOVERED_M)] = 0.0
+    missing = gap > _UNCOVERED_M
+    found[missing] = np.median(offset)
+    return found, float(np.count_nonzero(missing) * reference.step_m)

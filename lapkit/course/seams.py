@@ -1,0 +1,96 @@
+"""Seams as offsets from the reference, given to the corners they serve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.corner_place import PlacedCorner
+from lapkit.course.course import CourseSeam
+from lapkit.course.plane import Plane
+from lapkit.course.reference import along, station_line
+from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoLine, Track
+from lapkit.units import FloatArray, read_only
+
+_BEYOND_M = 60.0  # kept before turn-in and after the exit, for drawing and for lanes at the cones
+_SERVES = 0.5  # of the exit phase: a seam that runs along less of it does not belong to the corner
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedSeam:
+    """A seam along the reference: unwrapped stations and offsets, each ``(n,)``; left positive."""
+
+    name: str
+    corner: str
+    station_m: FloatArray
+    offset_m: FloatArray
+
+
+def place_seams(track: Track, plane: Plane, reference: StationLine) -> tuple[PlacedSeam, ...]:
+    """Every seam along the reference, in riding direction.
+
+    Raises:
+        TrackError: a seam has too few different points.
+    """
+    placed = []
+    for number, seam in enumerate(track.seams, start=1):
+        name = seam.name or f"seam {number}"
+        line = station_line(plane, seam, track.source, f"seam {name!r}")
+        station, offset = along(reference, line)
+        # A foot can step back a little where the seam bends round a tight corner.
+        ahead = station > np.maximum.accumulate(np.concatenate([[-np.inf], station[:-1]]))
+        placed.append(PlacedSeam(name, seam.corner, station[ahead], offset[ahead]))
+    return tuple(placed)
+
+
+def seams_of(
+    corner: PlacedCorner, seams: tuple[PlacedSeam, ...], reference: StationLine
+) -> tuple[CourseSeam, ...]:
+    """The seams that serve a corner, ordered from its inside outward.
+
+    A seam that names a corner serves that one; one that names none serves every corner along half of
+    whose exit phase it runs.
+    """
+    begin, end = corner.turn_in_m - _BEYOND_M, corner.exit_m + _BEYOND_M
+    found = []
+    for seam in seams:
+        if seam.corner not in ("", corner.corner.name):
+            continue
+        part = _window(seam, begin, end, reference)
+        if part is None:
+            continue
+        covered = min(part.station_m[-1], corner.exit_m) - max(
+            part.station_m[0], corner.apexes_m[-1]
+        )
+        if seam.corner or covered > _SERVES * (corner.exit_m - corner.apexes_m[-1]):
+            found.append(part)
+    exit_phase = np.linspace(corner.apexes_m[-1], corner.exit_m, 11)
+    inward = corner.corner.turn.sign
+    return tuple(sorted(found, key=lambda s: -inward * float(s.offset_at(exit_phase).mean())))
+
+
+def _window(
+    seam: PlacedSeam, begin: float, end: float, reference: StationLine
+) -> CourseSeam | None:
+    """The part of a seam between two unwrapped stations; None when it does not run there."""
+    station, offset = seam.station_m, seam.offset_m
+    if reference.closed:
+        length = reference.length_m
+        if station[-1] - station[0] > length - _BEYOND_M:
+            # All the way round: it goes on where it began.
+            whole = station < station[0] + length
+            station = np.concatenate([station[whole], station[whole] + length])
+            offset = np.concatenate([offset[whole], offset[whole]])
+        # The lap whose count of stations overlaps the corner most.
+        laps = np.arange(
+            np.floor((begin - station[-1]) / length), (end - station[0]) / length + 1.0
+        )
+        overlap = np.minimum(station[-1] + laps * length, end)
+        overlap = overlap - np.maximum(station[0] + laps * length, begin)
+        station = station + laps[np.argmax(overlap)] * length
+    inside = (station >= begin) & (station <= end)
+    if np.count_nonzero(inside) < 2:
+        return None
+    return CourseSeam(seam.name, read_only(station[inside]), read_only(offset[inside]))

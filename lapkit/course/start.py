@@ -1,0 +1,60 @@
+"""The start line: as the coach gave it, or across the longest straight."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lapkit.course.reference import Edges
+from lapkit.course.stations import StationLine
+from lapkit.units import FloatArray, read_only
+
+HALF_WIDTH_M = 12.0
+"""Half the length of a start line that had to be found, metres: track, verge and receiver error."""
+
+STRAIGHT_1PM = 1.0 / 300.0
+"""Curvature below which a course counts as straight, 1/m (our choice)."""
+
+_HELD_M = 30.0
+_ROOM_M = 3.0
+
+
+def given_start_line(reference: StationLine, ends: tuple[FloatArray, FloatArray]) -> FloatArray:
+    """The two ends of a start line with the one on the rider's left first, shape ``(2, 2)``."""
+    points = np.stack(ends, axis=-1)
+    middle = points.mean(axis=0)
+    station, _ = reference.project(middle[0], middle[1])
+    heading = reference.heading_at(station)
+    left = np.array([-np.sin(heading), np.cos(heading)])
+    across = points - middle
+    return read_only(points if across[0] @ left >= across[1] @ left else points[::-1])
+
+
+def found_start_line(reference: StationLine, edges: Edges | None = None) -> FloatArray:
+    """A start line square across the middle of the longest straight, left end first, ``(2, 2)``.
+
+    On an open course, or one that is nowhere straight, it lies across the start of stations.
+    """
+    station = longest_straight(reference) if reference.closed else 0.0
+    left, right = HALF_WIDTH_M, -HALF_WIDTH_M
+    if edges is not None:
+        left = float(np.interp(station, edges.station_m, edges.left_m)) + _ROOM_M
+        right = float(np.interp(station, edges.station_m, edges.right_m)) - _ROOM_M
+    return read_only(np.stack(reference.offset_points([station, station], [left, right]), axis=-1))
+
+
+def longest_straight(reference: StationLine) -> float:
+    """Station of the middle of the longest straight of a closed line; zero when it has none."""
+    step = reference.step_m
+    at = reference.station_m[:-1]
+    turned = reference.heading_at(at + 0.5 * _HELD_M) - reference.heading_at(at - 0.5 * _HELD_M)
+    straight = np.abs(turned / _HELD_M) < STRAIGHT_1PM
+    if not np.any(straight) or np.all(straight):
+        return 0.0
+    # Counting from a point in a bend, no straight lies across the start.
+    first = int(np.argmin(straight))
+    turned_round = np.concatenate([[False], np.roll(straight, -first), [False]]).astype(int)
+    begins = np.flatnonzero(np.diff(turned_round) == 1)
+    ends = np.flatnonzero(np.diff(turned_round) == -1)
+    longest = int(np.argmax(ends - begins))
+    middle = 0.5 * (begins[longest] + ends[longest] - 1) + first
+    return float(reference.wrap(middle * step))

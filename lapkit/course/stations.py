@@ -1,0 +1,229 @@
+"""A line measured in stations: metres along it, offset to its left.
+
+The projection of a path is continuous: it is followed along the line from fix to fix, so that
+parallel straights, crossings and hairpins whose legs touch do not catch the wrong leg.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.spatial import cKDTree
+
+from lapkit.course.follow import follow
+from lapkit.course.resample import resample
+from lapkit.units import FloatArray, read_only
+
+_COARSE_M = 8.0
+_NEWTON_ROUNDS = 20
+_NEWTON_STEP_M = 6.0
+_NEWTON_DONE_M = 1e-4
+_FLATTEST = 0.15  # 1 − κ·offset is kept above: beyond the centre of a bend no foot is unique
+
+
+class _Place(NamedTuple):
+    """Where stations lie: segment, share of it, metres beyond an open end, whole laps before."""
+
+    index: np.ndarray
+    u: FloatArray
+    beyond_m: FloatArray
+    laps: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class StationLine:
+    """A line with evenly spaced stations; every array has shape ``(n,)``.
+
+    For a closed line the last point equals the first and ``station_m[-1]`` is the lap length; stations
+    may be given beyond it, lap after lap. An open line goes straight on beyond its ends.
+    ``heading_rad`` is counter-clockwise from east and unwrapped, ``curvature_1pm`` left positive.
+    """
+
+    x_m: FloatArray
+    y_m: FloatArray
+    station_m: FloatArray
+    heading_rad: FloatArray
+    curvature_1pm: FloatArray
+    closed: bool
+
+    @classmethod
+    def through(cls, x_m: ArrayLike, y_m: ArrayLike, closed: bool) -> StationLine:
+        """The line through vertices (metres, shape ``(n,)``), resampled every 1.5 m or less.
+
+        Raises:
+            TrackError: too few different vertices, or coordinates that are not numbers.
+        """
+        x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
+        even = resample(x, y, closed)
+        return cls(
+            read_only(even.x_m),
+            read_only(even.y_m),
+            read_only(even.station_m),
+            read_only(even.heading_rad),
+            read_only(even.curvature_1pm),
+            closed,
+        )
+
+    @property
+    def length_m(self) -> float:
+        """Length of the line, once round when closed, metres."""
+        return float(self.station_m[-1])
+
+    @property
+    def step_m(self) -> float:
+        """Distance between its points along the line, metres."""
+        return float(self.station_m[1])
+
+    @cached_property
+    def tree(self) -> cKDTree:
+        """Search tree over the points (each once)."""
+        points = np.stack([self.x_m, self.y_m], axis=-1)
+        return cKDTree(points[:-1] if self.closed else points)
+
+    @property
+    def coarse_step_m(self) -> float:
+        """Distance between the points of :attr:`coarse`, metres."""
+        return self.step_m * max(1, round(_COARSE_M / self.step_m))
+
+    @cached_property
+    def coarse(self) -> tuple[np.ndarray, cKDTree]:
+        """Indices of points some eight metres apart, and a search tree over them."""
+        stride = round(self.coarse_step_m / self.step_m)
+        index = np.arange(0, len(self.x_m) - (stride // 2 + 1 if self.closed else 0), stride)
+        return index, cKDTree(np.stack([self.x_m[index], self.y_m[index]], axis=-1))
+
+    @cached_property
+    def _tangents(self) -> tuple[FloatArray, FloatArray]:
+        return np.cos(self.heading_rad), np.sin(self.heading_rad)
+
+    def wrap(self, station_m: ArrayLike) -> FloatArray:
+        """Stations brought into ``[0, length)`` when closed, unchanged when open."""
+        station = np.asarray(station_m, dtype=np.float64)
+        return np.mod(station, self.length_m) if self.closed else station
+
+    def way(self, difference_m: ArrayLike) -> FloatArray:
+        """Differences of stations as the shorter way round: within half a lap when closed."""
+        difference = np.asarray(difference_m, dtype=np.float64)
+        if not self.closed:
+            return difference
+        half = 0.5 * self.length_m
+        return np.mod(difference + half, self.length_m) - half
+
+    def at(self, station_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Points at stations of any shape, metres east and north."""
+        place = self._locate(station_m)
+        return self._point(place)
+
+    def heading_at(self, station_m: ArrayLike) -> FloatArray:
+        """Heading at stations of any shape, radians counter-clockwise from east.
+
+        It is continuous along the stations: every lap of a simple loop adds or takes 2π.
+        """
+        place = self._locate(station_m)
+        turned = place.laps * (self.heading_rad[-1] - self.heading_rad[0])
+        return self._between(self.heading_rad, place) + turned
+
+    def curvature_at(self, station_m: ArrayLike) -> FloatArray:
+        """Curvature at stations of any shape, 1/m, left positive."""
+        place = self._locate(station_m)
+        return np.where(place.beyond_m == 0.0, self._between(self.curvature_1pm, place), 0.0)
+
+    def offset_points(
+        self, station_m: ArrayLike, offset_m: ArrayLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """Points at offsets (left positive, metres) from the line at stations; shapes broadcast."""
+        x, y = self.at(station_m)
+        heading = self.heading_at(station_m)
+        offset = np.asarray(offset_m, dtype=np.float64)
+        return x - offset * np.sin(heading), y + offset * np.cos(heading)
+
+    def project(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Station and offset of the nearest point of the line, for points of any equal shape.
+
+        For a path in time order :meth:`follow` keeps to the leg that is being ridden.
+        """
+        x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
+        _, nearest = self.tree.query(np.stack([x, y], axis=-1))
+        station, offset = self.project_near(x, y, self.station_m[nearest])
+        return self.wrap(station), offset
+
+    def project_near(
+        self, x_m: ArrayLike, y_m: ArrayLike, station_m: ArrayLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """Station and offset of points near known stations, metres; shapes broadcast.
+
+        The stations need to be right to within some ten metres: those of another draw, or of the
+        fix before. Laps already counted in them are kept.
+        """
+        x, y, near = np.broadcast_arrays(x_m, y_m, np.asarray(station_m, dtype=np.float64))
+        flat_x, flat_y, station = x.ravel(), y.ravel(), near.ravel().copy()
+        offset, moving = np.empty_like(station), np.arange(station.size)
+        for _ in range(_NEWTON_ROUNDS):
+            along, aside, stretch = self._seen_from(flat_x[moving], flat_y[moving], station[moving])
+            offset[moving] = aside
+            station[moving] += along / stretch
+            moving = moving[np.abs(along) > _NEWTON_DONE_M]
+            if len(moving) == 0:
+                break
+        return station.reshape(x.shape), offset.reshape(x.shape)
+
+    def follow(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Station and offset of a path in time order, on the leg being ridden; shape ``(n,)``.
+
+        Stations are unwrapped: on a closed line they keep growing lap after lap, from about
+        ``[0, length)`` at the first point. Leaving the course and coming back, standing still and
+        gaps are survived.
+        """
+        x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
+        return self.project_near(x, y, follow(self, x, y))
+
+    def _locate(self, station_m: ArrayLike) -> _Place:
+        station = np.asarray(station_m, dtype=np.float64)
+        length, laps = self.length_m, np.zeros_like(station)
+        if self.closed:
+            laps = np.floor(station / length)
+            station = station - laps * length
+        within = np.clip(station, 0.0, length)
+        scaled = within / self.step_m
+        index = np.minimum(scaled.astype(np.int64), len(self.station_m) - 2)
+        return _Place(index, scaled - index, station - within, laps)
+
+    @staticmethod
+    def _between(values: FloatArray, place: _Place) -> FloatArray:
+        low = values[place.index]
+        return low + place.u * (values[place.index + 1] - low)
+
+    def _point(self, place: _Place) -> tuple[FloatArray, FloatArray]:
+        """Cubic Hermite interpolation between the points with their headings as tangents."""
+        i, u, step = place.index, place.u, self.step_m
+        u2 = u * u
+        far = u2 * (3.0 - 2.0 * u)
+        leave, arrive = step * u * (1.0 - u) ** 2, step * u2 * (u - 1.0)
+        tx, ty = self._tangents
+        x, y = self.x_m[i], self.y_m[i]
+        # Only an open line has a beyond, and there u is 0 or 1: the tangent of the nearer end.
+        ahead_x, ahead_y = self._between(tx, place), self._between(ty, place)
+        x = x + far * (self.x_m[i + 1] - x) + leave * tx[i] + arrive * tx[i + 1]
+        y = y + far * (self.y_m[i + 1] - y) + leave * ty[i] + arrive * ty[i + 1]
+        return x + place.beyond_m * ahead_x, y + place.beyond_m * ahead_y
+
+    def _seen_from(
+        self, x: FloatArray, y: FloatArray, station: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Points seen from the line at stations: metres ahead, metres to the left, and by how much
+        faster than its station the point moves ahead there (1 − κ · offset).
+        """
+        place = self._locate(station)
+        line_x, line_y = self._point(place)
+        heading = self._between(self.heading_rad, place)
+        cos, sin = np.cos(heading), np.sin(heading)
+        dx, dy = x - line_x, y - line_y
+        on_line = place.beyond_m == 0.0
+        along, aside = dx * cos + dy * sin, dy * cos - dx * sin
+        stretch = 1.0 - self._between(self.curvature_1pm, place) * aside
+        along = np.where(on_line, np.clip(along, -_NEWTON_STEP_M, _NEWTON_STEP_M), along)
+        return along, aside, np.where(on_line, np.maximum(stretch, _FLATTEST), 1.0)

@@ -1,0 +1,267 @@
+"""Reading and writing track files: GeoJSON (RFC 7946) with a role on every feature."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from lapkit.course.feature import Feature, features
+from lapkit.course.track_writer import document_of
+from lapkit.course.types import (
+    GeoCorner,
+    GeoLine,
+    GeoMarker,
+    GeoPoint,
+    Hazard,
+    MarkerKind,
+    Track,
+    Turn,
+)
+from lapkit.errors import OutputError, TrackError
+
+LARGEST_FILE_BYTES = 32 * 1024 * 1024
+"""A track file above this size is refused: a circuit drawn every 10 cm is a tenth of it."""
+
+_SINGLE = ("start_line", "centre", "left_edge", "right_edge", "marker_line")
+
+
+def read_track(path: str | Path) -> Track:
+    """Read a track file.
+
+    Raises:
+        TrackError: the file cannot be read or breaks a rule; names the file and the feature.
+    """
+    source = str(path)
+    data = _bytes(Path(path), source)
+    document = _parsed(data, source)
+    return _track(document, source, hashlib.sha256(data).hexdigest())
+
+
+def write_track(track: Track, path: str | Path) -> None:
+    """Write a track file, whole or not at all. What lapkit does not know is written as it was read.
+
+    Raises:
+        OutputError: the file cannot be written.
+    """
+    target = Path(path)
+    half = target.with_name(target.name + ".part")
+    try:
+        half.write_bytes(_text(document_of(track)))
+        half.replace(target)
+    except OSError as error:
+        half.unlink(missing_ok=True)
+        raise OutputError(
+            f"the track file cannot be written ({error.strerror})",
+            where=str(path),
+            remedy="Choose a folder that exists and that you may write to.",
+        ) from error
+
+
+def _text(document: dict[str, Any]) -> bytes:
+    """The document as JSON, a line for each feature, so that versions can be compared."""
+    listed = ",\n".join(json.dumps(f, ensure_ascii=False) for f in document["features"])
+    members = {name: value for name, value in document.items() if name != "features"}
+    opening = json.dumps(members, ensure_ascii=False)[:-1]
+    text = f'{opening}, "features": [\n{listed}\n]}}\n'
+    # Half of a pair of surrogates cannot be UTF-8; its escape is what JSON itself would write.
+    return text.encode("utf-8", errors="backslashreplace")
+
+
+def _bytes(path: Path, source: str) -> bytes:
+    try:
+        if path.is_dir():
+            raise TrackError("this is a folder", where=source, remedy="Name the track file in it.")
+        size = path.stat().st_size
+        if size > LARGEST_FILE_BYTES:
+            raise TrackError(
+                f"the file has {size / 1e6:.0f} MB",
+                where=source,
+                remedy=f"A track file has less than {LARGEST_FILE_BYTES / 1e6:.0f} MB.",
+            )
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise TrackError(
+            "there is no such file", where=source, remedy="Check the name of the track file."
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise TrackError(
+            f"the file cannot be read ({reason})", where=source, remedy="Check its permissions."
+        ) from error
+
+
+def _parsed(data: bytes, source: str) -> Any:
+    try:
+        return json.loads(data.decode("utf-8-sig"), parse_constant=_no_constant)
+    except UnicodeDecodeError as error:
+        raise TrackError(
+            f"byte {error.start} is not UTF-8 text",
+            where=source,
+            remedy="Save the file as UTF-8; a track file is GeoJSON.",
+        ) from error
+    except json.JSONDecodeError as error:
+        raise TrackError(
+            f"this is not JSON ({error.msg}, column {error.colno})",
+            where=f"{source}, line {error.lineno}",
+            remedy="Correct the file there, or export it again.",
+        ) from error
+    except RecursionError:
+        raise TrackError(
+            "its brackets are nested too deeply", where=source, remedy="This is no track file."
+        ) from None
+    except ValueError as error:
+        raise TrackError(
+            f"it holds a number that cannot be used ({error})",
+            where=source,
+            remedy="Write plain decimal numbers.",
+        ) from error
+
+
+def _no_constant(word: str) -> Any:
+    raise ValueError(f"{word} is not allowed in JSON")
+
+
+def _track(document: Any, source: str, sha256: str) -> Track:
+    """Sort the features by role."""
+    single: dict[str, Any] = {}
+    many: dict[str, list[Any]] = {name: [] for name in set(_MANY.values()) | {"unknown"}}
+    for feature in features(document, source):
+        role = feature.role
+        if role in _SINGLE:
+            if role in single:
+                feature.refuse(f"there is a second {role}", "Keep one of them.")
+            single[role] = feature.line(*(["width_m"] if role == "centre" else []))
+            if role == "centre":
+                single["centre_width_m"] = feature.quantity("width_m", above=0.0)
+        elif role in _READ:
+            many[_MANY[role]].append(_READ[role](feature))
+        else:
+            many["unknown"].append(feature.raw)
+    _check_start(single.get("start_line"), source)
+    track = Track(
+        source=source,
+        sha256=sha256,
+        members={k: v for k, v in document.items() if k not in ("type", "features")},
+        **single,
+        **{name: tuple(items) for name, items in many.items()},
+    )
+    _check_names(track)
+    return track
+
+
+def _check_start(line: GeoLine | None, source: str) -> None:
+    if line is not None and len(line.lon_lat) != 2:
+        raise TrackError(
+            f"the start line has {len(line.lon_lat)} points",
+            where=source,
+            remedy="Give it two: its left and its right end.",
+        )
+
+
+def _check_names(track: Track) -> None:
+    """Refuse what refers to no corner, and names that are not unique."""
+    corners = [corner.name for corner in track.corners]
+    _refuse_repeats(corners, "corner", track.source)
+    for name in corners:
+        markers = [m.name for m in track.markers if m.corner == name]
+        _refuse_repeats(markers, "marker", f"{track.source}, corner {name!r}")
+    belonging = [(f"marker {m.name!r}", m.corner) for m in track.markers]
+    belonging += [(f"seam {s.name!r}", s.corner) for s in track.seams if s.corner]
+    belonging += [(f"hazard {h.text[:40]!r}", h.corner) for h in track.hazards if h.corner]
+    for what, corner in belonging:
+        if corner not in corners:
+            raise TrackError(
+                f"{what} belongs to corner {corner!r}, which the file does not have",
+                where=track.source,
+                remedy=f"Corners in it: {', '.join(corners) or 'none'}. Add one, or correct the name.",
+            )
+
+
+def _refuse_repeats(names: list[str], what: str, where: str) -> None:
+    for name in names:
+        if names.count(name) > 1:
+            raise TrackError(
+                f"there are {names.count(name)} {what}s named {name!r}",
+                where=where,
+                remedy="Give each its own name.",
+            )
+
+
+def _corner(feature: Feature) -> GeoCorner:
+    lane = feature.quantity("target_lane", above=0.0)
+    if lane is not None and lane != int(lane):
+        feature.refuse(
+            f'property "target_lane" is {lane:g}', "Lanes count 1, 2, 3 from the inside."
+        )
+    return GeoCorner(
+        name=feature.text("name", required=True),
+        turn=feature.choice("turn", Turn),
+        camber_deg=feature.quantity("camber_deg"),
+        target_lane=None if lane is None else int(lane),
+        cues=feature.texts("cues"),
+        properties=feature.others("name", "turn", "camber_deg", "target_lane", "cues"),
+        members=feature.members,
+    )
+
+
+def _marker(feature: Feature) -> GeoMarker:
+    lon, lat, height = feature.point()
+    kind = feature.choice("kind", MarkerKind)
+    return GeoMarker(
+        corner=feature.text("corner", required=True),
+        name=feature.text("name") or kind.value.replace("_", " "),
+        kind=kind,
+        side=feature.choice("side", Turn),
+        lon=lon,
+        lat=lat,
+        camber_deg=feature.quantity("camber_deg"),
+        pass_within_m=feature.quantity("pass_within_m", above=0.0),
+        height_m=height,
+        properties=feature.others("corner", "name", "kind", "side", "camber_deg", "pass_within_m"),
+        members=feature.members,
+    )
+
+
+def _point(feature: Feature) -> GeoPoint:
+    lon, lat, height = feature.point()
+    return GeoPoint(lon, lat, feature.text("name"), height, feature.others("name"), feature.members)
+
+
+def _hazard(feature: Feature) -> Hazard:
+    return Hazard(
+        text=feature.text("text", required=True),
+        geometry=feature.shape("Point", "LineString", "Polygon"),
+        corner=feature.text("corner"),
+        properties=feature.others("text", "corner"),
+        members=feature.members,
+    )
+
+
+def _pit_lane(feature: Feature) -> dict[str, Any]:
+    feature.shape("LineString", "Polygon")
+    return feature.raw
+
+
+_READ: dict[str, Callable[[Feature], Any]] = {
+    "corner": _corner,
+    "marker": _marker,
+    "seam": lambda feature: feature.line(),
+    "hold_point": _point,
+    "base_point": _point,
+    "hazard": _hazard,
+    "pit_lane": _pit_lane,
+}
+_MANY = {
+    "corner": "corners",
+    "marker": "markers",
+    "seam": "seams",
+    "hold_point": "hold_points",
+    "base_point": "base_points",
+    "hazard": "hazards",
+    "pit_lane": "pit_lanes",
+}
+ROLES = (*_SINGLE, *_READ)
+"""Every role of the contract; features of other roles are kept but not used."""

@@ -1,0 +1,134 @@
+"""The course as the coach laid it out: the parts of a track file, in degrees as he recorded them.
+
+These mirror the roles of the track file one to one. :class:`lapkit.course.course.Course` is the same
+thing placed on the local plane and measured along stations. ``properties`` holds the properties of a
+feature that lapkit does not know, ``members`` the foreign members of the feature itself (an ``id``, for
+one): both are kept when a file is rewritten.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from lapkit.units import FloatArray
+
+
+class Turn(StrEnum):
+    """Which way a corner goes, as the rider sees it."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+    @property
+    def sign(self) -> int:
+        """+1 for left and −1 for right: the sign of curvature in this corner (ISO 8855)."""
+        return 1 if self is Turn.LEFT else -1
+
+
+class MarkerKind(StrEnum):
+    """What a marker marks."""
+
+    TURN_IN = "turn_in"
+    APEX = "apex"
+    EXIT = "exit"
+    SIGHT = "sight"
+
+
+@dataclass(frozen=True, eq=False)
+class GeoLine:
+    """A line on the ground in the direction of riding.
+
+    ``lon_lat`` has shape ``(n, 2)``, degrees; ``height_m`` has shape ``(n,)``, NaN where a point has none,
+    or is None when no point has one.
+    """
+
+    lon_lat: FloatArray
+    height_m: FloatArray | None = None
+    name: str = ""
+    corner: str = ""
+    properties: dict[str, Any] = field(default_factory=dict)
+    members: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class GeoMarker:
+    """A cone. ``side`` is the side of the rider on which it stands as he passes."""
+
+    corner: str
+    name: str
+    kind: MarkerKind
+    side: Turn
+    lon: float
+    lat: float
+    camber_deg: float | None = None
+    pass_within_m: float | None = None
+    height_m: float | None = None
+    properties: dict[str, Any] = field(default_factory=dict)
+    members: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class GeoCorner:
+    """A corner as named by the coach; its markers and seams refer to it by ``name``."""
+
+    name: str
+    turn: Turn
+    camber_deg: float | None = None
+    target_lane: int | None = None
+    cues: tuple[str, ...] = ()
+    properties: dict[str, Any] = field(default_factory=dict)
+    members: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class GeoPoint:
+    """A known spot: hold point or base point."""
+
+    lon: float
+    lat: float
+    name: str = ""
+    height_m: float | None = None
+    properties: dict[str, Any] = field(default_factory=dict)
+    members: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class Hazard:
+    """Something to mind, with its text; ``geometry`` is the GeoJSON geometry."""
+
+    text: str
+    geometry: dict[str, Any]
+    corner: str = ""
+    properties: dict[str, Any] = field(default_factory=dict)
+    members: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """A track file read into memory.
+
+    ``centre_width_m`` is the centre's ``width_m`` when given. ``unknown`` holds the features whose role
+    lapkit does not know and ``members`` the foreign members of the collection, both kept when a file
+    is rewritten. ``pit_lanes`` are whole features as they stand in the file. ``source`` is the file's
+    name, ``sha256`` its hash.
+    """
+
+    source: str
+    sha256: str
+    start_line: GeoLine | None = None
+    centre: GeoLine | None = None
+    centre_width_m: float | None = None
+    left_edge: GeoLine | None = None
+    right_edge: GeoLine | None = None
+    marker_line: GeoLine | None = None
+    corners: tuple[GeoCorner, ...] = ()
+    markers: tuple[GeoMarker, ...] = ()
+    seams: tuple[GeoLine, ...] = ()
+    hold_points: tuple[GeoPoint, ...] = ()
+    base_points: tuple[GeoPoint, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    pit_lanes: tuple[dict[str, Any], ...] = ()
+    unknown: tuple[dict[str, Any], ...] = ()
+    members: dict[str, Any] = field(default_factory=dict)

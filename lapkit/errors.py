@@ -1,0 +1,55 @@
+"""The one exception family of lapkit.
+
+Every error says what is wrong, where (file, line or row) and what to do about it. The command line
+catches :class:`LapkitError` alone and prints it as one line; nothing else is expected to reach it.
+"""
+
+from __future__ import annotations
+
+
+class LapkitError(Exception):
+    """What is wrong, where, and what to do.
+
+    Args:
+        what: the fault, in plain words, without a full stop at the end.
+        where: the file, and the line, row or feature in it when known.
+        remedy: what the user can do now.
+    """
+
+    exit_status = 1
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        super().__init__(what, where, remedy)
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{text}. {self.remedy}" if self.remedy else text
+
+
+class LogError(LapkitError):
+    """A rider's log cannot be read, or holds nothing that can be used."""
+
+
+class TrackError(LapkitError):
+    """A track file or a track walk cannot be read, or describes no usable course."""
+
+
+class EventError(LapkitError):
+    """An event folder, its riders.csv or a file it names cannot be used."""
+
+
+class PathError(LapkitError):
+    """A log was read, but no ridden path can be recovered from it."""
+
+
+class OutputError(LapkitError):
+    """Results cannot be written where they were asked for."""
+
+
+class OptionError(LapkitError):
+    """A command or function was asked for something that does not exist (wrong use)."""
+
+    exit_status = 2

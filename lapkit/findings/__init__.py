@@ -1,0 +1,5 @@
+"""What to say first: from the measures of a day to a few sentences a rider takes to the next run."""
+
+from lapkit.findings.finding import Finding, Kind
+
+__all__ = ["Finding", "Kind"]

@@ -1,0 +1,60 @@
+"""What a finding is: one thing worth saying to one rider about one corner."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """Where a finding goes on the rider's page."""
+
+    WORK = "work"
+    """The one thing to work on."""
+    MIND = "mind"
+    """To keep in mind: at most two."""
+    WELL = "well"
+    """Done well: one."""
+    OTHER = "other"
+    """Everything else, after the first page."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One finding; the strings are ready to be read, in the units that were asked for.
+
+    Attributes:
+        rider: whose it is.
+        corner: where; empty when it is about the whole course.
+        code: what, for tables: ``exit_tightened``, ``inside_seam``, ``turn_in_early``, ...
+        laps_seen: timed laps in which it holds at p ≥ 0.9.
+        laps_counted: timed laps that could be judged.
+        p: probability that it is so in the rider's usual lap (in the lap shown, for a lapse).
+        size: how much, in the measure's own unit (metres, degrees, or a share of the line's radius).
+        text: one or two sentences, without signs and without bare probabilities.
+        cue: the coach's own words for this corner; empty when he gave none.
+        kind: where it goes.
+        station_m: station on the course to draw, metres.
+        marker: name of the cone or seam it is about, or empty.
+        lap: number of the lap that shows it best.
+        session: run that lap belongs to.
+        habit: held in more than half of the laps; else a lapse.
+        details: further sentences: where exactly, what it did to radius and lean, how it changed.
+    """
+
+    rider: str
+    corner: str
+    code: str
+    laps_seen: int
+    laps_counted: int
+    p: float
+    size: float
+    text: str
+    cue: str = ""
+    kind: Kind = Kind.OTHER
+    station_m: float = float("nan")
+    marker: str = ""
+    lap: int = 0
+    session: str = ""
+    habit: bool = True
+    details: tuple[str, ...] = ()

@@ -1,0 +1,243 @@
+"""Raw fixes → logs: what is impossible is left out and counted, and a clock that jumps starts a new log.
+
+All readers share these rules, so that a fault is treated alike in every format.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from lapkit.errors import LogError
+from lapkit.importer.fixes import RawFixes
+from lapkit.importer.log import Dropped, Log
+from lapkit.importer.repeats import fresh_rows
+from lapkit.importer.source import Source
+from lapkit.units import FloatArray
+
+BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+JUMP_BACK_S = 5.0
+"""A clock that goes back by more than this starts a new log; by less, the fixes are left out."""
+
+JUMP_AHEAD_S = 12 * 3600.0
+"""A clock that goes ahead by more than this starts a new log: another day, or a clock set late."""
+
+SPIKE_FIXES = 3
+"""At most so many fixes in a row with a time far from their neighbours' are taken as wild times."""
+
+SHORTEST_PART = 10
+"""Stretches of fewer fixes between clock jumps are left out when a longer stretch exists."""
+
+FIRST_TIME_S = 315_964_800.0
+"""1980-01-06T00:00:00Z, when GPS time begins: no receiver has logged before."""
+
+LAST_TIME_S = 4_102_444_800.0
+"""2100-01-01T00:00:00Z."""
+
+# Channel → (smallest, largest) value that a receiver on a road vehicle can mean.
+_PLAUSIBLE = {
+    "speed_mps": (0.0, 200.0),
+    "heading_deg": (-360.0, 360.0),
+    "height_m": (-1_000.0, 20_000.0),
+    "accuracy_m": (0.0, 1e5),
+    "hdop": (0.0, 99.0),
+    "satellites": (0.0, 500.0),
+    "fix_quality": (0.0, 100.0),
+}
+# What receivers and phones write for "not known".
+_UNKNOWN = {
+    "speed_mps": (-1.0,),
+    "heading_deg": (-1.0,),
+    "accuracy_m": (-1.0,),
+    "hdop": (99.0, 99.9, 99.99, 100.0),
+}
+
+
+@dataclass(eq=False)
+class _Rows:
+    """The rows that are left, as indices into the raw columns, and what was dropped so far."""
+
+    raw: RawFixes
+    index: IntArray
+    dropped: list[Dropped]
+
+    @property
+    def time_s(self) -> FloatArray:
+        return self.raw.time_s[self.index]
+
+    def drop(self, bad: BoolArray, reason: str) -> None:
+        """Leave out the rows for which ``bad``, of one flag per row left, is true."""
+        count = int(np.count_nonzero(bad))
+        if count:
+            self.dropped.append(Dropped(reason, count))
+            self.index = self.index[~bad]
+
+
+def clean(raw: RawFixes, source: Source) -> tuple[Log, ...]:
+    """The logs in one file, in the file's order: one, unless its clock jumps.
+
+    Counts in ``dropped`` are those of the whole file and stand on each of its logs.
+
+    Raises:
+        LogError: no fix is usable; says why.
+    """
+    rows = _Rows(raw, np.arange(len(raw.time_s)), list(raw.dropped))
+    notes = list(raw.notes)
+    has_clock = raw.has_clock and not _calendar_is_wrong(raw, notes)
+    if raw.void is not None:
+        rows.drop(raw.void, "marked by the receiver as void")
+    _drop_positions(rows)
+    _drop_times(rows, has_clock)
+    label = _drop_backward(rows, _drop_short_parts(rows))
+    label = _drop_repeats(rows, label)
+    if not len(label):
+        raise _nothing_left(rows, source)
+    channels = {
+        name: _plausible(name, values[rows.index], rows.dropped)
+        for name, values in raw.channels.items()
+    }
+    lon_deg = (raw.lon_deg[rows.index] + 180.0) % 360.0 - 180.0
+    if np.any(wrapped := np.abs(raw.lon_deg[rows.index]) > 180):
+        rows.dropped.append(Dropped("longitude brought into -180 to 180", int(wrapped.sum())))
+    time_s = rows.time_s
+    return tuple(
+        Log(
+            source=source.name,
+            sha256=source.sha256,
+            time_s=time_s[part] if has_clock else time_s[part] - time_s[part.start],
+            lat_deg=raw.lat_deg[rows.index[part]],
+            lon_deg=lon_deg[part],
+            has_clock=has_clock,
+            dropped=tuple(rows.dropped),
+            guesses=dict(raw.guesses),
+            notes=tuple(notes),
+            **{name: values[part] for name, values in channels.items() if values is not None},
+        )
+        for part in _stretches(label)
+    )
+
+
+def _calendar_is_wrong(raw: RawFixes, notes: list[str]) -> bool:
+    """Whether most times lie where no receiver was: then their steps may be right, not their date."""
+    known = raw.time_s[np.isfinite(raw.time_s)]
+    if not len(known) or FIRST_TIME_S <= np.median(known) < LAST_TIME_S:
+        return False
+    notes.append("the dates in the file are impossible, so times count from the first fix")
+    return True
+
+
+def _drop_positions(rows: _Rows) -> None:
+    raw = rows.raw
+    lat, lon = raw.lat_deg, raw.lon_deg
+    with np.errstate(invalid="ignore"):
+        missing = ~(np.isfinite(lat) & np.isfinite(lon))
+        rows.drop(missing[rows.index], "without a readable position")
+        beyond = (np.abs(lat) > 90) | (np.abs(lon) > 360)
+        rows.drop(beyond[rows.index], "latitude or longitude beyond the globe")
+    rows.drop(((lat == 0) & (lon == 0))[rows.index], "position 0, 0, which means no fix")
+
+
+def _drop_times(rows: _Rows, has_clock: bool) -> None:
+    rows.drop(~np.isfinite(rows.time_s), "without a readable time")
+    if has_clock:
+        time_s = rows.time_s
+        rows.drop((time_s < FIRST_TIME_S) | (time_s >= LAST_TIME_S), "at an impossible date")
+    rows.drop(_spikes(rows.time_s), "at a time far from their neighbours'")
+
+
+def _spikes(time_s: FloatArray) -> BoolArray:
+    """Up to :data:`SPIKE_FIXES` rows in a row whose clock leaps and comes back."""
+    wild = np.zeros(len(time_s), dtype=bool)
+    back = np.flatnonzero(np.diff(time_s) < -JUMP_BACK_S)
+    for size in range(SPIKE_FIXES, 0, -1):
+        # Ahead and back again: the row before the spike is earlier than the row after it.
+        fits = back[back >= size]
+        ahead = fits[time_s[fits - size] < time_s[fits + 1]]
+        # Back and ahead again: the row after the spike is later than the row before it.
+        fits = back[back + 1 + size < len(time_s)]
+        behind = np.setdiff1d(fits[time_s[fits + 1 + size] > time_s[fits]], ahead)
+        for k in range(size):
+            wild[ahead - k] = True
+            wild[behind + 1 + k] = True
+    return wild
+
+
+def _drop_short_parts(rows: _Rows) -> IntArray:
+    """Cut where the clock jumps and leave out the scraps; returns the part that each row left is in.
+
+    When every part is a scrap, the longest one stays.
+    """
+    if not len(rows.index):
+        return rows.index
+    step = np.diff(rows.time_s)
+    jump = (step < -JUMP_BACK_S) | (step > JUMP_AHEAD_S)
+    label = np.concatenate([[0], np.cumsum(jump)])
+    sizes = np.bincount(label)
+    keep = sizes >= min(SHORTEST_PART, sizes.max())
+    if sizes.max() < SHORTEST_PART:
+        keep = np.arange(len(sizes)) == np.argmax(sizes)
+    rows.drop(~keep[label], f"in a stretch of under {SHORTEST_PART} fixes between clock jumps")
+    return label[keep[label]]
+
+
+def _drop_backward(rows: _Rows, label: IntArray) -> IntArray:
+    """Leave out, within each part, what is not later than everything before it."""
+    time_s = rows.time_s
+    same = np.zeros(len(label), dtype=bool)
+    back = np.zeros(len(label), dtype=bool)
+    for part in _stretches(label):
+        highest = np.maximum.accumulate(time_s[part])[:-1]
+        same[part][1:] = time_s[part][1:] == highest
+        back[part][1:] = time_s[part][1:] < highest
+    rows.drop(same, "repeating the time of an earlier fix")
+    rows.drop(back[~same], "going back in time")
+    return label[~same & ~back]
+
+
+def _drop_repeats(rows: _Rows, label: IntArray) -> IntArray:
+    fresh = np.ones(len(label), dtype=bool)
+    for part in _stretches(label):
+        index = rows.index[part]
+        fresh[part] = fresh_rows(
+            rows.raw.time_s[index], rows.raw.lat_deg[index], rows.raw.lon_deg[index]
+        )
+    rows.drop(~fresh, "repeating an old position")
+    return label[fresh]
+
+
+def _stretches(label: IntArray) -> list[slice]:
+    """Each stretch of equal labels."""
+    if not len(label):
+        return []
+    bounds = [0, *(np.flatnonzero(np.diff(label)) + 1).tolist(), len(label)]
+    return [slice(start, stop) for start, stop in itertools.pairwise(bounds)]
+
+
+def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatArray | None:
+    """A channel with NaN for what cannot be meant; nothing when no value is left."""
+    values = np.where(np.isin(values, _UNKNOWN.get(name, ())), np.nan, values)
+    lowest, highest = _PLAUSIBLE[name]
+    with np.errstate(invalid="ignore"):
+        impossible = (values < lowest) | (values > highest)
+    if impossible.any():
+        word = name.rpartition("_")[0] or name
+        dropped.append(Dropped(f"{word} impossible and ignored", int(impossible.sum())))
+        values[impossible] = np.nan
+    if name == "heading_deg":
+        values %= 360.0
+    return values if np.isfinite(values).any() else None
+
+
+def _nothing_left(rows: _Rows, source: Source) -> LogError:
+    reasons = "; ".join(f"{d.count} {d.reason}" for d in rows.dropped)
+    total = len(rows.raw.time_s)
+    return LogError(
+        f"none of its {total} fixes can be used ({reasons})" if total else "it holds no fixes",
+        where=source.name,
+        remedy="Check that the receiver had a fix and wrote position and time",
+    )

@@ -1,0 +1,239 @@
+"""GPX 1.0, 1.1 and unversioned: track points → raw fixes, as a stream and without entities."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from dataclasses import dataclass, field
+from typing import Any
+from xml.parsers import expat
+
+import numpy as np
+
+from lapkit.errors import LogError
+from lapkit.importer.fixes import RawFixes
+from lapkit.importer.source import Source, safe_name
+from lapkit.importer.times import parse_iso, to_seconds
+from lapkit.units import FloatArray
+
+# Element (lower case, without its namespace prefix) → channel.
+_ELEMENTS = {
+    "ele": "height_m",
+    "speed": "speed_mps",
+    "course": "heading_deg",
+    "heading": "heading_deg",
+    "bearing": "heading_deg",
+    "hdop": "hdop",
+    "sat": "satellites",
+    "fix": "fix_quality",
+    "accuracy": "accuracy_m",
+    "hacc": "accuracy_m",
+}
+# The words of GPX's <fix> as the numbers of NMEA 0183.
+_FIX_WORDS = {"none": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0}
+_OTHER_POINTS = {"wpt": "waypoints", "rtept": "route points"}
+_TAGS = {"gpx", "trkpt", "time", "extensions", *_ELEMENTS, *_OTHER_POINTS}
+
+_CHUNK_BYTES = 256 * 1024
+_TAG_BYTES = 8 * 1024**2
+_TIMES_AT_ONCE = 8_192
+_NAMES_KEPT = 10_000
+_PIECES_KEPT = 64
+
+
+class _RefusedError(Exception):
+    """Raised inside a handler to stop the parser; holds what is wrong."""
+
+
+@dataclass(eq=False)
+class _Column:
+    """Values of one channel with the points that they belong to; kept apart so that absent is free."""
+
+    point: array[int] = field(default_factory=lambda: array("q"))
+    value: array[float] = field(default_factory=lambda: array("d"))
+
+    def full(self, count: int) -> FloatArray:
+        """One value per point, NaN where the point has none; the first one where it has several."""
+        values = np.full(count, np.nan)
+        values[np.frombuffer(self.point, dtype=np.int64)[::-1]] = np.frombuffer(self.value)[::-1]
+        return values
+
+
+class _Points:
+    """Track points gathered by the handlers of one parser."""
+
+    def __init__(self) -> None:
+        self.lat = array("d")
+        self.lon = array("d")
+        self.times = _Column()
+        self.time_texts: list[str] = []
+        """Times that are not yet among ``times.value``."""
+        self.columns = {channel: _Column() for channel in _ELEMENTS.values()}
+        self.texts: list[str] = []
+        """Pieces of character data since the last opening tag."""
+        self.others: dict[str, int] = {}
+        self.without_zone = 0
+
+    def read_times(self) -> None:
+        """Turn the time texts gathered so far into numbers."""
+        microseconds, naive = parse_iso([text.strip() for text in self.time_texts])
+        self.times.value.frombytes(to_seconds(microseconds).tobytes())
+        self.without_zone += naive
+        self.time_texts.clear()
+
+
+def read_gpx(source: Source) -> RawFixes:
+    """Read every track point of a GPX file, in file order.
+
+    Speed (m/s) and course (degrees) are taken bare, as in GPX 1.0, or from ``extensions`` in any
+    namespace. A file that breaks off is read up to the break, and a note says so.
+
+    Raises:
+        LogError: a DOCTYPE, a root that is not ``gpx``, a tag too long to be one, no track points.
+    """
+    points = _Points()
+    fault = _parse(source, points)
+    points.read_times()
+    if not points.lat:
+        raise _no_points(source, points, fault)
+    notes = source.notes()
+    if fault:
+        notes = (f"the XML is broken ({fault}); what came before was used", *notes)
+    zone = {"time zone": "none given, taken as UTC"} if points.without_zone else {}
+    count = len(points.lat)
+    channels = {name: c.full(count) for name, c in points.columns.items() if len(c.value)}
+    return RawFixes(
+        time_s=points.times.full(count),
+        lat_deg=np.array(points.lat),
+        lon_deg=np.array(points.lon),
+        channels=channels,
+        void=channels["fix_quality"] == 0 if "fix_quality" in channels else None,
+        guesses=zone,
+        notes=notes,
+    )
+
+
+def _parse(source: Source, points: _Points) -> str:
+    """Feed the file to expat; returns where and how the XML breaks, or nothing."""
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    _attach(parser, points)
+    fed = 0
+    try:
+        while chunk := source.stream.read(_CHUNK_BYTES):
+            parser.Parse(chunk)
+            fed += len(chunk)
+            del points.texts[_PIECES_KEPT:]
+            if len(points.time_texts) > _TIMES_AT_ONCE:
+                points.read_times()
+            if fed - parser.CurrentByteIndex > _TAG_BYTES:
+                raise _RefusedError(f"a tag is longer than {_TAG_BYTES // 1024**2} MB")
+        parser.Parse(b"", True)
+    except _RefusedError as refusal:
+        raise LogError(
+            str(refusal),
+            where=f"{source.name} line {parser.CurrentLineNumber}",
+            remedy="Export the log as plain GPX",
+        ) from refusal
+    except expat.ExpatError as error:
+        return f"line {error.lineno}: {expat.ErrorString(error.code)}"
+    except (LookupError, ValueError) as error:
+        return f"line {parser.CurrentLineNumber}: {error}"
+    return ""
+
+
+def _attach(parser: expat.XMLParserType, points: _Points) -> None:
+    """Give the parser its handlers. They are closures over bound methods, for speed."""
+    texts, lat, lon = points.texts, points.lat, points.lon
+    add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
+    adders = {
+        tag: (points.columns[channel].point.append, points.columns[channel].value.append)
+        for tag, channel in _ELEMENTS.items()
+    }
+    tags = _Tags()
+    tag_of = tags.get
+    inside = in_extensions = False
+
+    def root(name: str, _: dict[str, str]) -> None:
+        if tags.learn(name) != "gpx":
+            raise _RefusedError(f"the root element is <{safe_name(name[:40])}>, not <gpx>")
+        parser.StartElementHandler = start
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        nonlocal inside, in_extensions
+        texts.clear()
+        tag = tag_of(name)
+        if tag == "trkpt":
+            try:
+                lat.append(float(attributes["lat"]))
+            except (KeyError, ValueError):
+                lat.append(math.nan)
+            try:
+                lon.append(float(attributes["lon"]))
+            except (KeyError, ValueError):
+                lon.append(math.nan)
+            inside, in_extensions = True, False
+        elif tag is None:
+            tags.learn(name)
+            start(name, attributes)
+        elif tag == "extensions":
+            in_extensions = True
+        elif tag in _OTHER_POINTS:
+            points.others[tag] = points.others.get(tag, 0) + 1
+
+    def end(name: str) -> None:
+        nonlocal inside, in_extensions
+        if not inside:
+            return
+        tag = tag_of(name)
+        if tag in adders:
+            add_point, add_value = adders[tag]
+            add_point(len(lat) - 1)
+            try:
+                add_value(float(texts[0] if len(texts) == 1 else "".join(texts)))
+            except ValueError:
+                word = "".join(texts).strip().lower() if tag == "fix" else ""
+                add_value(_FIX_WORDS.get(word, math.nan))
+        elif tag == "time":
+            if not in_extensions:
+                add_timed_point(len(lat) - 1)
+                add_time_text("".join(texts))
+        elif tag == "trkpt":
+            inside = False
+        elif tag == "extensions":
+            in_extensions = False
+
+    def refuse_doctype(*_: Any) -> None:
+        raise _RefusedError("it has a DOCTYPE, which no log needs and attacks use")
+
+    parser.StartElementHandler = root
+    parser.EndElementHandler = end
+    parser.CharacterDataHandler = texts.append
+    parser.StartDoctypeDeclHandler = refuse_doctype
+
+
+class _Tags(dict[str, str]):
+    """Element name as written → its local name in lower case when it is one of ours, else "-"."""
+
+    def learn(self, name: str) -> str:
+        if len(self) > _NAMES_KEPT:
+            self.clear()
+        local = name.rpartition(":")[2].lower()
+        tag = self[name] = local if local in _TAGS else "-"
+        return tag
+
+
+def _no_points(source: Source, points: _Points, fault: str) -> LogError:
+    """The right reason for a file without a single track point."""
+    if fault:
+        return LogError(
+            f"the XML is broken before the first track point ({fault})",
+            where=source.name,
+            remedy="Copy it from the logger again",
+        )
+    others = " and ".join(f"{n} {_OTHER_POINTS[tag]}" for tag, n in points.others.items())
+    return LogError(
+        f"it holds {others}, but no track points" if others else "it holds no track points",
+        where=source.name,
+        remedy="Export the recorded track, not a route or a list of waypoints",
+    )

@@ -1,0 +1,101 @@
+"""What a receiver logged, and nothing else: the central type of the importer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields, replace
+
+import numpy as np
+
+from lapkit.errors import LogError
+from lapkit.units import FloatArray, read_only
+
+CHANNELS = ("speed_mps", "heading_deg", "height_m", "accuracy_m", "hdop", "satellites", "fix_quality")
+"""Names of the optional channels of a :class:`Log`."""
+
+
+@dataclass(frozen=True)
+class Dropped:
+    """Fixes left out or altered while reading, counted with the reason in plain words."""
+
+    reason: str
+    count: int
+
+
+@dataclass(frozen=True, eq=False)
+class Log:
+    """One receiver's fixes in time order.
+
+    All arrays have shape ``(n,)``, are float64 and read-only. A channel that the file does not have is
+    ``None``; a single fix that lacks it holds NaN. Nothing is invented.
+
+    Attributes:
+        source: name of the file as the user gave it.
+        sha256: hash of the file's bytes.
+        time_s: seconds since 1970-01-01T00:00:00Z, strictly increasing; seconds since the first fix
+            when ``has_clock`` is false.
+        lat_deg, lon_deg: WGS 84, degrees; longitude in [-180, 180).
+        speed_mps: speed over ground, metres per second.
+        heading_deg: course over ground, degrees clockwise from true north.
+        height_m: height, metres (whatever reference the receiver used).
+        accuracy_m: the receiver's own estimate of its horizontal error, metres.
+        hdop: horizontal dilution of precision.
+        satellites: satellites used.
+        fix_quality: as in NMEA 0183 GGA (0 none, 1 standalone, 2 differential, ...).
+        has_clock: whether ``time_s`` is tied to a calendar.
+        dropped: what was left out or altered, with counts.
+        guesses: what the reader had to guess (delimiter, units, columns), word → choice.
+        notes: what else must be said about the file (where it broke off, what was ignored).
+    """
+
+    source: str
+    sha256: str
+    time_s: FloatArray
+    lat_deg: FloatArray
+    lon_deg: FloatArray
+    speed_mps: FloatArray | None = None
+    heading_deg: FloatArray | None = None
+    height_m: FloatArray | None = None
+    accuracy_m: FloatArray | None = None
+    hdop: FloatArray | None = None
+    satellites: FloatArray | None = None
+    fix_quality: FloatArray | None = None
+    has_clock: bool = True
+    dropped: tuple[Dropped, ...] = ()
+    guesses: dict[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("time_s", "lat_deg", "lon_deg", *CHANNELS):
+            values = getattr(self, name)
+            if values is None:
+                continue
+            frozen = read_only(values)
+            if frozen.shape != (len(self.time_s),):
+                raise LogError(f"channel {name} has not one value per fix", where=self.source)
+            object.__setattr__(self, name, frozen)
+        if len(self.time_s) > 1 and not np.all(np.diff(self.time_s) > 0):
+            raise LogError("times do not increase", where=self.source)
+
+    def __len__(self) -> int:
+        return len(self.time_s)
+
+    @property
+    def has_velocity(self) -> bool:
+        """Whether any fix carries both speed and heading."""
+        if self.speed_mps is None or self.heading_deg is None:
+            return False
+        return bool(np.any(np.isfinite(self.speed_mps) & np.isfinite(self.heading_deg)))
+
+    @property
+    def rate_hz(self) -> float:
+        """Fixes per second while logging: one over the median step, NaN for fewer than two fixes."""
+        return float(1.0 / np.median(np.diff(self.time_s))) if len(self) > 1 else float("nan")
+
+    def part(self, chosen: slice | np.ndarray) -> Log:
+        """The same log with only the chosen fixes (a slice, or a boolean or index array)."""
+        cut = {
+            f.name: getattr(self, f.name)[chosen]
+            for f in fields(self)
+            if isinstance(getattr(self, f.name), np.ndarray)
+        }
+        return replace(self, **cut)

@@ -1,0 +1,79 @@
+"""Any log file → logs: the format is told by the content, never by the name."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+
+from lapkit.errors import LogError
+from lapkit.importer.clean import clean
+from lapkit.importer.fixes import RawFixes
+from lapkit.importer.gpx import read_gpx
+from lapkit.importer.log import Log
+from lapkit.importer.source import MAX_BYTES, Source, open_source
+
+_BYTE_ORDER_MARKS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
+_NMEA_SENTENCE = re.compile(rb"\$[A-Z]{2}(?:RMC|GGA|VTG|GNS|GLL|GSA|GSV),")
+_ARCHIVES = {b"PK\x03\x04": "a zip archive", b"\x1f\x8b": "gzipped twice", b"%PDF": "a PDF"}
+
+
+def read_logs(
+    path: str | os.PathLike[str],
+    *,
+    columns: Mapping[str, str] | None = None,
+    max_bytes: int = MAX_BYTES,
+) -> tuple[Log, ...]:
+    """Read a rider's log: GPX, CSV or NMEA 0183, plain or gzipped.
+
+    Args:
+        path: a regular file.
+        columns: for CSV, which header holds what, such as ``{"speed": "Velocity 2"}``; for the names
+            see :data:`~lapkit.importer.csv_columns.COLUMN_NAMES`. What is not named is recognised.
+        max_bytes: most bytes allowed after unpacking.
+
+    Returns:
+        The logs in the file in its order: one, or several when its clock jumps.
+
+    Raises:
+        LogError: the file cannot be read, is no log, or holds no usable fix.
+        OptionError: ``columns`` names something that lapkit does not read.
+    """
+    with open_source(path, max_bytes) as source:
+        return clean(_read_raw(source, columns or {}), source)
+
+
+def read_log(
+    path: str | os.PathLike[str],
+    *,
+    columns: Mapping[str, str] | None = None,
+    max_bytes: int = MAX_BYTES,
+) -> Log:
+    """The log with the most fixes in a file; see :func:`read_logs`."""
+    return max(read_logs(path, columns=columns, max_bytes=max_bytes), key=len)
+
+
+def _read_raw(source: Source, columns: Mapping[str, str]) -> RawFixes:
+    head = source.head
+    text = head.replace(b"\0", b"") if head.startswith(_BYTE_ORDER_MARKS) else head
+    for mark in _BYTE_ORDER_MARKS:
+        text = text.removeprefix(mark)
+    if not head:
+        raise LogError("the file is empty", where=source.name, remedy="Copy it from the logger again")
+    for magic, kind in _ARCHIVES.items():
+        if head.startswith(magic):
+            raise LogError(
+                f"it is {kind}, not a log",
+                where=source.name,
+                remedy="Unpack it and give the log itself",
+            )
+    if text.lstrip()[:1] == b"<":
+        return read_gpx(source)
+    if _NMEA_SENTENCE.search(head):
+        from lapkit.importer.nmea import read_nmea
+
+        return read_nmea(source)
+    # pandas is slow to import, so it is only when a CSV turns up.
+    from lapkit.importer.csv import read_csv
+
+    return read_csv(source, columns)

@@ -1,0 +1,83 @@
+"""Steps in which positions were written, and rows that repeat an old position."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from lapkit.units import FloatArray
+
+METRES_PER_DEGREE = 111_195.0
+"""Of latitude, on the sphere of the Earth's mean radius; for thresholds only, never for paths."""
+
+# Positions are written in decimals of a degree or of a minute. Largest first.
+_STEPS_DEG = sorted(
+    [10.0**-k for k in range(3, 10)] + [10.0**-k / 60 for k in range(2, 8)], reverse=True
+)
+_SAMPLE = 2_000
+# A position that stayed the same although the rider moved by so many steps was not measured anew.
+_STEPS_MOVED = 5.0
+_MOVING_MPS = 1.5
+_RUNS_FOR_A_RHYTHM = 20
+
+
+def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
+    """The step in which positions were written, degrees; NaN when it is too fine to be seen.
+
+    Found as the coarsest decimal step of a degree or of a minute of which every value is a multiple.
+
+    Args:
+        lat_deg, lon_deg: shape ``(n,)``, finite.
+    """
+    pick = slice(None, None, max(1, len(lat_deg) // _SAMPLE))
+    values = np.concatenate([lat_deg[pick], lon_deg[pick]])
+    for step in _STEPS_DEG:
+        multiples = values / step
+        # Doubles hold degrees to 1e-14, so a multiple of the finest step is whole to 1e-4.
+        if np.all(np.abs(multiples - np.round(multiples)) < 1e-3):
+            return step
+    return float("nan")
+
+
+def distances_m(lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
+    """Rough distance from each position to the next, metres; shape ``(n - 1,)``."""
+    east = (np.diff(lon_deg) + 180) % 360 - 180
+    east *= np.cos(np.radians(lat_deg[:-1]))
+    return np.hypot(np.diff(lat_deg), east) * METRES_PER_DEGREE
+
+
+def fresh_rows(
+    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray
+) -> npt.NDArray[np.bool_]:
+    """Which rows hold a position of their own, and not the one before written once more.
+
+    While the rider moves, only the first row of each run of equal positions is fresh. When most
+    such runs have a common length (1 Hz fixes written at 10 Hz), it also thins the runs in which
+    he stands, so that the rate stays even.
+
+    Args:
+        time_s, lat_deg, lon_deg: shape ``(n,)``; times increase.
+    """
+    count = len(time_s)
+    fresh = np.ones(count, dtype=bool)
+    new = np.flatnonzero((np.diff(lat_deg) != 0) | (np.diff(lon_deg) != 0)) + 1
+    starts = np.concatenate([[0], new])
+    lengths = np.diff(np.append(starts, count))
+    if count < 2 or lengths.max() < 2:
+        return fresh
+    moved = distances_m(lat_deg[starts], lon_deg[starts])
+    coarse = step_deg(lat_deg, lon_deg)
+    coarse_m = 0.0 if np.isnan(coarse) else coarse * METRES_PER_DEGREE
+    moving = np.zeros(len(starts), dtype=bool)
+    moving[:-1] = moved > np.maximum(
+        _STEPS_MOVED * coarse_m, _MOVING_MPS * np.diff(time_s[starts])
+    )
+    rhythm = 1
+    if np.count_nonzero(moving) >= _RUNS_FOR_A_RHYTHM:
+        rhythm = int(np.median(lengths[moving]))
+    place = np.arange(count) - np.repeat(starts, lengths)
+    left = np.repeat(lengths, lengths) - place
+    standing = ~np.repeat(moving, lengths)
+    # The last few rows of a standing run would come too soon before the next fresh row.
+    in_rhythm = (place % rhythm == 0) & (2 * left >= rhythm)
+    return (place == 0) | (standing & in_rhythm)

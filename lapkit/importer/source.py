@@ -1,0 +1,184 @@
+"""Opening a log safely: regular files only, unpacked when gzipped, never more than a limit."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import io
+import os
+import stat
+import unicodedata
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from lapkit.errors import LogError
+
+MAX_BYTES = 2 * 1024**3
+"""Default limit on the size of a log after unpacking: about 15 million GPX points."""
+
+HEAD_BYTES = 256 * 1024
+"""How much of the beginning is looked at to tell the format."""
+
+_GZIP_MAGIC = b"\x1f\x8b"
+# A log of a receiver standing still packs about 60 to 1; a bomb packs 1000 to 1.
+_BOMB_RATIO = 250
+_BOMB_BYTES = 64 * 1024**2
+
+
+@dataclass(frozen=True, eq=False)
+class Source:
+    """A log that is open for reading.
+
+    Attributes:
+        name: the path as the user gave it, made safe for messages.
+        sha256: hash of the file's bytes as they are on the disk.
+        head: the first bytes, unpacked, at most :data:`HEAD_BYTES`.
+        stream: all bytes, unpacked, from the beginning.
+    """
+
+    name: str
+    sha256: str
+    head: bytes
+    stream: LimitedStream
+
+    def notes(self) -> tuple[str, ...]:
+        """What has to be said about the packing, once the stream was read."""
+        return (self.stream.fault,) if self.stream.fault else ()
+
+
+class LimitedStream(io.RawIOBase):
+    """Bytes of a file, unpacked on the way, refused beyond a limit.
+
+    Packed data that break off end the stream early; :attr:`fault` then says so.
+    """
+
+    def __init__(self, raw: BinaryIO, name: str, max_bytes: int, packed_bytes: int) -> None:
+        super().__init__()
+        self.fault = ""
+        self._raw = raw
+        self._name = name
+        self._max_bytes = max_bytes
+        self._packed_bytes = packed_bytes
+        self._count = 0
+        self._pushed_back = b""
+
+    def readable(self) -> bool:
+        """Always true."""
+        return True
+
+    def push_back(self, data: bytes) -> None:
+        """Give back bytes that were read to look at the beginning."""
+        self._pushed_back = data
+
+    def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
+        """Fill ``buffer``; returns the number of bytes, 0 at the end.
+
+        Raises:
+            LogError: the file is larger than allowed once unpacked, or cannot be read.
+        """
+        if self._pushed_back:
+            data = self._pushed_back[: len(buffer)]
+            self._pushed_back = self._pushed_back[len(data) :]
+        else:
+            data = self._more(len(buffer))
+        buffer[: len(data)] = data
+        return len(data)
+
+    def _more(self, size: int) -> bytes:
+        if self.fault:
+            return b""
+        try:
+            data = self._raw.read(size)
+        except (EOFError, gzip.BadGzipFile, zlib.error):
+            self.fault = "the packed data break off or are damaged; what came before was used"
+            return b""
+        except OSError as error:
+            raise LogError(
+                f"the file cannot be read to its end ({error.strerror})",
+                where=self._name,
+                remedy="Copy it from the logger again",
+            ) from error
+        self._count += len(data)
+        bomb = self._count > _BOMB_BYTES and self._count > _BOMB_RATIO * self._packed_bytes
+        if self._count > self._max_bytes or bomb:
+            raise too_large(self._name, self._max_bytes, bomb=bomb)
+        return data
+
+
+def too_large(name: str, max_bytes: int, *, bomb: bool = False) -> LogError:
+    """The error for a log beyond the limit, or packed far more tightly than any log packs."""
+    if bomb:
+        return LogError(
+            f"it unpacks to more than {_BOMB_RATIO} times its size, as no log does",
+            where=name,
+            remedy="Unpack it yourself if you trust it",
+        )
+    return LogError(
+        f"it is larger than {max_bytes / 1024**2:.0f} MB after unpacking",
+        where=name,
+        remedy="Raise the limit with --max-size if the file is meant to be that large",
+    )
+
+
+def safe_name(text: object) -> str:
+    """``text`` fit for a message: control and direction characters replaced, length limited."""
+    shown = "".join(
+        "�" if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp", "Co", "Cn") else c
+        for c in str(text)
+    )
+    return shown if len(shown) <= 200 else f"{shown[:99]}…{shown[-99:]}"
+
+
+@contextmanager
+def open_source(path: str | os.PathLike[str], max_bytes: int = MAX_BYTES) -> Iterator[Source]:
+    """Open a log for reading.
+
+    Args:
+        path: a regular file, or a symbolic link to one; plain or gzipped (told by content).
+        max_bytes: most bytes allowed after unpacking.
+
+    Raises:
+        LogError: not a regular file, no permission, not there, or too large.
+    """
+    name = safe_name(path)
+    with _open_regular(path, name) as raw:
+        size = os.fstat(raw.fileno()).st_size
+        if size > max_bytes:
+            raise too_large(name, max_bytes)
+        digest = hashlib.file_digest(raw, "sha256").hexdigest()
+        raw.seek(0)
+        packed = raw.read(2) == _GZIP_MAGIC
+        raw.seek(0)
+        unpacked = gzip.GzipFile(fileobj=raw) if packed else raw
+        stream = LimitedStream(
+            unpacked,  # type: ignore[arg-type]
+            name,
+            max_bytes,
+            packed_bytes=size if packed else max_bytes,
+        )
+        head = io.BufferedReader(stream, HEAD_BYTES).read(HEAD_BYTES)
+        stream.push_back(head)
+        yield Source(name, digest, head, stream)
+
+
+def _open_regular(path: str | os.PathLike[str], name: str) -> BinaryIO:
+    try:
+        # Asked before opening, because opening a pipe or a device can block or have effects.
+        if not stat.S_ISREG(Path(path).stat().st_mode):
+            raise LogError(
+                "it is not a regular file",
+                where=name,
+                remedy="Give a log file, not a folder, a pipe or a device",
+            )
+        return Path(path).open("rb")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "the name is not a valid path"
+        raise LogError(
+            f"it cannot be opened ({reason})",
+            where=name,
+            remedy="Check the name and the permissions",
+        ) from error

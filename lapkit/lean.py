@@ -1,0 +1,99 @@
+"""Lean, grip and tyre geometry: pure functions of arrays.
+
+Lean is positive to the left here (curvature follows ISO 8855, left positive); tables turn it to face
+the corner. All functions broadcast over their arguments and return float64 arrays of the same shape.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from lapkit.units import GRAVITY_MPS2, FloatArray
+
+
+def balance_tangent(
+    speed_mps: ArrayLike,
+    curvature_1pm: ArrayLike,
+    vertical_curvature_1pm: ArrayLike = 0.0,
+    grade: ArrayLike = 0.0,
+) -> FloatArray:
+    """Tangent of the balance lean from the vertical: tan φ = v²κ cos²γ / (g cos γ + v²κ_v).
+
+    Args:
+        speed_mps: speed along the path, m/s.
+        curvature_1pm: curvature of the path in plan, 1/m, left positive.
+        vertical_curvature_1pm: curvature of the road in profile, 1/m, positive in a dip.
+        grade: rise over run along the path, dimensionless.
+
+    Source: equilibrium of gravity, vertical and lateral acceleration (algebra).
+    """
+    v2 = np.square(np.asarray(speed_mps, dtype=np.float64))
+    cos = 1.0 / np.sqrt(1.0 + np.square(np.asarray(grade, dtype=np.float64)))
+    load = GRAVITY_MPS2 * cos + v2 * np.asarray(vertical_curvature_1pm, dtype=np.float64)
+    # Over a crest taken fast enough the wheels would leave the ground; a twentieth of gravity is
+    # kept so that the lean stays defined there.
+    load = np.maximum(load, 0.05 * GRAVITY_MPS2)
+    return v2 * np.asarray(curvature_1pm, dtype=np.float64) * np.square(cos) / load
+
+
+def balance_lean_deg(
+    speed_mps: ArrayLike,
+    curvature_1pm: ArrayLike,
+    vertical_curvature_1pm: ArrayLike = 0.0,
+    grade: ArrayLike = 0.0,
+) -> FloatArray:
+    """Balance lean from the vertical, degrees, left positive; arguments as :func:`balance_tangent`."""
+    return np.degrees(
+        np.arctan(balance_tangent(speed_mps, curvature_1pm, vertical_curvature_1pm, grade))
+    )
+
+
+def road_lean_deg(lean_deg: ArrayLike, camber_deg: ArrayLike) -> FloatArray:
+    """Lean measured from the road's own normal, degrees.
+
+    Args:
+        lean_deg: balance lean into the corner, degrees.
+        camber_deg: camber, degrees, positive banked to the inside and negative off camber.
+    """
+    return np.asarray(lean_deg, dtype=np.float64) - np.asarray(camber_deg, dtype=np.float64)
+
+
+def grip_demand(lean_deg: ArrayLike, camber_deg: ArrayLike = 0.0) -> FloatArray:
+    """Coefficient of friction that cornering alone asks for: tan(φ − β), dimensionless.
+
+    Arguments as :func:`road_lean_deg`. It is demand, never what the tyre has left.
+    """
+    return np.abs(np.tan(np.radians(road_lean_deg(lean_deg, camber_deg))))
+
+
+def speed_at_lean_mps(
+    radius_m: ArrayLike, lean_deg: ArrayLike, vertical_curvature_1pm: ArrayLike = 0.0
+) -> FloatArray:
+    """Speed at which a radius asks for a lean, m/s: v² = g tan φ / (1/R − κ_v tan φ).
+
+    Infinite where the crest or dip lets every speed balance at less than that lean.
+    """
+    tangent = np.tan(np.radians(np.abs(np.asarray(lean_deg, dtype=np.float64))))
+    per_v2 = 1.0 / np.asarray(radius_m, dtype=np.float64) - tangent * np.asarray(
+        vertical_curvature_1pm, dtype=np.float64
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        v2 = np.where(per_v2 > 0, GRAVITY_MPS2 * tangent / per_v2, np.inf)
+    return np.sqrt(v2)
+
+
+def tyre_width_lean_deg(
+    lean_deg: ArrayLike, tyre_radius_m: float = 0.09, com_height_m: float = 0.6
+) -> FloatArray:
+    """Lean of the machine with the rider in line, once the tyre has width, degrees.
+
+    φ = φ_i + asin(t sin φ_i / (h − t)), with t the crown radius of the tyre and h the height of the
+    centre of mass. A rider who hangs off takes about as much away again.
+
+    Source: Cossalter, *Motorcycle Dynamics*, chapter 4 (attribution from memory; the formula agrees
+    with an independent solution of the equilibrium).
+    """
+    ideal = np.radians(np.asarray(lean_deg, dtype=np.float64))
+    ratio = tyre_radius_m * np.sin(ideal) / (com_height_m - tyre_radius_m)
+    return np.degrees(ideal + np.arcsin(np.clip(ratio, -1.0, 1.0)))

@@ -1,0 +1,74 @@
+"""An ensemble of ridden paths at given times, and what follows from each by arithmetic.
+
+Row 0 of every array is the path estimate itself, rows 1.. are draws from its posterior. A measure is an
+ordinary function of a path applied to all rows at once; :mod:`lapkit.path.summary` turns its rows into
+value, interval and probability.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from lapkit.units import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class PathDraws:
+    """Ridden paths (machine and rider's centre of mass) on the course's plane.
+
+    ``time_s`` has shape ``(n,)``; every other array has shape ``(1 + draws, n)``. Positions have the
+    receiver's slow offset taken out. ``sin_lean`` is the sine of the balance lean, left positive;
+    ``com_height_m`` has shape ``(1 + draws, 1)``.
+    """
+
+    time_s: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    vx_mps: FloatArray
+    vy_mps: FloatArray
+    ax_mps2: FloatArray
+    ay_mps2: FloatArray
+    sin_lean: FloatArray
+    com_height_m: FloatArray
+
+    @cached_property
+    def speed_mps(self) -> FloatArray:
+        """Speed, m/s."""
+        return np.hypot(self.vx_mps, self.vy_mps)
+
+    @cached_property
+    def heading_rad(self) -> FloatArray:
+        """Heading counter-clockwise from east, unwrapped along the path, radians."""
+        return np.unwrap(np.arctan2(self.vy_mps, self.vx_mps), axis=-1)
+
+    @cached_property
+    def curvature_1pm(self) -> FloatArray:
+        """Curvature in plan, 1/m, left positive."""
+        cross = self.vx_mps * self.ay_mps2 - self.vy_mps * self.ax_mps2
+        return cross / np.maximum(self.speed_mps, 0.5) ** 3
+
+    @cached_property
+    def accel_mps2(self) -> FloatArray:
+        """Acceleration along the path, m/s²."""
+        dot = self.vx_mps * self.ax_mps2 + self.vy_mps * self.ay_mps2
+        return dot / np.maximum(self.speed_mps, 0.5)
+
+    @cached_property
+    def distance_m(self) -> FloatArray:
+        """Length of path ridden since the first time, metres."""
+        step = np.diff(self.time_s) * 0.5 * (self.speed_mps[..., 1:] + self.speed_mps[..., :-1])
+        return np.concatenate([np.zeros_like(step[..., :1]), np.cumsum(step, axis=-1)], axis=-1)
+
+    @cached_property
+    def lean_deg(self) -> FloatArray:
+        """Balance lean from the vertical, degrees, left positive."""
+        return np.degrees(np.arcsin(self.sin_lean))
+
+    @cached_property
+    def tyre_xy_m(self) -> tuple[FloatArray, FloatArray]:
+        """Where the tyres ran: mass path moved out of the corner by com height × sin(lean)."""
+        out = self.com_height_m * self.sin_lean / np.maximum(self.speed_mps, 0.5)
+        return self.x_m + out * self.vy_mps, self.y_m - out * self.vx_mps

@@ -1,0 +1,90 @@
+"""Uniform B-splines of degree five in time: the space in which ridden paths live.
+
+One coefficient per axis and knot carries position, velocity, acceleration and jerk alike, and a knot
+every fifth of a second represents everything below about 2 Hz, while 99.9 % of a rider's lean lies below
+0.8 Hz. What the receiver could not see and no rider can ride is not in the space, so draws cannot wiggle
+with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import comb, factorial
+
+import numpy as np
+
+from lapkit.units import FloatArray
+
+DEGREE = 5
+"""Degree of the pieces; derivatives up to the fourth are continuous."""
+
+SUPPORT = DEGREE + 1
+"""How many coefficients a point in time depends on."""
+
+
+@lru_cache(maxsize=1)
+def _power_coefficients() -> FloatArray:
+    """Polynomial coefficients of the pieces: entry ``[k, p]`` multiplies u^p for coefficient k.
+
+    The cardinal B-spline by its truncated-power formula (de Boor, *A Practical Guide to Splines*, ch. IX;
+    memory); tests hold it against scipy's BSpline.
+    """
+    table = np.zeros((SUPPORT, SUPPORT))
+    for k in range(SUPPORT):
+        # Coefficient k covers the interval with its (DEGREE - k)-th piece.
+        piece = DEGREE - k
+        for j in range(piece + 1):
+            sign = (-1) ** j * comb(SUPPORT, j) / factorial(DEGREE)
+            for power in range(SUPPORT):
+                shift = float(piece - j) ** (DEGREE - power)
+                table[k, power] += sign * comb(DEGREE, power) * shift
+    return table
+
+
+def _derivative_coefficients(order: int) -> FloatArray:
+    """Coefficients as above, of the ``order``-th derivative by u."""
+    table = _power_coefficients()
+    for _ in range(order):
+        table = np.concatenate(
+            [table[:, 1:] * np.arange(1, SUPPORT), np.zeros((SUPPORT, 1))], axis=1
+        )
+    return table
+
+
+def penalty_block(order: int, spacing_s: float) -> FloatArray:
+    """Integral over one interval of the product of ``order``-th derivatives, shape ``(6, 6)``."""
+    table = _derivative_coefficients(order)
+    powers = np.arange(SUPPORT)
+    moments = 1.0 / (powers[:, None] + powers[None, :] + 1.0)
+    return table @ moments @ table.T * spacing_s ** (1 - 2 * order)
+
+
+@dataclass(frozen=True)
+class Knots:
+    """Evenly spaced knots from ``start_s``; ``intervals`` of ``spacing_s`` seconds each."""
+
+    start_s: float
+    spacing_s: float
+    intervals: int
+
+    @property
+    def coefficients(self) -> int:
+        """How many coefficients an axis has."""
+        return self.intervals + DEGREE
+
+    @property
+    def stop_s(self) -> float:
+        """Where the last interval ends, seconds."""
+        return self.start_s + self.intervals * self.spacing_s
+
+    def locate(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
+        """Interval index and place within it (0 to 1) of times; times outside count as the ends."""
+        scaled = (np.asarray(time_s) - self.start_s) / self.spacing_s
+        index = np.clip(scaled.astype(np.int64), 0, self.intervals - 1)
+        return index, np.clip(scaled - index, 0.0, 1.0)
+
+    def basis(self, within: FloatArray, order: int = 0) -> FloatArray:
+        """Weights of the six coefficients for places within an interval, shape ``(n, 6)``."""
+        powers = np.vander(within, SUPPORT, increasing=True)
+        return powers @ _derivative_coefficients(order).T / self.spacing_s**order
