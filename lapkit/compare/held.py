@@ -1,7 +1,8 @@
-"""Quantities held over 10 m of path, on all rows of an ensemble at once.
+"""Quantities held over 10 m of path, on many paths at once.
 
-Rows have shape ``(rows, n)`` on a grid of one metre of path; a place is an index into the grid with its
-fraction, because markers stand between grid points and no two rows pass them at the same one.
+The last axis of every array runs along the path on a grid of one metre, leading axes are paths (rows of
+an ensemble, laps). A place is an index into the grid with its fraction: markers stand between grid
+points, and no two paths pass them at the same one.
 """
 
 from __future__ import annotations
@@ -21,90 +22,104 @@ WINDOW = round(HELD_OVER_M / STEP_M)
 """Grid steps in a stretch of 10 m."""
 
 
-def crossings(rows: FloatArray, level: FloatArray) -> FloatArray:
-    """Places at which rising rows pass levels: ``(rows, n)`` and ``(k,)`` → ``(rows, k)``.
+def crossings(paths: FloatArray, level: FloatArray) -> FloatArray:
+    """Places at which rising values pass levels: ``(..., n)`` and ``(k,)`` → ``(..., k)``.
 
-    NaN where a level lies outside a row.
+    NaN where a level lies outside a path.
     """
-    below = np.count_nonzero(rows[:, None, :] < level[:, None], axis=2)
-    n = rows.shape[1]
+    n = paths.shape[-1]
+    below = np.stack([np.count_nonzero(paths < one, axis=-1) for one in level], axis=-1)
     first = np.clip(below - 1, 0, n - 2)
-    row = np.arange(len(rows))[:, None]
-    before, after = rows[row, first], rows[row, first + 1]
+    before, after = _take(paths, first), _take(paths, first + 1)
     share = (level - before) / np.where(after > before, after - before, 1.0)
-    return np.where((below > 0) & (below < n), first + np.clip(share, 0.0, 1.0), np.nan)
+    place = first + np.minimum(np.maximum(share, 0.0), 1.0)
+    return np.where((below > 0) & (below < n), place, np.nan)
 
 
-def sample(rows: FloatArray, place: FloatArray) -> FloatArray:
-    """Rows at places by straight line: ``(rows, n)`` and ``(rows, ...)`` → ``(rows, ...)``.
+def sample(paths: FloatArray, place: FloatArray) -> FloatArray:
+    """Values at places by straight line: ``(..., n)`` and ``(..., k)`` → ``(..., k)``.
 
     Places beyond the grid count as its ends; NaN stays NaN.
     """
-    n = rows.shape[1]
+    last = paths.shape[-1] - 2
     known = np.where(np.isfinite(place), place, 0.0)
-    first = np.clip(known.astype(np.int64), 0, n - 2)
-    share = np.clip(place - first, 0.0, 1.0)
-    row = np.arange(len(rows)).reshape(-1, *([1] * (place.ndim - 1)))
-    before = rows[row, first]
-    return before + share * (rows[row, first + 1] - before)
+    first = np.clip(known.astype(np.int64), 0, last)
+    share = np.minimum(np.maximum(place - first, 0.0), 1.0)
+    before = _take(paths, first)
+    return before + share * (_take(paths, first + 1) - before)
+
+
+def _take(paths: FloatArray, index: np.ndarray) -> FloatArray:
+    """Values at whole indices, ``(..., n)`` and ``(..., k)`` → ``(..., k)``."""
+    n = paths.shape[-1]
+    start = n * np.arange(paths.size // n).reshape(*paths.shape[:-1], 1)
+    return paths.reshape(-1)[start + index]
 
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """A quantity whose sum over the path is ``total``: held over a stretch, it is what total gains per metre.
+    """A quantity whose sum over the path is ``total``, shape ``(..., n)``: held over a stretch, it is what
+    the total gains per metre of ``length_m``, of the same shape. Heading is the total of curvature.
 
-    Heading is the total of curvature. Both arrays have shape ``(rows, n)``; ``length_m`` is each row's own
-    path length.
+    Without ``length_m`` grid steps count as metres, which suits means: one metre of the estimate's path
+    is one of another's to a per cent, and a mean does not notice.
     """
 
     total: FloatArray
-    length_m: FloatArray
+    length_m: FloatArray | None = None
 
     @classmethod
-    def mean_of(cls, rows: FloatArray, length_m: FloatArray) -> Held:
-        """Of a quantity known at the grid points; held values are its mean over path length."""
-        step = np.diff(length_m, axis=-1)
-        gain = 0.5 * (rows[:, 1:] + rows[:, :-1]) * step
-        total = np.zeros_like(rows)
-        np.cumsum(gain, axis=-1, out=total[:, 1:])
-        return cls(total, length_m)
+    def mean_of(cls, values: FloatArray) -> Held:
+        """The mean of a quantity known at the grid points, shape ``(..., n)``."""
+        total = np.empty_like(values)
+        total[..., 0] = 0.0
+        np.add(values[..., 1:], values[..., :-1], out=total[..., 1:])
+        total *= 0.5 * STEP_M
+        return cls(np.cumsum(total, axis=-1, out=total))
 
     @cached_property
     def windows(self) -> FloatArray:
-        """Held value over the 10 m that begin at each grid point, shape ``(rows, n - 10)``."""
-        gain = self.total[:, WINDOW:] - self.total[:, :-WINDOW]
-        return gain / (self.length_m[:, WINDOW:] - self.length_m[:, :-WINDOW])
+        """Held value over the 10 m that begin at each grid point, shape ``(..., n - 10)``."""
+        gain = self.total[..., WINDOW:] - self.total[..., :-WINDOW]
+        if self.length_m is None:
+            gain *= 1.0 / (WINDOW * STEP_M)
+        else:
+            gain /= self.length_m[..., WINDOW:] - self.length_m[..., :-WINDOW]
+        return gain
 
     def at(self, place: FloatArray) -> FloatArray:
-        """Mean over the 10 m centred on places, shape as ``place``: ``(rows, ...)``."""
+        """Mean over the 10 m centred on places, ``(..., k)`` → ``(..., k)``."""
         return sample(self.windows, place - 0.5 * WINDOW)
 
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Held value over the whole stretch between two places of each row, shape ``(rows,)``."""
-        gain = sample(self.total, last) - sample(self.total, first)
-        length = sample(self.length_m, last) - sample(self.length_m, first)
+        """Held value over the whole stretch between two places of each path, shape ``(...)``."""
+        ends = np.stack([first, last], axis=-1)
+        gain = np.diff(sample(self.total, ends))[..., 0]
+        length = STEP_M * (last - first)
+        if self.length_m is not None:
+            length = np.diff(sample(self.length_m, ends))[..., 0]
         return gain / np.where(length > 0, length, np.nan)
 
     def largest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Largest value held over 10 m lying wholly between two places, and the place of its middle.
 
-        A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(rows,)``.
+        A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(...)``; NaN
+        where a place is.
         """
         final = last - WINDOW
-        windows = self.windows
-        start = np.arange(windows.shape[1])
-        inside = (start >= first[:, None]) & (start <= final[:, None])
+        low, high = _reach(first, final, self.windows.shape[-1])
+        windows = self.windows[..., low:high]
+        start = np.arange(low, high)
+        inside = (start >= first[..., None]) & (start <= final[..., None])
         held = np.where(inside, windows, -np.inf)
-        best = np.argmax(held, axis=1)
+        best = np.argmax(held, axis=-1)
         # Between grid points a window's value runs straight, so that only the two ends of the stretch
         # can hold more than the best grid point.
-        value = np.stack(
-            [held[np.arange(len(held)), best], sample(windows, first), sample(windows, final)]
-        )
-        place = np.stack([best.astype(np.float64), first, final])
-        pick = np.argmax(value, axis=0)[None]
-        value = np.take_along_axis(value, pick, 0)[0]
-        middle = np.take_along_axis(place, pick, 0)[0] + 0.5 * WINDOW
+        ends = sample(self.windows, np.stack([first, final], axis=-1))
+        value = np.concatenate([_take(held, best[..., None]), ends], axis=-1)
+        place = np.stack([low + best.astype(np.float64), first, final], axis=-1)
+        pick = np.argmax(value, axis=-1)[..., None]
+        value, middle = _take(value, pick)[..., 0], _take(place, pick)[..., 0] + 0.5 * WINDOW
         short = ~(final > first)
         if not short.any():
             return value, middle
@@ -117,3 +132,12 @@ class Held:
         """As :meth:`largest`, the smallest."""
         value, place = Held(-self.total, self.length_m).largest(first, last)
         return -value, place
+
+
+def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int]:
+    """Grid points that any path's stretch could begin at, as a slice that is never empty."""
+    known = np.isfinite(first) & np.isfinite(final)
+    if not known.any():
+        return 0, n
+    low = int(np.clip(np.floor(first[known].min()), 0, n - 1))
+    return low, int(np.clip(np.ceil(final[known].max()) + 1, low + 1, n))

@@ -1,7 +1,7 @@
-"""One lap through one corner, as arrays on a grid of one metre of the estimate's path.
+"""All laps of a run through one corner, as arrays on a grid of one metre of the estimate's path.
 
 Where a lap passes a corner is found on a coarse sweep of the whole run; the ensemble itself is asked
-for at the grid's times only, once a pass.
+for at the grid's times only, once a corner.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from lapkit.compare.held import STEP_M, Held, crossings
+from lapkit.compare.held import STEP_M, Held, crossings, sample
 from lapkit.course.course import Corner, Course
 from lapkit.lean import balance_tangent
 from lapkit.path.draws import PathDraws
@@ -28,7 +28,7 @@ AFTER_M = 25.0
 
 _SWEEP_S = 0.2
 _FOLLOW_EVERY = 3
-_LONGEST_PASS_S = 180.0
+_LONGEST_DETOUR = 2.0  # times the corner's length: who rode more than that did not ride the corner
 _FLATTEST = 0.15  # 1 − κ·offset is kept above this: beyond the centre of a bend no foot is unique
 
 
@@ -77,40 +77,34 @@ class Sweep:
         station, _ = course.reference.follow(x[thin], y[thin])
         return cls(time, distance, np.interp(distance, distance[thin], station))
 
-    def time_at(self, distance_m: FloatArray) -> FloatArray:
-        """Times at distances."""
-        return np.interp(distance_m, self.distance_m, self.time_s)
-
 
 @dataclass(frozen=True, eq=False)
 class Crossing:
-    """A lap's way through a corner: grid times ``(n,)``, and the stations of whole laps before it."""
+    """A lap's way through a corner: where on the sweep turn-in and exit are passed, metres ridden, and the
+    stations of the whole laps before it."""
 
     lap: Lap
-    corner: Corner
-    time_s: FloatArray
-    rough_station_m: FloatArray
+    turn_in_m: float
+    exit_m: float
+    before_m: float
 
 
-def crossings_of(sweep: Sweep, laps: Sequence[Lap], course: Course) -> Iterator[Crossing]:
-    """Every lap × corner that was ridden from turn-in to exit, corner by corner.
+def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course) -> list[Crossing]:
+    """Every lap in which a corner was ridden from turn-in to exit, in time order.
 
     A corner belongs to the lap in which its turn-in was passed, also when it lies across the start line.
     """
     starts = np.array([lap.start_s for lap in laps])
-    for corner in course.corners:
-        seen: set[int] = set()
-        for first, last, before_m in _ridden(sweep, corner, course):
-            time = sweep.time_s[first]
-            which = int(np.searchsorted(starts, time, side="right")) - 1
-            if which < 0 or time >= laps[which].end_s or which in seen:
-                continue
-            seen.add(which)
-            low = max(sweep.distance_m[first] - BEFORE_M, 0.0)
-            high = min(sweep.distance_m[last] + AFTER_M, sweep.distance_m[-1])
-            grid = np.arange(low, high, STEP_M)
-            rough = np.interp(grid, sweep.distance_m, sweep.station_m) - before_m
-            yield Crossing(laps[which], corner, sweep.time_at(grid), rough)
+    found: dict[int, Crossing] = {}
+    for first, last, before_m in _ridden(sweep, corner, course):
+        time = sweep.time_s[first]
+        which = int(np.searchsorted(starts, time, side="right")) - 1
+        if which < 0 or time >= laps[which].end_s or which in found:
+            continue
+        turn_in_m, exit_m = sweep.distance_m[[first, last]]
+        if turn_in_m >= BEFORE_M:
+            found[which] = Crossing(laps[which], turn_in_m, exit_m, before_m)
+    return list(found.values())
 
 
 def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int, int, float]]:
@@ -118,65 +112,44 @@ def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int,
     length = course.reference.length_m if course.closed else np.inf
     ahead = sweep.station_m - corner.turn_in_m
     laps = np.floor(ahead / length) if course.closed else np.where(ahead < 0, -1.0, 0.0)
-    most = round(_LONGEST_PASS_S / _SWEEP_S)
+    farthest = _LONGEST_DETOUR * (corner.exit_m - corner.turn_in_m)
     for first in np.flatnonzero(np.diff(laps) >= 1.0):
         before = laps[first + 1] * length if course.closed else 0.0
-        ridden = sweep.station_m[first : first + most] - before >= corner.exit_m
+        beyond = np.searchsorted(sweep.distance_m, sweep.distance_m[first] + farthest)
+        ridden = sweep.station_m[first:beyond] - before >= corner.exit_m
         if ridden.any():
             yield int(first), int(first + np.argmax(ridden)), float(before)
 
 
 @dataclass(frozen=True, eq=False)
-class Pass:
-    """One lap through one corner. Arrays have shape ``(rows, n)``: row 0 the estimate, then draws.
+class Passes:
+    """All laps of one run through one corner. Arrays have shape ``(rows, laps, n)``.
 
-    ``station_m`` and ``offset_m`` (left positive) belong to the tyre path, everything else to the ridden
-    path; stations are unwrapped as in the corner. Curvature, heading and lean are positive into the turn.
+    Row 0 is the estimate, the others are draws; the grid is one metre of the estimate's path and begins
+    :data:`BEFORE_M` before turn-in. ``station_m``, ``offset_m`` (left positive), ``tyre_x_m`` and ``tyre_y_m``
+    belong to the tyre path, everything else to the ridden path; stations are unwrapped as in the corner.
+    Curvature, heading and lean are positive into the turn. ``time_s`` has shape
+    ``(laps, n)``, ``com_height_m`` ``(rows, 1)``.
     """
 
-    crossing: Crossing
-    draws: PathDraws
+    corner: Corner
+    laps: tuple[Lap, ...]
+    time_s: FloatArray
+    tyre_x_m: FloatArray
+    tyre_y_m: FloatArray
     station_m: FloatArray
     offset_m: FloatArray
-    grade: FloatArray
-    vertical_curvature_1pm: FloatArray
-
-    @property
-    def corner(self) -> Corner:
-        """The corner."""
-        return self.crossing.corner
-
-    @property
-    def lap(self) -> Lap:
-        """The lap."""
-        return self.crossing.lap
+    distance_m: FloatArray
+    speed_mps: FloatArray
+    heading_rad: FloatArray
+    curvature_1pm: FloatArray
+    lean_tangent: FloatArray
+    com_height_m: FloatArray
 
     @property
     def sign(self) -> int:
         """+1 in a left-hander, −1 in a right-hander."""
         return self.corner.turn.sign
-
-    @property
-    def distance_m(self) -> FloatArray:
-        """Length of path since the grid began."""
-        return self.draws.distance_m
-
-    @property
-    def speed_mps(self) -> FloatArray:
-        """Speed of the ridden path."""
-        return self.draws.speed_mps
-
-    @cached_property
-    def curvature_1pm(self) -> FloatArray:
-        """Curvature of the ridden path at each point, positive into the turn."""
-        return self.sign * self.draws.curvature_1pm
-
-    @cached_property
-    def lean_tangent(self) -> FloatArray:
-        """Tangent of the balance lean, positive into the turn."""
-        return balance_tangent(
-            self.speed_mps, self.curvature_1pm, self.vertical_curvature_1pm, self.grade
-        )
 
     @cached_property
     def lean_deg(self) -> FloatArray:
@@ -186,50 +159,102 @@ class Pass:
     @cached_property
     def held_curvature(self) -> Held:
         """Heading change over path length."""
-        return Held(self.sign * self.draws.heading_rad, self.distance_m)
+        return Held(self.heading_rad, self.distance_m)
 
     @cached_property
     def held_lean(self) -> Held:
         """Mean lean."""
-        return Held.mean_of(self.lean_deg, self.distance_m)
+        return Held.mean_of(self.lean_deg)
 
     @cached_property
     def held_speed(self) -> Held:
         """Mean speed."""
-        return Held.mean_of(self.speed_mps, self.distance_m)
+        return Held.mean_of(self.speed_mps)
 
     @cached_property
     def limits(self) -> FloatArray:
-        """Places of turn-in, last apex and exit in each row, shape ``(rows, 3)``; NaN if not passed."""
+        """Places of turn-in, last apex and exit, ``(rows, laps, 3)``; NaN if not passed on the grid."""
         c = self.corner
         return crossings(self.station_m, np.array([c.turn_in_m, c.last_apex_m, c.exit_m]))
 
-    @property
-    def whole(self) -> bool:
-        """Whether every row passes turn-in, last apex and exit, one after the other."""
-        return bool(np.all(np.diff(self.limits, axis=1) > 0.0))
+    @cached_property
+    def whole(self) -> np.ndarray:
+        """Laps in which every row passes turn-in, last apex and exit in that order, shape ``(laps,)``."""
+        return np.all(np.diff(self.limits, axis=-1) > 0.0, axis=(0, 2))
+
+    def ridden_m(self, place: FloatArray) -> FloatArray:
+        """Metres of the estimate's path from turn-in to a place of each lap, shape ``(laps,)``."""
+        ends = np.stack([self.limits[0, :, 0], place], axis=-1)
+        return np.diff(sample(self.distance_m[0], ends))[:, 0]
 
 
-def measure_pass(path: Ridden, course: Course, crossing: Crossing) -> Pass:
-    """Ask the ensemble for a pass and lay it along the course."""
-    draws = path.at(crossing.time_s)
-    x, y = draws.tyre_xy_m
-    line = course.reference
-    station, offset = line.project_near(x[0], y[0], crossing.rough_station_m)
+def measure_passes(
+    path: Ridden, course: Course, corner: Corner, found: Sequence[Crossing], sweep: Sweep
+) -> Passes | None:
+    """Ask the ensemble for all passes of one corner and lay them along the course.
+
+    Passes too near the end of the log to be looked at whole are left out; None when that leaves none.
+    """
+    longest = max((c.exit_m - c.turn_in_m for c in found), default=0.0) + BEFORE_M + AFTER_M
+    found = [c for c in found if c.turn_in_m - BEFORE_M + longest <= sweep.distance_m[-1]]
+    if not found:
+        return None
+    start = np.array([[c.turn_in_m - BEFORE_M] for c in found])
+    grid = start + np.arange(0.0, longest, STEP_M)
+    time = np.interp(grid, sweep.distance_m, sweep.time_s)
+    before = np.array([[c.before_m] for c in found])
+    rough = np.interp(grid, sweep.distance_m, sweep.station_m) - before
+    return _laid(path.at(time.ravel()), course, corner, tuple(c.lap for c in found), time, rough)
+
+
+def _laid(
+    draws: PathDraws,
+    course: Course,
+    corner: Corner,
+    laps: tuple[Lap, ...],
+    time: FloatArray,
+    rough_station_m: FloatArray,
+) -> Passes:
+    """Draws of all laps one after the other, laid along the course lap by lap."""
+    shape = (len(draws.x_m), *time.shape)
+    line, sign = course.reference, corner.turn.sign
+    x, y = (part.reshape(shape) for part in draws.tyre_xy_m)
+    station, offset = line.project_near(x[0], y[0], rough_station_m)
     heading, curvature = line.heading_at(station), line.curvature_at(station)
-    east, north = x - x[0], y - y[0]
     cos, sin = np.cos(heading), np.sin(heading)
+    east, north = x - x[0], y - y[0]
     along, left = east * cos + north * sin, north * cos - east * sin
     # Draws lie a metre or two from the estimate: on the circle that the line is there, to second order.
-    flat = np.maximum(1.0 - curvature * (offset + left), _FLATTEST)
-    grade, vertical = np.zeros_like(station), np.zeros_like(station)
+    flat = np.maximum((1.0 - curvature * offset) - curvature * left, _FLATTEST)
+    along /= flat
+    vx, vy = draws.vx_mps.reshape(shape), draws.vy_mps.reshape(shape)
+    speed = draws.speed_mps.reshape(shape)
+    own_curvature = sign * draws.curvature_1pm.reshape(shape)
+    grade, vertical = 0.0, 0.0
     if course.profile is not None:
         grade, vertical = course.profile.at(line.wrap(station))
-    return Pass(
-        crossing=crossing,
-        draws=draws,
-        station_m=station + along / flat,
-        offset_m=offset + left - 0.5 * curvature * along**2 / flat,
-        grade=grade,
-        vertical_curvature_1pm=vertical,
+    return Passes(
+        corner=corner,
+        laps=laps,
+        time_s=time,
+        tyre_x_m=x,
+        tyre_y_m=y,
+        station_m=station + along,
+        offset_m=offset + left - (0.5 * curvature) * along * along * flat,
+        distance_m=_ridden_m(time, speed),
+        speed_mps=speed,
+        # Against the line's own heading a path stays within a right angle: nothing to unwrap.
+        heading_rad=sign * (heading + np.arctan2(vy * cos - vx * sin, vx * cos + vy * sin)),
+        curvature_1pm=own_curvature,
+        lean_tangent=balance_tangent(speed, own_curvature, vertical, grade),
+        com_height_m=draws.com_height_m,
     )
+
+
+def _ridden_m(time_s: FloatArray, speed_mps: FloatArray) -> FloatArray:
+    """Path length since the grid began, ``(rows, laps, n)``."""
+    length = np.empty_like(speed_mps)
+    length[..., 0] = 0.0
+    np.add(speed_mps[..., 1:], speed_mps[..., :-1], out=length[..., 1:])
+    length[..., 1:] *= 0.5 * np.diff(time_s)
+    return np.cumsum(length, axis=-1, out=length)

@@ -151,6 +151,8 @@ class Feature:
         kind = self.geometry.get("type") if self.geometry else None
         if kind == "MultiLineString":
             parts = self._coordinates("MultiLineString")
+            if not isinstance(parts, list) or not parts:
+                self.refuse("its line has no pieces", "Draw or record it again.")
             positions = self._joined([self._positions(part) for part in parts])
         else:
             positions = self._positions(self._coordinates("LineString"))

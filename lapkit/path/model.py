@@ -26,8 +26,13 @@ STATES = 4
 BLOCK = STATES * SUPPORT
 """Unknowns that one observation can touch."""
 
-PRIOR_ORDER = 4
-"""The derivative of position that is white a priori (snap)."""
+PRIOR_ORDER = {True: 5, False: 4}
+"""Which derivative of position is white a priori, by whether velocity is logged.
+
+The spectrum of lean falls faster than either prior's. With velocity the fifth derivative leaves less power near
+1 Hz, where the antenna shows nothing; from positions alone its tail is too thin to hold the truth and the
+fourth serves. The accuracy benchmark shows both.
+"""
 
 _SLOW_MPS = 3.0
 
@@ -61,15 +66,15 @@ class Noise:
     """What blurs a log, and how roughly its rider rode; standard deviations per axis.
 
     ``white_m`` position noise of each fix, ``wander_m`` and ``wander_s`` size and correlation time of the
-    wander, ``velocity_mps`` noise of each velocity, ``snap`` root of the spectral density of the white
-    fourth derivative of the path, m/s⁴ per √Hz.
+    wander, ``velocity_mps`` noise of each velocity, ``roughness`` root of the spectral density of the path's
+    white derivative, m/s⁴ (or m/s⁵) per √Hz.
     """
 
     white_m: float
     wander_m: float
     wander_s: float
     velocity_mps: float
-    snap: float
+    roughness: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -232,10 +237,13 @@ def velocity_gram(
     return _gram(knots, index, rows, data, seen.velocity_weight)
 
 
-def snap_band(knots: Knots, level: FloatArray) -> FloatArray:
-    """Prior precision of the path for a snap level an interval, shape ``(intervals,)``, m/s⁴ per √Hz."""
+def smooth_band(knots: Knots, roughness: FloatArray, order: int) -> FloatArray:
+    """Prior precision of the path, banded, for a roughness an interval, shape ``(intervals,)``.
+
+    ``order`` is the derivative taken as white.
+    """
     blocks = np.zeros((SUPPORT, STATES, SUPPORT, STATES, knots.intervals))
-    penalty = penalty_block(PRIOR_ORDER, knots.spacing_s)[:, :, None] / np.square(level)
+    penalty = penalty_block(order, knots.spacing_s)[:, :, None] / np.square(roughness)
     for axis in (0, 1):
         blocks[:, axis, :, axis] = penalty
     return band_of_blocks(blocks.reshape(BLOCK, BLOCK, knots.intervals))
@@ -277,9 +285,10 @@ def solve(
     noise: Noise,
     smooth: FloatArray,
 ) -> Solution:
-    """Posterior for the noise given; ``smooth`` is the path's prior precision (:func:`snap_band`).
+    """Posterior for the noise given; ``smooth`` is the path's prior precision (:func:`smooth_band`).
 
-    The log likelihood leaves out what does not depend on noise or on the snap's level.
+    The log likelihood leaves out what does not depend on the noise and leaves out the path's prior
+    determinant, which the caller knows for an even roughness.
     """
     wander, wander_log_det = wander_band(knots, noise)
     band = smooth + wander + position.band / noise.white_m**2
@@ -294,9 +303,7 @@ def solve(
     factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
     mean = cho_solve_banded((factor, False), right, check_finite=False)
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))
-    rank = 2.0 * (knots.coefficients - PRIOR_ORDER)
-    prior_log_det = wander_log_det - rank * np.log(noise.snap**2)
     fit = square - float(right @ mean)
-    return Solution(knots, mean, factor, -0.5 * (log_det - prior_log_det + scale + fit))
+    return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + scale + fit))
 
 

@@ -1,68 +1,183 @@
-"""Three invented courses to ride on."""
+"""Three invented courses: the one of the sample event, a flowing fast one and a tight twisty one."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import lru_cache, partial
+from dataclasses import replace
+from functools import cache
 
-import numpy as np
-
-from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
+from lapkit.course.course import Course
 from lapkit.course.marker_line import solve_marker_line
-from lapkit.course.plane import Plane
-from lapkit.course.stations import StationLine
-from lapkit.course.types import MarkerKind
-from lapkit.simulate.layout import Bend, CornerPlan, Straight, cones, fit_straights, trace_centre
+from lapkit.course.place import place
+from lapkit.errors import OptionError
+from lapkit.simulate.coach import track_of
+from lapkit.simulate.layout import Bend, CornerPlan, Layout, Straight
 
-C, B, S = CornerPlan, Bend, Straight
-LAYOUTS = dict(
-sample=(S(310),
- C("Larch",(B(55,-75),)), S(150),
- C("Kiln Square",(B(36,50,12),S(22),B(34,50,12))), S(120),
- C("Wharf",(B(42,-72),)), S(25),
- C("Weir",(B(44,66),)), S(130),
- C("Anvil",(B(17,-172,10),)), S(480,True),
- C("Ravens Drop",(B(95,-58,25),)), S(100,True),
- C("Orchard",(B(38,-53,12),)), S(130),
- C("Tannery",(B(48,-96,15),)), S(220)),
-flowing=(S(300,True),
- C("Long Acre",(B(120,-80,30),)), S(160),
- C("Fold",(B(85,60,25),)), S(90),
- C("Ridge",(B(110,-95,30),)),S(200),
- C("Skylark",(B(70,-85,20),)),S(290),
- C("Mere",(B(90,50,25),)),S(60),
- C("Sluice",(B(80,-90,25),)),S(180,True),
- C("Gate",(B(100,-120,30),)),S(250)),
-twisty=(S(160),
- C("Pump",(B(22,-90,10),)),S(60),
- C("Left Lock",(B(18,85,8),)),S(20),
- C("Right Lock",(B(19,-85,8),)),S(110),
- C("Needle",(B(13,-180,8),)),S(30),
- C("Yard",(B(25,80,10),)),S(40,True),
- C("Barn",(B(24,-80,10),)),S(70,True),
- C("Gable",(B(28,-90,10),)),S(150)),
+SAMPLE = Layout(
+    name="Saltmarsh Ring",
+    sections=(
+        Straight(310.0),
+        CornerPlan(
+            "Larch",
+            (Bend(34.0, -75.0, 12.0),),
+            turn_in_before_m=16.0,
+            exit_after_m=20.0,
+            cues=("Brake in a straight line, then let the machine roll in.", "Look for the second cone early."),
+        ),
+        Straight(150.0),
+        CornerPlan(
+            "Kiln Square",
+            (Bend(19.0, 60.0, 8.0), Straight(26.0), Bend(18.0, 60.0, 8.0)),
+            turn_in_before_m=12.0,
+            exit_after_m=18.0,
+            turn_in_out_m=4.0,
+            exit_out_m=4.0,
+            camber_deg=1.5,
+            cues=(
+                "One corner, two apexes: hold one steady arc and do not chase the first cone.",
+                "Wait for the second apex before you open the throttle.",
+            ),
+        ),
+        Straight(120.0),
+        CornerPlan(
+            "Wharf",
+            (Bend(30.0, -82.0, 12.0),),
+            exit_after_m=8.0,
+            exit_out_m=2.5,
+            apex_share=0.6,
+            cues=("Give this exit away: it sets up the left that follows.",),
+        ),
+        Straight(40.0),
+        CornerPlan(
+            "Weir",
+            (Bend(30.0, 66.0, 12.0),),
+            turn_in_before_m=8.0,
+            turn_in_out_m=1.6,
+            cues=("Change direction once, in one smooth movement.", "Late apex, then let it run out."),
+        ),
+        Straight(130.0),
+        CornerPlan(
+            "Anvil",
+            (Bend(15.0, -172.0, 8.0),),
+            turn_in_before_m=10.0,
+            exit_after_m=20.0,
+            apex_share=0.6,
+            camber_deg=2.0,
+            cues=("Slowest corner of the lap: be patient until you see the exit cone.",),
+        ),
+        Straight(480.0, fitted=True),
+        CornerPlan(
+            "Ravens Drop",
+            (Bend(80.0, -58.0, 20.0),),
+            turn_in_before_m=20.0,
+            exit_after_m=25.0,
+            camber_deg=-2.0,
+            apex_camber_deg=-3.0,
+            cues=(
+                "You cannot see the exit: trust the turn-in cone, not the kerb.",
+                "The road falls away to the outside. Keep the line wide and the lean steady.",
+            ),
+            hazard="Soft ground beyond the outer edge after the crest",
+        ),
+        Straight(100.0, fitted=True),
+        CornerPlan(
+            "Orchard",
+            (Bend(22.0, -65.0, 8.0),),
+            turn_in_before_m=26.0,
+            exit_after_m=28.0,
+            apex_share=0.5,
+            cues=("Short corner: one look, one turn, and stand it up.",),
+        ),
+        Straight(130.0),
+        CornerPlan(
+            "Tannery",
+            (Bend(36.0, -94.0, 12.0),),
+            apex_share=0.6,
+            cues=("Long corner onto the straight: late apex, and let it drift out to the cone.",),
+        ),
+        Straight(220.0),
+    ),
+    heights=(
+        (0.0, 21.0), (0.11, 20.0), (0.2, 16.5), (0.3, 13.0), (0.39, 11.5), (0.48, 15.5), (0.56, 22.0),
+        (0.6, 24.6), (0.63, 24.0), (0.67, 20.0), (0.73, 14.5), (0.8, 13.5), (0.89, 17.0), (1.0, 21.0),
+    ),
 )
-HALF = 6.0
 
-@lru_cache
+FLOWING = Layout(
+    name="Long Down",
+    sections=(
+        Straight(300.0, fitted=True),
+        CornerPlan("Long Acre", (Bend(120.0, -80.0, 30.0),), turn_in_before_m=20.0, exit_after_m=25.0),
+        Straight(160.0),
+        CornerPlan("Fold", (Bend(85.0, 60.0, 25.0),), turn_in_before_m=15.0),
+        Straight(120.0),
+        CornerPlan("Ridge", (Bend(110.0, -95.0, 30.0),), turn_in_before_m=20.0, camber_deg=-1.0),
+        Straight(200.0),
+        CornerPlan("Skylark", (Bend(70.0, -85.0, 20.0),), camber_deg=2.0),
+        Straight(290.0),
+        CornerPlan("Mere", (Bend(90.0, 50.0, 25.0),), exit_after_m=14.0, exit_out_m=2.5, apex_share=0.6),
+        Straight(80.0),
+        CornerPlan("Sluice", (Bend(80.0, -90.0, 25.0),), turn_in_before_m=12.0, turn_in_out_m=1.6),
+        Straight(180.0, fitted=True),
+        CornerPlan("Gate", (Bend(100.0, -120.0, 30.0),), turn_in_before_m=20.0, apex_share=0.6),
+        Straight(250.0),
+    ),
+    heights=((0.0, 40.0), (0.15, 43.0), (0.35, 34.0), (0.5, 30.0), (0.7, 38.0), (0.85, 41.0), (1.0, 40.0)),
+    heading_deg=205.0,
+)
+
+TWISTY = Layout(
+    name="Cobbler's Yard",
+    sections=(
+        Straight(160.0),
+        CornerPlan("Pump", (Bend(22.0, -90.0, 10.0),), exit_after_m=14.0, apex_share=0.6),
+        Straight(70.0),
+        CornerPlan(
+            "Left Lock", (Bend(19.0, 85.0, 8.0),), exit_after_m=8.0, exit_out_m=2.0, apex_share=0.6
+        ),
+        Straight(38.0),
+        CornerPlan(
+            "Right Lock", (Bend(20.0, -85.0, 8.0),), turn_in_before_m=8.0, turn_in_out_m=1.6, exit_after_m=14.0
+        ),
+        Straight(110.0),
+        CornerPlan("Needle", (Bend(14.0, -180.0, 8.0),), turn_in_before_m=8.0, exit_after_m=16.0, exit_out_m=3.0),
+        Straight(60.0),
+        CornerPlan("Yard", (Bend(25.0, 80.0, 10.0),), turn_in_before_m=12.0, turn_in_out_m=3.0, exit_after_m=14.0),
+        Straight(40.0, fitted=True),
+        CornerPlan("Barn", (Bend(24.0, -80.0, 10.0),), exit_after_m=12.0),
+        Straight(70.0, fitted=True),
+        CornerPlan("Gable", (Bend(28.0, -90.0, 10.0),), exit_after_m=14.0),
+        Straight(150.0),
+    ),
+    heights=((0.0, 5.0), (0.3, 7.0), (0.6, 4.0), (0.8, 3.0), (1.0, 5.0)),
+    half_width_m=5.0,
+    heading_deg=310.0,
+    pit_reach_m=130.0,
+)
+
+LAYOUTS: dict[str, Layout] = {"sample": SAMPLE, "flowing": FLOWING, "twisty": TWISTY}
+"""The built-in courses by name."""
+
+
+@cache
 def built_in(name: str) -> Course:
-    sections = fit_straights(LAYOUTS[name])
-    centre = trace_centre(sections)
-    line = StationLine.through(centre.x_m, centre.y_m, True)
-    corners = []
-    allc = cones(sections)
-    for plan in (s for s in sections if isinstance(s, CornerPlan)):
-        own = [c for c in allc if c.corner == plan.name]
-        ms = tuple(CourseMarker(c.name, c.kind, c.side, *map(float, line.offset_points(c.station_m, HALF * c.side.sign)),
-                   c.station_m, HALF * c.side.sign, plan.camber_deg, 1.5) for c in own)
-        st = np.arange(own[0].station_m - 20, own[-1].station_m + 20, 5.0)
-        seams = tuple(CourseSeam(f"seam {i+1}", st, np.full_like(st, o * plan.turn.sign)) for i, o in enumerate((2.0, -2.0)))
-        corners.append(Corner(plan.name, plan.turn, own[0].station_m,
-            tuple(c.station_m for c in own if c.kind is MarkerKind.APEX), own[-1].station_m, ms, seams, plan.camber_deg))
-    edge = np.arange(0, line.length_m, 5.0)
-    start = np.stack(line.offset_points(np.zeros(2), np.array([HALF + 1, -HALF - 1])), axis=1)
-    hold = np.stack(line.offset_points(np.array([30.0]), np.array([20.0])), axis=1)
-    kw = dict(plane=Plane(47.0, 8.0), reference=line, start_line=start, corners=tuple(corners), edge_station_m=edge,
-        left_offset_m=np.full_like(edge, HALF), right_offset_m=np.full_like(edge, -HALF), hold_points=hold)
-    course = Course(**kw)
-    return Course(**kw, marker_line=solve_marker_line(course), marker_line_from="solved")
+    """A built-in course with its marker line solved.
+
+    Raises:
+        OptionError: there is no course of that name.
+    """
+    if name not in LAYOUTS:
+        raise OptionError(
+            f"there is no built-in course {name!r}", remedy=f"Courses: {', '.join(LAYOUTS)}."
+        )
+    return with_line(place(track_of(LAYOUTS[name])))
+
+
+def with_line(course: Course) -> Course:
+    """The course itself, or with its marker line solved from its cones when it has none yet.
+
+    Raises:
+        TrackError: no line passes the cones.
+    """
+    if course.marker_line is not None or not course.corners:
+        return course
+    return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")

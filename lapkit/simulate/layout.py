@@ -1,4 +1,4 @@
-"""Invented courses: straights and bends put together into a closed centre line with its cones.
+"""Invented courses: straights and bends put together into a closed centre line.
 
 A layout is a list of straights and corners. The centre's curvature runs straight up over an easing, stays
 level and runs straight down again (a clothoid each side of an arc), and two of the straights are given
@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from lapkit.course.types import MarkerKind, Turn
+from lapkit.course.types import Turn
 from lapkit.units import FloatArray, read_only
 
 STEP_M = 1.0
@@ -45,18 +46,22 @@ class CornerPlan:
     """A corner: its bends (and short straights between them), its cones and what the coach says of it.
 
     The turn-in cone stands ``turn_in_before_m`` of centre before the first bend, the exit cone
-    ``exit_after_m`` after the last; each bend has an apex cone at the share ``apex_share`` of its length.
+    ``exit_after_m`` after the last, both on the outer side of the rider: at the outer edge, or
+    ``turn_in_out_m`` and ``exit_out_m`` outward of the centre where linked corners leave the line no room to
+    come out to the edge. Each bend has an apex cone on the inner edge at ``apex_share`` of its length.
     """
 
     name: str
     legs: tuple[Bend | Straight, ...]
     turn_in_before_m: float = 12.0
     exit_after_m: float = 18.0
+    turn_in_out_m: float | None = None
+    exit_out_m: float | None = None
     apex_share: float = 0.55
-    camber_deg: float = 0.0
+    camber_deg: float = 1.0
     apex_camber_deg: float | None = None
-    target_lane: int | None = None
     cues: tuple[str, ...] = ()
+    hazard: str = ""
 
     @property
     def turn(self) -> Turn:
@@ -64,45 +69,113 @@ class CornerPlan:
         first = next(leg for leg in self.legs if isinstance(leg, Bend))
         return Turn.LEFT if first.angle_deg > 0 else Turn.RIGHT
 
+    @property
+    def length_m(self) -> float:
+        """Length of centre from the first bend to the end of the last."""
+        return sum(leg.length_m for leg in self.legs)
+
+
+Section = Straight | CornerPlan
+
 
 @dataclass(frozen=True)
-class Cone:
-    """A cone of a corner by its station on the centre."""
+class Layout:
+    """An invented course. Stations count from the start line, which lies at the first section's start.
 
-    corner: str
+    Attributes:
+        name: the course's invented name.
+        sections: straights and corners in riding order.
+        heights: (share of the lap, metres), through which the road's height runs smoothly.
+        half_width_m: half the width of the track.
+        lat_deg, lon_deg: where the start line lies; ``heading_deg`` the direction ridden there, from north.
+        pit_out_m: how far left of the centre the pit lane runs; ``pit_reach_m`` how far before and after
+            the start line it leaves and joins the track; ``hold_at_m`` station of the hold point in it.
+    """
+
     name: str
-    kind: MarkerKind
-    side: Turn
-    station_m: float
+    sections: tuple[Section, ...]
+    heights: tuple[tuple[float, float], ...]
+    half_width_m: float = 6.0
+    lat_deg: float = 41.0
+    lon_deg: float = -33.0
+    heading_deg: float = 70.0
+    pit_out_m: float = -20.0
+    pit_reach_m: float = 170.0
+    hold_at_m: float = -30.0
 
 
 @dataclass(frozen=True, eq=False)
 class Centre:
     """A closed centre line, exact at its points. Arrays have shape ``(n,)``; the last point is the first.
 
-    ``heading_rad`` is counter-clockwise from east, unwrapped; ``curvature_1pm`` left positive.
+    ``heading_rad`` is counter-clockwise from east, unwrapped.
     """
 
     station_m: FloatArray
     x_m: FloatArray
     y_m: FloatArray
     heading_rad: FloatArray
-    curvature_1pm: FloatArray
 
     @property
     def length_m(self) -> float:
         """Length of a lap, metres."""
         return float(self.station_m[-1])
 
-    def place(self, station_m: FloatArray, offset_m: FloatArray | float) -> tuple[FloatArray, FloatArray]:
-        """Metres east and north of points ``offset_m`` to the left of stations, any shape."""
-        x = np.interp(station_m, self.station_m, self.x_m, period=None)
-        y = np.interp(station_m, self.station_m, self.y_m, period=None)
-        heading = np.interp(station_m, self.station_m, self.heading_rad)
-        return x - offset_m * np.sin(heading), y + offset_m * np.cos(heading)
+    def beside(self, station_m: ArrayLike, left_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Metres east and north of points to the left of stations; shapes broadcast."""
+        at = np.mod(station_m, self.length_m)
+        heading = np.interp(at, self.station_m, self.heading_rad)
+        x = np.interp(at, self.station_m, self.x_m) - left_m * np.sin(heading)
+        return x, np.interp(at, self.station_m, self.y_m) + left_m * np.cos(heading)
 
 
-def _legs(sections: tuple[Straight | CornerPlan, ...]) -> list[Straight | Bend]:
+def centre_of(sections: tuple[Section, ...], heading_rad: float = 0.0) -> Centre:
+    """The centre of a closed layout, from the origin; its last point is its first."""
+    legs = _legs(sections)
+    at, level = _curvature(legs)
+    count = max(round(at[-1] / STEP_M), 8)
+    # Heading is integrated exactly, for curvature is piecewise linear; position by Simpson's rule, whose
+    # error at these steps is micrometres a lap. That much is then spread over the lap to close it.
+    fine = np.linspace(0.0, at[-1], 2 * count + 1)
+    heading = heading_rad + _turned(fine, at, level)
+    share = fine[::2] / at[-1]
+    x, y = (_simpson(part, fine[1]) for part in (np.cos(heading), np.sin(heading)))
+    if np.hypot(x[-1], y[-1]) < 0.01:
+        x, y = x - share * x[-1], y - share * y[-1]
+    return Centre(read_only(fine[::2]), read_only(x), read_only(y), read_only(heading[::2]))
+
+
+def closed_loop(sections: tuple[Section, ...]) -> tuple[Section, ...]:
+    """The sections with their two fitted straights as long as closing the loop needs.
+
+    Raises:
+        ValueError: the layout does not turn once round, or a straight would have no length.
+    """
+    turned = sum(leg.angle_deg for leg in _legs(sections) if isinstance(leg, Bend))
+    fitted = [i for i, s in enumerate(sections) if isinstance(s, Straight) and s.fitted]
+    if abs(abs(turned) - 360.0) > 1e-9 or len(fitted) != 2:
+        raise ValueError(f"a layout turns 360° and has 2 fitted straights, not {turned}°, {len(fitted)}")
+    line = centre_of(sections)
+    starts = np.array(section_starts(sections))[fitted]
+    heading = np.interp(starts, line.station_m, line.heading_rad)
+    ahead = np.stack([np.cos(heading), np.sin(heading)])
+    extra = np.linalg.solve(ahead, [-line.x_m[-1], -line.y_m[-1]])
+    result = list(sections)
+    for index, more in zip(fitted, extra.tolist(), strict=True):
+        length = sections[index].length_m + more
+        if length <= 0:
+            raise ValueError(f"closing the loop would need a straight of {length:.0f} m")
+        result[index] = Straight(length)
+    return tuple(result)
+
+
+def section_starts(sections: tuple[Section, ...]) -> list[float]:
+    """The station at which each section starts, metres."""
+    lengths = [section.length_m for section in sections]
+    return [sum(lengths[:i]) for i in range(len(lengths))]
+
+
+def _legs(sections: tuple[Section, ...]) -> list[Straight | Bend]:
     flat: list[Straight | Bend] = []
     for section in sections:
         flat += section.legs if isinstance(section, CornerPlan) else [section]
@@ -115,111 +188,24 @@ def _curvature(legs: list[Straight | Bend]) -> tuple[FloatArray, FloatArray]:
     for leg in legs:
         start = station[-1]
         if isinstance(leg, Bend):
-            level = np.sign(leg.angle_deg) / leg.radius_m
-            station += [start + leg.ease_m, start + leg.length_m - leg.ease_m, start + leg.length_m]
-            curvature += [level, level, 0.0]
-        else:
-            station.append(start + leg.length_m)
-            curvature.append(0.0)
+            level = float(np.sign(leg.angle_deg)) / leg.radius_m
+            station += [start + leg.ease_m, start + leg.length_m - leg.ease_m]
+            curvature += [level, level]
+        station.append(start + leg.length_m)
+        curvature.append(0.0)
     return np.array(station), np.array(curvature)
 
 
-def _trace(legs: list[Straight | Bend], step_m: float) -> Centre:
-    """Integrate the curvature from the origin, heading east."""
-    at, level = _curvature(legs)
-    count = max(int(round(at[-1] / step_m)), 8)
-    # Heading is integrated exactly (curvature is piecewise linear); position by Simpson's rule over
-    # half steps, whose error at one metre is far below a millimetre a lap.
-    fine = np.linspace(0.0, at[-1], 2 * count + 1)
-    turned = np.concatenate([[0.0], np.cumsum(np.diff(at) * 0.5 * (level[1:] + level[:-1]))])
+def _turned(fine: FloatArray, at: FloatArray, level: FloatArray) -> FloatArray:
+    """Integral of the piecewise linear curvature, radians."""
+    whole = np.concatenate([[0.0], np.cumsum(np.diff(at) * 0.5 * (level[1:] + level[:-1]))])
     leg = np.clip(np.searchsorted(at, fine, side="right") - 1, 0, len(at) - 2)
     within = fine - at[leg]
-    slope = np.diff(level)[leg] / np.maximum(np.diff(at)[leg], 1e-9)
-    heading = turned[leg] + level[leg] * within + 0.5 * slope * within**2
-    ends = []
-    for part in (np.cos(heading), np.sin(heading)):
-        step = (part[:-2:2] + 4.0 * part[1::2] + part[2::2]) * (fine[1] - fine[0]) / 3.0
-        ends.append(np.concatenate([[0.0], np.cumsum(step)]))
-    return Centre(
-        station_m=read_only(fine[::2]),
-        x_m=read_only(ends[0]),
-        y_m=read_only(ends[1]),
-        heading_rad=read_only(heading[::2]),
-        curvature_1pm=read_only(np.interp(fine[::2], at, level)),
-    )
+    slope = np.diff(level)[leg] / np.diff(at)[leg]
+    return whole[leg] + level[leg] * within + 0.5 * slope * within**2
 
 
-def fit_straights(sections: tuple[Straight | CornerPlan, ...]) -> tuple[Straight | CornerPlan, ...]:
-    """The sections with their two fitted straights as long as closing the loop needs.
-
-    Raises:
-        ValueError: when the layout does not turn once round, or a straight would have no length.
-    """
-    legs = _legs(sections)
-    turned = sum(leg.angle_deg for leg in legs if isinstance(leg, Bend))
-    fitted = [i for i, s in enumerate(sections) if isinstance(s, Straight) and s.fitted]
-    if abs(abs(turned) - 360.0) > 1e-9 or len(fitted) != 2:
-        raise ValueError(f"a layout turns once round and has two fitted straights, not {turned}")
-    line = _trace(legs, STEP_M)
-    starts = np.cumsum([0.0] + [_length(s) for s in sections])
-    heading = np.interp(starts[fitted], line.station_m, line.heading_rad)
-    miss = np.array([line.x_m[-1], line.y_m[-1]])
-    extra = np.linalg.solve(np.stack([np.cos(heading), np.sin(heading)]), -miss)
-    result = list(sections)
-    for index, more in zip(fitted, extra, strict=True):
-        length = sections[index].length_m + float(more)
-        if length <= 0:
-            raise ValueError(f"closing the loop would need a straight of {length:.0f} m")
-        result[index] = Straight(length)
-    return tuple(result)
-
-
-def _length(section: Straight | CornerPlan) -> float:
-    if isinstance(section, CornerPlan):
-        return sum(leg.length_m for leg in section.legs)
-    return section.length_m
-
-
-def trace_centre(sections: tuple[Straight | CornerPlan, ...]) -> Centre:
-    """The centre of fitted sections, starting east from the origin; the last point is the first."""
-    centre = _trace(_legs(sections), STEP_M)
-    x, y = centre.x_m.copy(), centre.y_m.copy()
-    # What Simpson's rule leaves open (micrometres) is spread over the lap.
-    share = centre.station_m / centre.length_m
-    return Centre(
-        centre.station_m,
-        read_only(x - share * x[-1]),
-        read_only(y - share * y[-1]),
-        centre.heading_rad,
-        centre.curvature_1pm,
-    )
-
-
-def cones(sections: tuple[Straight | CornerPlan, ...]) -> tuple[Cone, ...]:
-    """The cones of fitted sections: turn-in and exit outside, apexes inside."""
-    found: list[Cone] = []
-    start = 0.0
-    for section in sections:
-        if isinstance(section, CornerPlan):
-            found += _corner_cones(section, start)
-        start += _length(section)
-    return tuple(found)
-
-
-def _corner_cones(plan: CornerPlan, start: float) -> list[Cone]:
-    inside = plan.turn
-    outside = Turn.RIGHT if inside is Turn.LEFT else Turn.LEFT
-    bends, at = [], start
-    for leg in plan.legs:
-        if isinstance(leg, Bend):
-            bends.append(at + plan.apex_share * leg.length_m)
-        at += leg.length_m
-    apexes = ["apex"] if len(bends) == 1 else [f"apex {i + 1}" for i in range(len(bends))]
-    return [
-        Cone(plan.name, "turn-in", MarkerKind.TURN_IN, outside, start - plan.turn_in_before_m),
-        *(
-            Cone(plan.name, name, MarkerKind.APEX, inside, station)
-            for name, station in zip(apexes, bends, strict=True)
-        ),
-        Cone(plan.name, "exit", MarkerKind.EXIT, outside, at + plan.exit_after_m),
-    ]
+def _simpson(values: FloatArray, half_step: float) -> FloatArray:
+    """Integral from the first to every other value."""
+    step = (values[:-2:2] + 4.0 * values[1::2] + values[2::2]) * half_step / 3.0
+    return np.concatenate([[0.0], np.cumsum(step)])

@@ -42,10 +42,10 @@ def test_every_part_is_read(write, features):
 
 
 def test_what_is_written_reads_back_the_same(write, features, tmp_path):
-    features.append({"type": "Feature", "id": 7, "properties": None, "geometry": None, "tag": [1]})
     features[1]["geometry"]["coordinates"][3].append(412.5)
     features[4]["members"] = {"surveyed": "by foot"}
     only(features, name="apex", corner="1")["properties"] |= {"colour": "none", "pass_within_m": 0.5}
+    features.append({"type": "Feature", "id": 7, "properties": None, "geometry": None, "tag": [1]})
     path = write(features, title="Süd → Nord", bbox=[8.0, 46.0, 9.0, 48.0])
     track = read_track(path)
     copy, again = tmp_path / "copy.geojson", tmp_path / "again.geojson"
@@ -148,8 +148,9 @@ GEOMETRY = [
     ({"type": "LineString", "coordinates": [[8, 47], [8, 10**30]]}, "not made of numbers"),
     ({"type": "LineString", "coordinates": [[8, 47], [8, 97]]}, "not on the Earth"),
     ({"type": "LineString", "coordinates": [[8, 47], [47, 120]]}, "these look swapped"),
-    ({"type": "MultiLineString", "coordinates": []}, "at least two positions"),
-    ({"type": "MultiLineString", "coordinates": 3}, "at least two positions"),
+    ({"type": "MultiLineString", "coordinates": []}, "no pieces"),
+    ({"type": "MultiLineString", "coordinates": 3}, "no pieces"),
+    ({"type": "MultiLineString", "coordinates": [[]]}, "at least two positions"),
     (
         {"type": "MultiLineString", "coordinates": [[[8, 47], [8, 48]], [[9, 47], [9, 48]]]},
         "in several pieces",

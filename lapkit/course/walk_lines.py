@@ -1,0 +1,218 @@
+"""Lines from recordings of a walk: without the standing and turning, closed, several passes averaged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.plane import Plane
+from lapkit.course.reference import meets
+from lapkit.course.smoothing import smooth_even
+from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoLine
+from lapkit.errors import TrackError
+from lapkit.units import FloatArray, read_only
+
+STRIDE_M = 3.0
+"""Fixes are gathered over so much way, metres: standing still then counts as one place."""
+
+VERTEX_M = 5.0
+"""Distance between the vertices of a line that is written, metres."""
+
+_LAP_SHARE = 0.25  # an overshoot of the start is looked for in the first and last quarter
+_LAP_CLOSE_M = 20.0
+_LAP_OPEN_M = 60.0
+_SHORTEST_WAVE_M = 16.0
+_LONGEST_WAVE_M = 80.0
+_GAP_M = 30.0
+_BESIDE_M = 40.0
+_DEGREE_DIGITS = 8  # a millimetre
+_WALKED_HEIGHT_WAVE_M = 250.0
+_RIDDEN_HEIGHT_WAVE_M = 40.0
+
+
+@dataclass(frozen=True, eq=False)
+class Pass:
+    """One recording on the plane: metres east, north and height, each ``(n,)``."""
+
+    x_m: FloatArray
+    y_m: FloatArray
+    height_m: FloatArray
+
+
+def strides(x: FloatArray, y: FloatArray, height: FloatArray) -> Pass:
+    """A recording with its fixes gathered and averaged over three metres of way each."""
+    group = np.zeros(len(x), dtype=int)
+    count, at_x, at_y = 0, x[0], y[0]
+    for i in range(1, len(x)):
+        if (x[i] - at_x) ** 2 + (y[i] - at_y) ** 2 >= STRIDE_M**2:
+            count, at_x, at_y = count + 1, x[i], y[i]
+        group[i] = count
+    number = np.bincount(group)
+    known = np.isfinite(height)
+    heights = np.bincount(group[known], height[known], minlength=count + 1)
+    with np.errstate(invalid="ignore"):
+        heights = heights / np.bincount(group[known], minlength=count + 1)
+    return Pass(np.bincount(group, x) / number, np.bincount(group, y) / number, heights)
+
+
+def first_line(walked: Pass) -> StationLine:
+    """The line of one recording, closed when it comes back to where it began.
+
+    Raises:
+        TrackError: the recording has too few different places.
+    """
+    x, y, closed = _lap(walked.x_m, walked.y_m)
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    if closed:
+        gap = np.hypot(x[0] - x[-1], y[0] - y[-1])
+        x, y, length = np.append(x, x[0]), np.append(y, y[0]), np.append(length, length[-1] + gap)
+    if length[-1] < 4.0 * STRIDE_M:
+        raise TrackError(
+            f"a recording is only {length[-1]:.0f} m long", remedy="Record the line again."
+        )
+    at = np.linspace(0.0, length[-1], max(int(length[-1] / STRIDE_M), 8) + 1)
+    at = at[:-1] if closed else at
+    points = np.stack([np.interp(at, length, x), np.interp(at, length, y)], axis=-1)
+    smooth = smooth_even(points, at[1], closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M).values
+    return StationLine.through(smooth[:, 0], smooth[:, 1], closed)
+
+
+def _lap(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, bool]:
+    """A recording cut where it comes back to its beginning, and whether it does."""
+    if len(x) < 12:
+        return x, y, False
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    early = np.flatnonzero(length < _LAP_SHARE * length[-1])
+    late = np.flatnonzero(length > (1.0 - _LAP_SHARE) * length[-1])
+    apart = np.hypot(x[early, None] - x[None, late], y[early, None] - y[None, late])
+    i, j = np.unravel_index(np.argmin(apart), apart.shape)
+    if apart[i, j] <= _LAP_CLOSE_M:
+        cut = slice(early[i], late[j])
+        return x[cut], y[cut], True
+    ends = np.hypot(x[-1] - x[0], y[-1] - y[0])
+    return x, y, bool(ends <= min(_LAP_OPEN_M, 0.1 * length[-1])) or meets(x, y)
+
+
+@dataclass(frozen=True, eq=False)
+class Averaged:
+    """Passes along a reference brought together: stations, offset and height, each ``(n,)``.
+
+    ``spread_m`` is the rms difference of the passes from their mean (NaN for a single pass),
+    ``filled_m`` the way nobody walked between parts that were; ``closed`` says it goes all the way.
+    """
+
+    station_m: FloatArray
+    offset_m: FloatArray
+    height_m: FloatArray
+    closed: bool
+    spread_m: float
+    filled_m: float
+
+
+def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
+    """Bring the passes of one line together: their mean offset from the reference, smoothed.
+
+    A pass may go either way, hold several laps, or only a part of the line.
+
+    Raises:
+        TrackError: none of them comes near the reference.
+    """
+    count = max(int(reference.length_m / VERTEX_M), 8)
+    step = reference.length_m / count
+    sums, heights = [], []
+    for walked in passes:
+        station, offset = reference.follow(walked.x_m, walked.y_m)
+        height = walked.height_m
+        if station[-1] < station[0]:
+            station, offset = reference.follow(walked.x_m[::-1], walked.y_m[::-1])
+            height = height[::-1]
+        near = np.abs(offset) < _BESIDE_M
+        if not reference.closed:
+            near &= (station >= -step) & (station <= reference.length_m + step)
+        place = np.clip(reference.wrap(station[near]) / step, 0.0, count - 1e-9).astype(int)
+        sums.append(_means(place, offset[near], count))
+        heights.append(_means(place, height[near], count))
+    offsets, spread = _together(np.array(sums))
+    level, _ = _together(np.array(heights))
+    return _smoothed(reference, step, offsets, level, spread)
+
+
+def _means(place: np.ndarray, values: FloatArray, count: int) -> FloatArray:
+    """Mean of the values at each place, NaN where there is none; shape ``(count,)``."""
+    known = np.isfinite(values)
+    number = np.bincount(place[known], minlength=count)
+    total = np.bincount(place[known], values[known], minlength=count)
+    return np.where(number > 0, total / np.maximum(number, 1), np.nan)
+
+
+def _together(rows: FloatArray) -> tuple[FloatArray, float]:
+    """Mean over passes at each place (NaN where none was) and their rms difference from it."""
+    known = np.isfinite(rows)
+    number = known.sum(axis=0)
+    mean = np.where(known, rows, 0.0).sum(axis=0) / np.maximum(number, 1)
+    mean = np.where(number > 0, mean, np.nan)
+    several = known & (number > 1)
+    if not np.any(several):
+        return mean, float("nan")
+    free = np.broadcast_to((number - 1) / np.maximum(number, 1), rows.shape)[several]
+    away = (rows - mean)[several]
+    return mean, float(np.sqrt(np.sum(away**2) / np.sum(free)))
+
+
+def _smoothed(
+    reference: StationLine, step: float, offsets: FloatArray, level: FloatArray, spread: float
+) -> Averaged:
+    known = np.flatnonzero(np.isfinite(offsets))
+    if len(known) < 3:
+        raise TrackError(
+            "a recording does not run along the course", remedy="Check its name, or record it again."
+        )
+    count = len(offsets)
+    gaps = np.diff(np.append(known, known[0] + count))
+    widest = int(np.argmax(gaps))
+    closed = reference.closed and gaps[widest] * step < max(_GAP_M, 0.05 * reference.length_m)
+    if reference.closed:
+        # Places count on from the first after the widest gap, so that a part is never torn.
+        known = np.concatenate([known[widest + 1 :], known[: widest + 1] + count])
+    index = np.arange(known[0], known[0] + count if closed else known[-1] + 1)
+    inner = np.diff(np.append(known, known[0] + count) if closed else known)
+    filled = float(np.sum(inner[inner * step > _GAP_M]) * step)
+    period = count if closed else None
+    offset = np.interp(index, known, offsets[known % count], period=period)
+    smooth = smooth_even(offset, step, closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M).values
+    height = np.full(len(index), np.nan)
+    high = np.flatnonzero(np.isfinite(level))
+    if len(high) > 0.9 * len(known):
+        height = np.interp(index, high, level[high], period=count)
+    return Averaged((index + 0.5) * step, smooth, height, closed, spread, filled)
+
+
+def geo_line(
+    plane: Plane, reference: StationLine, line: Averaged, *, ridden: bool = False, **names: str
+) -> GeoLine:
+    """The averaged line in degrees, its first point repeated when closed.
+
+    Heights recorded on foot wander by a metre or two within minutes, which at walking pace looks like
+    a crest: only their long waves are kept. Ridden ones pass a crest in seconds and keep it.
+    """
+    x, y = reference.offset_points(line.station_m, line.offset_m)
+    height = line.height_m
+    if np.all(np.isfinite(height)) and len(height) > 8:
+        wave = _RIDDEN_HEIGHT_WAVE_M if ridden else _WALKED_HEIGHT_WAVE_M
+        step = line.station_m[1] - line.station_m[0]
+        height = smooth_even(height, step, line.closed, wave, max(wave, 250.0)).values
+    lat, lon = plane.to_lat_lon(x, y)
+    lon_lat = np.round(np.stack([lon, lat], axis=-1), _DEGREE_DIGITS)
+    if line.closed:
+        lon_lat, height = np.vstack([lon_lat, lon_lat[:1]]), np.append(height, height[:1])
+    has_height = bool(np.all(np.isfinite(height)))
+    properties = {} if np.isnan(line.spread_m) else {"spread_m": round(line.spread_m, 2)}
+    return GeoLine(
+        lon_lat=read_only(lon_lat),
+        height_m=read_only(np.round(height, 2)) if has_height else None,
+        properties=properties,
+        **names,
+    )

@@ -1,0 +1,23 @@
+"""Where antenna, centre of mass and tyre sit on the machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Heights:
+    """Heights above the road, metres, and how well they are known (one standard deviation).
+
+    ``tyre_radius_m`` is the crown radius of the rear tyre.
+    """
+
+    antenna_m: float = 0.9
+    com_m: float = 0.6
+    tyre_radius_m: float = 0.09
+    com_sd_m: float = 0.04
+
+    @property
+    def above_m(self) -> float:
+        """Height of the antenna above the centre of mass, metres."""
+        return self.antenna_m - self.com_m

@@ -1,0 +1,99 @@
+"""From a log to observations on the plane: positions, velocities, and the lag between them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from lapkit.course.plane import Plane
+from lapkit.importer.log import Log
+from lapkit.path.model import Observed
+from lapkit.units import FloatArray
+
+_STILL_MPS = 1.0
+_LAGS_S = np.arange(-0.2, 0.65, 0.05)
+
+
+def observe_log(log: Log, plane: Plane) -> Observed:
+    """Fixes of a log on the plane, all with weight one; velocity weight 0 where it is not logged.
+
+    Below walking pace many receivers freeze or spin the course they give, so there the velocity counts
+    as zero, known to about the speed itself.
+    """
+    x, y = plane.to_xy(log.lat_deg, log.lon_deg)
+    n = len(log)
+    vx, vy, weight = np.zeros(n), np.zeros(n), np.zeros(n)
+    if log.speed_mps is not None and log.heading_deg is not None:
+        # A receiver standing still may leave the course out, and the speed alone says what matters.
+        heading = np.radians(np.where(log.speed_mps < _STILL_MPS, 0.0, log.heading_deg))
+        logged = np.isfinite(log.speed_mps) & np.isfinite(heading)
+        speed = np.where(logged, log.speed_mps, 0.0)
+        still = speed < _STILL_MPS
+        vx = np.where(still, 0.0, speed * np.sin(np.where(logged, heading, 0.0)))
+        vy = np.where(still, 0.0, speed * np.cos(np.where(logged, heading, 0.0)))
+        weight = np.where(logged, 1.0 / (1.0 + np.where(still, speed / 0.3, 0.0) ** 2), 0.0)
+    return Observed(
+        time_s=log.time_s,
+        x_m=x,
+        y_m=y,
+        position_weight=np.ones(n),
+        velocity_time_s=log.time_s,
+        vx_mps=vx,
+        vy_mps=vy,
+        velocity_weight=weight,
+    )
+
+
+def velocity_lag_s(seen: Observed) -> float:
+    """How late the logged velocity is against the positions, seconds; 0 when it cannot be told.
+
+    The displacement over a few fixes is a velocity of the positions' own; the lag is where the logged
+    velocity agrees with it best (parabola through the best of a grid). Lags below 40 ms are within
+    what this can tell and are taken as none.
+    """
+    t = seen.time_s
+    used = seen.velocity_weight > 0
+    if np.count_nonzero(used) < 100:
+        return 0.0
+    step = float(np.median(np.diff(t)))
+    reach = max(1, round(0.3 / step))
+    if step > 0.3:
+        return 0.0
+    apart = t[2 * reach :] - t[: -2 * reach]
+    regular = apart < 2 * reach * step * 1.2
+    middle = 0.5 * (t[2 * reach :] + t[: -2 * reach])[regular]
+    moved_x = ((seen.x_m[2 * reach :] - seen.x_m[: -2 * reach]) / apart)[regular]
+    moved_y = ((seen.y_m[2 * reach :] - seen.y_m[: -2 * reach]) / apart)[regular]
+    if len(middle) < 100:
+        return 0.0
+    costs = np.array([_disagreement(seen, used, middle, moved_x, moved_y, lag) for lag in _LAGS_S])
+    best = int(np.argmin(costs))
+    if not 0 < best < len(costs) - 1:
+        return 0.0
+    below, at, above = costs[best - 1 : best + 2]
+    bend = below - 2 * at + above
+    lag = _LAGS_S[best] + 0.05 * 0.5 * (below - above) / bend if bend > 0 else 0.0
+    return float(lag) if abs(lag) >= 0.04 else 0.0
+
+
+def _disagreement(
+    seen: Observed,
+    used: np.ndarray,
+    middle: FloatArray,
+    moved_x: FloatArray,
+    moved_y: FloatArray,
+    lag: float,
+) -> float:
+    true_time = seen.time_s[used] - lag
+    # The displacement averages velocity over its span; a mean of three points does the same.
+    off_x, off_y = -moved_x, -moved_y
+    for shift, share in ((-0.2, 0.25), (0.0, 0.5), (0.2, 0.25)):
+        off_x = off_x + share * np.interp(middle + shift, true_time, seen.vx_mps[used])
+        off_y = off_y + share * np.interp(middle + shift, true_time, seen.vy_mps[used])
+    return float(np.median(np.square(off_x) + np.square(off_y)))
+
+
+def without_lag(seen: Observed, lag_s: float) -> Observed:
+    """The same observations with every velocity dated back by the lag."""
+    return replace(seen, velocity_time_s=seen.time_s - lag_s) if lag_s else seen

@@ -1,0 +1,261 @@
+"""The ridden path: where machine and rider's centre of mass went, as an ensemble.
+
+A receiver does not tell where the rider was, only where he probably was. The posterior of the whole log is
+found once and drawn from; every measure downstream is a function of a path, applied to all draws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from lapkit.course.course import Course
+from lapkit.course.plane import Plane
+from lapkit.errors import PathError
+from lapkit.importer.log import Log
+from lapkit.path.draws import PathDraws
+from lapkit.path.estimate import Estimate, draw, estimate, path_coefficients, values
+from lapkit.path.heights import Heights
+from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
+from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, find_offset
+from lapkit.path.sights import base_sights, edge_sights, find_stops, hold_sights, lap_sights
+from lapkit.units import GRAVITY_MPS2, FloatArray
+
+DRAWS = 48
+"""How many paths are drawn."""
+
+
+@dataclass(frozen=True, eq=False)
+class RiddenPath:
+    """One log's ridden path on the course's plane.
+
+    Attributes:
+        log: where it came from.
+        plane: the plane its metres live on.
+        estimate: the posterior, in the receiver's frame.
+        offset: the receiver's slow position offset.
+        heights: of antenna and centre of mass.
+        lag_s: by how much the logged velocity lagged.
+        course: where vertical curvature comes from, or None.
+    """
+
+    log: Log
+    plane: Plane
+    estimate: Estimate
+    offset: PositionOffset
+    heights: Heights
+    lag_s: float
+    course: Course | None
+    seed: int
+
+    @property
+    def start_s(self) -> float:
+        """Time of the first fix, seconds."""
+        return float(self.log.time_s[0])
+
+    @property
+    def end_s(self) -> float:
+        """Time of the last fix, seconds."""
+        return float(self.log.time_s[-1])
+
+    @property
+    def fix_time_s(self) -> FloatArray:
+        """Times of the fixes that took part, shape ``(n,)``."""
+        return self.log.time_s[~self.estimate.wild]
+
+    @cached_property
+    def _coefficients(self) -> FloatArray:
+        """Spline coefficients of estimate and draws, shape ``(coefficients, 2, 1 + draws)``."""
+        solution = self.estimate.solution
+        drawn = draw(solution, len(self.offset.rows) - 1, self.seed)
+        return path_coefficients(np.concatenate([solution.mean[:, None], drawn], axis=1))
+
+    @cached_property
+    def _com_height(self) -> FloatArray:
+        rng = np.random.default_rng(self.seed + 1)
+        spread = rng.standard_normal(len(self.offset.rows)) * self.heights.com_sd_m
+        spread[0] = 0.0
+        return np.maximum(self.heights.com_m + spread, 0.1)[:, None]
+
+    def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """The estimate of the ridden path alone, metres, offset taken out; shape of ``time_s``."""
+        mean = path_coefficients(self.estimate.solution.mean)
+        at = values(self.estimate.solution.knots, mean, time_s, 0)
+        off = self.offset.at(time_s)[0]
+        return at[:, 0] - off[0], at[:, 1] - off[1]
+
+    def mean_speed(self, time_s: FloatArray) -> FloatArray:
+        """Speed of the estimate, m/s; shape of ``time_s``."""
+        mean = path_coefficients(self.estimate.solution.mean)
+        v = values(self.estimate.solution.knots, mean, time_s, 1)
+        return np.hypot(v[:, 0], v[:, 1])
+
+    def at(self, time_s: FloatArray) -> PathDraws:
+        """The ensemble at increasing times, shape ``(n,)``."""
+        time_s = np.asarray(time_s, dtype=np.float64)
+        knots = self.estimate.solution.knots
+        first, _ = knots.locate(time_s[[0, -1]])
+        near = slice(int(first[0]), int(first[1]) + 6)
+        part = self._coefficients[near]
+        index, within = knots.locate(time_s)
+        rows = [
+            _contract(part, index - near.start, knots.basis(within, order)) for order in (0, 1, 2)
+        ]
+        (x, y), (vx, vy), (ax, ay) = rows
+        off = self.offset.at(time_s)
+        x, y = x - off[:, 0], y - off[:, 1]
+        speed = np.maximum(np.hypot(vx, vy), 0.5)
+        load = vertical_load(self.course, x[0], y[0], speed[0])
+        across = (vx * ay - vy * ax) / speed
+        return PathDraws(
+            time_s=time_s, x_m=x, y_m=y, vx_mps=vx, vy_mps=vy, ax_mps2=ax, ay_mps2=ay,
+            sin_lean=across / np.hypot(load, across), com_height_m=self._com_height,
+        )
+
+
+def _contract(
+    coefficients: FloatArray, index: np.ndarray, basis: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Rows of both axes at times: ``(k, 2, rows)`` and ``(n, 6)`` → two of ``(rows, n)``."""
+    matrix = np.zeros((len(index), len(coefficients)))
+    np.put_along_axis(matrix, index[:, None] + np.arange(6), basis, axis=1)
+    flat = matrix @ coefficients.reshape(len(coefficients), -1)
+    both = flat.reshape(len(index), 2, -1)
+    return np.ascontiguousarray(both[:, 0].T), np.ascontiguousarray(both[:, 1].T)
+
+
+def vertical_load(
+    course: Course | None, x_m: FloatArray, y_m: FloatArray, speed_mps: FloatArray
+) -> FloatArray:
+    """Gravity that the wheels feel on the road's profile, m/s²: (g cos γ + v²κ_v) / cos²γ.
+
+    With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
+    without heights, and far from the course.
+    """
+    if course is None or course.profile is None:
+        return np.full(np.shape(x_m), GRAVITY_MPS2)
+    station, offset = course.reference.project(x_m, y_m)
+    grade, bend = course.profile.at(station)
+    near = np.abs(offset) < 30.0
+    cos = 1.0 / np.hypot(1.0, grade)
+    load = (GRAVITY_MPS2 * cos + np.square(speed_mps) * bend) / np.square(cos)
+    return np.where(near, np.maximum(load, 0.05 * GRAVITY_MPS2), GRAVITY_MPS2)
+
+
+@dataclass(frozen=True, eq=False)
+class BaseError:
+    """A standing receiver's error over time: ``time_s`` ``(n,)``, ``error_m`` ``(n, 2)`` east and north."""
+
+    time_s: FloatArray
+    error_m: FloatArray
+
+
+def ride_path(
+    log: Log,
+    plane: Plane,
+    *,
+    course: Course | None = None,
+    heights: Heights | None = None,
+    base: BaseError | None = None,
+    draws: int = DRAWS,
+) -> RiddenPath:
+    """Recover the ridden path of a log.
+
+    Args:
+        log: the fixes.
+        plane: where its metres shall live (the course's own, when there is a course).
+        course: for heights, hold points and edges.
+        heights: of antenna and mass; defaults when absent.
+        base: error of a base receiver on the same clock.
+        draws: how many paths to draw.
+
+    Raises:
+        PathError: the log does not determine a path.
+    """
+    heights = heights or Heights()
+    seed = int(log.sha256[:8] or "0", 16)
+    seen = observe_log(log, plane)
+    lag = velocity_lag_s(seen)
+
+    def load(x: FloatArray, y: FloatArray, speed: FloatArray) -> FloatArray:
+        return vertical_load(course, x, y, speed)
+
+    try:
+        solved = estimate(without_lag(seen, lag), heights.above_m, load, seed)
+    except PathError as error:
+        raise PathError(error.what, where=log.source, remedy=error.remedy) from None
+    knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
+    blank = find_offset(knots, [], "none", draws, seed + 2)
+    path = RiddenPath(log, plane, solved, blank, heights, lag, course, seed)
+    if course is None or course.found:
+        return path
+    offset = _offset_of(path, course, base, draws)
+    return RiddenPath(log, plane, solved, offset, heights, lag, course, seed)
+
+
+def _offset_of(
+    path: RiddenPath, course: Course, base: BaseError | None, draws: int
+) -> PositionOffset:
+    """Gather every sight of the offset that track file and base log allow, and solve for it."""
+    knots, seed = path.offset.knots, path.seed + 2
+    time = np.arange(path.start_s, path.end_s, 0.5)
+    mean = path_coefficients(path.estimate.solution.mean)
+    x, y = values(path.estimate.solution.knots, mean, time, 0).T
+    speed = path.mean_speed(time)
+    sights: list[Sight] = []
+    notes: tuple[str, ...] = ()
+    sources = []
+    if base is not None:
+        sights += base_sights(knots, base.time_s, base.error_m)
+        if sights:
+            sources.append("base_log")
+        else:
+            notes += ("the base log does not overlap this log in time and was not used",)
+    if course.hold_points is not None and len(course.hold_points):
+        held, words = hold_sights(knots, find_stops(time, x, y, speed), course.hold_points)
+        sights += held
+        notes += words
+        if held:
+            sources.insert(0, "hold_point")
+    tyre_x, tyre_y = _tyre_estimate(path, time)
+    riding = speed > 5.0
+    station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
+    laps = lap_sights(knots, time[riding], station, beside, course)
+    found = find_offset(knots, sights + laps, _named(sources), draws, seed, notes)
+    for _ in range(3):
+        edges = _edges(found, course, time[riding], station, beside)
+        if not edges:
+            break
+        source = _named(sources or ["edges"])
+        found = find_offset(knots, sights + laps + edges, source, draws, seed, notes)
+    return found
+
+
+def _named(sources: list[str]) -> str:
+    return sources[0] if sources else "none"
+
+
+def _edges(
+    found: PositionOffset,
+    course: Course,
+    time: FloatArray,
+    station: FloatArray,
+    beside: FloatArray,
+) -> list[Sight]:
+    heading = course.reference.heading_at(course.reference.wrap(station))
+    offset = found.at(time)[0]
+    believed = -np.sin(heading) * offset[0] + np.cos(heading) * offset[1]
+    return edge_sights(found.knots, time, station, beside, course, believed)
+
+
+def _tyre_estimate(path: RiddenPath, time: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Tyre path of the estimate in the receiver's frame, metres."""
+    mean = path_coefficients(path.estimate.solution.mean)
+    x, v, a = (values(path.estimate.solution.knots, mean, time, order) for order in (0, 1, 2))
+    speed = np.maximum(np.hypot(v[:, 0], v[:, 1]), 0.5)
+    across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / speed
+    load = vertical_load(path.course, x[:, 0], x[:, 1], speed)
+    out = path.heights.com_m * across / np.hypot(load, across) / speed
+    return x[:, 0] + out * v[:, 1], x[:, 1] - out * v[:, 0]

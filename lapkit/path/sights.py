@@ -1,0 +1,168 @@
+"""Where the offset shows: stops at the hold point, edges, a base log, and the rider's own laps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.course import Course
+from lapkit.path.offset import OffsetKnots, Sight
+from lapkit.units import FloatArray
+
+_STILL_MPS = 0.6
+_STOP_S = 8.0
+_STOP_SD_M = 0.2
+_NEAR_M = 25.0
+_BELIEVABLE_M = 4.5
+_EDGE_SD_M = 0.3
+_BIN_M = 60.0
+
+
+@dataclass(frozen=True, eq=False)
+class Stop:
+    """A stretch of standing still: middle time (s), seconds, and mean antenna position (m)."""
+
+    time_s: float
+    lasted_s: float
+    x_m: float
+    y_m: float
+
+
+def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArray) -> list[Stop]:
+    """Stretches of eight seconds or more below walking pace; arrays of shape ``(n,)``."""
+    still = np.concatenate([[0], (speed < _STILL_MPS).astype(np.int8), [0]])
+    edges = np.flatnonzero(np.diff(still))
+    stops = []
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        lasted = float(time_s[last - 1] - time_s[first])
+        if lasted >= _STOP_S:
+            part = slice(first, last)
+            stops.append(
+                Stop(
+                    0.5 * float(time_s[first] + time_s[last - 1]), lasted,
+                    float(np.median(x[part])), float(np.median(y[part])),
+                )
+            )
+    return stops
+
+
+def hold_sights(
+    knots: OffsetKnots, stops: list[Stop], hold_points: FloatArray
+) -> tuple[list[Sight], tuple[str, ...]]:
+    """Sights from stops at a hold point, and words about stops that are near one but not at it.
+
+    ``hold_points`` has shape ``(n, 2)``. A stop further away than a receiver's offset can explain is
+    not used: the rider stood elsewhere, or the hold point is marked in the wrong place.
+    """
+    sights: list[Sight] = []
+    notes: list[str] = []
+    for stop in stops:
+        away = np.array([stop.x_m, stop.y_m]) - hold_points
+        nearest = away[np.argmin(np.hypot(*away.T))]
+        distance = float(np.hypot(*nearest))
+        if distance <= _BELIEVABLE_M:
+            at = np.full(2, stop.time_s)
+            sights.append(knots.sight(at, np.eye(2), nearest, _STOP_SD_M))
+        elif distance <= _NEAR_M:
+            notes.append(
+                f"a stop of {stop.lasted_s:.0f} s was {distance:.1f} m from the hold point, more than a "
+                "receiver's offset explains, and was not used; stand on the mark, and check where it is"
+            )
+    return sights, tuple(notes)
+
+
+def lap_sights(
+    knots: OffsetKnots,
+    time_s: FloatArray,
+    station_m: FloatArray,
+    offset_m: FloatArray,
+    course: Course,
+) -> list[Sight]:
+    """How the offset moved between laps, from the laps' sideways distance to each other.
+
+    ``station_m`` is the unwrapped station of the tyre path and ``offset_m`` its offset from the
+    reference, shape ``(n,)``; only what lies near the course takes part. The scatter of the rider's own
+    line about his usual one is found from the laps themselves.
+    """
+    if not course.closed or len(time_s) < 100:
+        return []
+    length = course.reference.length_m
+    per_lap = max(int(length // _BIN_M), 8)
+    step = length / per_lap
+    marks = np.arange(np.ceil(station_m[0] / step), np.floor(station_m[-1] / step) + 1) * step
+    growing = np.maximum.accumulate(station_m)
+    near = np.abs(offset_m) < 15.0
+    at_time = np.interp(marks, growing, time_s)
+    index = np.clip(np.searchsorted(time_s, at_time), 1, len(time_s) - 1)
+    known = near[index] & near[index - 1] & (time_s[index] - time_s[index - 1] < 1.0)
+    marks, at_time = marks[known], at_time[known]
+    place = np.round(marks / step).astype(np.int64) % per_lap
+    often = np.bincount(place, minlength=per_lap)[place] >= 3
+    marks, at_time, place = marks[often], at_time[often], place[often]
+    if len(marks) < 3 * 8:
+        return []
+    beside = np.interp(at_time, time_s, offset_m)
+    heading = course.reference.heading_at(course.reference.wrap(marks))
+    left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    usual = np.array([np.median(beside[place == p]) for p in place])
+    scatter = 1.4826 * float(np.median(np.abs(beside - usual)))
+    # A passing manoeuvre or a missed corner is no sight of the receiver.
+    kept = np.abs(beside - usual) < max(4.0 * scatter, 0.5)
+    # Neighbouring marks share the wave of one rider's line, so each counts as half a sight.
+    sd = max(1.4 * scatter, 0.2)
+    return [knots.sight(at_time[kept], left[kept], beside[kept], sd, group=place[kept])]
+
+
+def edge_sights(
+    knots: OffsetKnots,
+    time_s: FloatArray,
+    station_m: FloatArray,
+    offset_m: FloatArray,
+    course: Course,
+    believed: FloatArray,
+) -> list[Sight]:
+    """Sights where the tyres would otherwise have been outside an edge.
+
+    ``believed`` is the offset believed so far, metres along the reference's left at each time. Riders
+    who leave the road do so by more than a receiver's offset and for a moment; both are left out.
+    """
+    found = course.edges_at(course.reference.wrap(station_m))
+    if found is None:
+        return []
+    left, right = found
+    corrected = offset_m - believed
+    beyond = np.where(corrected > left, corrected - left, np.minimum(corrected - right, 0.0))
+    outside = (np.abs(beyond) > 0) & (np.abs(beyond) < 3.0) & (np.abs(offset_m) < 20.0)
+    if not np.any(outside):
+        return []
+    # A sight a second at the most: what lies closer shares one and the same excursion.
+    chosen = np.flatnonzero(outside)
+    second = np.floor(time_s[chosen]).astype(np.int64)
+    chosen = chosen[np.unique(second, return_index=True)[1]]
+    heading = course.reference.heading_at(course.reference.wrap(station_m[chosen]))
+    normal = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
+    limit = np.where(beyond[chosen] > 0, left[chosen], right[chosen])
+    return [knots.sight(time_s[chosen], normal, offset_m[chosen] - limit, 3.0 * _EDGE_SD_M)]
+
+
+def base_sights(
+    knots: OffsetKnots, time_s: FloatArray, error_m: FloatArray, sd_m: float = 0.7
+) -> list[Sight]:
+    """Sights from a base receiver's error, shape ``(n, 2)``, at its times.
+
+    Two receivers side by side share most of their error, not all: what is left is set to ``sd_m``.
+    """
+    inside = (time_s >= knots.time_s[0]) & (time_s <= knots.time_s[-1])
+    if not np.any(inside):
+        return []
+    t, error = time_s[inside], error_m[inside]
+    block = np.floor((t - knots.time_s[0]) / 30.0).astype(np.int64)
+    _, slot, count = np.unique(block, return_inverse=True, return_counts=True)
+    middle = np.bincount(slot, t) / count
+    sights = []
+    for axis in (0, 1):
+        mean = np.bincount(slot, error[:, axis]) / count
+        direction = np.tile(np.eye(2)[axis], (len(middle), 1))
+        sights.append(knots.sight(middle, direction, mean, sd_m))
+    return sights

@@ -1,0 +1,69 @@
+"""The way from the hold point out to the course, and back to it: the pit lane along the stations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.course import Course
+from lapkit.units import FloatArray
+
+PIT_SPEED_MPS = 14.0
+"""Speed kept to in the pit lane, m/s (about 50 km/h; common practice)."""
+
+_REACH_M = 110.0
+_BLEND_M = 60.0
+_BESIDE_M = 6.0
+
+
+@dataclass(frozen=True, eq=False)
+class PitLane:
+    """The pit lane by metres of station before (negative) and after the hold point.
+
+    ``hold_station_m`` lies in ``[0, length)``; ``along_m`` (increasing) and ``offset_m`` (from the reference,
+    left positive) have shape ``(n,)``.
+    """
+
+    hold_station_m: float
+    along_m: FloatArray
+    offset_m: FloatArray
+
+    @classmethod
+    def of(cls, course: Course) -> PitLane:
+        """From the course's pit lane and hold point; without them, straight past the start line.
+
+        A pit lane drawn as an outline tells where it is but not how it is ridden: then a lane through the
+        hold point is used, along the course.
+        """
+        line = course.reference
+        lane = next((p for p in course.pit_lanes if np.hypot(*(p[0] - p[-1])) > 1.0), None)
+        if course.hold_points is not None:
+            hold = course.hold_points[0]
+        elif lane is not None:
+            hold = lane[len(lane) // 2]
+        else:
+            hold = _beside_start(course)
+        station, offset = (float(v[0]) for v in line.project(hold[:1], hold[1:]))
+        if lane is None:
+            return cls(station, np.array([-_REACH_M, _REACH_M]), np.array([offset, offset]))
+        at, left = line.follow(*lane.T)
+        along = at - at[0] + line.way(at[0] - station)
+        forward = np.concatenate([[True], np.diff(np.maximum.accumulate(along)) > 0.1])
+        return cls(station, along[forward], left[forward])
+
+    def share(self, along_m: FloatArray) -> FloatArray:
+        """How much of a rider's line is the pit lane's: 1 in it, 0 away from it, smooth between."""
+        beyond = np.maximum(self.along_m[0] - along_m, along_m - self.along_m[-1])
+        share = np.clip(1.0 - beyond / _BLEND_M, 0.0, 1.0)
+        return share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
+
+    def offset_at(self, along_m: FloatArray) -> FloatArray:
+        """Offset of the lane, held level beyond its ends, metres."""
+        return np.interp(along_m, self.along_m, self.offset_m)
+
+
+def _beside_start(course: Course) -> FloatArray:
+    """A spot to the right of the start line, off the track, shape ``(2,)``."""
+    left, right = course.start_line
+    return right + _BESIDE_M * (right - left) / np.hypot(*(right - left))

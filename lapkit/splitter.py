@@ -1,0 +1,212 @@
+"""Laps by the start line.
+
+A crossing is solved on the smoothed path, not interpolated between fixes, and on every draw, so that a lap
+time comes with its own uncertainty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from lapkit.course.course import Course
+from lapkit.path.ridden import RiddenPath
+from lapkit.units import FloatArray
+
+_STEP_S = 0.1
+_WIDER_M = 6.0  # a slow position offset may carry a rider past the painted end of the line
+_LEAST_SHARE = 0.3  # of a lap between two crossings; less is dithering about the line
+_LEAST_M = 50.0
+_STOOD_S = 10.0
+_STILL_MPS = 0.6
+_SHORTER, _LONGER = 0.93, 1.12  # of the usual distance; a whole road used or not is within 3 %
+_MISSING_SHARE = 0.3
+
+
+class LapKind(StrEnum):
+    """What a lap is."""
+
+    OUT = "out"
+    TIMED = "timed"
+    IN = "in"
+    BROKEN = "broken"
+
+
+@dataclass(frozen=True)
+class Lap:
+    """One lap. Lap 0 is the out-lap; times are seconds on the log's clock.
+
+    ``time_s`` and ``time_sd_s`` are the lap time and one standard deviation, NaN for a lap that does not
+    run from line to line. ``missing_s`` counts seconds without fixes; ``note`` says why a lap is broken.
+    """
+
+    number: int
+    kind: LapKind
+    start_s: float
+    end_s: float
+    time_s: float
+    time_sd_s: float
+    distance_m: float
+    samples: int
+    missing_s: float
+    note: str = ""
+
+
+def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
+    """Laps of a log in order: out-lap, timed or broken laps, in-lap.
+
+    On an open course each ride from the start line to the end of the reference is one timed lap.
+    """
+    time = np.arange(path.start_s, path.end_s, _STEP_S)
+    x, y = path.mean_xy(time)
+    steps = np.hypot(np.diff(x), np.diff(y))
+    distance = np.concatenate([[0.0], np.cumsum(steps)])
+    starts = _line_crossings(path, course.start_line, time, x, y)
+    if course.closed:
+        starts = _thinned(starts, np.interp(starts[:, 0], time, distance), course)
+        return _lap_after_lap(path, starts, time, distance)
+    finish = _finish_line(course)
+    ends = _line_crossings(path, finish, time, x, y)
+    return _one_way(path, starts, ends, time, distance)
+
+
+def _line_crossings(
+    path: RiddenPath, line: FloatArray, time: FloatArray, x: FloatArray, y: FloatArray
+) -> FloatArray:
+    """Crossing times in the riding direction, shape ``(crossings, 1 + draws)``, estimate first."""
+    across = line[1] - line[0]
+    width = float(np.hypot(*across))
+    right = across / width
+    ahead = np.array([-right[1], right[0]])
+    beyond = (x - line[0, 0]) * ahead[0] + (y - line[0, 1]) * ahead[1]
+    along = (x - line[0, 0]) * right[0] + (y - line[0, 1]) * right[1]
+    within = (along > -_WIDER_M) & (along < width + _WIDER_M)
+    over = np.flatnonzero((beyond[:-1] < 0) & (beyond[1:] >= 0) & within[:-1])
+    found = []
+    for i in over:
+        part = beyond[i] / (beyond[i] - beyond[i + 1])
+        near = np.array([time[i] + part * _STEP_S - 1e-3, time[i] + part * _STEP_S])
+        rows = path.at(near)
+        short = -((rows.x_m[:, 1] - line[0, 0]) * ahead[0] + (rows.y_m[:, 1] - line[0, 1]) * ahead[1])
+        closing = rows.vx_mps[:, 1] * ahead[0] + rows.vy_mps[:, 1] * ahead[1]
+        found.append(near[1] + short / np.maximum(closing, 0.5))
+    return np.array(found).reshape(len(found), -1)
+
+
+def _thinned(starts: FloatArray, at_m: FloatArray, course: Course) -> FloatArray:
+    """Crossings without those that follow another after less than a third of a lap."""
+    least = max(_LEAST_SHARE * course.reference.length_m, _LEAST_M)
+    kept: list[int] = []
+    for i in range(len(starts)):
+        if not kept or at_m[i] - at_m[kept[-1]] > least:
+            kept.append(i)
+    return starts[kept]
+
+
+def _finish_line(course: Course) -> FloatArray:
+    """A line across the end of an open course, as wide as its start line; left end first."""
+    end = course.reference.length_m - 1.0
+    x, y = course.reference.at(np.array([end]))
+    heading = float(course.reference.heading_at(np.array([end]))[0])
+    left = np.array([-np.sin(heading), np.cos(heading)])
+    half = 0.5 * float(np.hypot(*(course.start_line[1] - course.start_line[0]))) + _WIDER_M
+    middle = np.array([x[0], y[0]])
+    return np.stack([middle + half * left, middle - half * left])
+
+
+def _lap_after_lap(
+    path: RiddenPath, starts: FloatArray, time: FloatArray, distance: FloatArray
+) -> tuple[Lap, ...]:
+    if not len(starts):
+        return (_lap(path, 0, LapKind.OUT, path.start_s, path.end_s, None, time, distance, "never crossed the start line"),)
+    laps = [_lap(path, 0, LapKind.OUT, path.start_s, starts[0, 0], None, time, distance)]
+    for i in range(len(starts) - 1):
+        rows = starts[i + 1] - starts[i]
+        laps.append(
+            _lap(path, i + 1, LapKind.TIMED, starts[i, 0], starts[i + 1, 0], rows, time, distance)
+        )
+    laps.append(_lap(path, len(starts), LapKind.IN, starts[-1, 0], path.end_s, None, time, distance))
+    usual = float(np.median([lap.distance_m for lap in laps[1:-1]])) if len(laps) > 2 else np.nan
+    return tuple(_judged(lap, path, usual) for lap in laps)
+
+
+def _one_way(
+    path: RiddenPath, starts: FloatArray, ends: FloatArray, time: FloatArray, distance: FloatArray
+) -> tuple[Lap, ...]:
+    laps = []
+    for start in starts:
+        after = ends[ends[:, 0] > start[0]] if len(ends) else ends
+        if len(after):
+            rows = after[0] - start
+            laps.append(
+                _lap(path, len(laps) + 1, LapKind.TIMED, start[0], after[0, 0], rows, time, distance)
+            )
+    return tuple(laps)
+
+
+def _lap(
+    path: RiddenPath,
+    number: int,
+    kind: LapKind,
+    start_s: float,
+    end_s: float,
+    rows: FloatArray | None,
+    time: FloatArray,
+    distance: FloatArray,
+    note: str = "",
+) -> Lap:
+    fixes = path.fix_time_s
+    inside = fixes[(fixes >= start_s) & (fixes < end_s)]
+    ridden = np.interp([start_s, end_s], time, distance)
+    return Lap(
+        number=number,
+        kind=kind,
+        start_s=float(start_s),
+        end_s=float(end_s),
+        time_s=float(rows[0]) if rows is not None else float("nan"),
+        time_sd_s=float(np.std(rows[1:], ddof=1)) if rows is not None and len(rows) > 2 else float("nan"),
+        distance_m=float(ridden[1] - ridden[0]),
+        samples=len(inside),
+        missing_s=missing_s(path, float(start_s), float(end_s)),
+        note=note,
+    )
+
+
+def missing_s(path: RiddenPath, start_s: float, end_s: float) -> float:
+    """Seconds between two times in which fixes are missing: all that a gap has beyond two steps."""
+    fixes = path.fix_time_s
+    if len(fixes) < 2:
+        return end_s - start_s
+    step = float(np.median(np.diff(fixes)))
+    inside = fixes[(fixes > start_s) & (fixes < end_s)]
+    gaps = np.diff(np.concatenate([[start_s], inside, [end_s]]))
+    return float(np.sum(np.where(gaps > 2.5 * step, gaps - step, 0.0)))
+
+
+def _judged(lap: Lap, path: RiddenPath, usual_m: float) -> Lap:
+    """The lap, called broken when it was no lap that can be timed."""
+    if lap.kind is not LapKind.TIMED:
+        return lap
+    time = np.arange(lap.start_s, lap.end_s, 0.5)
+    stood = 0.5 * float(np.count_nonzero(path.mean_speed(time) < _STILL_MPS))
+    note = ""
+    if stood >= _STOOD_S:
+        note = f"stood still for {stood:.0f} s"
+    elif lap.distance_m < _SHORTER * usual_m:
+        note = f"{usual_m - lap.distance_m:.0f} m shorter than the usual lap"
+    elif lap.distance_m > _LONGER * usual_m:
+        note = f"{lap.distance_m - usual_m:.0f} m longer than the usual lap"
+    elif lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
+        note = f"fixes are missing for {lap.missing_s:.0f} s"
+    else:
+        for end in (lap.start_s, lap.end_s):
+            if missing_s(path, end - 1.5, end + 1.5) > 2.0:
+                note = "fixes are missing at the start line"
+    if not note:
+        return lap
+    return Lap(
+        lap.number, LapKind.BROKEN, lap.start_s, lap.end_s, lap.time_s, lap.time_sd_s,
+        lap.distance_m, lap.samples, lap.missing_s, note,
+    )

@@ -1,0 +1,148 @@
+import pytest
+
+from lapkit.course.types import MarkerKind, Turn
+from lapkit.course.walk_words import Thing, read_description, read_name
+
+
+@pytest.mark.parametrize(
+    ("name", "corner", "kind", "marker"),
+    [
+        ("3 turn-in", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("3 Turn In", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("T3 turn_in", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("turn 3 turn-in", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("Corner 3 entry", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("3 apex 2", "3", MarkerKind.APEX, "apex 2"),
+        ("3 apex2", "3", MarkerKind.APEX, "apex 2"),
+        ("3a apex", "3a", MarkerKind.APEX, "apex"),
+        ("3 EXIT", "3", MarkerKind.EXIT, "exit"),
+        ("3 exit (2)", "3", MarkerKind.EXIT, "exit"),
+        ("3 exit #3", "3", MarkerKind.EXIT, "exit"),
+        ("3 exit cone", "3", MarkerKind.EXIT, "exit"),
+        ("exit 3", "3", MarkerKind.EXIT, "exit"),
+        ("hairpin sight", "hairpin", MarkerKind.SIGHT, "sight"),
+        ("back door apex 1", "back door", MarkerKind.APEX, "apex 1"),
+    ],
+)
+def test_cones(name, corner, kind, marker):
+    found = read_name(name)
+    assert (found.thing, found.corner, found.kind, found.name) == (
+        Thing.MARKER,
+        corner,
+        kind,
+        marker,
+    )
+
+
+def test_a_cone_may_say_its_side():
+    assert read_name("3 apex 2 left").side is Turn.LEFT
+    assert read_name("3 exit right").side is Turn.RIGHT
+    assert read_name("3 exit").side is None
+
+
+@pytest.mark.parametrize(
+    ("name", "thing"),
+    [
+        ("start left", Thing.START_LEFT),
+        ("Start/finish right", Thing.START_RIGHT),
+        ("start line left (2)", Thing.START_LEFT),
+        ("hold point", Thing.HOLD_POINT),
+        ("Hold", Thing.HOLD_POINT),
+        ("base", Thing.BASE_POINT),
+        ("base point 2", Thing.BASE_POINT),
+        ("left edge", Thing.LEFT_EDGE),
+        ("Right_Edge 2", Thing.RIGHT_EDGE),
+        ("centre", Thing.CENTRE),
+        ("Center line", Thing.CENTRE),
+        ("coach lap", Thing.COACH_LAP),
+        ("coach lap 3", Thing.COACH_LAP),
+        ("pit lane", Thing.PIT_LANE),
+        ("corner 3", Thing.CORNER),
+        ("turn 3 left", Thing.CORNER),
+    ],
+)
+def test_other_things(name, thing):
+    assert read_name(name).thing is thing
+
+
+@pytest.mark.parametrize(
+    ("name", "corner", "seam", "letter"),
+    [
+        ("seam 1", "", "seam 1", ""),
+        ("3 seam 1 a", "3", "seam 1", "a"),
+        ("T3 seam2b", "3", "seam 2", "b"),
+        ("seam 2 c", "", "seam 2", "c"),
+    ],
+)
+def test_seams(name, corner, seam, letter):
+    found = read_name(name)
+    assert (found.thing, found.corner, found.name, found.letter) == (Thing.SEAM, corner, seam, letter)
+
+
+@pytest.mark.parametrize(
+    ("name", "corner", "text"),
+    [
+        ("hazard kerb sticks out", "", "kerb sticks out"),
+        ("3 hazard: Oil - old, by the post", "3", "Oil - old, by the post"),
+        ("Hazard Tyre wall 1.5 m", "", "Tyre wall 1.5 m"),
+    ],
+)
+def test_hazards_keep_their_own_words(name, corner, text):
+    found = read_name(name)
+    assert (found.thing, found.corner, found.text) == (Thing.HAZARD, corner, text)
+
+
+@pytest.mark.parametrize(
+    "name", ["", "   ", "car", "3", "toilets", "3 aplex", "WPT 012", "hazard", "seam", "edge", "start"]
+)
+def test_what_means_nothing(name):
+    assert read_name(name) is None
+
+
+def test_a_description_clause_by_clause():
+    said = read_description(
+        "Camber -3; pass within 1.0; cue: look to the exit cone\nlane 2; on the left; oil once"
+    )
+    assert said.camber_deg == -3.0 and said.pass_within_m == 1.0 and said.target_lane == 2
+    assert said.cues == ("look to the exit cone",) and said.side is Turn.LEFT
+    assert said.notes == ("oil once",) and said.unread == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "degrees"),
+    [
+        ("camber -3", -3.0),
+        ("camber: +2.5 deg", 2.5),
+        ("camber −4°", -4.0),
+        ("camber 2,5", 2.5),
+        ("off camber 3", -3.0),
+        ("off-camber -3", -3.0),
+        ("camber 5 %", 2.862405),
+    ],
+)
+def test_camber(text, degrees):
+    assert read_description(text).camber_deg == pytest.approx(degrees, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [("pass within 0.5 m", 0.5), ("pass 80 cm", 0.8), ("pass within 3 ft", 0.9144), ("pass 1", 1.0)],
+)
+def test_pass_within(text, metres):
+    assert read_description(text).pass_within_m == pytest.approx(metres)
+
+
+@pytest.mark.parametrize("text", ["camber minus three", "pass close", "pass within 0", "lane two", "side"])
+def test_what_begins_well_and_cannot_be_used_is_told(text):
+    said = read_description(text)
+    assert said.unread == (text,) and said.notes == ()
+
+
+def test_the_turn():
+    assert read_description("left-hander").turn is Turn.LEFT
+    assert read_description("turns right").turn is Turn.RIGHT
+
+
+def test_free_text_is_a_note():
+    assert read_description("12-MAY-25 10:31:22").notes == ("12-MAY-25 10:31:22",)
+    assert read_description("") == read_description(" ;\n ")
