@@ -1,15 +1,18 @@
-"""Marker measures of one pass: how close to the cone, how wide of the line, which lane, how far over."""
+"""Marker measures of all passes: how close to the cone, how wide of the line, which lane, how far over."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
+from lapkit.compare.corners import STRAIGHT_M, named
 from lapkit.compare.held import STEP_M, Held, crossings
-from lapkit.compare.passes import Pass
+from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
-from lapkit.path.summary import Summary, draws_of, plain, probability
+from lapkit.lean import road_lean_deg
+from lapkit.path.summary import draws_of, plain, probability
 from lapkit.units import FloatArray
 
 COLUMNS = (
@@ -27,7 +30,7 @@ _NEAR_M = 12.0
 
 @dataclass(frozen=True, eq=False)
 class MarkerRows:
-    """Measures at a corner's markers in every row of the ensemble, shape ``(rows, markers)``.
+    """Measures at a corner's markers in every row of the ensemble, shape ``(rows, laps, markers)``.
 
     NaN where a row does not pass the marker within the pass. ``offset_m`` is the tyre path's mean offset
     from the reference over 10 m, left positive.
@@ -41,10 +44,10 @@ class MarkerRows:
     lean_deg: FloatArray
 
 
-def marker_rows(p: Pass, standard: Standard) -> MarkerRows:
-    """Measure a pass at its corner's markers in every row of the ensemble."""
+def marker_rows(p: Passes, standard: Standard) -> MarkerRows:
+    """Measure all passes at their corner's markers in every row of the ensemble."""
     at = crossings(p.station_m, standard.marker_m)
-    offset = Held.mean_of(p.offset_m, p.distance_m).at(at)
+    offset = Held.mean_of(p.offset_m).at(at)
     return MarkerRows(
         gap_m=np.where(np.isfinite(at), _gaps(p, standard), np.nan),
         wide_of_line_m=-p.sign * (offset - standard.line_offset_m),
@@ -55,73 +58,61 @@ def marker_rows(p: Pass, standard: Standard) -> MarkerRows:
     )
 
 
-def marker_records(p: Pass, standard: Standard, rows: MarkerRows) -> list[dict[str, object]]:
-    """The pass's lines of ``markers.csv`` without rider, session and lap, in the markers' order."""
+def marker_columns(p: Passes, standard: Standard, rows: MarkerRows) -> dict[str, Any]:
+    """The measures' columns of ``markers.csv`` from ``gap_m`` on, shape ``(laps, markers)``."""
     gap, wide, lean = plain(rows.gap_m), plain(rows.wide_of_line_m), plain(rows.lean_deg)
     lane, p_lane = _lanes(p, standard, rows.offset_m)
     with np.errstate(divide="ignore"):
-        radius = 1.0 / np.abs(plain(rows.curvature_1pm).value)
-    records = []
-    for i, marker in enumerate(p.corner.markers):
-        records.append(
-            {
-                "marker": marker.name,
-                "kind": marker.kind.value,
-                **_named("gap", "m", gap, i),
-                "wide_of_line_m": wide.value[i],
-                "wide_lo_m": wide.lo[i],
-                "wide_hi_m": wide.hi[i],
-                "lane": lane[i],
-                "p_lane": p_lane[i],
-                "speed_mps": rows.speed_mps[0, i],
-                "radius_m": radius[i],
-                **_named("lean", "deg", lean, i),
-                "lean_road_deg": lean.value[i] - standard.camber_deg[i],
-                "line_gap_m": standard.line_gap_m[i],
-            }
-        )
-    return records
+        radius = 1.0 / np.abs(rows.curvature_1pm[0])
+    return {
+        **named("gap", "m", gap),
+        "wide_of_line_m": wide.value,
+        "wide_lo_m": wide.lo,
+        "wide_hi_m": wide.hi,
+        "lane": lane,
+        "p_lane": p_lane,
+        "speed_mps": rows.speed_mps[0],
+        "radius_m": np.minimum(radius, STRAIGHT_M),
+        **named("lean", "deg", lean),
+        "lean_road_deg": road_lean_deg(lean.value, standard.camber_deg),
+        "line_gap_m": np.broadcast_to(standard.line_gap_m, gap.value.shape),
+    }
 
 
-def _gaps(p: Pass, standard: Standard) -> FloatArray:
-    """Closest distance of the tyre path to each cone, positive on the proper side, ``(rows, k)``."""
-    x, y = p.draws.tyre_xy_m
-    n = x.shape[1]
-    near = round(_NEAR_M / STEP_M)
-    beside = np.searchsorted(p.station_m[0], standard.marker_m)
-    index = np.clip(beside[:, None] + np.arange(-near, near + 1), 0, n - 1)
-    east = standard.cone_x_m[:, None] - x[:, index]
-    north = standard.cone_y_m[:, None] - y[:, index]
-    along_x, along_y = east[..., :-1] - east[..., 1:], north[..., :-1] - north[..., 1:]
-    square = np.maximum(along_x**2 + along_y**2, 1e-12)
+def _gaps(p: Passes, standard: Standard) -> FloatArray:
+    """Closest distance of the tyre path to each cone, positive on the proper side, as :class:`MarkerRows`."""
+    near = np.arange(-round(_NEAR_M / STEP_M), round(_NEAR_M / STEP_M) + 1)
+    gaps = [_gap(p, standard, i, near) for i in range(len(standard.marker_m))]
+    return np.stack(gaps, axis=-1) if gaps else np.zeros((*p.limits.shape[:2], 0))
+
+
+def _gap(p: Passes, standard: Standard, i: int, near: np.ndarray) -> FloatArray:
+    """The same for the cone of that number, shape ``(rows, laps)``."""
+    n = p.station_m.shape[-1]
+    beside = np.argmin(np.abs(p.station_m[0] - standard.marker_m[i]), axis=-1)
+    index = np.clip(beside[:, None] + near, 0, n - 1)[None]
+    east = standard.cone_x_m[i] - np.take_along_axis(p.tyre_x_m, index, -1)
+    north = standard.cone_y_m[i] - np.take_along_axis(p.tyre_y_m, index, -1)
+    along_x, along_y = -np.diff(east), -np.diff(north)
     east, north = east[..., :-1], north[..., :-1]
+    square = np.maximum(along_x**2 + along_y**2, 1e-12)
     foot = np.clip((east * along_x + north * along_y) / square, 0.0, 1.0)
-    distance = np.hypot(east - foot * along_x, north - foot * along_y)
+    distance = np.square(east - foot * along_x) + np.square(north - foot * along_y)
     nearest = np.argmin(distance, axis=-1)[..., None]
-    on_left = np.sign(along_x * north - along_y * east)
-    gap = np.take_along_axis(distance, nearest, -1) * np.take_along_axis(on_left, nearest, -1)
-    return gap[..., 0] * standard.proper
+    on_left = np.take_along_axis(along_x * north - along_y * east, nearest, -1) > 0.0
+    gap = np.sqrt(np.take_along_axis(distance, nearest, -1))
+    return np.where(on_left, gap, -gap)[..., 0] * standard.proper[i]
 
 
-def _lanes(
-    p: Pass, standard: Standard, offset_m: FloatArray
-) -> tuple[list[int | None], FloatArray]:
-    """The likeliest lane at each marker, counted from 1 on the inside, and its probability."""
+def _lanes(p: Passes, standard: Standard, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The likeliest lane at each marker, 1 on the inside, and its probability: ``(laps, markers)`` each."""
     seams = standard.seam_offset_m
     if len(seams) == 0:
-        return [None] * offset_m.shape[1], np.full(offset_m.shape[1], np.nan)
-    outside = p.sign * (draws_of(offset_m)[:, None, :] - seams) <= 0.0
-    lane = np.count_nonzero(outside, axis=1)
+        nothing = np.full(offset_m.shape[1:], np.nan)
+        return nothing, nothing
+    draws = draws_of(offset_m)
+    lane = sum((p.sign * (draws - seam) <= 0.0).astype(np.int64) for seam in seams)
     share = np.stack([probability(lane == j) for j in range(len(seams) + 1)])
-    best = np.argmax(share, axis=0)
     passed = np.isfinite(offset_m).all(axis=0)
-    lanes = [int(j) + 1 if ok else None for j, ok in zip(best, passed, strict=True)]
-    return lanes, np.where(passed, np.max(share, axis=0), np.nan)
-
-
-def _named(name: str, unit: str, summary: Summary, i: int) -> dict[str, object]:
-    return {
-        f"{name}_{unit}": summary.value[i],
-        f"{name}_lo_{unit}": summary.lo[i],
-        f"{name}_hi_{unit}": summary.hi[i],
-    }
+    best = 1.0 + np.argmax(share, axis=0)
+    return np.where(passed, best, np.nan), np.where(passed, np.max(share, axis=0), np.nan)

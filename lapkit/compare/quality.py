@@ -1,4 +1,4 @@
-"""How far the numbers of one pass can be trusted."""
+"""How far the numbers of a pass can be trusted."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from lapkit.compare.corners import CornerRows
 from lapkit.compare.held import sample
-from lapkit.compare.passes import Pass
+from lapkit.compare.passes import Passes
 from lapkit.path.summary import reflected
 from lapkit.units import FloatArray
 
@@ -36,22 +36,37 @@ class Quality(StrEnum):
     POOR = "poor"
 
 
-def quality_of(p: Pass, rows: CornerRows, fix_time_s: FloatArray) -> Quality:
-    """Judge a whole pass by its fixes (times of all of the run, increasing) and its intervals."""
-    time = p.draws.time_s
-    turn_in, end = sample(time[None], p.limits[:1, [0, 2]])[0]
-    low, high = np.searchsorted(fix_time_s, [turn_in, end])
-    if high - low < FEWEST_FIXES or p.speed_mps[0].min() < SLOWEST_MPS:
-        return Quality.POOR
-    near = fix_time_s[max(low - 1, 0) : high + 1]
-    within = np.clip(near, time[0], time[-1])
-    gap = np.diff(np.interp(within, time, p.distance_m[0])).max()
-    turned = np.abs(np.diff(np.interp(within, time, p.draws.heading_rad[0]))).max()
+def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray:
+    """Judge every pass of a corner by its fixes and its intervals, shape ``(laps,)`` of :class:`Quality`.
+
+    Args:
+        p: the passes.
+        rows: what was measured in them.
+        fix_time_s: times of all fixes of the run, increasing, shape ``(m,)``.
+    """
+    count, silence_s = _fixes(p, fix_time_s)
+    speed = p.speed_mps[0]
     curvature = reflected(rows.curvature_1pm)
-    width = 0.5 * (curvature.hi - curvature.lo) / max(float(curvature.value), 1e-9)
-    measured = ((gap, LONGEST_GAP_M), (turned, LARGEST_TURN_RAD), (width, WIDEST))
-    if any(value > poor for value, (_, poor) in measured):
-        return Quality.POOR
-    if any(value > good for value, (good, _) in measured):
-        return Quality.FAIR
-    return Quality.GOOD
+    half_width = 0.5 * (curvature.hi - curvature.lo) / np.maximum(curvature.value, 1e-9)
+    gap_m = silence_s * speed.max(axis=1)
+    turned = silence_s * (speed * np.abs(p.curvature_1pm[0])).max(axis=1)
+    measured = ((gap_m, LONGEST_GAP_M), (turned, LARGEST_TURN_RAD), (half_width, WIDEST))
+    with np.errstate(invalid="ignore"):
+        good = np.all([value <= limit for value, (limit, _) in measured], axis=0)
+        fair = np.all([value <= limit for value, (_, limit) in measured], axis=0)
+    fair &= p.whole & (count >= FEWEST_FIXES) & (speed.min(axis=1) > SLOWEST_MPS)
+    return np.where(fair, np.where(good, Quality.GOOD, Quality.FAIR), Quality.POOR)
+
+
+def _fixes(p: Passes, fix_time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
+    """Fixes between turn-in and exit, and the longest time from fix to fix there, s: ``(laps,)`` each."""
+    ends = np.nan_to_num(sample(p.time_s, p.limits[0][:, [0, 2]]), nan=p.time_s[0, 0])
+    low = np.searchsorted(fix_time_s, ends[:, 0])
+    high = np.searchsorted(fix_time_s, ends[:, 1])
+    step = np.diff(fix_time_s)
+    # The silence that a stretch begins or ends in counts too.
+    longest = [
+        step[max(first - 1, 0) : last].max(initial=0.0)
+        for first, last in zip(low, high, strict=True)
+    ]
+    return high - low, np.array(longest)

@@ -23,7 +23,7 @@ class LinePart:
 
     Arrays have shape ``(n,)``: reference station and offset, heading and curvature positive into the
     turn, grade and vertical curvature of the road under it. ``limits`` are the places of turn-in, last
-    apex and exit, shape ``(1, 3)``.
+    apex and exit, shape ``(3,)``.
     """
 
     station_m: FloatArray
@@ -38,28 +38,30 @@ class LinePart:
     @property
     def whole(self) -> bool:
         """Whether the line runs from turn-in over the last apex to the exit."""
-        return bool(np.all(np.diff(self.limits[0]) > 0.0))
+        return bool(np.all(np.diff(self.limits) > 0.0))
 
     @property
     def held_curvature(self) -> Held:
-        """Heading change over length, one row."""
-        return Held(self.heading_rad[None], self.length_m[None])
+        """Heading change over length."""
+        return Held(self.heading_rad, self.length_m)
 
     def offset_at(self, station_m: FloatArray) -> FloatArray:
         """Offset of the line from the reference at stations, metres; NaN where it does not run."""
         return np.interp(station_m, self.station_m, self.offset_m, left=np.nan, right=np.nan)
 
     def lean_deg(self, station_m: FloatArray, speed_mps: FloatArray) -> FloatArray:
-        """Lean that the line asks for at each of its points at a rider's speed at the same station.
+        """Lean that the line asks for at each of its points at riders' speeds at the same station.
 
         Args:
-            station_m: stations at which the rider's speed is known, increasing, metres.
-            speed_mps: his speed there, m/s.
+            station_m: stations at which each lap's speed is known, increasing, metres, ``(laps, m)``.
+            speed_mps: its speed there, m/s, ``(laps, m)``.
+
+        Returns:
+            Degrees, positive into the turn, shape ``(laps, n)``.
         """
-        speed = np.interp(self.station_m, station_m, speed_mps)
-        return balance_lean_deg(
-            speed, self.curvature_1pm, self.vertical_curvature_1pm, self.grade
-        )
+        pairs = zip(station_m, speed_mps, strict=True)
+        speed = np.array([np.interp(self.station_m, at, known) for at, known in pairs])
+        return balance_lean_deg(speed, self.curvature_1pm, self.vertical_curvature_1pm, self.grade)
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +129,7 @@ def _line_part(course: Course, corner: Corner, distance: FloatArray, station: Fl
         grade=grade,
         vertical_curvature_1pm=vertical,
         length_m=at - at[0],
-        limits=crossings(own[None], stops),
+        limits=crossings(own, stops),
     )
 
 
@@ -146,7 +148,7 @@ def _standard(
     seams = np.array([s.offset_at(around).mean(axis=1) for s in corner.seams])
     curvature = np.nan
     if part is not None:
-        curvature = float(part.held_curvature.largest(part.limits[:, 1], part.limits[:, 2])[0][0])
+        curvature = float(part.held_curvature.largest(part.limits[1], part.limits[2])[0])
     return Standard(
         corner=corner,
         line=part,

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.passes import Pass, Ridden
+from lapkit.compare.passes import Passes, Ridden
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard
 from lapkit.course.course import Course
@@ -29,34 +29,42 @@ COLUMNS = (
 """The contract's columns of ``trace.csv.gz``, in its order."""
 
 
-def corner_trace(p: Pass, standard: Standard, rider: str, session: str) -> CornerTrace:
-    """The pass thinned for drawing."""
-    station = p.station_m[0]
-    low, high = p.corner.turn_in_m - DRAWN_AROUND_M, p.corner.exit_m + DRAWN_AROUND_M
-    drawn = np.flatnonzero((station >= low) & (station <= high))[::DRAWN_EVERY]
-    x, y = p.draws.tyre_xy_m
-    offset = p.offset_m[:, drawn]
-    wide = np.full(len(drawn), np.nan)
+def corner_traces(
+    p: Passes, standard: Standard, rider: str, session: str
+) -> list[CornerTrace]:
+    """Every timed lap's pass, thinned for drawing."""
+    thin = slice(None, None, DRAWN_EVERY)
+    station, offset = p.station_m[0, :, thin], p.offset_m[..., thin]
+    curvature, lean = p.curvature_1pm[..., thin], p.lean_deg[..., thin]
+    wide = np.full(station.shape, np.nan)
     if standard.line is not None:
-        wide = -p.sign * (offset[0] - standard.line.offset_at(station[drawn]))
-    curvature, lean = p.curvature_1pm[:, drawn], p.lean_deg[:, drawn]
-    return CornerTrace(
-        rider=rider,
-        session=session,
-        lap=p.lap.number,
-        corner=p.corner.name,
-        station_m=read_only(station[drawn]),
-        x_m=read_only(x[0, drawn]),
-        y_m=read_only(y[0, drawn]),
-        offset_m=read_only(offset[0]),
-        offset_sd_m=read_only(spread(offset)),
-        wide_of_line_m=read_only(wide),
-        speed_mps=read_only(p.speed_mps[0, drawn]),
-        curvature_1pm=read_only(curvature[0]),
-        curvature_sd_1pm=read_only(spread(curvature)),
-        lean_deg=read_only(lean[0]),
-        lean_sd_deg=read_only(spread(lean)),
-    )
+        wide = -p.sign * (offset[0] - standard.line.offset_at(station))
+    channels = {
+        "station_m": station,
+        "x_m": p.tyre_x_m[0, :, thin],
+        "y_m": p.tyre_y_m[0, :, thin],
+        "offset_m": offset[0],
+        "offset_sd_m": spread(offset),
+        "wide_of_line_m": wide,
+        "speed_mps": p.speed_mps[0, :, thin],
+        "curvature_1pm": curvature[0],
+        "curvature_sd_1pm": spread(curvature),
+        "lean_deg": lean[0],
+        "lean_sd_deg": spread(lean),
+    }
+    low, high = p.corner.turn_in_m - DRAWN_AROUND_M, p.corner.exit_m + DRAWN_AROUND_M
+    drawn = (station >= low) & (station <= high)
+    return [
+        CornerTrace(
+            rider,
+            session,
+            lap.number,
+            p.corner.name,
+            **{name: read_only(values[i, drawn[i]]) for name, values in channels.items()},
+        )
+        for i, lap in enumerate(p.laps)
+        if lap.kind == "timed"
+    ]
 
 
 def trace_table(

@@ -14,16 +14,22 @@ from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
 from lapkit.units import FloatArray
 
-HARD_SHARE = 0.4
-"""Share of the course's largest lateral acceleration from which on riders are turning (our choice)."""
+HARD_SHARES = (0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7)
+"""Share of the course's largest lateral acceleration from which on riders turn: the first of these that
+leaves :data:`LEAST_STRAIGHT` of the course (our choice)."""
 
-TIGHT_SHARE = 0.5
-"""Share of the course's largest curvature from which on they are, however slowly (our choice)."""
+LEAST_STRAIGHT = 0.25
+"""Share of a course on which riders do not turn hard; an ellipse has no straight but two bends."""
 
 LEAST_TURN_RAD = np.radians(25.0)
 """A bend that turns through less is no corner, radians (our choice)."""
 
+HELD_OVER_M = 20.0
+"""Curvature is held over this much of the line, metres: the usual lap has wiggles left in it."""
+
 _LARGEST = 98.0
+_TIGHT = 1.25  # as a share of the largest curvature: slow bends count, however slowly ridden
+_OWN_SHARE = 0.35  # of its own largest curvature: there a bend begins and ends
 _APEX_POWER = 4
 _PAUSE_S, _PAUSE_M = 1.0, 15.0
 
@@ -46,7 +52,8 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
         speed_mps: usual speed at the line's points, shape ``(n,)`` as ``line.station_m``.
     """
     at = line.station_m[:-1] if line.closed else line.station_m
-    curvature, speed = line.curvature_at(at), speed_mps[: len(at)]
+    turned = line.heading_at(at + 0.5 * HELD_OVER_M) - line.heading_at(at - 0.5 * HELD_OVER_M)
+    curvature, speed = turned / HELD_OVER_M, speed_mps[: len(at)]
     turning = _turning(curvature, speed)
     if line.closed:
         # Counted from the middle of the longest straight, no bend lies across the start.
@@ -54,7 +61,8 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
         curvature, speed, turning = (np.roll(v, -first) for v in (curvature, speed, turning))
         at = np.roll(at, -first) + np.where(np.arange(len(at)) >= len(at) - first, line.length_m, 0)
     bends = []
-    for start, stop in _runs(turning, speed, line.step_m):
+    for run in _runs(turning, speed, line.step_m):
+        start, stop = _own_limits(np.abs(curvature), *run)
         turned = line.heading_at(at[stop]) - line.heading_at(at[start])
         if abs(turned) < LEAST_TURN_RAD or stop - start < 2:
             continue
@@ -69,9 +77,13 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
 def _turning(curvature: FloatArray, speed: FloatArray) -> np.ndarray:
     """+1 where riders turn left hard, −1 right, 0 where neither; shape ``(n,)``."""
     lateral, tight = np.abs(np.square(speed) * curvature), np.abs(curvature)
-    hard = lateral > HARD_SHARE * np.percentile(lateral, _LARGEST)
-    hard |= tight > TIGHT_SHARE * np.percentile(tight, _LARGEST)
-    return np.where(hard, np.sign(curvature), 0.0).astype(int)
+    lateral = lateral / max(np.percentile(lateral, _LARGEST), 1e-9)
+    tight = tight / max(np.percentile(tight, _LARGEST), 1e-9)
+    hard = np.maximum(lateral, tight / _TIGHT)
+    for share in HARD_SHARES:
+        if np.mean(hard < share) >= LEAST_STRAIGHT:
+            return np.where(hard >= share, np.sign(curvature), 0.0).astype(int)
+    return np.zeros(len(hard), dtype=int)
 
 
 def _runs(turning: np.ndarray, speed: FloatArray, step_m: float) -> list[tuple[int, int]]:
@@ -89,6 +101,13 @@ def _runs(turning: np.ndarray, speed: FloatArray, step_m: float) -> list[tuple[i
                 continue
         runs.append((start, stop))
     return runs
+
+
+def _own_limits(size: FloatArray, start: int, stop: int) -> tuple[int, int]:
+    """First and last index of a run at which its curvature is a fair share of its own largest."""
+    inside = size[start : stop + 1]
+    turning = np.flatnonzero(inside >= _OWN_SHARE * np.percentile(inside, _LARGEST))
+    return start + int(turning[0]), start + int(turning[-1])
 
 
 def _middle_of_longest_pause(straight: np.ndarray) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -20,7 +21,7 @@ ROOM_M = 1.0
 """Less room than this between a cone and the edge is no room to ride, metres (our choice)."""
 
 CAMBER_DEG = (-6.0, 20.0)
-"""Camber of circuits: off camber rarely beyond 6°, banked to 20° outside ovals (common practice)."""
+"""Camber of circuits, degrees: off camber rarely beyond 6, banked to 20 (common practice)."""
 
 CAMBER_LIMIT_DEG = 40.0
 """Steeper than any banking, degrees (common practice)."""
@@ -77,15 +78,15 @@ def order(survey: Survey) -> Iterator[Problem]:
                 "order",
                 f"{survey.track.source}, corner {placed.corner.name!r}",
                 f"its cones come in the order {ridden} when ridden",
-                "Turn-in comes first, then the apexes, then the exit: check kind and place of each, "
-                "and the direction of the centre.",
+                "Turn-in comes first, then the apexes, then the exit: check kind and place of "
+                "each, and the direction of the centre.",
             )
 
 
 def overlaps(survey: Survey) -> Iterator[Problem]:
     """Corners that begin before the one before has ended."""
     corners = sorted((c for c in survey.corners if c.ordered), key=lambda c: c.turn_in_m)
-    for here, following in zip(corners, corners[1:], strict=False):
+    for here, following in pairwise(corners):
         overlap = here.exit_m - following.turn_in_m
         if overlap > 1.0:
             yield warning(

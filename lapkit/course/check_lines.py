@@ -164,7 +164,7 @@ def start_line(survey: Survey) -> Iterator[Problem]:
     station, offset = reference.project_near(x, y, middle)
     low, high = sorted(offset.tolist())
     if not low < 0.0 < high:
-        what = f"it does not cross the centre of the course; it lies {low:.0f} to {high:.0f} m beside it"
+        what = f"it does not cross the centre but lies {low:.0f} to {high:.0f} m beside it"
         yield error("start line", where, what, "Record its left and right end again.")
     elif high - low < abs(float(station[1] - station[0])):
         what = "it runs along the track rather than across it"

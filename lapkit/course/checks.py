@@ -1,4 +1,4 @@
-"""Checks of a track file: what a coach's walk can get wrong, each said plainly and with its place."""
+"""Checks of a track file: what a walk can get wrong, each said plainly and with its place."""
 
 from __future__ import annotations
 

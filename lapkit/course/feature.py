@@ -1,7 +1,7 @@
 """One feature of a track file, asked for its parts; every refusal names the feature.
 
-Rules of GeoJSON are RFC 7946: longitude first, then latitude, then perhaps height; a geometry may be
-null; a line across the antimeridian comes as a MultiLineString cut there.
+Rules of GeoJSON are RFC 7946: longitude first, then latitude, then perhaps height; a geometry may
+be null; a line across the antimeridian comes as a MultiLineString cut there.
 """
 
 from __future__ import annotations
@@ -84,7 +84,7 @@ class Feature:
         return {k: v for k, v in self.raw.items() if k not in FEATURE_MEMBERS}
 
     def text(self, key: str, *, required: bool = False) -> str:
-        """A property as text on one line, a whole number too; empty when absent and not required."""
+        """A property as text on one line, from a whole number too; empty when absent."""
         value = self.properties.get(key)
         if isinstance(value, int) and not isinstance(value, bool) and abs(value) < _LARGEST_NUMBER:
             value = str(value)

@@ -32,7 +32,7 @@ _ON_COURSE_M = 15.0
 
 
 class Legs(NamedTuple):
-    """The legs near each of m places; arrays of shape ``(m, legs)``, real ones (``valid``) first."""
+    """The legs near each of m places, real ones (``valid``) first; arrays ``(m, legs)``."""
 
     station_m: FloatArray
     distance_m: FloatArray

@@ -24,9 +24,9 @@ def place(
 ) -> Course:
     """Place a track file on the plane and measure it along stations.
 
-    The reference is the centre, else the middle of the edges, else the marker line. What the file lacks
-    is found where that can be done (a start line, the phases of a corner) and left out where not;
-    :func:`lapkit.course.checks.check_track` says which.
+    The reference is the centre, else the middle of the edges, else the marker line. What the file
+    lacks is found where that can be done (a start line, the phases of a corner) and left out where
+    not; :func:`lapkit.course.checks.check_track` says which.
 
     Args:
         track: the track file.

@@ -17,8 +17,8 @@ _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever
 def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -> Profile | None:
     """Grade and vertical curvature along a line; None when fewer than four points have a height.
 
-    The heights are smoothed as much as their own scatter asks for, so that half a metre of noise does
-    not shake the vertical curvature and a crest drawn exactly keeps its radius.
+    The heights are smoothed as much as their own scatter asks for, so that half a metre of noise
+    does not shake the vertical curvature and a crest drawn exactly keeps its radius.
 
     Args:
         line: the line along which stations count.

@@ -116,7 +116,7 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
     if track.left_edge is not None and track.right_edge is not None:
         left = station_line(plane, track.left_edge, track.source, "left_edge")
         right = station_line(plane, track.right_edge, track.source, "right_edge")
-        return _middle(left, right)
+        return middle_of(left, right)
     for role in ("marker_line", "left_edge", "right_edge"):
         line = getattr(track, role)
         if line is not None:
@@ -125,12 +125,12 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
     raise AssertionError("unreachable: a line was found")
 
 
-def _middle(left: StationLine, right: StationLine) -> StationLine:
-    """The line midway between two edges, taken square to itself."""
+def middle_of(left: StationLine, right: StationLine) -> StationLine:
+    """The line midway between two edges, square to itself, in the direction of the left one."""
     middle = left
     for _ in range(3):
         at = middle.station_m[:-1] if middle.closed else middle.station_m
-        sides = [_offsets(middle, edge, at)[0] for edge in (left, right)]
+        sides = [offsets_along(middle, edge, at)[0] for edge in (left, right)]
         x, y = middle.offset_points(at, 0.5 * (sides[0] + sides[1]))
         # Every other point: feet of normals bunch on the inner side of a bend.
         middle = StationLine.through(x[::2], y[::2], middle.closed)
@@ -149,7 +149,7 @@ def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None
         line = getattr(track, role)
         if line is not None:
             edge = station_line(plane, line, track.source, role)
-            drawn[role] = _offsets(reference, edge, at)
+            drawn[role] = offsets_along(reference, edge, at)
     if not drawn or (len(drawn) == 1 and track.centre is None):
         return None
     for role, other in (("left_edge", "right_edge"), ("right_edge", "left_edge")):
@@ -171,7 +171,9 @@ def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatA
     return station, offset
 
 
-def _offsets(reference: StationLine, line: StationLine, at: FloatArray) -> tuple[FloatArray, float]:
+def offsets_along(
+    reference: StationLine, line: StationLine, at: FloatArray
+) -> tuple[FloatArray, float]:
     """Offsets of a line at stations, and how many metres of them it does not cover."""
     station, offset = along(reference, line)
     period = reference.length_m if reference.closed else None

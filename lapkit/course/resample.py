@@ -31,7 +31,7 @@ _GAUSS_AT, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(4)
 class Resampled:
     """Evenly spaced points of a line; every array has shape ``(n,)``.
 
-    ``heading_rad`` is counter-clockwise from east and unwrapped; ``curvature_1pm`` is left positive.
+    ``heading_rad`` is counter-clockwise from east and unwrapped, ``curvature_1pm`` left positive.
     For a closed line the last point is the first again.
     """
 
@@ -51,7 +51,8 @@ def resample(x_m: FloatArray, y_m: FloatArray, closed: bool) -> Resampled:
         closed: whether the line returns to its first vertex.
 
     Raises:
-        TrackError: too few different vertices, coordinates that are not numbers, or an absurd length.
+        TrackError: too few different vertices, coordinates that are not numbers, or an absurd
+            length.
     """
     points = straightened(
         distinct(np.stack([x_m, y_m], axis=-1).astype(np.float64), closed), closed

@@ -11,7 +11,7 @@ from lapkit.course.course import CourseSeam
 from lapkit.course.plane import Plane
 from lapkit.course.reference import along, station_line
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoLine, Track
+from lapkit.course.types import Track
 from lapkit.units import FloatArray, read_only
 
 _BEYOND_M = 60.0  # kept before turn-in and after the exit, for drawing and for lanes at the cones
@@ -50,8 +50,8 @@ def seams_of(
 ) -> tuple[CourseSeam, ...]:
     """The seams that serve a corner, ordered from its inside outward.
 
-    A seam that names a corner serves that one; one that names none serves every corner along half of
-    whose exit phase it runs.
+    A seam that names a corner serves that one; one that names none serves every corner along half
+    of whose exit phase it runs.
     """
     begin, end = corner.turn_in_m - _BEYOND_M, corner.exit_m + _BEYOND_M
     found = []

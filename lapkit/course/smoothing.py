@@ -1,8 +1,8 @@
 """Smoothing of evenly spaced values, as strongly as their own noise asks for.
 
 The values are a smooth course (its third derivative white) plus white noise; in the frequency domain
-the smoother is 1 / (1 + (λ ω)⁶) and the likelihood of λ a sum over frequencies (Whittle). A line walked
-with a receiver is smoothed, one drawn exactly is left alone, and nobody sets a constant.
+the smoother is 1 / (1 + (λ ω)⁶) and the likelihood of λ a sum over frequencies (Whittle). A line
+walked with a receiver is smoothed, one drawn exactly is left alone, and nobody sets a constant.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def smooth_even(
         values: shape ``(n,)`` or ``(n, k)``; smoothed alike. A closed line's first is not repeated.
         step_m: metres between them.
         closed: whether the last is followed by the first.
-        shortest_m: waves much shorter than this are taken away whatever the likelihood says, metres.
+        shortest_m: much shorter waves are taken away whatever the likelihood says, metres.
         longest_m: waves longer than this are kept at least by half, metres.
     """
     columns = values.reshape(len(values), -1)
@@ -49,7 +49,7 @@ def smooth_even(
     trend = np.zeros_like(columns)
     slope = np.zeros(columns.shape[1])
     if not closed:
-        # Without its trend an open line starts and ends at zero, and its odd image continues it smoothly.
+        # Without its trend an open line starts and ends at zero; its odd image goes on smoothly.
         slope = (columns[-1] - columns[0]) / (length - 1)
         trend = columns[0] + np.arange(length)[:, None] * slope
         flat = columns - trend

@@ -38,8 +38,8 @@ class _Place(NamedTuple):
 class StationLine:
     """A line with evenly spaced stations; every array has shape ``(n,)``.
 
-    For a closed line the last point equals the first and ``station_m[-1]`` is the lap length; stations
-    may be given beyond it, lap after lap. An open line goes straight on beyond its ends.
+    For a closed line the last point equals the first and ``station_m[-1]`` is the lap length;
+    stations may be given beyond it, lap after lap. An open line goes straight on beyond its ends.
     ``heading_rad`` is counter-clockwise from east and unwrapped, ``curvature_1pm`` left positive.
     """
 
@@ -214,8 +214,9 @@ class StationLine:
     def _seen_from(
         self, x: FloatArray, y: FloatArray, station: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Points seen from the line at stations: metres ahead, metres to the left, and by how much
-        faster than its station the point moves ahead there (1 − κ · offset).
+        """Points seen from the line: metres ahead, metres to the left, and 1 − κ · offset.
+
+        The last is how fast a point at that offset moves ahead for each metre of station.
         """
         place = self._locate(station)
         line_x, line_y = self._point(place)

@@ -176,7 +176,7 @@ def _check_names(track: Track) -> None:
             raise TrackError(
                 f"{what} belongs to corner {corner!r}, which the file does not have",
                 where=track.source,
-                remedy=f"Corners in it: {', '.join(corners) or 'none'}. Add one, or correct the name.",
+                remedy=f"It has corners: {', '.join(corners) or 'none'}. Add it, or correct this.",
             )
 
 

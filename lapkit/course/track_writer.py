@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -113,7 +114,7 @@ def line_geometry(line: GeoLine) -> dict[str, Any]:
 def cut(points: FloatArray) -> list[FloatArray]:
     """Positions (longitude first, shape ``(n, k)``) in parts that do not cross the antimeridian."""
     parts, part = [], [points[0]]
-    for here, there in zip(points[:-1], points[1:], strict=True):
+    for here, there in pairwise(points):
         if abs(there[0] - here[0]) > 180.0:
             edge = np.copysign(180.0, here[0])
             share = (edge - here[0]) / (there[0] + 2.0 * edge - here[0])

@@ -29,7 +29,7 @@ _ROUNDS = 3
 _WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)
 _ONE_RIDE_WAVE_M = 36.0
 _CLEAR = 0.12
-_THERE_AND_BACK = 0.6
+_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +117,7 @@ def _closed(samples: Samples, first: int, second: int) -> Template:
 
 def _one_way(samples: Samples, loop: Template) -> Template | None:
     """The way up, where a loop is a hill ridden up and down again on one road: the faster of the two."""
-    index, _ = loop.match(loop.xy_m, -loop.toward)
+    index, _ = loop.match(loop.xy_m, -loop.toward, _SAME_ROAD_M)
     met = np.flatnonzero(index >= 0)
     count = len(index)
     if len(met) < _THERE_AND_BACK * count:
@@ -149,9 +149,10 @@ def _middle(samples: Samples, template: Template) -> UsualLap:
         {"at": index[on_line], "offset": offset[on_line], "speed": samples.speed_mps[on_line]}
     )
     middle = _median(rides, template)
-    halves = [_median(rides[ride % 2 == parity], template)["offset"] for parity in (0, 1)]
-    halves = halves if ride[-1] > ride[0] else []
-    smooth = _smooth(template, middle["offset"].to_numpy(), [h.to_numpy() for h in halves])
+    halves = [rides[ride % 2 == parity] for parity in (0, 1)]
+    both = all(len(half) > 0.5 * len(template.xy_m) for half in halves)
+    offsets = [_median(half, template)["offset"].to_numpy() for half in halves if both]
+    smooth = _smooth(template, middle["offset"].to_numpy(), offsets)
     return _even(smooth.values, middle["speed"].to_numpy(), template.closed)
 
 

@@ -1,20 +1,225 @@
-"""From a track walk to a track: waypoints become cones, start line, seams and hazards, tracks lines."""
+"""From a track walk to a track: waypoints become cones, seams and hazards, recordings lines."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from lapkit.course.plane import Plane
-from lapkit.course.start import given_start_line
+from lapkit.course.reference import middle_of, on_plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoLine, GeoPoint, Hazard, Track
-from lapkit.course.walk_corners import corners_of
-from lapkit.course.walk_file import WalkFile, Waypoint
-from lapkit.course.walk_lines import Pass, averaged, first_line, geo_line, strides
-from lapkit.course.walk_spots import Spot, gather, standing
-from lapkit.course.walk_words import LINES, Described, Named, Thing, read_description, read_name
-from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
+from lapkit.course.types import GeoCorner, GeoLine, GeoMarker, GeoPoint, Hazard, Track
+from lapkit.course.walk_corners import (
+    Visited,
+    by_corner,
+    corner_of,
+    degrees_of,
+    marker_of,
+    runs_against,
+    side_of,
+    turn_of,
+)
+from lapkit.course.walk_file import WalkFile
+from lapkit.course.walk_lines import Pass, averaged, first_line, geo_line, plain_line
+from lapkit.course.walk_sort import Sorted, sort_walk, title
+from lapkit.course.walk_words import Named, Thing
+from lapkit.units import read_only
+
+HALF_START_LINE_M = 8.0
+"""Half of a start line of which only one end was recorded, metres (our choice)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Walked:
+    """The track of a walk, what was made of it and assumed, and everything that was not read."""
+
+    track: Track
+    told: tuple[str, ...]
+    unread: tuple[str, ...]
+
+
+def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
+    """The track that a walk describes.
+
+    Stations come from the walked centre; else from the middle of the walked edges, from ``centre``
+    (a line taken from the riders' logs), or from the coach's lap.
+
+    Raises:
+        TrackError: nothing in the walk could be read, or a recording is no line.
+    """
+    found = sort_walk(walk)
+    reference = _reference(found, centre)
+    corners, markers = _corners(found, reference)
+    lines = _lines(found, reference)
+    if centre is not None and reference is not None and not _walked(found, Thing.CENTRE):
+        lines["centre"] = _turned(found, reference, centre)
+    track = Track(
+        source=walk.source,
+        sha256="",
+        start_line=_start_line(found, reference),
+        corners=corners,
+        markers=markers,
+        hold_points=_points(found, Thing.HOLD_POINT),
+        base_points=_points(found, Thing.BASE_POINT),
+        hazards=_hazards(found),
+        **lines,
+    )
+    return Walked(track, tuple(found.told), tuple(found.unread))
+
+
+def _walked(found: Sorted, thing: Thing) -> list[Pass]:
+    return [p for named, passes in found.passes.items() if named.thing is thing for p in passes]
+
+
+def _reference(found: Sorted, centre: GeoLine | None) -> StationLine | None:
+    """The line along which the walk is put in order, in the direction of riding."""
+    left, right = _walked(found, Thing.LEFT_EDGE), _walked(found, Thing.RIGHT_EDGE)
+    if walked := _walked(found, Thing.CENTRE):
+        line = first_line(walked[0])
+    elif left and right:
+        found.told.append("no centre was walked; the middle of the edges serves")
+        line = middle_of(first_line(left[0]), first_line(right[0]))
+    elif centre is not None:
+        found.told.append("no centre was walked; it was taken from the riders' logs")
+        x, y = on_plane(found.plane, centre)
+        line = first_line(Pass(x, y, np.full(len(x), np.nan)))
+    elif ridden := _walked(found, Thing.COACH_LAP):
+        found.told.append("no centre was walked; the coach's lap serves")
+        line = first_line(ridden[0])
+    else:
+        found.told.append(
+            "nothing was recorded to measure along: walk the centre, or give the riders' logs"
+        )
+        return None
+    if runs_against(line, by_corner(found.places), left, right):
+        found.told.append("the lines were recorded against the direction of riding; turned round")
+        return StationLine.through(line.x_m[::-1], line.y_m[::-1], line.closed)
+    return line
+
+
+def _turned(found: Sorted, reference: StationLine, line: GeoLine) -> GeoLine:
+    """A line in degrees in the direction of the reference."""
+    station, _ = reference.follow(*on_plane(found.plane, line))
+    if station[-1] >= station[0]:
+        return line
+    height = None if line.height_m is None else read_only(line.height_m[::-1])
+    return GeoLine(read_only(line.lon_lat[::-1]), height, line.name, line.corner, line.properties)
+
+
+def _corners(
+    found: Sorted, reference: StationLine | None
+) -> tuple[tuple[GeoCorner, ...], tuple[GeoMarker, ...]]:
+    """Corners and cones, in the order in which they are ridden."""
+    corners, markers = [], []
+    listed = by_corner(found.places)
+    names = list(listed)
+    if reference is not None:
+        first = {name: listed[name][0].spot for name in names}
+        names.sort(key=lambda n: float(reference.project(first[n].x_m, first[n].y_m)[0]))
+    for name in names:
+        turn = turn_of(reference, listed[name])
+        if turn is None:
+            found.unread.append(
+                f'corner {name}: which way it turns; write "left-hander" or "right-hander" into '
+                "the description of one of its cones"
+            )
+            continue
+        corners.append(corner_of(name, turn, listed[name]))
+        cones = [place for place in listed[name] if place.named.thing is Thing.MARKER]
+        markers.extend(marker_of(found.plane, p, side_of(reference, p, turn)) for p in cones)
+        found.told.append(f"corner {name}, {turn}: {', '.join(map(_cone, cones)) or 'no cones'}")
+    return tuple(corners), tuple(markers)
+
+
+def _cone(place: Visited) -> str:
+    spot = place.spot
+    if spot.spread_m is None:
+        return place.named.name
+    return f"{place.named.name} ({spot.visits} visits, spread {spot.spread_m:.1f} m)"
+
+
+def _lines(found: Sorted, reference: StationLine | None) -> dict[str, Any]:
+    """The lines of the track, by the name of the field that holds them."""
+    made: dict[str, Any] = {"seams": (), "pit_lanes": ()}
+    for named, passes in found.passes.items():
+        if named.thing is Thing.PIT_LANE:
+            made["pit_lanes"] += tuple(_pit_lane(found, walked) for walked in passes)
+        elif named.thing is Thing.SEAM:
+            made["seams"] += (_line(found, reference, named, passes),)
+        elif named.thing is not Thing.HAZARD:
+            made[named.thing.value] = _line(found, reference, named, passes)
+    return made
+
+
+def _line(
+    found: Sorted, reference: StationLine | None, named: Named, passes: list[Pass]
+) -> GeoLine:
+    """One line of the track, averaged over its passes along the reference."""
+    if reference is None:
+        return plain_line(found.plane, passes[0], name=named.name, corner=named.corner)
+    line = averaged(reference, passes)
+    told = f"{title(named)}: {len(passes)} recorded"
+    if np.isfinite(line.spread_m):
+        told += f", {line.spread_m:.1f} m apart"
+    if line.filled_m > 0.0:
+        told += f"; {line.filled_m:.0f} m between its parts were filled in"
+    found.told.append(told)
+    ridden = named.thing is Thing.COACH_LAP
+    names = {"name": named.name, "corner": named.corner}
+    return geo_line(found.plane, reference, line, ridden=ridden, **names)
+
+
+def _pit_lane(found: Sorted, walked: Pass) -> dict[str, Any]:
+    lon_lat = plain_line(found.plane, walked).lon_lat.tolist()
+    return {
+        "type": "Feature",
+        "properties": {"role": "pit_lane"},
+        "geometry": {"type": "LineString", "coordinates": lon_lat},
+    }
+
+
+def _start_line(found: Sorted, reference: StationLine | None) -> GeoLine | None:
+    ends = {p.named.thing: p.spot for p in found.places}
+    left, right = ends.get(Thing.START_LEFT), ends.get(Thing.START_RIGHT)
+    points = [(spot.x_m, spot.y_m) for spot in (left, right) if spot is not None]
+    if len(points) == 1 and reference is not None:
+        station, _ = reference.project(*points[0])
+        sign = 1.0 if left is None else -1.0
+        x, y = reference.offset_points(station, sign * HALF_START_LINE_M)
+        points.insert(0 if left is None else 1, (float(x), float(y)))
+        found.told.append("only one end of the start line was recorded; the other was drawn")
+    if len(points) < 2:
+        return None
+    return GeoLine(read_only([degrees_of(found.plane, *point) for point in points]))
+
+
+def _points(found: Sorted, thing: Thing) -> tuple[GeoPoint, ...]:
+    return tuple(
+        GeoPoint(
+            *degrees_of(found.plane, place.spot.x_m, place.spot.y_m),
+            name=place.named.name,
+            properties=place.properties,
+        )
+        for place in found.places
+        if place.named.thing is thing
+    )
+
+
+def _hazards(found: Sorted) -> tuple[Hazard, ...]:
+    """Hazards from waypoints and from recorded tracks."""
+    corners = {p.named.corner for p in found.places if p.named.thing is Thing.MARKER}
+    made = []
+    for place in found.places:
+        if place.named.thing is Thing.HAZARD:
+            at = degrees_of(found.plane, place.spot.x_m, place.spot.y_m)
+            made.append((place.named, {"type": "Point", "coordinates": list(at)}))
+    for named, passes in found.passes.items():
+        if named.thing is Thing.HAZARD:
+            drawn = plain_line(found.plane, passes[0]).lon_lat.tolist()
+            made.append((named, {"type": "LineString", "coordinates": drawn}))
+    # A hazard of a corner that has no cones would name a corner that the file does not have.
+    return tuple(
+        Hazard(named.text, geometry, named.corner if named.corner in corners else "")
+        for named, geometry in made
+    )

@@ -1,4 +1,4 @@
-"""Lines from recordings of a walk: without the standing and turning, closed, several passes averaged."""
+"""Lines from recordings of a walk: without the standing about, closed, passes averaged."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.plane import Plane
-from lapkit.course.reference import meets
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
@@ -21,14 +20,17 @@ STRIDE_M = 3.0
 VERTEX_M = 5.0
 """Distance between the vertices of a line that is written, metres."""
 
-_LAP_SHARE = 0.25  # an overshoot of the start is looked for in the first and last quarter
-_LAP_CLOSE_M = 20.0
-_LAP_OPEN_M = 60.0
+DEGREE_DIGITS = 8
+"""Decimals of a degree that are written: a millimetre."""
+
+_ANCHORS = 60
+_SAME_PLACE_M = 12.0  # a track's width: the next lap comes by so near
+_SHORTEST_LAP_M = 120.0
+_OPEN_M = 60.0  # a walker who stops so near to where he began has walked a loop
 _SHORTEST_WAVE_M = 16.0
 _LONGEST_WAVE_M = 80.0
 _GAP_M = 30.0
 _BESIDE_M = 40.0
-_DEGREE_DIGITS = 8  # a millimetre
 _WALKED_HEIGHT_WAVE_M = 250.0
 _RIDDEN_HEIGHT_WAVE_M = 40.0
 
@@ -81,19 +83,32 @@ def first_line(walked: Pass) -> StationLine:
 
 
 def _lap(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, bool]:
-    """A recording cut where it comes back to its beginning, and whether it does."""
-    if len(x) < 12:
-        return x, y, False
+    """One lap of a recording, and whether it is closed."""
     length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
-    early = np.flatnonzero(length < _LAP_SHARE * length[-1])
-    late = np.flatnonzero(length > (1.0 - _LAP_SHARE) * length[-1])
-    apart = np.hypot(x[early, None] - x[None, late], y[early, None] - y[None, late])
-    i, j = np.unravel_index(np.argmin(apart), apart.shape)
-    if apart[i, j] <= _LAP_CLOSE_M:
-        cut = slice(early[i], late[j])
-        return x[cut], y[cut], True
-    ends = np.hypot(x[-1] - x[0], y[-1] - y[0])
-    return x, y, bool(ends <= min(_LAP_OPEN_M, 0.1 * length[-1])) or meets(x, y)
+    back = _returns(x, y, length)
+    if len(back):
+        span = length[back[:, 1]] - length[back[:, 0]]
+        first, last = back[np.argsort(span)[len(span) // 2]]
+        return x[first:last], y[first:last], True
+    apart = np.hypot(x[-1] - x[0], y[-1] - y[0])
+    return x, y, bool(apart <= min(_OPEN_M, 0.1 * length[-1]))
+
+
+def _returns(x: FloatArray, y: FloatArray, length: FloatArray) -> np.ndarray:
+    """Pairs of indices at which a recording comes by the same place in the same direction."""
+    ahead_x, ahead_y = np.gradient(x), np.gradient(y)
+    norm = np.maximum(np.hypot(ahead_x, ahead_y), 1e-9)
+    ahead_x, ahead_y = ahead_x / norm, ahead_y / norm
+    found = []
+    for i in np.unique(np.linspace(0, len(x) - 1, _ANCHORS).astype(int)):
+        apart = np.hypot(x - x[i], y - y[i])
+        same = (ahead_x * ahead_x[i] + ahead_y * ahead_y[i] > 0.7) & (apart < _SAME_PLACE_M)
+        same &= length - length[i] > _SHORTEST_LAP_M
+        if np.any(same):
+            first = int(np.argmax(same))
+            gone = int(np.argmin(np.append(same[first:], False)))
+            found.append((i, first + int(np.argmin(apart[first : first + gone]))))
+    return np.array(found, dtype=int).reshape(-1, 2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -166,9 +181,10 @@ def _smoothed(
     reference: StationLine, step: float, offsets: FloatArray, level: FloatArray, spread: float
 ) -> Averaged:
     known = np.flatnonzero(np.isfinite(offsets))
-    if len(known) < 3:
+    if len(known) < 2:
         raise TrackError(
-            "a recording does not run along the course", remedy="Check its name, or record it again."
+            "a recording does not run along the course",
+            remedy="Check its name, or record it again.",
         )
     count = len(offsets)
     gaps = np.diff(np.append(known, known[0] + count))
@@ -195,8 +211,8 @@ def geo_line(
 ) -> GeoLine:
     """The averaged line in degrees, its first point repeated when closed.
 
-    Heights recorded on foot wander by a metre or two within minutes, which at walking pace looks like
-    a crest: only their long waves are kept. Ridden ones pass a crest in seconds and keep it.
+    Heights recorded on foot wander by a metre or two within minutes, which at walking pace looks
+    like a crest: only their long waves are kept. Ridden ones pass a crest in seconds and keep it.
     """
     x, y = reference.offset_points(line.station_m, line.offset_m)
     height = line.height_m
@@ -205,7 +221,7 @@ def geo_line(
         step = line.station_m[1] - line.station_m[0]
         height = smooth_even(height, step, line.closed, wave, max(wave, 250.0)).values
     lat, lon = plane.to_lat_lon(x, y)
-    lon_lat = np.round(np.stack([lon, lat], axis=-1), _DEGREE_DIGITS)
+    lon_lat = np.round(np.stack([lon, lat], axis=-1), DEGREE_DIGITS)
     if line.closed:
         lon_lat, height = np.vstack([lon_lat, lon_lat[:1]]), np.append(height, height[:1])
     has_height = bool(np.all(np.isfinite(height)))
@@ -216,3 +232,10 @@ def geo_line(
         properties=properties,
         **names,
     )
+
+
+def plain_line(plane: Plane, walked: Pass, **names: str) -> GeoLine:
+    """A recording in degrees as it is, without heights."""
+    lat, lon = plane.to_lat_lon(walked.x_m, walked.y_m)
+    lon_lat = np.round(np.stack([lon, lat], axis=-1), DEGREE_DIGITS)
+    return GeoLine(read_only(lon_lat), **names)

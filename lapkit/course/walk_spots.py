@@ -27,8 +27,8 @@ _FEWEST_FIXES = 6
 class Spot:
     """One place on the plane, metres: the mean of ``visits`` visits.
 
-    ``spread_m`` is the rms distance of the visits from their mean, None for a single one; ``strays``
-    counts the visits left out because they lay far from the others.
+    ``spread_m`` is the rms distance of the visits from their mean, None for a single one;
+    ``strays`` counts the visits left out because they lay far from the others.
     """
 
     x_m: float
@@ -54,9 +54,7 @@ def gather(visits: FloatArray) -> Spot:
     return Spot(float(middle[0]), float(middle[1]), len(kept), spread, len(visits) - len(kept))
 
 
-def standing(
-    plane: Plane, waypoint: Waypoint, tracks: Sequence[Recorded]
-) -> tuple[float, float]:
+def standing(plane: Plane, waypoint: Waypoint, tracks: Sequence[Recorded]) -> tuple[float, float]:
     """Where a waypoint is, metres: the mean of the fixes recorded while the walker stood there.
 
     Without a time, a recording, or a stop it is the waypoint's own position.
@@ -67,9 +65,7 @@ def standing(
             continue
         x, y = plane.to_xy(track.lat_deg[near], track.lon_deg[near])
         third = len(near) // 3
-        moved = np.hypot(
-            x[-third:].mean() - x[:third].mean(), y[-third:].mean() - y[:third].mean()
-        )
+        moved = np.hypot(x[-third:].mean() - x[:third].mean(), y[-third:].mean() - y[:third].mean())
         if moved <= STOOD_M:
             return float(x.mean()), float(y.mean())
     x, y = plane.to_xy(waypoint.lat_deg, waypoint.lon_deg)

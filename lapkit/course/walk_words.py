@@ -1,7 +1,7 @@
 """The words of a track walk: what the names and descriptions of its waypoints and tracks mean.
 
-A name says what stands there ("3 turn-in", "3 apex 2", "start left", "3 seam 1 a", "hazard kerb sticks
-out"), a description says more about it ("camber -3; pass within 1.0; cue: look to the exit cone").
+A name says what stands there ("3 turn-in", "3 apex 2", "start left", "3 seam 1 a", "hazard kerb
+sticks out"), a description says more about it ("camber -3; pass within 1.0; cue: look to the exit cone").
 Case, dashes and underscores do not matter.
 """
 
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 
 from lapkit.course.types import MarkerKind, Turn
@@ -69,7 +70,7 @@ class Described:
     turn: Turn | None = None
     cues: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
-    unread: tuple[str, ...] = field(default=())
+    unread: tuple[str, ...] = ()
 
 
 LONGEST_NAME = 200
@@ -106,10 +107,16 @@ _VISIT = re.compile(r"\s*(?:\(\d+\)|#\d+)\s*$")
 
 _CLAUSES = re.compile(r"[;\n]+")
 _NUMBER = r"(?P<value>[-+−]?\d+(?:[.,]\d+)?)"
-_CAMBER = re.compile(rf"(?P<off>off[ -]?)?camber\s*[:=]?\s*{_NUMBER}\s*(?P<unit>%|percent|°|deg\w*)?")
-_PASS = re.compile(rf"pass(?: within)?\s*[:=]?\s*{_NUMBER}\s*(?P<unit>m|metres?|meters?|cm|ft|feet)?")
+_CAMBER = re.compile(
+    rf"(?P<off>off[ -]?)?camber\s*[:=]?\s*{_NUMBER}\s*(?P<unit>%|percent|°|deg\w*)?"
+)
+_PASS = re.compile(
+    rf"pass(?: within)?\s*[:=]?\s*{_NUMBER}\s*(?P<unit>m|metres?|meters?|cm|ft|feet)?"
+)
 _LANE = re.compile(r"(?:target )?lane\s*[:=]?\s*(?P<value>\d+)")
-_SIDE = re.compile(r"(?:on (?:the |my |your )?|side\s*[:=]?\s*)(?P<side>left|right)|(?P<other>left|right) side")
+_SIDE = re.compile(
+    r"(?:on (?:the |my |your )?|side\s*[:=]?\s*)(?P<side>left|right)|(?P<other>left|right) side"
+)
 _TURN = re.compile(r"(?:turns? )?(?P<turn>left|right)(?:[ -]?hander)?")
 _TO_METRES = {"c": 0.01, "f": FOOT_M}
 
@@ -212,6 +219,20 @@ def read_description(text: str) -> Described:
         cues=tuple(c for c in cues if c),
         notes=tuple(n for n in notes if n),
         unread=tuple(unread),
+    )
+
+
+def merged(said: Sequence[Described]) -> Described:
+    """What several descriptions of one place say together; of two values the later one holds."""
+    values: dict[str, object] = {}
+    for one in said:
+        for name in ("camber_deg", "pass_within_m", "target_lane", "side", "turn"):
+            if getattr(one, name) is not None:
+                values[name] = getattr(one, name)
+    return Described(
+        **values,  # type: ignore[arg-type]
+        cues=tuple(dict.fromkeys(cue for one in said for cue in one.cues)),
+        notes=tuple(dict.fromkeys(note for one in said for note in one.notes)),
     )
 
 

@@ -26,13 +26,8 @@ STATES = 4
 BLOCK = STATES * SUPPORT
 """Unknowns that one observation can touch."""
 
-PRIOR_ORDER = {True: 5, False: 4}
-"""Which derivative of position is white a priori, by whether velocity is logged.
-
-The spectrum of lean falls faster than either prior's. With velocity the fifth derivative leaves less power near
-1 Hz, where the antenna shows nothing; from positions alone its tail is too thin to hold the truth and the
-fourth serves. The accuracy benchmark shows both.
-"""
+PRIOR_ORDER = 4
+"""The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
 
 _SLOW_MPS = 3.0
 
@@ -67,7 +62,7 @@ class Noise:
 
     ``white_m`` position noise of each fix, ``wander_m`` and ``wander_s`` size and correlation time of the
     wander, ``velocity_mps`` noise of each velocity, ``roughness`` root of the spectral density of the path's
-    white derivative, m/s⁴ (or m/s⁵) per √Hz.
+    white fourth derivative, m/s⁴ per √Hz.
     """
 
     white_m: float
@@ -237,13 +232,10 @@ def velocity_gram(
     return _gram(knots, index, rows, data, seen.velocity_weight)
 
 
-def smooth_band(knots: Knots, roughness: FloatArray, order: int) -> FloatArray:
-    """Prior precision of the path, banded, for a roughness an interval, shape ``(intervals,)``.
-
-    ``order`` is the derivative taken as white.
-    """
+def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
+    """Prior precision of the path, banded, for a roughness an interval, shape ``(intervals,)``."""
     blocks = np.zeros((SUPPORT, STATES, SUPPORT, STATES, knots.intervals))
-    penalty = penalty_block(order, knots.spacing_s)[:, :, None] / np.square(roughness)
+    penalty = penalty_block(PRIOR_ORDER, knots.spacing_s)[:, :, None] / np.square(roughness)
     for axis in (0, 1):
         blocks[:, axis, :, axis] = penalty
     return band_of_blocks(blocks.reshape(BLOCK, BLOCK, knots.intervals))

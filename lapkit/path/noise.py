@@ -25,7 +25,7 @@ from lapkit.path.spline import Knots, SUPPORT, penalty_block
 from lapkit.units import FloatArray
 
 START = {
-    True: Noise(white_m=0.1, wander_m=0.2, wander_s=5.0, velocity_mps=0.1, roughness=25.0),
+    True: Noise(white_m=0.1, wander_m=0.2, wander_s=5.0, velocity_mps=0.1, roughness=10.0),
     False: Noise(white_m=0.1, wander_m=0.2, wander_s=5.0, velocity_mps=1.0, roughness=9.0),
 }
 """Where the search starts, by whether velocity is logged; any sensible start ends in the same place."""
@@ -50,10 +50,9 @@ class Stretch:
 
 def log_likelihood(stretch: Stretch, noise: Noise) -> float:
     """Log likelihood of a stretch, up to a constant that does not depend on the noise."""
-    order = PRIOR_ORDER[stretch.velocity is not None]
     level = np.full(stretch.knots.intervals, noise.roughness)
-    band = smooth_band(stretch.knots, level, order)
-    rank = 2.0 * (stretch.knots.coefficients - order)
+    band = smooth_band(stretch.knots, level)
+    rank = 2.0 * (stretch.knots.coefficients - PRIOR_ORDER)
     solution = solve(stretch.knots, stretch.position, stretch.velocity, noise, band)
     return solution.log_likelihood - rank * float(np.log(noise.roughness))
 
@@ -84,7 +83,7 @@ def find_noise(stretch: Stretch, start: Noise, rounds: int = 90) -> Noise:
 
 
 def local_roughness(
-    solution: Solution, coefficients: FloatArray, order: int, over_s: float
+    solution: Solution, coefficients: FloatArray, over_s: float
 ) -> FloatArray:
     """Roughness an interval as the draws show it, averaged over a few tenths of a second.
 
@@ -95,11 +94,10 @@ def local_roughness(
     Args:
         solution: the posterior the draws came from.
         coefficients: spline coefficients of the draws, shape ``(coefficients, 2, draws)``.
-        order: the derivative taken as white.
         over_s: length of the average, seconds (a Gaussian's standard deviation).
     """
     knots = solution.knots
-    values, vectors = np.linalg.eigh(penalty_block(order, knots.spacing_s))
+    values, vectors = np.linalg.eigh(penalty_block(PRIOR_ORDER, knots.spacing_s))
     power = np.zeros(knots.intervals)
     windows = np.lib.stride_tricks.sliding_window_view(coefficients, SUPPORT, axis=0)
     for value, vector in zip(values, vectors.T, strict=True):

@@ -50,13 +50,11 @@ def marker_offset(course: Course, station_m: FloatArray) -> FloatArray:
 
 
 def through(knots: list[tuple[float, float]], station_m: FloatArray) -> FloatArray:
-    """A smooth curve through (station, value) knots in order of station; zero beyond their ends."""
+    """A smooth curve through (station, value) knots in order of station; zero 30 m beyond their ends."""
     at, value = np.array(knots).T
-    pad = [at[0] - 60.0, at[0] - 30.0], [at[-1] + 30.0, at[-1] + 60.0]
-    curve = Akima1DInterpolator(
-        np.concatenate([pad[0], at, pad[1]]), np.concatenate([[0, 0], value, [0, 0]]), method="makima"
-    )
-    return np.nan_to_num(curve(station_m))
+    at = np.concatenate([[at[0] - 60.0, at[0] - 30.0], at, [at[-1] + 30.0, at[-1] + 60.0]])
+    value = np.concatenate([[0.0, 0.0], value, [0.0, 0.0]])
+    return np.nan_to_num(Akima1DInterpolator(at, value, method="makima")(station_m))
 
 
 def rounded(

@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from lapkit.course.corridor import edges
 from lapkit.course.course import Corner, Course
 from lapkit.curvature import HELD_OVER_M, held_curvature
 from lapkit.simulate.lines import GRID_M, Line, marker_offset, rounded, through
@@ -19,6 +20,7 @@ _EASY_LEAN = 0.88
 _SEAM_ROOM_M = 0.9
 _EVEN_OVER_M = 6.0
 _MOST_PULL_M = 5.0
+_EDGE_ROOM_M = 0.3
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,13 +50,14 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
     phase, wide, pulled = np.zeros_like(ridden), np.zeros_like(ridden), np.zeros_like(ridden)
     easy = (ridden < 0.9 * length) | (to_go < 0.9 * length)
     lean = style.lean_deg * np.where(easy, _EASY_LEAN, 1.0)
-    first = _first_line(course, pit)
+    first = _first_crossing(course, pit)
     for lap in range(laps + 4):
         for corner in course.corners:
             at = lap * length
             if not station[0] + 50.0 < at + corner.turn_in_m < station[-1] - 50.0:
                 continue
-            passing = _Pass(course, corner, style, 1 + lap - first, rng)
+            number = 1 + int((at + corner.turn_in_m - first) // length)
+            passing = _Pass(course, corner, style, number, rng)
             # Only stations around the corner are touched: a run of many laps stays quick to plan.
             near = slice(*np.searchsorted(station, [at + corner.turn_in_m - 120, at + corner.exit_m + 120]))
             here = station[near] - at
@@ -64,24 +67,30 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
             lean[near] += passing.lean_deg * through(_level(corner), here)
     along = np.where(ridden < to_go, ridden, -to_go)
     share = pit.share(along)
-    expected = share * pit.offset_at(along) + (1 - share) * (marker_offset(course, station + phase) + wide)
+    left, right = edges(course, course.reference.wrap(station))
+
+    def on_track(offset: FloatArray) -> FloatArray:
+        return share * pit.offset_at(along) + (1.0 - share) * np.clip(
+            offset, right + _EDGE_ROOM_M, left - _EDGE_ROOM_M
+        )
+
+    meant = marker_offset(course, station + phase) + wide
     return Plan(
         station_m=station,
-        offset_m=expected + (1.0 - share) * pulled,
-        expected_m=expected,
+        offset_m=on_track(meant + pulled),
+        expected_m=on_track(meant),
         lean_deg=lean,
         effort=np.where(easy, _EASY, 1.0),
         limit_mps=np.where(share > 0.5, PIT_SPEED_MPS, np.inf),
     )
 
 
-def _first_line(course: Course, pit: PitLane) -> int:
-    """How many times stations have passed the reference's length when the first timed lap begins."""
-    middle = course.start_line.mean(axis=0)
-    station = float(course.reference.project(middle[:1], middle[1:])[0][0])
-    out = station - pit.hold_station_m + course.reference.length_m
-    beyond = out - pit.along_m[-1] < 0.5 * course.reference.length_m
-    return 2 if beyond or station < pit.hold_station_m and pit.hold_station_m - station > 0.5 * course.reference.length_m else 1
+def _first_crossing(course: Course, pit: PitLane) -> float:
+    """Unwrapped station at which the first timed lap begins: the start line, once out of the pit lane."""
+    middle, length = course.start_line.mean(axis=0), course.reference.length_m
+    line = float(course.reference.project(middle[:1], middle[1:])[0][0])
+    out = pit.hold_station_m + pit.along_m[-1]
+    return line + length * float(np.ceil((out - line) / length))
 
 
 class _Pass:

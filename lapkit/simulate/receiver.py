@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import lfilter
 
+from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
-from lapkit.simulate.ride import Ride
-from lapkit.units import FloatArray, read_only
+from lapkit.simulate.bias import SlowBias, gauss_markov
+from lapkit.simulate.motion import Ride
+from lapkit.units import FloatArray
 
-_METRES_PER_DEGREE = 111_320.0
+_EDGE_S = 0.01
+_QUIET_ENDS_S = 60.0  # no gap begins or ends while the rider stands at the hold point
 
 
 @dataclass(frozen=True)
 class Receiver:
-    """A receiver and its errors; standard deviations are per axis, times in seconds.
+    """A receiver and its errors; standard deviations are per axis.
 
     Attributes:
         rate_hz: fixes per second.
@@ -25,13 +27,15 @@ class Receiver:
         white_m: noise of each fix on its own.
         velocity_mps: noise of each velocity; None when speed and heading are not logged.
         lag_s: how old a logged velocity is.
-        freeze_below_mps: speed under which heading stays what it was (0: never).
-        wild_share, wild_m: share of fixes that are wild, and how far they lie off.
+        freeze_below_mps: speed under which heading stays what it was; 0 for never.
+        wild_share, wild_m, wild_run: share of fixes at which wild ones begin, how far off they lie, and how
+            many there may be in a row.
         missing_share: share of single fixes left out.
         gaps_per_hour, gap_s: longer silences and their mean length.
-        jitter_s: unevenness of the times of fixes.
+        jitter_s: unevenness of the times of fixes, from end to end.
+        clock_s: how far its clock is ahead of the true time.
         time_step_s, degree_decimals, speed_step_mps, heading_step_deg: what values are rounded to.
-        height_m: noise of heights (their slow bias is twice the horizontal); None when not logged.
+        height_m: noise of each height (its slow bias is twice the horizontal one); None when not logged.
     """
 
     rate_hz: float = 10.0
@@ -45,10 +49,12 @@ class Receiver:
     freeze_below_mps: float = 0.0
     wild_share: float = 0.0
     wild_m: float = 15.0
+    wild_run: int = 1
     missing_share: float = 0.0
     gaps_per_hour: float = 0.0
     gap_s: float = 3.0
     jitter_s: float = 0.0
+    clock_s: float = 0.0
     time_step_s: float = 0.001
     degree_decimals: int = 7
     speed_step_mps: float = 0.01
@@ -56,72 +62,84 @@ class Receiver:
     height_m: float | None = 0.3
 
 
-@dataclass(frozen=True, eq=False)
-class SlowBias:
-    """A slow bias as it ran: metres east, north and up, shape ``(n, 3)``, at absolute times ``(n,)``."""
-
-    time_s: FloatArray
-    offset_m: FloatArray
-
-    @classmethod
-    def drawn(cls, receiver: Receiver, start_s: float, end_s: float, seed: int) -> SlowBias:
-        """From start to end, for every receiver that shares it (seconds since 1970)."""
-        rng = np.random.default_rng([seed, 1])
-        time = np.arange(np.floor(start_s), end_s + 2.0)
-        path = gauss_markov(len(time), 1.0, receiver.bias_s, rng, 3) * receiver.bias_m
-        path[:, 2] *= 2.0
-        return cls(read_only(time), read_only(path))
-
-    def at(self, time_s: FloatArray) -> FloatArray:
-        """The bias at absolute times, shape ``(n, 3)``, metres."""
-        return np.stack([np.interp(time_s, self.time_s, part) for part in self.offset_m.T], axis=1)
-
-
-def gauss_markov(
-    count: int, step_s: float, over_s: float, rng: np.random.Generator, axes: int = 2
-) -> FloatArray:
-    """A Gauss–Markov process of spread one at even steps, stationary from the start; ``(count, axes)``."""
-    keep = np.exp(-step_s / over_s)
-    drive = rng.standard_normal((count, axes)) * np.sqrt(1.0 - keep**2)
-    drive[0] /= np.sqrt(1.0 - keep**2)
-    return lfilter([1.0], [1.0, -keep], drive, axis=0)
-
-
 def observe(
     ride: Ride, receiver: Receiver, seed: int = 0, *, bias: SlowBias | None = None
 ) -> Log:
-    """The log that a receiver on this ride would have written.
+    """The log that a receiver on this ride would have written; the same seed gives the same log.
 
     Args:
         ride: where the antenna really was.
         receiver: its errors.
-        seed: the same seed gives the same log.
+        seed: for every error.
         bias: a slow bias shared with others; drawn from the seed when absent.
     """
     rng = np.random.default_rng([seed, 0])
-    count = int(ride.end_s * receiver.rate_hz)
-    even = np.arange(count) / receiver.rate_hz
-    time = np.clip(even + receiver.jitter_s * rng.uniform(-0.5, 0.5, count), 0.01, ride.end_s - 0.01)
+    time = _times(receiver, ride.end_s, rng)
     if bias is None:
-        bias = SlowBias.drawn(receiver, ride.epoch_s, ride.epoch_s + ride.end_s, seed)
-    x, y = ride.antenna_xy(time)
-    error = _position_error(receiver, ride.epoch_s + time, bias, rng)
-    speed, heading = _velocity(ride, receiver, time, rng)
-    height = None
-    if receiver.height_m is not None:
-        height = np.round(ride.height_at(time) + error[:, 2], 2)
-    lat, lon = ride.course.plane.to_lat_lon(x + error[:, 0], y + error[:, 1])
+        bias = SlowBias.drawn(receiver.bias_m, receiver.bias_s, ride.epoch_s, ride.end_s, seed)
+    antenna = np.stack([*ride.antenna_xy(time), ride.height_at(time)], axis=1)
+    before = np.clip(time - receiver.lag_s, _EDGE_S, None)
+    velocity = np.stack(ride.antenna_velocity(before), axis=1)
+    return _logged(receiver, ride.course.plane, ride.epoch_s, time, antenna, velocity, bias, rng)
+
+
+def stand(
+    plane: Plane,
+    at_m: tuple[float, float, float],
+    receiver: Receiver,
+    bias: SlowBias,
+    seed: int = 0,
+) -> Log:
+    """The log of a receiver left standing: a base log that shares its slow bias with the riders.
+
+    Args:
+        plane: the course's plane.
+        at_m: where it stands: metres east and north on the plane, and height.
+        receiver: its errors.
+        bias: the slow bias shared with the riders' receivers; the log covers its times.
+        seed: for the errors of its own.
+    """
+    rng = np.random.default_rng([seed, 2])
+    time = _times(receiver, float(bias.time_s[-1] - bias.time_s[0]), rng)
+    antenna = np.broadcast_to(np.array(at_m), (len(time), 3))
+    still = np.zeros((len(time), 2))
+    return _logged(receiver, plane, float(bias.time_s[0]), time, antenna, still, bias, rng)
+
+
+def _times(receiver: Receiver, end_s: float, rng: np.random.Generator) -> FloatArray:
+    """When fixes are taken, seconds from the start."""
+    even = np.arange(int(end_s * receiver.rate_hz)) / receiver.rate_hz
+    uneven = even + receiver.jitter_s * rng.uniform(-0.5, 0.5, len(even))
+    return np.clip(uneven, _EDGE_S, end_s - _EDGE_S)
+
+
+def _logged(
+    receiver: Receiver,
+    plane: Plane,
+    epoch_s: float,
+    time: FloatArray,
+    antenna: FloatArray,
+    velocity: FloatArray,
+    bias: SlowBias,
+    rng: np.random.Generator,
+) -> Log:
+    """Fixes of an antenna with all errors, shape ``(n,)``; ``antenna`` (n, 3) and ``velocity`` (n, 2)."""
+    place = antenna + _position_error(receiver, epoch_s + time, bias, rng)
+    speed, heading = _velocity(receiver, velocity, rng)
+    lat, lon = plane.to_lat_lon(place[:, 0], place[:, 1])
+    stamp = _stepped(epoch_s + receiver.clock_s + time, receiver.time_step_s)
+    later = np.concatenate([[True], np.diff(np.maximum.accumulate(stamp)) > 0])
     log = Log(
         source="simulated",
         sha256="",
-        time_s=_rounded(ride.epoch_s + time, receiver.time_step_s),
+        time_s=np.where(later, stamp, stamp + 0.5 * receiver.time_step_s),
         lat_deg=np.round(lat, receiver.degree_decimals),
         lon_deg=np.round(lon, receiver.degree_decimals),
         speed_mps=speed,
         heading_deg=heading,
-        height_m=height,
+        height_m=None if receiver.height_m is None else np.round(place[:, 2], 2),
     )
-    return log.part(_kept(receiver, time, rng))
+    return log.part(later & _kept(receiver, time, rng))
 
 
 def _position_error(
@@ -129,44 +147,44 @@ def _position_error(
 ) -> FloatArray:
     """Error of each fix east, north and up, metres, shape ``(n, 3)``."""
     n = len(absolute_s)
-    error = bias.at(absolute_s)
-    error += receiver.wander_m * gauss_markov(n, 1.0 / receiver.rate_hz, receiver.wander_s, rng, 3)
-    white = rng.standard_normal((n, 3))
-    error[:, :2] += receiver.white_m * white[:, :2]
-    error[:, 2] += (receiver.height_m or 0.0) * white[:, 2]
-    wild = rng.random(n) < receiver.wild_share
-    error[wild] += receiver.wild_m * rng.standard_normal((int(wild.sum()), 3))
+    wander = gauss_markov(n, 1.0 / receiver.rate_hz, receiver.wander_s, 3, rng)
+    spread = np.array([receiver.white_m, receiver.white_m, receiver.height_m or 0.0])
+    error = bias.at(absolute_s) + receiver.wander_m * wander + spread * rng.standard_normal((n, 3))
+    for first in np.flatnonzero(rng.random(n) < receiver.wild_share):
+        run = slice(first, first + int(rng.integers(1, receiver.wild_run + 1)))
+        error[run] += receiver.wild_m * rng.standard_normal(3)
     return error
 
 
 def _velocity(
-    ride: Ride, receiver: Receiver, time: FloatArray, rng: np.random.Generator
+    receiver: Receiver, velocity: FloatArray, rng: np.random.Generator
 ) -> tuple[FloatArray | None, FloatArray | None]:
     """Speed and heading as logged, or None and None."""
     if receiver.velocity_mps is None:
         return None, None
-    vx, vy = ride.antenna_velocity(np.clip(time - receiver.lag_s, 0.01, None))
-    vx = vx + receiver.velocity_mps * rng.standard_normal(len(time))
-    vy = vy + receiver.velocity_mps * rng.standard_normal(len(time))
-    speed = np.hypot(vx, vy)
-    heading = np.degrees(np.arctan2(vx, vy))
-    if receiver.freeze_below_mps > 0:
-        last = np.maximum.accumulate(np.where(speed >= receiver.freeze_below_mps, np.arange(len(time)), 0))
-        heading = heading[last]
-    heading = np.mod(_rounded(heading, receiver.heading_step_deg), 360.0)
-    return _rounded(speed, receiver.speed_step_mps), heading
+    noisy = velocity + receiver.velocity_mps * rng.standard_normal(velocity.shape)
+    speed = np.hypot(noisy[:, 0], noisy[:, 1])
+    heading = np.degrees(np.arctan2(noisy[:, 0], noisy[:, 1]))
+    moving = speed >= receiver.freeze_below_mps
+    last = np.maximum.accumulate(np.where(moving, np.arange(len(speed)), 0))
+    heading = np.mod(_stepped(heading[last], receiver.heading_step_deg), 360.0)
+    return _stepped(speed, receiver.speed_step_mps), heading
 
 
 def _kept(receiver: Receiver, time: FloatArray, rng: np.random.Generator) -> np.ndarray:
     """Which fixes reach the log."""
     kept = rng.random(len(time)) >= receiver.missing_share
-    gaps = rng.poisson(receiver.gaps_per_hour * time[-1] / 3600.0)
-    for start, length in zip(
-        rng.uniform(60.0, max(time[-1] - 60.0, 61.0), gaps), rng.exponential(receiver.gap_s, gaps), strict=True
-    ):
+    last = max(float(time[-1]) - _QUIET_ENDS_S, _QUIET_ENDS_S)
+    count = rng.poisson(receiver.gaps_per_hour * time[-1] / 3600.0)
+    starts, lengths = rng.uniform(_QUIET_ENDS_S, last, count), rng.exponential(receiver.gap_s, count)
+    for start, length in zip(starts, lengths, strict=True):
         kept &= (time < start) | (time > start + length)
     return kept
 
 
-def _rounded(values: FloatArray, step: float) -> FloatArray:
-    return np.round(values / step) * step if step > 0 else values
+def _stepped(values: FloatArray, step: float) -> FloatArray:
+    """Values rounded to whole steps, where one over the step is a whole number exactly so."""
+    per_unit = round(1.0 / step)
+    if abs(per_unit * step - 1.0) < 1e-9:
+        return np.round(values * per_unit) / per_unit
+    return np.round(values / step) * step

@@ -11,60 +11,66 @@ from math import sqrt
 import numpy as np
 
 from lapkit.lean import speed_at_lean_mps
-from lapkit.simulate.style import RiderStyle
-from lapkit.units import FloatArray
+from lapkit.units import GRAVITY_MPS2, FloatArray
 
-_LEAST_SHARE = 0.2  # some drive and brake is left even at full lean
+_LEAST_SHARE = 0.2  # some drive and some brake are left at full lean
 
 
 def profile(
     length_m: FloatArray,
-    curvature_1pm: FloatArray,
+    bend_1pm: FloatArray,
     vertical_curvature_1pm: FloatArray,
     lean_deg: FloatArray,
-    effort: FloatArray,
-    most_mps: FloatArray,
-    style: RiderStyle,
+    brake_mps2: FloatArray,
+    drive_mps2: FloatArray,
+    limit_mps: FloatArray,
+    top_speed_mps: float,
 ) -> FloatArray:
-    """Speed along a line from standing to standing, m/s, shape ``(n,)``.
+    """Speed along a line from standing to standing, m/s.
 
     Args:
-        length_m: distance along the line, increasing.
-        curvature_1pm, vertical_curvature_1pm: of the line in plan and in profile.
-        lean_deg: lean the rider settles at, at each point.
-        most_mps: speed not to be passed at each point (the pit lane).
-        effort: share of his brakes and drive that he uses at each point (0 to 1).
-        style: his limits.
+        length_m: distance along the line, increasing, shape ``(n,)`` like all arrays.
+        bend_1pm: unsigned curvature in plan that he sets his speed by.
+        vertical_curvature_1pm: curvature of the road in profile.
+        lean_deg: lean he settles at.
+        brake_mps2, drive_mps2: hardest braking and drive, upright.
+        limit_mps: speed not to be passed.
+        top_speed_mps: speed at which drive is used up.
     """
-    bent = np.abs(curvature_1pm)
     with np.errstate(divide="ignore"):
-        limit = speed_at_lean_mps(1.0 / bent, lean_deg, vertical_curvature_1pm)
-    step = np.diff(length_m)
-    speed = np.minimum(np.minimum(limit, style.top_speed_mps), most_mps)
+        cornering = speed_at_lean_mps(1.0 / bend_1pm, lean_deg, vertical_curvature_1pm)
+    speed = np.minimum(np.minimum(cornering, limit_mps), top_speed_mps)
     speed[0] = speed[-1] = 0.0
-    full = np.tan(np.radians(lean_deg))
-    forward = _reach(speed, step, bent, vertical_curvature_1pm, full, effort * style.drive_mps2, style.top_speed_mps)
+    # Share of the lateral limit that a square of speed uses up, upright road load.
+    per_v2 = bend_1pm / np.tan(np.radians(lean_deg))
+    step = np.diff(length_m)
+    forward = _reach(speed, step, per_v2, vertical_curvature_1pm, drive_mps2, top_speed_mps)
     back = _reach(
-        forward[::-1], step[::-1], bent[::-1], vertical_curvature_1pm[::-1], full[::-1],
-        (effort * style.brake_mps2)[::-1], np.inf,
+        forward[::-1], step[::-1], per_v2[::-1], vertical_curvature_1pm[::-1], brake_mps2[::-1], np.inf
     )
     return back[::-1]
 
 
 def _reach(
-    limit: FloatArray, step: FloatArray, bent: FloatArray, vertical: FloatArray, full: FloatArray,
-    accel: FloatArray, top: float,
+    limit: FloatArray,
+    step: FloatArray,
+    per_v2: FloatArray,
+    vertical: FloatArray,
+    accel: FloatArray,
+    top: float,
 ) -> FloatArray:
-    """Speeds that can be reached from the point before, under an ellipse of lean and acceleration."""
-    load = 9.80665
+    """Speeds within reach from the point before, under an ellipse of lean and acceleration.
+
+    Each speed hangs on the one before, so this is a plain loop over plain numbers.
+    """
     reached = limit.tolist()
-    k, kv, tan, a, ds = bent.tolist(), vertical.tolist(), full.tolist(), accel.tolist(), step.tolist()
-    for i in range(len(ds)):
-        v2 = reached[i] ** 2
-        used = v2 * k[i] / max(load + v2 * kv[i], 1.0) / tan[i]
+    rows = zip(step.tolist(), per_v2.tolist(), vertical.tolist(), accel.tolist(), strict=False)
+    for i, (ds, lateral, curved, most) in enumerate(rows):
+        v2 = reached[i] * reached[i]
+        used = v2 * lateral / max(GRAVITY_MPS2 + v2 * curved, 1.0)
         share = max(sqrt(max(1.0 - used * used, 0.0)), _LEAST_SHARE)
-        fade = 1.0 - v2 / (top * top)
-        could = sqrt(max(v2 + 2.0 * a[i] * share * fade * ds[i], 0.0))
+        fade = max(1.0 - v2 / (top * top), 0.0)
+        could = sqrt(v2 + 2.0 * most * share * fade * ds)
         if could < reached[i + 1]:
             reached[i + 1] = could
     return np.array(reached)

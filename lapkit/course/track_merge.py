@@ -1,0 +1,77 @@
+"""Putting a new walk into an old track file: what was recorded anew replaces, all else stays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import replace
+from typing import Any, TypeVar
+
+from lapkit.course.types import GeoCorner, GeoLine, GeoMarker, Track
+
+Item = TypeVar("Item")
+
+
+def merge(old: Track, new: Track) -> Track:
+    """The old track with everything that the new one has in its place.
+
+    A line, cone or seam of the same name is replaced and keeps the properties that the new one does
+    not give; cues and camber of a corner stay unless new ones were given. Unknown features and
+    members stay.
+    """
+    lines = {
+        role: _line(getattr(old, role), getattr(new, role))
+        for role in ("start_line", "centre", "left_edge", "right_edge", "marker_line")
+    }
+    return replace(
+        old,
+        **lines,
+        centre_width_m=new.centre_width_m or old.centre_width_m,
+        corners=_joined(old.corners, new.corners, lambda c: c.name, _corner),
+        markers=_joined(old.markers, new.markers, lambda m: (m.corner, m.name), _marker),
+        seams=_joined(old.seams, new.seams, lambda s: (s.corner, s.name), _line),
+        hold_points=_joined(old.hold_points, new.hold_points, lambda p: p.name, _latest),
+        base_points=_joined(old.base_points, new.base_points, lambda p: p.name, _latest),
+        hazards=_joined(old.hazards, new.hazards, lambda h: (h.corner, h.text), _latest),
+        pit_lanes=new.pit_lanes or old.pit_lanes,
+    )
+
+
+def _joined(
+    old: Sequence[Item],
+    new: Sequence[Item],
+    key: Callable[[Item], Hashable],
+    both: Callable[[Item, Item], Any],
+) -> tuple[Item, ...]:
+    """Old items, brought up to date, in their order; then those that are new."""
+    fresh = {key(item): item for item in new}
+    kept = [both(item, fresh.pop(key(item))) if key(item) in fresh else item for item in old]
+    return (*kept, *fresh.values())
+
+
+def _latest(old: Any, new: Any) -> Any:
+    return replace(
+        new, properties={**old.properties, **new.properties}, members=old.members | new.members
+    )
+
+
+def _line(old: GeoLine | None, new: GeoLine | None) -> GeoLine | None:
+    if old is None or new is None:
+        return new or old
+    return _latest(old, new)
+
+
+def _corner(old: GeoCorner, new: GeoCorner) -> GeoCorner:
+    return replace(
+        _latest(old, new),
+        camber_deg=old.camber_deg if new.camber_deg is None else new.camber_deg,
+        target_lane=new.target_lane or old.target_lane,
+        cues=new.cues or old.cues,
+    )
+
+
+def _marker(old: GeoMarker, new: GeoMarker) -> GeoMarker:
+    return replace(
+        _latest(old, new),
+        camber_deg=old.camber_deg if new.camber_deg is None else new.camber_deg,
+        pass_within_m=new.pass_within_m or old.pass_within_m,
+    )

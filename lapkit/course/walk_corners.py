@@ -1,0 +1,174 @@
+"""Corners and cones of a walk: which way a corner turns, and where a cone is passed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Turn
+from lapkit.course.walk_lines import DEGREE_DIGITS, Pass
+from lapkit.course.walk_spots import Spot
+from lapkit.course.walk_words import Described, Named, Thing
+from lapkit.units import FloatArray
+
+CLEAR_M = 1.5
+"""A cone so near to the centre does not tell by its place on which side to pass it, metres."""
+
+_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
+_BESIDE_M = 20.0
+
+
+@dataclass(frozen=True)
+class Visited:
+    """A named place, averaged over its visits, and everything said about it."""
+
+    named: Named
+    spot: Spot
+    said: Described
+
+    @property
+    def properties(self) -> dict[str, Any]:
+        """How sure the place is, and the notes on it, for the track file."""
+        kept: dict[str, Any] = {"visits": self.spot.visits}
+        if self.spot.spread_m is not None:
+            kept["spread_m"] = round(self.spot.spread_m, 2)
+        if self.said.notes:
+            kept["note"] = "; ".join(self.said.notes)
+        return kept
+
+
+def by_corner(places: Iterable[Visited]) -> dict[str, list[Visited]]:
+    """The cones and corner notes of every corner, cones in riding order as far as kinds tell."""
+    corners: dict[str, list[Visited]] = {}
+    for place in places:
+        if place.named.thing in (Thing.MARKER, Thing.CORNER):
+            corners.setdefault(place.named.corner, []).append(place)
+    for listed in corners.values():
+        listed.sort(key=_rank)
+    return corners
+
+
+def _rank(place: Visited) -> tuple[int, str]:
+    kind = place.named.kind
+    return (_ORDER.index(kind) if kind in _ORDER else len(_ORDER), place.named.name)
+
+
+def _ridden(listed: Sequence[Visited]) -> FloatArray:
+    """Places of the cones that have an order, shape ``(n, 2)``."""
+    spots = [p.spot for p in listed if p.named.kind in _ORDER]
+    return np.array([(s.x_m, s.y_m) for s in spots]).reshape(-1, 2)
+
+
+def runs_against(
+    reference: StationLine,
+    corners: dict[str, list[Visited]],
+    left: Sequence[Pass],
+    right: Sequence[Pass],
+) -> bool:
+    """Whether most corners would be ridden from exit to turn-in along the reference.
+
+    Without cones the edges tell: the left one lies to the left in the direction of riding.
+    """
+    votes = 0.0
+    for listed in corners.values():
+        station = _along(reference, _ridden(listed))
+        if len(station) > 1:
+            votes += float(np.sign(station[-1] - station[0]))
+    if votes == 0.0:
+        for side, passes in ((1.0, left), (-1.0, right)):
+            for walked in passes:
+                votes += side * float(
+                    np.sign(np.median(reference.follow(walked.x_m, walked.y_m)[1]))
+                )
+    return votes < 0.0
+
+
+def _along(reference: StationLine, cones: FloatArray) -> FloatArray:
+    """Stations of a path from cone to cone, empty without two cones."""
+    if len(cones) < 2:
+        return np.zeros(0)
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(cones, axis=0).T))])
+    at = np.linspace(0.0, length[-1], max(int(length[-1] / 4.0), 2))
+    return reference.follow(np.interp(at, length, cones[:, 0]), np.interp(at, length, cones[:, 1]))[
+        0
+    ]
+
+
+def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | None:
+    """Which way a corner turns: as said, else as the course, else as its cones; None if unknown."""
+    for place in listed:
+        said = place.said.turn or (place.named.side if place.named.thing is Thing.CORNER else None)
+        if said is not None:
+            return said
+    cones = _ridden(listed)
+    if len(cones) == 0:
+        return None
+    if reference is not None:
+        station = _along(reference, cones)
+        if len(station) == 0:
+            middle, _ = reference.project(cones[0, 0], cones[0, 1])
+            station = np.array([middle - _BESIDE_M, middle + _BESIDE_M])
+        begin, end = reference.heading_at([station.min(), station.max()])
+        return Turn.LEFT if end > begin else Turn.RIGHT
+    if len(cones) < 3:
+        return None
+    first, second = cones[len(cones) // 2] - cones[0], cones[-1] - cones[len(cones) // 2]
+    return Turn.LEFT if first[0] * second[1] > first[1] * second[0] else Turn.RIGHT
+
+
+def side_of(reference: StationLine | None, place: Visited, turn: Turn) -> Turn:
+    """The side of the rider on which a cone stands: as said, else by its place, else its kind."""
+    said = place.said.side or place.named.side
+    if said is not None:
+        return said
+    if reference is not None:
+        _, offset = reference.project(place.spot.x_m, place.spot.y_m)
+        if abs(offset) >= CLEAR_M:
+            return Turn.LEFT if offset > 0.0 else Turn.RIGHT
+    inside = place.named.kind is MarkerKind.APEX
+    other = Turn.RIGHT if turn is Turn.LEFT else Turn.LEFT
+    return turn if inside else other
+
+
+def corner_of(name: str, turn: Turn, listed: Sequence[Visited]) -> GeoCorner:
+    """The corner with everything said about it at any of its cones."""
+    own = [p for p in listed if p.named.thing is Thing.CORNER]
+    cambers = [p.said.camber_deg for p in own if p.said.camber_deg is not None]
+    lanes = [p.said.target_lane for p in listed if p.said.target_lane is not None]
+    notes = [note for p in own for note in p.said.notes]
+    return GeoCorner(
+        name=name,
+        turn=turn,
+        camber_deg=cambers[-1] if cambers else None,
+        target_lane=lanes[-1] if lanes else None,
+        cues=tuple(dict.fromkeys(cue for p in listed for cue in p.said.cues)),
+        properties={"note": "; ".join(notes)} if notes else {},
+    )
+
+
+def marker_of(plane: Plane, place: Visited, side: Turn) -> GeoMarker:
+    """The cone in degrees."""
+    lon, lat = degrees_of(plane, place.spot.x_m, place.spot.y_m)
+    assert place.named.kind is not None
+    return GeoMarker(
+        corner=place.named.corner,
+        name=place.named.name,
+        kind=place.named.kind,
+        side=side,
+        lon=lon,
+        lat=lat,
+        camber_deg=place.said.camber_deg,
+        pass_within_m=place.said.pass_within_m,
+        properties=place.properties,
+    )
+
+
+def degrees_of(plane: Plane, x_m: float, y_m: float) -> tuple[float, float]:
+    """Longitude and latitude of a place on the plane, to the millimetre."""
+    lat, lon = plane.to_lat_lon(x_m, y_m)
+    return round(float(lon), DEGREE_DIGITS), round(float(lat), DEGREE_DIGITS)

@@ -1,0 +1,105 @@
+"""Sorting a walk: what names mean, visits of one place and passes of one line together."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from lapkit.course.plane import Plane
+from lapkit.course.walk_corners import Visited
+from lapkit.course.walk_file import Recorded, WalkFile, Waypoint
+from lapkit.course.walk_lines import Pass, strides
+from lapkit.course.walk_spots import gather, standing
+from lapkit.course.walk_words import LINES, Named, Thing, merged, read_description, read_name
+from lapkit.errors import TrackError
+
+
+@dataclass(eq=False)
+class Sorted:
+    """The contents of a walk by what they mean, on a plane; ``told`` and ``unread`` grow."""
+
+    plane: Plane
+    places: list[Visited] = field(default_factory=list)
+    passes: dict[Named, list[Pass]] = field(default_factory=lambda: defaultdict(list))
+    told: list[str] = field(default_factory=list)
+    unread: list[str] = field(default_factory=list)
+
+
+def sort_walk(walk: WalkFile) -> Sorted:
+    """Read every name; gather visits of the same place and passes of the same line.
+
+    Raises:
+        TrackError: no name could be read.
+    """
+    at = [(w.lat_deg, w.lon_deg) for w in walk.waypoints]
+    at += [(float(t.lat_deg[0]), float(t.lon_deg[0])) for t in walk.tracks if len(t.lat_deg)]
+    found = Sorted(Plane(*np.median(np.array(at), axis=0).tolist()))
+    visits: dict[Named, list[Waypoint]] = defaultdict(list)
+    for waypoint in walk.waypoints:
+        named = read_name(waypoint.name)
+        if named is None or (named.thing in LINES and not named.letter):
+            found.unread.append(f"waypoint {waypoint.name!r}")
+        else:
+            visits[named].append(waypoint)
+    for named, listed in visits.items():
+        found.places.append(_visited(found, named, listed, walk.tracks))
+    for track in walk.tracks:
+        _sort_track(found, track)
+    _lettered(found)
+    if not found.places and not found.passes:
+        names = [w.name for w in walk.waypoints] + [t.name for t in walk.tracks]
+        raise TrackError(
+            f"none of its {len(names)} names could be read ({', '.join(map(repr, names[:5]))})",
+            where=walk.source,
+            remedy='Name waypoints like "3 turn-in", "3 apex", "3 exit", "start left"; tracks like '
+            '"centre", "left edge".',
+        )
+    return found
+
+
+def _visited(
+    found: Sorted, named: Named, listed: list[Waypoint], tracks: tuple[Recorded, ...]
+) -> Visited:
+    said = []
+    for waypoint in listed:
+        said.append(read_description(waypoint.description))
+        found.unread.extend(f"in {waypoint.name!r}: {clause}" for clause in said[-1].unread)
+    spot = gather(np.array([standing(found.plane, waypoint, tracks) for waypoint in listed]))
+    if spot.strays:
+        found.told.append(
+            f"{listed[0].name}: {spot.strays} of {len(listed)} visits lay far from the others and "
+            "were left out"
+        )
+    return Visited(named, spot, merged(said))
+
+
+def _sort_track(found: Sorted, track: Recorded) -> None:
+    named = read_name(track.name)
+    if named is None or named.thing not in (*LINES, Thing.HAZARD) or len(track.lat_deg) < 2:
+        found.unread.append(f"track {track.name!r}")
+        return
+    x, y = found.plane.to_xy(track.lat_deg, track.lon_deg)
+    found.passes[named].append(strides(x, y, track.height_m))
+
+
+def _lettered(found: Sorted) -> None:
+    """Turn the waypoints of a line ("3 seam 1 a", "3 seam 1 b", ...) into a pass along it."""
+    lines: dict[Named, list[Visited]] = defaultdict(list)
+    for place in found.places:
+        if place.named.thing in LINES:
+            lines[replace(place.named, letter="")].append(place)
+    for named, listed in lines.items():
+        listed.sort(key=lambda place: place.named.letter)
+        x, y = np.array([(p.spot.x_m, p.spot.y_m) for p in listed]).T
+        if len(listed) < 2:
+            found.unread.append(f"{title(named)}: a line needs two waypoints, a and b")
+        else:
+            found.passes[named].append(Pass(x, y, np.full(len(x), np.nan)))
+
+
+def title(named: Named) -> str:
+    """A line as messages call it."""
+    what = named.name or named.thing.value.replace("_", " ")
+    return f"{named.corner} {what}".strip()

@@ -1,0 +1,126 @@
+"""An event folder: ``riders.csv`` and the logs it names. No path in it may leave the folder."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from pathlib import Path
+
+from lapkit.errors import EventError
+
+REQUIRED = ("rider", "session", "file")
+"""Columns that ``riders.csv`` must have."""
+
+HEIGHTS = {"antenna_height_m": 0.9, "com_height_m": 0.6, "tyre_radius_m": 0.09}
+"""Columns with a number, and what stands for an empty cell."""
+
+_LARGEST_M = 3.0
+_MOST_BYTES = 4_000_000
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of ``riders.csv``: whose log, of which run, and what he rode.
+
+    ``path`` is the log's path. ``fault`` is empty, or says why this line cannot be used.
+    """
+
+    rider: str
+    session: str
+    file: str
+    path: Path
+    group: str = ""
+    bike: str = ""
+    note: str = ""
+    antenna_height_m: float = 0.9
+    com_height_m: float = 0.6
+    tyre_radius_m: float = 0.09
+    fault: str = ""
+
+
+def read_event_folder(folder: Path) -> tuple[Entry, ...]:
+    """The lines of an event folder's ``riders.csv``, in order.
+
+    Raises:
+        EventError: no folder, no ``riders.csv``, missing columns, or a line that names nobody.
+    """
+    table = folder / "riders.csv"
+    if not folder.is_dir():
+        raise EventError("no such event folder", where=str(folder), remedy="Give the folder that holds riders.csv.")
+    if not table.is_file():
+        raise EventError("no riders.csv in the event folder", where=str(folder), remedy="Write one with the columns rider, session, file.")
+    if table.stat().st_size > _MOST_BYTES:
+        raise EventError("riders.csv is larger than any event", where=str(table), remedy="Check that it is the right file.")
+    text = _decoded(table)
+    delimiter = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
+    names = [(name or "").strip().lower() for name in rows.fieldnames or []]
+    missing = [name for name in REQUIRED if name not in names]
+    if missing:
+        raise EventError(
+            f"riders.csv has no column {', '.join(missing)}", where=f"{table}, line 1",
+            remedy="Its first line must name the columns rider, session, file.",
+        )
+    rows.fieldnames = names
+    entries = []
+    try:
+        for row in rows:
+            entry = _entry(folder, table, rows.line_num, row)
+            if entry is not None:
+                entries.append(entry)
+    except csv.Error as error:
+        raise EventError(f"riders.csv cannot be read ({error})", where=f"{table}, line {rows.line_num}", remedy="Save it again as plain CSV.") from None
+    if not entries:
+        raise EventError("riders.csv names no log", where=str(table), remedy="Add a line for each rider and run.")
+    return tuple(entries)
+
+
+def _decoded(table: Path) -> str:
+    raw = table.read_bytes()
+    for encoding in ("utf-8-sig", "cp1252"):
+        try:
+            return raw.decode(encoding).replace("\0", "")
+        except UnicodeDecodeError:
+            continue
+    return raw.decode("latin-1").replace("\0", "")
+
+
+def _entry(folder: Path, table: Path, line: int, row: dict[str, str | None]) -> Entry | None:
+    cells = {k: (v or "").strip() for k, v in row.items() if k and isinstance(v, str | None)}
+    if not any(cells.values()):
+        return None
+    where = f"{table}, line {line}"
+    for name in ("rider", "file"):
+        if not cells.get(name):
+            raise EventError(f"no {name} on this line", where=where, remedy="Fill it in or take the line out.")
+    fault = _fault_of_path(folder, cells["file"])
+    numbers = {}
+    for name, default in HEIGHTS.items():
+        numbers[name] = default
+        text = cells.get(name, "").replace(",", ".")
+        if text:
+            try:
+                value = float(text)
+            except ValueError:
+                value = float("nan")
+            if 0.0 < value < _LARGEST_M:
+                numbers[name] = value
+            else:
+                fault = fault or f"{name} is {text!r}, not a height in metres"
+    return Entry(
+        rider=cells["rider"], session=cells.get("session") or "1", file=cells["file"],
+        path=folder / cells["file"], group=cells.get("group", ""), bike=cells.get("bike", ""),
+        note=cells.get("note", ""), fault=fault, **numbers,
+    )
+
+
+def _fault_of_path(folder: Path, file: str) -> str:
+    try:
+        resolved = (folder / file).resolve()
+        if not resolved.is_relative_to(folder.resolve()):
+            return "the path leaves the event folder"
+        if not resolved.is_file():
+            return "no such file in the event folder"
+    except (OSError, ValueError):
+        return "not a usable file name"
+    return ""

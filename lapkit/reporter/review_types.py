@@ -1,0 +1,53 @@
+"""What the reporter is given: riders with their runs and findings, and where it all came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from lapkit.compare.results import RunResult, Unusable
+from lapkit.course.course import Course
+from lapkit.findings import Finding
+
+TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
+"""Tables of the contract, in the order they are written."""
+
+
+@dataclass(frozen=True, eq=False)
+class RiderReview:
+    """One rider: his runs in time order and his findings, most urgent first.
+
+    ``group`` is the riding group as the event folder names it (``novice`` is not ranked by time).
+    """
+
+    rider: str
+    group: str
+    runs: tuple[RunResult, ...]
+    findings: tuple[Finding, ...]
+    bike: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class EventReview:
+    """All riders of an event, or the one of a review.
+
+    Attributes:
+        course: the course they rode.
+        riders: in the order of riders.csv.
+        unusable: logs that could not be used, with reasons.
+        tables: name → frame over all riders; the contract's names, and ``trace`` when asked for.
+        provenance: program version, options, SHA-256 of every input, schema version.
+        notes: sentences about the whole (what was guessed, what was left out).
+        title: what the pages are headed with.
+    """
+
+    course: Course
+    riders: tuple[RiderReview, ...]
+    unusable: tuple[Unusable, ...]
+    tables: dict[str, pd.DataFrame]
+    provenance: dict[str, Any] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    title: str = ""

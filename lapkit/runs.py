@@ -1,0 +1,209 @@
+"""One rider's run, from log file to measures: the unit of work that a worker is given.
+
+A job is plain data, and so is what comes back: results, or a record of why there are none. The course is
+placed once in each worker.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.run import measure_run
+from lapkit.course import place, read_track
+from lapkit.course.course import Course
+from lapkit.course.found import course_from_paths
+from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.errors import LapkitError, TrackError
+from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
+from lapkit.importer.event_folder import Entry
+from lapkit.importer.quality import Quality, assess
+from lapkit.path.heights import Heights
+from lapkit.path.ridden import BaseError, RiddenPath, ride_path
+from lapkit.splitter import LapKind, missing_s, split
+
+LOG_COLUMNS = (
+    "rider", "session", "file", "sha256", "rate_hz", "has_velocity", "noise_m", "position_sd_m",
+    "offset_from", "missing_s", "wild_fixes", "verdict", "note",
+)
+"""Columns of the table ``logs``, as the contract names them."""
+
+
+@dataclass(frozen=True)
+class Options:
+    """What was asked for beyond the logs; all of it is kept in ``results.json``."""
+
+    columns: tuple[tuple[str, str], ...] = ()
+    max_bytes: int = MAX_BYTES
+    trace: bool = False
+
+
+@dataclass(frozen=True)
+class CourseSource:
+    """Where the course comes from: a track file, and the coach's laps or a base log if there are any."""
+
+    track: str
+    line: str = ""
+    base: str = ""
+
+
+def course_of(source: CourseSource) -> Course:
+    """The placed course with its marker line: given, ridden by the coach, or solved from the cones.
+
+    Where the cones cannot be met by any line, the course comes without one.
+
+    Raises:
+        TrackError: the track file cannot be used.
+    """
+    course = place(read_track(Path(source.track)))
+    if source.line:
+        return replace(course, marker_line=_coach_line(course, source.line), marker_line_from="ridden")
+    if course.marker_line is None and course.corners:
+        try:
+            return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
+        except TrackError:
+            return course
+    return course
+
+
+placed_course = lru_cache(maxsize=2)(course_of)
+"""The same, remembered within a worker."""
+
+
+def _coach_line(course: Course, file: str) -> StationLine:
+    path = ride_path(read_log(Path(file)), course.plane, course=course)
+    laps = []
+    for lap in split(path, course):
+        if lap.kind is not LapKind.TIMED:
+            continue
+        time = np.arange(lap.start_s, lap.end_s, 0.1)
+        tyre_x, tyre_y = path.at(time).tyre_xy_m
+        laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
+    if not laps:
+        raise TrackError("the coach's log holds no whole lap", where=file, remedy="Give a log of whole laps, or leave --line out.")
+    return ridden_marker_line(course, laps)
+
+
+@lru_cache(maxsize=2)
+def _base_error(source: CourseSource) -> BaseError | None:
+    if not source.base:
+        return None
+    course = placed_course(source)
+    log = read_log(Path(source.base))
+    x, y = course.plane.to_xy(log.lat_deg, log.lon_deg)
+    here = np.array([np.median(x), np.median(y)])
+    if course.base_points is not None and len(course.base_points):
+        away = np.hypot(*(course.base_points - here).T)
+        here = course.base_points[np.argmin(away)]
+    error = np.stack([x - here[0], y - here[1]], axis=1)
+    return BaseError(log.time_s, error)
+
+
+def measure_entry(
+    entry: Entry, source: CourseSource | None, options: Options, found: Course | None = None
+) -> tuple[list[RunResult], list[Unusable]]:
+    """Measure the runs in one log; what could not be used comes back as records, never as an exception.
+
+    Args:
+        entry: whose log it is.
+        source: where the course comes from; None to use ``found``.
+        options: reading and tracing options.
+        found: a course found from the logs.
+    """
+    runs: list[RunResult] = []
+    unusable: list[Unusable] = []
+    if entry.fault:
+        return runs, [Unusable(entry.rider, entry.session, entry.file, entry.fault)]
+    try:
+        logs = read_logs(entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes)
+        course = placed_course(source) if source else found
+        for number, log in enumerate(logs):
+            session = entry.session if not number else f"{entry.session} part {number + 1}"
+            try:
+                runs.append(_measure_log(log, entry, session, course, source, options))
+            except LapkitError as error:
+                unusable.append(Unusable(entry.rider, session, entry.file, error.what))
+    except LapkitError as error:
+        unusable.append(Unusable(entry.rider, entry.session, entry.file, error.what))
+    return runs, unusable
+
+
+def _measure_log(
+    log: Log, entry: Entry, session: str, course: Course, source: CourseSource | None, options: Options
+) -> RunResult:
+    heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
+    base = _base_error(source) if source else None
+    path = ride_path(log, course.plane, course=course, heights=heights, base=base)
+    laps = split(path, course)
+    result = measure_run(
+        path, laps, course, rider=entry.rider, session=session, trace=options.trace,
+        tyre_radius_m=entry.tyre_radius_m, has_clock=log.has_clock,
+    )
+    tables = {**result.tables, "logs": log_table(path, assess(log), entry, session)}
+    return replace(result, tables=tables)
+
+
+def log_table(path: RiddenPath, quality: Quality, entry: Entry, session: str) -> pd.DataFrame:
+    """The line of the table ``logs`` for one log."""
+    noise = path.estimate.noise
+    notes = [*quality.sentences, *path.offset.notes]
+    notes += [f"{d.count} fixes: {d.reason}" for d in path.log.dropped if d.count]
+    if path.lag_s:
+        notes.append(f"the logged velocity came {path.lag_s:.2f} s late and was dated back")
+    row = {
+        "rider": entry.rider,
+        "session": session,
+        "file": entry.file,
+        "sha256": path.log.sha256,
+        "rate_hz": path.log.rate_hz,
+        "has_velocity": path.log.has_velocity,
+        "noise_m": noise.white_m,
+        "position_sd_m": path.offset.typical_sd_m,
+        "offset_from": path.offset.source,
+        "missing_s": missing_s(path, path.start_s, path.end_s),
+        "wild_fixes": int(np.count_nonzero(path.estimate.wild)),
+        "verdict": str(quality.verdict),
+        "note": "; ".join(notes),
+        "wander_m": noise.wander_m,
+        "velocity_noise_mps": noise.velocity_mps if path.log.has_velocity else np.nan,
+        "velocity_lag_s": path.lag_s,
+    }
+    return pd.DataFrame([row])
+
+
+def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
+    """The course as the riders' own logs show it, when there is no track file.
+
+    Raises:
+        LapkitError: no log can be read, or nothing is ridden in them.
+    """
+    logs: list[Log] = []
+    trouble: LapkitError | None = None
+    for entry in entries:
+        try:
+            logs += read_logs(entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes)
+        except LapkitError as error:
+            trouble = error
+    if not logs:
+        raise trouble or TrackError("no log to find a course from")
+    plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
+    paths = []
+    for log in logs:
+        try:
+            path = ride_path(log, plane, draws=4)
+        except LapkitError as error:
+            trouble = error
+            continue
+        time = np.arange(path.start_s, path.end_s, min(0.5, 1.0 / max(log.rate_hz, 1e-3)))
+        x, y = path.mean_xy(time)
+        paths.append((time, x, y, path.mean_speed(time)))
+    if not paths:
+        raise trouble or TrackError("no log to find a course from")
+    return course_from_paths(paths, plane)
