@@ -213,3 +213,30 @@ def _sha256(path: Path) -> str:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return ""
+
+
+def lap_tables(
+    logs: Sequence[Path], *, track: Path | None = None, options: Options | None = None
+) -> tuple[Course, dict[str, pd.DataFrame], tuple[Unusable, ...]]:
+    """Course, tables and unusable logs for a quick look at laps; one rider a log.
+
+    Raises:
+        LapkitError: nothing usable in what was given.
+    """
+    options = options or Options()
+    entries = tuple(
+        Entry(rider=path.name, session="1", file=path.name, path=path) for path in logs
+    )
+    source = CourseSource(str(track)) if track else None
+    course = placed_course(source) if source else find_course(entries, options)
+    runs: list[RunResult] = []
+    unusable: list[Unusable] = []
+    for entry in entries:
+        of_entry, not_of_entry = measure_entry(entry, source, options, None if source else course)
+        runs += of_entry
+        unusable += not_of_entry
+    if not runs:
+        raise EventError("; ".join(f"{u.file}: {u.reason}" for u in unusable))
+    names = [n for n in TABLES if n != "findings"]
+    tables = {n: pd.concat([r.tables[n] for r in runs], ignore_index=True) for n in names}
+    return course, tables, tuple(unusable)

@@ -1,0 +1,101 @@
+"""The command line: one thin module a command, loaded when the command is run."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+
+import click
+
+from lapkit import __version__
+from lapkit.errors import LapkitError
+
+COMMANDS = {
+    "demo": "The bundled invented event, start to finish.",
+    "check": "Is this log good enough, and for what?",
+    "laps": "Laps on the terminal.",
+    "review": "One rider's debrief, as a page to go through with him.",
+    "event": "Every rider of an event folder, and the event summary.",
+    "walk": "A track file from the waypoints of a track walk.",
+    "track": "Check a track file; solve and draw the marker line; print corner sheets.",
+    "simulate": "Riders with known truth, for training and testing.",
+    "season": "A season of events in one file, and its answers.",
+}
+"""Every command with its line in the overview; the module of that name holds it."""
+
+EPILOG = """\
+Exit status: 0 done; 1 nothing usable in the input; 2 wrong use.
+
+Radius and lean are inferred from satellite fixes, not measured, and are no target. The event's rules,
+marshals, licensed instructors and the rider's own judgement come first.
+"""
+
+
+class _Commands(click.Group):
+    """Commands that are imported only when they are run, so that help comes at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        return importlib.import_module(f"lapkit.cli.{cmd_name}").command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError as error:
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], COMMANDS, n=1)
+            if near and "Did you mean" not in error.message:
+                error.message += f" Did you mean {near[0]!r}?"
+            raise
+
+
+@click.command(cls=_Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="lapkit")
+def group() -> None:
+    """Radius, lean and line from track-day riders' GPS logs, held against the coach's cones."""
+
+
+def main() -> None:
+    """Run the command line; every fault ends in one line on stderr and an exit status."""
+    debug = os.environ.get("LAPKIT_DEBUG") == "1"
+    try:
+        group.main(prog_name="lapkit", standalone_mode=False)
+    except click.exceptions.Exit as done:
+        sys.exit(done.exit_code)
+    except click.Abort:
+        _say("stopped; nothing was changed")
+        sys.exit(130)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except LapkitError as error:
+        if debug:
+            raise
+        _say(str(error))
+        sys.exit(error.exit_status)
+    except BrokenPipeError:
+        # The reader of a pipe went away; that is not a fault.
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception as error:
+        if debug:
+            raise
+        _say(f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with LAPKIT_DEBUG=1 to see where.")
+        sys.exit(1)
+
+
+def _say(text: str) -> None:
+    printable = "".join(c if c.isprintable() else "�" for c in text)
+    click.echo(f"lapkit: {printable}", err=True)

@@ -1,0 +1,1 @@
+"""What was ridden held against what the coach wanted: corners, markers, seams, runs."""

@@ -11,14 +11,7 @@ from lapkit.compare.held import WINDOW, Held, crossings, sample
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import tyre_width_lean_deg
-from lapkit.path.summary import (
-    Summary,
-
-    plain,
-    probability,
-    reflected,
-    reflected_draws,
-)
+from lapkit.path.summary import Summary, centred_draws, probability, summarise
 from lapkit.units import FloatArray
 
 COLUMNS = (
@@ -32,11 +25,15 @@ COLUMNS = (
 
 EXTRA_COLUMNS = (
     "lean_with_tyre_width_deg", "apex_radius_m", "exit_tightest_after_apex_m",
-    "exit_tightens_after_apex_m", "exit_lean_max_deg", "exit_lean_max_lo_deg", "exit_lean_max_hi_deg",
-    "exit_lean_on_line_deg", "exit_camber_deg", "exit_tightest_speed_mps", "turn_in_early_m",
+    "exit_tightens_after_apex_m", "exit_lean_max_deg", "exit_lean_max_lo_deg",
+    "exit_lean_max_hi_deg", "exit_lean_on_line_deg", "exit_camber_deg",
+    "exit_tightest_speed_mps", "turn_in_early_m",
     "turn_in_early_lo_m", "turn_in_early_hi_m",
 )  # fmt: skip
 """Columns that findings ask for beyond the contract's."""
+
+ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
+"""All columns, the contract's first."""
 
 TIGHTENED_BELOW = 0.9
 """An exit is tightened when its tightest radius is below this share of the marker line's."""
@@ -51,9 +48,9 @@ _TURNING_SHARE = 0.5
 class CornerRows:
     """Measures of all passes of a corner in every row of the ensemble, shape ``(rows, laps)``.
 
-    ``_at`` are places on the grid. Curvature and lean are largest values held over 10 m, positive into
-    the turn; ``turn_in_early_m`` is how far before the marker line the rider begins to turn. NaN where a
-    row does not run from turn-in to exit, or a measure is not to be had.
+    ``_at`` are places on the grid. Curvature and lean are largest values held over 10 m, positive
+    into the turn; ``turn_in_early_m`` is how far before the marker line the rider begins to turn.
+    NaN where a row does not run from turn-in to exit, or a measure is not to be had.
     """
 
     curvature_1pm: FloatArray
@@ -103,13 +100,12 @@ def corner_rows(p: Passes, standard: Standard) -> CornerRows:
 def corner_columns(
     p: Passes, standard: Standard, rows: CornerRows, tyre_radius_m: float
 ) -> dict[str, Any]:
-    """The measures' columns of ``corners.csv``, a value a lap each: from ``time_s`` to ``grip_max``, then
-    :data:`EXTRA_COLUMNS`."""
-    leaving, lean = _radius(rows.exit_curvature_1pm), reflected(rows.lean_deg)
+    """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(laps,)``."""
+    leaving, lean = _radius(rows.exit_curvature_1pm), summarise(rows.lean_deg)
     return {
         "time_s": rows.time_s[0],
         "entry_speed_mps": rows.entry_mps[0],
-        "slowest_mps": reflected(rows.slowest_mps).value,
+        "slowest_mps": rows.slowest_mps[0],
         "exit_speed_mps": rows.exit_mps[0],
         **named("radius_min", "m", _radius(rows.curvature_1pm)),
         "radius_min_at_m": p.ridden_m(rows.curvature_at[0]),
@@ -121,17 +117,17 @@ def corner_columns(
         **named("lean_max", "deg", lean),
         "lean_max_at_m": p.ridden_m(rows.lean_at[0]),
         "lean_on_line_deg": lean_on_line_deg(p, standard, 0),
-        "grip_max": reflected(rows.grip).value,
+        "grip_max": rows.grip[0],
         "lean_with_tyre_width_deg": tyre_width_lean_deg(
             lean.value, tyre_radius_m, float(p.com_height_m[0, 0])
         ),
         **_exit_details(p, standard, rows),
-        **named("turn_in_early", "m", plain(rows.turn_in_early_m)),
+        **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
     }
 
 
 def lean_on_line_deg(p: Passes, standard: Standard, phase: int) -> FloatArray:
-    """Largest lean held over 10 m that the marker line asks for at the rider's own speeds, ``(laps,)``.
+    """Largest lean held over 10 m that the marker line asks for at the rider's speeds, ``(laps,)``.
 
     Args:
         p: the passes.
@@ -147,11 +143,11 @@ def lean_on_line_deg(p: Passes, standard: Standard, phase: int) -> FloatArray:
 
 
 def _p_tightened(standard: Standard, rows: CornerRows) -> FloatArray:
-    """Probability that the exit's tightest radius is below 0.9 of the marker line's, ``(laps,)``."""
+    """Probability that the exit's tightest radius is below 0.9 of the line's, ``(laps,)``."""
     limit = standard.exit_curvature_1pm / TIGHTENED_BELOW
     if not np.isfinite(limit):
         return np.full(rows.time_s.shape[1], np.nan)
-    return probability(reflected_draws(rows.exit_curvature_1pm) > limit)
+    return probability(centred_draws(rows.exit_curvature_1pm) > limit)
 
 
 def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, Any]:
@@ -159,10 +155,10 @@ def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, 
     at = rows.exit_curvature_at[0]
     apex_m = p.ridden_m(p.limits[0, :, 1])
     return {
-        "apex_radius_m": _radius(rows.apex_curvature_1pm, extreme=False).value,
+        "apex_radius_m": _radius(rows.apex_curvature_1pm).value,
         "exit_tightest_after_apex_m": p.ridden_m(at) - apex_m,
         "exit_tightens_after_apex_m": p.ridden_m(_tightens_at(p, standard, rows)) - apex_m,
-        **named("exit_lean_max", "deg", reflected(rows.exit_lean_deg)),
+        **named("exit_lean_max", "deg", summarise(rows.exit_lean_deg)),
         "exit_lean_on_line_deg": lean_on_line_deg(p, standard, 1),
         "exit_camber_deg": p.corner.camber_at(sample(p.station_m[0], at[:, None])[:, 0]),
         "exit_tightest_speed_mps": p.held_speed.at(rows.exit_curvature_at[..., None])[0, :, 0],
@@ -170,8 +166,11 @@ def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, 
 
 
 def _tightens_at(p: Passes, standard: Standard, rows: CornerRows) -> FloatArray:
-    """Place after the last apex from which the estimate is tighter than the marker line's exit anywhere
-    and than itself at the apex, ``(laps,)``; NaN where it never is."""
+    """Place after the last apex at which the estimate has become tight, ``(laps,)``.
+
+    That is tighter than the marker line is anywhere in its exit, and than the rider himself was at
+    the apex; NaN where it never is.
+    """
     windows = p.held_curvature.windows[0]
     middle = np.arange(windows.shape[1]) + 0.5 * WINDOW
     apex, end = p.limits[0, :, 1:2], p.limits[0, :, 2:]
@@ -181,10 +180,10 @@ def _tightens_at(p: Passes, standard: Standard, rows: CornerRows) -> FloatArray:
 
 
 def _turn_in_early(p: Passes, standard: Standard) -> FloatArray:
-    """Metres of station by which each row begins to turn before the marker line does, ``(rows, laps)``.
+    """Metres by which each row begins to turn before the marker line does, ``(rows, laps)``.
 
-    A path begins to turn where curvature held over 10 m reaches half of its largest before the first
-    apex; NaN where it never lay below that, as in bends that follow each other the same way.
+    A path begins to turn where curvature held over 10 m reaches half of its largest before the
+    first apex; NaN where it never lay below that, as in bends that follow each other the same way.
     """
     line = standard.line
     if line is None:
@@ -217,10 +216,9 @@ def _turning_place(windows: FloatArray, apex: FloatArray) -> FloatArray:
     return np.where(below.any(axis=-1), (rising + share)[..., 0] + 0.5 * WINDOW, np.nan)
 
 
-def _radius(curvature: FloatArray, extreme: bool = True) -> Summary:
+def _radius(curvature: FloatArray) -> Summary:
     """Radius and its interval from rows of curvature; a path turning away counts as straight."""
-    held = reflected(curvature) if extreme else plain(curvature)
-    value, hi, lo = (1.0 / np.maximum(k, 1.0 / STRAIGHT_M) for k in held)
+    value, hi, lo = (1.0 / np.maximum(k, 1.0 / STRAIGHT_M) for k in summarise(curvature))
     return Summary(value, lo, hi)
 
 

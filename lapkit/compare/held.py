@@ -1,8 +1,8 @@
 """Quantities held over 10 m of path, on many paths at once.
 
-The last axis of every array runs along the path on a grid of one metre, leading axes are paths (rows of
-an ensemble, laps). A place is an index into the grid with its fraction: markers stand between grid
-points, and no two paths pass them at the same one.
+The last axis of every array runs along the path on a grid of one metre, leading axes are paths
+(rows of an ensemble, laps). A place is an index into the grid with its fraction: markers stand
+between grid points, and no two paths pass them at the same one.
 """
 
 from __future__ import annotations
@@ -58,11 +58,13 @@ def _take(paths: FloatArray, index: np.ndarray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """A quantity whose sum over the path is ``total``, shape ``(..., n)``: held over a stretch, it is what
-    the total gains per metre of ``length_m``, of the same shape. Heading is the total of curvature.
+    """A quantity by its sum over the path, ``total`` of shape ``(..., n)``.
 
-    Without ``length_m`` grid steps count as metres, which suits means: one metre of the estimate's path
-    is one of another's to a per cent, and a mean does not notice.
+    Held over a stretch, it is what the total gains per metre of ``length_m``, of the same shape.
+    Heading is the total of curvature.
+
+    Without ``length_m`` grid steps count as metres, which suits means: one metre of the estimate's
+    path is one of another's to a per cent, and a mean does not notice.
     """
 
     total: FloatArray
@@ -101,10 +103,10 @@ class Held:
         return gain / np.where(length > 0, length, np.nan)
 
     def largest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Largest value held over 10 m lying wholly between two places, and the place of its middle.
+        """Largest value held over 10 m wholly between two places, and the place of its middle.
 
-        A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(...)``; NaN
-        where a place is.
+        A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(...)``;
+        NaN where a place is.
         """
         final = last - WINDOW
         low, high = _reach(first, final, self.windows.shape[-1])
@@ -113,8 +115,8 @@ class Held:
         inside = (start >= first[..., None]) & (start <= final[..., None])
         held = np.where(inside, windows, -np.inf)
         best = np.argmax(held, axis=-1)
-        # Between grid points a window's value runs straight, so that only the two ends of the stretch
-        # can hold more than the best grid point.
+        # Between grid points a window's value runs straight, so that only the two ends of the
+        # stretch can hold more than the best grid point.
         ends = sample(self.windows, np.stack([first, final], axis=-1))
         value = np.concatenate([_take(held, best[..., None]), ends], axis=-1)
         place = np.stack([low + best.astype(np.float64), first, final], axis=-1)

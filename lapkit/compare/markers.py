@@ -1,4 +1,4 @@
-"""Marker measures of all passes: how close to the cone, how wide of the line, which lane, how far over."""
+"""Marker measures of all passes: how near the cone, how wide of the line, which lane, what lean."""
 
 from __future__ import annotations
 
@@ -12,18 +12,21 @@ from lapkit.compare.held import STEP_M, Held, crossings
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import road_lean_deg
-from lapkit.path.summary import draws_of, plain, probability
+from lapkit.path.summary import draws_of, probability, summarise
 from lapkit.units import FloatArray
 
 COLUMNS = (
     "rider", "session", "lap", "corner", "marker", "kind", "gap_m", "gap_lo_m", "gap_hi_m",
-    "wide_of_line_m", "wide_lo_m", "wide_hi_m", "lane", "p_lane", "speed_mps", "radius_m", "lean_deg",
-    "lean_lo_deg", "lean_hi_deg", "lean_road_deg",
+    "wide_of_line_m", "wide_lo_m", "wide_hi_m", "lane", "p_lane", "speed_mps", "radius_m",
+    "lean_deg", "lean_lo_deg", "lean_hi_deg", "lean_road_deg",
 )  # fmt: skip
 """The contract's columns of ``markers.csv``, in its order."""
 
 EXTRA_COLUMNS = ("line_gap_m",)
 """Columns that findings ask for beyond the contract's: the marker line's own gap to the cone."""
+
+ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
+"""All columns, the contract's first."""
 
 _NEAR_M = 12.0
 
@@ -32,8 +35,8 @@ _NEAR_M = 12.0
 class MarkerRows:
     """Measures at a corner's markers in every row of the ensemble, shape ``(rows, laps, markers)``.
 
-    NaN where a row does not pass the marker within the pass. ``offset_m`` is the tyre path's mean offset
-    from the reference over 10 m, left positive.
+    NaN where a row does not pass the marker within the pass. ``offset_m`` is the tyre path's mean
+    offset from the reference over 10 m, left positive.
     """
 
     gap_m: FloatArray
@@ -60,7 +63,11 @@ def marker_rows(p: Passes, standard: Standard) -> MarkerRows:
 
 def marker_columns(p: Passes, standard: Standard, rows: MarkerRows) -> dict[str, Any]:
     """The measures' columns of ``markers.csv`` from ``gap_m`` on, shape ``(laps, markers)``."""
-    gap, wide, lean = plain(rows.gap_m), plain(rows.wide_of_line_m), plain(rows.lean_deg)
+    gap, wide, lean = (
+        summarise(rows.gap_m),
+        summarise(rows.wide_of_line_m),
+        summarise(rows.lean_deg),
+    )
     lane, p_lane = _lanes(p, standard, rows.offset_m)
     with np.errstate(divide="ignore"):
         radius = 1.0 / np.abs(rows.curvature_1pm[0])
@@ -80,7 +87,7 @@ def marker_columns(p: Passes, standard: Standard, rows: MarkerRows) -> dict[str,
 
 
 def _gaps(p: Passes, standard: Standard) -> FloatArray:
-    """Closest distance of the tyre path to each cone, positive on the proper side, as :class:`MarkerRows`."""
+    """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`."""
     near = np.arange(-round(_NEAR_M / STEP_M), round(_NEAR_M / STEP_M) + 1)
     gaps = [_gap(p, standard, i, near) for i in range(len(standard.marker_m))]
     return np.stack(gaps, axis=-1) if gaps else np.zeros((*p.limits.shape[:2], 0))
@@ -105,7 +112,7 @@ def _gap(p: Passes, standard: Standard, i: int, near: np.ndarray) -> FloatArray:
 
 
 def _lanes(p: Passes, standard: Standard, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The likeliest lane at each marker, 1 on the inside, and its probability: ``(laps, markers)`` each."""
+    """The likeliest lane at each marker and its probability: ``(laps, markers)`` each."""
     seams = standard.seam_offset_m
     if len(seams) == 0:
         nothing = np.full(offset_m.shape[1:], np.nan)

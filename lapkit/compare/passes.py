@@ -1,7 +1,7 @@
 """All laps of a run through one corner, as arrays on a grid of one metre of the estimate's path.
 
-Where a lap passes a corner is found on a coarse sweep of the whole run; the ensemble itself is asked
-for at the grid's times only, once a corner.
+Where a lap passes a corner is found on a coarse sweep of the whole run; the ensemble itself is
+asked for at the grid's times only, once a corner.
 """
 
 from __future__ import annotations
@@ -80,8 +80,10 @@ class Sweep:
 
 @dataclass(frozen=True, eq=False)
 class Crossing:
-    """A lap's way through a corner: where on the sweep turn-in and exit are passed, metres ridden, and the
-    stations of the whole laps before it."""
+    """A lap's way through a corner, as metres ridden on the sweep at turn-in and at exit.
+
+    ``before_m`` is the length of the whole laps before it, in stations.
+    """
 
     lap: Lap
     turn_in_m: float
@@ -89,10 +91,13 @@ class Crossing:
     before_m: float
 
 
-def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course) -> list[Crossing]:
+def crossings_of(
+    sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course
+) -> list[Crossing]:
     """Every lap in which a corner was ridden from turn-in to exit, in time order.
 
-    A corner belongs to the lap in which its turn-in was passed, also when it lies across the start line.
+    A corner belongs to the lap in which its turn-in was passed, also when it lies across the start
+    line.
     """
     starts = np.array([lap.start_s for lap in laps])
     found: dict[int, Crossing] = {}
@@ -125,11 +130,11 @@ def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int,
 class Passes:
     """All laps of one run through one corner. Arrays have shape ``(rows, laps, n)``.
 
-    Row 0 is the estimate, the others are draws; the grid is one metre of the estimate's path and begins
-    :data:`BEFORE_M` before turn-in. ``station_m``, ``offset_m`` (left positive), ``tyre_x_m`` and ``tyre_y_m``
-    belong to the tyre path, everything else to the ridden path; stations are unwrapped as in the corner.
-    Curvature, heading and lean are positive into the turn. ``time_s`` has shape
-    ``(laps, n)``, ``com_height_m`` ``(rows, 1)``.
+    Row 0 is the estimate, the others are draws; the grid is one metre of the estimate's path and
+    begins :data:`BEFORE_M` before turn-in. ``station_m``, ``offset_m`` (left positive),
+    ``tyre_x_m`` and ``tyre_y_m`` belong to the tyre path, everything else to the ridden path;
+    stations are unwrapped as in the corner. Curvature, heading and lean are positive into the
+    turn. ``time_s`` has shape ``(laps, n)``, ``com_height_m`` ``(rows, 1)``.
     """
 
     corner: Corner
@@ -173,13 +178,13 @@ class Passes:
 
     @cached_property
     def limits(self) -> FloatArray:
-        """Places of turn-in, last apex and exit, ``(rows, laps, 3)``; NaN if not passed on the grid."""
+        """Places of turn-in, last apex and exit, ``(rows, laps, 3)``; NaN if not on the grid."""
         c = self.corner
         return crossings(self.station_m, np.array([c.turn_in_m, c.last_apex_m, c.exit_m]))
 
     @cached_property
     def whole(self) -> np.ndarray:
-        """Laps in which every row passes turn-in, last apex and exit in that order, shape ``(laps,)``."""
+        """Laps in which every row passes turn-in, last apex and exit in that order, ``(laps,)``."""
         return np.all(np.diff(self.limits, axis=-1) > 0.0, axis=(0, 2))
 
     def ridden_m(self, place: FloatArray) -> FloatArray:
@@ -193,7 +198,8 @@ def measure_passes(
 ) -> Passes | None:
     """Ask the ensemble for all passes of one corner and lay them along the course.
 
-    Passes too near the end of the log to be looked at whole are left out; None when that leaves none.
+    Passes too near the end of the log to be looked at whole are left out; None when that leaves
+    none.
     """
     longest = max((c.exit_m - c.turn_in_m for c in found), default=0.0) + BEFORE_M + AFTER_M
     found = [c for c in found if c.turn_in_m - BEFORE_M + longest <= sweep.distance_m[-1]]
@@ -204,7 +210,20 @@ def measure_passes(
     time = np.interp(grid, sweep.distance_m, sweep.time_s)
     before = np.array([[c.before_m] for c in found])
     rough = np.interp(grid, sweep.distance_m, sweep.station_m) - before
-    return _laid(path.at(time.ravel()), course, corner, tuple(c.lap for c in found), time, rough)
+    return _laid(_asked(path, time), course, corner, tuple(c.lap for c in found), time, rough)
+
+
+def _asked(path: Ridden, time: FloatArray) -> PathDraws:
+    """The ensemble at times ``(laps, n)``, lap after lap along the last axis.
+
+    It is asked for lap by lap: what it costs grows with the span of time asked for at once.
+    """
+    laps = [path.at(of_lap) for of_lap in time]
+    joined = {
+        name: np.concatenate([getattr(lap, name) for lap in laps], axis=-1)
+        for name in ("x_m", "y_m", "vx_mps", "vy_mps", "ax_mps2", "ay_mps2", "sin_lean")
+    }
+    return PathDraws(time_s=time.ravel(), com_height_m=laps[0].com_height_m, **joined)
 
 
 def _laid(
@@ -224,7 +243,8 @@ def _laid(
     cos, sin = np.cos(heading), np.sin(heading)
     east, north = x - x[0], y - y[0]
     along, left = east * cos + north * sin, north * cos - east * sin
-    # Draws lie a metre or two from the estimate: on the circle that the line is there, to second order.
+    # Draws lie a metre or two from the estimate: on the circle that the line is there, to second
+    # order.
     flat = np.maximum((1.0 - curvature * offset) - curvature * left, _FLATTEST)
     along /= flat
     vx, vy = draws.vx_mps.reshape(shape), draws.vy_mps.reshape(shape)

@@ -9,14 +9,14 @@ import numpy as np
 from lapkit.compare.corners import CornerRows
 from lapkit.compare.held import sample
 from lapkit.compare.passes import Passes
-from lapkit.path.summary import reflected
+from lapkit.path.summary import summarise
 from lapkit.units import FloatArray
 
 FEWEST_FIXES = 6
 """Fewer fixes than this between turn-in and exit carry no radius."""
 
 LONGEST_GAP_M = (10.0, 25.0)
-"""Metres ridden from fix to fix beyond which a pass is no longer good, and beyond which it is poor."""
+"""Metres from fix to fix beyond which a pass is no longer good, and beyond which it is poor."""
 
 LARGEST_TURN_RAD = (0.25, 0.45)
 """Turned from fix to fix, as above: a chord that long hides the shape of the path."""
@@ -37,7 +37,7 @@ class Quality(StrEnum):
 
 
 def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray:
-    """Judge every pass of a corner by its fixes and its intervals, shape ``(laps,)`` of :class:`Quality`.
+    """Judge every pass of a corner by its fixes and intervals: :class:`Quality`, ``(laps,)``.
 
     Args:
         p: the passes.
@@ -46,7 +46,7 @@ def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray
     """
     count, silence_s = _fixes(p, fix_time_s)
     speed = p.speed_mps[0]
-    curvature = reflected(rows.curvature_1pm)
+    curvature = summarise(rows.curvature_1pm)
     half_width = 0.5 * (curvature.hi - curvature.lo) / np.maximum(curvature.value, 1e-9)
     gap_m = silence_s * speed.max(axis=1)
     turned = silence_s * (speed * np.abs(p.curvature_1pm[0])).max(axis=1)
@@ -59,7 +59,7 @@ def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray
 
 
 def _fixes(p: Passes, fix_time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-    """Fixes between turn-in and exit, and the longest time from fix to fix there, s: ``(laps,)`` each."""
+    """Fixes from turn-in to exit, and the longest time between two, s: ``(laps,)`` each."""
     ends = np.nan_to_num(sample(p.time_s, p.limits[0][:, [0, 2]]), nan=p.time_s[0, 0])
     low = np.searchsorted(fix_time_s, ends[:, 0])
     high = np.searchsorted(fix_time_s, ends[:, 1])

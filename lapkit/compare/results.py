@@ -1,4 +1,4 @@
-"""What the comparison hands on to findings and reporter: tables of the contract, and traces to draw."""
+"""What the comparison hands on: tables of the contract, and traces to draw."""
 
 from __future__ import annotations
 
@@ -13,11 +13,12 @@ from lapkit.units import FloatArray
 class CornerTrace:
     """One lap through one corner, thinned for drawing; every array has shape ``(n,)``.
 
-    It runs from 20 m of station before turn-in to 20 m after the exit marker. ``station_m`` is the course
-    station, unwrapped as in :class:`~lapkit.course.course.Corner`. ``x_m``, ``y_m`` and ``offset_m`` (from
-    the reference, left positive) belong to the tyre path; ``curvature_1pm`` and ``lean_deg`` are positive
-    into the turn; ``wide_of_line_m`` is positive when wide of the marker line, NaN without one. ``_sd`` is
-    one standard deviation over the draws; ``offset_sd_m`` counts the position offset in.
+    It runs from 20 m of station before turn-in to 20 m after the exit marker. ``station_m`` is the
+    course station, unwrapped as in :class:`~lapkit.course.course.Corner`. ``x_m``, ``y_m`` and
+    ``offset_m`` (from the reference, left positive) belong to the tyre path; ``curvature_1pm`` and
+    ``lean_deg`` are positive into the turn; ``wide_of_line_m`` is positive when wide of the marker
+    line, NaN without one. ``_sd`` is one standard deviation over the draws; ``offset_sd_m`` counts
+    the position offset in.
     """
 
     rider: str
@@ -41,8 +42,9 @@ class CornerTrace:
 class RunResult:
     """One rider's run (session): a frame for each table of the contract, and its traces.
 
-    ``tables`` maps ``laps``, ``corners``, ``markers``, ``seams`` and ``logs`` to frames with exactly the
-    contract's columns first, in its order, then any extra ones; ``trace`` when it was asked for.
+    ``tables`` maps ``laps``, ``corners``, ``markers``, ``seams`` and ``logs`` to frames with
+    exactly the contract's columns first, in its order, then any extra ones; ``trace`` when it was
+    asked for.
     """
 
     rider: str

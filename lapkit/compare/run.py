@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from lapkit.compare import corners, markers, seams, usual
 from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
@@ -18,32 +15,17 @@ from lapkit.compare.quality import Quality, qualities
 from lapkit.compare.results import CornerTrace, RunResult
 from lapkit.compare.seams import seam_columns, seam_rows
 from lapkit.compare.standard import Standard, standards
+from lapkit.compare.tables import Table, blanked, laps_table
 from lapkit.compare.traces import corner_traces, trace_table
+from lapkit.compare.usual import usual_columns
 from lapkit.course.course import Corner, Course
 from lapkit.splitter import Lap
+from lapkit.units import FloatArray
 
-LAP_COLUMNS = (
-    "rider", "session", "lap", "kind", "start_utc", "time_s", "time_sd_s", "distance_m", "samples",
-    "missing_s", "note",
+_POOLED_CORNER = (
+    "curvature_1pm", "exit_curvature_1pm", "lean_deg", "exit_lean_deg", "turn_in_early_m", "time_s",
 )  # fmt: skip
-"""The contract's columns of ``laps.csv``, in its order."""
-
-TEXT_COLUMNS = frozenset({"quality", "call"})
-"""Columns that hold words, not numbers."""
-
-_POOLED_CORNER = {
-    "exit_curvature_1pm": True, "curvature_1pm": True, "lean_deg": True, "exit_lean_deg": True,
-    "turn_in_early_m": False, "time_s": False,
-}  # fmt: skip
 _POOLED_MARKER = ("gap_m", "wide_of_line_m", "speed_mps")
-
-
-@dataclass(frozen=True, eq=False)
-class _CornerResult:
-    """One corner of one run: table name → frame, without rider and session; and its traces."""
-
-    tables: dict[str, pd.DataFrame]
-    traces: list[CornerTrace]
 
 
 def measure_run(
@@ -59,8 +41,9 @@ def measure_run(
 ) -> RunResult:
     """Measure one run against the course.
 
-    Every timed lap has a line for every corner, marker and seam; where a lap could not be measured its
-    quality is ``poor`` and its numbers are empty. Other laps have lines where they rode a corner whole.
+    Every timed lap has a line for every corner, marker and seam; where a lap could not be measured
+    its quality is ``poor`` and its numbers are empty. Other laps have lines where they rode a
+    corner whole.
 
     Args:
         path: the ridden path of the whole log.
@@ -73,15 +56,108 @@ def measure_run(
         has_clock: whether the log's times count from 1970.
 
     Returns:
-        The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and ``usual``
-        (see :mod:`lapkit.compare.usual`); traces of the timed laps.
+        The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
+        ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
     """
     sweep = Sweep.of(path, course)
-    gathered = _Gathered()
+    tables = {name: Table() for name in ("corners", "markers", "seams", "usual")}
+    traces: list[CornerTrace] = []
     for corner in course.corners:
         standard = standards(course)[corner.name]
         found = crossings_of(sweep, laps, corner, course)
         passes = measure_passes(path, course, corner, found, sweep)
+        ridden = () if passes is None else passes.laps
         if passes is not None:
-            gathered.add(passes, standard, path, tyre_radius_m)
-    ...
+            _add_measured(tables, passes, standard, path.fix_time_s, tyre_radius_m)
+            traces += corner_traces(passes, standard, rider, session)
+        _add_missing(tables, corner, [x for x in laps if x.kind == "timed" and x not in ridden])
+    return RunResult(
+        rider,
+        session,
+        {
+            "laps": laps_table(laps, rider, session, has_clock),
+            "corners": tables["corners"].frame(corners.ALL_COLUMNS, rider, session),
+            "markers": tables["markers"].frame(markers.ALL_COLUMNS, rider, session),
+            "seams": tables["seams"].frame(seams.COLUMNS, rider, session),
+            "usual": tables["usual"].frame(usual.COLUMNS, rider, session),
+            **({"trace": trace_table(path, laps, course, rider, session)} if trace else {}),
+        },
+        tuple(traces),
+    )
+
+
+def _add_measured(
+    tables: dict[str, Table],
+    p: Passes,
+    standard: Standard,
+    fix_time_s: FloatArray,
+    tyre_radius_m: float,
+) -> None:
+    """Measure all passes of one corner into the tables; a poor pass leaves its numbers empty."""
+    corner, at_markers, beside_seams = (
+        corner_rows(p, standard),
+        marker_rows(p, standard),
+        seam_rows(p),
+    )
+    quality = qualities(p, corner, fix_time_s)
+    poor = quality == Quality.POOR
+    tables["corners"].add(
+        _keys(p.corner, p.laps, 1),
+        blanked(corner_columns(p, standard, corner, tyre_radius_m), poor),
+        {"turn": p.corner.turn.value, "quality": quality},
+    )
+    tables["markers"].add(
+        _keys(p.corner, p.laps, len(p.corner.markers)),
+        blanked(marker_columns(p, standard, at_markers), poor),
+        _marker_names(p.corner, len(p.laps)),
+    )
+    tables["seams"].add(
+        _keys(p.corner, p.laps, len(p.corner.seams)),
+        blanked(seam_columns(beside_seams), poor),
+        _seam_names(p.corner, len(p.laps)),
+    )
+    timed = ~poor & np.array([lap.kind == "timed" for lap in p.laps])
+    for record in _usual(p.corner, corner, at_markers, timed):
+        tables["usual"].add({"lap": np.zeros(1, dtype=int)}, record)
+
+
+def _add_missing(tables: dict[str, Table], corner: Corner, laps: Sequence[Lap]) -> None:
+    """Empty lines for laps in which a corner could not be measured at all."""
+    if not laps:
+        return
+    count = len(laps)
+    text = {"turn": corner.turn.value, "quality": Quality.POOR.value}
+    tables["corners"].add(_keys(corner, laps, 1), text)
+    tables["markers"].add(_keys(corner, laps, len(corner.markers)), _marker_names(corner, count))
+    unclear = {"call": "unclear", **_seam_names(corner, count)}
+    tables["seams"].add(_keys(corner, laps, len(corner.seams)), unclear)
+
+
+def _keys(corner: Corner, laps: Sequence[Lap], each: int) -> dict[str, Any]:
+    """Key columns of so many lines a lap."""
+    return {"lap": np.repeat([lap.number for lap in laps], each), "corner": corner.name}
+
+
+def _marker_names(corner: Corner, laps: int) -> dict[str, Any]:
+    return {
+        "marker": [m.name for m in corner.markers] * laps,
+        "kind": [m.kind.value for m in corner.markers] * laps,
+    }
+
+
+def _seam_names(corner: Corner, laps: int) -> dict[str, Any]:
+    return {"seam": [s.name for s in corner.seams] * laps}
+
+
+def _usual(
+    corner: Corner, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
+) -> Iterator[dict[str, Any]]:
+    """The laps chosen pooled, measure by measure."""
+    for measure in _POOLED_CORNER:
+        pooled = usual_columns(getattr(rows, measure)[:, timed])
+        yield {"corner": corner.name, "marker": "", "measure": measure, **pooled}
+    for measure in _POOLED_MARKER:
+        values = getattr(at_markers, measure)[:, timed]
+        for i, marker in enumerate(corner.markers):
+            pooled = usual_columns(values[..., i])
+            yield {"corner": corner.name, "marker": marker.name, "measure": measure, **pooled}

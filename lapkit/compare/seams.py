@@ -1,4 +1,4 @@
-"""Seam measures of all passes: how much of the exit phase was ridden inside each seam, and how surely."""
+"""Seam measures of all passes: how much of the exit was ridden inside each seam, how surely."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ MOSTLY = 0.5
 def seam_rows(p: Passes) -> FloatArray:
     """Share of the exit phase's path length with the tyres on each seam's inner side.
 
-    Shape ``(rows, laps, seams)``, the inmost seam first; NaN where a seam runs beside no part of the exit
-    phase, or a row does not run through it.
+    Shape ``(rows, laps, seams)``, the inmost seam first; NaN where a seam runs beside no part of
+    the exit phase, or a row does not run through it.
     """
     shares = [_inside_share(p, seam) for seam in p.corner.seams]
     return np.stack(shares, axis=-1) if shares else np.zeros((*p.limits.shape[:2], 0))
@@ -46,7 +46,8 @@ def _inside_share(p: Passes, seam: CourseSeam) -> FloatArray:
     beside = seam.offset_at(middle)
     slope = np.gradient(beside, axis=-1) / np.gradient(middle, axis=-1)
     inner = p.sign * (p.offset_m[..., part] - beside - slope * (station - middle))
-    # Each grid step counts by how much of it lies in the phase, and of that the part on the inner side.
+    # Each grid step counts by how much of it lies in the phase, and of that the part on the inner
+    # side.
     inward, size = np.maximum(inner, 0.0), np.maximum(np.abs(inner), 1e-12)
     share = (inward[..., 1:] + inward[..., :-1]) / (size[..., 1:] + size[..., :-1])
     start = np.arange(part.start, part.start + share.shape[-1])
@@ -55,7 +56,7 @@ def _inside_share(p: Passes, seam: CourseSeam) -> FloatArray:
 
 
 def seam_columns(rows: FloatArray) -> dict[str, Any]:
-    """The measures' columns of ``seams.csv``, shape ``(laps, seams)``, from rows of :func:`seam_rows`."""
+    """Columns of ``seams.csv`` from ``inside_share`` on, ``(laps, seams)``, of rows."""
     draws = draws_of(rows)
     known = np.isfinite(draws).all(axis=0)
     p_inside = np.where(known, probability(draws > MOSTLY), np.nan)
@@ -67,6 +68,6 @@ def seam_columns(rows: FloatArray) -> dict[str, Any]:
 
 
 def calls(p_inside: FloatArray) -> np.ndarray:
-    """``inside`` or ``outside`` where at least :data:`CALL_AT` probable, else ``unclear``; any shape."""
+    """``inside`` or ``outside`` where probable enough, else ``unclear``; any shape."""
     sides = [p_inside >= CALL_AT, p_inside <= 1.0 - CALL_AT]
     return np.select(sides, ["inside", "outside"], "unclear")

@@ -21,9 +21,9 @@ from lapkit.units import FloatArray
 class LinePart:
     """The marker line through one corner, on a grid of one metre of its own length.
 
-    Arrays have shape ``(n,)``: reference station and offset, heading and curvature positive into the
-    turn, grade and vertical curvature of the road under it. ``limits`` are the places of turn-in, last
-    apex and exit, shape ``(3,)``.
+    Arrays have shape ``(n,)``: reference station and offset, heading and curvature positive into
+    the turn, grade and vertical curvature of the road under it. ``limits`` are the places of
+    turn-in, last apex and exit, shape ``(3,)``.
     """
 
     station_m: FloatArray
@@ -53,7 +53,7 @@ class LinePart:
         """Lean that the line asks for at each of its points at riders' speeds at the same station.
 
         Args:
-            station_m: stations at which each lap's speed is known, increasing, metres, ``(laps, m)``.
+            station_m: increasing stations at which speed is known, metres, ``(laps, m)``.
             speed_mps: its speed there, m/s, ``(laps, m)``.
 
         Returns:
@@ -69,10 +69,10 @@ class Standard:
     """A corner with everything about it that no rider changes.
 
     ``line`` is None without a marker line. Arrays follow the corner's markers, shape ``(k,)``:
-    ``marker_m`` their stations, ``cone_x_m`` and ``cone_y_m`` where they stand, ``proper`` +1 for a cone
-    that should stand on the rider's left, ``line_offset_m`` the marker line's mean offset over the 10 m
-    around, ``line_gap_m`` its distance from the cone, positive on the proper side. ``seam_offset_m`` has shape
-    ``(seams, k)``.
+    ``marker_m`` their stations, ``cone_x_m`` and ``cone_y_m`` where they stand, ``proper`` +1 for
+    a cone that should stand on the rider's left, ``line_offset_m`` the marker line's mean offset
+    over the 10 m around, ``line_gap_m`` its distance from the cone, positive on the proper side.
+    ``seam_offset_m`` has shape ``(seams, k)``.
     """
 
     corner: Corner
@@ -110,7 +110,9 @@ def _line_on_reference(course: Course) -> tuple[FloatArray, FloatArray] | None:
     return distance, (station + laps * course.reference.length_m).ravel()
 
 
-def _line_part(course: Course, corner: Corner, distance: FloatArray, station: FloatArray) -> LinePart:
+def _line_part(
+    course: Course, corner: Corner, distance: FloatArray, station: FloatArray
+) -> LinePart:
     line, reference = course.marker_line, course.reference
     ends = np.interp([corner.turn_in_m - BEFORE_M, corner.exit_m + AFTER_M], station, distance)
     at = np.arange(ends[0], ends[1] + STEP_M, STEP_M)

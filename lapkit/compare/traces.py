@@ -1,4 +1,4 @@
-"""What is drawn and written along the path: one lap through one corner, and the whole run's samples."""
+"""What is drawn and written along the path: a lap through a corner, and a run's samples."""
 
 from __future__ import annotations
 
@@ -23,15 +23,14 @@ DRAWN_EVERY = 3
 """One grid point in so many is drawn."""
 
 COLUMNS = (
-    "rider", "session", "lap", "t_s", "lat", "lon", "x_m", "y_m", "station_m", "offset_m", "speed_mps",
-    "curvature_1pm", "curvature_sd_1pm", "lean_deg", "lean_sd_deg", "accel_mps2", "height_m",
+    "rider", "session", "lap", "t_s", "lat", "lon", "x_m", "y_m", "station_m", "offset_m",
+    "speed_mps", "curvature_1pm", "curvature_sd_1pm", "lean_deg", "lean_sd_deg",
+    "accel_mps2", "height_m",
 )  # fmt: skip
 """The contract's columns of ``trace.csv.gz``, in its order."""
 
 
-def corner_traces(
-    p: Passes, standard: Standard, rider: str, session: str
-) -> list[CornerTrace]:
+def corner_traces(p: Passes, standard: Standard, rider: str, session: str) -> list[CornerTrace]:
     """Every timed lap's pass, thinned for drawing."""
     thin = slice(None, None, DRAWN_EVERY)
     station, offset = p.station_m[0, :, thin], p.offset_m[..., thin]
@@ -72,9 +71,9 @@ def trace_table(
 ) -> pd.DataFrame:
     """A line of ``trace.csv.gz`` for every fix of every lap.
 
-    Position, speed, curvature and lean are the ridden path's, station and offset the tyre path's; ``t_s``
-    counts from the start of the lap. Signs are those of ISO 8855, left positive. Heights are NaN: the
-    path is estimated in plan.
+    Position, speed, curvature and lean are the ridden path's, station and offset the tyre path's;
+    ``t_s`` counts from the start of the lap. Signs are those of ISO 8855, left positive. Heights
+    are NaN: the path is estimated in plan.
     """
     frames = [_lap_samples(path, lap, course) for lap in laps]
     table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()

@@ -9,22 +9,21 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.path.summary import reflected, spread
+from lapkit.path.summary import spread
 from lapkit.units import FloatArray
 
 COLUMNS = (
     "rider", "session", "corner", "marker", "measure", "laps", "usual", "scatter_sd", "shared_sd",
 )  # fmt: skip
-"""Columns of the table ``usual``: mean over laps, scatter from lap to lap, spread that laps share."""
+"""Columns of the table ``usual``: mean over laps, scatter between laps, spread that they share."""
 
 
-def usual_columns(rows: FloatArray, *, extreme: bool = False) -> dict[str, float]:
+def usual_columns(rows: FloatArray) -> dict[str, float]:
     """Pool one measure over laps.
 
     Args:
-        rows: its value in every row of the ensemble, shape ``(rows, laps)``; laps in which any row has
-            no value are left out.
-        extreme: whether it is an extreme, to be reflected.
+        rows: its value in every row of the ensemble, shape ``(rows, laps)``; laps in which a
+            row has no value are left out.
 
     Returns:
         ``laps``, ``usual``, ``scatter_sd`` (NaN for fewer than two laps) and ``shared_sd``.
@@ -33,10 +32,9 @@ def usual_columns(rows: FloatArray, *, extreme: bool = False) -> dict[str, float
     count = known.shape[1]
     if count == 0:
         return {"laps": 0, "usual": np.nan, "scatter_sd": np.nan, "shared_sd": np.nan}
-    own = reflected(known).value if extreme else known[0]
     return {
         "laps": count,
-        "usual": float(own.mean()),
-        "scatter_sd": float(own.std(ddof=1)) if count > 1 else np.nan,
+        "usual": float(known[0].mean()),
+        "scatter_sd": float(known[0].std(ddof=1)) if count > 1 else np.nan,
         "shared_sd": float(spread(known.mean(axis=1))),
     }

@@ -57,6 +57,7 @@ def place_corner(
     }
     turn_in, apexes, leaves, estimated = _phases(reference, corner, by_kind)
     shift = np.floor(turn_in / reference.length_m) * reference.length_m if reference.closed else 0.0
+    camber = _camber(corner, cones, station)
     markers = [
         CourseMarker(
             name=cone.name,
@@ -66,7 +67,7 @@ def place_corner(
             y_m=float(y[i]),
             station_m=float(station[i] - shift),
             offset_m=float(offset[i]),
-            camber_deg=_camber(corner, cone),
+            camber_deg=float(camber[i]),
             pass_within_m=PASS_WITHIN_M if cone.pass_within_m is None else cone.pass_within_m,
         )
         for i, cone in enumerate(cones)
@@ -82,11 +83,14 @@ def place_corner(
     )
 
 
-def _camber(corner: GeoCorner, cone: GeoMarker) -> float:
-    for given in (cone.camber_deg, corner.camber_deg):
-        if given is not None:
-            return given
-    return 0.0
+def _camber(corner: GeoCorner, cones: list[GeoMarker], station: FloatArray) -> FloatArray:
+    """Camber at each cone, degrees: its own, else the corner's, else from the cones that have one."""
+    given = np.array([np.nan if c.camber_deg is None else c.camber_deg for c in cones])
+    known = np.isfinite(given)
+    if corner.camber_deg is not None or not np.any(known):
+        return np.where(known, given, corner.camber_deg or 0.0)
+    order = np.argsort(station[known])
+    return np.where(known, given, np.interp(station, station[known][order], given[known][order]))
 
 
 def _stations(

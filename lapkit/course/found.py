@@ -34,13 +34,14 @@ _NARROWEST_M = 5.0
 def course_from_paths(paths: Sequence[Path], plane: Plane) -> Course:
     """Find the course from riders' paths.
 
-    A loop ridden round and round makes a closed course whose stations begin at the start line, across
-    the middle of its longest straight, in the direction ridden most. Where nothing is ridden twice, or
-    only as a hill is, up and down again, the course is open. Out-laps, pit visits and laps the other
-    way round are left aside.
+    A loop ridden round and round makes a closed course whose stations begin at the start line,
+    across the middle of its longest straight, in the direction ridden most. Where nothing is ridden
+    twice, or only as a hill is, up and down again, the course is open. Out-laps, pit visits and
+    laps the other way round are left aside.
 
     Args:
-        paths: for each log its time (s), metres east and north on the plane and speed (m/s), each of
+        paths: for each log its time (s), metres east and north on the plane and speed (m/s), each
+        of
             shape ``(n,)``, smoothed, at 1 Hz or more.
         plane: the plane they lie on.
 

@@ -28,10 +28,10 @@ _LEAST_ROOM_M = 0.1
 class LineProblem:
     """Points that may move sideways, and what holds them.
 
-    ``station_m`` (n,), ``base_m`` and ``normal`` (n, 2, to the left); ``lower_m`` and ``upper_m`` (n,)
-    bound the sideways move, and ``rows`` (k, n) times the move is the offset at the k ``windows``.
-    ``zone`` (n,) is the index of the corner a point lies in, or of the nearest one; ``in_corner`` (n,)
-    says which of the two.
+    ``station_m`` (n,), ``base_m`` and ``normal`` (n, 2, to the left); ``lower_m`` and ``upper_m``
+    (n,) bound the sideways move, and ``rows`` (k, n) times the move is the offset at the k
+    ``windows``. ``zone`` (n,) is the index of the corner a point lies in, or of the nearest one;
+    ``in_corner`` (n,) says which of the two.
     """
 
     closed: bool
@@ -81,8 +81,8 @@ class LineProblem:
     def curvature(self, move_m: FloatArray) -> tuple[FloatArray, FloatArray, sp.csr_array]:
         """Curvature (1/m, left positive), the length it stands for (m), and its Jacobian (1/m²).
 
-        At each of the b :attr:`bent` points it is the turn from chord to chord over half the length of
-        the two. Shapes ``(b,)``, ``(b,)`` and ``(b, n)``.
+        At each of the b :attr:`bent` points it is the turn from chord to chord over half the length
+        of the two. Shapes ``(b,)``, ``(b,)`` and ``(b, n)``.
         """
         n = len(self.station_m)
         here = np.arange(n)[self.bent]

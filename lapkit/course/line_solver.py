@@ -1,9 +1,9 @@
 """The line of largest radius that a corridor and its cones permit.
 
-First a linear programme on linearised curvature lowers the largest |curvature| of every corner, again
-and again from the line it found, until the true curvature agrees. Then a quadratic programme takes, of
-the lines that keep those largest curvatures, the one of least squared curvature. That is geometry: it
-is not the fastest line.
+First a linear programme on linearised curvature lowers the largest |curvature| of every corner,
+again and again from the line it found, until the true curvature agrees. Then a quadratic programme
+takes, of the lines that keep those largest curvatures, the one of least squared curvature. That is
+geometry: it is not the fastest line.
 """
 
 from __future__ import annotations
@@ -14,14 +14,10 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import OptimizeResult, linprog
 
-from lapkit.course.corridor import Window
+from lapkit.course.line_faults import check_rideable, check_together, conflict
 from lapkit.course.line_problem import LineProblem
 from lapkit.course.quadratic import Quadratic, minimise
-from lapkit.errors import TrackError
 from lapkit.units import FloatArray
-
-TIGHTEST_RIDEABLE_M = 4.0
-"""A line that has to turn tighter than this radius is reported as impossible, metres (our choice)."""
 
 _PER_HM = 100.0  # curvature per hundred metres is of the order of one, as the solvers like it
 _BETWEEN = 0.9  # turning tighter outside a corner than in it costs nearly as much as in it
@@ -29,9 +25,9 @@ _TIE = 1e-3  # many lines share the smallest largest curvature: of those, one th
 _FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4
 _MAX_ROUNDS = 12
 _AGREES = 5e-4
+_STRAIGHT_1PM = 1e-6
 _SLACK = 2e-4  # of the largest curvature, so that the second stage has room to move in
 _ROUGH_M, _SETTLED_M = 0.3, 0.02
-_NEAR_M = 60.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,15 +64,17 @@ def solve(problem: LineProblem, start_m: FloatArray) -> FloatArray:
     """Find the sideways move of the line of largest radius, metres, shape ``(n,)``.
 
     Args:
-        problem: the line's problem.
-        start_m: the move of a line of about the right shape, whether it keeps the bounds or not, (n,).
+        problem: the line's problem. start_m: the move of a line of about the right shape, whether
+        it keeps the bounds or not, (n,).
 
     Raises:
-        TrackError: no line that can be ridden meets the cones; names the one that stands in the way.
+        TrackError: no line that can be ridden meets the cones; names the one that stands in the
+        way.
     """
+    check_together(problem)
     wide_open = np.full(len(problem.station_m[problem.bent]), np.inf)
     bend, forces = _largest_radius(problem, _least_squares(problem, start_m, wide_open, _ROUGH_M))
-    _check_rideable(problem, bend.curvature_1pm, forces)
+    check_rideable(problem, bend.move_m, forces)
     caps = bend.caps(problem) * (1.0 + _SLACK)
     return _least_squares(problem, bend.move_m, caps, _SETTLED_M)
 
@@ -87,11 +85,11 @@ def _largest_radius(problem: LineProblem, move_m: FloatArray) -> tuple[_Bend, Fl
     for _ in range(_MAX_ROUNDS):
         found = _linear_programme(problem, bend, step)
         if found.x is None:
-            raise _conflict(problem)
+            raise conflict(problem.windows)
         k = len(problem.windows)
         forces = np.abs(found.ineqlin.marginals[: 2 * k]).reshape(2, k).sum(axis=0)
         new = _Bend.of(problem, found.x[: len(move_m)])
-        gain = 1.0 - new.cost / bend.cost
+        gain = 1.0 - new.cost / max(bend.cost, _STRAIGHT_1PM)
         if gain > 0:
             bend = new
         if abs(gain) < _AGREES or step < _LAST_STEP_M:
@@ -166,44 +164,3 @@ def _least_squares(
         if moved < settled_m:
             break
     return move_m
-
-
-def _check_rideable(problem: LineProblem, curvature_1pm: FloatArray, forces: FloatArray) -> None:
-    """Raise where the line has to turn tighter than a machine can, naming the cone that asks for it."""
-    worst = int(np.argmax(np.abs(curvature_1pm)))
-    radius = 1.0 / np.abs(curvature_1pm[worst])
-    if radius >= TIGHTEST_RIDEABLE_M:
-        return
-    place = problem.points(np.zeros(len(problem.station_m)))
-    cones = place[problem.rows.argmax(axis=1)] if problem.windows else np.empty((0, 2))
-    near = np.hypot(*(cones - place[problem.bent][worst]).T) < _NEAR_M
-    holding = np.where(near, forces, 0.0)
-    if not np.any(holding > 0):
-        raise TrackError(
-            f"the edges leave no line with a radius of {TIGHTEST_RIDEABLE_M:g} m or more",
-            where=f"{problem.station_m[problem.bent][worst]:.0f} m along the course",
-            remedy="Check the edges, or the centre and its width, there.",
-        )
-    raise TrackError(
-        f"this cone stands in the way: to meet it the line would turn to a radius of {radius:.1f} m",
-        where=problem.windows[int(np.argmax(holding))].where,
-        remedy="Check its place, its side and its pass_within_m.",
-    )
-
-
-def _conflict(problem: LineProblem) -> TrackError:
-    """Describe cones that leave no line at all: the two closest ones that exclude each other."""
-
-    def clash(pair: tuple[Window, Window]) -> float:
-        a, b = pair
-        apart = max(a.low_m - b.high_m, b.low_m - a.high_m)
-        return apart / (1.0 + abs(a.marker.station_m - b.marker.station_m))
-
-    cones = problem.windows
-    pairs = [(a, b) for i, a in enumerate(cones) for b in cones[i + 1 :]]
-    first, second = max(pairs, key=clash)
-    return TrackError(
-        f"no line passes both this cone and {second.where}",
-        where=first.where,
-        remedy="Check the place and the side of both.",
-    )

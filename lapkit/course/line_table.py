@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from lapkit.course.course import Corner, Course
-from lapkit.course.stations import StationLine
 from lapkit.course.neighbour_lines import NeighbourLines
+from lapkit.course.stations import StationLine
 from lapkit.curvature import HELD_OVER_M, radius_m
 from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
@@ -32,12 +32,12 @@ _AS_TIGHT = 1e-3
 def line_table(course: Course) -> pd.DataFrame:
     """Tabulate ``line.csv`` of a course that has a marker line: a row for each corner × line.
 
-    Lines are ``marker``, ``one lane in`` and ``inside`` (see :mod:`lapkit.course.neighbour_lines`). Radii
-    are held over 10 m inside their phase; ``_at_m`` counts metres of line from turn-in to the middle of
-    those 10 m. ``lean_at_<N>_kmh_deg`` is the largest lean from the road's own normal that the corner
-    asks for at a steady speed, with camber, grade and vertical curvature counted; ``kmh_at_<N>_deg`` is
-    the steady speed at which that lean is reached. Where a line does not exist (no seams, or nothing
-    that can be ridden) cells are NaN.
+    Lines are ``marker``, ``one lane in`` and ``inside`` (see :mod:`lapkit.course.neighbour_lines`).
+    Radii are held over 10 m inside their phase; ``_at_m`` counts metres of line from turn-in to the
+    middle of those 10 m. ``lean_at_<N>_kmh_deg`` is the largest lean from the road's own normal
+    that the corner asks for at a steady speed, with camber, grade and vertical curvature counted;
+    ``kmh_at_<N>_deg`` is the steady speed at which that lean is reached. Where a line does not
+    exist (no seams, or nothing that can be ridden) cells are NaN.
 
     This is geometry, not advice: neither a speed nor a lean to ride.
 
@@ -73,8 +73,8 @@ def columns() -> list[str]:
 class _Held:
     """Stretches of 10 m of a line inside one phase (the phase itself if shorter); arrays (n,).
 
-    ``middle_m`` counts metres of line from turn-in, ``station_m`` is the reference's station there and
-    ``curvature_1pm`` the curvature held, positive into the turn.
+    ``middle_m`` counts metres of line from turn-in, ``station_m`` is the reference's station there
+    and ``curvature_1pm`` the curvature held, positive into the turn.
     """
 
     middle_m: FloatArray

@@ -1,8 +1,8 @@
 """Lines to hold against the marker line in one corner: one lane further in, inside the first seam.
 
 Each is the line of largest radius under its restriction in that corner; it leaves the marker line
-before the corner and joins it again after. They are geometry, to show what running further in does to
-the radius; nobody is advised to ride them.
+before the corner and joins it again after. They are geometry, to show what running further in does
+to the radius; nobody is advised to ride them.
 """
 
 from __future__ import annotations
@@ -96,8 +96,8 @@ class NeighbourLines:
     def _solve(self, corner: Corner, from_m: float, floor_m: FloatArray) -> StationLine:
         """Solve about a corner for a line that keeps a least offset towards its inside.
 
-        ``floor_m`` is that offset at the points about the corner; it holds from a station of the corner
-        to its exit, where the cones on the outside no longer do.
+        ``floor_m`` is that offset at the points about the corner; it holds from a station of the
+        corner to its exit, where the cones on the outside no longer do.
         """
         index, here = self._around(corner)
         restricted = (here >= from_m) & (here <= corner.exit_m)

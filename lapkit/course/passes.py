@@ -1,7 +1,8 @@
 """Riders' paths cut up by distance, and how they pass a line: the ground on which a course is found.
 
-Samples stand every few metres of path, so that a slow stretch counts no more than a fast one and a stop
-counts nothing. Place and direction are compared together: the other leg of a hairpin is far away.
+Samples stand every few metres of path, so that a slow stretch counts no more than a fast one and a
+stop counts nothing. Place and direction are compared together: the other leg of a hairpin is far
+away.
 """
 
 from __future__ import annotations
@@ -116,7 +117,8 @@ class Template:
     ) -> tuple[np.ndarray, FloatArray]:
         """Find the template's point beside each of n points (n, 2) ridden in a direction (n, 2).
 
-        Returns its index, −1 where the template is not ridden there, and the offset to its left, (n,).
+        Returns its index, −1 where the template is not ridden there, and the offset to its left,
+        (n,).
         """
         index = self._tree.query(np.concatenate([xy_m, TURNED_M * toward], axis=1))[1]
         away, ahead = xy_m - self.xy_m[index], self.toward[index]

@@ -1,8 +1,8 @@
 """A sparse convex quadratic programme, solved by an interior point.
 
 Minimise ½ xᵀHx + cᵀx subject to lower ≤ Bx ≤ upper by Mehrotra's predictor–corrector: S. Mehrotra,
-"On the implementation of a primal-dual interior point method", SIAM Journal on Optimization 2 (1992)
-575–601 (attribution from memory).
+"On the implementation of a primal-dual interior point method", SIAM Journal on Optimization 2
+(1992) 575–601 (attribution from memory).
 """
 
 from __future__ import annotations
@@ -39,8 +39,8 @@ class Quadratic:
 def minimise(problem: Quadratic, start: FloatArray, tolerance: float = 1e-6) -> FloatArray:
     """The minimiser, shape ``(n,)``; the start, shape ``(n,)``, need not keep the bounds.
 
-    ``tolerance`` is on the mean product of slack and multiplier, in the objective's unit, and on the
-    other conditions of optimality, relative to the largest multiplier.
+    ``tolerance`` is on the mean product of slack and multiplier, in the objective's unit, and on
+    the other conditions of optimality, relative to the largest multiplier.
     """
     below, above = np.isfinite(problem.lower), np.isfinite(problem.upper)
     G = sp.vstack([-problem.rows[below], problem.rows[above]]).tocsr()

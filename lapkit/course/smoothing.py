@@ -1,8 +1,8 @@
 """Smoothing of evenly spaced values, as strongly as their own noise asks for.
 
-The values are a smooth course (its third derivative white) plus white noise; in the frequency domain
-the smoother is 1 / (1 + (λ ω)⁶) and the likelihood of λ a sum over frequencies (Whittle). A line
-walked with a receiver is smoothed, one drawn exactly is left alone, and nobody sets a constant.
+The values are a smooth course (its third derivative white) plus white noise; over frequency the
+smoother is 1 / (1 + (λ ω)⁶) and the likelihood of λ a sum over frequencies (Whittle). A line walked
+with a receiver is smoothed, one drawn exactly is left alone, and nobody sets a constant.
 """
 
 from __future__ import annotations

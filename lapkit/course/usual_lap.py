@@ -1,7 +1,7 @@
 """The usual lap: the loop that paths repeat, and the middle of all the rides round it.
 
-A loop shows itself by repetition: the same place, passed in the same direction, one lap length later.
-Where nothing repeats the course is open: one pass, or the middle of several.
+A loop shows itself by repetition: the same place, passed in the same direction, one lap length
+later. Where nothing repeats the course is open: one pass, or the middle of several.
 """
 
 from __future__ import annotations

@@ -52,8 +52,8 @@ def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
     reference = _reference(found, centre)
     corners, markers = _corners(found, reference)
     lines = _lines(found, reference)
-    if centre is not None and reference is not None and not _walked(found, Thing.CENTRE):
-        lines["centre"] = _turned(found, reference, centre)
+    if centre is not None and not _walked(found, Thing.CENTRE):
+        lines["centre"] = _ridden_centre(found, reference, centre)
     track = Track(
         source=walk.source,
         sha256="",
@@ -94,17 +94,31 @@ def _reference(found: Sorted, centre: GeoLine | None) -> StationLine | None:
         return None
     if runs_against(line, by_corner(found.places), left, right):
         found.told.append("the lines were recorded against the direction of riding; turned round")
-        return StationLine.through(line.x_m[::-1], line.y_m[::-1], line.closed)
-    return line
+        line = StationLine.through(line.x_m[::-1], line.y_m[::-1], line.closed)
+    return _from_start(found, line)
 
 
-def _turned(found: Sorted, reference: StationLine, line: GeoLine) -> GeoLine:
-    """A line in degrees in the direction of the reference."""
-    station, _ = reference.follow(*on_plane(found.plane, line))
-    if station[-1] >= station[0]:
+def _from_start(found: Sorted, line: StationLine) -> StationLine:
+    """A closed line that begins at the start line, where that was recorded."""
+    ends = [
+        place.spot
+        for place in found.places
+        if place.named.thing in (Thing.START_LEFT, Thing.START_RIGHT)
+    ]
+    if not ends or not line.closed:
         return line
-    height = None if line.height_m is None else read_only(line.height_m[::-1])
-    return GeoLine(read_only(line.lon_lat[::-1]), height, line.name, line.corner, line.properties)
+    at = [float(line.project(spot.x_m, spot.y_m)[0]) for spot in ends]
+    shift = at[0] + 0.5 * float(line.way(at[-1] - at[0]))
+    return StationLine.through(*line.at(shift + line.station_m[:-1:2]), True)
+
+
+def _ridden_centre(found: Sorted, reference: StationLine | None, centre: GeoLine) -> GeoLine:
+    """The riders' line as the centre, from the start line on and in the direction of riding."""
+    if reference is None:
+        return centre
+    x, y = on_plane(found.plane, centre)
+    height = np.full(len(x), np.nan) if centre.height_m is None else centre.height_m
+    return geo_line(found.plane, reference, averaged(reference, [Pass(x, y, height)]), ridden=True)
 
 
 def _corners(
@@ -162,7 +176,7 @@ def _line(
     told = f"{title(named)}: {len(passes)} recorded"
     if np.isfinite(line.spread_m):
         told += f", {line.spread_m:.1f} m apart"
-    if line.filled_m > 0.0:
+    if line.filled_m > 0.0 and not all(walked.drawn for walked in passes):
         told += f"; {line.filled_m:.0f} m between its parts were filled in"
     found.told.append(told)
     ridden = named.thing is Thing.COACH_LAP

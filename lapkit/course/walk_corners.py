@@ -102,9 +102,8 @@ def _along(reference: StationLine, cones: FloatArray) -> FloatArray:
 def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | None:
     """Which way a corner turns: as said, else as the course, else as its cones; None if unknown."""
     for place in listed:
-        said = place.said.turn or (place.named.side if place.named.thing is Thing.CORNER else None)
-        if said is not None:
-            return said
+        if place.said.turn is not None:
+            return place.said.turn
     cones = _ridden(listed)
     if len(cones) == 0:
         return None
@@ -123,9 +122,8 @@ def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | 
 
 def side_of(reference: StationLine | None, place: Visited, turn: Turn) -> Turn:
     """The side of the rider on which a cone stands: as said, else by its place, else its kind."""
-    said = place.said.side or place.named.side
-    if said is not None:
-        return said
+    if place.said.side is not None:
+        return place.said.side
     if reference is not None:
         _, offset = reference.project(place.spot.x_m, place.spot.y_m)
         if abs(offset) >= CLEAR_M:

@@ -37,11 +37,15 @@ _RIDDEN_HEIGHT_WAVE_M = 40.0
 
 @dataclass(frozen=True, eq=False)
 class Pass:
-    """One recording on the plane: metres east, north and height, each ``(n,)``."""
+    """One recording on the plane: metres east, north and height, each ``(n,)``.
+
+    ``drawn`` says that its places are single waypoints with nothing walked in between.
+    """
 
     x_m: FloatArray
     y_m: FloatArray
     height_m: FloatArray
+    drawn: bool = False
 
 
 def strides(x: FloatArray, y: FloatArray, height: FloatArray) -> Pass:
@@ -190,10 +194,10 @@ def _smoothed(
     gaps = np.diff(np.append(known, known[0] + count))
     widest = int(np.argmax(gaps))
     closed = reference.closed and gaps[widest] * step < max(_GAP_M, 0.05 * reference.length_m)
-    if reference.closed:
+    if reference.closed and not closed:
         # Places count on from the first after the widest gap, so that a part is never torn.
         known = np.concatenate([known[widest + 1 :], known[: widest + 1] + count])
-    index = np.arange(known[0], known[0] + count if closed else known[-1] + 1)
+    index = np.arange(count) if closed else np.arange(known[0], known[-1] + 1)
     inner = np.diff(np.append(known, known[0] + count) if closed else known)
     filled = float(np.sum(inner[inner * step > _GAP_M]) * step)
     period = count if closed else None
@@ -232,6 +236,13 @@ def geo_line(
         properties=properties,
         **names,
     )
+
+
+def line_in_degrees(plane: Plane, line: StationLine) -> GeoLine:
+    """A line on the plane in degrees, with a vertex every five metres or less."""
+    count = max(int(np.ceil(line.length_m / VERTEX_M)), 8)
+    x, y = line.at(np.linspace(0.0, line.length_m, count + 1))
+    return plain_line(plane, Pass(x, y, np.full(len(x), np.nan)))
 
 
 def plain_line(plane: Plane, walked: Pass, **names: str) -> GeoLine:

@@ -12,7 +12,15 @@ from lapkit.course.walk_corners import Visited
 from lapkit.course.walk_file import Recorded, WalkFile, Waypoint
 from lapkit.course.walk_lines import Pass, strides
 from lapkit.course.walk_spots import gather, standing
-from lapkit.course.walk_words import LINES, Named, Thing, merged, read_description, read_name
+from lapkit.course.walk_words import (
+    LINES,
+    Described,
+    Named,
+    Thing,
+    merged,
+    read_description,
+    read_name,
+)
 from lapkit.errors import TrackError
 
 
@@ -25,6 +33,14 @@ class Sorted:
     passes: dict[Named, list[Pass]] = field(default_factory=lambda: defaultdict(list))
     told: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
+    spelling: dict[str, str] = field(default_factory=dict)
+
+    def read(self, name: str) -> Named | None:
+        """What a name means; a corner is spelt as it was the first time."""
+        named = read_name(name)
+        if named is None or not named.corner:
+            return named
+        return replace(named, corner=self.spelling.setdefault(named.corner.lower(), named.corner))
 
 
 def sort_walk(walk: WalkFile) -> Sorted:
@@ -38,11 +54,11 @@ def sort_walk(walk: WalkFile) -> Sorted:
     found = Sorted(Plane(*np.median(np.array(at), axis=0).tolist()))
     visits: dict[Named, list[Waypoint]] = defaultdict(list)
     for waypoint in walk.waypoints:
-        named = read_name(waypoint.name)
+        named = found.read(waypoint.name)
         if named is None or (named.thing in LINES and not named.letter):
             found.unread.append(f"waypoint {waypoint.name!r}")
         else:
-            visits[named].append(waypoint)
+            visits[replace(named, side=None)].append(waypoint)
     for named, listed in visits.items():
         found.places.append(_visited(found, named, listed, walk.tracks))
     for track in walk.tracks:
@@ -64,7 +80,7 @@ def _visited(
 ) -> Visited:
     said = []
     for waypoint in listed:
-        said.append(read_description(waypoint.description))
+        said.append(_said(found, waypoint))
         found.unread.extend(f"in {waypoint.name!r}: {clause}" for clause in said[-1].unread)
     spot = gather(np.array([standing(found.plane, waypoint, tracks) for waypoint in listed]))
     if spot.strays:
@@ -75,8 +91,18 @@ def _visited(
     return Visited(named, spot, merged(said))
 
 
+def _said(found: Sorted, waypoint: Waypoint) -> Described:
+    """What a waypoint's description says, and the left or right in its name."""
+    said, named = read_description(waypoint.description), found.read(waypoint.name)
+    if named is None or named.side is None:
+        return said
+    if named.thing is Thing.CORNER:
+        return replace(said, turn=said.turn or named.side)
+    return replace(said, side=said.side or named.side)
+
+
 def _sort_track(found: Sorted, track: Recorded) -> None:
-    named = read_name(track.name)
+    named = found.read(track.name)
     if named is None or named.thing not in (*LINES, Thing.HAZARD) or len(track.lat_deg) < 2:
         found.unread.append(f"track {track.name!r}")
         return
@@ -96,7 +122,7 @@ def _lettered(found: Sorted) -> None:
         if len(listed) < 2:
             found.unread.append(f"{title(named)}: a line needs two waypoints, a and b")
         else:
-            found.passes[named].append(Pass(x, y, np.full(len(x), np.nan)))
+            found.passes[named].append(Pass(x, y, np.full(len(x), np.nan), drawn=True))
 
 
 def title(named: Named) -> str:

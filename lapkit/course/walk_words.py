@@ -1,8 +1,8 @@
 """The words of a track walk: what the names and descriptions of its waypoints and tracks mean.
 
 A name says what stands there ("3 turn-in", "3 apex 2", "start left", "3 seam 1 a", "hazard kerb
-sticks out"), a description says more about it ("camber -3; pass within 1.0; cue: look to the exit cone").
-Case, dashes and underscores do not matter.
+sticks out"), a description says more about it ("camber -3; pass within 1.0; cue: look to the exit
+cone"). Case, dashes and underscores do not matter.
 """
 
 from __future__ import annotations
@@ -92,17 +92,24 @@ _LINE_WORDS = {
     r"coach(?: ?s)?(?: lap| line)?|marker line": Thing.COACH_LAP,
     r"pit(?: ?lane)?": Thing.PIT_LANE,
 }
-_CORNER = r"(?:(?:corner|turn|t|c) ?)?(?P<corner>\w[\w ]*?)"
+_CORNER = r"(?:(?:corner|turn) |(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
 _KIND = "|".join(_KINDS)
 _MARKER = re.compile(
-    rf"{_CORNER} (?P<kind>{_KIND})(?: cone)?(?: ?(?P<number>\d+))?(?: (?P<side>left|right))?"
+    rf"{_CORNER} (?P<kind>{_KIND})(?: cone)?(?: ?(?P<number>\d+))?(?: (?P<side>left|right))?",
+    re.IGNORECASE,
 )
-_MARKER_FIRST = re.compile(rf"(?P<kind>{_KIND})(?: cone)? {_CORNER}(?: (?P<side>left|right))?")
-_START = re.compile(r"(?:start|finish|start finish)(?: line)? (?P<side>left|right)")
-_SPOT = re.compile(r"(?P<thing>hold|base)(?: ?(?:point|spot|station))?(?: (?P<name>.+))?")
-_HAZARD = re.compile(rf"(?:{_CORNER} )?hazard (?P<text>.+)")
-_SEAM = re.compile(rf"(?:{_CORNER} )?seam ?(?P<name>\d+)(?: ?(?P<letter>[a-z]))?")
-_TURNS = re.compile(r"(?:corner|turn) (?P<corner>\w+)(?: (?P<turn>left|right))?")
+_MARKER_FIRST = re.compile(
+    rf"(?P<kind>{_KIND})(?: cone)? {_CORNER}(?: (?P<side>left|right))?", re.IGNORECASE
+)
+_START = re.compile(r"(?:start|finish|start finish)(?: line)? (?P<side>left|right)", re.IGNORECASE)
+_SPOT = re.compile(
+    r"(?P<thing>hold|base)(?: ?(?:point|spot|station))?(?: (?P<name>.+))?", re.IGNORECASE
+)
+_HAZARD = re.compile(rf"(?:{_CORNER} )?hazard (?P<text>.+)", re.IGNORECASE)
+_SEAM = re.compile(rf"(?:{_CORNER} )?seam ?(?P<name>\d+)(?: ?(?P<letter>[a-z]))?", re.IGNORECASE)
+_TURNS = re.compile(
+    r"(?:corner|turn) (?P<corner>\w[\w ]*?)(?: (?P<turn>left|right))?", re.IGNORECASE
+)
 _VISIT = re.compile(r"\s*(?:\(\d+\)|#\d+)\s*$")
 
 _CLAUSES = re.compile(r"[;\n]+")
@@ -125,7 +132,7 @@ def read_name(name: str) -> Named | None:
     """What a waypoint's or track's name means; None when it means nothing known."""
     text = _VISIT.sub("", " ".join(name[:LONGEST_NAME].split()))
     # Dashes and underscores only part words; free text keeps its own.
-    plain = re.sub(r"[-_/.:]+", " ", text.lower())
+    plain = re.sub(r"[-_/.:]+", " ", text)
     plain = " ".join(plain.split())
     for pattern, reader in (
         (_START, _start),
@@ -142,7 +149,8 @@ def read_name(name: str) -> Named | None:
 
 
 def _start(found: re.Match[str], text: str) -> Named:
-    return Named(Thing.START_LEFT if found["side"] == "left" else Thing.START_RIGHT)
+    left = found["side"].lower() == "left"
+    return Named(Thing.START_LEFT if left else Thing.START_RIGHT)
 
 
 def _hazard(found: re.Match[str], text: str) -> Named:
@@ -155,12 +163,12 @@ def _seam(found: re.Match[str], text: str) -> Named:
         Thing.SEAM,
         corner=found["corner"] or "",
         name=f"seam {found['name']}",
-        letter=found["letter"] or "",
+        letter=(found["letter"] or "").lower(),
     )
 
 
 def _marker(found: re.Match[str], text: str) -> Named:
-    kind = _KINDS[found["kind"]]
+    kind = _KINDS[found["kind"].lower()]
     number = found.groupdict().get("number")
     word = _WORD.get(kind, kind.value)
     return Named(
@@ -168,20 +176,20 @@ def _marker(found: re.Match[str], text: str) -> Named:
         corner=found["corner"],
         kind=kind,
         name=f"{word} {number}" if number else word,
-        side=Turn(found["side"]) if found["side"] else None,
+        side=Turn(found["side"].lower()) if found["side"] else None,
     )
 
 
 def _spot(found: re.Match[str], text: str) -> Named:
-    thing = Thing.HOLD_POINT if found["thing"] == "hold" else Thing.BASE_POINT
+    thing = Thing.HOLD_POINT if found["thing"].lower() == "hold" else Thing.BASE_POINT
     return Named(thing, name=found["name"] or "")
 
 
 def _line(plain: str) -> Named | None:
     for words, thing in _LINE_WORDS.items():
-        found = re.fullmatch(rf"(?:{words})(?: \d+)?(?: (?P<letter>[a-z]))?", plain)
-        if found:
-            return Named(thing, letter=found["letter"] or "")
+        pattern = rf"(?:{words})(?: \d+)?(?: (?P<letter>[a-z]))?"
+        if found := re.fullmatch(pattern, plain, re.IGNORECASE):
+            return Named(thing, letter=(found["letter"] or "").lower())
     return None
 
 
@@ -189,7 +197,7 @@ def _corner(plain: str) -> Named | None:
     found = _TURNS.fullmatch(plain)
     if found is None:
         return None
-    side = Turn(found["turn"]) if found["turn"] else None
+    side = Turn(found["turn"].lower()) if found["turn"] else None
     return Named(Thing.CORNER, corner=found["corner"], side=side)
 
 

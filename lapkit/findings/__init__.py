@@ -1,4 +1,4 @@
-"""What to say first: from the measures of a day to a few sentences a rider takes to the next run."""
+"""What to say first: from the measures of a day to a few sentences for the next run."""
 
 from lapkit.findings.finding import Finding, Kind
 

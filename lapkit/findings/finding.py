@@ -21,7 +21,7 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True)
 class Finding:
-    """One finding; the strings are ready to be read, in the units that were asked for.
+    """One finding; its strings are ready to be read, in the units that were asked for.
 
     Attributes:
         rider: whose it is.
@@ -30,7 +30,7 @@ class Finding:
         laps_seen: timed laps in which it holds at p ≥ 0.9.
         laps_counted: timed laps that could be judged.
         p: probability that it is so in the rider's usual lap (in the lap shown, for a lapse).
-        size: how much, in the measure's own unit (metres, degrees, or a share of the line's radius).
+        size: how much, in the measure's own unit: metres, degrees, share of a radius.
         text: one or two sentences, without signs and without bare probabilities.
         cue: the coach's own words for this corner; empty when he gave none.
         kind: where it goes.

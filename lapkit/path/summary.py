@@ -1,12 +1,14 @@
 """From the rows of an ensemble to value, 95 % interval and probability.
 
-Row 0 belongs to the path estimate, rows 1.. to draws. A value at a place is taken plainly: the
-estimate's, with the draws' spread about it. An extreme is reflected: the draws are rougher than the
-truth and their extremes stand too far out, the estimate's own extreme stands out too, and by how much
-is what the draws tell (the basic bootstrap, ``2 f(estimate) − f(draw)``).
+Row 0 belongs to the path estimate, rows 1.. to draws. The value is the estimate's and the interval
+is laid about it. For a value at a place that is the posterior's own middle. For an extreme it is
+the least biased choice: draws are rougher than the truth, so that their extremes stand too far
+out, by about a degree of lean where only positions were logged; the estimate is smoother than the
+truth but has errors of its own, and over riders smooth and rough the two cancel to a tenth of
+that. Mirroring the draws at the estimate takes off what is not there.
 
-Intervals are Student's, not percentiles: from some fifty draws a 2.5 % percentile is known to a fifth
-of itself, a standard deviation to a tenth, and curvature, lean and offset are near Gaussian.
+Intervals are Student's, not percentiles: from some fifty draws a 2.5 % percentile is known to a
+fifth of itself, a standard deviation to a tenth, and curvature, lean and offset are near Gaussian.
 """
 
 from __future__ import annotations
@@ -23,7 +25,7 @@ COVERAGE = 0.95
 
 
 class Summary(NamedTuple):
-    """Value and the ends of its central 95 % interval; arrays of one shape, or scalars of numpy."""
+    """Value and the ends of its central 95 % interval; arrays of one shape."""
 
     value: FloatArray
     lo: FloatArray
@@ -36,13 +38,14 @@ def quantile(degrees_of_freedom: float) -> float:
 
 
 def draws_of(rows: FloatArray) -> FloatArray:
-    """The draws: ``(1 + draws, ...)`` → ``(draws, ...)``; the estimate itself where there are none."""
+    """The draws, ``(1 + draws, ...)`` → ``(draws, ...)``; the estimate where there are none."""
     return rows[1:] if len(rows) > 1 else rows
 
 
-def reflected_draws(rows: FloatArray) -> FloatArray:
-    """The draws mirrored at the estimate, for probabilities of extremes; shape as :func:`draws_of`."""
-    return 2.0 * rows[:1] - draws_of(rows)
+def centred_draws(rows: FloatArray) -> FloatArray:
+    """The draws moved to lie about the estimate, for probabilities of extremes."""
+    draws = draws_of(rows)
+    return draws + (rows[0] - np.mean(draws, axis=0))
 
 
 def spread(rows: FloatArray) -> FloatArray:
@@ -55,31 +58,20 @@ def spread(rows: FloatArray) -> FloatArray:
     return np.std(rows[1:], axis=0, ddof=1)
 
 
-def plain(rows: FloatArray) -> Summary:
-    """A value at a place: the estimate's value, and an interval from the draws' spread.
+def summarise(rows: FloatArray) -> Summary:
+    """The estimate's value, and an interval about it from the draws' spread.
 
     Args:
-        rows: shape ``(1 + draws, ...)``; NaN in a row makes the interval NaN.
+        rows: shape ``(1 + draws, ...)``; a NaN in a draw makes the interval NaN.
     """
-    return _interval(rows[0], rows)
-
-
-def reflected(rows: FloatArray) -> Summary:
-    """An extreme over a stretch of path, its bias taken off; arguments as :func:`plain`."""
-    if len(rows) == 1:
-        return plain(rows)
-    return _interval(2.0 * rows[0] - np.mean(rows[1:], axis=0), rows)
+    draws = len(rows) - 1
+    if draws < 2:
+        return Summary(rows[0], rows[0], rows[0])
+    # The reach covers one more value from the same distribution, the draws being only so many.
+    reach = quantile(draws - 1) * np.sqrt(1.0 + 1.0 / draws) * spread(rows)
+    return Summary(rows[0], rows[0] - reach, rows[0] + reach)
 
 
 def probability(draws: np.ndarray) -> FloatArray:
     """Share of draws in which something holds: booleans ``(draws, ...)`` → ``(...)``."""
     return np.mean(draws, axis=0)
-
-
-def _interval(value: FloatArray, rows: FloatArray) -> Summary:
-    draws = len(rows) - 1
-    if draws < 2:
-        return Summary(value, value, value)
-    # The reach covers a new value from the same distribution, the draws being only so many.
-    reach = quantile(draws - 1) * np.sqrt(1.0 + 1.0 / draws) * spread(rows)
-    return Summary(value, value - reach, value + reach)

@@ -25,6 +25,7 @@ from lapkit.simulate.layout import (
     closed_loop,
     section_starts,
 )
+from lapkit.simulate.lines import smooth_step
 from lapkit.units import FloatArray, read_only
 
 _POINT_M = 5.0
@@ -161,8 +162,7 @@ def _pit_lane(ground: _Ground, layout: Layout) -> dict[str, object]:
     """The pit lane: off the track before the start line, along it, and back on after it."""
     reach = layout.pit_reach_m
     at = np.linspace(-reach, reach, 2 * round(reach / _POINT_M) + 1)
-    share = np.clip((reach - np.abs(at)) / 60.0, 0.0, 1.0)
-    share = share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
+    share = smooth_step((reach - np.abs(at)) / 60.0)
     edge = np.sign(layout.pit_out_m) * (layout.half_width_m - 1.5)
     lon_lat = ground.lon_lat(at, edge + share * (layout.pit_out_m - edge))
     return {

@@ -2,7 +2,7 @@
 
 On a grid of stations along the reference, unwrapped over every lap, the line is an offset to the left:
 the marker line's, plus what habit and the scatter of that lap make of it. A last step rounds it: its
-changes of curvature are spread over the distance in which the rider rolls the machine.
+changes of curvature are spread over the distance in which the rider can roll the machine.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from lapkit.units import FloatArray
 GRID_M = 1.0
 """Distance between the stations of a line, metres."""
 
-_ROUNDS = 3
+_BEYOND = 150
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +36,12 @@ class Line:
     y_m: FloatArray
     length_m: FloatArray
     curvature_1pm: FloatArray
+
+
+def smooth_step(share: FloatArray) -> FloatArray:
+    """From 0 at 0 to 1 at 1 with two continuous derivatives, level outside."""
+    share = np.clip(share, 0.0, 1.0)
+    return share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
 
 
 def marker_offset(course: Course, station_m: FloatArray) -> FloatArray:
@@ -60,35 +66,43 @@ def through(knots: list[tuple[float, float]], station_m: FloatArray) -> FloatArr
 def rounded(
     course: Course, station_m: FloatArray, offset_m: FloatArray, over_m: FloatArray
 ) -> Line:
-    """The line nearest to an offset whose curvature changes no faster than ``over_m`` allows.
+    """The line along an offset with its changes of curvature spread out; no new ones arise.
 
-    It minimises Σ (o − offset)² + Σ over⁶ κ'²: waves shorter than about 2π · over are rounded off, longer
-    ones are kept. Arrays have shape ``(n,)``; stations are ``GRID_M`` apart.
+    A weight that falls off over about 2.4 times ``over_m`` each way averages the points; what that pulls a
+    bend inward is given back by averaging once more (2F − F², which leaves circles alone to first order).
+
+    Args:
+        course: the course whose reference counts the stations.
+        station_m: even stations about ``GRID_M`` apart, shape ``(n,)`` like the others.
+        offset_m: from the reference, left positive.
+        over_m: how far to spread, metres.
     """
-    x0, y0 = course.reference.at(station_m)
-    heading = course.reference.heading_at(station_m)
-    nx, ny = -np.sin(heading), np.cos(heading)
-    weight = (over_m[:-3] / GRID_M) ** 6
-    offset = offset_m
-    third = np.array([-1.0, 3.0, -3.0, 1.0])
-    for _ in range(_ROUNDS):
-        # Only the part of the third difference across the line is curvature's change; the part along it
-        # belongs to a steady bend and must not be rounded off.
-        x, y = x0 + offset * nx, y0 + offset * ny
-        along = np.arctan2(y[2:-1] - y[1:-2], x[2:-1] - x[1:-2])
-        ax, ay = -np.sin(along), np.cos(along)
-        n = len(along)
-        rows = np.stack([third[k] * (ax * nx[k : k + n] + ay * ny[k : k + n]) for k in range(4)])
-        fixed = sum(third[k] * (ax * x0[k : k + n] + ay * y0[k : k + n]) for k in range(4))
-        band = np.zeros((4, len(station_m)))
-        right = offset_m.copy()
-        band[3] = 1.0
-        for k in range(4):
-            right[k : k + n] -= weight * rows[k] * fixed
-            for m in range(k, 4):
-                band[3 - (m - k), m : m + n] += weight * rows[k] * rows[m]
-        offset = solveh_banded(band, right)
-    x, y = x0 + offset * nx, y0 + offset * ny
+    x, y = course.reference.offset_points(station_m, offset_m)
+    points = np.stack([x, y], axis=1)
+    once = _averaged(points, over_m)
+    points = 2.0 * once - _averaged(once, over_m)
+    x, y = points.T
     curvature = circle_curvature(x, y)
     curvature = np.concatenate([curvature[:1], curvature, curvature[-1:]])
     return Line(station_m, x, y, path_length_m(x, y), curvature)
+
+
+def _averaged(points: FloatArray, over_m: FloatArray) -> FloatArray:
+    """Points averaged with a weight of exponentials, three deep: (1 − ∂ over² ∂)³ averaged = points.
+
+    Both ends are first drawn out straight, so that they stay where they are.
+    """
+    more = np.arange(1.0, _BEYOND + 1.0)[:, None]
+    before = points[0] - more[::-1] * (points[1] - points[0])
+    after = points[-1] + more * (points[-1] - points[-2])
+    values = np.concatenate([before, points, after])
+    stiff = np.square(np.pad(over_m, _BEYOND, mode="edge") / GRID_M)
+    between = 0.5 * (stiff[1:] + stiff[:-1])
+    band = np.zeros((2, len(values)))
+    band[1] = 1.0
+    band[1, :-1] += between
+    band[1, 1:] += between
+    band[0, 1:] = -between
+    for _ in range(3):
+        values = solveh_banded(band, values)
+    return values[_BEYOND:-_BEYOND]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.course import Course
+from lapkit.simulate.lines import smooth_step
 from lapkit.units import FloatArray
 
 PIT_SPEED_MPS = 14.0
@@ -55,8 +56,7 @@ class PitLane:
     def share(self, along_m: FloatArray) -> FloatArray:
         """How much of a rider's line is the pit lane's: 1 in it, 0 away from it, smooth between."""
         beyond = np.maximum(self.along_m[0] - along_m, along_m - self.along_m[-1])
-        share = np.clip(1.0 - beyond / _BLEND_M, 0.0, 1.0)
-        return share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
+        return smooth_step(1.0 - beyond / _BLEND_M)
 
     def offset_at(self, along_m: FloatArray) -> FloatArray:
         """Offset of the lane, held level beyond its ends, metres."""

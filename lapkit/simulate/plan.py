@@ -17,9 +17,10 @@ from lapkit.units import FloatArray
 
 _EASY = 0.7  # share of his brakes and drive that a rider uses on the out-lap and the in-lap
 _EASY_LEAN = 0.88
-_SEAM_ROOM_M = 0.9
-_EVEN_OVER_M = 6.0
-_MOST_PULL_M = 5.0
+_INSIDE_TO = (0.75, 1.0)  # who stays inside crosses the first seam late in the exit phase ...
+_INSIDE_WIDE_M = (0.0, 1.2)  # ... and is so far outside it at the exit cone
+_EVEN_OVER_M = 3.0
+_MOST_PULL_M = 3.0
 _EDGE_ROOM_M = 0.3
 
 
@@ -63,7 +64,7 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
             here = station[near] - at
             phase[near] += through(passing.phase_knots(), here)
             wide[near] += through(passing.wide_knots(), here)
-            pulled[near] += passing.pull_m * through(pull_knots(corner), here)
+            pulled[near] += passing.pull_m * through(pull_knots(course, corner), here)
             lean[near] += passing.lean_deg * through(_level(corner), here)
     along = np.where(ridden < to_go, ridden, -to_go)
     share = pit.share(along)
@@ -127,9 +128,9 @@ class _Pass:
         knots = [(s, outward * w) for s, w in zip(at, self.wide_m.tolist(), strict=True)]
         if not self.habit.inside_seam_exit or not c.seams:
             return knots
-        after = c.last_apex_m + (c.exit_m - c.last_apex_m) * np.array([0.4, 0.7, 1.0])
-        inside = c.seams[0].offset_at(after) + c.turn.sign * _SEAM_ROOM_M + outward * self.wide_m[-1]
-        more = inside - marker_offset(self.course, after)
+        after = c.last_apex_m + (c.exit_m - c.last_apex_m) * np.array(_INSIDE_TO)
+        aim = c.seams[0].offset_at(after) + outward * (np.array(_INSIDE_WIDE_M) + self.wide_m[-1])
+        more = aim - marker_offset(self.course, after)
         return knots[:-1] + list(zip(after.tolist(), more.tolist(), strict=True))
 
 
@@ -137,14 +138,17 @@ def _level(corner: Corner) -> list[tuple[float, float]]:
     return [(corner.turn_in_m, 1.0), (corner.exit_m, 1.0)]
 
 
-def pull_knots(corner: Corner) -> list[tuple[float, float]]:
+def pull_knots(course: Course, corner: Corner) -> list[tuple[float, float]]:
     """A tightened exit: a metre wide at the last apex, then pulled in; (station, offset to the left)."""
-    phase, wide = corner.exit_m - corner.last_apex_m, float(-corner.turn.sign)
+    wide = float(-corner.turn.sign)
+    bent = abs(float(course.reference.curvature_at(corner.last_apex_m)))
+    # A hairpin's line is straight long before its exit cone: the pull is over sooner there.
+    reach = min(0.8 * (corner.exit_m - corner.last_apex_m), 1.6 / max(bent, 1e-3))
     return [
         (corner.turn_in_m, 0.0),
         (corner.last_apex_m - 2.0, wide),
         (corner.last_apex_m + 3.0, wide),
-        (corner.last_apex_m + 0.8 * phase, -0.5 * wide),
+        (corner.last_apex_m + reach, -0.5 * wide),
         (corner.exit_m, -0.5 * wide),
     ]
 
@@ -156,7 +160,7 @@ def pull_for(course: Course, name: str, share: float) -> float:
         return 0.0
     corner = course.corner(name)
     station = np.arange(corner.turn_in_m - 100.0, corner.exit_m + 100.0, GRID_M)
-    base, shape = marker_offset(course, station), through(pull_knots(corner), station)
+    base, shape = marker_offset(course, station), through(pull_knots(course, corner), station)
     over = np.full_like(station, _EVEN_OVER_M)
 
     def tightest(pull: float) -> float:

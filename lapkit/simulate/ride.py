@@ -10,7 +10,7 @@ from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
 from lapkit.course.course import Course
 from lapkit.errors import TrackError
-from lapkit.simulate.lines import Line, rounded
+from lapkit.simulate.lines import Line, rounded, smooth_step
 from lapkit.simulate.mass import above_tyres, wobble_m
 from lapkit.simulate.motion import Ride
 from lapkit.simulate.plan import Plan, plan_run
@@ -25,15 +25,12 @@ KNOT_S = 0.05
 HOLD_S = 45.0
 """How long a rider stands at the hold point before going out and after coming in, seconds."""
 
-MOST_ROLL_DPS = 62.0
-"""Roll rate above which a rider's line is rounded off further, degrees per second."""
-
 _SURPRISE_DEG = 9.0  # lean that he will add on an exit which he tightens before he slows for it
 _MOST_LEAN_DEG = 52.0
-_FIRST_OVER_M, _LEAST_OVER_M, _MOST_OVER_M = 6.0, 3.0, 14.0
-_OVER_PER_ROLL = 0.42  # rounding length per metre ridden in the roll time; found by trying
+_LEAST_OVER_M = 1.5
 _ROUNDS = 8
 _SLOWEST_MPS = 3.0
+_STEADY_MPS = 6.0  # slower than this a rider's hands do not show in the path
 
 
 def ride(
@@ -64,9 +61,7 @@ def ride(
     # Enough for the whole run at a crawl, drawn once: rounding the line off leaves the hands alone.
     longest_s = (run.plan.station_m[-1] - run.plan.station_m[0]) / _SLOWEST_MPS + 3.0 * HOLD_S
     wobble = wobble_m(int(longest_s / KNOT_S), KNOT_S, style.wobble_deg, rng)
-    over = np.full_like(run.plan.station_m, _FIRST_OVER_M)
-    over = _OVER_PER_ROLL * style.roll_s * run.line_and_speed(over)[1]
-    over = np.clip(over, _LEAST_OVER_M, _MOST_OVER_M)
+    over = np.full_like(run.plan.station_m, _LEAST_OVER_M)
     for _ in range(_ROUNDS):
         times, mass, ground = run.in_time(*run.line_and_speed(over), wobble)
         spline = make_interp_spline(times, mass, k=5)
@@ -74,7 +69,7 @@ def ride(
         excess = _roll_excess(result, run.plan.station_m)
         if excess.max() <= 1.0:
             break
-        over = uniform_filter1d(over * np.maximum(1.1 * excess, 1.0), 31, mode="nearest")
+        over = uniform_filter1d(over * np.maximum(1.15 * excess, 1.0), 31, mode="nearest")
     return result
 
 
@@ -123,7 +118,7 @@ class _Run:
         vertical = self.road.vertical_at(station)
         tyres = np.stack([x, y], axis=1)
         mass = above_tyres(tyres, facing, vertical, self.style.com_height_m, KNOT_S)
-        riding = np.clip((np.gradient(ridden, KNOT_S) - 8.0) / 6.0, 0.0, 1.0)
+        riding = smooth_step((np.gradient(ridden, KNOT_S) - _STEADY_MPS) / _STEADY_MPS)
         across = (riding * wobble[: len(times)])[:, None]
         mass = mass + across * np.stack([-np.sin(facing), np.cos(facing)], axis=1)
         height = self.road.height_at(station)
@@ -131,9 +126,9 @@ class _Run:
 
 
 def _roll_excess(result: Ride, station_m: FloatArray) -> FloatArray:
-    """Roll rate over the most a rider does, the largest within 25 m of each station."""
+    """Roll rate over the most the rider does, the largest within 25 m of each station."""
     dense = result.dense
-    roll = np.abs(np.gradient(dense.lean_deg, dense.time_s)) / MOST_ROLL_DPS
+    roll = np.abs(np.gradient(dense.lean_deg, dense.time_s)) / result.style.roll_dps
     place = np.searchsorted(station_m, result.station_at(dense.time_s)).clip(0, len(station_m) - 1)
     excess = np.zeros_like(station_m)
     np.maximum.at(excess, place, roll)

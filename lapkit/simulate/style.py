@@ -34,7 +34,7 @@ class RiderStyle:
         lean_sd_deg: scatter of it from lap to lap and corner to corner.
         brake_mps2, drive_mps2: hardest braking and drive, upright.
         top_speed_mps: speed at which drive is used up.
-        roll_s: about how long he takes to roll the machine in.
+        roll_dps: fastest roll, degrees per second.
         pedal_s: about how long he takes to come on and off brakes and throttle.
         offset_sd_m, phase_sd_m: scatter of his line across and along the course from lap to lap.
         drift_wide_m: metres wider at the apexes with every lap, as tyres and rider tire.
@@ -50,7 +50,7 @@ class RiderStyle:
     brake_mps2: float = 6.0
     drive_mps2: float = 4.0
     top_speed_mps: float = 58.0
-    roll_s: float = 0.6
+    roll_dps: float = 50.0
     pedal_s: float = 0.6
     offset_sd_m: float = 0.3
     phase_sd_m: float = 1.0
@@ -74,19 +74,19 @@ STYLES: dict[str, RiderStyle] = {
         brake_mps2=3.5,
         drive_mps2=2.2,
         top_speed_mps=45.0,
-        roll_s=0.8,
+        roll_dps=35.0,
         pedal_s=0.9,
         offset_sd_m=0.5,
         phase_sd_m=2.5,
         wobble_deg=0.6,
     ),
-    "smooth": RiderStyle(roll_s=0.75, pedal_s=0.8, offset_sd_m=0.25, wobble_deg=0.15),
+    "smooth": RiderStyle(roll_dps=42.0, pedal_s=0.8, offset_sd_m=0.25, wobble_deg=0.15),
     "rough": RiderStyle(
         lean_deg=40.0,
         lean_sd_deg=1.3,
         brake_mps2=7.5,
         drive_mps2=5.0,
-        roll_s=0.42,
+        roll_dps=66.0,
         pedal_s=0.35,
         offset_sd_m=0.45,
         phase_sd_m=2.0,
@@ -98,7 +98,7 @@ STYLES: dict[str, RiderStyle] = {
         brake_mps2=8.0,
         drive_mps2=5.5,
         top_speed_mps=68.0,
-        roll_s=0.55,
+        roll_dps=60.0,
         pedal_s=0.5,
         offset_sd_m=0.2,
         phase_sd_m=0.8,

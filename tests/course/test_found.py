@@ -149,7 +149,14 @@ def test_the_direction_ridden_most_counts(rng):
 
 def test_out_lap_pit_visit_and_paddock_are_left_aside(rng):
     x, y = stadium(400.0, 50.0)
-    paddock = ride(rng, 30 + 25 * np.cos(np.arange(0, 6.28, 0.1)), -120 + 25 * np.sin(np.arange(0, 6.28, 0.1)), 4.0, 5.0, laps=2.2)
+    paddock = ride(
+        rng,
+        30 + 25 * np.cos(np.arange(0, 6.28, 0.1)),
+        -120 + 25 * np.sin(np.arange(0, 6.28, 0.1)),
+        4.0,
+        5.0,
+        laps=2.2,
+    )
     pit_x, pit_y = np.array(x), np.array(y)
     beside = (pit_y < -45) & (np.abs(pit_x) < 180)
     pit_y[beside] -= 15.0

@@ -1,0 +1,5 @@
+"""``python -m lapkit``."""
+
+from lapkit.cli import main
+
+main()

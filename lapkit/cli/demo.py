@@ -1,0 +1,30 @@
+"""``lapkit demo``: the bundled invented event, start to finish."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from lapkit.cli import options
+
+
+@click.command("demo")
+@click.option(
+    "--out", type=options.FILE, default=Path("lapkit-demo"), show_default=True,
+    help="Folder for pages and tables.",
+)
+@options.units
+def command(out: Path, units: str) -> None:
+    """The bundled invented event, start to finish."""
+    from lapkit.cli.progress import progress_on_terminal
+    from lapkit.pipeline import event
+    from lapkit.reporter import write
+    from lapkit.reporter.terminal import done_text
+    from lapkit.sample import sample_event
+
+    click.echo("An invented event: five invented riders, two runs each, on an invented course.")
+    with progress_on_terminal("runs") as progress:
+        result = event(sample_event(), units=units, progress=progress)
+    pages = write(result, out, units=units)
+    click.echo(done_text(result, out, pages))

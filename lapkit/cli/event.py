@@ -1,0 +1,53 @@
+"""``lapkit event``: every rider of an event folder, and the summary."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from lapkit.cli import options
+
+
+@click.command("event")
+@click.argument("folder", type=options.FILE)
+@options.course
+@click.option("--out", required=True, type=options.FILE, help="Folder for pages and tables.")
+@options.units
+@options.reading
+@options.tables
+@click.option("--pdf", is_flag=True, help="Also write a one-page PDF for each rider.")
+@click.option("--no-pages", is_flag=True, help="Tables only.")
+@click.option("--workers", type=click.IntRange(min=1), help="Processes to use; all cores otherwise.")
+@click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
+def command(
+    folder: Path,
+    track: Path | None,
+    line: Path | None,
+    base: Path | None,
+    out: Path,
+    units: str,
+    columns: str,
+    max_size: int | None,
+    trace: bool,
+    parquet: bool,
+    pdf: bool,
+    no_pages: bool,
+    workers: int | None,
+    scheduler: str | None,
+) -> None:
+    """Every rider of an event folder, and the event summary."""
+    from lapkit.cli.progress import progress_on_terminal
+    from lapkit.cluster import executor_of
+    from lapkit.pipeline import event
+    from lapkit.reporter import write
+    from lapkit.reporter.terminal import done_text
+
+    read = options.read_options(columns, max_size, trace)
+    with progress_on_terminal("runs") as progress:
+        result = event(
+            folder, track=track, line=line, base=base, options=read, units=units, workers=workers,
+            executor=executor_of(scheduler), progress=progress,
+        )
+    pages = write(result, out, units=units, pages=not no_pages, parquet=parquet, pdf=pdf, inputs=[folder])
+    click.echo(done_text(result, out, pages))

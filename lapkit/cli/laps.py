@@ -1,0 +1,28 @@
+"""``lapkit laps``: laps on the terminal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from lapkit.cli import options
+
+
+@click.command("laps")
+@click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
+@options.track
+@options.reading
+def command(logs: tuple[Path, ...], track: Path | None, columns: str, max_size: int | None) -> None:
+    """Laps on the terminal.
+
+    Without a track file the loop and its start line are found from the logs themselves.
+    """
+    from lapkit.pipeline import lap_tables
+    from lapkit.reporter.terminal import laps_text
+
+    read = options.read_options(columns, max_size)
+    course, tables, unusable = lap_tables(logs, track=track, options=read)
+    click.echo(laps_text(course, tables))
+    for one in unusable:
+        click.echo(f"lapkit: {one.file}: {one.reason}", err=True)

@@ -1,0 +1,71 @@
+"""Options that several commands share, so that all of them stay alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from lapkit.errors import OptionError
+
+if TYPE_CHECKING:
+    from lapkit.runs import Options
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+FILE = click.Path(path_type=Path)
+
+units = click.option(
+    "--units", type=click.Choice(["metric", "us"], case_sensitive=False), default="metric",
+    show_default=True, help="What to read on pages and terminal; files are always SI.",
+)
+track = click.option("--track", type=FILE, help="Track file (GeoJSON).")
+line = click.option("--line", type=FILE, help="The coach's own log: his mean lap is the marker line.")
+base = click.option("--base", type=FILE, help="Log of a receiver left standing on a known spot.")
+columns = click.option(
+    "--columns", default="", metavar="NAME=HEADER,...",
+    help="Which CSV column is which, e.g. time=stamp,latitude=y.",
+)
+max_size = click.option(
+    "--max-size", type=click.IntRange(min=1), default=None, metavar="MIB",
+    help="Largest log to read, unpacked, in MiB.",
+)
+trace = click.option("--trace", is_flag=True, help="Also write every sample (trace.csv.gz).")
+parquet = click.option("--parquet", is_flag=True, help="Also write the tables as Parquet.")
+
+
+def reading(command: F) -> F:
+    """Options about how logs are read."""
+    return columns(max_size(command))
+
+
+def course(command: F) -> F:
+    """Options about the course and what it is held against."""
+    return track(line(base(command)))
+
+
+def tables(command: F) -> F:
+    """Options about what is written."""
+    return trace(parquet(command))
+
+
+def read_options(columns: str, max_size: int | None, trace: bool = False) -> Options:
+    """Options for the pipeline from what was typed.
+
+    Raises:
+        OptionError: ``--columns`` is not of the form name=header.
+    """
+    from lapkit.runs import Options
+
+    pairs = []
+    for part in filter(None, columns.split(",")):
+        name, equals, header = part.partition("=")
+        if not equals or not name.strip() or not header.strip():
+            raise OptionError(
+                f"--columns has {part!r}", remedy="Write name=header, separated by commas."
+            )
+        pairs.append((name.strip(), header.strip()))
+    most = {"max_bytes": max_size * 1024 * 1024} if max_size else {}
+    return Options(columns=tuple(pairs), trace=trace, **most)

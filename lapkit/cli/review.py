@@ -1,0 +1,47 @@
+"""``lapkit review``: one rider's debrief."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from lapkit.cli import options
+
+
+@click.command("review")
+@click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
+@options.course
+@click.option("--out", required=True, type=options.FILE, help="Folder for page and tables.")
+@click.option("--rider", default="", help="The rider's name.")
+@click.option("--riders", type=options.FILE, help="A riders.csv to take name, group and heights from.")
+@options.units
+@options.reading
+@options.tables
+@click.option("--pdf", is_flag=True, help="Also write a one-page PDF.")
+def command(
+    logs: tuple[Path, ...],
+    track: Path | None,
+    line: Path | None,
+    base: Path | None,
+    out: Path,
+    rider: str,
+    riders: Path | None,
+    units: str,
+    columns: str,
+    max_size: int | None,
+    trace: bool,
+    parquet: bool,
+    pdf: bool,
+) -> None:
+    """One rider's debrief, as a page to go through with him. Each log is a run."""
+    from lapkit.pipeline import review
+    from lapkit.reporter import write
+    from lapkit.reporter.terminal import done_text
+
+    read = options.read_options(columns, max_size, trace)
+    result = review(
+        logs, track=track, rider=rider, line=line, base=base, riders=riders, options=read, units=units
+    )
+    pages = write(result, out, units=units, pages=True, parquet=parquet, pdf=pdf, inputs=logs)
+    click.echo(done_text(result, out, pages))

@@ -1,0 +1,59 @@
+"""``lapkit track``: check a track file, solve its marker line, and write it with its table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("track_file", metavar="TRACK", type=_PATH)
+@click.option("--out", metavar="DIR", type=_PATH, help="Folder for track.geojson and line.csv.")
+def track(track_file: Path, out: Path | None) -> None:
+    """Check a track file, solve its marker line and tabulate the radii of its corners.
+
+    The table is geometry: which radius a line has and which lean a speed would ask for on it. It is no
+    target and no advice.
+    """
+    from dataclasses import replace
+
+    from lapkit.cli.problems import tell
+    from lapkit.course import line_table, place, read_track, write_track
+    from lapkit.course.checks import check_track
+    from lapkit.course.marker_line import solve_marker_line
+    from lapkit.course.walk_lines import line_in_degrees
+    from lapkit.errors import OutputError, TrackError
+
+    given = read_track(track_file)
+    errors = tell(check_track(given))
+    if errors:
+        raise TrackError(
+            f"the track file has {errors} error{'s' if errors > 1 else ''}, told above",
+            where=str(track_file),
+            remedy="Correct them and run this again.",
+        )
+    course = place(given)
+    if course.marker_line is None:
+        line = solve_marker_line(course)
+        course = replace(course, marker_line=line, marker_line_from="solved")
+        given = replace(given, marker_line=line_in_degrees(course.plane, line))
+    table = line_table(course)
+    shown = table[["corner", "line", "radius_min_m", "exit_radius_min_m", "length_m"]]
+    click.echo(f"Marker line {course.marker_line_from}; radii held over 10 m, metres.")
+    click.echo(shown.round(1).to_string(index=False, na_rep="-"))
+    if out is None:
+        return
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        write_track(given, out / "track.geojson")
+        table.to_csv(out / "line.csv", index=False)
+    except OSError as error:
+        raise OutputError(
+            f"the folder cannot be written to ({error.strerror})",
+            where=str(out),
+            remedy="Choose another.",
+        ) from error
+    click.echo(f"Written: {out / 'track.geojson'} and {out / 'line.csv'}")

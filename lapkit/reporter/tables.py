@@ -1,0 +1,124 @@
+"""Tables of the contract as files, and ``results.json`` with all of them and where they came from."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from lapkit.errors import OutputError
+from lapkit.reporter.review_types import EventReview
+
+_SIGNIFICANT = 7
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def write_tables(event: EventReview, folder: Path, *, parquet: bool = False) -> list[str]:
+    """Write every table, and ``results.json``; names of the files written.
+
+    Raises:
+        OutputError: Parquet was asked for and its extra is not installed.
+    """
+    names = []
+    for name, table in event.tables.items():
+        ready = _rounded(table)
+        if name == "trace":
+            (folder / "trace.csv.gz").write_bytes(_gzipped(_csv(ready)))
+            names.append("trace.csv.gz")
+        else:
+            (folder / f"{name}.csv").write_text(_csv(_safe(ready)), encoding="utf-8", newline="")
+            names.append(f"{name}.csv")
+        if parquet:
+            _write_parquet(ready, folder / f"{name}.parquet")
+            names.append(f"{name}.parquet")
+    (folder / "results.json").write_text(_results(event), encoding="utf-8")
+    return [*names, "results.json"]
+
+
+def _csv(table: pd.DataFrame) -> str:
+    out = io.StringIO()
+    table.to_csv(out, index=False, lineterminator="\n")
+    return out.getvalue()
+
+
+def _gzipped(text: str) -> bytes:
+    """The same bytes for the same text: no name and no time in the header."""
+    out = io.BytesIO()
+    with gzip.GzipFile(filename="", mode="wb", fileobj=out, mtime=0) as file:
+        file.write(text.encode())
+    return out.getvalue()
+
+
+def _rounded(table: pd.DataFrame) -> pd.DataFrame:
+    """Floats to seven significant digits, degrees and clock times kept whole."""
+    out = {}
+    for name in table.columns:
+        column = table[name]
+        if column.dtype.kind == "f" and name not in ("lat", "lon"):
+            values = column.to_numpy(copy=True)
+            real = np.isfinite(values) & (values != 0)
+            digits = _SIGNIFICANT - 1 - np.floor(np.log10(np.abs(values[real])))
+            scale = 10.0**digits
+            values[real] = np.round(values[real] * scale) / scale
+            values[~np.isfinite(values)] = np.nan
+            column = pd.Series(values, index=column.index)
+        out[name] = column
+    return pd.DataFrame(out, columns=table.columns)
+
+
+def _safe(table: pd.DataFrame) -> pd.DataFrame:
+    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
+    out = table.copy()
+    for name in out.columns:
+        if out[name].dtype.kind in "fiub":
+            continue
+        out[name] = [
+            "'" + value if isinstance(value, str) and value.startswith(_FORMULA) else value
+            for value in out[name]
+        ]
+    return out
+
+
+def _write_parquet(table: pd.DataFrame, path: Path) -> None:
+    try:
+        table.to_parquet(path, index=False)
+    except ImportError:
+        raise OutputError(
+            "--parquet needs the parquet extra", remedy="Install it: pip install 'lapkit[parquet]'."
+        ) from None
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float | np.floating):
+        return float(value) if math.isfinite(value) else None
+    if isinstance(value, np.integer):
+        return int(value)
+    if isinstance(value, np.bool_):
+        return bool(value)
+    return None if value is pd.NA or value is None else value
+
+
+def _results(event: EventReview) -> str:
+    tables = {
+        name: {
+            "columns": [str(c) for c in table.columns],
+            "rows": [[_plain(v) for v in row] for row in _rounded(table).itertuples(index=False)],
+        }
+        for name, table in event.tables.items()
+        if name != "trace"
+    }
+    unusable = [vars(u) for u in event.unusable]
+    whole = {
+        "title": event.title,
+        "provenance": event.provenance,
+        "notes": list(event.notes),
+        "unusable": unusable,
+        "tables": tables,
+    }
+    return json.dumps(whole, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n"

@@ -1,0 +1,86 @@
+"""What is said on the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import pandas as pd
+
+from lapkit.course.course import Course
+from lapkit.reporter.review_types import EventReview
+
+CAUTION = (
+    "Radius and lean are inferred from satellite fixes and are no target; the event's rules, marshals,\n"
+    "licensed instructors and the rider's own judgement come first."
+)
+
+
+def clock(seconds: float) -> str:
+    """A lap time as minutes:seconds to a hundredth, empty when there is none."""
+    if seconds != seconds:
+        return ""
+    minutes, rest = divmod(round(float(seconds), 2), 60.0)
+    return f"{int(minutes)}:{rest:05.2f}"
+
+
+def printable(text: object) -> str:
+    """Text from a file without anything that a terminal would obey."""
+    return "".join(c if c.isprintable() else "�" for c in str(text))
+
+
+def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
+    """Laps of one or several logs, and the corners when the course was found from them."""
+    lines = []
+    laps = tables["laps"]
+    for (rider, session), run in laps.groupby(["rider", "session"], sort=False):
+        lines.append(f"{printable(rider)}, run {printable(session)}")
+        lines.append(f"  {'lap':>4} {'kind':<7} {'time':>9} {'±':>6} {'distance':>10}  note")
+        for row in run.itertuples():
+            sure = f"{1.96 * row.time_sd_s:.2f}" if row.time_sd_s == row.time_sd_s else ""
+            lines.append(
+                f"  {row.lap:>4} {row.kind!s:<7} {clock(row.time_s):>9} {sure:>6} "
+                f"{row.distance_m:>8.0f} m  {printable(row.note or '')}".rstrip()
+            )
+    if course.found:
+        lines += ["", *_found_text(course, tables)]
+    return "\n".join(lines)
+
+
+def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
+    kind = "a loop" if course.closed else "an open course"
+    lines = [
+        f"No track file: {kind} of {course.reference.length_m:.0f} m, its start line and its "
+        f"{len(course.corners)} corners were found from the logs.",
+        "Cones, seams, lanes and the marker line are left out.",
+    ]
+    measured = tables["corners"]
+    for corner in course.corners:
+        rows = measured[(measured["corner"] == corner.name) & measured["radius_min_m"].notna()]
+        if len(rows):
+            middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
+            lines.append(
+                f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {middle.iloc[0]:.0f} m "
+                f"({middle.iloc[1]:.0f} to {middle.iloc[2]:.0f}), {len(rows)} laps"
+            )
+        else:
+            lines.append(
+                f"  corner {printable(corner.name)}, {corner.turn}: no radius; these logs cannot carry one"
+            )
+    return lines
+
+
+def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
+    """What was written, what could not be used, the caution, and the page to open."""
+    laps = event.tables["laps"]
+    timed = int((laps["kind"].astype(str) == "timed").sum())
+    riders = len(event.riders)
+    lines = [f"{riders} {'rider' if riders == 1 else 'riders'}, {timed} timed laps. Tables are in {out}"]
+    lines += [
+        f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): {u.reason}"
+        for u in event.unusable
+    ]
+    lines.append(CAUTION)
+    if pages:
+        lines.append(f"Open {pages[0]}")
+    return "\n".join(lines)

@@ -1,0 +1,217 @@
+"""What really happened on a ride, worked out directly from its exact path.
+
+Plain code on purpose, independent of the estimator and of the comparison: it is what their tables are
+held against. Frames carry the contract's columns as far as they can be true; there are no intervals.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.simulate.dense import HELD_M, Dense, crossings_s
+from lapkit.simulate.motion import Ride
+from lapkit.units import FloatArray
+
+_STEP_M = 0.25
+_BESIDE_M = 40.0
+
+
+@dataclass(frozen=True)
+class TrueLap:
+    """A lap between two exact crossings; times since the ride's epoch. Lap 0 is the out-lap."""
+
+    lap: int
+    kind: str
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class TruePass:
+    """A corner ridden in a lap; ``before_m`` is the station of the whole laps before it."""
+
+    lap: TrueLap
+    corner: Corner
+    before_m: float
+
+
+def true_laps(ride: Ride) -> list[TrueLap]:
+    """The laps of a ride: out-lap, timed laps, in-lap."""
+    limits = [0.0, *crossings_s(ride), ride.end_s]
+    kinds = ["out", *["timed"] * (len(limits) - 3), "in"]
+    ends = zip(kinds, limits[:-1], limits[1:], strict=True)
+    return [TrueLap(i, kind, start, end) for i, (kind, start, end) in enumerate(ends)]
+
+
+def true_passes(dense: Dense) -> list[TruePass]:
+    """Every pass of every corner from turn-in to exit, lap by lap."""
+    laps, length = true_laps(dense.ride), dense.ride.course.reference.length_m
+    first, last = dense.station_m[0], dense.station_m[-1]
+    found = []
+    for corner in dense.ride.course.corners:
+        for whole in range(int(first // length), int(last // length) + 1):
+            before = whole * length
+            if first < before + corner.turn_in_m and before + corner.exit_m < last:
+                time = dense.reached_s(before + corner.turn_in_m)
+                lap = next(lap for lap in laps if lap.start_s <= time < lap.end_s)
+                found.append(TruePass(lap, corner, before))
+    return sorted(found, key=lambda each: (each.lap.lap, each.corner.turn_in_m))
+
+
+def truth_tables(ride: Ride) -> dict[str, pd.DataFrame]:
+    """Frames ``laps``, ``corners``, ``markers`` and ``seams`` of one ride, without rider and session.
+
+    ``start_s`` in ``laps`` counts from 1970-01-01T00:00:00Z. Every lap has its corners, the out-lap and the
+    in-lap too.
+    """
+    dense = Dense.of(ride)
+    passes = true_passes(dense)
+    lines = {c.name: _line_exit_radius(ride.course, c) for c in ride.course.corners}
+    return {
+        "laps": pd.DataFrame([_lap(dense, lap) for lap in true_laps(ride)]),
+        "corners": pd.DataFrame([_corner(dense, p, lines[p.corner.name]) for p in passes]),
+        "markers": pd.DataFrame([_marker(dense, p, m) for p in passes for m in p.corner.markers]),
+        "seams": pd.DataFrame([row for p in passes for row in _seams(dense, p)]),
+    }
+
+
+def _lap(dense: Dense, lap: TrueLap) -> dict[str, object]:
+    return {
+        "lap": lap.lap,
+        "kind": lap.kind,
+        "start_s": dense.ride.epoch_s + lap.start_s,
+        "time_s": lap.end_s - lap.start_s,
+        "distance_m": dense.ridden_m(lap.end_s) - dense.ridden_m(lap.start_s),
+    }
+
+
+def _windows(start_m: float, end_m: float) -> tuple[FloatArray, float]:
+    """Starts of all windows that lie wholly between two distances, and their length."""
+    length = min(HELD_M, end_m - start_m)
+    return np.arange(start_m, end_m - length + 1e-9, _STEP_M), length
+
+
+def _corner(dense: Dense, passed: TruePass, line_exit_m: float) -> dict[str, object]:
+    corner, before = passed.corner, passed.before_m
+    sign = corner.turn.sign
+    phases = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m]) + before
+    times = [dense.reached_s(station) for station in phases]
+    turn_in, apex, leave = (dense.ridden_m(time) for time in times)
+    starts, length = _windows(turn_in, leave)
+    bent = sign * dense.curvature(starts, length)
+    lean = sign * dense.mean("lean", starts, length)
+    station = np.interp(starts + 0.5 * length, dense.distance_m, dense.station_m) - before
+    grip = np.tan(np.radians(lean - corner.camber_at(station)))
+    exits, exit_length = _windows(apex, leave)
+    exit_bent = sign * dense.curvature(exits, exit_length)
+    centred = np.array([turn_in, leave]) - 0.5 * HELD_M
+    entry_speed, exit_speed = dense.mean("speed", centred).tolist()
+    exit_radius = 1.0 / float(exit_bent.max())
+    return {
+        "lap": passed.lap.lap,
+        "kind": passed.lap.kind,
+        "corner": corner.name,
+        "turn": corner.turn.value,
+        "time_s": times[2] - times[0],
+        "entry_speed_mps": entry_speed,
+        "slowest_mps": float(dense.mean("speed", starts, length).min()),
+        "exit_speed_mps": exit_speed,
+        "radius_min_m": 1.0 / float(bent.max()),
+        "radius_min_at_m": float(starts[bent.argmax()]) + 0.5 * length - turn_in,
+        "exit_radius_min_m": exit_radius,
+        "exit_radius_at_m": float(exits[exit_bent.argmax()]) + 0.5 * exit_length - turn_in,
+        "line_exit_radius_min_m": line_exit_m,
+        "exit_radius_ratio": exit_radius / line_exit_m,
+        "lean_max_deg": float(lean.max()),
+        "lean_max_at_m": float(starts[lean.argmax()]) + 0.5 * length - turn_in,
+        "grip_max": float(grip.max()),
+    }
+
+
+def _line_exit_radius(course: Course, corner: Corner) -> float:
+    """Tightest radius held over 10 m that the marker line has in the exit phase; NaN without a line."""
+    line = course.marker_line
+    if line is None:
+        return float("nan")
+    ends = course.reference.at(np.array([corner.last_apex_m, corner.exit_m]))
+    first, last = line.project(*ends)[0].tolist()
+    along = np.arange(first - 30.0, first + line.way(last - first) + 30.0, 0.1)
+    station, _ = course.reference.follow(*line.at(along))
+    station = station - station[0] + corner.last_apex_m + course.reference.way(
+        station[0] - corner.last_apex_m
+    )
+    start, end = np.interp([corner.last_apex_m, corner.exit_m], station, along)
+    starts, length = _windows(start, end)
+    turned = line.heading_at(starts + length) - line.heading_at(starts)
+    return 1.0 / float((corner.turn.sign * turned / length).max())
+
+
+def _marker(dense: Dense, passed: TruePass, marker: CourseMarker) -> dict[str, object]:
+    corner, sign = passed.corner, passed.corner.turn.sign
+    station = passed.before_m + marker.station_m
+    start = np.array([dense.ridden_m(dense.reached_s(station)) - 0.5 * HELD_M])
+    offset, lean, speed = (float(dense.mean(name, start)[0]) for name in ("offset", "lean", "speed"))
+    seams = np.array([float(seam.offset_at(marker.station_m)) for seam in corner.seams])
+    wide = -sign * (offset - _line_offset(dense.ride.course, marker.station_m))
+    return {
+        "lap": passed.lap.lap,
+        "kind_of_lap": passed.lap.kind,
+        "corner": corner.name,
+        "marker": marker.name,
+        "kind": marker.kind.value,
+        "gap_m": _gap(dense, marker, station),
+        "wide_of_line_m": wide,
+        "lane": 1 + int(np.count_nonzero(sign * (offset - seams) < 0.0)),
+        "speed_mps": speed,
+        "radius_m": 1.0 / abs(float(dense.curvature(start)[0])),
+        "lean_deg": sign * lean,
+        "lean_road_deg": sign * lean - marker.camber_deg,
+    }
+
+
+def _line_offset(course: Course, station_m: float) -> float:
+    """Mean offset of the marker line over the 10 m around a station; NaN without a line."""
+    if course.marker_line is None:
+        return float("nan")
+    near = station_m + np.linspace(-0.5 * HELD_M, 0.5 * HELD_M, 41)
+    x, y = course.reference.at(near)
+    _, offset = course.reference.project(*course.marker_line.at(course.marker_line.project(x, y)[0]))
+    return float(offset.mean())
+
+
+def _gap(dense: Dense, marker: CourseMarker, station_m: float) -> float:
+    """Closest distance of the tyre path to a cone, positive when it is passed on its proper side."""
+    near = np.abs(dense.station_m - station_m) < _BESIDE_M
+    x, y = dense.tyre_x_m[near], dense.tyre_y_m[near]
+    distance = np.hypot(marker.x_m - x, marker.y_m - y)
+    i = int(np.clip(distance.argmin(), 1, len(x) - 2))
+    ahead = np.array([x[i + 1] - x[i - 1], y[i + 1] - y[i - 1]])
+    cone = np.array([marker.x_m - x[i], marker.y_m - y[i]])
+    on_left = np.sign(ahead[0] * cone[1] - ahead[1] * cone[0])
+    return float(distance[i] * on_left * marker.side.sign)
+
+
+def _seams(dense: Dense, passed: TruePass) -> list[dict[str, object]]:
+    """Share of the exit phase, by length of tyre path, ridden on the inner side of each seam."""
+    corner, before = passed.corner, passed.before_m
+    phase = (dense.station_m >= before + corner.last_apex_m) & (
+        dense.station_m <= before + corner.exit_m
+    )
+    station, offset = dense.station_m[phase] - before, dense.offset_m[phase]
+    step = np.hypot(np.gradient(dense.tyre_x_m[phase]), np.gradient(dense.tyre_y_m[phase]))
+    return [
+        {
+            "lap": passed.lap.lap,
+            "kind": passed.lap.kind,
+            "corner": corner.name,
+            "seam": seam.name,
+            "inside_share": float(
+                step[corner.turn.sign * (offset - seam.offset_at(station)) > 0.0].sum() / step.sum()
+            ),
+        }
+        for seam in corner.seams
+    ]

@@ -1,0 +1,156 @@
+"""How good: simulated riders with known truth, receivers over a grid; run by hand.
+
+    python tests/benchmarks/accuracy.py [--quick]
+
+Prints, for each receiver and for all courses and styles pooled, every line of "How good" in DEVELOPERS.md,
+the share of 95 % intervals that hold the truth, their median width, and the ratio of the error in lean to
+that of the best stationary smoother of the same log, its one level tuned with the truth in hand.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lapkit.compare.run import measure_run
+from lapkit.path.estimate import path_coefficients, values
+from lapkit.path.model import position_gram, smooth_band, solve, velocity_gram
+from lapkit.path.observed import observe_log
+from lapkit.path.ridden import RiddenPath, ride_path, vertical_load
+from lapkit.simulate.courses import built_in
+from lapkit.simulate.receiver import Receiver, observe
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES
+from lapkit.simulate.truth import truth_tables
+from lapkit.splitter import split
+
+COURSES = ("sample", "flowing", "twisty")
+LEVELS = 6.0 * 2.0 ** np.arange(-2.0, 3.1, 0.5)
+
+
+@dataclass(frozen=True)
+class Case:
+    """A receiver of the grid."""
+
+    name: str
+    receiver: Receiver
+
+
+def grid() -> list[Case]:
+    """Receivers: rates with and without velocity, then a quiet and a poor one."""
+    cases = []
+    for rate in (5.0, 10.0, 18.0, 25.0):
+        cases.append(Case(f"{rate:g} Hz velocity", Receiver(rate_hz=rate)))
+        cases.append(Case(f"{rate:g} Hz positions", Receiver(rate_hz=rate, velocity_mps=None)))
+    return cases
+
+
+def peer_lean_rms(path: RiddenPath, truth: np.ndarray, at: np.ndarray) -> float:
+    """Error in lean of the best stationary smoother: same noise, mass path taken as the antenna's."""
+    seen = observe_log(path.log, path.plane)
+    knots = path.estimate.solution.knots
+    position = position_gram(knots, seen, 0.0, None)
+    velocity = velocity_gram(knots, seen, 0.0, None) if seen.has_velocity else None
+    best = np.inf
+    for level in LEVELS:
+        band = smooth_band(knots, np.full(knots.intervals, level))
+        mean = path_coefficients(solve(knots, position, velocity, path.estimate.noise, band).mean)
+        x, v, a = (values(knots, mean, at, order) for order in (0, 1, 2))
+        speed = np.hypot(v[:, 0], v[:, 1])
+        across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / speed
+        lean = np.degrees(np.arctan(across / vertical_load(path.course, x[:, 0], x[:, 1], speed)))
+        best = min(best, float(np.sqrt(np.mean(np.square(lean - truth)))))
+    return best
+
+
+def one(course_name: str, style: str, case: Case, seed: int, laps: int) -> dict[str, pd.DataFrame]:
+    """Measure one simulated ride and put its truth beside it."""
+    course = built_in(course_name)
+    ridden = ride(course, STYLES[style], laps=laps, seed=seed, epoch_s=1.78e9)
+    path = ride_path(observe(ridden, case.receiver, seed=seed + 1), course.plane, course=course)
+    result = measure_run(path, split(path, course), course, rider=style, session="1")
+    truth = truth_tables(ridden)
+    out = {}
+    for name, keys in (("laps", ["lap"]), ("corners", ["lap", "corner"]),
+                       ("markers", ["lap", "corner", "marker"]), ("seams", ["lap", "corner", "seam"])):
+        merged = result.tables[name].merge(truth[name], on=keys, suffixes=("", "_true"))
+        out[name] = merged
+    timed = out["laps"].loc[out["laps"]["kind"].astype(str) == "timed", "lap"]
+    for name in ("corners", "markers", "seams"):
+        out[name] = out[name][out[name]["lap"].isin(timed)]
+    time = np.arange(path.start_s + 100.0, path.end_s - 100.0, 0.5)
+    exact = ridden.at(time - ridden.epoch_s)
+    error = path.at(time).lean_deg[0] - exact.lean_deg
+    out["peer"] = pd.DataFrame(
+        [{"own": float(np.sqrt(np.mean(error**2))), "peer": peer_lean_rms(path, exact.lean_deg, time)}]
+    )
+    return out
+
+
+def held(frame: pd.DataFrame, lo: str, hi: str, truth: str) -> float:
+    """Share of intervals that hold the truth."""
+    known = frame[lo].notna() & frame[truth].notna()
+    inside = (frame[lo] <= frame[truth]) & (frame[truth] <= frame[hi])
+    return float(inside[known].mean())
+
+
+def rms(values: pd.Series) -> float:
+    """Root mean square."""
+    return float(np.sqrt(np.mean(np.square(values.dropna()))))
+
+
+def figures(parts: list[dict[str, pd.DataFrame]]) -> dict[str, float]:
+    """The lines of "How good" over some rides."""
+    t = {k: pd.concat([p[k] for p in parts], ignore_index=True) for k in parts[0]}
+    laps, corners, markers, seams, peer = (t[k] for k in ("laps", "corners", "markers", "seams", "peer"))
+    laps = laps[laps["kind"].astype(str) == "timed"]
+    truth = corners["radius_min_m_true"]
+    exit_truth = corners["exit_radius_min_m_true"]
+    called = seams[seams["call"].astype(str) != "unclear"]
+    right = (called["call"].astype(str) == "inside") == (called["inside_share_true"] > 0.5)
+    return {
+        "lap ms": 1000 * rms(laps["time_s"] - laps["time_s_true"]),
+        "radius %": 100 * float((corners["radius_min_m"] / truth - 1).abs().median()),
+        "radius bias %": 100 * float((corners["radius_min_m"] / truth - 1).median()),
+        "radius in": held(corners, "radius_min_lo_m", "radius_min_hi_m", "radius_min_m_true"),
+        "exit %": 100 * float((corners["exit_radius_min_m"] / exit_truth - 1).abs().median()),
+        "exit in": held(corners, "exit_radius_min_lo_m", "exit_radius_min_hi_m", "exit_radius_min_m_true"),
+        "lean °": rms(markers["lean_deg"] - markers["lean_deg_true"]),
+        "lean in": held(markers, "lean_lo_deg", "lean_hi_deg", "lean_deg_true"),
+        "max lean °": rms(corners["lean_max_deg"] - corners["lean_max_deg_true"]),
+        "max bias °": float((corners["lean_max_deg"] - corners["lean_max_deg_true"]).mean()),
+        "max in": held(corners, "lean_max_lo_deg", "lean_max_hi_deg", "lean_max_deg_true"),
+        "gap m": rms(markers["gap_m"] - markers["gap_m_true"]),
+        "gap in": held(markers, "gap_lo_m", "gap_hi_m", "gap_m_true"),
+        "calls %": 100 * len(called) / max(len(seams), 1),
+        "right %": 100 * float(right.mean()) if len(called) else np.nan,
+        "poor %": 100 * float((corners["quality"].astype(str) == "poor").mean()),
+        "peer ×": rms(peer["own"]) / rms(peer["peer"]),
+    }
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--quick", action="store_true", help="10 Hz only, one course")
+    parser.add_argument("--laps", type=int, default=5)
+    parser.add_argument("--seed", type=int, default=100)
+    args = parser.parse_args()
+    cases = [c for c in grid() if not args.quick or c.name.startswith("10")]
+    courses = COURSES[:1] if args.quick else COURSES
+    rows = {}
+    for case in cases:
+        parts = [
+            one(course, style, case, args.seed + 10 * i + j, args.laps)
+            for i, course in enumerate(courses)
+            for j, style in enumerate(STYLES)
+        ]
+        rows[case.name] = figures(parts)
+    print(pd.DataFrame(rows).T.round(3).T.to_string())
+
+
+if __name__ == "__main__":
+    main()

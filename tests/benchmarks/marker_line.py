@@ -1,0 +1,77 @@
+"""Time of the marker line solver on an invented course of 5 km and 30 corners; run by hand.
+
+Usage: python tests/benchmarks/marker_line.py. It should print less than 2 s.
+"""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+
+from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.line_table import line_table
+from lapkit.course.marker_line import solve_marker_line
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.course.types import MarkerKind, Turn
+
+HALF_M = 6.0
+CORNERS = 30
+
+
+def flower() -> StationLine:
+    """A closed line of 30 bends, alternately left and right, 5 km long."""
+    t = np.linspace(0.0, 2.0 * np.pi, 3000, endpoint=False)
+    radius = 1.0 + 0.07 * np.cos(0.5 * CORNERS * t) + 0.2 * np.cos(2.0 * t)
+    x, y = radius * np.cos(t), radius * np.sin(t)
+    scale = 5000.0 / StationLine.through(1e3 * x, 1e3 * y, True).length_m * 1e3
+    return StationLine.through(scale * x, scale * y, True)
+
+
+def course() -> Course:
+    """The flower with an apex cone in each bend and edges of 12 m."""
+    line = flower()
+    heading = np.append(line.heading_at(line.station_m[:-1]), line.heading_rad[-1])
+    flat = heading - 2.0 * np.pi * line.station_m / line.length_m
+    turning = np.sign(np.diff(flat))
+    ends = np.flatnonzero(np.diff(turning)) + 1
+    corners = []
+    for first, last in zip(ends[:-1], ends[1:], strict=True):
+        part = np.arange(first, last)
+        apex = part[np.argmax(np.abs(line.curvature_1pm[part]))]
+        turn = Turn.LEFT if line.curvature_1pm[apex] > 0 else Turn.RIGHT
+        station, offset = float(line.station_m[apex]), turn.sign * HALF_M
+        x, y = line.offset_points(station, offset)
+        cone = CourseMarker(
+            "apex", MarkerKind.APEX, turn, float(x), float(y), station, offset, 0.0, 1.0
+        )
+        limits = float(line.station_m[first]), float(line.station_m[last])
+        corners.append(Corner(str(first), turn, limits[0], (station,), limits[1], (cone,)))
+    edges = np.full(2, HALF_M)
+    return Course(
+        Plane(0.0, 0.0),
+        line,
+        np.zeros((2, 2)),
+        tuple(corners),
+        edge_station_m=np.array([0.0, line.length_m]),
+        left_offset_m=edges,
+        right_offset_m=-edges,
+    )
+
+
+def main() -> None:
+    """Print the times of the solver and of the table."""
+    placed = course()
+    begun = time.perf_counter()
+    line = solve_marker_line(placed)
+    solved = time.perf_counter()
+    line_table(replace(placed, marker_line=line))
+    done = time.perf_counter()
+    tightest = 1.0 / np.max(np.abs(line.curvature_1pm))
+    print(f"{placed.reference.length_m:.0f} m, {len(placed.corners)} corners")
+    print(f"marker line {solved - begun:.2f} s, tightest radius {tightest:.1f} m")
+    print(f"line table {done - solved:.2f} s")
+
+
+if __name__ == "__main__":
+    main()
