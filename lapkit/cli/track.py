@@ -15,8 +15,8 @@ _PATH = click.Path(path_type=Path)
 def track(track_file: Path, out: Path | None) -> None:
     """Check a track file, solve its marker line and tabulate the radii of its corners.
 
-    The table is geometry: which radius a line has and which lean a speed would ask for on it. It is no
-    target and no advice.
+    The table is geometry: which radius a line has and which lean a speed would ask for on it. It is
+    no target and no advice.
     """
     from dataclasses import replace
 

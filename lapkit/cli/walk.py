@@ -29,9 +29,10 @@ _PATH = click.Path(path_type=Path)
 def walk(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     """Make a track file of a track walk.
 
-    Waypoints are named in plain words ("3 turn-in", "3 apex 2", "3 exit", "start left", "3 seam 1 a",
-    "hold point", "hazard kerb sticks out"), recordings "centre", "left edge", "right edge", "seam 1",
-    "coach lap" or "pit lane". A track file that exists keeps everything that the walk does not say.
+    Waypoints are named in plain words ("3 turn-in", "3 apex 2", "3 exit", "start left", "3 seam 1
+    a", "hold point", "hazard kerb sticks out"), recordings "centre", "left edge", "right edge",
+    "seam 1", "coach lap" or "pit lane". A track file that exists keeps everything that the walk
+    does not say.
     """
     from lapkit.cli.problems import tell
     from lapkit.course import read_track, write_track

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from lapkit.compare.held import WINDOW, Held, crossings, sample
+from lapkit.compare.held import WINDOW, Held, sample
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import tyre_width_lean_deg
@@ -41,7 +41,7 @@ TIGHTENED_BELOW = 0.9
 STRAIGHT_M = 2000.0
 """Radii beyond this count as this: no log tells them apart from a straight."""
 
-_TURNING_SHARE = 0.5
+_ENTRY_BEFORE_M = 20.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -180,40 +180,24 @@ def _tightens_at(p: Passes, standard: Standard, rows: CornerRows) -> FloatArray:
 
 
 def _turn_in_early(p: Passes, standard: Standard) -> FloatArray:
-    """Metres by which each row begins to turn before the marker line does, ``(rows, laps)``.
+    """Metres by which each row turns in before the marker line does, ``(rows, laps)``.
 
-    A path begins to turn where curvature held over 10 m reaches half of its largest before the
-    first apex; NaN where it never lay below that, as in bends that follow each other the same way.
+    A path that turns in d metres early heads, at every station, where the line heads d metres on:
+    d is the lead in heading, in the least-squares sense, from before turn-in to the first apex.
+    How smoothly the rider rolls the machine in, and any offset across, leave it untouched.
     """
     line = standard.line
     if line is None:
         return np.full(p.limits.shape[:2], np.nan)
-    first_apex = np.array(p.corner.apexes_m[:1])
-    asked = _turning_place(line.held_curvature.windows, crossings(line.station_m, first_apex))
-    ridden = _turning_place(p.held_curvature.windows, crossings(p.station_m[0], first_apex))
-    asked_m = sample(line.station_m, asked[..., None])[0]
-    return asked_m - sample(p.station_m, ridden[..., None])[..., 0]
-
-
-def _turning_place(windows: FloatArray, apex: FloatArray) -> FloatArray:
-    """Place in each path where held curvature rises through half of its peak before the apex.
-
-    Args:
-        windows: curvature held from each grid point on, shape ``(..., m)``.
-        apex: place of the first apex, shape ``(..., 1)`` or what broadcasts to it.
-    """
-    last = int(np.nanmax(apex, initial=WINDOW)) - WINDOW // 2 + 1
-    windows = windows[..., : max(last, 2)]
-    index = np.arange(windows.shape[-1])
-    before = index <= apex - 0.5 * WINDOW
-    peak = np.argmax(np.where(before, windows, -np.inf), axis=-1)[..., None]
-    half = _TURNING_SHARE * np.take_along_axis(windows, peak, -1)
-    below = (windows < half) & (index < peak)
-    rising = len(index) - 1 - np.argmax(below[..., ::-1], axis=-1)[..., None]
-    low = np.take_along_axis(windows, rising, -1)
-    high = np.take_along_axis(windows, np.minimum(rising + 1, len(index) - 1), -1)
-    share = (half - low) / np.where(high > low, high - low, 1.0)
-    return np.where(below.any(axis=-1), (rising + share)[..., 0] + 0.5 * WINDOW, np.nan)
+    station = p.station_m[0]
+    heading = np.interp(station, line.station_m, line.heading_rad)
+    curvature = np.interp(station, line.station_m, line.curvature_by_station_1pm)
+    entry = (station > p.corner.turn_in_m - _ENTRY_BEFORE_M) & (station < p.corner.apexes_m[0])
+    weight = np.where(entry, np.maximum(curvature, 0.0), 0.0)
+    total = np.sum(weight * curvature, axis=-1)
+    # Row by row the station differs a little from the estimate's, and the line's heading with it.
+    lead = p.heading_rad - heading - curvature * (p.station_m - station)
+    return np.sum(weight * lead, axis=-1) / np.where(total > 0.0, total, np.nan)
 
 
 def _radius(curvature: FloatArray) -> Summary:

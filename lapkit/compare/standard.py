@@ -6,7 +6,7 @@ Computed once a course and shared by all laps of all riders.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -44,6 +44,11 @@ class LinePart:
     def held_curvature(self) -> Held:
         """Heading change over length."""
         return Held(self.heading_rad, self.length_m)
+
+    @cached_property
+    def curvature_by_station_1pm(self) -> FloatArray:
+        """Heading change per metre of reference station."""
+        return np.gradient(self.heading_rad, self.station_m)
 
     def offset_at(self, station_m: FloatArray) -> FloatArray:
         """Offset of the line from the reference at stations, metres; NaN where it does not run."""

@@ -15,8 +15,8 @@ from lapkit.course.types import Turn
 from lapkit.units import FloatArray
 
 HARD_SHARES = (0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7)
-"""Share of the course's largest lateral acceleration from which on riders turn: the first of these that
-leaves :data:`LEAST_STRAIGHT` of the course (our choice)."""
+"""Share of the course's largest lateral acceleration from which on riders turn: the first of these
+that leaves :data:`LEAST_STRAIGHT` of the course (our choice)."""
 
 LEAST_STRAIGHT = 0.25
 """Share of a course on which riders do not turn hard; an ellipse has no straight but two bends."""

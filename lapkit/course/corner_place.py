@@ -56,7 +56,7 @@ def place_corner(
         for kind in MarkerKind
     }
     turn_in, apexes, leaves, estimated = _phases(reference, corner, by_kind)
-    shift = np.floor(turn_in / reference.length_m) * reference.length_m if reference.closed else 0.0
+    shift = turn_in - float(reference.wrap(turn_in))
     camber = _camber(corner, cones, station)
     markers = [
         CourseMarker(
@@ -84,7 +84,7 @@ def place_corner(
 
 
 def _camber(corner: GeoCorner, cones: list[GeoMarker], station: FloatArray) -> FloatArray:
-    """Camber at each cone, degrees: its own, else the corner's, else from the cones that have one."""
+    """Camber at each cone, degrees: its own, else the corner's, else from cones that have one."""
     given = np.array([np.nan if c.camber_deg is None else c.camber_deg for c in cones])
     known = np.isfinite(given)
     if corner.camber_deg is not None or not np.any(known):

@@ -21,10 +21,10 @@ CONE_ROOM_M = 0.2
 """Room left between the line and a cone's middle, metres: half a cone's base (our choice)."""
 
 VERGE_M = 2.5
-"""How far outside the edge a cone may stand and still be passed along the edge, metres (our choice)."""
+"""How far outside the edge a cone may stand and still be passed along it, metres (our choice)."""
 
 DEFAULT_HALF_WIDTH_M = 6.0
-"""Half the track's width where the track file gives neither edges nor width, metres (our choice)."""
+"""Half the track's width where the file gives neither edges nor width, metres (our choice)."""
 
 _TAPER_M = 40.0
 
@@ -54,7 +54,7 @@ def away(course: Course, station_m: FloatArray, from_m: float) -> FloatArray:
 
 
 def edges(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Offsets of the left and the right edge at stations, metres, each of the stations' shape ``(n,)``.
+    """Offsets of the left and the right edge at stations, metres, each of shape ``(n,)``.
 
     Without drawn edges they follow from the centre's width; without that the track is taken as 12 m
     wide, and wider wherever a cone stands further out.

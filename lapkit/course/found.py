@@ -19,7 +19,7 @@ from lapkit.course.usual_lap import UsualLap, usual_lap
 from lapkit.units import FloatArray, read_only
 
 MOST_PATHS = 12
-"""Paths that a course is found from, the longest ones: more would not move the middle of the rides."""
+"""Paths that a course is found from, the longest: more would not move the middle of the rides."""
 
 START_HALF_WIDTH_M = 15.0
 """Half the length of the start line, metres: track, verge and receiver error (our choice)."""
@@ -41,8 +41,7 @@ def course_from_paths(paths: Sequence[Path], plane: Plane) -> Course:
 
     Args:
         paths: for each log its time (s), metres east and north on the plane and speed (m/s), each
-        of
-            shape ``(n,)``, smoothed, at 1 Hz or more.
+            of shape ``(n,)``, smoothed, at 1 Hz or more.
         plane: the plane they lie on.
 
     Raises:

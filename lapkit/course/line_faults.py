@@ -1,4 +1,4 @@
-"""What stands in the way of a line: cones that exclude each other, cones that no machine can meet."""
+"""What stands in the way of a line: cones that exclude each other, or that no machine can meet."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
 TIGHTEST_RIDEABLE_M = 4.0
-"""A line that has to turn tighter than this radius is reported as impossible, metres (our choice)."""
+"""A line that has to turn tighter than this is reported as impossible, metres (our choice)."""
 
 MOST_ACROSS_DEG = 60.0
 """So is one that has to cross the track at more than this angle, degrees (our choice)."""
@@ -66,8 +66,7 @@ def check_rideable(problem: LineProblem, move_m: FloatArray, forces: FloatArray)
 
     Raises:
         TrackError: it turns too tightly or crosses the track too squarely; names the cone that
-        holds it
-            there, or the place where the edges do.
+            holds it there, or the place where the edges do.
     """
     curvature = np.abs(problem.curvature(move_m)[0])
     tight = int(np.argmax(curvature))
@@ -89,7 +88,7 @@ def _seen_along(chords: FloatArray, normal: FloatArray) -> FloatArray:
 
 
 def _fault(problem: LineProblem, at: int, forces: FloatArray, deed: str) -> TrackError:
-    """The error for a line that cannot be ridden about a point, with the cone that holds it there."""
+    """Describe a line that cannot be ridden about a point, with the cone that holds it there."""
     cones = problem.base_m[problem.rows.argmax(axis=1)] if problem.windows else np.empty((0, 2))
     near = np.hypot(*(cones - problem.base_m[at]).T) < _NEAR_M
     holding = np.where(near, forces, 0.0)

@@ -55,7 +55,7 @@ class LineProblem:
         return self.base_m + move_m[:, None] * self.normal
 
     def piece(self, chosen: np.ndarray, freed: Sequence[bool]) -> LineProblem:
-        """Take an open piece of the line: points by index, (m,), in order, without the freed windows.
+        """Take an open piece of the line: points by index, (m,), without the freed windows.
 
         ``freed`` has an entry for each window; windows beyond the piece go too.
         """
@@ -169,7 +169,7 @@ def _between_edges(
 
 
 def _cubic_rows(course: Course, station_m: FloatArray, at_m: Sequence[float]) -> sp.csr_array:
-    """Weights (k, n) that give the move at k stations: the cubic through the four points about each."""
+    """Weights (k, n) for the move at k stations: the cubic through the four points about each."""
     n, step = len(station_m), station_m[1]
     place = course.reference.wrap(np.array(at_m)) / step
     first = np.floor(place).astype(int) - 1

@@ -64,12 +64,11 @@ def solve(problem: LineProblem, start_m: FloatArray) -> FloatArray:
     """Find the sideways move of the line of largest radius, metres, shape ``(n,)``.
 
     Args:
-        problem: the line's problem. start_m: the move of a line of about the right shape, whether
-        it keeps the bounds or not, (n,).
+        problem: the line's problem.
+        start_m: the move of a line of about the right shape, (n,); it need not keep the bounds.
 
     Raises:
-        TrackError: no line that can be ridden meets the cones; names the one that stands in the
-        way.
+        TrackError: no line that can be ridden meets the cones; names the one in the way.
     """
     check_together(problem)
     wide_open = np.full(len(problem.station_m[problem.bent]), np.inf)

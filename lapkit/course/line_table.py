@@ -1,4 +1,4 @@
-"""Radii of the marker line and its neighbours, with lean at a ladder of speeds and speed at one of leans.
+"""Radii of the marker line and its neighbours, with lean at some speeds and speed at some leans.
 
 All of it is geometry and equilibrium: what a line asks for at a speed, not what anyone should ride.
 """
@@ -84,7 +84,7 @@ class _Held:
     def tightest(self) -> tuple[float, float]:
         """Smallest radius and where its middle is, metres; infinite where nothing turns in."""
         most = np.max(self.curvature_1pm)
-        # A line of largest radius holds it over much of the corner: name the middle of that stretch.
+        # A line of largest radius holds it over much of the corner: name the middle of that.
         places = self.middle_m[self.curvature_1pm >= most - _AS_TIGHT * abs(most)]
         return float(radius_m(np.maximum(most, 0.0))), float(places[len(places) // 2])
 
@@ -161,7 +161,7 @@ def _measures(course: Course, corner: Corner, line: _PlacedLine) -> dict[str, fl
     for kmh in SPEEDS_KMH:
         lean = balance_lean_deg(kmh * KMH_MPS, whole.curvature_1pm, vertical, grade)
         cells[f"lean_at_{kmh}_kmh_deg"] = float(np.max(road_lean_deg(lean, camber)))
-    # With cos of the grade on the radius and on the crest, speed_at_lean inverts the lean on a grade.
+    # With the grade's cosine on radius and crest, speed_at_lean inverts the lean on a grade.
     cos = 1.0 / np.sqrt(1.0 + np.square(grade))
     radii = radius_m(np.maximum(whole.curvature_1pm, 0.0) * cos)
     for lean in LEANS_DEG:

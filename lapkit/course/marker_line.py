@@ -27,11 +27,11 @@ _SAME_LAP_M = 5.0
 
 
 def solve_marker_line(course: Course) -> StationLine:
-    """Solve the line of largest radius that passes every cone as asked, inside the edges, all lap long.
+    """Solve the line of largest radius that passes every cone as asked, inside the edges.
 
-    Per corner the tightest radius is the largest possible; of the lines that have it, the one of
-    least squared curvature. It is geometry: not the fastest line, and not advice. It begins beside
-    the start of the reference.
+    All round the lap: per corner the tightest radius is the largest possible; of the lines that
+    have it, the one of least squared curvature. It is geometry: not the fastest line, and not
+    advice. It begins beside the start of the reference.
 
     Raises:
         TrackError: no such line exists; the error names the cone that stands in the way.
@@ -78,10 +78,10 @@ def ridden_marker_line(
     """The mean of the coach's laps, as a line that begins beside the start of the reference.
 
     Args:
-        course: the course they were ridden on. laps: for each lap the station along and the offset
-        from the reference, metres, each of shape
-            ``(m,)``, in time order and unwrapped as :meth:`StationLine.follow` gives them. A lap
-            may begin anywhere and may be cut short.
+        course: the course they were ridden on.
+        laps: for each lap the station along and the offset from the reference, metres, each of
+            shape ``(m,)``, in time order and unwrapped as :meth:`StationLine.follow` gives them. A
+            lap may begin anywhere and may be cut short.
 
     Raises:
         TrackError: no lap was given, or a stretch of the course was ridden in none of them.
@@ -103,7 +103,7 @@ def ridden_marker_line(
 def _offsets_at(
     course: Course, at_m: FloatArray, station_m: FloatArray, offset_m: FloatArray
 ) -> FloatArray:
-    """One lap's offsets at stations of the reference, shape ``(n,)``; NaN where it was not ridden."""
+    """One lap's offsets at stations of the reference, (n,); NaN where it was not ridden."""
     forward = np.concatenate([[True], np.diff(np.maximum.accumulate(station_m)) > 0])
     station, offset = station_m[forward], offset_m[forward]
     if course.closed:

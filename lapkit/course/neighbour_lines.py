@@ -27,7 +27,7 @@ LANES_WITHOUT_SEAMS = 3
 """Lanes that the width is divided into where a corner has no seams (common practice, no source)."""
 
 LEAVES_LINE_M = 100.0
-"""How far before turn-in a neighbour leaves the marker line, and after the exit joins it, metres."""
+"""How far before turn-in a neighbour leaves the marker line and after the exit joins it, metres."""
 
 _PINNED_M = 0.01
 _ROOM_M = 0.2  # kept between what is asked for and what a cone or an edge allows
@@ -54,7 +54,7 @@ class NeighbourLines:
         along, offset = course.reference.follow(course.marker_line.x_m, course.marker_line.y_m)
         period = course.reference.length_m if course.closed else None
         move = np.interp(problem.station_m, along, offset, period=period)
-        # The problem's normals are taken over chords, so its points still lie a little beside the line.
+        # The problem's normals are taken over chords, so its points lie a little beside the line.
         for _ in range(2):
             move = move - course.marker_line.project(*problem.points(move).T)[1]
         return cls(course, problem, move)
@@ -82,7 +82,7 @@ class NeighbourLines:
         return self._solve(corner, corner.last_apex_m, seam + EDGE_ROOM_M)
 
     def _around(self, corner: Corner) -> tuple[np.ndarray, FloatArray]:
-        """Indices of the problem's points about a corner, and their stations as the corner's count."""
+        """Find the problem's points about a corner: indices, and stations as the corner counts."""
         n, step = len(self.line_m), self.problem.station_m[1]
         most = 0.5 * (n * step - (corner.exit_m - corner.turn_in_m)) - 4.0 * step
         reach = min(LEAVES_LINE_M, most) if self.course.closed else LEAVES_LINE_M
@@ -115,7 +115,7 @@ class NeighbourLines:
         return arc_line(piece.points(solve(piece, line)), closed=False)
 
     def _free(self, corner: Corner, from_m: float) -> list[bool]:
-        """Which windows no longer hold: those outside the corner, and those the marker line misses."""
+        """Whether each window no longer holds: outside the corner, or missed by the marker line."""
         freed = []
         for cone, at in zip(self.problem.windows, self.problem.rows @ self.line_m, strict=True):
             outside = cone.corner == corner.name and cone.marker.side is not corner.turn

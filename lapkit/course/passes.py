@@ -1,4 +1,4 @@
-"""Riders' paths cut up by distance, and how they pass a line: the ground on which a course is found.
+"""Riders' paths cut up by distance, and how they pass a line: the ground to find a course on.
 
 Samples stand every few metres of path, so that a slow stretch counts no more than a fast one and a
 stop counts nothing. Place and direction are compared together: the other leg of a hairpin is far
@@ -60,7 +60,7 @@ def sample(paths: Sequence[Path]) -> Samples:
     stretch = 0
     for number, path in enumerate(paths):
         ridden = 0.0
-        for time, x, y, speed in _stretches(path):
+        for _, x, y, speed in _stretches(path):
             along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
             at = np.arange(0.0, along[-1], STEP_M)
             if len(at) <= 2 * _CHORD:

@@ -42,7 +42,7 @@ class UsualLap:
 
 
 def usual_lap(samples: Samples) -> UsualLap:
-    """Find the loop that samples repeat, else the course that is passed once; take the rides' middle.
+    """Find the loop that samples repeat, else the course passed once; take the rides' middle.
 
     Raises:
         TrackError: hardly anything was ridden.
@@ -89,7 +89,7 @@ def _loop(samples: Samples) -> Template | None:
 
 
 def _returns(samples: Samples) -> tuple[np.ndarray, np.ndarray, FloatArray]:
-    """Each next visit to the same cell in the same direction: both samples' indices, metres between."""
+    """Each next visit to a cell in the same direction: both samples' indices, metres between."""
     cell = np.floor(samples.xy_m / _CELL_M).astype(int)
     angle = np.arctan2(samples.toward[:, 1], samples.toward[:, 0])
     sector = np.floor((angle / (2.0 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
@@ -116,7 +116,7 @@ def _closed(samples: Samples, first: int, second: int) -> Template:
 
 
 def _one_way(samples: Samples, loop: Template) -> Template | None:
-    """The way up, where a loop is a hill ridden up and down again on one road: the faster of the two."""
+    """Where a loop is one road ridden up and down again, the faster way of the two; else None."""
     index, _ = loop.match(loop.xy_m, -loop.toward, _SAME_ROAD_M)
     met = np.flatnonzero(index >= 0)
     count = len(index)
@@ -124,7 +124,7 @@ def _one_way(samples: Samples, loop: Template) -> Template | None:
         return None
     # A point and its mirror on the way back lie as far before as after the turn.
     turn = np.angle(np.mean(np.exp(2j * np.pi * (met + index[met]) / count))) / (2 * np.pi) * count
-    rolled = np.roll(np.arange(count), -int(round(0.5 * turn)))
+    rolled = np.roll(np.arange(count), -round(0.5 * float(turn)))
     ways = [Template(loop.xy_m[half], False) for half in np.array_split(rolled, 2)]
 
     def pace(way: Template) -> float:

@@ -27,11 +27,11 @@ _ANCHORS = 60
 _SAME_PLACE_M = 12.0  # a track's width: the next lap comes by so near
 _SHORTEST_LAP_M = 120.0
 _OPEN_M = 60.0  # a walker who stops so near to where he began has walked a loop
-_SHORTEST_WAVE_M = 16.0
+_SHORTEST_WAVE_M = 30.0
 _LONGEST_WAVE_M = 80.0
 _GAP_M = 30.0
 _BESIDE_M = 40.0
-_WALKED_HEIGHT_WAVE_M = 250.0
+_WALKED_HEIGHT_WAVE_M = 400.0
 _RIDDEN_HEIGHT_WAVE_M = 40.0
 
 
@@ -152,8 +152,9 @@ def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
         if not reference.closed:
             near &= (station >= -step) & (station <= reference.length_m + step)
         place = np.clip(reference.wrap(station[near]) / step, 0.0, count - 1e-9).astype(int)
-        sums.append(_means(place, offset[near], count))
-        heights.append(_means(place, height[near], count))
+        most = round(_GAP_M / step)
+        sums.append(_bridged(_means(place, offset[near], count), most, reference.closed))
+        heights.append(_bridged(_means(place, height[near], count), most, reference.closed))
     offsets, spread = _together(np.array(sums))
     level, _ = _together(np.array(heights))
     return _smoothed(reference, step, offsets, level, spread)
@@ -165,6 +166,23 @@ def _means(place: np.ndarray, values: FloatArray, count: int) -> FloatArray:
     number = np.bincount(place[known], minlength=count)
     total = np.bincount(place[known], values[known], minlength=count)
     return np.where(number > 0, total / np.maximum(number, 1), np.nan)
+
+
+def _bridged(values: FloatArray, most: int, closed: bool) -> FloatArray:
+    """Values with gaps of at most so many places filled by straight lines."""
+    count = len(values)
+    known = np.flatnonzero(np.isfinite(values))
+    if len(known) < 2:
+        return values
+    index = np.arange(count)
+    filled = np.interp(index, known, values[known], period=count if closed else None)
+    after = np.searchsorted(known, index)
+    around = np.concatenate([[known[-1] - count], known, [known[0] + count]])
+    gap = around[after + 1] - around[after]
+    gap[known] = 0
+    if not closed:
+        gap[(index < known[0]) | (index > known[-1])] = count
+    return np.where(gap <= most, filled, np.nan)
 
 
 def _together(rows: FloatArray) -> tuple[FloatArray, float]:
@@ -223,7 +241,7 @@ def geo_line(
     if np.all(np.isfinite(height)) and len(height) > 8:
         wave = _RIDDEN_HEIGHT_WAVE_M if ridden else _WALKED_HEIGHT_WAVE_M
         step = line.station_m[1] - line.station_m[0]
-        height = smooth_even(height, step, line.closed, wave, max(wave, 250.0)).values
+        height = smooth_even(height, step, line.closed, wave, max(wave, 400.0)).values
     lat, lon = plane.to_lat_lon(x, y)
     lon_lat = np.round(np.stack([lon, lat], axis=-1), DEGREE_DIGITS)
     if line.closed:

@@ -103,6 +103,8 @@ def _said(found: Sorted, waypoint: Waypoint) -> Described:
 
 def _sort_track(found: Sorted, track: Recorded) -> None:
     named = found.read(track.name)
+    if named is not None and named.thing is Thing.TRAIL:
+        return  # where the walker went between the cones; it told already where he stood
     if named is None or named.thing not in (*LINES, Thing.HAZARD) or len(track.lat_deg) < 2:
         found.unread.append(f"track {track.name!r}")
         return

@@ -33,6 +33,7 @@ class Thing(StrEnum):
     COACH_LAP = "marker_line"
     PIT_LANE = "pit_lane"
     CORNER = "corner"
+    TRAIL = "trail"
 
 
 LINES = (
@@ -91,6 +92,7 @@ _LINE_WORDS = {
     r"cent(?:re|er)(?: ?line)?(?: lap)?": Thing.CENTRE,
     r"coach(?: ?s)?(?: lap| line)?|marker line": Thing.COACH_LAP,
     r"pit(?: ?lane)?": Thing.PIT_LANE,
+    r"walk|trail": Thing.TRAIL,
 }
 _CORNER = r"(?:(?:corner|turn) |(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
 _KIND = "|".join(_KINDS)
@@ -206,8 +208,8 @@ def read_description(text: str) -> Described:
     said: dict[str, object] = {}
     cues, notes, unread = [], [], []
     for clause in _CLAUSES.split(text):
-        clause = " ".join(clause.split()).rstrip(".")
-        low = clause.lower()
+        clause = " ".join(clause.split())
+        low = clause.lower().rstrip(".")
         if not clause:
             continue
         if low.startswith("cue"):

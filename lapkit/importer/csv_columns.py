@@ -96,12 +96,13 @@ _FITTING = {
 # Words that say who measured, not what.
 _NOISE = {"gps", "gnss", "receiver", "logger", "wgs84"}
 _BRACKETED = re.compile(r"[\[({<]([^\])}>]*)[\])}>]")
+_BETWEEN_WORDS = re.compile(r"[\s_\-./\\:,;|\"'#%]+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 
 @dataclass(frozen=True)
 class Header:
-    """What a header says: a column, how telling the word is (0 is best), and a unit or ""."""
+    """What a header says: a column, how telling the words are (lowest is best), and a unit or ""."""
 
     column: str
     rank: int
@@ -110,20 +111,26 @@ class Header:
 
 def recognise(text: str) -> Header | None:
     """What a header names, such as ``GPS Speed (km/h)`` or ``speed_kmh``; nothing when unknown."""
-    units = [unit for inner in _BRACKETED.findall(text) if (unit := inner.strip().lower())]
-    plain = _CAMEL.sub(" ", _BRACKETED.sub(" ", text)).lower()
-    words = [w for w in re.split(r"[\s_\-./\\:,;|\"']+", plain) if w]
-    unit_text = units[0] if units else ""
+    words = _words(text)
     for cut in (0, 1, 2):
-        known = _column_of([w for w in words[: len(words) - cut]])
+        known = _column_of(words[: len(words) - cut])
         if known is None:
             continue
-        column, rank = known
-        unit = fitting_unit(column, unit_text or " ".join(words[len(words) - cut :]))
+        unit = unit_in(text, known[0])
         if cut and not unit:
             continue
-        return Header(column, rank, unit)
+        return Header(*known, unit)
     return None
+
+
+def unit_in(text: str, column: str) -> str:
+    """The unit in a header: in brackets, or its last one or two words; "" when there is none."""
+    words = _words(text)
+    endings = [" ".join(words[-1:]), " ".join(words[-2:])] if len(words) > 1 else []
+    for spelling in (*_BRACKETED.findall(text), *endings):
+        if unit := fitting_unit(column, spelling):
+            return unit
+    return ""
 
 
 def fitting_unit(column: str, text: str) -> str:
@@ -135,10 +142,16 @@ def fitting_unit(column: str, text: str) -> str:
     return unit if unit in _FITTING.get(column, ()) else ""
 
 
+def _words(text: str) -> list[str]:
+    plain = _CAMEL.sub(" ", _BRACKETED.sub(" ", text)).lower()
+    return [word for word in _BETWEEN_WORDS.split(plain) if word]
+
+
 def _column_of(words: list[str]) -> tuple[str, int] | None:
-    for candidate in (words, [w for w in words if w not in _NOISE]):
-        phrase = " ".join(candidate)
+    """The column, and its rank; of two equal headers the one that says it is the receiver's wins."""
+    telling = [word for word in words if word not in _NOISE]
+    for phrase in (" ".join(words), " ".join(telling)):
         for column, headers in HEADERS.items():
             if phrase in headers:
-                return column, headers.index(phrase)
+                return column, 2 * headers.index(phrase) - (len(telling) < len(words))
     return None

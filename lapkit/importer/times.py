@@ -18,6 +18,8 @@ NO_TIME = np.iinfo(np.int64).min
 DAY_US = 86_400_000_000
 """Microseconds in a day."""
 
+HALF_DAY_S = 43_200.0
+
 _ISO = re.compile(
     r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})[T ]([0-9]{1,2}):([0-9]{1,2}):([0-9]{1,2})"
     r"(?:\.([0-9]{1,15}))?(Z|[+\-−][0-9]{2}:?(?:[0-9]{2})?)?",
@@ -51,6 +53,17 @@ def parse_iso(texts: Sequence[str]) -> tuple[IntArray, int]:
 def to_seconds(microseconds: IntArray) -> FloatArray:
     """Whole microseconds → seconds, NaN for :data:`NO_TIME`."""
     return np.where(microseconds == NO_TIME, np.nan, microseconds / 1e6)
+
+
+def midnights_passed(second_of_day: FloatArray) -> FloatArray:
+    """How many midnights lie before each time of day; shape ``(n,)``, NaN ignored."""
+    known = np.isfinite(second_of_day)
+    passed = np.zeros(len(second_of_day))
+    steps = np.diff(second_of_day[known])
+    # Back by more than half a day is a midnight; ahead by as much is a late line from before one.
+    turns = (steps < -HALF_DAY_S).astype(float) - (steps > HALF_DAY_S)
+    passed[known] = np.concatenate([[0.0], np.cumsum(turns)])[: len(passed[known])]
+    return passed
 
 
 def days_from_civil(year: IntArray, month: IntArray, day: IntArray) -> IntArray:

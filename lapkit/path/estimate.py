@@ -34,7 +34,7 @@ Load = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 _OVER_S = {True: 0.5, False: 1.0}
 # A rider's spectrum is not exactly that of white snap: how much rougher than the likelihood says the prior
 # must be for 95 % intervals to hold, over riders smooth and rough, depends on what the receiver sees.
-_ROUGHER = {True: 0.85, False: 1.25}
+_ROUGHER = {True: 1.0, False: 1.25}
 _ROUNDS = 3
 _STRETCH_S = 150.0
 _MOVING_MPS = 4.0

@@ -26,6 +26,8 @@ from lapkit.units import GRAVITY_MPS2, FloatArray
 DRAWS = 48
 """How many paths are drawn."""
 
+_ROUNDS = 3
+
 
 @dataclass(frozen=True, eq=False)
 class RiddenPath:
@@ -222,32 +224,23 @@ def _offset_of(
     tyre_x, tyre_y = _tyre_estimate(path, time)
     riding = speed > 5.0
     station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
-    laps = lap_sights(knots, time[riding], station, beside, course)
-    found = find_offset(knots, sights + laps, _named(sources), draws, seed, notes)
-    for _ in range(3):
-        edges = _edges(found, course, time[riding], station, beside)
-        if not edges:
-            break
-        source = _named(sources or ["edges"])
+    riding_s = time[riding]
+    heading = course.reference.heading_at(course.reference.wrap(station))
+    found = find_offset(knots, sights, _named(sources), draws, seed, notes)
+    for _ in range(_ROUNDS):
+        # How far a rider's line scatters, and where he would have been off the road, depends on the
+        # offset believed so far.
+        east, north = found.at(riding_s)[0]
+        believed = north * np.cos(heading) - east * np.sin(heading)
+        laps = lap_sights(knots, riding_s, station, beside, course, believed)
+        edges = edge_sights(knots, riding_s, station, beside, course, believed)
+        source = _named(sources or (["edges"] if edges else []))
         found = find_offset(knots, sights + laps + edges, source, draws, seed, notes)
     return found
 
 
 def _named(sources: list[str]) -> str:
     return sources[0] if sources else "none"
-
-
-def _edges(
-    found: PositionOffset,
-    course: Course,
-    time: FloatArray,
-    station: FloatArray,
-    beside: FloatArray,
-) -> list[Sight]:
-    heading = course.reference.heading_at(course.reference.wrap(station))
-    offset = found.at(time)[0]
-    believed = -np.sin(heading) * offset[0] + np.cos(heading) * offset[1]
-    return edge_sights(found.knots, time, station, beside, course, believed)
 
 
 def _tyre_estimate(path: RiddenPath, time: FloatArray) -> tuple[FloatArray, FloatArray]:

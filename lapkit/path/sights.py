@@ -78,12 +78,14 @@ def lap_sights(
     station_m: FloatArray,
     offset_m: FloatArray,
     course: Course,
+    believed: FloatArray,
 ) -> list[Sight]:
     """How the offset moved between laps, from the laps' sideways distance to each other.
 
-    ``station_m`` is the unwrapped station of the tyre path and ``offset_m`` its offset from the
-    reference, shape ``(n,)``; only what lies near the course takes part. The scatter of the rider's own
-    line about his usual one is found from the laps themselves.
+    ``station_m`` is the unwrapped station of the tyre path, ``offset_m`` its offset from the reference and
+    ``believed`` the receiver's offset believed so far along the reference's left, shape ``(n,)``; only what
+    lies near the course takes part. The scatter of the rider's own line about his usual one is what the
+    believed offset does not explain.
     """
     if not course.closed or len(time_s) < 100:
         return []
@@ -103,14 +105,14 @@ def lap_sights(
     if len(marks) < 3 * 8:
         return []
     beside = np.interp(at_time, time_s, offset_m)
+    ridden = beside - np.interp(at_time, time_s, believed)
     heading = course.reference.heading_at(course.reference.wrap(marks))
     left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    usual = np.array([np.median(beside[place == p]) for p in place])
-    scatter = 1.4826 * float(np.median(np.abs(beside - usual)))
+    usual = np.array([np.median(ridden[place == p]) for p in place])
+    scatter = 1.4826 * float(np.median(np.abs(ridden - usual)))
     # A passing manoeuvre or a missed corner is no sight of the receiver.
-    kept = np.abs(beside - usual) < max(4.0 * scatter, 0.5)
-    # Neighbouring marks share the wave of one rider's line, so each counts as half a sight.
-    sd = max(1.4 * scatter, 0.2)
+    kept = np.abs(ridden - usual) < max(4.0 * scatter, 0.5)
+    sd = max(scatter, 0.15)
     return [knots.sight(at_time[kept], left[kept], beside[kept], sd, group=place[kept])]
 
 
@@ -124,7 +126,7 @@ def edge_sights(
 ) -> list[Sight]:
     """Sights where the tyres would otherwise have been outside an edge.
 
-    ``believed`` is the offset believed so far, metres along the reference's left at each time. Riders
+    Arguments as :func:`lap_sights`. Riders
     who leave the road do so by more than a receiver's offset and for a moment; both are left out.
     """
     found = course.edges_at(course.reference.wrap(station_m))

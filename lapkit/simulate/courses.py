@@ -41,17 +41,17 @@ SAMPLE = Layout(
         CornerPlan(
             "Wharf",
             (Bend(36.0, -82.0, 14.0),),
-            exit_after_m=10.0,
-            exit_out_m=3.0,
+            exit_after_m=2.0,
+            exit_out_m=4.0,
             apex_share=0.6,
             cues=("Give this exit away: it sets up the left that follows.",),
         ),
-        Straight(60.0),
+        Straight(85.0),
         CornerPlan(
             "Weir",
             (Bend(36.0, 66.0, 14.0),),
-            turn_in_before_m=12.0,
-            turn_in_out_m=3.0,
+            turn_in_before_m=4.0,
+            turn_in_out_m=4.0,
             cues=("Change direction once, in one smooth movement.", "Late apex, then let it run out."),
         ),
         Straight(130.0),
@@ -114,9 +114,9 @@ FLOWING = Layout(
         Straight(200.0),
         CornerPlan("Skylark", (Bend(70.0, -85.0, 20.0),), camber_deg=2.0),
         Straight(290.0),
-        CornerPlan("Mere", (Bend(90.0, 50.0, 25.0),), exit_after_m=14.0, exit_out_m=2.5, apex_share=0.6),
-        Straight(80.0),
-        CornerPlan("Sluice", (Bend(80.0, -90.0, 25.0),), turn_in_before_m=12.0, turn_in_out_m=1.6),
+        CornerPlan("Mere", (Bend(90.0, 50.0, 25.0),), exit_after_m=6.0, exit_out_m=3.5, apex_share=0.6),
+        Straight(100.0),
+        CornerPlan("Sluice", (Bend(80.0, -90.0, 25.0),), turn_in_before_m=6.0, turn_in_out_m=3.5),
         Straight(180.0, fitted=True),
         CornerPlan("Gate", (Bend(100.0, -120.0, 30.0),), turn_in_before_m=20.0, apex_share=0.6),
         Straight(250.0),
@@ -130,13 +130,13 @@ TWISTY = Layout(
     sections=(
         Straight(160.0),
         CornerPlan("Pump", (Bend(22.0, -90.0, 10.0),), exit_after_m=14.0, apex_share=0.6),
-        Straight(70.0),
+        Straight(105.0),
         CornerPlan(
-            "Left Lock", (Bend(19.0, 85.0, 8.0),), exit_after_m=8.0, exit_out_m=2.0, apex_share=0.6
+            "Left Lock", (Bend(19.0, 85.0, 8.0),), exit_after_m=3.0, exit_out_m=3.0, apex_share=0.6
         ),
-        Straight(38.0),
+        Straight(46.0),
         CornerPlan(
-            "Right Lock", (Bend(20.0, -85.0, 8.0),), turn_in_before_m=8.0, turn_in_out_m=1.6, exit_after_m=14.0
+            "Right Lock", (Bend(20.0, -85.0, 8.0),), turn_in_before_m=4.0, turn_in_out_m=3.0, exit_after_m=14.0
         ),
         Straight(110.0),
         CornerPlan("Needle", (Bend(14.0, -180.0, 8.0),), turn_in_before_m=8.0, exit_after_m=16.0, exit_out_m=3.0),

@@ -50,7 +50,7 @@ class RiderStyle:
     brake_mps2: float = 6.0
     drive_mps2: float = 4.0
     top_speed_mps: float = 58.0
-    roll_dps: float = 50.0
+    roll_dps: float = 55.0
     pedal_s: float = 0.6
     offset_sd_m: float = 0.3
     phase_sd_m: float = 1.0
@@ -74,13 +74,13 @@ STYLES: dict[str, RiderStyle] = {
         brake_mps2=3.5,
         drive_mps2=2.2,
         top_speed_mps=45.0,
-        roll_dps=35.0,
+        roll_dps=40.0,
         pedal_s=0.9,
         offset_sd_m=0.5,
         phase_sd_m=2.5,
         wobble_deg=0.6,
     ),
-    "smooth": RiderStyle(roll_dps=42.0, pedal_s=0.8, offset_sd_m=0.25, wobble_deg=0.15),
+    "smooth": RiderStyle(roll_dps=50.0, pedal_s=0.8, offset_sd_m=0.25, wobble_deg=0.15),
     "rough": RiderStyle(
         lean_deg=40.0,
         lean_sd_deg=1.3,
@@ -98,7 +98,7 @@ STYLES: dict[str, RiderStyle] = {
         brake_mps2=8.0,
         drive_mps2=5.5,
         top_speed_mps=68.0,
-        roll_dps=60.0,
+        roll_dps=65.0,
         pedal_s=0.5,
         offset_sd_m=0.2,
         phase_sd_m=0.8,

@@ -5,6 +5,7 @@ Usage: python tests/benchmarks/marker_line.py. It should print less than 2 s.
 
 import time
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -36,7 +37,7 @@ def course() -> Course:
     turning = np.sign(np.diff(flat))
     ends = np.flatnonzero(np.diff(turning)) + 1
     corners = []
-    for first, last in zip(ends[:-1], ends[1:], strict=True):
+    for first, last in pairwise(ends):
         part = np.arange(first, last)
         apex = part[np.argmax(np.abs(line.curvature_1pm[part]))]
         turn = Turn.LEFT if line.curvature_1pm[apex] > 0 else Turn.RIGHT

@@ -1,4 +1,4 @@
-"""The posed problem: its curvature is the line's, its Jacobian the derivative, its rows the offset."""
+"""The posed problem: curvature is the line's, the Jacobian its derivative, rows the offset."""
 
 import numpy as np
 import pytest

@@ -1,0 +1,101 @@
+"""Latitudes and longitudes of a CSV log, in whatever form they were written → degrees."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from lapkit.importer.csv_columns import SPEED_UNITS
+from lapkit.importer.repeats import distances_m
+from lapkit.units import FloatArray
+
+_ANGLE = re.compile(
+    r"\s*([NSEWnsew])?\s*([+-]?)\s*(\d+(?:\.\d*)?)\s*(?:[°ºd:\s]\s*(?:(\d+(?:\.\d*)?)\s*['′’m:\s]?\s*"
+    r"(?:(\d+(?:\.\d*)?)\s*(?:\"|″|”|''|s)?\s*)?)?)?([NSEWnsew])?\s*"
+)
+_MINUTES = re.compile(r"\d{3,5}\.\d+")
+_SAME_WITHIN = 0.06
+_MOVING_MPS = 3.0
+_ROWS_TO_JUDGE = 20
+
+
+def read_angles(texts: Sequence[str]) -> FloatArray:
+    """Texts such as ``48.1173N``, ``N 48 07.038`` or ``48°07'02.3"`` → signed degrees.
+
+    Returns:
+        Shape ``(n,)``, NaN where a text is no angle.
+    """
+    return np.array([_angle(text) for text in texts], dtype=np.float64)
+
+
+def _angle(text: str) -> float:
+    match = _ANGLE.fullmatch(text.replace(",", "."))
+    if match is None:
+        return float("nan")
+    before, sign, whole, minutes, seconds, after = match.groups()
+    if _MINUTES.fullmatch(whole) and not minutes and (before or after):
+        # As in NMEA 0183: 4807.038N is 48 degrees and 7.038 minutes.
+        whole, minutes = whole[: whole.index(".") - 2] or "0", whole[whole.index(".") - 2 :]
+    degrees = float(whole) + float(minutes or 0) / 60 + float(seconds or 0) / 3600
+    negative = (sign == "-") != ((before or after or "").upper() in ("S", "W"))
+    return -degrees if negative else degrees
+
+
+def from_degrees_minutes(
+    lat: FloatArray, lon: FloatArray
+) -> tuple[FloatArray, FloatArray] | None:
+    """Numbers such as 4807.038 → degrees, when latitudes or longitudes are too large to be degrees.
+
+    Nothing when they may be degrees, or when their last two whole digits are no minutes.
+    """
+    known = np.isfinite(lat) & np.isfinite(lon)
+    if not known.any():
+        return None
+    sizes = np.abs(lat[known]), np.abs(lon[known])
+    if np.median(sizes[0]) <= 90 and np.median(sizes[1]) <= 180:
+        return None
+    usual = (sizes[0] <= 9000) & (sizes[1] <= 18_000)
+    if np.mean(usual) < 0.5 or np.any(sizes[0][usual] % 100 >= 60) or np.any(sizes[1][usual] % 100 >= 60):
+        return None
+    return _split_minutes(lat), _split_minutes(lon)
+
+
+def _split_minutes(values: FloatArray) -> FloatArray:
+    size = np.abs(values)
+    return np.copysign(size // 100 + size % 100 / 60, values)
+
+
+def signed(degrees: FloatArray, sides: Sequence[str]) -> FloatArray:
+    """Degrees with the sign that a column of N, S, E or W gives them."""
+    south_or_west = np.array([side.strip().upper()[:1] in ("S", "W") for side in sides])
+    return np.where(south_or_west, -np.abs(degrees), degrees)
+
+
+def speed_unit(
+    time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, speed: FloatArray
+) -> str:
+    """The unit in which a speed column agrees with the positions, "" when none does.
+
+    Args:
+        time_s, lat_deg, lon_deg, speed: shape ``(n,)``, as read, NaN allowed.
+    """
+    known = np.isfinite(time_s) & np.isfinite(speed) & (np.abs(lat_deg) <= 90) & (np.abs(lon_deg) <= 360)
+    time_s, lat_deg, lon_deg, speed = (a[known] for a in (time_s, lat_deg, lon_deg, speed))
+    if len(time_s) < _ROWS_TO_JUDGE:
+        return ""
+    step = np.median(np.diff(time_s))
+    stride = max(1, min(len(time_s) // _ROWS_TO_JUDGE, round(1.0 / step))) if step > 0 else 1
+    length = distances_m(lat_deg[::stride], lon_deg[::stride])
+    taken = np.diff(time_s[::stride])
+    middle = (speed[::stride][1:] + speed[::stride][:-1]) / 2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        by_position = length / taken
+        moving = (taken > 0) & (by_position > _MOVING_MPS) & (by_position < 200)
+        ratio = middle[moving] / by_position[moving]
+    if len(ratio) < _ROWS_TO_JUDGE or not np.median(ratio) > 0:
+        return ""
+    errors = {unit: abs(np.log(np.median(ratio) * mps)) for unit, mps in SPEED_UNITS.items()}
+    best = min(errors, key=lambda unit: errors[unit])
+    return best if errors[best] < _SAME_WITHIN else ""
