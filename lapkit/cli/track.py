@@ -6,13 +6,15 @@ from pathlib import Path
 
 import click
 
-_PATH = click.Path(path_type=Path)
+from lapkit.cli import options
 
 
-@click.command()
-@click.argument("track_file", metavar="TRACK", type=_PATH)
-@click.option("--out", metavar="DIR", type=_PATH, help="Folder for track.geojson and line.csv.")
-def track(track_file: Path, out: Path | None) -> None:
+@click.command("track")
+@click.argument("track_file", metavar="TRACK", type=options.FILE)
+@click.option(
+    "--out", metavar="DIR", type=options.FILE, help="Folder for track.geojson and line.csv."
+)
+def command(track_file: Path, out: Path | None) -> None:
     """Check a track file, solve its marker line and tabulate the radii of its corners.
 
     The table is geometry: which radius a line has and which lean a speed would ask for on it. It is

@@ -3,30 +3,34 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-_PATH = click.Path(path_type=Path)
+from lapkit.cli import options
+
+if TYPE_CHECKING:
+    from lapkit.course.course import Course
 
 
-@click.command()
-@click.argument("walk_file", metavar="WALK.gpx", type=_PATH)
+@click.command("walk")
+@click.argument("walk_file", metavar="WALK.gpx", type=options.FILE)
 @click.option(
     "--out",
     required=True,
     metavar="TRACK",
-    type=_PATH,
+    type=options.FILE,
     help="Track file to write or bring up to date.",
 )
 @click.option(
     "--riders",
     "logs",
     metavar="LOG",
-    type=_PATH,
+    type=options.FILE,
     multiple=True,
     help="Rider's log to take the centre from, where nobody walked it. May be repeated.",
 )
-def walk(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
+def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     """Make a track file of a track walk.
 
     Waypoints are named in plain words ("3 turn-in", "3 apex 2", "3 exit", "start left", "3 seam 1
@@ -34,10 +38,12 @@ def walk(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     "seam 1", "coach lap" or "pit lane". A track file that exists keeps everything that the walk
     does not say.
     """
+    from dataclasses import replace
+
     from lapkit.cli.problems import tell
     from lapkit.course import read_track, write_track
     from lapkit.course.checks import check_track
-    from lapkit.course.track_merge import merge
+    from lapkit.course.track_merge import merge, with_known_corners
     from lapkit.course.walk import track_of_walk
     from lapkit.course.walk_file import read_walk
     from lapkit.course.walk_lines import line_in_degrees
@@ -49,16 +55,19 @@ def walk(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
         course = _course_of(logs)
         centre = line_in_degrees(course.plane, course.reference)
     walked = track_of_walk(recorded, centre)
-    write_track(walked.track if old is None else merge(old, walked.track), out)
+    made = walked.track if old is None else merge(old, walked.track)
+    made, freed = with_known_corners(replace(made, source=str(out)))
+    write_track(made, out)
     for line in walked.told:
         click.echo(line)
-    for line in walked.unread:
+    for line in (*walked.unread, *freed):
         click.echo(f"not read: {line}", err=True)
-    tell(check_track(read_track(out)))
+    tell(check_track(made))
     click.echo(f"Track file: {out}. Next: lapkit track {out} --out sheets")
 
 
-def _course_of(logs: tuple[Path, ...]):  # noqa: ANN202 - the type is imported with the command
+def _course_of(logs: tuple[Path, ...]) -> Course:
+    """The course as the riders' logs show it."""
     from lapkit.importer.event_folder import Entry
     from lapkit.runs import Options, find_course
 

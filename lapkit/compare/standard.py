@@ -127,11 +127,13 @@ def _line_part(
     if course.profile is not None:
         grade, vertical = course.profile.at(reference.wrap(own))
     sign = corner.turn.sign
+    # The two lines may count whole turns differently.
+    along = reference.heading_at(own)
     stops = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m])
     return LinePart(
         station_m=own,
         offset_m=offset,
-        heading_rad=sign * line.heading_at(at),
+        heading_rad=sign * (along + (line.heading_at(at) - along + np.pi) % (2.0 * np.pi) - np.pi),
         curvature_1pm=sign * line.curvature_at(at),
         grade=grade,
         vertical_curvature_1pm=vertical,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
-from lapkit.course.types import GeoCorner, GeoLine, GeoMarker, Track
+from lapkit.course.types import GeoCorner, GeoLine, GeoMarker, Hazard, Track
 
 Item = TypeVar("Item")
 
@@ -33,6 +33,27 @@ def merge(old: Track, new: Track) -> Track:
         base_points=_joined(old.base_points, new.base_points, lambda p: p.name, _latest),
         hazards=_joined(old.hazards, new.hazards, lambda h: (h.corner, h.text), _latest),
         pit_lanes=new.pit_lanes or old.pit_lanes,
+    )
+
+
+def with_known_corners(track: Track) -> tuple[Track, tuple[str, ...]]:
+    """The track with seams and hazards that name a corner without cones freed of it, and which."""
+    known = {"", *(corner.name for corner in track.corners)}
+    named = [(seam.corner, seam.name) for seam in track.seams]
+    named += [(hazard.corner, f"hazard {hazard.text!r}") for hazard in track.hazards]
+
+    def freed(item: GeoLine | Hazard) -> Any:
+        return item if item.corner in known else replace(item, corner="")
+
+    track = replace(
+        track,
+        seams=tuple(freed(seam) for seam in track.seams),
+        hazards=tuple(freed(hazard) for hazard in track.hazards),
+    )
+    return track, tuple(
+        f"corner {corner} of {what}, which has no cones"
+        for corner, what in named
+        if corner not in known
     )
 
 

@@ -222,7 +222,6 @@ def _points(found: Sorted, thing: Thing) -> tuple[GeoPoint, ...]:
 
 def _hazards(found: Sorted) -> tuple[Hazard, ...]:
     """Hazards from waypoints and from recorded tracks."""
-    corners = {p.named.corner for p in found.places if p.named.thing is Thing.MARKER}
     made = []
     for place in found.places:
         if place.named.thing is Thing.HAZARD:
@@ -232,8 +231,4 @@ def _hazards(found: Sorted) -> tuple[Hazard, ...]:
         if named.thing is Thing.HAZARD:
             drawn = plain_line(found.plane, passes[0]).lon_lat.tolist()
             made.append((named, {"type": "LineString", "coordinates": drawn}))
-    # A hazard of a corner that has no cones would name a corner that the file does not have.
-    return tuple(
-        Hazard(named.text, geometry, named.corner if named.corner in corners else "")
-        for named, geometry in made
-    )
+    return tuple(Hazard(named.text, geometry, named.corner) for named, geometry in made)

@@ -234,7 +234,7 @@ def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatAr
 
 
 def _nothing_left(rows: _Rows, source: Source) -> LogError:
-    reasons = "; ".join(f"{d.count} {d.reason}" for d in rows.dropped)
+    reasons = "; ".join([*(f"{d.count} {d.reason}" for d in rows.dropped), *rows.raw.notes])
     total = len(rows.raw.time_s)
     return LogError(
         f"none of its {total} fixes can be used ({reasons})" if total else "it holds no fixes",

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,9 +13,9 @@ from lapkit.errors import LogError
 from lapkit.importer.csv_columns import CHANNEL_OF, LENGTH_UNITS, SPEED_UNITS
 from lapkit.importer.csv_layout import Layout, find_layout
 from lapkit.importer.csv_times import CsvTimes
-from lapkit.importer.csv_values import from_degrees_minutes, read_angles, signed, speed_unit
+from lapkit.importer.csv_values import from_degrees_minutes, read_angles, signs, speed_unit
 from lapkit.importer.fixes import RawFixes
-from lapkit.importer.source import Source
+from lapkit.importer.source import Source, safe_name
 from lapkit.units import FloatArray
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 _CHUNK_ROWS = 100_000
 _LINE_CHARACTERS = 1024**2
-_SCALES = {"speed": SPEED_UNITS, "height": LENGTH_UNITS, "accuracy": LENGTH_UNITS}
 _FIX_WORDS = {"none": 0.0, "no fix": 0.0, "nofix": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "rtk": 4.0}
 
 
@@ -34,22 +34,220 @@ def read_csv(source: Source, columns: Mapping[str, str]) -> RawFixes:
         columns: column name → header, for what the user says himself.
 
     Raises:
-        LogError: no usable header, or times in no known form.
+        LogError: no usable header, times in no known form, or a line too long to be one.
         OptionError: ``columns`` names no column of lapkit's.
     """
     layout = find_layout(source, columns)
     times = CsvTimes(layout, source.name)
-    gathered: dict[str, list[FloatArray]] = {name: [] for name in _numeric(layout)}
-    notes = []
-    chunks = _chunks(source, layout, times)
-    while True:
-        try:
-            chunk = next(chunks, None)
-        except _broken() as error:
-            notes.append(f"the file breaks off ({_first_line(error)}); what came before was used")
-            break
-        if chunk is None:
-            break
-        _take(chunk, layout, times, gathered)
-    values = {k: np.concatenate(v) if v else np.empty(0) for k, v in gathered.items()}
-    return _assemble(layout, times, values, (*notes, *source.notes()))
+    table = _Table(layout, times)
+    notes: tuple[str, ...] = ()
+    try:
+        for chunk in _chunks(source, layout, table.texts):
+            table.add(chunk)
+    except (ValueError, OverflowError) as error:
+        # pandas raises many kinds of ValueError; all mean that a row is beyond repair.
+        reason = safe_name(str(error).split("\n")[0][:120])
+        notes = (f"the rows break off ({reason}); what came before was used",)
+    return _assemble(table, notes + source.notes())
+
+
+class _Table:
+    """The columns of a file, gathered chunk by chunk as numbers."""
+
+    def __init__(self, layout: Layout, times: CsvTimes) -> None:
+        self.layout = layout
+        self.times = times
+        self.texts = self._text_columns()
+        self._parts: dict[str, list[FloatArray]] = defaultdict(list)
+
+    def values(self, column: str) -> FloatArray | None:
+        """All rows of a column, nothing when the file does not have it."""
+        if column not in self.layout.columns:
+            return None
+        parts = self._parts[column]
+        return np.concatenate(parts) if parts else np.empty(0)
+
+    def add(self, chunk: pd.DataFrame) -> None:
+        """Take the rows of one chunk, whose columns are numbered as in the file."""
+        for name, column in self.layout.columns.items():
+            series = chunk[column.index]
+            if name == "time":
+                dates = _texts(chunk[self.layout.columns["date"].index]) if self.times.has_date else ()
+                given = _texts(series) if name in self.texts else _numbers(series)
+                self.times.add(given, dates)
+            elif name in ("lat_side", "lon_side"):
+                self._parts[name].append(signs(_texts(series)))
+            elif name in ("lat", "lon") and name in self.texts:
+                self._parts[name].append(read_angles(_texts(series)))
+            elif name == "fix" and name in self.texts:
+                words = [_FIX_WORDS.get(word.strip().lower(), np.nan) for word in _texts(series)]
+                self._parts[name].append(np.array(words))
+            elif name != "date":
+                self._parts[name].append(_numbers(series))
+
+    def _text_columns(self) -> set[str]:
+        """Columns to be read as text, because their values are no plain numbers."""
+        texts = {"date", "lat_side", "lon_side"} & self.layout.columns.keys()
+        if self.times.form != "number":
+            texts.add("time")
+        for name in {"lat", "lon", "fix"} & self.layout.columns.keys():
+            values = self.layout.values(name)
+            if 2 * sum(map(_is_number, values)) < len(values):
+                texts.add(name)
+        return texts
+
+
+def _chunks(source: Source, layout: Layout, texts: set[str]) -> Iterator[pd.DataFrame]:
+    import pandas as pd
+
+    places = sorted({column.index for column in layout.columns.values()})
+    # With ``usecols``, rows that are longer or shorter than the header do not stop the reader.
+    yield from pd.read_csv(
+        _GuardedText(source, layout),  # type: ignore[arg-type]
+        sep=layout.delimiter,
+        decimal=layout.decimal,
+        header=None,
+        names=range(places[-1] + 1),
+        usecols=places,
+        index_col=False,
+        dtype={layout.columns[name].index: str for name in texts},
+        chunksize=_CHUNK_ROWS,
+        low_memory=False,
+    )
+
+
+class _GuardedText(io.TextIOBase):
+    """The rows as text, behind the header: no endless line, and no quote left open.
+
+    A quote that is not closed in its line would make one field of the rest of the file.
+    """
+
+    def __init__(self, source: Source, layout: Layout) -> None:
+        super().__init__()
+        self._name = source.name
+        self._text = io.TextIOWrapper(
+            io.BufferedReader(source.stream), encoding=layout.encoding, errors="replace"
+        )
+        self._rest = ""
+        self._lines = layout.data_line
+        for _ in range(layout.data_line):
+            self._text.readline(_LINE_CHARACTERS)
+
+    def readable(self) -> bool:
+        """Always true."""
+        return True
+
+    def read(self, size: int | None = -1) -> str:
+        """About ``size`` characters in whole lines, "" at the end.
+
+        Raises:
+            LogError: a line is longer than any row of a log.
+        """
+        wanted = size if size and size > 0 else _LINE_CHARACTERS
+        while True:
+            more = self._text.read(wanted)
+            text, newline, self._rest = (self._rest + more).rpartition("\n")
+            if not more:
+                text, newline, self._rest = self._rest, "", ""
+                break
+            if newline:
+                break
+            if len(self._rest) > _LINE_CHARACTERS:
+                raise LogError(
+                    f"a line is longer than {_LINE_CHARACTERS} characters",
+                    where=f"{self._name} after line {self._lines}",
+                    remedy="Check that the file is a table with a line for each fix",
+                )
+        self._lines += text.count("\n") + 1
+        if '"' in text:
+            text = "\n".join(_with_closed_quotes(line) for line in text.split("\n"))
+        return text + newline
+
+
+def _with_closed_quotes(line: str) -> str:
+    return line.replace('"', "") if line.count('"') % 2 else line
+
+
+def _assemble(table: _Table, notes: tuple[str, ...]) -> RawFixes:
+    """The gathered columns in SI units."""
+    layout = table.layout
+    time_s, has_clock = table.times.seconds()
+    guesses = {**layout.guesses, **table.times.guesses}
+    lat, lon = _positions(table, guesses)
+    channels = {}
+    for name, channel in CHANNEL_OF.items():
+        values = table.values(name)
+        if values is not None:
+            channels[channel] = values * _scale(layout, name)
+    if "speed_mps" in channels and not layout.columns["speed"].unit:
+        unit = speed_unit(time_s, lat, lon, channels["speed_mps"])
+        if unit:
+            guesses["speed unit"] = f"{unit}, because it agrees with the positions"
+            channels["speed_mps"] = channels["speed_mps"] * SPEED_UNITS[unit]
+        else:
+            del channels["speed_mps"]
+            notes += ("the speed has no unit and agrees with the positions in none; it was ignored",)
+    for name in ("height", "accuracy"):
+        if name in layout.columns and not layout.columns[name].unit:
+            guesses[f"{name} unit"] = "m"
+    fix = channels.get("fix_quality")
+    if fix is not None and len(fix) and np.all(fix == 0):
+        del channels["fix_quality"]
+        fix = None
+        notes += ("the fix quality is 0 throughout and was ignored",)
+    return RawFixes(
+        time_s=time_s,
+        lat_deg=lat,
+        lon_deg=lon,
+        channels=channels,
+        void=None if fix is None else fix == 0,
+        has_clock=has_clock,
+        guesses=guesses,
+        notes=notes,
+    )
+
+
+def _positions(table: _Table, guesses: dict[str, str]) -> tuple[FloatArray, FloatArray]:
+    places = []
+    for name in ("lat", "lon"):
+        values = table.values(name)
+        assert values is not None  # find_layout refuses a file without them
+        places.append(np.degrees(values) if table.layout.columns[name].unit == "rad" else values)
+    split = from_degrees_minutes(*places)
+    if split is not None:
+        guesses["position"] = "degrees and minutes as one number"
+        places = list(split)
+    for at, side in enumerate(("lat_side", "lon_side")):
+        sign = table.values(side)
+        if sign is not None:
+            places[at] = np.where(np.isnan(sign), places[at], np.abs(places[at]) * sign)
+    return places[0], places[1]
+
+
+def _scale(layout: Layout, name: str) -> float:
+    unit = layout.columns[name].unit
+    if name == "heading" and unit == "rad":
+        return float(np.degrees(1.0))
+    return {**SPEED_UNITS, **LENGTH_UNITS}.get(unit, 1.0)
+
+
+def _numbers(series: pd.Series) -> FloatArray:
+    """A column as numbers, NaN where a cell is none."""
+    import pandas as pd
+
+    if series.dtype.kind not in "iufb":
+        # One odd cell makes text of the whole chunk, with its decimal commas.
+        series = pd.to_numeric(series.astype(str).str.replace(",", "."), errors="coerce")
+    return series.to_numpy(dtype=np.float64)
+
+
+def _texts(series: pd.Series) -> list[str]:
+    return series.fillna("").astype(str).tolist()
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text.replace(",", "."))
+    except ValueError:
+        return False
+    return True

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from lapkit.importer.csv_columns import SPEED_UNITS
-from lapkit.importer.repeats import distances_m
+from lapkit.importer.repeats import offsets_m
 from lapkit.units import FloatArray
 
 _ANGLE = re.compile(
@@ -67,10 +67,10 @@ def _split_minutes(values: FloatArray) -> FloatArray:
     return np.copysign(size // 100 + size % 100 / 60, values)
 
 
-def signed(degrees: FloatArray, sides: Sequence[str]) -> FloatArray:
-    """Degrees with the sign that a column of N, S, E or W gives them."""
-    south_or_west = np.array([side.strip().upper()[:1] in ("S", "W") for side in sides])
-    return np.where(south_or_west, -np.abs(degrees), degrees)
+def signs(sides: Sequence[str]) -> FloatArray:
+    """A column of N, S, E or W → 1 or -1, and NaN where the side is not said; shape ``(n,)``."""
+    meanings = {"N": 1.0, "E": 1.0, "S": -1.0, "W": -1.0}
+    return np.array([meanings.get(side.strip().upper()[:1], np.nan) for side in sides])
 
 
 def speed_unit(
@@ -86,10 +86,11 @@ def speed_unit(
     if len(time_s) < _ROWS_TO_JUDGE:
         return ""
     step = np.median(np.diff(time_s))
-    stride = max(1, min(len(time_s) // _ROWS_TO_JUDGE, round(1.0 / step))) if step > 0 else 1
-    length = distances_m(lat_deg[::stride], lon_deg[::stride])
-    taken = np.diff(time_s[::stride])
-    middle = (speed[::stride][1:] + speed[::stride][:-1]) / 2
+    # Over a second or so, so that the steps of the positions do not matter.
+    stride = int(max(1.0, min(len(time_s) // 2, 1.0 / max(step, 1e-3))))
+    length = np.hypot(*offsets_m(lat_deg, lon_deg, stride))
+    taken = time_s[stride:] - time_s[:-stride]
+    middle = (speed[stride:] + speed[:-stride]) / 2
     with np.errstate(divide="ignore", invalid="ignore"):
         by_position = length / taken
         moving = (taken > 0) & (by_position > _MOVING_MPS) & (by_position < 200)

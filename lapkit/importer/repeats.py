@@ -39,11 +39,13 @@ def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
     return float("nan")
 
 
-def distances_m(lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
-    """Rough distance from each position to the next, metres; shape ``(n - 1,)``."""
-    east = (np.diff(lon_deg) + 180) % 360 - 180
-    east *= np.cos(np.radians(lat_deg[:-1]))
-    return np.hypot(np.diff(lat_deg), east) * METRES_PER_DEGREE
+def offsets_m(
+    lat_deg: FloatArray, lon_deg: FloatArray, stride: int = 1
+) -> tuple[FloatArray, FloatArray]:
+    """Roughly how far east and north each position's ``stride``-th next is, metres; ``(n - stride,)``."""
+    east = (lon_deg[stride:] - lon_deg[:-stride] + 180) % 360 - 180
+    east *= np.cos(np.radians(lat_deg[:-stride])) * METRES_PER_DEGREE
+    return east, (lat_deg[stride:] - lat_deg[:-stride]) * METRES_PER_DEGREE
 
 
 def fresh_rows(
@@ -65,7 +67,7 @@ def fresh_rows(
     lengths = np.diff(np.append(starts, count))
     if count < 2 or lengths.max() < 2:
         return fresh
-    moved = distances_m(lat_deg[starts], lon_deg[starts])
+    moved = np.hypot(*offsets_m(lat_deg[starts], lon_deg[starts]))
     coarse = step_deg(lat_deg, lon_deg)
     coarse_m = 0.0 if np.isnan(coarse) else coarse * METRES_PER_DEGREE
     moving = np.zeros(len(starts), dtype=bool)

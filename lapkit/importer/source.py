@@ -160,7 +160,9 @@ def open_source(path: str | os.PathLike[str], max_bytes: int = MAX_BYTES) -> Ite
             max_bytes,
             packed_bytes=size if packed else max_bytes,
         )
-        head = io.BufferedReader(stream, HEAD_BYTES).read(HEAD_BYTES)
+        head = b""
+        while len(head) < HEAD_BYTES and (more := stream.read(HEAD_BYTES - len(head))):
+            head += more
         stream.push_back(head)
         yield Source(name, digest, head, stream)
 

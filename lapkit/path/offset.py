@@ -27,7 +27,6 @@ STEP_S = 10.0
 PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets); refined by nothing a day's log can tell."""
 
-_STOP_SD_M = 0.15
 _TIMES_S = (120.0, 3600.0)
 
 

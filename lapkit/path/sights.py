@@ -12,7 +12,7 @@ from lapkit.units import FloatArray
 
 _STILL_MPS = 0.6
 _STOP_S = 8.0
-_STOP_SD_M = 0.2
+_STOP_SD_M = 0.12
 _NEAR_M = 25.0
 _BELIEVABLE_M = 4.5
 _EDGE_SD_M = 0.3
@@ -112,7 +112,7 @@ def lap_sights(
     scatter = 1.4826 * float(np.median(np.abs(ridden - usual)))
     # A passing manoeuvre or a missed corner is no sight of the receiver.
     kept = np.abs(ridden - usual) < max(4.0 * scatter, 0.5)
-    sd = max(scatter, 0.15)
+    sd = max(scatter, 0.12)
     return [knots.sight(at_time[kept], left[kept], beside[kept], sd, group=place[kept])]
 
 

@@ -97,9 +97,7 @@ def _corner(plan: CornerPlan) -> GeoCorner:
     return GeoCorner(plan.name, plan.turn, camber_deg=plan.camber_deg, cues=plan.cues)
 
 
-def _markers(
-    ground: _Ground, plan: CornerPlan, start: float, half: float
-) -> list[GeoMarker]:
+def _markers(ground: _Ground, plan: CornerPlan, start: float, half: float) -> list[GeoMarker]:
     inside = plan.turn
     outside = Turn.RIGHT if inside is Turn.LEFT else Turn.LEFT
     apexes, at = [], start

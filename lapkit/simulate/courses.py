@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 from lapkit.course.course import Course
 from lapkit.course.marker_line import solve_marker_line
 from lapkit.course.place import place
+from lapkit.course.track_file import read_track
+from lapkit.course.types import Track
 from lapkit.errors import OptionError
 from lapkit.simulate.coach import track_of
 from lapkit.simulate.layout import Bend, CornerPlan, Layout, Straight
@@ -21,7 +24,10 @@ SAMPLE = Layout(
             (Bend(34.0, -75.0, 12.0),),
             turn_in_before_m=16.0,
             exit_after_m=20.0,
-            cues=("Brake in a straight line, then let the machine roll in.", "Look for the second cone early."),
+            cues=(
+                "Brake in a straight line, then let the machine roll in.",
+                "Look for the second cone early.",
+            ),
         ),
         Straight(150.0),
         CornerPlan(
@@ -52,7 +58,10 @@ SAMPLE = Layout(
             (Bend(36.0, 66.0, 14.0),),
             turn_in_before_m=4.0,
             turn_in_out_m=4.0,
-            cues=("Change direction once, in one smooth movement.", "Late apex, then let it run out."),
+            cues=(
+                "Change direction once, in one smooth movement.",
+                "Late apex, then let it run out.",
+            ),
         ),
         Straight(130.0),
         CornerPlan(
@@ -97,8 +106,20 @@ SAMPLE = Layout(
         Straight(220.0),
     ),
     heights=(
-        (0.0, 21.0), (0.11, 20.0), (0.2, 16.5), (0.3, 13.0), (0.39, 11.5), (0.48, 15.5), (0.56, 22.0),
-        (0.6, 24.6), (0.63, 24.0), (0.67, 20.0), (0.73, 14.5), (0.8, 13.5), (0.89, 17.0), (1.0, 21.0),
+        (0.0, 21.0),
+        (0.11, 20.0),
+        (0.2, 16.5),
+        (0.3, 13.0),
+        (0.39, 11.5),
+        (0.48, 15.5),
+        (0.56, 22.0),
+        (0.6, 24.6),
+        (0.63, 24.0),
+        (0.67, 20.0),
+        (0.73, 14.5),
+        (0.8, 13.5),
+        (0.89, 17.0),
+        (1.0, 21.0),
     ),
 )
 
@@ -106,7 +127,9 @@ FLOWING = Layout(
     name="Long Down",
     sections=(
         Straight(300.0, fitted=True),
-        CornerPlan("Long Acre", (Bend(120.0, -80.0, 30.0),), turn_in_before_m=20.0, exit_after_m=25.0),
+        CornerPlan(
+            "Long Acre", (Bend(120.0, -80.0, 30.0),), turn_in_before_m=20.0, exit_after_m=25.0
+        ),
         Straight(160.0),
         CornerPlan("Fold", (Bend(85.0, 60.0, 25.0),), turn_in_before_m=15.0),
         Straight(120.0),
@@ -114,14 +137,24 @@ FLOWING = Layout(
         Straight(200.0),
         CornerPlan("Skylark", (Bend(70.0, -85.0, 20.0),), camber_deg=2.0),
         Straight(290.0),
-        CornerPlan("Mere", (Bend(90.0, 50.0, 25.0),), exit_after_m=6.0, exit_out_m=3.5, apex_share=0.6),
+        CornerPlan(
+            "Mere", (Bend(90.0, 50.0, 25.0),), exit_after_m=6.0, exit_out_m=3.5, apex_share=0.6
+        ),
         Straight(100.0),
         CornerPlan("Sluice", (Bend(80.0, -90.0, 25.0),), turn_in_before_m=6.0, turn_in_out_m=3.5),
         Straight(180.0, fitted=True),
         CornerPlan("Gate", (Bend(100.0, -120.0, 30.0),), turn_in_before_m=20.0, apex_share=0.6),
         Straight(250.0),
     ),
-    heights=((0.0, 40.0), (0.15, 43.0), (0.35, 34.0), (0.5, 30.0), (0.7, 38.0), (0.85, 41.0), (1.0, 40.0)),
+    heights=(
+        (0.0, 40.0),
+        (0.15, 43.0),
+        (0.35, 34.0),
+        (0.5, 30.0),
+        (0.7, 38.0),
+        (0.85, 41.0),
+        (1.0, 40.0),
+    ),
     heading_deg=205.0,
 )
 
@@ -136,12 +169,28 @@ TWISTY = Layout(
         ),
         Straight(46.0),
         CornerPlan(
-            "Right Lock", (Bend(20.0, -85.0, 8.0),), turn_in_before_m=4.0, turn_in_out_m=3.0, exit_after_m=14.0
+            "Right Lock",
+            (Bend(20.0, -85.0, 8.0),),
+            turn_in_before_m=4.0,
+            turn_in_out_m=3.0,
+            exit_after_m=14.0,
         ),
         Straight(110.0),
-        CornerPlan("Needle", (Bend(14.0, -180.0, 8.0),), turn_in_before_m=8.0, exit_after_m=16.0, exit_out_m=3.0),
+        CornerPlan(
+            "Needle",
+            (Bend(14.0, -180.0, 8.0),),
+            turn_in_before_m=8.0,
+            exit_after_m=16.0,
+            exit_out_m=3.0,
+        ),
         Straight(60.0),
-        CornerPlan("Yard", (Bend(25.0, 80.0, 10.0),), turn_in_before_m=12.0, turn_in_out_m=3.0, exit_after_m=14.0),
+        CornerPlan(
+            "Yard",
+            (Bend(25.0, 80.0, 10.0),),
+            turn_in_before_m=12.0,
+            turn_in_out_m=3.0,
+            exit_after_m=14.0,
+        ),
         Straight(40.0, fitted=True),
         CornerPlan("Barn", (Bend(24.0, -80.0, 10.0),), exit_after_m=12.0),
         Straight(70.0, fitted=True),
@@ -170,6 +219,18 @@ def built_in(name: str) -> Course:
             f"there is no built-in course {name!r}", remedy=f"Courses: {', '.join(LAYOUTS)}."
         )
     return with_line(place(track_of(LAYOUTS[name])))
+
+
+def course_named(name: str | Path) -> tuple[Course, Track]:
+    """A track file, or a built-in course by name, ready to be ridden: the course and its track file.
+
+    Raises:
+        TrackError: the track file cannot be used.
+    """
+    if not Path(name).exists() and str(name) in LAYOUTS:
+        return built_in(str(name)), track_of(LAYOUTS[str(name)])
+    track = read_track(name)
+    return with_line(place(track)), track
 
 
 def with_line(course: Course) -> Course:

@@ -89,7 +89,9 @@ class Dense:
         """When the tyres reach an unwrapped station, seconds."""
         first = int(np.argmax(self.station_m >= station_m))
         return float(
-            np.interp(station_m, self.station_m[first - 1 : first + 1], self.time_s[first - 1 : first + 1])
+            np.interp(
+                station_m, self.station_m[first - 1 : first + 1], self.time_s[first - 1 : first + 1]
+            )
         )
 
     def ridden_m(self, time_s: float) -> float:

@@ -154,7 +154,9 @@ def closed_loop(sections: tuple[Section, ...]) -> tuple[Section, ...]:
     turned = sum(leg.angle_deg for leg in _legs(sections) if isinstance(leg, Bend))
     fitted = [i for i, s in enumerate(sections) if isinstance(s, Straight) and s.fitted]
     if abs(abs(turned) - 360.0) > 1e-9 or len(fitted) != 2:
-        raise ValueError(f"a layout turns 360° and has 2 fitted straights, not {turned}°, {len(fitted)}")
+        raise ValueError(
+            f"a layout turns 360° and has 2 fitted straights, not {turned}°, {len(fitted)}"
+        )
     line = centre_of(sections)
     starts = np.array(section_starts(sections))[fitted]
     heading = np.interp(starts, line.station_m, line.heading_rad)

@@ -7,7 +7,7 @@ from scipy.linalg import solve_banded
 
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
-_ROUNDS = 6
+_ROUNDS = 4
 _STANDING_MPS = 0.3
 _HZ, _HZ_WIDTH = 0.6, 0.15
 
@@ -39,7 +39,9 @@ def above_tyres(
         accel = np.zeros_like(mass)
         accel[1:-1] = np.diff(mass, 2, axis=0) / step_s**2
         speed = np.hypot(*velocity.T)
-        heading = np.where(speed > _STANDING_MPS, np.arctan2(velocity[:, 1], velocity[:, 0]), facing_rad)
+        heading = np.where(
+            speed > _STANDING_MPS, np.arctan2(velocity[:, 1], velocity[:, 0]), facing_rad
+        )
         left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
         across = np.sum(accel * left, axis=1)
         load = np.maximum(GRAVITY_MPS2 + speed**2 * vertical_curvature_1pm, 0.05 * GRAVITY_MPS2)

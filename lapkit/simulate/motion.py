@@ -117,5 +117,8 @@ class Ride:
     def antenna_velocity(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Velocity of the antenna east and north, m/s."""
         time = np.asarray(time_s, dtype=np.float64)
-        (x0, y0), (x1, y1) = self.antenna_xy(time - _DERIVATIVE_S), self.antenna_xy(time + _DERIVATIVE_S)
+        (x0, y0), (x1, y1) = (
+            self.antenna_xy(time - _DERIVATIVE_S),
+            self.antenna_xy(time + _DERIVATIVE_S),
+        )
         return (x1 - x0) / (2 * _DERIVATIVE_S), (y1 - y0) / (2 * _DERIVATIVE_S)

@@ -60,7 +60,9 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
             number = 1 + int((at + corner.turn_in_m - first) // length)
             passing = _Pass(course, corner, style, number, rng)
             # Only stations around the corner are touched: a run of many laps stays quick to plan.
-            near = slice(*np.searchsorted(station, [at + corner.turn_in_m - 120, at + corner.exit_m + 120]))
+            near = slice(
+                *np.searchsorted(station, [at + corner.turn_in_m - 120, at + corner.exit_m + 120])
+            )
             here = station[near] - at
             phase[near] += through(passing.phase_knots(), here)
             wide[near] += through(passing.wide_knots(), here)

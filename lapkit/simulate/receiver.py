@@ -62,9 +62,7 @@ class Receiver:
     height_m: float | None = 0.3
 
 
-def observe(
-    ride: Ride, receiver: Receiver, seed: int = 0, *, bias: SlowBias | None = None
-) -> Log:
+def observe(ride: Ride, receiver: Receiver, seed: int = 0, *, bias: SlowBias | None = None) -> Log:
     """The log that a receiver on this ride would have written; the same seed gives the same log.
 
     Args:
@@ -176,7 +174,10 @@ def _kept(receiver: Receiver, time: FloatArray, rng: np.random.Generator) -> np.
     kept = rng.random(len(time)) >= receiver.missing_share
     last = max(float(time[-1]) - _QUIET_ENDS_S, _QUIET_ENDS_S)
     count = rng.poisson(receiver.gaps_per_hour * time[-1] / 3600.0)
-    starts, lengths = rng.uniform(_QUIET_ENDS_S, last, count), rng.exponential(receiver.gap_s, count)
+    starts, lengths = (
+        rng.uniform(_QUIET_ENDS_S, last, count),
+        rng.exponential(receiver.gap_s, count),
+    )
     for start, length in zip(starts, lengths, strict=True):
         kept &= (time < start) | (time > start + length)
     return kept

@@ -29,6 +29,7 @@ _SURPRISE_DEG = 9.0  # lean that he will add on an exit which he tightens before
 _MOST_LEAN_DEG = 52.0
 _LEAST_OVER_M = 1.5
 _ROUNDS = 8
+_TOLERANCE = 0.05
 _SLOWEST_MPS = 3.0
 _STEADY_MPS = 6.0  # slower than this a rider's hands do not show in the path
 
@@ -65,11 +66,14 @@ def ride(
     for _ in range(_ROUNDS):
         times, mass, ground = run.in_time(*run.line_and_speed(over), wobble)
         spline = make_interp_spline(times, mass, k=5)
-        result = Ride(course, style, laps, epoch_s, float(times[-1]), spline, CubicSpline(times, ground))
+        result = Ride(
+            course, style, laps, epoch_s, float(times[-1]), spline, CubicSpline(times, ground)
+        )
         excess = _roll_excess(result, run.plan.station_m)
-        if excess.max() <= 1.0:
+        if excess.max() <= 1.0 + _TOLERANCE:
             break
-        over = uniform_filter1d(over * np.maximum(1.15 * excess, 1.0), 31, mode="nearest")
+        wider = np.where(excess > 1.0, 1.15 * excess**1.25, 1.0)
+        over = uniform_filter1d(over * wider, 31, mode="nearest")
     return result
 
 
@@ -127,9 +131,9 @@ class _Run:
 
 def _roll_excess(result: Ride, station_m: FloatArray) -> FloatArray:
     """Roll rate over the most the rider does, the largest within 25 m of each station."""
-    dense = result.dense
-    roll = np.abs(np.gradient(dense.lean_deg, dense.time_s)) / result.style.roll_dps
-    place = np.searchsorted(station_m, result.station_at(dense.time_s)).clip(0, len(station_m) - 1)
+    times = np.arange(0.0, result.end_s, KNOT_S)
+    roll = np.abs(np.gradient(result.at(times).lean_deg, KNOT_S)) / result.style.roll_dps
+    place = np.searchsorted(station_m, result.station_at(times)).clip(0, len(station_m) - 1)
     excess = np.zeros_like(station_m)
     np.maximum.at(excess, place, roll)
     return maximum_filter1d(excess, 51, mode="nearest")

@@ -46,7 +46,12 @@ def profile(
     step = np.diff(length_m)
     forward = _reach(speed, step, per_v2, vertical_curvature_1pm, drive_mps2, top_speed_mps)
     back = _reach(
-        forward[::-1], step[::-1], per_v2[::-1], vertical_curvature_1pm[::-1], brake_mps2[::-1], np.inf
+        forward[::-1],
+        step[::-1],
+        per_v2[::-1],
+        vertical_curvature_1pm[::-1],
+        brake_mps2[::-1],
+        np.inf,
     )
     return back[::-1]
 

@@ -100,7 +100,11 @@ def walk_of(
 
 def _lines(track: Track) -> list[tuple[str, GeoLine]]:
     """What is recorded while walking along it, with the name the recording is given."""
-    named = (("centre", track.centre), ("left edge", track.left_edge), ("right edge", track.right_edge))
+    named = (
+        ("centre", track.centre),
+        ("left edge", track.left_edge),
+        ("right edge", track.right_edge),
+    )
     lines = [(name, line) for name, line in named if line is not None]
     numbers: dict[str, int] = {}
     for seam in track.seams:
@@ -125,7 +129,9 @@ def _stops(course: Course, *, first: bool) -> list[tuple[str, str, float, float]
         if first and corner.markers:
             said = [f"camber {corner.camber_deg:g}", *(f"cue: {cue}" for cue in corner.cues)]
             here = corner.markers[-1]
-            stops.append((f"corner {corner.name} {corner.turn}", "; ".join(said), here.x_m, here.y_m))
+            stops.append(
+                (f"corner {corner.name} {corner.turn}", "; ".join(said), here.x_m, here.y_m)
+            )
     return stops + _other_stops(course)
 
 

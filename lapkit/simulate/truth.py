@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.stations import StationLine
 from lapkit.simulate.dense import HELD_M, Dense, crossings_s
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
@@ -70,11 +71,23 @@ def truth_tables(ride: Ride) -> dict[str, pd.DataFrame]:
     """
     dense = Dense.of(ride)
     passes = true_passes(dense)
-    lines = {c.name: _line_exit_radius(ride.course, c) for c in ride.course.corners}
+    course = ride.course
+    lines = {c.name: _line_exit_radius(course, c) for c in course.corners}
+    offsets = {
+        (c.name, m.name): _line_offset(course, m.station_m)
+        for c in course.corners
+        for m in c.markers
+    }
     return {
         "laps": pd.DataFrame([_lap(dense, lap) for lap in true_laps(ride)]),
         "corners": pd.DataFrame([_corner(dense, p, lines[p.corner.name]) for p in passes]),
-        "markers": pd.DataFrame([_marker(dense, p, m) for p in passes for m in p.corner.markers]),
+        "markers": pd.DataFrame(
+            [
+                _marker(dense, p, m, offsets[p.corner.name, m.name])
+                for p in passes
+                for m in p.corner.markers
+            ]
+        ),
         "seams": pd.DataFrame([row for p in passes for row in _seams(dense, p)]),
     }
 
@@ -137,26 +150,36 @@ def _line_exit_radius(course: Course, corner: Corner) -> float:
     line = course.marker_line
     if line is None:
         return float("nan")
-    ends = course.reference.at(np.array([corner.last_apex_m, corner.exit_m]))
-    first, last = line.project(*ends)[0].tolist()
-    along = np.arange(first - 30.0, first + line.way(last - first) + 30.0, 0.1)
-    station, _ = course.reference.follow(*line.at(along))
-    station = station - station[0] + corner.last_apex_m + course.reference.way(
-        station[0] - corner.last_apex_m
-    )
+    along, station, _ = _line_near(course, line, corner.last_apex_m, corner.exit_m)
     start, end = np.interp([corner.last_apex_m, corner.exit_m], station, along)
     starts, length = _windows(start, end)
     turned = line.heading_at(starts + length) - line.heading_at(starts)
     return 1.0 / float((corner.turn.sign * turned / length).max())
 
 
-def _marker(dense: Dense, passed: TruePass, marker: CourseMarker) -> dict[str, object]:
+def _line_near(
+    course: Course, line: StationLine, first_m: float, last_m: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """The marker line around stations of the reference: metres along it, station, offset; ``(n,)``."""
+    ends = course.reference.at(np.array([first_m, last_m]))
+    start, end = line.project(*ends)[0].tolist()
+    along = np.arange(start - _BESIDE_M, start + line.way(end - start) + _BESIDE_M, 0.1)
+    station, offset = course.reference.follow(*line.at(along))
+    before = course.reference.way(station[0] - first_m) - (station[0] - first_m)
+    return along, station + before, offset
+
+
+def _marker(
+    dense: Dense, passed: TruePass, marker: CourseMarker, line_offset_m: float
+) -> dict[str, object]:
     corner, sign = passed.corner, passed.corner.turn.sign
     station = passed.before_m + marker.station_m
     start = np.array([dense.ridden_m(dense.reached_s(station)) - 0.5 * HELD_M])
-    offset, lean, speed = (float(dense.mean(name, start)[0]) for name in ("offset", "lean", "speed"))
+    offset, lean, speed = (
+        float(dense.mean(name, start)[0]) for name in ("offset", "lean", "speed")
+    )
     seams = np.array([float(seam.offset_at(marker.station_m)) for seam in corner.seams])
-    wide = -sign * (offset - _line_offset(dense.ride.course, marker.station_m))
+    wide = -sign * (offset - line_offset_m)
     return {
         "lap": passed.lap.lap,
         "kind_of_lap": passed.lap.kind,
@@ -174,13 +197,12 @@ def _marker(dense: Dense, passed: TruePass, marker: CourseMarker) -> dict[str, o
 
 
 def _line_offset(course: Course, station_m: float) -> float:
-    """Mean offset of the marker line over the 10 m around a station; NaN without a line."""
+    """Mean offset of 10 m of the marker line around a station; NaN without a line."""
     if course.marker_line is None:
         return float("nan")
-    near = station_m + np.linspace(-0.5 * HELD_M, 0.5 * HELD_M, 41)
-    x, y = course.reference.at(near)
-    _, offset = course.reference.project(*course.marker_line.at(course.marker_line.project(x, y)[0]))
-    return float(offset.mean())
+    along, station, offset = _line_near(course, course.marker_line, station_m, station_m)
+    centre = np.interp(station_m, station, along)
+    return float(offset[np.abs(along - centre) <= 0.5 * HELD_M].mean())
 
 
 def _gap(dense: Dense, marker: CourseMarker, station_m: float) -> float:

@@ -1,0 +1,102 @@
+"""``lapkit simulate``: riders with known truth, for training and testing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from lapkit.cli import options
+
+
+@click.command("simulate")
+@click.argument("track", type=options.FILE)
+@click.option("--out", required=True, type=options.FILE, help="New folder for the event.")
+@click.option("--riders", type=click.IntRange(1, 500), default=5, show_default=True)
+@click.option(
+    "--sessions", type=click.IntRange(1, 50), default=2, show_default=True, help="Runs a rider."
+)
+@click.option(
+    "--laps", type=click.IntRange(1, 100), default=7, show_default=True, help="Timed laps a run."
+)
+@click.option(
+    "--rate",
+    type=click.FloatRange(1.0, 25.0),
+    default=10.0,
+    show_default=True,
+    metavar="HZ",
+    help="Fixes per second.",
+)
+@click.option("--no-velocity", is_flag=True, help="Receivers that log positions only.")
+@click.option(
+    "--lag",
+    type=click.FloatRange(0.0, 1.0),
+    default=0.0,
+    metavar="S",
+    help="Age of logged velocities.",
+)
+@click.option(
+    "--wild",
+    type=click.FloatRange(0.0, 0.1),
+    default=0.0,
+    metavar="SHARE",
+    help="Share of wild fixes.",
+)
+@click.option(
+    "--gaps", type=click.FloatRange(0.0, 120.0), default=0.0, metavar="N", help="Gaps an hour."
+)
+@click.option(
+    "--format",
+    "ending",
+    type=click.Choice(["gpx", "csv", "nmea"]),
+    default="gpx",
+    show_default=True,
+    help="How logs are written (gzipped).",
+)
+@click.option(
+    "--base", is_flag=True, help="Also a base log that shares the riders' position offset."
+)
+@click.option(
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    help="Same seed, same event.",
+)
+def command(
+    track: Path,
+    out: Path,
+    riders: int,
+    sessions: int,
+    laps: int,
+    rate: float,
+    no_velocity: bool,
+    lag: float,
+    wild: float,
+    gaps: float,
+    ending: str,
+    base: bool,
+    seed: int,
+) -> None:
+    """Riders with known truth, for training and testing.
+
+    TRACK is a track file with a closed course, or the name of a built-in invented course: sample, flowing
+    or twisty. The folder is an event folder (track.geojson, riders.csv, logs) with the truth beside it.
+    """
+    from lapkit.cli.progress import progress_on_terminal
+    from lapkit.simulate.courses import course_named
+    from lapkit.simulate.event import invented_runs, write_event
+    from lapkit.simulate.receiver import Receiver
+
+    course, given = course_named(track)
+    receiver = Receiver(
+        rate_hz=rate,
+        velocity_mps=None if no_velocity else Receiver.velocity_mps,
+        lag_s=lag,
+        wild_share=wild,
+        gaps_per_hour=gaps,
+    )
+    runs = invented_runs(riders, sessions, laps, receiver, seed, f".{ending}.gz")
+    with progress_on_terminal("runs") as progress:
+        write_event(course, given, runs, out, base_seed=seed if base else None, progress=progress)
+    click.echo(f"Written: {len(runs)} runs and their truth in {out}")

@@ -1,0 +1,128 @@
+"""What there is to judge a rider by at one corner: his timed laps of all runs, as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtr
+
+from lapkit.compare.results import RunResult
+from lapkit.compare.standard import Standard, standards
+from lapkit.course.course import Corner, Course
+from lapkit.path.summary import quantile
+from lapkit.units import FloatArray
+
+_DRAWS_ABOUT = 48
+_SPREAD_PER_WIDTH = 0.5 / quantile(_DRAWS_ABOUT - 1)
+_LEAST_SPREAD = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """One rider at one corner; ``laps`` has a line a timed lap that could be judged, in time order.
+
+    ``markers`` and ``seams`` map a name to frames with the same lines. ``run`` numbers the runs, shape
+    ``(laps,)``. ``pooled`` holds the lines of the table ``usual`` for this corner.
+    """
+
+    rider: str
+    corner: Corner
+    standard: Standard
+    laps: pd.DataFrame
+    run: np.ndarray
+    markers: dict[str, pd.DataFrame]
+    seams: dict[str, pd.DataFrame]
+    pooled: pd.DataFrame
+
+    @property
+    def count(self) -> int:
+        """How many laps there are to judge by."""
+        return len(self.laps)
+
+    def lap(self, column: str) -> FloatArray:
+        """A column of ``corners.csv``, ``(laps,)``."""
+        return self.laps[column].to_numpy(dtype=np.float64)
+
+    def usual(self, measure: str, marker: str = "") -> tuple[float, float]:
+        """Mean over all laps, and one standard deviation of how well it is known.
+
+        What the laps of a run share counts once a run, their scatter by their number. NaN where the
+        measure is not to be had.
+        """
+        table = self.pooled
+        rows = table[(table["measure"] == measure) & (table["marker"] == marker)]
+        rows = rows[rows["laps"] > 0]
+        laps = rows["laps"].to_numpy(dtype=np.float64)
+        if not len(rows):
+            return float("nan"), float("nan")
+        weight = laps / laps.sum()
+        mean = float(weight @ rows["usual"].to_numpy(dtype=np.float64))
+        shared = rows["shared_sd"].to_numpy(dtype=np.float64)
+        scatter = np.nan_to_num(rows["scatter_sd"].to_numpy(dtype=np.float64))
+        variance = np.square(weight) @ (np.square(shared) + np.square(scatter) / laps)
+        return mean, float(np.sqrt(variance))
+
+    def scatter(self, measure: str, marker: str = "") -> tuple[float, int]:
+        """Standard deviation from lap to lap within runs, and its degrees of freedom."""
+        table = self.pooled
+        rows = table[(table["measure"] == measure) & (table["marker"] == marker)]
+        rows = rows[rows["laps"] > 1]
+        free = rows["laps"].to_numpy(dtype=np.float64) - 1.0
+        if not len(rows):
+            return float("nan"), 0
+        squares = free @ np.square(rows["scatter_sd"].to_numpy(dtype=np.float64))
+        return float(np.sqrt(squares / free.sum())), int(free.sum())
+
+
+def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
+    """All that a rider's runs, in time order, hold about each corner of the course."""
+    tables = {
+        name: pd.concat(
+            [run.tables[name].assign(run=i) for i, run in enumerate(runs)], ignore_index=True
+        )
+        for name in ("laps", "corners", "markers", "seams", "usual")
+    }
+    laps = tables["laps"]
+    timed = laps.loc[laps["kind"] == "timed", ["run", "lap"]]
+    corners = tables["corners"].merge(timed, on=["run", "lap"])
+    corners = corners[corners["quality"] != "poor"]
+    found = []
+    for corner in course.corners:
+        own = corners[corners["corner"] == corner.name].sort_values(["run", "lap"])
+        found.append(
+            Evidence(
+                rider=runs[0].rider,
+                corner=corner,
+                standard=standards(course)[corner.name],
+                laps=own.reset_index(drop=True),
+                run=own["run"].to_numpy(),
+                markers=_split(tables["markers"], own, corner.name, "marker"),
+                seams=_split(tables["seams"], own, corner.name, "seam"),
+                pooled=tables["usual"][tables["usual"]["corner"] == corner.name],
+            )
+        )
+    return found
+
+
+def _split(table: pd.DataFrame, laps: pd.DataFrame, corner: str, key: str) -> dict[str, pd.DataFrame]:
+    """A corner's lines by marker or seam, each with a line for every one of the laps."""
+    of_corner = table[table["corner"] == corner]
+    keys = laps[["run", "lap"]]
+    return {
+        str(name): keys.merge(rows, on=["run", "lap"], how="left")
+        for name, rows in of_corner.groupby(key, sort=False)
+    }
+
+
+def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
+    """One standard deviation from the ends of a 95 % interval."""
+    return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
+
+
+def p_above(value: FloatArray, sd: FloatArray, limit: float | FloatArray) -> FloatArray:
+    """Probability that a value known with a spread lies above a limit; zero where it is not known."""
+    with np.errstate(invalid="ignore"):
+        return np.nan_to_num(ndtr((value - limit) / np.maximum(sd, _LEAST_SPREAD)))

@@ -1,0 +1,241 @@
+"""What a log can carry, in words: how often, how finely, how completely it was logged, and how tight a
+bend it can tell the radius of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from lapkit.importer.log import Log
+from lapkit.importer.repeats import METRES_PER_DEGREE, offsets_m, step_deg
+from lapkit.units import KMH_MPS, FloatArray
+
+Verdict = Literal["good", "fair", "laps only", "unusable"]
+
+FIXES_PER_BEND = 5.0
+"""Fewest fixes in a quarter turn from which its radius is told (common practice, no source)."""
+
+RADIUS_ERROR = 0.05
+"""Largest error of a radius, as a share of it, that the writing step of positions may cause."""
+
+GOOD_RADIUS_M = 10.0
+FAIR_RADIUS_M = 45.0
+"""A log that carries radius down to these is good, or fair; else it carries laps only."""
+
+# A little below 5 Hz, because times are never quite even.
+_GOOD_RATE_HZ = 4.5
+_GAP_STEPS = 2.5
+_MOVED_M = 10.0
+_MOVING_MPS = 2.0
+_SHORTEST_S = 20.0
+_FASTEST_MPS = 150.0
+_GOOD_MISSING, _FAIR_MISSING = 0.02, 0.2
+_RADII_M = np.arange(1.0, 1001.0)
+_QUARTER_TURN = np.pi / 2
+
+
+@dataclass(frozen=True)
+class Quality:
+    """What a log can carry.
+
+    Attributes:
+        rate_hz: fixes per second while logging, NaN for fewer than two fixes.
+        has_velocity: whether speed and heading were logged.
+        velocity_agrees: whether they agree with the positions; true when there are none.
+        missing_s: seconds lost in gaps over which the rider moved.
+        step_m: step in which positions were written, metres of latitude; NaN when too fine to see.
+        pace_mps: speed that a quarter of the moving time lies below, as in bends; NaN when never moving.
+        radius_m: smallest radius told at that pace, metres; infinite when none is.
+        verdict: ``good``, ``fair``, ``laps only`` or ``unusable``.
+        sentences: the same and more in plain words.
+    """
+
+    rate_hz: float
+    has_velocity: bool
+    velocity_agrees: bool
+    missing_s: float
+    step_m: float
+    pace_mps: float
+    radius_m: float
+    verdict: Verdict
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Movement:
+    """How the positions moved, each compared with the one about a second later."""
+
+    moving_s: float
+    pace_mps: float
+    speed_ratio: float
+    heading_off_deg: float
+
+
+def assess(log: Log) -> Quality:
+    """Judge what a log can carry, from the log alone."""
+    if len(log) < 2:
+        return Quality(
+            log.rate_hz, log.has_velocity, True, 0.0, np.nan, np.nan, np.inf, "unusable",
+            ("A single fix tells nothing.", *map(_sentence, log.notes)),
+        )  # fmt: skip
+    movement = _movement(log)
+    step_m = step_deg(log.lat_deg, log.lon_deg) * METRES_PER_DEGREE
+    missing_s, paused_s, gaps = _missing(log)
+    radius_m = smallest_radius_m(log.rate_hz, movement.pace_mps, step_m)
+    agrees = not (abs(movement.speed_ratio - 1) > 0.1 or movement.heading_off_deg > 15)
+    fault = _fault(log, movement)
+    share = missing_s / (movement.moving_s + missing_s) if missing_s else 0.0
+    verdict: Verdict = "good"
+    if fault:
+        verdict = "unusable"
+    elif radius_m > FAIR_RADIUS_M or share > _FAIR_MISSING:
+        verdict = "laps only"
+    elif (
+        radius_m > GOOD_RADIUS_M
+        or log.rate_hz < _GOOD_RATE_HZ
+        or share > _GOOD_MISSING
+        or not agrees
+    ):
+        verdict = "fair"
+    sentences = [_rate_sentence(log), fault or _radius_sentence(log, movement, radius_m, step_m)]
+    sentences += [_step_sentence(step_m)] if step_m > 0.2 else []
+    sentences += _gap_sentences(missing_s, paused_s, gaps)
+    sentences += [] if agrees else [_velocity_sentence(movement)]
+    return Quality(
+        rate_hz=log.rate_hz,
+        has_velocity=log.has_velocity,
+        velocity_agrees=agrees,
+        missing_s=missing_s,
+        step_m=step_m,
+        pace_mps=movement.pace_mps,
+        radius_m=radius_m,
+        verdict=verdict,
+        sentences=(*sentences, *map(_sentence, log.notes)),
+    )
+
+
+def smallest_radius_m(rate_hz: float, speed_mps: float, step_m: float = float("nan")) -> float:
+    """Smallest radius that a log can tell: enough fixes in a quarter turn, written finely enough.
+
+    Args:
+        rate_hz: fixes per second.
+        speed_mps: speed through the bend.
+        step_m: step in which positions were written; NaN for none.
+
+    Returns:
+        Metres, infinite above a kilometre. The error of curvature from equally spaced points is that
+        of Gluckstern (1963, from memory), with a rounding error of ``step_m``/√12.
+    """
+    if not (rate_hz > 0 and speed_mps > 0):
+        return float("inf")
+    length = _QUARTER_TURN * _RADII_M
+    steps = np.maximum(length * rate_hz / speed_mps, 2.0)
+    rounding = 0.0 if np.isnan(step_m) else step_m / np.sqrt(12.0)
+    shape = 720 * steps**3 / ((steps - 1) * (steps + 1) * (steps + 2) * (steps + 3))
+    error = rounding / length**2 * np.sqrt(shape) * _RADII_M
+    told = (length * rate_hz / speed_mps >= FIXES_PER_BEND) & (error <= RADIUS_ERROR)
+    return float(_RADII_M[np.argmax(told)]) if told.any() else float("inf")
+
+
+def _movement(log: Log) -> _Movement:
+    step = np.diff(log.time_s)
+    stride = int(np.clip(np.round(1.0 / np.median(step)), 1, len(log) - 1))
+    east, north = offsets_m(log.lat_deg, log.lon_deg, stride)
+    taken = log.time_s[stride:] - log.time_s[:-stride]
+    speed = np.hypot(east, north) / taken
+    # A gap is no movement that was seen.
+    seen = taken < _GAP_STEPS * np.median(taken)
+    moving = seen & (speed > _MOVING_MPS)
+    pace = float(np.percentile(speed[moving], 25)) if moving.any() else float("nan")
+    ratio, off = float("nan"), float("nan")
+    if log.has_velocity and log.speed_mps is not None and log.heading_deg is not None:
+        by_position = np.degrees(np.arctan2(east, north))
+        turned = (log.heading_deg[stride // 2 :][: len(speed)] - by_position + 180) % 360 - 180
+        ratio = _median(log.speed_mps[stride // 2 :][: len(speed)][moving] / speed[moving])
+        off = _median(np.abs(turned[moving]))
+    moving_s = float(np.count_nonzero(moving) * np.median(step))
+    return _Movement(moving_s, pace, ratio, off)
+
+
+def _median(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if len(known) else float("nan")
+
+
+def _missing(log: Log) -> tuple[float, float, int]:
+    """Seconds in gaps over which the rider moved, in gaps over which he stood, and how many of the first."""
+    step = np.diff(log.time_s)
+    usual = float(np.median(step))
+    gap = step > _GAP_STEPS * usual
+    moved = np.hypot(*offsets_m(log.lat_deg, log.lon_deg)) > _MOVED_M
+    lost = float(np.sum(step[gap & moved] - usual))
+    return lost, float(np.sum(step[gap & ~moved] - usual)), int(np.count_nonzero(gap & moved))
+
+
+def _fault(log: Log, movement: _Movement) -> str:
+    """Why a log cannot even carry laps, or nothing."""
+    if not movement.moving_s:
+        return "The receiver stood still: no laps, but it may serve as a base log."
+    if movement.moving_s < _SHORTEST_S:
+        return f"It moved for {movement.moving_s:.0f} s only, too short for a lap."
+    if movement.pace_mps > _FASTEST_MPS:
+        return (
+            f"Times and positions do not fit: most of it would be ridden above "
+            f"{movement.pace_mps / KMH_MPS:.0f} km/h."
+        )
+    return ""
+
+
+def _rate_sentence(log: Log) -> str:
+    velocity = "with" if log.has_velocity else "without"
+    minutes = (log.time_s[-1] - log.time_s[0]) / 60
+    return f"{log.rate_hz:.3g} fixes a second over {minutes:.1f} min, {velocity} speed and heading."
+
+
+def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: float) -> str:
+    kmh = movement.pace_mps / KMH_MPS
+    if radius_m > FAIR_RADIUS_M:
+        return (
+            f"At {kmh:.0f} km/h, the pace of its slower parts, {_fixes(log, movement.pace_mps)}: no "
+            "radius and no lean from this log, lap times only. Set the receiver to 5 Hz or more."
+        )
+    told = f"At {kmh:.0f} km/h, the pace of its slower parts, it tells a radius down to {radius_m:.0f} m."
+    if smallest_radius_m(log.rate_hz, 80 * KMH_MPS, step_m) > FAIR_RADIUS_M:
+        told += f" At 80 km/h {_fixes(log, 80 * KMH_MPS)}, too few for a radius."
+    return told
+
+
+def _fixes(log: Log, speed_mps: float) -> str:
+    fixes = _QUARTER_TURN * 30.0 * log.rate_hz / speed_mps
+    return f"a quarter turn of 30 m radius has {fixes:.1f} fixes"
+
+
+def _step_sentence(step_m: float) -> str:
+    return (
+        f"Positions were written in steps of {step_m:.2g} m; have them exported with seven decimals "
+        "of a degree."
+    )
+
+
+def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:
+    sentences = []
+    if gaps:
+        sentences.append(f"{missing_s:.1f} s are missing in {gaps} gap{'s' * (gaps > 1)}.")
+    if paused_s > 1:
+        sentences.append(f"It paused for {paused_s:.0f} s while standing.")
+    return sentences
+
+
+def _velocity_sentence(movement: _Movement) -> str:
+    if abs(movement.speed_ratio - 1) > 0.1:
+        return (
+            f"The logged speed is {movement.speed_ratio:.2f} times what the positions say; "
+            "its unit may be wrong."
+        )
+    return f"The logged heading is {movement.heading_off_deg:.0f}° off what the positions say."
+
+
+def _sentence(note: str) -> str:
+    return f"{note[:1].upper()}{note[1:]}."

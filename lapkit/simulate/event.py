@@ -1,0 +1,217 @@
+"""A whole invented event in a folder: track file, riders.csv, their logs, and the truth beside them."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from lapkit.course.course import Course
+from lapkit.course.track_file import write_track
+from lapkit.course.types import GeoPoint, Track
+from lapkit.errors import OutputError
+from lapkit.simulate.bias import SlowBias
+from lapkit.simulate.receiver import Receiver, observe, stand
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES, Habit, RiderStyle
+from lapkit.simulate.truth import truth_tables
+from lapkit.simulate.write import write_log
+
+FIRST_RUN_S = 1_939_194_000.0
+"""When an invented event's first session starts: 2031-06-14T09:00:00Z."""
+
+SESSION_EVERY_S = 3600.0
+"""Time from session to session."""
+
+_STAGGER_S = 20.0
+_BASE_WAITS_S = 300.0
+_BASE_FILE = "base.csv.gz"
+_NAMES = (
+    "Abel Bea Cato Dila Eskil Fenja Gard Hedda Imre Jorun Kasimir Lioba Marlo Nele Odel Pirjo Quirin Runa "
+    "Silvan Tove Ulf Viveka Wanda Xaver Ylva Zeno"
+).split()
+_HABITS = (
+    Habit(),
+    Habit(inside_seam_exit=True),
+    Habit(tighten_exit=0.25),
+    Habit(early_turn_in_m=8.0),
+    Habit(apex_wide_m=1.2),
+)
+
+
+@dataclass(frozen=True)
+class Run:
+    """One rider's run: who, how he rides, what logs it, and a line of riders.csv.
+
+    ``file`` tells the format by its ending; ``seed`` moves his scatter and his receiver's errors; ``also``
+    holds further cells of riders.csv (group, bike, note).
+    """
+
+    rider: str
+    session: str
+    file: str
+    style: RiderStyle
+    receiver: Receiver
+    start_s: float
+    laps: int
+    seed: int
+    also: dict[str, str] = field(default_factory=dict)
+
+
+def invented_runs(
+    riders: int, sessions: int, laps: int, receiver: Receiver, seed: int, ending: str = ".gpx.gz"
+) -> tuple[Run, ...]:
+    """Runs of invented riders: each his style and a habit, which every second one drops half way.
+
+    Args:
+        riders, sessions, laps: how many; laps are timed laps a run.
+        receiver: what everyone carries.
+        seed: for who rides how and for all scatter.
+        ending: how the logs are written, see :func:`lapkit.simulate.write.write_log`.
+    """
+    rng = np.random.default_rng([seed, riders])
+    runs = []
+    for i in range(riders):
+        name = _NAMES[i % len(_NAMES)] + (f" {i // len(_NAMES) + 1}" if i >= len(_NAMES) else "")
+        group, style = list(STYLES.items())[rng.integers(len(STYLES))]
+        style = replace(style, lean_deg=style.lean_deg + float(rng.uniform(-2.0, 2.0)))
+        habit = _HABITS[rng.integers(len(_HABITS))]
+        for j in range(sessions):
+            kept = habit if i % 2 or j < max(sessions // 2, 1) else Habit()
+            runs.append(
+                Run(
+                    rider=name,
+                    session=str(j + 1),
+                    file=f"logs/{name.lower().replace(' ', '-')}-{j + 1}{ending}",
+                    style=replace(style, habit=kept),
+                    receiver=receiver,
+                    start_s=FIRST_RUN_S + j * SESSION_EVERY_S + i * _STAGGER_S,
+                    laps=laps,
+                    seed=int(rng.integers(2**31)),
+                    also={"group": group},
+                )
+            )
+    return tuple(runs)
+
+
+def write_event(
+    course: Course,
+    track: Track,
+    runs: Sequence[Run],
+    folder: Path,
+    *,
+    base_seed: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> None:
+    """Write an event folder with its truth (``truth_*.csv``), whole or not at all.
+
+    Args:
+        course: the track placed, with the marker line that riders have in mind.
+        track: the track file to go with it.
+        runs: who rides; at least one.
+        folder: a new or an empty folder.
+        base_seed: with it, all receivers share one slow bias, and a base log is written too.
+        progress: told how many of how many runs are done.
+
+    Raises:
+        OutputError: the folder holds something already, or cannot be written.
+    """
+    folder = folder.resolve()
+    try:
+        if folder.exists() and any(folder.iterdir()):
+            raise OutputError(
+                "there is something in this folder already",
+                where=str(folder),
+                remedy="Name a new folder, or take what is in it away.",
+            )
+        half = folder.with_name(folder.name + ".part")
+        shutil.rmtree(half, ignore_errors=True)
+        half.mkdir(parents=True)
+        try:
+            _fill(course, track, runs, half, base_seed, progress)
+            if folder.exists():
+                folder.rmdir()
+            half.rename(folder)
+        finally:
+            shutil.rmtree(half, ignore_errors=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder cannot be written ({error.strerror or error})",
+            where=str(folder),
+            remedy="Choose a place that you may write to.",
+        ) from error
+
+
+def _fill(
+    course: Course,
+    track: Track,
+    runs: Sequence[Run],
+    folder: Path,
+    base_seed: int | None,
+    progress: Callable[[int, int], None] | None,
+) -> None:
+    bias = None
+    if base_seed is not None:
+        bias = _shared_bias(runs, base_seed)
+        track = _with_base(course, track, runs[0].receiver, bias, base_seed, folder)
+    write_track(track, folder / "track.geojson")
+    tables: dict[str, list[pd.DataFrame]] = {}
+    for done, run in enumerate(runs, 1):
+        ridden = ride(course, run.style, laps=run.laps, seed=run.seed, epoch_s=run.start_s)
+        (folder / run.file).parent.mkdir(parents=True, exist_ok=True)
+        write_log(observe(ridden, run.receiver, run.seed, bias=bias), folder / run.file)
+        for name, table in truth_tables(ridden).items():
+            table.insert(0, "rider", run.rider)
+            table.insert(1, "session", run.session)
+            tables.setdefault(name, []).append(table)
+        if progress is not None:
+            progress(done, len(runs))
+    for name, parts in tables.items():
+        whole = pd.concat(parts, ignore_index=True)
+        form = "%.14g" if name == "laps" else "%.5g"
+        whole.to_csv(folder / f"truth_{name}.csv", index=False, float_format=form)
+    _riders(runs).to_csv(folder / "riders.csv", index=False)
+
+
+def _riders(runs: Sequence[Run]) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "rider": run.rider,
+            "session": run.session,
+            "file": run.file,
+            "group": run.also.get("group", ""),
+            "bike": run.also.get("bike", ""),
+            "antenna_height_m": run.style.antenna_height_m,
+            "com_height_m": run.style.com_height_m,
+            "tyre_radius_m": 0.09,
+            "note": run.also.get("note", ""),
+        }
+        for run in runs
+    )
+
+
+def _shared_bias(runs: Sequence[Run], seed: int) -> SlowBias:
+    """One slow bias over the whole day, a while before and after."""
+    first = min(run.start_s for run in runs) - _BASE_WAITS_S
+    last = max(run.start_s for run in runs) + SESSION_EVERY_S
+    receiver = runs[0].receiver
+    return SlowBias.drawn(receiver.bias_m, receiver.bias_s, first, last - first, seed)
+
+
+def _with_base(
+    course: Course, track: Track, receiver: Receiver, bias: SlowBias, seed: int, folder: Path
+) -> Track:
+    """The track with a base point 30 m left of the start line; the base log goes into the folder."""
+    line = course.start_line
+    spot = line[0] + 30.0 * (line[0] - line[1]) / np.hypot(*(line[0] - line[1]))
+    lat, lon = course.plane.to_lat_lon(*spot)
+    slow = replace(receiver, rate_hz=1.0, velocity_mps=None, wild_share=0.0, gaps_per_hour=0.0)
+    log = stand(course.plane, (float(spot[0]), float(spot[1]), 0.0), slow, bias, seed)
+    write_log(log, folder / _BASE_FILE)
+    return replace(
+        track, base_points=(*track.base_points, GeoPoint(float(lon), float(lat), "base"))
+    )

@@ -1,0 +1,84 @@
+"""Makes the sample event again: an invented course, five invented riders, two runs each.
+
+    python sample_data/make.py FOLDER
+
+writes the event into a new folder, byte for byte the one beside this script. Everything in it is invented
+by ``lapkit.simulate`` from fixed seeds; no log was ridden by anybody.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from lapkit.simulate.courses import LAYOUTS, built_in
+from lapkit.simulate.coach import track_of
+from lapkit.simulate.event import FIRST_RUN_S, SESSION_EVERY_S, Run, write_event
+from lapkit.simulate.receiver import Receiver
+from lapkit.simulate.style import STYLES, Habit, RiderStyle
+
+ON_LINE = replace(STYLES["smooth"], lean_deg=37.0, antenna_height_m=0.95)
+INSIDE = replace(STYLES["smooth"], lean_deg=34.0, habit=Habit(inside_seam_exit=True))
+TIGHTENS = replace(
+    STYLES["quick"],
+    lean_deg=41.0,
+    habit_at={
+        "Ravens Drop": Habit(tighten_exit=0.28),
+        "Tannery": Habit(tighten_exit=0.25),
+        "Larch": Habit(tighten_exit=0.22),
+    },
+)
+TALKED_TO = replace(TIGHTENS, habit_at={})
+EARLY = replace(
+    STYLES["novice"],
+    habit_at={"Larch": Habit(early_turn_in_m=9.0), "Kiln Square": Habit(early_turn_in_m=9.0)},
+)
+WIDE = replace(
+    STYLES["rough"],
+    antenna_height_m=0.85,
+    habit_at={"Anvil": Habit(apex_wide_m=1.8)},
+    lapse_at={("Orchard", 4): Habit(tighten_exit=0.3)},
+)
+
+USUAL = Receiver(gaps_per_hour=2.0, gap_s=1.5)
+POSITIONS = replace(USUAL, velocity_mps=None)
+LATE = replace(USUAL, lag_s=0.2)
+ROUGH = replace(USUAL, wild_share=2e-4, missing_share=0.002)
+
+RIDERS: tuple[tuple[str, str, str, RiderStyle, RiderStyle, Receiver, str], ...] = (
+    ("Tove", "intermediate", "gpx.gz", ON_LINE, ON_LINE, USUAL, "antenna on the tail"),
+    ("Marlo", "intermediate", "gpx.gz", INSIDE, INSIDE, LATE, "antenna in a chest pocket"),
+    ("Iska", "quick", "csv", TIGHTENS, TALKED_TO, USUAL, "talked to between the runs"),
+    ("Bren", "novice", "gpx.gz", EARLY, EARLY, POSITIONS, "logs positions only"),
+    ("Odel", "quick", "csv.gz", WIDE, WIDE, ROUGH, "antenna under the seat"),
+)
+"""Name, group, how the logs are written, style in run 1 and run 2, receiver, note."""
+
+LAPS = {"novice": 6, "intermediate": 7, "quick": 8}
+
+
+def sample_runs() -> tuple[Run, ...]:
+    """The ten runs of the sample event."""
+    return tuple(
+        Run(
+            rider=name,
+            session=str(session),
+            file=f"logs/{name.lower()}-{session}.{ending}",
+            style=style,
+            receiver=receiver,
+            start_s=FIRST_RUN_S + (session - 1) * SESSION_EVERY_S + 25.0 * i,
+            laps=LAPS[group],
+            seed=100 * session + i,
+            also={"group": group, "note": note},
+        )
+        for session in (1, 2)
+        for i, (name, group, ending, *styles, receiver, note) in enumerate(RIDERS)
+        for style in styles[session - 1 : session]
+    )
+
+
+if __name__ == "__main__":
+    if len(sys.argv) != 2:
+        sys.exit("usage: python sample_data/make.py FOLDER")
+    write_event(built_in("sample"), track_of(LAYOUTS["sample"]), sample_runs(), Path(sys.argv[1]))

@@ -1,0 +1,105 @@
+import math
+
+import pytest
+
+from lapkit.course.walk_file import LARGEST_WALK_BYTES, read_walk
+from lapkit.errors import TrackError
+
+HEAD = '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
+
+
+@pytest.fixture
+def walk(tmp_path):
+    def write(body, head=HEAD):
+        path = tmp_path / "walk.gpx"
+        path.write_text(head + body + "</gpx>", encoding="utf-8")
+        return read_walk(path)
+
+    return write
+
+
+def test_waypoints_tracks_and_routes(walk):
+    found = walk(
+        '<wpt lat="47" lon="8"><ele>410</ele><time>2024-05-04T08:00:00Z</time><name> 3  apex </name>'
+        "<cmt>cue: wait</cmt><desc>camber 2</desc></wpt>"
+        '<rte><name>seam 1</name><rtept lat="47" lon="8"/><rtept lat="47.1" lon="8"/></rte>'
+        '<trk><name>centre</name><trkseg><trkpt lat="47" lon="8"><ele>1</ele></trkpt></trkseg>'
+        '<trkseg><trkpt lat="47.1" lon="8"/></trkseg></trk>'
+    )
+    (waypoint,) = found.waypoints
+    assert (waypoint.name, waypoint.description) == ("3 apex", "camber 2\ncue: wait")
+    assert waypoint.time_s == 1714809600.0
+    assert [t.name for t in found.tracks] == ["centre", "seam 1"]
+    assert found.tracks[0].lat_deg.tolist() == [47.0, 47.1]
+    assert found.tracks[0].height_m[0] == 1.0 and math.isnan(found.tracks[0].height_m[1])
+
+
+def test_the_same_words_twice_count_once(walk):
+    found = walk('<wpt lat="47" lon="8"><cmt>camber 2</cmt><desc>camber 2</desc></wpt>')
+    assert found.waypoints[0].description == "camber 2" and found.waypoints[0].name == ""
+
+
+def test_characters_that_nobody_can_see_are_dropped(walk):
+    found = walk('<wpt lat="47" lon="8"><name>3\u200b apex\u0085</name></wpt>')
+    assert found.waypoints[0].name == "3 apex"
+
+
+def test_places_that_are_not_on_the_earth_are_dropped(walk):
+    body = '<wpt lat="97" lon="8"><name>a</name></wpt><wpt lat="47" lon="8"><name>b</name></wpt>'
+    assert [w.name for w in walk(body).waypoints] == ["b"]
+
+
+@pytest.mark.parametrize(
+    ("head", "body", "message"),
+    [
+        (HEAD, "", "neither waypoints nor tracks"),
+        (HEAD, "<wpt>", "not sound XML"),
+        (HEAD, '<wpt lat="x" lon="8"/>', "not GPX that can be read"),
+        (HEAD, '<wpt lon="8"/>', "not GPX that can be read"),
+        ("", "", "not sound XML"),
+        ('<!DOCTYPE gpx [<!ENTITY a "b">]>' + HEAD[21:], "&a;", "a DOCTYPE"),
+        ('<!DOCTYPE gpx SYSTEM "file:///etc/hostname">' + HEAD[21:], "", "a DOCTYPE"),
+    ],
+)
+def test_what_is_no_walk_gets_one_clear_error(walk, head, body, message):
+    with pytest.raises(TrackError) as caught:
+        walk(body, head)
+    assert message in str(caught.value) and "walk.gpx" in caught.value.where
+    assert "\n" not in str(caught.value) and caught.value.remedy
+
+
+def test_other_xml_is_no_walk(tmp_path):
+    path = tmp_path / "walk.gpx"
+    path.write_text("<html><body/></html>")
+    with pytest.raises(TrackError, match="walk.gpx"):
+        read_walk(path)
+
+
+@pytest.mark.parametrize("data", [b"", b"\x00\x01\x02", b"\x1f\x8b\x08\x00", b"<" * 100_000])
+def test_what_is_no_xml(tmp_path, data):
+    path = tmp_path / "walk.gpx"
+    path.write_bytes(data)
+    with pytest.raises(TrackError, match="not sound XML"):
+        read_walk(path)
+
+
+def test_deep_nesting_does_no_harm(tmp_path):
+    path = tmp_path / "walk.gpx"
+    path.write_text(HEAD + "<a>" * 100_000 + "</a>" * 100_000 + "</gpx>")
+    with pytest.raises(TrackError):
+        read_walk(path)
+
+
+def test_a_file_too_large_is_not_read(tmp_path):
+    path = tmp_path / "walk.gpx"
+    with path.open("wb") as file:
+        file.truncate(LARGEST_WALK_BYTES + 1)
+    with pytest.raises(TrackError, match="50 MB"):
+        read_walk(path)
+
+
+def test_files_that_are_not_there(tmp_path):
+    with pytest.raises(TrackError, match="no such file"):
+        read_walk(tmp_path / "none.gpx")
+    with pytest.raises(TrackError, match="cannot be read"):
+        read_walk(tmp_path)

@@ -1,0 +1,81 @@
+import numpy as np
+import pytest
+
+from lapkit.path.offset import PRIOR_SD_M, OffsetKnots, find_offset
+from lapkit.path.sights import Stop, base_sights, find_stops, hold_sights
+
+
+@pytest.fixture
+def knots():
+    return OffsetKnots.covering(0.0, 900.0)
+
+
+def test_without_sights_the_spread_stays(knots):
+    offset = find_offset(knots, [], "none", draws=200, seed=1)
+    assert offset.typical_sd_m == pytest.approx(PRIOR_SD_M, rel=0.01)
+    assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
+    assert np.all(offset.rows[0] == 0.0)
+
+
+def test_two_stops_pin_the_ends_and_leave_the_bridge(knots):
+    stops = [Stop(20.0, 40.0, 1.0, -2.0), Stop(880.0, 40.0, 1.4, -1.0)]
+    sights, notes = hold_sights(knots, stops, np.array([[0.0, 0.0]]))
+    offset = find_offset(knots, sights, "hold_point", draws=48, seed=1)
+    assert notes == ()
+    assert offset.at(np.array([20.0]))[0, :, 0] == pytest.approx([1.0, -2.0], abs=0.1)
+    assert offset.at(np.array([880.0]))[0, :, 0] == pytest.approx([1.4, -1.0], abs=0.1)
+    assert offset.sd_m[0, 45] > 2.0 * offset.sd_m[0, 2]
+
+
+def test_a_stop_too_far_from_the_mark_is_said_and_not_used(knots):
+    sights, notes = hold_sights(knots, [Stop(20.0, 40.0, 5.0, 3.0)], np.array([[0.0, 0.0]]))
+    assert sights == []
+    assert "5.8 m from the hold point" in notes[0]
+
+
+def test_a_stop_elsewhere_is_no_business_of_the_hold_point(knots):
+    assert hold_sights(knots, [Stop(20.0, 40.0, 300.0, 0.0)], np.array([[0.0, 0.0]])) == ([], ())
+
+
+def test_stops_are_found_by_standing_still():
+    t = np.arange(0.0, 60.0, 0.5)
+    speed = np.where((t > 10) & (t < 30), 0.1, 15.0)
+    (stop,) = find_stops(t, t * 0 + 3.0, t * 0 + 4.0, speed)
+    assert (stop.x_m, stop.y_m) == (3.0, 4.0)
+    assert stop.lasted_s == pytest.approx(19.0, abs=0.6)
+
+
+def test_correlation_time_comes_from_the_sights():
+    knots = OffsetKnots.covering(0.0, 900.0)
+    rng = np.random.default_rng(3)
+    t = rng.uniform(0, 900, 300)
+    angle = rng.uniform(0, 2 * np.pi, 300)
+    direction = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    moving = np.stack([np.sin(t / 60), np.cos(t / 60)], axis=1)
+    value = np.sum(moving * direction, axis=1) + rng.normal(0, 0.1, 300)
+    offset = find_offset(knots, [knots.sight(t, direction, value, 0.1)], "edges", 48, 1)
+    at = np.arange(50.0, 850.0, 10.0)
+    truth = np.stack([np.sin(at / 60), np.cos(at / 60)])
+    assert np.sqrt(np.mean((offset.at(at)[0] - truth) ** 2)) < 0.1
+
+
+def test_groups_tell_of_changes_only(knots):
+    t = np.tile(np.arange(50.0, 850.0, 100.0), 2)
+    direction = np.tile([[1.0, 0.0]], (len(t), 1))
+    value = np.full(len(t), 7.0)
+    group = np.zeros(len(t), dtype=int)
+    offset = find_offset(knots, [knots.sight(t, direction, value, 0.05, group)], "none", 48, 1)
+    assert np.max(np.abs(offset.rows[0, 0])) < 1e-6
+    assert offset.sd_m[0, 40] > 1.0
+
+
+def test_a_base_log_elsewhere_in_time_gives_no_sight(knots):
+    assert base_sights(knots, np.array([5000.0, 5001.0]), np.zeros((2, 2))) == []
+
+
+def test_a_base_log_shows_the_offset_all_along(knots):
+    t = np.arange(0.0, 900.0, 1.0)
+    error = np.stack([np.sin(t / 200), np.full(len(t), 0.5)], axis=1)
+    offset = find_offset(knots, base_sights(knots, t, error, sd_m=0.2), "base_log", 48, 1)
+    at = np.arange(100.0, 800.0, 50.0)
+    assert np.max(np.abs(offset.at(at)[0, 0] - np.sin(at / 200))) < 0.25

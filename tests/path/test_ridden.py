@@ -1,0 +1,85 @@
+import numpy as np
+import pytest
+
+from lapkit.errors import PathError
+from lapkit.path.heights import Heights
+from lapkit.path.ridden import ride_path
+
+
+@pytest.mark.parametrize("velocity", [0.07, None])
+def test_mass_path_is_outside_the_antenna_and_tyres_outside_both(circle, plane, velocity):
+    path = ride_path(circle.log(velocity_mps=velocity), plane)
+    draws = path.at(path.start_s + np.arange(10.0, 50.0, 0.5))
+    radius = np.hypot(draws.x_m[0], draws.y_m[0])
+    offset = path.offset.at(draws.time_s)[0]
+    assert np.all(offset == 0.0)
+    assert np.mean(radius) == pytest.approx(circle.radius_m, abs=0.05)
+    tyre = np.hypot(*(axis[0] for axis in draws.tyre_xy_m))
+    assert np.mean(tyre - radius) == pytest.approx(0.6 * np.sin(circle.lean_rad), abs=0.02)
+
+
+@pytest.mark.parametrize("velocity", [0.07, None])
+def test_lean_speed_and_curvature_of_a_circle(circle, plane, velocity):
+    path = ride_path(circle.log(velocity_mps=velocity), plane)
+    draws = path.at(path.start_s + np.arange(10.0, 50.0, 0.5))
+    assert np.mean(draws.lean_deg[0]) == pytest.approx(np.degrees(circle.lean_rad), abs=0.3)
+    assert np.mean(draws.speed_mps[0]) == pytest.approx(circle.speed_mps, abs=0.05)
+    assert np.mean(draws.curvature_1pm[0]) == pytest.approx(1 / circle.radius_m, rel=0.01)
+
+
+def test_ignoring_the_antenna_s_height_gives_the_antenna_s_own_path(circle, plane):
+    path = ride_path(circle.log(), plane, heights=Heights(antenna_m=0.6, com_m=0.6))
+    draws = path.at(path.start_s + np.arange(10.0, 50.0, 0.5))
+    expected = circle.radius_m - 0.3 * np.sin(circle.lean_rad)
+    assert np.mean(np.hypot(draws.x_m[0], draws.y_m[0])) == pytest.approx(expected, abs=0.05)
+
+
+def test_noise_is_found_from_the_log(circle, plane):
+    noise = ride_path(circle.log(white_m=0.1, velocity_mps=0.15, lasts_s=120), plane).estimate.noise
+    assert noise.white_m == pytest.approx(0.1, rel=0.25)
+    assert noise.velocity_mps == pytest.approx(0.15, rel=0.25)
+
+
+def test_velocity_lag_is_found_and_dated_back(circle, plane):
+    path = ride_path(circle.log(lag_s=0.25), plane)
+    assert path.lag_s == pytest.approx(0.25, abs=0.04)
+    assert ride_path(circle.log(), plane).lag_s == 0.0
+
+
+def test_wild_fixes_are_left_out_and_counted(circle, plane):
+    log = circle.log()
+    lat = log.lat_deg.copy()
+    lat[[100, 101, 102, 300]] += 1e-4
+    wild = type(log)(**{**vars(log), "lat_deg": lat})
+    path = ride_path(wild, plane)
+    assert np.flatnonzero(path.estimate.wild).tolist() == [100, 101, 102, 300]
+    draws = path.at(path.start_s + np.arange(9.0, 12.0, 0.1))
+    assert np.max(np.abs(np.hypot(draws.x_m[0], draws.y_m[0]) - circle.radius_m)) < 0.5
+
+
+def test_draws_fan_out_in_a_gap(circle, plane):
+    log = circle.log()
+    kept = np.ones(len(log), dtype=bool)
+    kept[300:400] = False
+    path = ride_path(log.part(kept), plane)
+    draws = path.at(path.start_s + np.array([20.0, 35.0]))
+    spread = np.hypot(draws.x_m[1:].std(axis=0), draws.y_m[1:].std(axis=0))
+    shared = np.hypot(*path.offset.at(draws.time_s)[1:].std(axis=0))
+    own = np.sqrt(spread**2 - shared**2)
+    assert own[1] > 2.0 * own[0]
+
+
+def test_the_same_log_gives_the_same_draws(circle, plane):
+    one, two = (ride_path(circle.log(), plane).at(1.78e9 + np.array([20.0, 30.0])) for _ in range(2))
+    assert np.array_equal(one.x_m, two.x_m)
+
+
+def test_too_few_fixes_is_an_error_that_names_the_log(circle, plane):
+    with pytest.raises(PathError, match=r"circle\.gpx: fewer than eight fixes"):
+        ride_path(circle.log().part(slice(0, 5)), plane)
+
+
+def test_a_rate_of_25_hz_keeps_its_digits(circle, plane):
+    path = ride_path(circle.log(rate_hz=25.0), plane)
+    draws = path.at(path.start_s + np.arange(10.0, 50.0, 0.5))
+    assert np.std(draws.lean_deg[0]) < 0.6
