@@ -92,7 +92,7 @@ def _line_crossings(
         short = -((rows.x_m[:, 1] - line[0, 0]) * ahead[0] + (rows.y_m[:, 1] - line[0, 1]) * ahead[1])
         closing = rows.vx_mps[:, 1] * ahead[0] + rows.vy_mps[:, 1] * ahead[1]
         found.append(near[1] + short / np.maximum(closing, 0.5))
-    return np.array(found).reshape(len(found), -1)
+    return np.array(found) if found else np.empty((0, 1))
 
 
 def _thinned(starts: FloatArray, at_m: FloatArray, course: Course) -> FloatArray:

@@ -2,8 +2,8 @@
 
     python sample_data/make.py FOLDER
 
-writes the event into a new folder, byte for byte the one beside this script. Everything in it is invented
-by ``lapkit.simulate`` from fixed seeds; no log was ridden by anybody.
+writes the event into a new folder, byte for byte the one beside this script. Everything in it is
+invented by ``lapkit.simulate`` from fixed seeds; no log was ridden by anybody.
 """
 
 from __future__ import annotations

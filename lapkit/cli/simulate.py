@@ -80,8 +80,9 @@ def command(
 ) -> None:
     """Riders with known truth, for training and testing.
 
-    TRACK is a track file with a closed course, or the name of a built-in invented course: sample, flowing
-    or twisty. The folder is an event folder (track.geojson, riders.csv, logs) with the truth beside it.
+    TRACK is a track file with a closed course, or the name of a built-in invented course: sample,
+    flowing or twisty. The folder is an event folder (track.geojson, riders.csv, logs) with the
+    truth beside it.
     """
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.simulate.courses import course_named

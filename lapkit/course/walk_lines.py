@@ -140,7 +140,7 @@ def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
         TrackError: none of them comes near the reference.
     """
     count = max(int(reference.length_m / VERTEX_M), 8)
-    step = reference.length_m / count
+    step = reference.length_m / (count if reference.closed else count - 1)
     sums, heights = [], []
     for walked in passes:
         station, offset = reference.follow(walked.x_m, walked.y_m)
@@ -151,7 +151,8 @@ def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
         near = np.abs(offset) < _BESIDE_M
         if not reference.closed:
             near &= (station >= -step) & (station <= reference.length_m + step)
-        place = np.clip(reference.wrap(station[near]) / step, 0.0, count - 1e-9).astype(int)
+        place = np.round(reference.wrap(station[near]) / step).astype(int)
+        place = place % count if reference.closed else np.clip(place, 0, count - 1)
         most = round(_GAP_M / step)
         sums.append(_bridged(_means(place, offset[near], count), most, reference.closed))
         heights.append(_bridged(_means(place, height[near], count), most, reference.closed))
@@ -225,7 +226,7 @@ def _smoothed(
     high = np.flatnonzero(np.isfinite(level))
     if len(high) > 0.9 * len(known):
         height = np.interp(index, high, level[high], period=count)
-    return Averaged((index + 0.5) * step, smooth, height, closed, spread, filled)
+    return Averaged(index * step, smooth, height, closed, spread, filled)
 
 
 def geo_line(

@@ -222,7 +222,8 @@ def built_in(name: str) -> Course:
 
 
 def course_named(name: str | Path) -> tuple[Course, Track]:
-    """A track file, or a built-in course by name, ready to be ridden: the course and its track file.
+    """A track file, or a built-in course by name, ready to be ridden: the course and its track
+    file.
 
     Raises:
         TrackError: the track file cannot be used.

@@ -19,8 +19,9 @@ HELD_M = 10.0
 class Dense:
     """A ride at 100 Hz; arrays of shape ``(n,)``.
 
-    ``station_m`` (unwrapped) and ``offset_m`` (left positive) belong to the tyre path; ``distance_m``,
-    ``heading_rad``, ``speed_mps`` and ``lean_deg`` (left positive) to the mass path.
+    ``station_m`` (unwrapped) and ``offset_m`` (left positive) belong to the tyre path;
+    ``distance_m``, ``heading_rad``, ``speed_mps`` and ``lean_deg`` (left positive) to the mass
+    path.
     """
 
     ride: Ride

@@ -47,8 +47,8 @@ _HABITS = (
 class Run:
     """One rider's run: who, how he rides, what logs it, and a line of riders.csv.
 
-    ``file`` tells the format by its ending; ``seed`` moves his scatter and his receiver's errors; ``also``
-    holds further cells of riders.csv (group, bike, note).
+    ``file`` tells the format by its ending; ``seed`` moves his scatter and his receiver's errors;
+    ``also`` holds further cells of riders.csv (group, bike, note).
     """
 
     rider: str

@@ -1,8 +1,8 @@
 """Invented courses: straights and bends put together into a closed centre line.
 
-A layout is a list of straights and corners. The centre's curvature runs straight up over an easing, stays
-level and runs straight down again (a clothoid each side of an arc), and two of the straights are given
-whatever length closes the loop.
+A layout is a list of straights and corners. The centre's curvature runs straight up over an easing,
+stays level and runs straight down again (a clothoid each side of an arc), and two of the straights
+are given whatever length closes the loop.
 """
 
 from __future__ import annotations
@@ -43,12 +43,14 @@ class Bend:
 
 @dataclass(frozen=True)
 class CornerPlan:
-    """A corner: its bends (and short straights between them), its cones and what the coach says of it.
+    """A corner: its bends (and short straights between them), its cones and what the coach says of
+    it.
 
     The turn-in cone stands ``turn_in_before_m`` of centre before the first bend, the exit cone
     ``exit_after_m`` after the last, both on the outer side of the rider: at the outer edge, or
-    ``turn_in_out_m`` and ``exit_out_m`` outward of the centre where linked corners leave the line no room to
-    come out to the edge. Each bend has an apex cone on the inner edge at ``apex_share`` of its length.
+    ``turn_in_out_m`` and ``exit_out_m`` outward of the centre where linked corners leave the line
+    no room to come out to the edge. Each bend has an apex cone on the inner edge at ``apex_share``
+    of its length.
     """
 
     name: str
@@ -80,16 +82,19 @@ Section = Straight | CornerPlan
 
 @dataclass(frozen=True)
 class Layout:
-    """An invented course. Stations count from the start line, which lies at the first section's start.
+    """An invented course. Stations count from the start line, which lies at the first section's
+    start.
 
     Attributes:
         name: the course's invented name.
         sections: straights and corners in riding order.
         heights: (share of the lap, metres), through which the road's height runs smoothly.
         half_width_m: half the width of the track.
-        lat_deg, lon_deg: where the start line lies; ``heading_deg`` the direction ridden there, from north.
-        pit_out_m: how far left of the centre the pit lane runs; ``pit_reach_m`` how far before and after
-            the start line it leaves and joins the track; ``hold_at_m`` station of the hold point in it.
+        lat_deg, lon_deg: where the start line lies; ``heading_deg`` the direction ridden there,
+            from north.
+        pit_out_m: how far left of the centre the pit lane runs; ``pit_reach_m`` how far before and
+            after the start line it leaves and joins the track; ``hold_at_m`` station of the hold
+            point in it.
     """
 
     name: str
@@ -106,7 +111,8 @@ class Layout:
 
 @dataclass(frozen=True, eq=False)
 class Centre:
-    """A closed centre line, exact at its points. Arrays have shape ``(n,)``; the last point is the first.
+    """A closed centre line, exact at its points. Arrays have shape ``(n,)``; the last point is the
+    first.
 
     ``heading_rad`` is counter-clockwise from east, unwrapped.
     """

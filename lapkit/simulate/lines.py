@@ -1,8 +1,8 @@
 """The line that a rider's tyres are meant to take, over a whole ride.
 
-On a grid of stations along the reference, unwrapped over every lap, the line is an offset to the left:
-the marker line's, plus what habit and the scatter of that lap make of it. A last step rounds it: its
-changes of curvature are spread over the distance in which the rider can roll the machine.
+On a grid of stations along the reference, unwrapped over every lap, the line is an offset to the
+left: the marker line's, plus what habit and the scatter of that lap make of it. A last step rounds
+it: its changes of curvature are spread over the distance in which the rider can roll the machine.
 """
 
 from __future__ import annotations
@@ -68,8 +68,9 @@ def rounded(
 ) -> Line:
     """The line along an offset with its changes of curvature spread out; no new ones arise.
 
-    A weight that falls off over about 2.4 times ``over_m`` each way averages the points; what that pulls a
-    bend inward is given back by averaging once more (2F − F², which leaves circles alone to first order).
+    A weight that falls off over about 2.4 times ``over_m`` each way averages the points; what that
+    pulls a bend inward is given back by averaging once more (2F − F², which leaves circles alone to
+    first order).
 
     Args:
         course: the course whose reference counts the stations.
@@ -88,7 +89,8 @@ def rounded(
 
 
 def _averaged(points: FloatArray, over_m: FloatArray) -> FloatArray:
-    """Points averaged with a weight of exponentials, three deep: (1 − ∂ over² ∂)³ averaged = points.
+    """Points averaged with a weight of exponentials, three deep: (1 − ∂ over² ∂)³ averaged =
+    points.
 
     Both ends are first drawn out straight, so that they stay where they are.
     """

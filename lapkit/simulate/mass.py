@@ -21,10 +21,10 @@ def above_tyres(
 ) -> FloatArray:
     """The mass path whose tyres run through given points at even times, shape ``(n, 2)``.
 
-    A machine of height h leaning by φ has its mass at M = T + h sin φ · left with sin φ = a / √(load² + a²)
-    and a = M″ · left. Moved to one side, M − (h / √(load² + a²)) (M″ · left) left = T is linear in M once
-    load, a and left are known roughly, and has one bounded solution, smoother than T: it is solved again
-    with what the last solution gives for them.
+    A machine of height h leaning by φ has its mass at M = T + h sin φ · left with sin φ = a /
+    √(load² + a²) and a = M″ · left. Moved to one side, M − (h / √(load² + a²)) (M″ · left) left = T
+    is linear in M once load, a and left are known roughly, and has one bounded solution, smoother
+    than T: it is solved again with what the last solution gives for them.
 
     Args:
         tyres_m: where the tyres run, shape ``(n, 2)``.

@@ -1,8 +1,8 @@
 """A ride with known truth: where machine and rider's centre of mass was at every moment, exactly.
 
-The mass path is the primary curve, a spline of the fifth degree in time. Lean, tyre path and antenna path
-follow from it without error: lean = atan(v²κ / (g + v²κ_v)), tyres com height × sin(lean) outward of it,
-the antenna (antenna height − com height) × sin(lean) inward.
+The mass path is the primary curve, a spline of the fifth degree in time. Lean, tyre path and
+antenna path follow from it without error: lean = atan(v²κ / (g + v²κ_v)), tyres com height ×
+sin(lean) outward of it, the antenna (antenna height − com height) × sin(lean) inward.
 """
 
 from __future__ import annotations

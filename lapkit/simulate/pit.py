@@ -22,8 +22,8 @@ _BESIDE_M = 6.0
 class PitLane:
     """The pit lane by metres of station before (negative) and after the hold point.
 
-    ``hold_station_m`` lies in ``[0, length)``; ``along_m`` (increasing) and ``offset_m`` (from the reference,
-    left positive) have shape ``(n,)``.
+    ``hold_station_m`` lies in ``[0, length)``; ``along_m`` (increasing) and ``offset_m`` (from the
+    reference, left positive) have shape ``(n,)``.
     """
 
     hold_station_m: float
@@ -34,8 +34,8 @@ class PitLane:
     def of(cls, course: Course) -> PitLane:
         """From the course's pit lane and hold point; without them, straight past the start line.
 
-        A pit lane drawn as an outline tells where it is but not how it is ridden: then a lane through the
-        hold point is used, along the course.
+        A pit lane drawn as an outline tells where it is but not how it is ridden: then a lane
+        through the hold point is used, along the course.
         """
         line = course.reference
         lane = next((p for p in course.pit_lanes if np.hypot(*(p[0] - p[-1])) > 1.0), None)

@@ -28,9 +28,9 @@ _EDGE_ROOM_M = 0.3
 class Plan:
     """A run's meant line on a grid of unwrapped stations; arrays of shape ``(n,)``.
 
-    ``offset_m`` is the line with every habit, ``expected_m`` the line he sets his speed by: without the
-    exits that he tightens once he is on them. ``lean_deg`` is the lean he settles at, ``effort`` the share
-    of brakes and drive that he uses, ``limit_mps`` the speed allowed.
+    ``offset_m`` is the line with every habit, ``expected_m`` the line he sets his speed by: without
+    the exits that he tightens once he is on them. ``lean_deg`` is the lean he settles at,
+    ``effort`` the share of brakes and drive that he uses, ``limit_mps`` the speed allowed.
     """
 
     station_m: FloatArray

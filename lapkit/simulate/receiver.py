@@ -28,14 +28,15 @@ class Receiver:
         velocity_mps: noise of each velocity; None when speed and heading are not logged.
         lag_s: how old a logged velocity is.
         freeze_below_mps: speed under which heading stays what it was; 0 for never.
-        wild_share, wild_m, wild_run: share of fixes at which wild ones begin, how far off they lie, and how
-            many there may be in a row.
+        wild_share, wild_m, wild_run: share of fixes at which wild ones begin, how far off they lie,
+            and how many there may be in a row.
         missing_share: share of single fixes left out.
         gaps_per_hour, gap_s: longer silences and their mean length.
         jitter_s: unevenness of the times of fixes, from end to end.
         clock_s: how far its clock is ahead of the true time.
         time_step_s, degree_decimals, speed_step_mps, heading_step_deg: what values are rounded to.
-        height_m: noise of each height (its slow bias is twice the horizontal one); None when not logged.
+        height_m: noise of each height (its slow bias is twice the horizontal one); None when not
+            logged.
     """
 
     rate_hz: float = 10.0

@@ -14,7 +14,8 @@ from lapkit.units import FloatArray
 class Road:
     """The road's profile over one lap. Arrays have shape ``(n,)``, ends included.
 
-    ``height_m`` starts from the height that the track file gives the first point of the centre (else zero).
+    ``height_m`` starts from the height that the track file gives the first point of the centre
+    (else zero).
     """
 
     station_m: FloatArray

@@ -12,8 +12,8 @@ class Habit:
 
     Attributes:
         inside_seam_exit: after the last apex he stays inside the first seam to the exit.
-        tighten_exit: share by which the exit's tightest radius falls short of the marker line's, because he
-            stands wide at the last apex and pulls the machine in after it.
+        tighten_exit: share by which the exit's tightest radius falls short of the marker line's,
+            because he stands wide at the last apex and pulls the machine in after it.
         early_turn_in_m: metres by which he turns in early; late when negative.
         apex_wide_m, exit_wide_m: how much wider than the marker line he passes apexes and exit.
     """

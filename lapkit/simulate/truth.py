@@ -1,7 +1,8 @@
 """What really happened on a ride, worked out directly from its exact path.
 
-Plain code on purpose, independent of the estimator and of the comparison: it is what their tables are
-held against. Frames carry the contract's columns as far as they can be true; there are no intervals.
+Plain code on purpose, independent of the estimator and of the comparison: it is what their tables
+are held against. Frames carry the contract's columns as far as they can be true; there are no
+intervals.
 """
 
 from __future__ import annotations
@@ -64,10 +65,11 @@ def true_passes(dense: Dense) -> list[TruePass]:
 
 
 def truth_tables(ride: Ride) -> dict[str, pd.DataFrame]:
-    """Frames ``laps``, ``corners``, ``markers`` and ``seams`` of one ride, without rider and session.
+    """Frames ``laps``, ``corners``, ``markers`` and ``seams`` of one ride, without rider and
+    session.
 
-    ``start_s`` in ``laps`` counts from 1970-01-01T00:00:00Z. Every lap has its corners, the out-lap and the
-    in-lap too.
+    ``start_s`` in ``laps`` counts from 1970-01-01T00:00:00Z. Every lap has its corners, the out-lap
+    and the in-lap too.
     """
     dense = Dense.of(ride)
     passes = true_passes(dense)

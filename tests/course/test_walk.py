@@ -205,11 +205,14 @@ def test_a_line_walked_in_pieces_is_joined_and_gaps_are_told(draw, made):
     lap = recorder.lap()
     recorder.record("centre", lap, 0.0)
     recorder.record("left edge", lap[lap < 300.0], 6.0)
-    recorder.record("left edge", lap[lap > 350.0], 6.0)
+    recorder.record("left edge", lap[(lap > 350.0) & (lap < 500.0)], 6.0)
+    recorder.record("left edge", lap[(lap > 580.0) & (lap < draw.lap_m)], 6.0)
     walked = made(recorder)
     left, _ = place(walked.track).edges_at(np.arange(0.0, draw.lap_m, 7.0))
     assert left == pytest.approx(6.0, abs=0.3)
-    assert any("between its parts were filled in" in line for line in walked.told)
+    assert "left edge: 3 recorded; 55 m between its parts were filled in" in walked.told
+    told = [str(p) for p in check_track(walked.track) if p.code == "edge in part"]
+    assert len(told) == 1 and "80 m of the course have no such edge" in told[0]
 
 
 def test_walked_the_wrong_way_round_it_is_turned(recorder, made, draw):
@@ -397,6 +400,6 @@ def test_a_line_far_from_the_course_is_refused(recorder, made):
 
 
 def test_a_short_recording_is_refused(recorder, made):
-    recorder.record("centre", np.array([0.0, 2.0, 4.0]), 0.0)
-    with pytest.raises(TrackError, match="only 4 m long"):
+    recorder.record("centre", np.array([0.0, 4.0, 8.0]), 0.0)
+    with pytest.raises(TrackError, match="only 8 m long"):
         made(recorder)

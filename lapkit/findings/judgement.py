@@ -1,0 +1,109 @@
+"""Whether something is a habit, a lapse or neither: the one place where that is decided."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.findings.evidence import Evidence
+from lapkit.units import FloatArray
+
+HOLDS_AT = 0.9
+"""In a lap something holds when it is at least this probable."""
+
+FEWEST_LAPS = 3
+"""Fewer laps than this make no habit."""
+
+
+@dataclass(frozen=True, eq=False)
+class Judgement:
+    """One thing that a rider does at one corner, before it is put into words.
+
+    Attributes:
+        code: what.
+        evidence: whose, where, and all that is known about it.
+        seen: laps in which it holds, shape ``(laps,)``.
+        size: how much in each lap, in the code's own unit, shape ``(laps,)``.
+        p: probability that it is so in the usual lap; of a lapse, in the lap it is about.
+        habit: held in more than half of the laps, of all or of the last run.
+        mended: a habit of an earlier run, and not of the last.
+        added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
+        marker: cone or seam it is about, or empty.
+        station_m: where to look.
+    """
+
+    code: str
+    evidence: Evidence
+    seen: np.ndarray
+    size: FloatArray
+    p: float
+    habit: bool
+    mended: bool
+    added_deg: FloatArray
+    marker: str
+    station_m: float
+
+    @property
+    def share(self) -> float:
+        """Share of the laps in which it holds."""
+        return float(np.mean(self.seen))
+
+    def typical(self, values: FloatArray) -> float:
+        """Median of a measure over the laps in which it holds; NaN where not known."""
+        known = values[self.seen & np.isfinite(values)]
+        return float(np.median(known)) if len(known) else float("nan")
+
+    @property
+    def shown(self) -> int:
+        """Index of the lap that shows it: the middling one of a habit, the worst of a lapse."""
+        laps = np.flatnonzero(self.seen)
+        order = laps[np.argsort(self.size[laps], kind="stable")]
+        return int(order[len(order) // 2] if self.habit or self.mended else order[-1])
+
+
+def judge(
+    code: str,
+    evidence: Evidence,
+    p_lap: FloatArray,
+    size: FloatArray,
+    *,
+    p_usual: float,
+    severe: np.ndarray,
+    added_deg: FloatArray,
+    station_m: float,
+    marker: str = "",
+) -> Judgement | None:
+    """Call it a habit, a lapse, or nothing worth saying (None).
+
+    Args:
+        code: what.
+        evidence: the rider's laps at the corner.
+        p_lap: probability in each lap, shape ``(laps,)``.
+        size: how much in each lap, in the code's own unit, shape ``(laps,)``.
+        p_usual: probability in the usual lap.
+        severe: laps in which it is so large that once is worth saying, shape ``(laps,)``.
+        added_deg: lean that it added in each lap, degrees.
+        station_m: where to look.
+        marker: cone or seam it is about.
+    """
+    seen = p_lap >= HOLDS_AT
+    if evidence.count < 1 or not seen.any():
+        return None
+    last = evidence.run[-1]
+    of_last = evidence.run == last
+    often = [_often(seen[evidence.run == run]) for run in np.unique(evidence.run)]
+    habit = _often(seen) or often[-1]
+    mended = not habit and any(often) and int(of_last.sum()) >= FEWEST_LAPS
+    if not habit and not mended:
+        seen = seen & severe
+        if not seen.any():
+            return None
+        p_usual = float(p_lap[seen].max())
+    return Judgement(
+        code, evidence, seen, size, p_usual, habit, mended, added_deg, marker, station_m
+    )
+
+
+def _often(seen: np.ndarray) -> bool:
+    return len(seen) >= FEWEST_LAPS and bool(np.mean(seen) > 0.5)

@@ -1,0 +1,105 @@
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from lapkit.path.draws import PathDraws
+from lapkit.splitter import LapKind, split
+from lapkit.units import GRAVITY_MPS2
+
+RADIUS_M, SPEED_MPS = 100.0, 20.0
+LAP_S = 2 * np.pi * RADIUS_M / SPEED_MPS
+
+
+class Rounds:
+    """Laps of a circle to the left at constant speed, with a stretch of standing still when asked for.
+
+    The second row runs 10 ms behind the first, the third ahead: a known spread of crossing times.
+    """
+
+    def __init__(self, lasts_s, *, first_angle=-0.5, stands=(np.inf, 0.0), fixes=None):
+        self.start_s, self.end_s = 100.0, 100.0 + lasts_s
+        self.first_angle, self.stands = first_angle, stands
+        self.fix_time_s = np.arange(self.start_s, self.end_s, 0.1) if fixes is None else fixes
+
+    def _angle(self, time_s):
+        at, lasts = self.stands
+        ridden = time_s - self.start_s - np.clip(time_s - at, 0.0, lasts)
+        return self.first_angle + ridden * SPEED_MPS / RADIUS_M
+
+    def mean_xy(self, time_s):
+        return RADIUS_M * np.cos(self._angle(time_s)), RADIUS_M * np.sin(self._angle(time_s))
+
+    def mean_speed(self, time_s):
+        at, lasts = self.stands
+        return np.where((time_s > at) & (time_s < at + lasts), 0.0, SPEED_MPS)
+
+    def at(self, time_s):
+        angle = np.stack([self._angle(time_s + shift) for shift in (0.0, -0.01, 0.01)])
+        lean = np.arctan(SPEED_MPS**2 / RADIUS_M / GRAVITY_MPS2)
+        cos, sin = np.cos(angle), np.sin(angle)
+        pull = SPEED_MPS**2 / RADIUS_M
+        return PathDraws(
+            time_s=time_s, x_m=RADIUS_M * cos, y_m=RADIUS_M * sin, vx_mps=-SPEED_MPS * sin,
+            vy_mps=SPEED_MPS * cos, ax_mps2=-pull * cos, ay_mps2=-pull * sin,
+            sin_lean=np.full_like(cos, np.sin(lean)), com_height_m=np.full((3, 1), 0.6),
+        )
+
+
+@pytest.fixture
+def course():
+    # Across the circle at its rightmost point, left end inside, as the riding direction asks.
+    line = np.array([[RADIUS_M - 6.0, 0.0], [RADIUS_M + 6.0, 0.0]])
+    reference = SimpleNamespace(length_m=2 * np.pi * RADIUS_M)
+    return SimpleNamespace(start_line=line, closed=True, reference=reference)
+
+
+def test_out_timed_and_in_laps_in_order(course):
+    laps = split(Rounds(3.6 * LAP_S), course)
+    assert [lap.kind for lap in laps] == ["out", "timed", "timed", "timed", "in"]
+    assert [lap.number for lap in laps] == [0, 1, 2, 3, 4]
+
+
+def test_lap_times_are_exact_between_samples(course):
+    laps = split(Rounds(3.6 * LAP_S), course)
+    times = [lap.time_s for lap in laps if lap.kind is LapKind.TIMED]
+    assert times == pytest.approx([LAP_S] * 3, abs=1e-4)
+    assert laps[1].start_s == pytest.approx(100.0 + 0.5 * RADIUS_M / SPEED_MPS, abs=1e-4)
+
+
+def test_a_shift_that_all_crossings_share_is_no_doubt_about_lap_time(course):
+    laps = split(Rounds(3.6 * LAP_S), course)
+    assert laps[1].time_sd_s < 1e-6
+    assert np.isnan(laps[0].time_sd_s)
+
+
+def test_a_stop_breaks_the_lap(course):
+    laps = split(Rounds(4.6 * LAP_S + 40.0, stands=(100.0 + 1.5 * LAP_S, 40.0)), course)
+    broken = [lap for lap in laps if lap.kind is LapKind.BROKEN]
+    assert len(broken) == 1
+    assert broken[0].note == "stood still for 40 s"
+
+
+def test_missing_fixes_at_the_line_break_the_laps_on_both_sides(course):
+    fixes = np.arange(100.0, 100.0 + 4.6 * LAP_S, 0.1)
+    crossing = 100.0 + 0.5 * RADIUS_M / SPEED_MPS + 2 * LAP_S
+    fixes = fixes[np.abs(fixes - crossing) > 2.0]
+    laps = split(Rounds(4.6 * LAP_S, fixes=fixes), course)
+    assert [lap.kind for lap in laps] == ["out", "timed", "broken", "broken", "timed", "in"]
+    assert "missing at the start line" in laps[2].note
+
+
+def test_missing_seconds_count_what_a_gap_has_too_much(course):
+    fixes = np.arange(100.0, 100.0 + 3.6 * LAP_S, 0.1)
+    hole = (fixes > 140.0) & (fixes < 143.0)
+    laps = split(Rounds(3.6 * LAP_S, fixes=fixes[~hole]), course)
+    assert laps[2].missing_s == pytest.approx(3.0, abs=0.15)
+    assert laps[1].missing_s == 0.0
+
+
+def test_riding_the_other_way_crosses_no_line(course):
+    backwards = SimpleNamespace(**{**vars(course), "start_line": course.start_line[::-1]})
+    laps = split(Rounds(3.6 * LAP_S), backwards)
+    assert [lap.kind for lap in laps] == ["out"]
+    assert laps[0].note == "never crossed the start line"
+
