@@ -12,8 +12,8 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from lapkit.simulate.courses import LAYOUTS, built_in
 from lapkit.simulate.coach import track_of
+from lapkit.simulate.courses import LAYOUTS, built_in
 from lapkit.simulate.event import FIRST_RUN_S, SESSION_EVERY_S, Run, write_event
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
@@ -70,7 +70,8 @@ def sample_runs() -> tuple[Run, ...]:
             start_s=FIRST_RUN_S + (session - 1) * SESSION_EVERY_S + 25.0 * i,
             laps=LAPS[group],
             seed=100 * session + i,
-            also={"group": group, "note": note},
+            group=group,
+            note=note,
         )
         for session in (1, 2)
         for i, (name, group, ending, *styles, receiver, note) in enumerate(RIDERS)

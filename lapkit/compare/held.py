@@ -28,7 +28,9 @@ def crossings(paths: FloatArray, level: FloatArray) -> FloatArray:
     NaN where a level lies outside a path.
     """
     n = paths.shape[-1]
-    below = np.stack([np.count_nonzero(paths < one, axis=-1) for one in level], axis=-1)
+    below = np.empty((*paths.shape[:-1], len(level)), dtype=np.int64)
+    for k, one in enumerate(level):
+        below[..., k] = np.count_nonzero(paths < one, axis=-1)
     first = np.clip(below - 1, 0, n - 2)
     before, after = _take(paths, first), _take(paths, first + 1)
     share = (level - before) / np.where(after > before, after - before, 1.0)

@@ -12,7 +12,7 @@ import numpy as np
 
 from lapkit.compare.held import STEP_M, WINDOW, Held, crossings
 from lapkit.compare.passes import AFTER_M, BEFORE_M
-from lapkit.course.course import Corner, Course
+from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.lean import balance_lean_deg
 from lapkit.units import FloatArray
 
@@ -90,6 +90,7 @@ class Standard:
     line_offset_m: FloatArray
     line_gap_m: FloatArray
     seam_offset_m: FloatArray
+    line_inside_share: FloatArray
     exit_radius_m: float
     exit_curvature_1pm: float
 
@@ -169,9 +170,18 @@ def _standard(
         line_offset_m=nothing if part is None else part.offset_at(around).mean(axis=1),
         line_gap_m=nothing if part is None else _line_gap(course, x, y) * proper,
         seam_offset_m=seams.reshape(len(corner.seams), len(markers)),
+        line_inside_share=np.array([_inside_share(part, corner, s) for s in corner.seams]),
         exit_radius_m=1.0 / curvature if curvature > 0 else np.nan,
         exit_curvature_1pm=curvature,
     )
+
+
+def _inside_share(part: LinePart | None, corner: Corner, seam: CourseSeam) -> float:
+    if part is None:
+        return float("nan")
+    station = np.arange(corner.last_apex_m, corner.exit_m, 0.5 * STEP_M)
+    inner = corner.turn.sign * (part.offset_at(station) - seam.offset_at(station))
+    return float(np.mean(inner > 0.0))
 
 
 def _line_gap(course: Course, x: FloatArray, y: FloatArray) -> FloatArray:

@@ -10,13 +10,13 @@ from collections.abc import Iterator
 
 import numpy as np
 import pandas as pd
-from scipy.special import chdtri
+from scipy.special import chdtri, stdtr
 
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.findings.evidence import Evidence, p_above, spread_of
-from lapkit.findings.judgement import Judgement, judge
+from lapkit.findings.judgement import FEWEST_LAPS, Judgement, judge
 from lapkit.units import FloatArray
 
 OFF_LINE_M = 0.5
@@ -43,6 +43,12 @@ OFF_CAMBER_DEG = -1.0
 UNEVEN_M = 0.9
 """Scatter from lap to lap, one standard deviation, beyond which a corner is ridden unevenly."""
 
+DRIFT_M = 1.0
+"""Wider by this from first lap to last is a drift."""
+
+DRIFT_SURE_AT = 0.995
+"""A slope is called when it is this probable: every corner is looked at for one."""
+
 _LINE_OUTSIDE = 0.35
 _MOSTLY = 0.5
 
@@ -51,15 +57,17 @@ def judgements(evidence: Evidence) -> list[Judgement]:
     """Everything worth saying about one rider at one corner."""
     if not evidence.count:
         return []
-    found = [
-        _exit_tightened(evidence),
-        _inside_seam(evidence),
-        *_turn_in(evidence),
-        *(_cone_missed(evidence, marker) for marker in evidence.corner.markers),
-        *(_wrong_side(evidence, marker) for marker in evidence.corner.markers),
-        _lean_added(evidence),
-        _uneven(evidence),
-    ]
+    markers = evidence.corner.markers
+    found = [*(_wrong_side(evidence, marker) for marker in markers), _uneven(evidence)]
+    if evidence.standard.line is not None:
+        found += [
+            _exit_tightened(evidence),
+            _inside_seam(evidence),
+            *_turn_in(evidence),
+            *(_cone_missed(evidence, marker) for marker in markers),
+            _lean_added(evidence),
+            _drifts_wide(evidence),
+        ]
     return [judgement for judgement in found if judgement is not None]
 
 
@@ -217,6 +225,33 @@ def _uneven(e: Evidence) -> Judgement | None:
     return Judgement(
         "uneven", e, laps, np.full(e.count, sd), 0.9, True, False,
         np.full(e.count, np.nan), "", e.corner.last_apex_m,
+    )  # fmt: skip
+
+
+def _drifts_wide(e: Evidence) -> Judgement | None:
+    """Wider at the last apex with every lap of a run, as tyres or rider tire."""
+    apex = _of_kind(e, MarkerKind.APEX)
+    if apex is None:
+        return None
+    wide, _ = _marker_value(e.markers[apex.name], "wide_of_line_m", "wide")
+    number, runs = e.lap("lap"), np.unique(e.run)
+    x, y = number.copy(), wide.copy()
+    for run in runs:
+        of_run = e.run == run
+        x[of_run] -= x[of_run].mean()
+        y[of_run] -= y[of_run].mean()
+    free = e.count - len(runs) - 1
+    if free < FEWEST_LAPS or not np.any(x) or not np.isfinite(y).all():
+        return None
+    slope = float(x @ y / (x @ x))
+    slope_sd = float(np.sqrt(np.sum(np.square(y - slope * x)) / free / (x @ x)))
+    run_laps = float(np.ptp(number[e.run == e.run[-1]]))
+    p = float(stdtr(free, slope / max(slope_sd, 1e-9)))
+    if p < DRIFT_SURE_AT or slope * run_laps < DRIFT_M:
+        return None
+    return Judgement(
+        "drifts_wide", e, x > 0.0, np.full(e.count, slope * run_laps), p, True, False,
+        np.full(e.count, np.nan), apex.name, apex.station_m,
     )  # fmt: skip
 
 

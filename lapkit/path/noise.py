@@ -33,9 +33,9 @@ START = {
 _BOUNDS = {
     "white_m": (0.003, 10.0),
     "wander_m": (0.01, 5.0),
-    "wander_s": (1.0, 30.0),
+    "wander_s": (1.0, 60.0),
     "velocity_mps": (0.005, 3.0),
-    "roughness": (0.3, 500.0),
+    "roughness": (0.0005, 500.0),
 }
 
 

@@ -1,0 +1,1 @@
+"""Invented courses, riders and receivers with known truth, for training and testing."""

@@ -14,7 +14,10 @@ _VERTICAL = 2.0  # heights are about so many times worse than positions (common 
 
 @dataclass(frozen=True, eq=False)
 class SlowBias:
-    """A slow bias as it ran: metres east, north and up, shape ``(n, 3)``, at absolute times ``(n,)``."""
+    """A slow bias as it ran.
+
+    ``offset_m`` is metres east, north and up, shape ``(n, 3)``, at absolute times, shape ``(n,)``.
+    """
 
     time_s: FloatArray
     offset_m: FloatArray
@@ -45,7 +48,7 @@ class SlowBias:
 def gauss_markov(
     count: int, step_s: float, over_s: float, axes: int, rng: np.random.Generator
 ) -> FloatArray:
-    """A Gauss–Markov process of spread one at even steps, stationary from the start; ``(count, axes)``."""
+    """A stationary Gauss–Markov process of spread one at even steps, shape ``(count, axes)``."""
     keep = np.exp(-step_s / over_s)
     drive = rng.standard_normal((count, axes))
     drive[1:] *= np.sqrt(1.0 - keep**2)

@@ -1,4 +1,4 @@
-"""Three invented courses: the one of the sample event, a flowing fast one and a tight twisty one."""
+"""Three invented courses: that of the sample event, a flowing fast one, a tight twisty one."""
 
 from __future__ import annotations
 
@@ -222,8 +222,7 @@ def built_in(name: str) -> Course:
 
 
 def course_named(name: str | Path) -> tuple[Course, Track]:
-    """A track file, or a built-in course by name, ready to be ridden: the course and its track
-    file.
+    """A track file, or a built-in course by name: the course, ready to be ridden, and its file.
 
     Raises:
         TrackError: the track file cannot be used.

@@ -1,10 +1,10 @@
-"""A whole invented event in a folder: track file, riders.csv, their logs, and the truth beside them."""
+"""An invented event in a folder: track file, riders.csv, the logs, and the truth beside them."""
 
 from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -31,9 +31,33 @@ _STAGGER_S = 20.0
 _BASE_WAITS_S = 300.0
 _BASE_FILE = "base.csv.gz"
 _NAMES = (
-    "Abel Bea Cato Dila Eskil Fenja Gard Hedda Imre Jorun Kasimir Lioba Marlo Nele Odel Pirjo Quirin Runa "
-    "Silvan Tove Ulf Viveka Wanda Xaver Ylva Zeno"
-).split()
+    "Abel",
+    "Bea",
+    "Cato",
+    "Dila",
+    "Eskil",
+    "Fenja",
+    "Gard",
+    "Hedda",
+    "Imre",
+    "Jorun",
+    "Kasimir",
+    "Lioba",
+    "Marlo",
+    "Nele",
+    "Odel",
+    "Pirjo",
+    "Quirin",
+    "Runa",
+    "Silvan",
+    "Tove",
+    "Ulf",
+    "Viveka",
+    "Wanda",
+    "Xaver",
+    "Ylva",
+    "Zeno",
+)
 _HABITS = (
     Habit(),
     Habit(inside_seam_exit=True),
@@ -47,8 +71,7 @@ _HABITS = (
 class Run:
     """One rider's run: who, how he rides, what logs it, and a line of riders.csv.
 
-    ``file`` tells the format by its ending; ``seed`` moves his scatter and his receiver's errors;
-    ``also`` holds further cells of riders.csv (group, bike, note).
+    ``file`` tells the format by its ending; ``seed`` moves his scatter and his receiver's errors.
     """
 
     rider: str
@@ -59,7 +82,9 @@ class Run:
     start_s: float
     laps: int
     seed: int
-    also: dict[str, str] = field(default_factory=dict)
+    group: str = ""
+    bike: str = ""
+    note: str = ""
 
 
 def invented_runs(
@@ -68,7 +93,9 @@ def invented_runs(
     """Runs of invented riders: each his style and a habit, which every second one drops half way.
 
     Args:
-        riders, sessions, laps: how many; laps are timed laps a run.
+        riders: how many.
+        sessions: runs of each.
+        laps: timed laps of each run.
         receiver: what everyone carries.
         seed: for who rides how and for all scatter.
         ending: how the logs are written, see :func:`lapkit.simulate.write.write_log`.
@@ -92,7 +119,7 @@ def invented_runs(
                     start_s=FIRST_RUN_S + j * SESSION_EVERY_S + i * _STAGGER_S,
                     laps=laps,
                     seed=int(rng.integers(2**31)),
-                    also={"group": group},
+                    group=group,
                 )
             )
     return tuple(runs)
@@ -183,12 +210,12 @@ def _riders(runs: Sequence[Run]) -> pd.DataFrame:
             "rider": run.rider,
             "session": run.session,
             "file": run.file,
-            "group": run.also.get("group", ""),
-            "bike": run.also.get("bike", ""),
+            "group": run.group,
+            "bike": run.bike,
             "antenna_height_m": run.style.antenna_height_m,
             "com_height_m": run.style.com_height_m,
             "tyre_radius_m": 0.09,
-            "note": run.also.get("note", ""),
+            "note": run.note,
         }
         for run in runs
     )
@@ -205,7 +232,7 @@ def _shared_bias(runs: Sequence[Run], seed: int) -> SlowBias:
 def _with_base(
     course: Course, track: Track, receiver: Receiver, bias: SlowBias, seed: int, folder: Path
 ) -> Track:
-    """The track with a base point 30 m left of the start line; the base log goes into the folder."""
+    """The track with a base point left of the start line; its log goes into the folder."""
     line = course.start_line
     spot = line[0] + 30.0 * (line[0] - line[1]) / np.hypot(*(line[0] - line[1]))
     lat, lon = course.plane.to_lat_lon(*spot)

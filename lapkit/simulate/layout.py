@@ -16,12 +16,12 @@ from lapkit.course.types import Turn
 from lapkit.units import FloatArray, read_only
 
 STEP_M = 1.0
-"""Distance between the points of a laid-out centre, metres (about: a lap is a whole number of them)."""
+"""Distance between the points of a laid-out centre, metres, or nearly: they divide the lap."""
 
 
 @dataclass(frozen=True)
 class Straight:
-    """A straight. ``fitted`` ones (exactly two in a layout) are lengthened until the loop closes."""
+    """A straight; two in a layout are ``fitted``: lengthened until the loop closes."""
 
     length_m: float
     fitted: bool = False
@@ -29,7 +29,7 @@ class Straight:
 
 @dataclass(frozen=True)
 class Bend:
-    """A bend of the centre: tightest radius, angle (left positive) and the length of each easing."""
+    """A bend of the centre: tightest radius, angle (left positive), length of each easing."""
 
     radius_m: float
     angle_deg: float
@@ -43,8 +43,7 @@ class Bend:
 
 @dataclass(frozen=True)
 class CornerPlan:
-    """A corner: its bends (and short straights between them), its cones and what the coach says of
-    it.
+    """A corner: its bends, straights between them, its cones and what the coach says of it.
 
     The turn-in cone stands ``turn_in_before_m`` of centre before the first bend, the exit cone
     ``exit_after_m`` after the last, both on the outer side of the rider: at the outer edge, or
@@ -82,8 +81,9 @@ Section = Straight | CornerPlan
 
 @dataclass(frozen=True)
 class Layout:
-    """An invented course. Stations count from the start line, which lies at the first section's
-    start.
+    """An invented course.
+
+    Stations count from the start line, which lies where the first section starts.
 
     Attributes:
         name: the course's invented name.
@@ -111,10 +111,10 @@ class Layout:
 
 @dataclass(frozen=True, eq=False)
 class Centre:
-    """A closed centre line, exact at its points. Arrays have shape ``(n,)``; the last point is the
-    first.
+    """A closed centre line, exact at its points.
 
-    ``heading_rad`` is counter-clockwise from east, unwrapped.
+    Arrays have shape ``(n,)``; the last point is the first. ``heading_rad`` is counter-clockwise
+    from east, unwrapped.
     """
 
     station_m: FloatArray
@@ -140,8 +140,8 @@ def centre_of(sections: tuple[Section, ...], heading_rad: float = 0.0) -> Centre
     legs = _legs(sections)
     at, level = _curvature(legs)
     count = max(round(at[-1] / STEP_M), 8)
-    # Heading is integrated exactly, for curvature is piecewise linear; position by Simpson's rule, whose
-    # error at these steps is micrometres a lap. That much is then spread over the lap to close it.
+    # Heading is integrated exactly, for curvature is piecewise linear; position by Simpson's rule,
+    # whose error is micrometres a lap. That much is then spread over the lap to close it.
     fine = np.linspace(0.0, at[-1], 2 * count + 1)
     heading = heading_rad + _turned(fine, at, level)
     share = fine[::2] / at[-1]

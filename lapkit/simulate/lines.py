@@ -56,7 +56,7 @@ def marker_offset(course: Course, station_m: FloatArray) -> FloatArray:
 
 
 def through(knots: list[tuple[float, float]], station_m: FloatArray) -> FloatArray:
-    """A smooth curve through (station, value) knots in order of station; zero 30 m beyond their ends."""
+    """A smooth curve through (station, value) knots in order; zero 30 m beyond their ends."""
     at, value = np.array(knots).T
     at = np.concatenate([[at[0] - 60.0, at[0] - 30.0], at, [at[-1] + 30.0, at[-1] + 60.0]])
     value = np.concatenate([[0.0, 0.0], value, [0.0, 0.0]])
@@ -89,10 +89,10 @@ def rounded(
 
 
 def _averaged(points: FloatArray, over_m: FloatArray) -> FloatArray:
-    """Points averaged with a weight of exponentials, three deep: (1 − ∂ over² ∂)³ averaged =
-    points.
+    """Points averaged with a smooth weight, shape ``(n, 2)``.
 
-    Both ends are first drawn out straight, so that they stay where they are.
+    It solves (1 − ∂ over² ∂)³ averaged = points: a weight of exponentials, three deep. Both ends
+    are first drawn out straight, so that they stay where they are.
     """
     more = np.arange(1.0, _BEYOND + 1.0)[:, None]
     before = points[0] - more[::-1] * (points[1] - points[0])

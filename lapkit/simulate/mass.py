@@ -52,7 +52,7 @@ def above_tyres(
 
 
 def _solved(tyres: FloatArray, lifted: FloatArray, left: FloatArray) -> FloatArray:
-    """Solve M − lifted · left leftᵀ · (second difference of M) = T; unknowns x₀ y₀ x₁ y₁ …"""
+    """Solve M − lifted · left leftᵀ · (second difference of M) = T for M, shape ``(n, 2)``."""
     n = len(tyres)
     band = np.zeros((7, 2 * n))
     rows = np.arange(n)
@@ -72,6 +72,6 @@ def wobble_m(count: int, step_s: float, lean_deg: float, rng: np.random.Generato
     hz = np.fft.rfftfreq(count, step_s)
     lean = np.fft.rfft(rng.standard_normal(count)) * np.exp(-0.5 * ((hz - _HZ) / _HZ_WIDTH) ** 2)
     spread = np.std(np.fft.irfft(lean, count))
-    # A lean of φ is an acceleration of g φ; to integrate twice is to divide by the square of frequency.
+    # A lean of φ is an acceleration of g φ; to integrate twice is to divide by frequency squared.
     moved = np.fft.irfft(lean / np.square(2.0 * np.pi * np.maximum(hz, 0.1)), count)
     return moved * (np.radians(lean_deg) * GRAVITY_MPS2 / spread)

@@ -57,7 +57,7 @@ class Moment:
         return np.degrees(np.arcsin(self.sin_lean))
 
     def raised(self, above_com_m: float) -> tuple[FloatArray, FloatArray]:
-        """Plan of the point that far above the centre of mass on the leaning machine (below: negative)."""
+        """East and north of a point of the leaning machine, metres above the centre of mass."""
         out = above_com_m * self.sin_lean
         return self.x_m + out * self.left_x, self.y_m + out * self.left_y
 

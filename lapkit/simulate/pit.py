@@ -1,4 +1,4 @@
-"""The way from the hold point out to the course, and back to it: the pit lane along the stations."""
+"""The pit lane along the stations: from the hold point out to the course, and back to it."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ PIT_SPEED_MPS = 14.0
 _REACH_M = 110.0
 _BLEND_M = 60.0
 _BESIDE_M = 6.0
+_AT_HOLD_M = 8.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +51,11 @@ class PitLane:
             return cls(station, np.array([-_REACH_M, _REACH_M]), np.array([offset, offset]))
         at, left = line.follow(*lane.T)
         along = at - at[0] + line.way(at[0] - station)
-        forward = np.concatenate([[True], np.diff(np.maximum.accumulate(along)) > 0.1])
-        return cls(station, along[forward], left[forward])
+        # He stands on the hold point itself, wherever the lane was drawn there.
+        apart = np.abs(along) > _AT_HOLD_M
+        along, left = np.append(along[apart], 0.0), np.append(left[apart], offset)
+        along, first = np.unique(along, return_index=True)
+        return cls(station, along, left[first])
 
     def share(self, along_m: FloatArray) -> FloatArray:
         """How much of a rider's line is the pit lane's: 1 in it, 0 away from it, smooth between."""

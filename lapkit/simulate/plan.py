@@ -1,4 +1,4 @@
-"""What a rider means to do on a run: which line, lap by lap, out of the pit lane and back into it."""
+"""What a rider means to do on a run: which line, lap by lap, from the pit lane and back to it."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class Plan:
 
 
 def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Generator) -> Plan:
-    """A run from the hold point over an out-lap, ``laps`` timed laps and an in-lap, back to the hold point."""
+    """A run from the hold point and back to it: an out-lap, ``laps`` timed laps, an in-lap."""
     length, pit = course.reference.length_m, PitLane.of(course)
     count = round((laps + 2) * length / GRID_M)
     ridden = np.arange(count + 1) * ((laps + 2) * length / count)
@@ -89,7 +89,7 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
 
 
 def _first_crossing(course: Course, pit: PitLane) -> float:
-    """Unwrapped station at which the first timed lap begins: the start line, once out of the pit lane."""
+    """Unwrapped station of the start line when it is first passed outside the pit lane."""
     middle, length = course.start_line.mean(axis=0), course.reference.length_m
     line = float(course.reference.project(middle[:1], middle[1:])[0][0])
     out = pit.hold_station_m + pit.along_m[-1]
@@ -113,7 +113,7 @@ class _Pass:
         self.pull_m = steady * pull_for(course, corner.name, self.habit.tighten_exit)
 
     def phase_knots(self) -> list[tuple[float, float]]:
-        """(station, metres by which he is ahead of the marker line there): he who turns in early is."""
+        """(station, metres by which he is ahead of the marker line there: he turns in early)."""
         c = self.corner
         entry = c.apexes_m[0] - c.turn_in_m
         return [
@@ -141,7 +141,7 @@ def _level(corner: Corner) -> list[tuple[float, float]]:
 
 
 def pull_knots(course: Course, corner: Corner) -> list[tuple[float, float]]:
-    """A tightened exit: a metre wide at the last apex, then pulled in; (station, offset to the left)."""
+    """A tightened exit, a metre wide at the last apex, then pulled in: (station, offset)."""
     wide = float(-corner.turn.sign)
     bent = abs(float(course.reference.curvature_at(corner.last_apex_m)))
     # A hairpin's line is straight long before its exit cone: the pull is over sooner there.

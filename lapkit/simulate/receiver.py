@@ -1,4 +1,4 @@
-"""What a receiver makes of a ride: a :class:`~lapkit.importer.log.Log` with errors of known size."""
+"""What a receiver makes of a ride: a log with errors of known size."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def _logged(
     bias: SlowBias,
     rng: np.random.Generator,
 ) -> Log:
-    """Fixes of an antenna with all errors, shape ``(n,)``; ``antenna`` (n, 3) and ``velocity`` (n, 2)."""
+    """The log of an antenna, shape ``(n, 3)``, and its velocity, ``(n, 2)``, with all errors."""
     place = antenna + _position_error(receiver, epoch_s + time, bias, rng)
     speed, heading = _velocity(receiver, velocity, rng)
     lat, lon = plane.to_lat_lon(place[:, 0], place[:, 1])

@@ -108,12 +108,12 @@ class _Run:
     def in_time(
         self, line: Line, speed: FloatArray, wobble: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Even times, the mass path and the ground under it, shapes ``(n,)``, ``(n, 2)``, ``(n, 4)``."""
+        """Even times ``(n,)``, the mass path ``(n, 2)`` and the ground under it ``(n, 4)``."""
         taken = 2.0 * np.diff(line.length_m) / (speed[1:] + speed[:-1])
         at = HOLD_S + np.concatenate([[0.0], np.cumsum(taken)])
         times = np.arange(0.0, at[-1] + HOLD_S, KNOT_S)
-        # To smooth the distance ridden as a function of time is to smooth the speed: brakes and drive come
-        # on and go off over the pedal time, and the ground covered stays the same.
+        # To smooth the distance ridden as a function of time is to smooth the speed: brakes and
+        # drive come on and go off over the pedal time, and the ground covered stays the same.
         ridden = _eased(_distance(times, at, line.length_m, speed), self.style.pedal_s)
         points = np.stack([line.x_m, line.y_m, line.station_m], axis=1)
         x, y, station = CubicSpline(line.length_m, points)(ridden).T
@@ -150,7 +150,7 @@ def _distance(
 
 
 def _eased(values: FloatArray, over_s: float) -> FloatArray:
-    """A running mean taken four times: its weight is a cubic B-spline, twice ``over_s`` from end to end."""
+    """A running mean taken four times: a cubic B-spline's weight, twice ``over_s`` wide."""
     width = 2 * max(round(0.25 * over_s / KNOT_S), 1) + 1
     for _ in range(4):
         values = uniform_filter1d(values, width, mode="nearest")

@@ -33,7 +33,8 @@ def profile(
         bend_1pm: unsigned curvature in plan that he sets his speed by.
         vertical_curvature_1pm: curvature of the road in profile.
         lean_deg: lean he settles at.
-        brake_mps2, drive_mps2: hardest braking and drive, upright.
+        brake_mps2: hardest braking, upright.
+        drive_mps2: hardest drive, upright.
         limit_mps: speed not to be passed.
         top_speed_mps: speed at which drive is used up.
     """

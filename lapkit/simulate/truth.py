@@ -65,8 +65,7 @@ def true_passes(dense: Dense) -> list[TruePass]:
 
 
 def truth_tables(ride: Ride) -> dict[str, pd.DataFrame]:
-    """Frames ``laps``, ``corners``, ``markers`` and ``seams`` of one ride, without rider and
-    session.
+    """Frames ``laps``, ``corners``, ``markers`` and ``seams`` of one ride.
 
     ``start_s`` in ``laps`` counts from 1970-01-01T00:00:00Z. Every lap has its corners, the out-lap
     and the in-lap too.
@@ -148,7 +147,7 @@ def _corner(dense: Dense, passed: TruePass, line_exit_m: float) -> dict[str, obj
 
 
 def _line_exit_radius(course: Course, corner: Corner) -> float:
-    """Tightest radius held over 10 m that the marker line has in the exit phase; NaN without a line."""
+    """Tightest radius that the marker line holds in the exit phase; NaN without a line."""
     line = course.marker_line
     if line is None:
         return float("nan")
@@ -162,7 +161,7 @@ def _line_exit_radius(course: Course, corner: Corner) -> float:
 def _line_near(
     course: Course, line: StationLine, first_m: float, last_m: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """The marker line around stations of the reference: metres along it, station, offset; ``(n,)``."""
+    """The marker line around stations of the reference: metres along it, station, offset."""
     ends = course.reference.at(np.array([first_m, last_m]))
     start, end = line.project(*ends)[0].tolist()
     along = np.arange(start - _BESIDE_M, start + line.way(end - start) + _BESIDE_M, 0.1)
@@ -208,7 +207,7 @@ def _line_offset(course: Course, station_m: float) -> float:
 
 
 def _gap(dense: Dense, marker: CourseMarker, station_m: float) -> float:
-    """Closest distance of the tyre path to a cone, positive when it is passed on its proper side."""
+    """Closest distance of the tyre path to a cone, positive when passed on the proper side."""
     near = np.abs(dense.station_m - station_m) < _BESIDE_M
     x, y = dense.tyre_x_m[near], dense.tyre_y_m[near]
     distance = np.hypot(marker.x_m - x, marker.y_m - y)

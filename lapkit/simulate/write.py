@@ -54,7 +54,8 @@ def _gpx(log: Log) -> Iterator[str]:
     )
     for lat, lon, height, stamp, speed, heading in rows:
         extra = f"<extensions>{speed}{heading}</extensions>" if speed or heading else ""
-        yield f'<trkpt lat="{lat:.7f}" lon="{lon:.7f}">{height}<time>{stamp}</time>{extra}</trkpt>\n'
+        place = f'lat="{lat:.7f}" lon="{lon:.7f}"'
+        yield f"<trkpt {place}>{height}<time>{stamp}</time>{extra}</trkpt>\n"
     yield _GPX_TAIL
 
 

@@ -1,0 +1,41 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lapkit.course.plane import Plane
+
+
+def test_the_origin_is_at_zero():
+    plane = Plane(47.0, 8.0)
+    assert plane.to_xy(47.0, 8.0) == (pytest.approx(0.0, abs=1e-9), pytest.approx(0.0, abs=1e-9))
+
+
+def test_x_is_east_and_y_is_north():
+    plane = Plane(47.0, 8.0)
+    east, north = plane.to_xy([47.001, 47.0], [8.0, 8.001])
+    assert east == pytest.approx([0.0, 76.06], abs=0.01)
+    assert north == pytest.approx([111.18, 0.0], abs=0.01)
+
+
+@pytest.mark.parametrize("shape", [(), (7,), (2, 3)])
+def test_any_shape(shape):
+    plane = Plane(-33.0, 151.0)
+    east, north = plane.to_xy(np.full(shape, -33.01), np.full(shape, 151.02))
+    lat, lon = plane.to_lat_lon(east, north)
+    assert east.shape == lat.shape == shape
+    assert lat == pytest.approx(-33.01, abs=1e-10) and lon == pytest.approx(151.02, abs=1e-10)
+
+
+@given(
+    st.floats(-89.0, 89.0), st.floats(-180.0, 179.9), st.floats(-8e3, 8e3), st.floats(-8e3, 8e3)
+)
+def test_there_and_back_again(lat, lon, x, y):
+    plane = Plane(lat, lon)
+    back_x, back_y = plane.to_xy(*plane.to_lat_lon(x, y))
+    assert back_x == pytest.approx(x, abs=1e-4) and back_y == pytest.approx(y, abs=1e-4)
+
+
+def test_longitudes_come_back_within_their_range():
+    _, lon = Plane(0.0, 179.999).to_lat_lon([200.0, -200.0], [0.0, 0.0])
+    assert lon[0] == pytest.approx(-179.9992, abs=1e-4) and lon[1] == pytest.approx(179.9972, abs=1e-4)
