@@ -247,6 +247,18 @@ def _is_number(value: Any) -> bool:
     )
 
 
+def _refuse_other_system(crs: Any, source: str) -> None:
+    """Refuse a coordinate system that GeoJSON had before RFC 7946, unless it is the one of today."""
+    named = crs.get("properties") if isinstance(crs, dict) else None
+    name = str(named.get("name", "")) if isinstance(named, dict) else ""
+    if name and not name.replace(":", " ").endswith((" CRS84", " 4326", " 4979")):
+        raise TrackError(
+            f"its coordinates are in another coordinate system ({name[:60]})",
+            where=source,
+            remedy="Export it in degrees on WGS 84, as RFC 7946 asks.",
+        )
+
+
 def features(document: Any, source: str) -> Iterator[Feature]:
     """The features of a parsed GeoJSON document.
 
@@ -262,5 +274,6 @@ def features(document: Any, source: str) -> Iterator[Feature]:
     listed = document.get("features")
     if not isinstance(listed, list):
         raise TrackError('it has no list "features"', where=source, remedy="Write the file again.")
+    _refuse_other_system(document.get("crs"), source)
     for number, raw in enumerate(listed, start=1):
         yield Feature.of(raw, number, source)

@@ -51,5 +51,9 @@ def _averaged(
 ) -> FloatArray:
     """Mean height around each grid station, by straight lines between where there are several."""
     step = grid[1]
-    fine = (np.arange(-2, 3) / 5.0) * step
+    fine = np.broadcast_to((np.arange(-2, 3) / 5.0) * step, (len(grid), 5))
+    if period is None:
+        # Near an end the mean is taken over less, or it would be of one side only.
+        room = np.minimum(grid, grid[-1] - grid)[:, None]
+        fine = np.clip(fine, -room, room)
     return np.interp(grid[:, None] + fine, at, height, period=period).mean(axis=1)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from lapkit.importer.log import Dropped, Log
+from lapkit.importer.quality import Quality, assess
 from lapkit.importer.read import read_log, read_logs
 from lapkit.importer.source import MAX_BYTES
 
-__all__ = ["MAX_BYTES", "Dropped", "Log", "read_log", "read_logs"]
+__all__ = ["MAX_BYTES", "Dropped", "Log", "Quality", "assess", "read_log", "read_logs"]

@@ -39,6 +39,9 @@ FIRST_TIME_S = 315_964_800.0
 LAST_TIME_S = 4_102_444_800.0
 """2100-01-01T00:00:00Z."""
 
+EQUAL_TIME = "repeating the time of an earlier fix"
+"""Why a fix was left out whose time another one has already."""
+
 # Channel → (smallest, largest) value that a receiver on a road vehicle can mean.
 _PLAUSIBLE = {
     "speed_mps": (0.0, 200.0),
@@ -194,7 +197,7 @@ def _drop_backward(rows: _Rows, label: IntArray) -> IntArray:
         highest = np.maximum.accumulate(time_s[part])[:-1]
         same[part][1:] = time_s[part][1:] == highest
         back[part][1:] = time_s[part][1:] < highest
-    rows.drop(same, "repeating the time of an earlier fix")
+    rows.drop(same, EQUAL_TIME)
     rows.drop(back[~same], "going back in time")
     return label[~same & ~back]
 
@@ -236,8 +239,9 @@ def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatAr
 def _nothing_left(rows: _Rows, source: Source) -> LogError:
     reasons = "; ".join([*(f"{d.count} {d.reason}" for d in rows.dropped), *rows.raw.notes])
     total = len(rows.raw.time_s)
+    what = f"none of its {total} fixes can be used" if total else "it holds no fix"
     return LogError(
-        f"none of its {total} fixes can be used ({reasons})" if total else "it holds no fixes",
+        f"{what} ({reasons})" if reasons else what,
         where=source.name,
         remedy="Check that the receiver had a fix and wrote position and time",
     )

@@ -23,7 +23,15 @@ if TYPE_CHECKING:
 
 _CHUNK_ROWS = 100_000
 _LINE_CHARACTERS = 1024**2
-_FIX_WORDS = {"none": 0.0, "no fix": 0.0, "nofix": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "rtk": 4.0}
+_FIX_WORDS = {
+    "none": 0.0,
+    "no fix": 0.0,
+    "nofix": 0.0,
+    "2d": 1.0,
+    "3d": 1.0,
+    "dgps": 2.0,
+    "rtk": 4.0,
+}
 
 
 def read_csv(source: Source, columns: Mapping[str, str]) -> RawFixes:
@@ -72,7 +80,9 @@ class _Table:
         for name, column in self.layout.columns.items():
             series = chunk[column.index]
             if name == "time":
-                dates = _texts(chunk[self.layout.columns["date"].index]) if self.times.has_date else ()
+                dates = (
+                    _texts(chunk[self.layout.columns["date"].index]) if self.times.has_date else ()
+                )
                 given = _texts(series) if name in self.texts else _numbers(series)
                 self.times.add(given, dates)
             elif name in ("lat_side", "lon_side"):
@@ -186,7 +196,9 @@ def _assemble(table: _Table, notes: tuple[str, ...]) -> RawFixes:
             channels["speed_mps"] = channels["speed_mps"] * SPEED_UNITS[unit]
         else:
             del channels["speed_mps"]
-            notes += ("the speed has no unit and agrees with the positions in none; it was ignored",)
+            notes += (
+                "the speed has no unit and agrees with the positions in none; it was ignored",
+            )
     for name in ("height", "accuracy"):
         if name in layout.columns and not layout.columns[name].unit:
             guesses[f"{name} unit"] = "m"

@@ -104,7 +104,7 @@ def find_layout(source: Source, overrides: Mapping[str, str]) -> Layout:
         "decimal sign": "comma" if decimal == "," else "point",
         "header": f"line {at + 1}",
         **{
-            f"column {name}": c.header + (f" in {c.unit}" if c.unit else "")
+            f"column {name}": safe_name(c.header) + (f" in {c.unit}" if c.unit else "")
             for name, c in columns.items()
         },
     }

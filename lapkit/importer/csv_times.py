@@ -230,9 +230,7 @@ def _read_date(text: str, *, day_first: bool) -> float:
 
 def _is_hhmmss(values: FloatArray) -> bool:
     """Whether every number is a time of day written as one, such as 91407.2."""
-    return bool(
-        np.all((values < 240_000) & (values % 100 < 60) & (values // 100 % 100 < 60))
-    )
+    return bool(np.all((values < 240_000) & (values % 100 < 60) & (values // 100 % 100 < 60)))
 
 
 def _from_hhmmss(values: FloatArray) -> FloatArray:

@@ -43,9 +43,7 @@ def _angle(text: str) -> float:
     return -degrees if negative else degrees
 
 
-def from_degrees_minutes(
-    lat: FloatArray, lon: FloatArray
-) -> tuple[FloatArray, FloatArray] | None:
+def from_degrees_minutes(lat: FloatArray, lon: FloatArray) -> tuple[FloatArray, FloatArray] | None:
     """Numbers such as 4807.038 → degrees, when latitudes or longitudes are too large to be degrees.
 
     Nothing when they may be degrees, or when their last two whole digits are no minutes.
@@ -57,7 +55,11 @@ def from_degrees_minutes(
     if np.median(sizes[0]) <= 90 and np.median(sizes[1]) <= 180:
         return None
     usual = (sizes[0] <= 9000) & (sizes[1] <= 18_000)
-    if np.mean(usual) < 0.5 or np.any(sizes[0][usual] % 100 >= 60) or np.any(sizes[1][usual] % 100 >= 60):
+    if (
+        np.mean(usual) < 0.5
+        or np.any(sizes[0][usual] % 100 >= 60)
+        or np.any(sizes[1][usual] % 100 >= 60)
+    ):
         return None
     return _split_minutes(lat), _split_minutes(lon)
 
@@ -81,7 +83,12 @@ def speed_unit(
     Args:
         time_s, lat_deg, lon_deg, speed: shape ``(n,)``, as read, NaN allowed.
     """
-    known = np.isfinite(time_s) & np.isfinite(speed) & (np.abs(lat_deg) <= 90) & (np.abs(lon_deg) <= 360)
+    known = (
+        np.isfinite(time_s)
+        & np.isfinite(speed)
+        & (np.abs(lat_deg) <= 90)
+        & (np.abs(lon_deg) <= 360)
+    )
     time_s, lat_deg, lon_deg, speed = (a[known] for a in (time_s, lat_deg, lon_deg, speed))
     if len(time_s) < _ROWS_TO_JUDGE:
         return ""

@@ -32,7 +32,7 @@ _ELEMENTS = {
 # The words of GPX's <fix> as the numbers of NMEA 0183.
 _FIX_WORDS = {"none": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0}
 _OTHER_POINTS = {"wpt": "waypoints", "rtept": "route points"}
-_TAGS = {"gpx", "trkpt", "time", "extensions", *_ELEMENTS, *_OTHER_POINTS}
+_TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *_OTHER_POINTS}
 
 _CHUNK_BYTES = 256 * 1024
 _TAG_BYTES = 8 * 1024**2
@@ -118,6 +118,7 @@ def _parse(source: Source, points: _Points) -> str:
     parser = expat.ParserCreate()
     parser.buffer_text = True
     _attach(parser, points)
+    _guard(parser)
     fed = 0
     try:
         while chunk := source.stream.read(_CHUNK_BYTES):
@@ -138,7 +139,7 @@ def _parse(source: Source, points: _Points) -> str:
     except expat.ExpatError as error:
         return f"line {error.lineno}: {expat.ErrorString(error.code)}"
     except (LookupError, ValueError) as error:
-        return f"line {parser.CurrentLineNumber}: {error}"
+        return f"line {parser.CurrentLineNumber}: {safe_name(error)}"
     return ""
 
 
@@ -154,15 +155,10 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
     tag_of = tags.get
     inside = in_extensions = False
 
-    def root(name: str, _: dict[str, str]) -> None:
-        if tags.learn(name) != "gpx":
-            raise _RefusedError(f"the root element is <{safe_name(name[:40])}>, not <gpx>")
-        parser.StartElementHandler = start
-
     def start(name: str, attributes: dict[str, str]) -> None:
         nonlocal inside, in_extensions
         texts.clear()
-        tag = tag_of(name)
+        tag = tag_of(name) or tags.learn(name)
         if tag == "trkpt":
             try:
                 lat.append(float(attributes["lat"]))
@@ -173,9 +169,6 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
             except (KeyError, ValueError):
                 lon.append(math.nan)
             inside, in_extensions = True, False
-        elif tag is None:
-            tags.learn(name)
-            start(name, attributes)
         elif tag == "extensions":
             in_extensions = True
         elif tag in _OTHER_POINTS:
@@ -203,19 +196,32 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
         elif tag == "extensions":
             in_extensions = False
 
-    def refuse_doctype(*_: Any) -> None:
+    parser.StartElementHandler = start
+    parser.EndElementHandler = end
+    parser.CharacterDataHandler = texts.append
+
+
+def _guard(parser: expat.XMLParserType) -> None:
+    """Refuse a DOCTYPE, and a root other than ``gpx``; then leave the elements to their handler."""
+    start = parser.StartElementHandler
+
+    def root(name: str, attributes: dict[str, str]) -> None:
+        if name.rpartition(":")[2].lower() != "gpx":
+            raise _RefusedError(f"the root element is <{safe_name(name[:40])}>, not <gpx>")
+        parser.StartElementHandler = start
+
+    def doctype(*_: Any) -> None:
         raise _RefusedError("it has a DOCTYPE, which no log needs and attacks use")
 
     parser.StartElementHandler = root
-    parser.EndElementHandler = end
-    parser.CharacterDataHandler = texts.append
-    parser.StartDoctypeDeclHandler = refuse_doctype
+    parser.StartDoctypeDeclHandler = doctype
 
 
 class _Tags(dict[str, str]):
     """Element name as written → its local name in lower case when it is one of ours, else "-"."""
 
     def learn(self, name: str) -> str:
+        """Add a name that is not yet known."""
         if len(self) > _NAMES_KEPT:
             self.clear()
         local = name.rpartition(":")[2].lower()

@@ -106,7 +106,9 @@ class _Sums:
 
     def dropped(self) -> list[Dropped]:
         """What was left out, with counts."""
-        wrong = [Dropped(f"{kind} sentence with a wrong checksum", n) for kind, n in self.bad.items()]
+        wrong = [
+            Dropped(f"{kind} sentence with a wrong checksum", n) for kind, n in self.bad.items()
+        ]
         return wrong + _counted("an NMEA sentence cut short", self.cut)
 
     def notes(self) -> list[str]:

@@ -15,7 +15,16 @@ NO_DAY = -1
 
 # Best first: letters of GNS and RMC modes → fix quality of GGA.
 _MODES = {b"R": 4, b"F": 5, b"P": 3, b"D": 2, b"A": 1, b"E": 6, b"M": 7, b"S": 8}
-_CHANNELS = ("lat", "lon", "speed_mps", "heading_deg", "height_m", "hdop", "satellites", "fix_quality")
+_CHANNELS = (
+    "lat",
+    "lon",
+    "speed_mps",
+    "heading_deg",
+    "height_m",
+    "hdop",
+    "satellites",
+    "fix_quality",
+)
 
 
 class Epochs:
@@ -80,8 +89,10 @@ class Epochs:
         mode = fields[11][:1] if len(fields) > 11 else b""
         if fields[1] != b"A" or mode == b"N":
             self._now_void = True
+        # Numbers first: a sentence with an unreadable one gives nothing.
+        speed_mps, heading_deg = _number(fields[6]) * KNOT_MPS, _number(fields[7])
         self._position(fields[2:6])
-        self._velocity(_number(fields[6]) * KNOT_MPS, _number(fields[7]))
+        self._velocity(speed_mps, heading_deg)
         if fields[8]:
             self._now_day = self._day_of(fields[8])
         if mode in _MODES:

@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from lapkit.importer.clean import EQUAL_TIME
 from lapkit.importer.log import Log
 from lapkit.importer.repeats import METRES_PER_DEGREE, offsets_m, step_deg
 from lapkit.units import KMH_MPS, FloatArray
@@ -33,6 +34,10 @@ _SHORTEST_S = 20.0
 _FASTEST_MPS = 150.0
 _GOOD_MISSING, _FAIR_MISSING = 0.02, 0.2
 _RADII_M = np.arange(1.0, 1001.0)
+_WHOLE_SECONDS = (
+    "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
+    "fractions."
+)
 _QUARTER_TURN = np.pi / 2
 
 
@@ -102,7 +107,8 @@ def assess(log: Log) -> Quality:
     sentences = [_rate_sentence(log), fault or _radius_sentence(log, movement, radius_m, step_m)]
     sentences += [_step_sentence(step_m)] if step_m > 0.2 else []
     sentences += _gap_sentences(missing_s, paused_s, gaps)
-    sentences += [] if agrees else [_velocity_sentence(movement)]
+    sentences += [_WHOLE_SECONDS] if _lost_to_equal_times(log) else []
+    sentences += [] if agrees or fault else [_velocity_sentence(movement)]
     return Quality(
         rate_hz=log.rate_hz,
         has_velocity=log.has_velocity,
@@ -191,7 +197,9 @@ def _fault(log: Log, movement: _Movement) -> str:
 def _rate_sentence(log: Log) -> str:
     velocity = "with" if log.has_velocity else "without"
     minutes = (log.time_s[-1] - log.time_s[0]) / 60
-    return f"{log.rate_hz:.3g} fixes a second over {minutes:.1f} min, {velocity} speed and heading."
+    fixes = "fix" if f"{log.rate_hz:.3g}" == "1" else "fixes"
+    rate = f"{log.rate_hz:.3g} {fixes} a second over {minutes:.1f} min"
+    return f"{rate}, {velocity} speed and heading."
 
 
 def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: float) -> str:
@@ -226,6 +234,11 @@ def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:
     if paused_s > 1:
         sentences.append(f"It paused for {paused_s:.0f} s while standing.")
     return sentences
+
+
+def _lost_to_equal_times(log: Log) -> bool:
+    lost = sum(d.count for d in log.dropped if d.reason == EQUAL_TIME)
+    return lost > len(log)
 
 
 def _velocity_sentence(movement: _Movement) -> str:

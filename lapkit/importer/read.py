@@ -59,7 +59,9 @@ def _read_raw(source: Source, columns: Mapping[str, str]) -> RawFixes:
     for mark in _BYTE_ORDER_MARKS:
         text = text.removeprefix(mark)
     if not head:
-        raise LogError("the file is empty", where=source.name, remedy="Copy it from the logger again")
+        raise LogError(
+            "the file is empty", where=source.name, remedy="Copy it from the logger again"
+        )
     for magic, kind in _ARCHIVES.items():
         if head.startswith(magic):
             raise LogError(

@@ -71,9 +71,7 @@ def fresh_rows(
     coarse = step_deg(lat_deg, lon_deg)
     coarse_m = 0.0 if np.isnan(coarse) else coarse * METRES_PER_DEGREE
     moving = np.zeros(len(starts), dtype=bool)
-    moving[:-1] = moved > np.maximum(
-        _STEPS_MOVED * coarse_m, _MOVING_MPS * np.diff(time_s[starts])
-    )
+    moving[:-1] = moved > np.maximum(_STEPS_MOVED * coarse_m, _MOVING_MPS * np.diff(time_s[starts]))
     rhythm = 1
     if np.count_nonzero(moving) >= _RUNS_FOR_A_RHYTHM:
         rhythm = int(np.median(lengths[moving]))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
 from scipy.linalg.lapack import dtbtrs
@@ -30,6 +31,8 @@ SPACING_S = 0.2
 
 Load = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 """Gravity felt by the wheels, m/s², at times of the path: (x, y, speed) → load."""
+
+T = TypeVar("T", Observed, Attitude)
 
 _OVER_S = {True: 0.5, False: 1.0}
 # A rider's spectrum is not exactly that of white snap: how much rougher than the likelihood says the prior
@@ -117,6 +120,11 @@ def estimate(seen: Observed, above_m: float, load: Load, seed: int) -> Estimate:
     return Estimate(solution, noise, problem.seen, problem.has_velocity, wild)
 
 
+def _part_of(arrays: T, part: slice) -> T:
+    """A dataclass of arrays cut to a part of them."""
+    return replace(arrays, **{f.name: getattr(arrays, f.name)[part] for f in fields(arrays)})
+
+
 class _Problem:
     """The log being solved: observations, what they were linearised about, and the roughness."""
 
@@ -128,20 +136,22 @@ class _Problem:
         self.knots = knots_for(seen.time_s)
         self.roughness: FloatArray | None = None
         self._attitude: tuple[Attitude, Attitude] | None = None
+        self._velocity: Gram | None = None
 
-    def grams(self, seen: Observed, knots: Knots) -> tuple[Gram, Gram | None]:
+    def grams(self) -> tuple[Gram, Gram | None]:
+        """Normal equations; those of the velocities are kept until something about them changes."""
         at_position, at_velocity = self._attitude or (None, None)
-        position = position_gram(knots, seen, self.above_m, at_position)
-        if not self.has_velocity:
-            return position, None
-        return position, velocity_gram(knots, seen, self.above_m, at_velocity)
+        position = position_gram(self.knots, self.seen, self.above_m, at_position)
+        if self.has_velocity and self._velocity is None:
+            self._velocity = velocity_gram(self.knots, self.seen, self.above_m, at_velocity)
+        return position, self._velocity
 
     def solve(self, noise: Noise) -> Solution:
         level = self.roughness
         if level is None:
             level = np.full(self.knots.intervals, noise.roughness)
         band = smooth_band(self.knots, level)
-        position, velocity = self.grams(self.seen, self.knots)
+        position, velocity = self.grams()
         try:
             return solve(self.knots, position, velocity, noise, band)
         except np.linalg.LinAlgError:
@@ -156,6 +166,7 @@ class _Problem:
             return Attitude.of(v[:, 0], v[:, 1], a[:, 0], a[:, 1], load)
 
         self._attitude = at(self.seen.time_s), at(self.seen.velocity_time_s)
+        self._velocity = None
 
     def linearise(self, noise: Noise) -> None:
         for _ in range(2):
@@ -165,6 +176,7 @@ class _Problem:
         weight = np.where(wild, 0.0, 1.0)
         still_moving = self.seen.velocity_weight * weight
         self.seen = replace(self.seen, position_weight=weight, velocity_weight=still_moving)
+        self._velocity = None
 
     def misfits(self, noise: Noise) -> np.ndarray:
         """Fixes further from the path than noise explains (six standard deviations)."""
@@ -201,16 +213,13 @@ class _Problem:
         part = self._moving_part()
         if part is None:
             return start
-        whole, attitude = self.seen, self._attitude
-        t = whole.time_s[part]
-        knots = knots_for(t)
-        cut = Observed(**{name: getattr(whole, name)[part] for name in Observed.__annotations__})
-        self._attitude = tuple(  # type: ignore[assignment]
-            Attitude(**{name: getattr(a, name)[part] for name in Attitude.__annotations__})
-            for a in attitude or ()
-        )
-        position, velocity = self.grams(cut, knots)
-        self._attitude = attitude
+        cut = _part_of(self.seen, part)
+        at_position, at_velocity = (_part_of(a, part) for a in self._attitude or ())
+        knots = knots_for(cut.time_s)
+        position = position_gram(knots, cut, self.above_m, at_position)
+        velocity = None
+        if self.has_velocity:
+            velocity = velocity_gram(knots, cut, self.above_m, at_velocity)
         return find_noise(Stretch(knots, position, velocity), start)
 
     def _moving_part(self) -> slice | None:

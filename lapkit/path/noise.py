@@ -8,6 +8,7 @@ receiver. Standing still tells nothing of riding, so only stretches on the move 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
@@ -47,11 +48,15 @@ class Stretch:
     position: Gram
     velocity: Gram | None
 
+    @cached_property
+    def unit_smooth(self) -> FloatArray:
+        """The path's prior precision at a roughness of one."""
+        return smooth_band(self.knots, np.ones(self.knots.intervals))
+
 
 def log_likelihood(stretch: Stretch, noise: Noise) -> float:
     """Log likelihood of a stretch, up to a constant that does not depend on the noise."""
-    level = np.full(stretch.knots.intervals, noise.roughness)
-    band = smooth_band(stretch.knots, level)
+    band = stretch.unit_smooth / noise.roughness**2
     rank = 2.0 * (stretch.knots.coefficients - PRIOR_ORDER)
     solution = solve(stretch.knots, stretch.position, stretch.velocity, noise, band)
     return solution.log_likelihood - rank * float(np.log(noise.roughness))

@@ -17,8 +17,8 @@ from lapkit.units import FloatArray
 
 _EASY = 0.7  # share of his brakes and drive that a rider uses on the out-lap and the in-lap
 _EASY_LEAN = 0.88
-_INSIDE_TO = (0.75, 1.0)  # who stays inside crosses the first seam late in the exit phase ...
-_INSIDE_WIDE_M = (0.0, 1.2)  # ... and is so far outside it at the exit cone
+_INSIDE_TO = (0.35, 0.6, 0.8, 1.0)  # who stays inside crosses the first seam late in the exit phase:
+_INSIDE_WIDE_M = (-1.5, -1.0, -0.2, 1.0)  # metres outside it at those shares of the phase
 _EVEN_OVER_M = 3.0
 _MOST_PULL_M = 3.0
 _EDGE_ROOM_M = 0.3
@@ -131,8 +131,10 @@ class _Pass:
         if not self.habit.inside_seam_exit or not c.seams:
             return knots
         after = c.last_apex_m + (c.exit_m - c.last_apex_m) * np.array(_INSIDE_TO)
-        aim = c.seams[0].offset_at(after) + outward * (np.array(_INSIDE_WIDE_M) + self.wide_m[-1])
-        more = aim - marker_offset(self.course, after)
+        line, seam = marker_offset(self.course, after), c.seams[0].offset_at(after)
+        # Where the marker line itself is further inside, so is he.
+        beyond_seam = np.minimum(outward * (line - seam), _INSIDE_WIDE_M)
+        more = seam + outward * (beyond_seam + self.wide_m[-1]) - line
         return knots[:-1] + list(zip(after.tolist(), more.tolist(), strict=True))
 
 

@@ -213,7 +213,7 @@ def test_a_line_walked_in_pieces_is_joined_and_gaps_are_told(draw, made):
     assert walked.told[-1].startswith("left edge: 3 recorded")
     assert walked.told[-1].endswith("; 55 m between its parts were filled in")
     told = [str(p) for p in check_track(walked.track) if p.code == "edge in part"]
-    assert len(told) == 1 and "80 m of the course have no such edge" in told[0]
+    assert len(told) == 1 and "85 m of the course have no such edge" in told[0]
 
 
 def test_walked_the_wrong_way_round_it_is_turned(recorder, made, draw):

@@ -1,0 +1,58 @@
+"""``lapkit check``: is this log good enough, and for what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from lapkit.cli import options
+from lapkit.errors import LogError
+
+if TYPE_CHECKING:
+    from lapkit.importer import Log
+    from lapkit.importer.quality import Quality
+
+
+@click.command("check")
+@click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
+@options.reading
+def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
+    """Is this log good enough, and for what?
+
+    Says how often and how finely each log was written, what is missing, what had to be guessed or left
+    out, and how tight a bend it can tell the radius of. The exit status is 1 when none is usable.
+    """
+    from lapkit.importer import assess, read_logs
+
+    read = options.read_options(columns, max_size)
+    usable = False
+    for path in logs:
+        try:
+            parts = read_logs(path, columns=dict(read.columns), max_bytes=read.max_bytes)
+        except LogError as error:
+            if len(logs) == 1:
+                raise
+            click.echo(f"lapkit: {error}", err=True)
+            continue
+        for number, log in enumerate(parts, 1):
+            quality = assess(log)
+            usable |= quality.verdict != "unusable"
+            part = f" part {number} of {len(parts)}" if len(parts) > 1 else ""
+            click.echo(f"{log.source}{part}: {quality.verdict}")
+            for line in _lines(log, quality):
+                click.echo(f"  {line}")
+    if not usable:
+        raise LogError(
+            "no lap can be told from what was given",
+            remedy="Log a ride of at least one lap, with position and time",
+        )
+
+
+def _lines(log: Log, quality: Quality) -> Iterator[str]:
+    yield from quality.sentences
+    yield from (f"Left out or altered: {d.count} {d.reason}." for d in log.dropped)
+    if log.guesses:
+        yield "Taken as: " + "; ".join(f"{k}: {v}" for k, v in log.guesses.items()) + "."
