@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 @click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
 @options.reading
 def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
-    """Is this log good enough, and for what?
+    """Tell whether a log is good enough, and for what.
 
-    Says how often and how finely each log was written, what is missing, what had to be guessed or left
-    out, and how tight a bend it can tell the radius of. The exit status is 1 when none is usable.
+    Says how often and how finely each log was written, what is missing, what had to be guessed or
+    left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable.
     """
     from lapkit.importer import assess, read_logs
 

@@ -63,11 +63,10 @@ def check_track(track: Track) -> tuple[Problem, ...]:
     if not any(problem.severity is Severity.ERROR for problem in found):
         try:
             survey = _survey(track)
+            found.extend(problem for check in CHECKS for problem in check(survey))
         except TrackError as fault:
             where = fault.where or track.source
             found.append(error("unusable line", where, fault.what, fault.remedy))
-        else:
-            found.extend(problem for check in CHECKS for problem in check(survey))
     return tuple(sorted(found, key=lambda problem: problem.severity is Severity.WARNING))
 
 

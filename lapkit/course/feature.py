@@ -248,7 +248,7 @@ def _is_number(value: Any) -> bool:
 
 
 def _refuse_other_system(crs: Any, source: str) -> None:
-    """Refuse a coordinate system that GeoJSON had before RFC 7946, unless it is the one of today."""
+    """Refuse a coordinate system named as before RFC 7946, unless it is the one of today."""
     named = crs.get("properties") if isinstance(crs, dict) else None
     name = str(named.get("name", "")) if isinstance(named, dict) else ""
     if name and not name.replace(":", " ").endswith((" CRS84", " 4326", " 4979")):

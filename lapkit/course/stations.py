@@ -87,7 +87,8 @@ class StationLine:
     @property
     def coarse_step_m(self) -> float:
         """Distance between the points of :attr:`coarse`, metres."""
-        return self.step_m * max(1, round(_COARSE_M / self.step_m))
+        most = (len(self.station_m) - 1) // 4  # a line of a few metres still has several
+        return self.step_m * max(1, min(round(_COARSE_M / self.step_m), most))
 
     @cached_property
     def coarse(self) -> tuple[np.ndarray, cKDTree]:

@@ -1,4 +1,4 @@
-"""Raw fixes → logs: what is impossible is left out and counted, and a clock that jumps starts a new log.
+"""Raw fixes → logs: the impossible is left out and counted, and a clock jump starts a new log.
 
 All readers share these rules, so that a fault is treated alike in every format.
 """
@@ -126,7 +126,7 @@ def clean(raw: RawFixes, source: Source) -> tuple[Log, ...]:
 
 
 def _calendar_is_wrong(raw: RawFixes, notes: list[str]) -> bool:
-    """Whether most times lie where no receiver was: then their steps may be right, not their date."""
+    """Whether most dates are impossible: then the steps of time may be right all the same."""
     known = raw.time_s[np.isfinite(raw.time_s)]
     if not len(known) or FIRST_TIME_S <= np.median(known) < LAST_TIME_S:
         return False
@@ -171,7 +171,7 @@ def _spikes(time_s: FloatArray) -> BoolArray:
 
 
 def _drop_short_parts(rows: _Rows) -> IntArray:
-    """Cut where the clock jumps and leave out the scraps; returns the part that each row left is in.
+    """Cut where the clock jumps and leave out the scraps; returns the part each row left is in.
 
     When every part is a scrap, the longest one stays.
     """

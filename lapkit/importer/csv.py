@@ -1,4 +1,4 @@
-"""CSV with a header → raw fixes, in chunks, so that the rows of a large file are never all held as text."""
+"""CSV with a header → raw fixes, in chunks: a large file is never held as text all at once."""
 
 from __future__ import annotations
 

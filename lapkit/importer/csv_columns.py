@@ -13,22 +13,23 @@ HEADERS: dict[str, tuple[str, ...]] = {
         "utc date time", "utc datetime", "date and time", "local date time", "utc time", "time utc",
         "utc", "time", "time of day", "local time", "time local", "clock", "epoch", "epoch time",
         "unix time", "unix timestamp", "unix", "elapsed time", "elapsed", "time elapsed",
-        "seconds elapsed", "session time", "log time", "relative time", "seconds", "time since start",
+        "seconds elapsed", "session time", "log time", "relative time", "seconds",
+        "time since start",
     ),
     "date": ("date", "utc date", "date utc", "local date", "day"),
     "lat": ("latitude", "lat", "position latitude", "position lat", "latitude wgs84"),
-    "lon": ("longitude", "lon", "lng", "long", "position longitude", "position lon", "position long",
-            "longitude wgs84"),
+    "lon": ("longitude", "lon", "lng", "long", "position longitude", "position lon",
+            "position long", "longitude wgs84"),
     "lat_side": ("n s", "ns", "latitude n s", "lat n s", "lat ns", "lat hemisphere",
                  "latitude hemisphere", "lat dir", "latitude direction", "lat direction"),
     "lon_side": ("e w", "ew", "longitude e w", "lon e w", "lon ew", "lon hemisphere", "w e",
                  "longitude hemisphere", "lon dir", "longitude direction", "lon direction"),
     "speed": ("speed", "velocity", "ground speed", "speed over ground", "sog", "vel", "groundspeed",
               "speed 2d", "velocity over ground"),
-    "heading": ("heading", "course", "bearing", "course over ground", "cog", "direction", "track angle",
-                "true heading", "true course", "heading of motion", "head", "azimuth"),
-    "height": ("height", "altitude", "elevation", "ele", "alt", "elev", "altitude msl", "height msl",
-               "msl altitude", "msl", "height above sea level", "altitude ellipsoidal"),
+    "heading": ("heading", "course", "bearing", "course over ground", "cog", "direction",
+                "track angle", "true heading", "true course", "heading of motion", "head", "azimuth"),
+    "height": ("height", "altitude", "elevation", "ele", "alt", "elev", "altitude msl",
+               "height msl", "msl altitude", "msl", "height above sea level", "altitude ellipsoidal"),
     "hdop": ("hdop", "horizontal dilution of precision", "horizontal dop"),
     "accuracy": ("accuracy", "horizontal accuracy", "hacc", "h acc", "acc h", "position accuracy",
                  "pos acc", "pos accuracy", "accuracy horizontal", "horizontal error", "eph"),
@@ -102,7 +103,7 @@ _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 @dataclass(frozen=True)
 class Header:
-    """What a header says: a column, how telling the words are (lowest is best), and a unit or ""."""
+    """What a header says: a column, how telling its words are (lowest is best), a unit or ""."""
 
     column: str
     rank: int
@@ -148,7 +149,7 @@ def _words(text: str) -> list[str]:
 
 
 def _column_of(words: list[str]) -> tuple[str, int] | None:
-    """The column, and its rank; of two equal headers the one that says it is the receiver's wins."""
+    """The column and its rank; of two equal headers the one naming the receiver wins."""
     telling = [word for word in words if word not in _NOISE]
     for phrase in (" ".join(words), " ".join(telling)):
         for column, headers in HEADERS.items():

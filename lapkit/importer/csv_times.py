@@ -88,8 +88,9 @@ class CsvTimes:
             values, tied = self._scaled(values, with_date=days is not None)
             if tied != "day":
                 return values, tied == "epoch"
-        if days is None:
-            self.guesses["date"] = "none in the file, so times count from the first fix"
+        if days is None or not np.isfinite(days).any():
+            why = "none in the file" if days is None else "none can be read"
+            self.guesses["date"] = f"{why}, so times count from the first fix"
             return values + midnights_passed(values) * _DAY_S, False
         with np.errstate(invalid="ignore"):
             # Some loggers keep the date of the start past midnight.

@@ -47,7 +47,7 @@ class _RefusedError(Exception):
 
 @dataclass(eq=False)
 class _Column:
-    """Values of one channel with the points that they belong to; kept apart so that absent is free."""
+    """Values of one channel with the points they belong to, so that absent ones cost nothing."""
 
     point: array[int] = field(default_factory=lambda: array("q"))
     value: array[float] = field(default_factory=lambda: array("d"))

@@ -9,7 +9,15 @@ import numpy as np
 from lapkit.errors import LogError
 from lapkit.units import FloatArray, read_only
 
-CHANNELS = ("speed_mps", "heading_deg", "height_m", "accuracy_m", "hdop", "satellites", "fix_quality")
+CHANNELS = (
+    "speed_mps",
+    "heading_deg",
+    "height_m",
+    "accuracy_m",
+    "hdop",
+    "satellites",
+    "fix_quality",
+)
 """Names of the optional channels of a :class:`Log`."""
 
 
@@ -25,8 +33,8 @@ class Dropped:
 class Log:
     """One receiver's fixes in time order.
 
-    All arrays have shape ``(n,)``, are float64 and read-only. A channel that the file does not have is
-    ``None``; a single fix that lacks it holds NaN. Nothing is invented.
+    All arrays have shape ``(n,)``, are float64 and read-only. A channel that the file does not have
+    is ``None``; a single fix that lacks it holds NaN. Nothing is invented.
 
     Attributes:
         source: name of the file as the user gave it.
@@ -88,7 +96,7 @@ class Log:
 
     @property
     def rate_hz(self) -> float:
-        """Fixes per second while logging: one over the median step, NaN for fewer than two fixes."""
+        """Fixes per second while logging: one over the median step; NaN for less than two fixes."""
         return float(1.0 / np.median(np.diff(self.time_s))) if len(self) > 1 else float("nan")
 
     def part(self, chosen: slice | np.ndarray) -> Log:

@@ -1,6 +1,7 @@
-"""NMEA 0183 (RMC, GGA, VTG, GNS; any talker) → raw fixes. Binary between the sentences is passed over.
+"""NMEA 0183 (RMC, GGA, VTG, GNS; any talker) → raw fixes.
 
-Sentences of one epoch, which carry the same time of day, make one fix together.
+Binary between the sentences is passed over. Sentences of one epoch, which carry the same time of
+day, make one fix together.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ def read_nmea(source: Source) -> RawFixes:
     """Read every epoch of an NMEA 0183 log, in file order.
 
     Sentences with a wrong checksum are left out and counted; when those of one type are wrong
-    throughout, the other types still serve, and a note says so. The date of RMC is carried to epochs
-    without one, across midnight.
+    throughout, the other types still serve, and a note says so. The date of RMC is carried to
+    epochs without one, across midnight.
     """
     epochs = Epochs()
     sums = _Sums(with_sums=any(match[4] for match in _SENTENCE.finditer(source.head)))
@@ -77,8 +78,8 @@ def checksum(body: bytes) -> int:
 class _Sums:
     """Judges checksums and keeps count by type of sentence.
 
-    ``with_sums`` is false for very old receivers, which write no checksum at all; else a missing one
-    is the sign of a cut line.
+    ``with_sums`` is false for very old receivers, which write no checksum at all; else a missing
+    one is the sign of a cut line.
     """
 
     def __init__(self, *, with_sums: bool) -> None:
@@ -143,9 +144,9 @@ def _found(text: bytes) -> Iterator[re.Match[bytes]]:
 
 
 def _days(epochs: Epochs, sums: _Sums) -> tuple[IntArray | None, dict[str, str]]:
-    """Days since 1970 of every epoch, nothing when no sentence has a date; and what was guessed.
+    """Days since 1970 of every epoch, nothing when none has a date; and what was guessed.
 
-    A date holds until the next one, counted on at midnight; before the first one it is counted back.
+    A date holds until the next one, counted on at midnight; before the first it is counted back.
     """
     day = np.array(epochs.day, dtype=np.int64)
     passed = midnights_passed(np.array(epochs.time_us) / 1e6).astype(np.int64)

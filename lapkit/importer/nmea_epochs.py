@@ -153,7 +153,7 @@ class Epochs:
 
 
 def read_day(text: bytes) -> int:
-    """Days since 1970 of ``ddmmyy``; years from 80 are of the last century. NO_DAY when it is no date."""
+    """Days since 1970 of ``ddmmyy``, NO_DAY when it is none; years from 80 are of 19xx."""
     if len(text) != 6 or not text.isdigit():
         return NO_DAY
     day, month, year = (np.array(int(text[i : i + 2])) for i in (0, 2, 4))

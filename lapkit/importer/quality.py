@@ -1,5 +1,4 @@
-"""What a log can carry, in words: how often, how finely, how completely it was logged, and how tight a
-bend it can tell the radius of."""
+"""What a log can carry, in words: its rate, fineness, gaps, and the tightest bend it can tell."""
 
 from __future__ import annotations
 
@@ -51,7 +50,7 @@ class Quality:
         velocity_agrees: whether they agree with the positions; true when there are none.
         missing_s: seconds lost in gaps over which the rider moved.
         step_m: step in which positions were written, metres of latitude; NaN when too fine to see.
-        pace_mps: speed that a quarter of the moving time lies below, as in bends; NaN when never moving.
+        pace_mps: speed below which a quarter of the moving time lies, as in bends; NaN for none.
         radius_m: smallest radius told at that pace, metres; infinite when none is.
         verdict: ``good``, ``fair``, ``laps only`` or ``unusable``.
         sentences: the same and more in plain words.
@@ -131,8 +130,8 @@ def smallest_radius_m(rate_hz: float, speed_mps: float, step_m: float = float("n
         step_m: step in which positions were written; NaN for none.
 
     Returns:
-        Metres, infinite above a kilometre. The error of curvature from equally spaced points is that
-        of Gluckstern (1963, from memory), with a rounding error of ``step_m``/√12.
+        Metres, infinite above a kilometre. The error of curvature from equally spaced points is
+        that of Gluckstern (1963, from memory), with a rounding error of ``step_m``/√12.
     """
     if not (rate_hz > 0 and speed_mps > 0):
         return float("inf")
@@ -171,7 +170,7 @@ def _median(values: FloatArray) -> float:
 
 
 def _missing(log: Log) -> tuple[float, float, int]:
-    """Seconds in gaps over which the rider moved, in gaps over which he stood, and how many of the first."""
+    """Seconds in gaps in which the rider moved and in which he stood; how many of the first."""
     step = np.diff(log.time_s)
     usual = float(np.median(step))
     gap = step > _GAP_STEPS * usual
@@ -203,13 +202,13 @@ def _rate_sentence(log: Log) -> str:
 
 
 def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: float) -> str:
-    kmh = movement.pace_mps / KMH_MPS
+    pace = f"At {movement.pace_mps / KMH_MPS:.0f} km/h, the pace of its slower parts,"
     if radius_m > FAIR_RADIUS_M:
         return (
-            f"At {kmh:.0f} km/h, the pace of its slower parts, {_fixes(log, movement.pace_mps)}: no "
-            "radius and no lean from this log, lap times only. Set the receiver to 5 Hz or more."
+            f"{pace} {_fixes(log, movement.pace_mps)}: no radius and no lean from this log, "
+            "lap times only. Set the receiver to 5 Hz or more."
         )
-    told = f"At {kmh:.0f} km/h, the pace of its slower parts, it tells a radius down to {radius_m:.0f} m."
+    told = f"{pace} it tells a radius down to {radius_m:.0f} m."
     if smallest_radius_m(log.rate_hz, 80 * KMH_MPS, step_m) > FAIR_RADIUS_M:
         told += f" At 80 km/h {_fixes(log, 80 * KMH_MPS)}, too few for a radius."
     return told
@@ -221,10 +220,8 @@ def _fixes(log: Log, speed_mps: float) -> str:
 
 
 def _step_sentence(step_m: float) -> str:
-    return (
-        f"Positions were written in steps of {step_m:.2g} m; have them exported with seven decimals "
-        "of a degree."
-    )
+    written = f"Positions were written in steps of {step_m:.2g} m"
+    return f"{written}; have them exported with seven decimals of a degree."
 
 
 def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:

@@ -28,8 +28,8 @@ def read_logs(
 
     Args:
         path: a regular file.
-        columns: for CSV, which header holds what, such as ``{"speed": "Velocity 2"}``; for the names
-            see :data:`~lapkit.importer.csv_columns.COLUMN_NAMES`. What is not named is recognised.
+        columns: for CSV, which header holds what, such as ``{"speed": "Velocity 2"}``; the names
+            are in :data:`~lapkit.importer.csv_columns.COLUMN_NAMES`. The rest is recognised.
         max_bytes: most bytes allowed after unpacking.
 
     Returns:

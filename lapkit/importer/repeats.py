@@ -24,7 +24,7 @@ _RUNS_FOR_A_RHYTHM = 20
 def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
     """The step in which positions were written, degrees; NaN when it is too fine to be seen.
 
-    Found as the coarsest decimal step of a degree or of a minute of which every value is a multiple.
+    It is the coarsest decimal step of a degree or of a minute that every value is a multiple of.
 
     Args:
         lat_deg, lon_deg: shape ``(n,)``, finite.
@@ -42,7 +42,7 @@ def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
 def offsets_m(
     lat_deg: FloatArray, lon_deg: FloatArray, stride: int = 1
 ) -> tuple[FloatArray, FloatArray]:
-    """Roughly how far east and north each position's ``stride``-th next is, metres; ``(n - stride,)``."""
+    """Roughly how far east and north the ``stride``-th next position is, m; ``(n - stride,)``."""
     east = (lon_deg[stride:] - lon_deg[:-stride] + 180) % 360 - 180
     east *= np.cos(np.radians(lat_deg[:-stride])) * METRES_PER_DEGREE
     return east, (lat_deg[stride:] - lat_deg[:-stride]) * METRES_PER_DEGREE

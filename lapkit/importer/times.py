@@ -33,7 +33,7 @@ def parse_iso(texts: Sequence[str]) -> tuple[IntArray, int]:
     Digits beyond the microsecond are cut off, not rounded. A time without a zone is taken as UTC.
 
     Args:
-        texts: one text per fix, such as ``2026-05-02T09:14:07.2Z`` or ``2026-05-02 09:14:07+02:00``.
+        texts: one text per fix, ``2026-05-02T09:14:07.2Z`` or ``2026-05-02 09:14:07+02:00``.
 
     Returns:
         Array of shape ``(n,)``, :data:`NO_TIME` where a text is no time; and how many had no zone.
@@ -101,7 +101,7 @@ def _parse_one_length(texts: Sequence[str], length: int) -> tuple[IntArray, int]
 
 
 def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, npt.NDArray[np.bool_]]:
-    """Rows of ``YYYY-MM-DDTHH:MM:SS[.f…]`` as character codes → microseconds, and which are valid."""
+    """Rows of ``YYYY-MM-DDTHH:MM:SS[.f…]`` as character codes → microseconds; which are valid."""
     # One contiguous row per place; whatever is no digit wraps round to more than 9.
     digits = np.ascontiguousarray(codes.T) - np.uint8(ord("0"))
     places = [i for i in range(len(digits)) if i not in (4, 7, 10, 13, 16, 19)]

@@ -72,9 +72,9 @@ def walk_of(
 ) -> GPX:
     """The GPX file of a walk that marks everything in the track file of a course.
 
-    As often as ``visits`` says, half an hour apart, he rolls along the centre, the edges and the seams
-    at a cyclist's pace and then walks round the cones, standing at each for a while. The same seed
-    gives the same file.
+    As often as ``visits`` says, half an hour apart, he rolls along the centre, the edges and the
+    seams at a cyclist's pace and then walks round the cones, standing at each for a while. The same
+    seed gives the same file.
 
     Raises:
         TrackError: the course was not placed from a track file.

@@ -12,9 +12,7 @@ def without(features, *roles):
 
 
 def only(features, **wanted):
-    (found,) = [
-        f for f in features if all(f["properties"].get(k) == v for k, v in wanted.items())
-    ]
+    (found,) = [f for f in features if all(f["properties"].get(k) == v for k, v in wanted.items())]
     return found
 
 
@@ -75,7 +73,9 @@ def test_cones_out_of_order(problems, features):
     assert any("corner '2'" in t and "'turn-in', 'apex', 'exit'" in t for _, _, t in found)
 
 
-@pytest.mark.parametrize(("name", "word"), [("turn-in", "turn-in"), ("apex", "apex"), ("exit", "exit")])
+@pytest.mark.parametrize(
+    ("name", "word"), [("turn-in", "turn-in"), ("apex", "apex"), ("exit", "exit")]
+)
 def test_a_corner_without_a_cone(problems, features, name, word):
     features.remove(only(features, name=name, corner="1"))
     expect(problems(features), "warning", "missing cone", f"corner '1': it has no {word}; the bend")
@@ -158,7 +158,10 @@ def test_a_bridge_is_only_mentioned(problems, draw):
     lat, lon = draw.plane.to_lat_lon(x, x * np.sin(t))
     eight = draw.feature("centre", "LineString", np.stack([lon, lat], axis=-1).tolist())
     found = problems([eight])
-    assert {(s, c) for s, c, _ in found} == {("warning", "self-crossing"), ("warning", "start line")}
+    assert {(s, c) for s, c, _ in found} == {
+        ("warning", "self-crossing"),
+        ("warning", "start line"),
+    }
     assert any("right for a bridge" in text for _, _, text in found)
 
 
@@ -173,7 +176,9 @@ def test_crossings_are_found_where_they_are():
 
 def test_one_cone_with_latitude_first(problems, features):
     only(features, name="apex", corner="1")["geometry"]["coordinates"].reverse()
-    expect(problems(features), "error", "swapped", "corner '1', marker 'apex'", "Longitude comes first")
+    expect(
+        problems(features), "error", "swapped", "corner '1', marker 'apex'", "Longitude comes first"
+    )
 
 
 def test_one_vertex_with_latitude_first(problems, features):
@@ -246,7 +251,9 @@ def test_noisy_heights_have_no_step(problems, features, draw):
     assert problems([lifted, *without(features, "centre")]) == []
 
 
-@pytest.mark.parametrize(("degrees", "severity"), [(-9.0, "warning"), (25.0, "warning"), (60.0, "error")])
+@pytest.mark.parametrize(
+    ("degrees", "severity"), [(-9.0, "warning"), (25.0, "warning"), (60.0, "error")]
+)
 def test_camber_beyond_what_circuits_have(problems, features, degrees, severity):
     only(features, role="corner", name="1")["properties"]["camber_deg"] = degrees
     expect(problems(features), severity, "camber", "corner '1'", f"camber of {degrees:g}")
@@ -271,7 +278,9 @@ def test_an_unknown_role_is_mentioned(problems, features, draw):
 def test_a_line_of_one_point_is_named(problems, features):
     centre = only(features, role="centre")
     centre["geometry"]["coordinates"] = [centre["geometry"]["coordinates"][0]] * 3
-    expect(problems(features), "error", "unusable line", "track.geojson, centre", "1 different point")
+    expect(
+        problems(features), "error", "unusable line", "track.geojson, centre", "1 different point"
+    )
 
 
 def test_nothing_to_measure_along(problems, features):

@@ -148,7 +148,11 @@ def test_a_missing_cone_is_estimated_from_the_curvature(write, features, draw, k
 
 def test_a_corner_without_cones_is_left_out(write, features):
     features.append(
-        {"type": "Feature", "properties": {"role": "corner", "name": "9", "turn": "left"}, "geometry": None}
+        {
+            "type": "Feature",
+            "properties": {"role": "corner", "name": "9", "turn": "left"},
+            "geometry": None,
+        }
     )
     assert [c.name for c in placed(write, features).corners] == ["1", "2"]
 

@@ -27,15 +27,15 @@ def test_any_shape(shape):
     assert lat == pytest.approx(-33.01, abs=1e-10) and lon == pytest.approx(151.02, abs=1e-10)
 
 
-@given(
-    st.floats(-89.0, 89.0), st.floats(-180.0, 179.9), st.floats(-8e3, 8e3), st.floats(-8e3, 8e3)
-)
+@given(st.floats(-80.0, 80.0), st.floats(-180.0, 179.9), st.floats(-8e3, 8e3), st.floats(-8e3, 8e3))
 def test_there_and_back_again(lat, lon, x, y):
     plane = Plane(lat, lon)
     back_x, back_y = plane.to_xy(*plane.to_lat_lon(x, y))
-    assert back_x == pytest.approx(x, abs=1e-4) and back_y == pytest.approx(y, abs=1e-4)
+    assert back_x == pytest.approx(x, abs=1e-5) and back_y == pytest.approx(y, abs=1e-5)
 
 
 def test_longitudes_come_back_within_their_range():
     _, lon = Plane(0.0, 179.999).to_lat_lon([200.0, -200.0], [0.0, 0.0])
-    assert lon[0] == pytest.approx(-179.9992, abs=1e-4) and lon[1] == pytest.approx(179.9972, abs=1e-4)
+    assert lon[0] == pytest.approx(-179.9992, abs=1e-4) and lon[1] == pytest.approx(
+        179.9972, abs=1e-4
+    )

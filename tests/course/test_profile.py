@@ -5,7 +5,12 @@ from lapkit.course.profile import profile_of
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 
-CRESTS = ((500.0, -300.0, 45.0), (1200.0, 400.0, 60.0), (1900.0, -500.0, 70.0), (2500.0, 300.0, 45.0))
+CRESTS = (
+    (500.0, -300.0, 45.0),
+    (1200.0, 400.0, 60.0),
+    (1900.0, -500.0, 70.0),
+    (2500.0, 300.0, 45.0),
+)
 """Station, vertical radius and length of two crests and two dips, metres."""
 
 
@@ -93,7 +98,9 @@ def test_smoothing_takes_noise_and_leaves_exact_values():
     exact = 20.0 * np.sin(2.0 * np.pi * at / 250.0)
     left = smooth_even(exact, 2.0, True, 16.0, 100.0)
     assert left.values == pytest.approx(exact, abs=1e-4) and left.noise < 1e-4
-    assert left.first == pytest.approx(20.0 * 2.0 * np.pi / 250.0 * np.cos(2.0 * np.pi * at / 250.0), abs=1e-5)
+    assert left.first == pytest.approx(
+        20.0 * 2.0 * np.pi / 250.0 * np.cos(2.0 * np.pi * at / 250.0), abs=1e-5
+    )
     noise = np.random.default_rng(2).normal(0.0, 0.5, len(at))
     found = smooth_even(exact + noise, 2.0, True, 16.0, 100.0)
     assert np.std(found.values - exact) < 0.15

@@ -32,13 +32,34 @@ def loop(*legs, radius=12.0, step=3.0):
 
 # Straights 10 m apart, ridden in opposite directions, joined by a teardrop.
 PARALLEL = loop(
-    (0, 0), (420, 0), (420, 40), (60, 40), (30, 20), (0, 45), (30, 70), (60, 50), (420, 50),
-    (420, 120), (-40, 120), (-40, 0),
+    (0, 0),
+    (420, 0),
+    (420, 40),
+    (60, 40),
+    (30, 20),
+    (0, 45),
+    (30, 70),
+    (60, 50),
+    (420, 50),
+    (420, 120),
+    (-40, 120),
+    (-40, 0),
 )
 # Three legs side by side in the same direction: an inward spiral that leaves over a bridge.
 SPIRAL = loop(
-    (0, 0), (300, 0), (300, 200), (0, 200), (0, 10), (290, 10), (290, 190), (10, 190), (10, 20),
-    (150, 20), (150, 260), (-60, 260), (-60, 0),
+    (0, 0),
+    (300, 0),
+    (300, 200),
+    (0, 200),
+    (0, 10),
+    (290, 10),
+    (290, 190),
+    (10, 190),
+    (10, 20),
+    (150, 20),
+    (150, 260),
+    (-60, 260),
+    (-60, 0),
 )
 # A hairpin whose legs touch at its mouth.
 TOUCHING = loop((0, 0), (300, 0), (300, 14), (40, 3), (40, 150), (0, 150), radius=6.0)
@@ -47,9 +68,7 @@ TOUCHING = loop((0, 0), (300, 0), (300, 14), (40, 3), (40, 150), (0, 150), radiu
 def eight(vertices=200, size=250.0):
     t = np.linspace(0.0, 2.0 * np.pi, vertices, endpoint=False)
     under = 1.0 + np.sin(t) ** 2
-    return StationLine.through(
-        size * np.cos(t) / under, size * np.sin(t) * np.cos(t) / under, True
-    )
+    return StationLine.through(size * np.cos(t) / under, size * np.sin(t) * np.cos(t) / under, True)
 
 
 COURSES = {

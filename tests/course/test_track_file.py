@@ -13,9 +13,7 @@ from lapkit.errors import LapkitError, OutputError, TrackError
 
 
 def only(features, **wanted):
-    (found,) = [
-        f for f in features if all(f["properties"].get(k) == v for k, v in wanted.items())
-    ]
+    (found,) = [f for f in features if all(f["properties"].get(k) == v for k, v in wanted.items())]
     return found
 
 
@@ -44,7 +42,10 @@ def test_every_part_is_read(write, features):
 def test_what_is_written_reads_back_the_same(write, features, tmp_path):
     features[1]["geometry"]["coordinates"][3].append(412.5)
     features[4]["members"] = {"surveyed": "by foot"}
-    only(features, name="apex", corner="1")["properties"] |= {"colour": "none", "pass_within_m": 0.5}
+    only(features, name="apex", corner="1")["properties"] |= {
+        "colour": "none",
+        "pass_within_m": 0.5,
+    }
     features.append({"type": "Feature", "id": 7, "properties": None, "geometry": None, "tag": [1]})
     path = write(features, title="Süd → Nord", bbox=[8.0, 46.0, 9.0, 48.0])
     track = read_track(path)
@@ -57,9 +58,13 @@ def test_what_is_written_reads_back_the_same(write, features, tmp_path):
     before = sorted(json.dumps(f, sort_keys=True) for f in features if f["properties"] is not None)
     after = [f for f in written["features"] if f["properties"] is not None]
     assert sorted(json.dumps(f, sort_keys=True) for f in after) == before
-    assert {"type": "Feature", "id": 7, "properties": None, "geometry": None, "tag": [1]} in written[
-        "features"
-    ]
+    assert {
+        "type": "Feature",
+        "id": 7,
+        "properties": None,
+        "geometry": None,
+        "tag": [1],
+    } in written["features"]
 
 
 def test_a_feature_stands_on_a_line_of_its_own(write, features, tmp_path):
@@ -243,7 +248,8 @@ def test_infinite_coordinates_are_no_coordinates(tmp_path):
     path = tmp_path / "track.geojson"
     path.write_text(
         '{"type": "FeatureCollection", "features": [{"type": "Feature", "properties": '
-        '{"role": "centre"}, "geometry": {"type": "LineString", "coordinates": [[8, 47], [8, 1e999]]}}]}'
+        '{"role": "centre"}, "geometry": {"type": "LineString", '
+        '"coordinates": [[8, 47], [8, 1e999]]}}]}'
     )
     with pytest.raises(TrackError, match="not made of numbers"):
         read_track(path)
@@ -269,7 +275,9 @@ def test_a_name_that_is_no_file_name():
 
 
 def test_half_a_surrogate_survives_rewriting(write, features, tmp_path):
-    features.append({"type": "Feature", "properties": {"role": "x", "t": "\ud800"}, "geometry": None})
+    features.append(
+        {"type": "Feature", "properties": {"role": "x", "t": "\ud800"}, "geometry": None}
+    )
     write_track(read_track(write(features)), tmp_path / "copy.geojson")
     again = read_track(tmp_path / "copy.geojson")
     assert again.unknown[0]["properties"]["t"] == "\ud800"
@@ -297,7 +305,9 @@ def test_roles_are_those_of_the_contract():
 
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False) | st.text(max_size=8),
-    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=6), inner, max_size=4),
+    lambda inner: (
+        st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=6), inner, max_size=4)
+    ),
     max_leaves=8,
 )
 KEYS = ("name", "corner", "kind", "side", "turn", "cues", "camber_deg", "width_m", "text")
@@ -311,7 +321,8 @@ FEATURES = st.fixed_dictionaries(
         "geometry": st.none()
         | st.fixed_dictionaries(
             {
-                "type": st.sampled_from(["Point", "LineString", "MultiLineString", "Polygon"]) | JSON,
+                "type": st.sampled_from(["Point", "LineString", "MultiLineString", "Polygon"])
+                | JSON,
                 "coordinates": JSON
                 | st.lists(st.floats(-90, 90), min_size=2, max_size=3)
                 | st.lists(st.lists(st.floats(-90, 90), min_size=2, max_size=3), max_size=5),

@@ -5,7 +5,9 @@ import pytest
 from lapkit.course.walk_file import LARGEST_WALK_BYTES, read_walk
 from lapkit.errors import TrackError
 
-HEAD = '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
+HEAD = (
+    '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
+)
 
 
 @pytest.fixture
@@ -20,7 +22,8 @@ def walk(tmp_path):
 
 def test_waypoints_tracks_and_routes(walk):
     found = walk(
-        '<wpt lat="47" lon="8"><ele>410</ele><time>2024-05-04T08:00:00Z</time><name> 3  apex </name>'
+        '<wpt lat="47" lon="8"><ele>410</ele><time>2024-05-04T08:00:00Z</time>'
+        "<name> 3  apex </name>"
         "<cmt>cue: wait</cmt><desc>camber 2</desc></wpt>"
         '<rte><name>seam 1</name><rtept lat="47" lon="8"/><rtept lat="47.1" lon="8"/></rte>'
         '<trk><name>centre</name><trkseg><trkpt lat="47" lon="8"><ele>1</ele></trkpt></trkseg>'
@@ -71,7 +74,7 @@ def test_what_is_no_walk_gets_one_clear_error(walk, head, body, message):
 def test_other_xml_is_no_walk(tmp_path):
     path = tmp_path / "walk.gpx"
     path.write_text("<html><body/></html>")
-    with pytest.raises(TrackError, match="walk.gpx"):
+    with pytest.raises(TrackError, match=r"walk\.gpx"):
         read_walk(path)
 
 

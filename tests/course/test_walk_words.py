@@ -76,7 +76,12 @@ def test_other_things(name, thing):
 )
 def test_seams(name, corner, seam, letter):
     found = read_name(name)
-    assert (found.thing, found.corner, found.name, found.letter) == (Thing.SEAM, corner, seam, letter)
+    assert (found.thing, found.corner, found.name, found.letter) == (
+        Thing.SEAM,
+        corner,
+        seam,
+        letter,
+    )
 
 
 @pytest.mark.parametrize(
@@ -93,7 +98,8 @@ def test_hazards_keep_their_own_words(name, corner, text):
 
 
 @pytest.mark.parametrize(
-    "name", ["", "   ", "car", "3", "toilets", "3 aplex", "WPT 012", "hazard", "seam", "edge", "start"]
+    "name",
+    ["", "   ", "car", "3", "toilets", "3 aplex", "WPT 012", "hazard", "seam", "edge", "start"],
 )
 def test_what_means_nothing(name):
     assert read_name(name) is None
@@ -126,13 +132,20 @@ def test_camber(text, degrees):
 
 @pytest.mark.parametrize(
     ("text", "metres"),
-    [("pass within 0.5 m", 0.5), ("pass 80 cm", 0.8), ("pass within 3 ft", 0.9144), ("pass 1", 1.0)],
+    [
+        ("pass within 0.5 m", 0.5),
+        ("pass 80 cm", 0.8),
+        ("pass within 3 ft", 0.9144),
+        ("pass 1", 1.0),
+    ],
 )
 def test_pass_within(text, metres):
     assert read_description(text).pass_within_m == pytest.approx(metres)
 
 
-@pytest.mark.parametrize("text", ["camber minus three", "pass close", "pass within 0", "lane two", "side"])
+@pytest.mark.parametrize(
+    "text", ["camber minus three", "pass close", "pass within 0", "lane two", "side"]
+)
 def test_what_begins_well_and_cannot_be_used_is_told(text):
     said = read_description(text)
     assert said.unread == (text,) and said.notes == ()

@@ -77,7 +77,9 @@ def test_3_1_6_a_ring_has_four_positions_and_ends_where_it_began(read):
 def test_3_1_6_rings_of_either_direction_are_accepted(read):
     ring = [[8.0, 47.0], [8.1, 47.0], [8.1, 47.1], [8.0, 47.0]]
     for outline in (ring, ring[::-1]):
-        document = collection(feature("hazard", {"type": "Polygon", "coordinates": [outline]}, text="x"))
+        document = collection(
+            feature("hazard", {"type": "Polygon", "coordinates": [outline]}, text="x")
+        )
         assert len(read(document).hazards) == 1
 
 

@@ -52,7 +52,9 @@ def test_the_length_often_quoted_for_lane_2_is_wrong():
 @pytest.mark.parametrize("spacing_m", [2.0, 5.0, 10.0])
 def test_drawn_with_few_vertices_the_lane_is_hardly_longer(spacing_m):
     inside = StationLine.through(*kerb(spacing_m), True)
-    assert inside.length_m == pytest.approx(LANES_M[0] - 2.0 * np.pi * 0.30, abs=0.002 * spacing_m**2)
+    assert inside.length_m == pytest.approx(
+        LANES_M[0] - 2.0 * np.pi * 0.30, abs=0.002 * spacing_m**2
+    )
 
 
 def test_held_over_ten_metres_the_bend_has_its_radius():

@@ -20,11 +20,11 @@ def hill():
 
 def as_shapely(line):
     """The line drawn so finely that its chords lie within a millimetre of it."""
-    at = np.linspace(0.0, line.length_m, 20 * len(line.x_m))
+    at = np.linspace(0.0, line.length_m, 6 * len(line.x_m))
     return shapely.LineString(np.stack(line.at(at), axis=-1))
 
 
-def scattered(line, spread_m, count=4000):
+def scattered(line, spread_m, count=800):
     rng = np.random.default_rng(9)
     station = rng.uniform(0.0, line.length_m, count)
     return station, *line.offset_points(station, rng.uniform(-spread_m, spread_m, count))
@@ -49,7 +49,7 @@ def test_nearest_points_are_shapelys(line, spread_m):
 @pytest.mark.parametrize("line", [wavy_loop(), hill()], ids=["loop", "hill"])
 def test_a_path_that_stays_near_is_followed_to_the_same_points(line):
     drawn = as_shapely(line)
-    at = np.linspace(0.01, line.length_m - 0.01, 3000)
+    at = np.linspace(0.01, line.length_m - 0.01, 800)
     x, y = line.offset_points(at, 5.0 * np.sin(at / 80.0))
     station, offset = line.follow(x, y)
     assert np.abs(offset) == pytest.approx(shapely.distance(shapely.points(x, y), drawn), abs=5e-3)

@@ -1,0 +1,68 @@
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+
+from lapkit.cli import COMMANDS, group
+from lapkit.errors import OptionError
+
+
+def run(*args):
+    return subprocess.run(
+        [sys.executable, "-m", "lapkit", *map(str, args)], capture_output=True, text=True, timeout=120
+    )
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help(name):
+    result = CliRunner().invoke(group, [name, "--help"])
+    assert result.exit_code == 0, result.output
+    assert "Usage:" in result.output
+    command = group.get_command(None, name)
+    for option in command.params:
+        if option.param_type_name == "option":
+            assert option.help, f"{name} {option.opts} lacks help"
+
+
+def test_help_imports_neither_pandas_nor_numpy():
+    code = (
+        "import sys\n"
+        "from lapkit.cli import group\n"
+        "try:\n    group.main(['--help'], prog_name='lapkit')\n"
+        "except SystemExit:\n    pass\n"
+        "assert not {'pandas', 'numpy', 'scipy', 'matplotlib'} & set(sys.modules)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+
+
+def test_version():
+    assert run("--version").stdout.startswith("lapkit, version ")
+
+
+def test_a_mistyped_command_gets_the_nearest():
+    done = run("revew")
+    assert done.returncode == 2
+    assert "review" in done.stderr
+
+
+def test_a_missing_log_is_one_line_and_status_1(tmp_path):
+    done = run("laps", tmp_path / "none.gpx")
+    assert done.returncode == 1
+    assert "none.gpx" in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert "Traceback" not in done.stderr
+
+
+def test_wrong_columns_option_is_status_2(tmp_path):
+    done = run("laps", "--columns", "time", tmp_path / "none.csv")
+    assert done.returncode == OptionError.exit_status == 2
+    assert "name=header" in done.stderr
+
+
+def test_an_empty_folder_is_no_event(tmp_path):
+    done = run("event", tmp_path, "--out", tmp_path.parent / "out")
+    assert done.returncode == 1
+    assert "riders.csv" in done.stderr
+    assert not (tmp_path.parent / "out").exists()

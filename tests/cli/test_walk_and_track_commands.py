@@ -1,0 +1,114 @@
+import json
+
+import gpxpy
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from lapkit.cli import group
+from lapkit.course import place, read_track
+from lapkit.errors import LapkitError, OutputError, TrackError
+from lapkit.simulate.coach import track_of
+from lapkit.simulate.courses import LAYOUTS
+from lapkit.simulate.track_walk import walk_of
+
+
+@pytest.fixture(scope="module")
+def walk_file(tmp_path_factory):
+    course = place(track_of(LAYOUTS["twisty"]))
+    gpx = walk_of(course, seed=1)
+    gpx.waypoints.append(gpxpy.gpx.GPXWaypoint(*course.plane.to_lat_lon(0.0, 9.0), name="toilets"))
+    path = tmp_path_factory.mktemp("walk") / "walk.gpx"
+    path.write_text(gpx.to_xml(), encoding="utf-8")
+    return path
+
+
+def run(*args):
+    """Exit code, stdout and stderr; lapkit's own errors come back as themselves."""
+    result = CliRunner().invoke(group, [str(arg) for arg in args])
+    if isinstance(result.exception, LapkitError):
+        raise result.exception
+    return result
+
+
+def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
+    track = tmp_path / "track.geojson"
+    walked = run("walk", walk_file, "--out", track)
+    assert walked.exit_code == 0
+    assert "corner Needle, right: turn-in (3 visits, spread" in walked.stdout
+    assert "not read: waypoint 'toilets'" in walked.stderr and "error:" not in walked.stderr
+    done = run("track", track, "--out", tmp_path / "sheets")
+    assert done.exit_code == 0 and "Marker line solved" in done.stdout
+    written = read_track(tmp_path / "sheets" / "track.geojson")
+    assert written.marker_line is not None and len(written.corners) == 7
+    table = pd.read_csv(tmp_path / "sheets" / "line.csv")
+    assert list(table.columns[:3]) == ["corner", "line", "radius_min_m"]
+    again = run("track", tmp_path / "sheets" / "track.geojson")
+    assert "Marker line given" in again.stdout
+
+
+def test_a_second_walk_keeps_what_was_known(walk_file, tmp_path):
+    track = tmp_path / "track.geojson"
+    kept = {"type": "Feature", "properties": {"role": "grandstand"}, "geometry": None}
+    track.write_text(json.dumps({"type": "FeatureCollection", "title": "ours", "features": [kept]}))
+    run("walk", walk_file, "--out", track)
+    document = json.loads(track.read_text(encoding="utf-8"))
+    assert document["title"] == "ours" and kept in document["features"]
+    assert len(document["features"]) > 30
+
+
+def test_a_file_that_is_no_track_is_not_overwritten(walk_file, tmp_path):
+    precious = tmp_path / "letter.txt"
+    precious.write_text("dear coach")
+    with pytest.raises(TrackError, match="not JSON"):
+        run("walk", walk_file, "--out", precious)
+    assert precious.read_text() == "dear coach"
+
+
+def test_a_riders_log_supplies_the_centre(tmp_path):
+    course = place(track_of(LAYOUTS["twisty"]))
+    gpx = walk_of(course, seed=1, visits=1)
+    gpx.tracks = [t for t in gpx.tracks if "edge" not in t.name and t.name != "centre"]
+    lap = gpxpy.gpx.GPXTrack(name="a rider")
+    lap.segments.append(gpxpy.gpx.GPXTrackSegment())
+    for second in range(400):
+        lat, lon = course.plane.to_lat_lon(*course.reference.at(12.0 * second))
+        when = pd.Timestamp(1714809600 + second, unit="s", tz="UTC").to_pydatetime()
+        lap.segments[0].points.append(gpxpy.gpx.GPXTrackPoint(lat, lon, time=when))
+    rider = gpxpy.gpx.GPX()
+    rider.tracks.append(lap)
+    (tmp_path / "walk.gpx").write_text(gpx.to_xml(), encoding="utf-8")
+    (tmp_path / "rider.gpx").write_text(rider.to_xml(), encoding="utf-8")
+    out = tmp_path / "track.geojson"
+    done = run("walk", tmp_path / "walk.gpx", "--out", out, "--riders", tmp_path / "rider.gpx")
+    assert "it was taken from the riders' logs" in done.stdout
+    made = place(read_track(out))
+    assert made.closed and made.reference.length_m == pytest.approx(
+        course.reference.length_m, rel=0.02
+    )
+    assert [c.turn for c in made.corners] == [c.turn for c in course.corners]
+
+
+def test_errors_of_a_track_file_stop(walk_file, tmp_path):
+    track = tmp_path / "track.geojson"
+    run("walk", walk_file, "--out", track)
+    text = track.read_text(encoding="utf-8").replace('"turn": "right"', '"turn": "left"')
+    track.write_text(text, encoding="utf-8")
+    with pytest.raises(TrackError, match=r"the track file has \d+ errors"):
+        run("track", track, "--out", tmp_path / "sheets")
+    assert not (tmp_path / "sheets").exists()
+
+
+def test_a_folder_that_cannot_be_made(walk_file, tmp_path):
+    track = tmp_path / "track.geojson"
+    run("walk", walk_file, "--out", track)
+    (tmp_path / "file").write_text("")
+    with pytest.raises(OutputError, match="cannot be written to"):
+        run("track", track, "--out", tmp_path / "file")
+
+
+@pytest.mark.parametrize("command", ["walk", "track"])
+def test_files_that_are_not_there(command, tmp_path):
+    args = ["--out", tmp_path / "x.geojson"] if command == "walk" else []
+    with pytest.raises(TrackError, match="no such file"):
+        run(command, tmp_path / "none", *args)

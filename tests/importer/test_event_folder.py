@@ -1,0 +1,72 @@
+import pytest
+
+from lapkit.errors import EventError
+from lapkit.importer.event_folder import read_event_folder
+
+
+def folder(tmp_path, text, *files):
+    event = tmp_path / "event"
+    event.mkdir()
+    (event / "riders.csv").write_bytes(text.encode() if isinstance(text, str) else text)
+    for name in files:
+        (event / name).write_text("x")
+    return event
+
+
+def test_lines_in_order_with_defaults(tmp_path):
+    event = folder(
+        tmp_path, "rider,session,file,group,antenna_height_m\nAda,1,a.gpx,novice,1.05\nBo,,b.csv,,\n",
+        "a.gpx", "b.csv",
+    )
+    ada, bo = read_event_folder(event)
+    assert (ada.rider, ada.session, ada.group, ada.antenna_height_m) == ("Ada", "1", "novice", 1.05)
+    assert (bo.session, bo.antenna_height_m, bo.com_height_m, bo.tyre_radius_m) == ("1", 0.9, 0.6, 0.09)
+    assert ada.fault == bo.fault == ""
+
+
+def test_semicolons_byte_order_mark_and_decimal_comma(tmp_path):
+    event = folder(
+        tmp_path, "\ufeffRider;Session;File;com_height_m\nÄnne;früh;a.gpx;0,65\n", "a.gpx"
+    )
+    (entry,) = read_event_folder(event)
+    assert (entry.rider, entry.session, entry.com_height_m) == ("Änne", "früh", 0.65)
+
+
+@pytest.mark.parametrize("file", ["../outside.gpx", "/etc/passwd", "a/../../x"])
+def test_a_path_may_not_leave_the_folder(tmp_path, file):
+    (tmp_path / "outside.gpx").write_text("x")
+    (entry,) = read_event_folder(folder(tmp_path, f"rider,session,file\nAda,1,{file}\n"))
+    assert entry.fault in ("the path leaves the event folder", "no such file in the event folder")
+
+
+def test_a_link_out_of_the_folder_is_leaving_it(tmp_path):
+    (tmp_path / "secret.gpx").write_text("x")
+    event = folder(tmp_path, "rider,session,file\nAda,1,link.gpx\n")
+    (event / "link.gpx").symlink_to(tmp_path / "secret.gpx")
+    (entry,) = read_event_folder(event)
+    assert entry.fault == "the path leaves the event folder"
+
+
+def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
+    event = folder(
+        tmp_path, "rider,session,file,com_height_m\nAda,1,a.gpx,tall\nBo,1,a.gpx,0.6\n", "a.gpx"
+    )
+    ada, bo = read_event_folder(event)
+    assert "com_height_m is 'tall'" in ada.fault
+    assert bo.fault == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("rider,file\nAda,a.gpx\n", "no column session"),
+        ("rider,session,file\n", "names no log"),
+        ("rider,session,file\n,1,a.gpx\n", "no rider on this line"),
+        (b"\xff\xfe\x00\x00", "no column"),
+    ],
+)
+def test_what_is_wrong_and_where(tmp_path, text, words):
+    with pytest.raises(EventError, match=words) as caught:
+        read_event_folder(folder(tmp_path, text))
+    assert "riders.csv" in str(caught.value)
+    assert caught.value.remedy
