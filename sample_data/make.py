@@ -2,8 +2,8 @@
 
     python sample_data/make.py FOLDER
 
-writes the event into a new folder, byte for byte the one beside this script. Everything in it is
-invented by ``lapkit.simulate`` from fixed seeds; no log was ridden by anybody.
+It writes into a new folder what lies beside this script; with the same versions of numpy and scipy,
+byte for byte. Everything in it is invented by ``lapkit.simulate`` from fixed seeds: nobody rode it.
 """
 
 from __future__ import annotations
@@ -18,7 +18,9 @@ from lapkit.simulate.event import FIRST_RUN_S, SESSION_EVERY_S, Run, write_event
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
 
-ON_LINE = replace(STYLES["smooth"], lean_deg=37.0, antenna_height_m=0.95)
+ON_LINE = replace(
+    STYLES["smooth"], lean_deg=37.0, offset_sd_m=0.12, phase_sd_m=0.6, antenna_height_m=0.95
+)
 INSIDE = replace(STYLES["smooth"], lean_deg=34.0, habit=Habit(inside_seam_exit=True))
 TIGHTENS = replace(
     STYLES["quick"],
@@ -48,7 +50,7 @@ ROUGH = replace(USUAL, wild_share=2e-4, missing_share=0.002)
 
 RIDERS: tuple[tuple[str, str, str, RiderStyle, RiderStyle, Receiver, str], ...] = (
     ("Tove", "intermediate", "gpx.gz", ON_LINE, ON_LINE, USUAL, "antenna on the tail"),
-    ("Marlo", "intermediate", "gpx.gz", INSIDE, INSIDE, LATE, "antenna in a chest pocket"),
+    ("Marlo", "intermediate", "gpx.gz", INSIDE, INSIDE, LATE, "antenna on the tank"),
     ("Iska", "quick", "csv", TIGHTENS, TALKED_TO, USUAL, "talked to between the runs"),
     ("Bren", "novice", "gpx.gz", EARLY, EARLY, POSITIONS, "logs positions only"),
     ("Odel", "quick", "csv.gz", WIDE, WIDE, ROUGH, "antenna under the seat"),

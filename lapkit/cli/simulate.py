@@ -12,7 +12,9 @@ from lapkit.cli import options
 @click.command("simulate")
 @click.argument("track", type=options.FILE)
 @click.option("--out", required=True, type=options.FILE, help="New folder for the event.")
-@click.option("--riders", type=click.IntRange(1, 500), default=5, show_default=True)
+@click.option(
+    "--riders", type=click.IntRange(1, 500), default=5, show_default=True, help="How many riders."
+)
 @click.option(
     "--sessions", type=click.IntRange(1, 50), default=2, show_default=True, help="Runs a rider."
 )

@@ -7,12 +7,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from lapkit.course.corridor import VERGE_M
 from lapkit.course.course import CourseMarker
 from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.types import MarkerKind, Turn
 
-OFF_COURSE_M = 4.0
-"""A cone further outside the edge does not belong to this course, metres (our choice)."""
+OFF_COURSE_M = VERGE_M
+"""A cone further outside the edge does not belong to this course: no line can pass it, metres."""
 
 OFF_CENTRE_M = 20.0
 """The same from the centre, where there are no edges, metres (our choice)."""

@@ -9,8 +9,9 @@ from scipy.spatial import cKDTree
 
 from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import MEETS_M, on_plane, station_line
-from lapkit.course.seams import PlacedSeam
+from lapkit.course.seams import PlacedSeam, seams_of
 from lapkit.course.stations import StationLine
+from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
 NEARLY_CLOSED_M = 60.0
@@ -25,6 +26,8 @@ STEEPEST = 0.30
 FOLD_M = 40.0
 """A line that crosses itself within so little of its length is folded, not a bridge, metres."""
 
+_MOST_TOLD = 5
+_MOST_NEIGHBOURS = 20  # a segment and its two neighbours make three; a crossing a few more
 _TOLERANCE_M = 0.5
 _EDGE_GAP_M = 1.0
 _HEIGHT_STEP_M = 10.0
@@ -51,7 +54,7 @@ def self_crossing(survey: Survey) -> Iterator[Problem]:
         if drawn is not None:
             lines[role] = station_line(survey.plane, drawn, survey.track.source, role)
     for role, line in lines.items():
-        for a, b in crossings(line):
+        for a, b in crossings(line)[:_MOST_TOLD]:
             where = f"{survey.track.source}, {role}, {a:.0f} m from its start"
             if min(b - a, line.length_m - (b - a) if line.closed else np.inf) < FOLD_M:
                 yield error(
@@ -70,12 +73,19 @@ def self_crossing(survey: Survey) -> Iterator[Problem]:
 
 
 def crossings(line: StationLine) -> list[tuple[float, float]]:
-    """Pairs of stations, the smaller first, at which a line crosses itself."""
+    """Pairs of stations, the smaller first, at which a line crosses itself.
+
+    Raises:
+        TrackError: the line lies over itself again and again.
+    """
     points = np.stack([line.x_m, line.y_m], axis=-1)
     step = np.diff(points, axis=0)
     middle = points[:-1] + 0.5 * step
     # Two segments that cross have their middles within one segment length.
-    pairs = cKDTree(middle).query_pairs(1.01 * line.step_m, output_type="ndarray")
+    tree, reach = cKDTree(middle), 1.01 * line.step_m
+    if tree.count_neighbors(tree, reach) > _MOST_NEIGHBOURS * len(middle):
+        raise TrackError("a line lies over itself again and again", remedy="Record it again.")
+    pairs = tree.query_pairs(reach, output_type="ndarray")
     pairs.sort(axis=1)
     first, second = pairs[pairs[:, 1] - pairs[:, 0] > 1].T
     a, b, apart = step[first], step[second], points[second] - points[first]
@@ -203,6 +213,19 @@ def heights(survey: Survey) -> Iterator[Problem]:
                 f"{survey.track.source}, {role}, {at[worst]:.0f} m from its start",
                 f"the height changes by {rise[worst]:+.1f} m within {_HEIGHT_STEP_M:.0f} m",
                 "Correct the heights there, or leave all heights of the line out.",
+            )
+
+
+def seam_names(survey: Survey) -> Iterator[Problem]:
+    """Seams of one name in one corner."""
+    for corner in survey.corners:
+        names = [seam.name for seam in seams_of(corner, survey.seams, survey.reference)]
+        for name in sorted({name for name in names if names.count(name) > 1}):
+            yield error(
+                "seam name",
+                f"{survey.track.source}, corner {corner.corner.name!r}",
+                f"{names.count(name)} seams named {name!r} run through it",
+                "Give each its own name.",
             )
 
 

@@ -21,6 +21,7 @@ from lapkit.course.check_lines import (
     heights,
     nearly_closed,
     seam_crossings,
+    seam_names,
     self_crossing,
     start_line,
 )
@@ -53,6 +54,7 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     wrong_side,
     camber,
     seam_crossings,
+    seam_names,
 )
 """The checks that need the course measured up, in the order in which they are told."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise
 
 import numpy as np
 
 from lapkit.course.course import CourseMarker
-from lapkit.course.follow import legs_near
+from lapkit.course.follow import Legs, best_path, legs_near
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Track
@@ -21,6 +21,9 @@ _APPROACH_M = 60.0  # a corner's markers lie no further outside its turn-in and 
 _HELD_M = 10.0
 _BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
 _REACH_M = 150.0
+_PER_OFFSET = 4.0  # a metre of distance from the leg counts as so many along it
+_TURNS_RAD = 0.05  # no corner turns less from its first to its last cone
+_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,38 +101,58 @@ def _stations(
 ) -> FloatArray:
     """Unwrapped stations of a corner's cones, on the legs that make one corner of them.
 
-    Where two legs of the course run close, the nearest leg need not be the cone's. The leg of the
-    first and of the last cone are chosen together: close to the cones, close to each other, turning
-    the right way; the other cones follow.
+    Where two legs of the course run close, the nearest leg need not be the cone's. The cones are
+    taken in riding order and their legs chosen together: near to the cones, one after the other, no
+    further apart along the course than on the ground, turning the right way.
     """
     legs = legs_near(reference, at)
-    rank = {MarkerKind.TURN_IN: 0, MarkerKind.APEX: 1, MarkerKind.EXIT: 2, MarkerKind.SIGHT: 3}
     ridden = sorted(
-        (i for i, c in enumerate(cones) if c.kind is not MarkerKind.SIGHT),
-        key=lambda i: rank[cones[i].kind],
+        (i for i, cone in enumerate(cones) if cone.kind in _ORDER),
+        key=lambda i: _ORDER.index(cones[i].kind),
     )
-    first, last = ridden[0], ridden[-1]
-    best, chosen = np.inf, (0.0, 0.0)
-    for a, b in product(np.flatnonzero(legs.valid[first]), np.flatnonzero(legs.valid[last])):
-        start = legs.station_m[first, a]
-        stop = start + reference.way(legs.station_m[last, b] - start)
-        turned = reference.heading_at(stop) - reference.heading_at(start)
-        cost = (
-            abs(stop - start)
-            + 4.0 * (legs.distance_m[first, a] + legs.distance_m[last, b])
-            + (_REACH_M if stop < start - 1.0 else 0.0)
-            + (_REACH_M if turned * corner.turn.sign < -0.05 else 0.0)
-        )
-        if cost < best:
-            best, chosen = cost, (float(start), float(stop))
-    middle = 0.5 * (chosen[0] + chosen[1])
+    station = np.empty(len(cones))
+    station[ridden] = _in_order(
+        reference, corner, [cones[i].kind for i in ridden], at, legs, ridden
+    )
+    first, last = station[ridden].min(), station[ridden].max()
+    middle = 0.5 * (first + last)
     near = middle + reference.way(legs.station_m - middle)
-    beyond = np.maximum(np.abs(near - middle) - 0.5 * abs(chosen[1] - chosen[0]), 0.0)
-    cost = np.where(legs.valid, legs.distance_m + beyond, np.inf)
-    picked = np.argmin(cost, axis=1)
-    station = near[np.arange(len(cones)), picked]
-    station[first], station[last] = chosen
+    beyond = np.maximum(np.abs(near - middle) - 0.5 * (last - first), 0.0)
+    nearest = np.argmin(np.where(legs.valid, legs.distance_m + beyond, np.inf), axis=1)
+    sights = [i for i, cone in enumerate(cones) if cone.kind not in _ORDER]
+    station[sights] = near[sights, nearest[sights]]
     return station
+
+
+def _in_order(
+    reference: StationLine,
+    corner: GeoCorner,
+    kinds: list[MarkerKind],
+    at: FloatArray,
+    legs: Legs,
+    ridden: list[int],
+) -> FloatArray:
+    """Unwrapped stations of the cones that have an order, by the best chain of legs."""
+    near, place = legs.station_m[ridden], at[ridden]
+    cost = np.where(legs.valid[ridden], _PER_OFFSET * legs.distance_m[ridden], np.inf)
+    ahead = reference.way(near[1:, None, :] - near[:-1, :, None])
+    ground = np.hypot(*np.diff(place, axis=0).T)[:, None, None]
+    move = np.maximum(np.abs(ahead) - ground, 0.0)
+    later = np.array([a is not b for a, b in pairwise(kinds)], dtype=bool)[:, None, None]
+    move = move + np.where(later & (ahead < -1.0), _REACH_M, 0.0)
+    best, chosen = np.inf, np.zeros(len(ridden))
+    for leg in np.flatnonzero(legs.valid[ridden[0]]):
+        only = cost.copy()
+        only[0, np.arange(len(only[0])) != leg] = np.inf
+        picked, total = best_path(only, move)
+        station = np.take_along_axis(near, picked[:, None], axis=1)[:, 0]
+        station = station[0] + np.concatenate([[0.0], np.cumsum(reference.way(np.diff(station)))])
+        begin, end = reference.heading_at([station.min(), station.max()])
+        if len(ridden) > 1 and (end - begin) * corner.turn.sign < _TURNS_RAD:
+            total += _REACH_M
+        if total < best:
+            best, chosen = total, station
+    return chosen
 
 
 def _phases(

@@ -17,10 +17,15 @@ from lapkit.units import FloatArray
 if TYPE_CHECKING:
     from lapkit.course.stations import StationLine
 
+FURTHER_M = 25.0
+"""A leg so much further away than the nearest one is no candidate, metres (our choice)."""
+
+ON_COURSE_M = 20.0
+"""Nearer to the line than this a rider is on the course, metres (our choice)."""
+
 _THIN_M = 10.0  # a place is decided about once in so many metres of path
 _NEIGHBOURS = 12
 _LEGS = 4  # at most so many candidates a place
-_FURTHER_M = 25.0  # a leg so much further away than the nearest is no candidate
 _OFFSET_SCALE_M = 8.0
 _FAR_COST = 4.0  # about here distance from the line stops to matter much: the rider is off course
 _TRAVEL_SCALE_M = 6.0
@@ -28,7 +33,6 @@ _TRAVEL_SHARE = 0.2
 _JUMP_COST = 12.0  # leaving the course and coming back elsewhere is possible, but dear
 _AGAINST_COST = 3.0  # riding against the line is possible, but dear
 _GAP_M = 50.0
-_ON_COURSE_M = 15.0
 
 
 class Legs(NamedTuple):
@@ -66,20 +70,34 @@ def _thinned(travelled: FloatArray) -> np.ndarray:
 def legs_near(line: StationLine, at: FloatArray) -> Legs:
     """The nearest point of every leg of a line near places of shape ``(m, 2)``."""
     index, tree = line.coarse
-    n = len(index)
-    near, which = tree.query(at, k=np.arange(1, min(_NEIGHBOURS, n) + 1))
-    lowest = near <= near[:, :1] + _FURTHER_M
+    near, first = tree.query(at)
+    which = np.repeat(first[:, None], _LEGS, axis=1)
+    valid = np.zeros(which.shape, dtype=bool)
+    valid[:, 0] = True
+    # Far from every other leg there is nothing to decide; that spares most of the search.
+    unsure = np.flatnonzero(~line.lonely[first] | (near > ON_COURSE_M))
+    which[unsure], valid[unsure] = _several(line, at[unsure])
+    vertex = index[which]
+    east, north = at[:, :1] - line.x_m[vertex], at[:, 1:] - line.y_m[vertex]
+    cos, sin = np.cos(line.heading_rad[vertex]), np.sin(line.heading_rad[vertex])
+    along = np.clip(east * cos + north * sin, -line.coarse_step_m, line.coarse_step_m)
+    distance = np.hypot(east - along * cos, north - along * sin)
+    return Legs(line.station_m[vertex] + along, distance, valid)
+
+
+def _several(line: StationLine, at: FloatArray) -> tuple[np.ndarray, np.ndarray]:
+    """Coarse points that are the nearest of their leg, and which are real; ``(m, legs)``."""
+    _, tree = line.coarse
+    n = tree.n
+    near, which = tree.query(at, k=np.arange(1, _NEIGHBOURS + 1))
+    lowest = near <= near[:, :1] + FURTHER_M
+    which = np.where(lowest, which, 0)  # beyond the number of points there is only infinity
     for step in (-1, 1):
         other = (which + step) % n if line.closed else np.clip(which + step, 0, n - 1)
         beside = tree.data[other] - at[:, None, :]
         lowest &= near <= np.hypot(beside[..., 0], beside[..., 1])
     order = np.argsort(~lowest, axis=1, kind="stable")[:, :_LEGS]
-    vertex = index[np.take_along_axis(which, order, axis=1)]
-    east, north = at[:, :1] - line.x_m[vertex], at[:, 1:] - line.y_m[vertex]
-    cos, sin = np.cos(line.heading_rad[vertex]), np.sin(line.heading_rad[vertex])
-    along = np.clip(east * cos + north * sin, -line.coarse_step_m, line.coarse_step_m)
-    distance = np.hypot(east - along * cos, north - along * sin)
-    return Legs(line.station_m[vertex] + along, distance, np.take_along_axis(lowest, order, axis=1))
+    return np.take_along_axis(which, order, axis=1), np.take_along_axis(lowest, order, axis=1)
 
 
 def _against(line: StationLine, at: FloatArray, station: FloatArray) -> FloatArray:
@@ -87,9 +105,8 @@ def _against(line: StationLine, at: FloatArray, station: FloatArray) -> FloatArr
     chord = _directions(at)
     length = np.hypot(*chord.T)[:, None]
     heading = line.heading_at(station)
-    agrees = (chord[:, :1] * np.cos(heading) + chord[:, 1:] * np.sin(heading)) / np.maximum(
-        length, 1.0
-    )
+    along = chord[:, :1] * np.cos(heading) + chord[:, 1:] * np.sin(heading)
+    agrees = along / np.maximum(length, 1.0)
     return _AGAINST_COST * 0.5 * np.minimum(length / _THIN_M, 1.0) * (1.0 - agrees)
 
 
@@ -122,12 +139,17 @@ def _best_chain(cost: FloatArray, legs: Legs, step_m: FloatArray, line: StationL
         ahead = np.abs(line.way(station[1:, None, :] - station[:-1, :, None]))
         step = step_m[first:last, None, None]
         move = np.square((ahead - step) / (_TRAVEL_SCALE_M + _TRAVEL_SHARE * step))
-        picked[part] = _viterbi(cost[part], np.minimum(move, _JUMP_COST))
+        picked[part], _ = best_path(cost[part], np.minimum(move, _JUMP_COST))
     return picked
 
 
-def _viterbi(cost: FloatArray, move: FloatArray) -> np.ndarray:
-    """The chain of least cost: ``cost`` (m, k) of a place, ``move`` (m − 1, k, k) of going on."""
+def best_path(cost: FloatArray, move: FloatArray) -> tuple[np.ndarray, float]:
+    """The candidates of least total cost and that cost (Viterbi's algorithm).
+
+    Args:
+        cost: of being at each candidate of each place, ``(m, k)``; infinite where there is none.
+        move: of going from each candidate of a place to each of the next, shape ``(m - 1, k, k)``.
+    """
     score = cost[0]
     came_from = np.zeros(cost.shape, dtype=int)
     for i, step in enumerate(move, start=1):
@@ -138,7 +160,7 @@ def _viterbi(cost: FloatArray, move: FloatArray) -> np.ndarray:
     picked[-1] = score.argmin()
     for i in range(len(cost) - 1, 0, -1):
         picked[i - 1] = came_from[i, picked[i]]
-    return picked
+    return picked, float(score.min())
 
 
 def _unwrapped(
@@ -151,7 +173,7 @@ def _unwrapped(
     length = np.hypot(*np.diff(at, axis=0).T)
     # After a gap in the log the rider went on, he did not turn round. A wild fix also looks like a
     # long step, but lies off course, and its step back undoes it.
-    on_course = distance < _ON_COURSE_M
+    on_course = distance < ON_COURSE_M
     gap = (length > _GAP_M) & on_course[1:] & on_course[:-1] & (step < -_GAP_M)
     step = np.where(gap, step + line.length_m, step)
     return np.mod(station[0], line.length_m) + np.concatenate([[0.0], np.cumsum(step)])

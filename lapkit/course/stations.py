@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.spatial import cKDTree
 
-from lapkit.course.follow import follow
+from lapkit.course.follow import FURTHER_M, ON_COURSE_M, follow
 from lapkit.course.resample import resample
 from lapkit.units import FloatArray, read_only
 
 _COARSE_M = 8.0
+_SAME_LEG = 1.3  # a leg is not so much longer than straight within reach of one of its points
 _NEWTON_ROUNDS = 20
 _NEWTON_STEP_M = 6.0
 _NEWTON_DONE_M = 1e-4
@@ -96,6 +97,18 @@ class StationLine:
         stride = round(self.coarse_step_m / self.step_m)
         index = np.arange(0, len(self.x_m) - (stride // 2 + 1 if self.closed else 0), stride)
         return index, cKDTree(np.stack([self.x_m[index], self.y_m[index]], axis=-1))
+
+    @cached_property
+    def lonely(self) -> np.ndarray:
+        """Which points of :attr:`coarse` have no other leg near enough to be taken for theirs."""
+        index, tree = self.coarse
+        reach = 2.0 * ON_COURSE_M + FURTHER_M
+        pairs = tree.query_pairs(reach, output_type="ndarray")
+        station = self.station_m[index]
+        between = np.abs(self.way(station[pairs[:, 1]] - station[pairs[:, 0]]))
+        alone = np.ones(len(index), dtype=bool)
+        alone[pairs[between > _SAME_LEG * reach]] = False
+        return alone
 
     @cached_property
     def _tangents(self) -> tuple[FloatArray, FloatArray]:

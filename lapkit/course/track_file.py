@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -165,14 +166,17 @@ def _check_names(track: Track) -> None:
     """Refuse what refers to no corner, and names that are not unique."""
     corners = [corner.name for corner in track.corners]
     _refuse_repeats(corners, "corner", track.source)
-    for name in corners:
-        markers = [m.name for m in track.markers if m.corner == name]
-        _refuse_repeats(markers, "marker", f"{track.source}, corner {name!r}")
+    markers: dict[str, list[str]] = {}
+    for marker in track.markers:
+        markers.setdefault(marker.corner, []).append(marker.name)
+    for name, listed in markers.items():
+        _refuse_repeats(listed, "marker", f"{track.source}, corner {name!r}")
     belonging = [(f"marker {m.name!r}", m.corner) for m in track.markers]
     belonging += [(f"seam {s.name!r}", s.corner) for s in track.seams if s.corner]
     belonging += [(f"hazard {h.text[:40]!r}", h.corner) for h in track.hazards if h.corner]
+    known = set(corners)
     for what, corner in belonging:
-        if corner not in corners:
+        if corner not in known:
             raise TrackError(
                 f"{what} belongs to corner {corner!r}, which the file does not have",
                 where=track.source,
@@ -181,10 +185,10 @@ def _check_names(track: Track) -> None:
 
 
 def _refuse_repeats(names: list[str], what: str, where: str) -> None:
-    for name in names:
-        if names.count(name) > 1:
+    for name, count in Counter(names).items():
+        if count > 1:
             raise TrackError(
-                f"there are {names.count(name)} {what}s named {name!r}",
+                f"there are {count} {what}s named {name!r}",
                 where=where,
                 remedy="Give each its own name.",
             )

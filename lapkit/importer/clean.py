@@ -31,7 +31,10 @@ SPIKE_FIXES = 3
 """At most so many fixes in a row with a time far from their neighbours' are taken as wild times."""
 
 SHORTEST_PART = 10
-"""Stretches of fewer fixes between clock jumps are left out when a longer stretch exists."""
+"""A stretch of fewer fixes between clock jumps is a scrap, left out when a longer one exists."""
+
+MOST_PARTS = 100
+"""Only so many stretches between clock jumps are kept, the longest ones."""
 
 FIRST_TIME_S = 315_964_800.0
 """1980-01-06T00:00:00Z, when GPS time begins: no receiver has logged before."""
@@ -71,7 +74,11 @@ class _Rows:
 
     @property
     def time_s(self) -> FloatArray:
-        return self.raw.time_s[self.index]
+        return self.left(self.raw.time_s)
+
+    def left(self, column: FloatArray) -> FloatArray:
+        """The values of the rows left; the column itself, uncopied, while nothing was dropped."""
+        return column if len(self.index) == len(column) else column[self.index]
 
     def drop(self, bad: BoolArray, reason: str) -> None:
         """Leave out the rows for which ``bad``, of one flag per row left, is true."""
@@ -101,19 +108,17 @@ def clean(raw: RawFixes, source: Source) -> tuple[Log, ...]:
     if not len(label):
         raise _nothing_left(rows, source)
     channels = {
-        name: _plausible(name, values[rows.index], rows.dropped)
+        name: _plausible(name, rows.left(values), rows.dropped)
         for name, values in raw.channels.items()
     }
-    lon_deg = (raw.lon_deg[rows.index] + 180.0) % 360.0 - 180.0
-    if np.any(wrapped := np.abs(raw.lon_deg[rows.index]) > 180):
-        rows.dropped.append(Dropped("longitude brought into -180 to 180", int(wrapped.sum())))
-    time_s = rows.time_s
+    lon_deg = _one_turn(rows.left(raw.lon_deg), rows.dropped)
+    lat_deg, time_s = rows.left(raw.lat_deg), rows.time_s
     return tuple(
         Log(
             source=source.name,
             sha256=source.sha256,
             time_s=time_s[part] if has_clock else time_s[part] - time_s[part.start],
-            lat_deg=raw.lat_deg[rows.index[part]],
+            lat_deg=lat_deg[part],
             lon_deg=lon_deg[part],
             has_clock=has_clock,
             dropped=tuple(rows.dropped),
@@ -157,16 +162,18 @@ def _spikes(time_s: FloatArray) -> BoolArray:
     """Up to :data:`SPIKE_FIXES` rows in a row whose clock leaps and comes back."""
     wild = np.zeros(len(time_s), dtype=bool)
     back = np.flatnonzero(np.diff(time_s) < -JUMP_BACK_S)
-    for size in range(SPIKE_FIXES, 0, -1):
+    for size in range(1, SPIKE_FIXES + 1):
         # Ahead and back again: the row before the spike is earlier than the row after it.
-        fits = back[back >= size]
-        ahead = fits[time_s[fits - size] < time_s[fits + 1]]
+        before = back - size
+        ahead = (before >= 0) & (time_s[np.maximum(before, 0)] < time_s[back + 1])
         # Back and ahead again: the row after the spike is later than the row before it.
-        fits = back[back + 1 + size < len(time_s)]
-        behind = np.setdiff1d(fits[time_s[fits + 1 + size] > time_s[fits]], ahead)
+        after = back + 1 + size
+        behind = (after < len(time_s)) & (time_s[np.minimum(after, len(time_s) - 1)] > time_s[back])
+        behind &= ~ahead
         for k in range(size):
-            wild[ahead - k] = True
-            wild[behind + 1 + k] = True
+            wild[back[ahead] - k] = True
+            wild[back[behind] + 1 + k] = True
+        back = back[~(ahead | behind)]
     return wild
 
 
@@ -181,11 +188,11 @@ def _drop_short_parts(rows: _Rows) -> IntArray:
     jump = (step < -JUMP_BACK_S) | (step > JUMP_AHEAD_S)
     label = np.concatenate([[0], np.cumsum(jump)])
     sizes = np.bincount(label)
-    keep = sizes >= min(SHORTEST_PART, sizes.max())
-    if sizes.max() < SHORTEST_PART:
-        keep = np.arange(len(sizes)) == np.argmax(sizes)
-    rows.drop(~keep[label], f"in a stretch of under {SHORTEST_PART} fixes between clock jumps")
-    return label[keep[label]]
+    longest = np.argsort(-sizes, kind="stable")
+    kept = longest[:MOST_PARTS][sizes[longest[:MOST_PARTS]] >= SHORTEST_PART]
+    keep = np.isin(label, kept if len(kept) else longest[:1])
+    rows.drop(~keep, "in a scrap between clock jumps")
+    return label[keep]
 
 
 def _drop_backward(rows: _Rows, label: IntArray) -> IntArray:
@@ -219,6 +226,15 @@ def _stretches(label: IntArray) -> list[slice]:
         return []
     bounds = [0, *(np.flatnonzero(np.diff(label)) + 1).tolist(), len(label)]
     return [slice(start, stop) for start, stop in itertools.pairwise(bounds)]
+
+
+def _one_turn(lon_deg: FloatArray, dropped: list[Dropped]) -> FloatArray:
+    """Longitudes in [-180, 180); those that are already stay as they are, to the last digit."""
+    outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
+    if outside.any():
+        lon_deg = np.where(outside, (lon_deg + 180.0) % 360.0 - 180.0, lon_deg)
+        dropped.append(Dropped("longitude brought into -180 to 180", int(outside.sum())))
+    return lon_deg
 
 
 def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatArray | None:

@@ -69,10 +69,10 @@ class _Table:
         self._parts: dict[str, list[FloatArray]] = defaultdict(list)
 
     def values(self, column: str) -> FloatArray | None:
-        """All rows of a column, nothing when the file does not have it."""
+        """All rows of a column, given away once; nothing when the file does not have it."""
         if column not in self.layout.columns:
             return None
-        parts = self._parts[column]
+        parts = self._parts.pop(column, [])
         return np.concatenate(parts) if parts else np.empty(0)
 
     def add(self, chunk: pd.DataFrame) -> None:

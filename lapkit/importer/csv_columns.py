@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lapkit.units import FOOT_M, KMH_MPS, KNOT_MPS, MPH_MPS
 
@@ -27,9 +28,11 @@ HEADERS: dict[str, tuple[str, ...]] = {
     "speed": ("speed", "velocity", "ground speed", "speed over ground", "sog", "vel", "groundspeed",
               "speed 2d", "velocity over ground"),
     "heading": ("heading", "course", "bearing", "course over ground", "cog", "direction",
-                "track angle", "true heading", "true course", "heading of motion", "head", "azimuth"),
+                "track angle", "true heading", "true course", "heading of motion", "head",
+                "azimuth"),
     "height": ("height", "altitude", "elevation", "ele", "alt", "elev", "altitude msl",
-               "height msl", "msl altitude", "msl", "height above sea level", "altitude ellipsoidal"),
+               "height msl", "msl altitude", "msl", "height above sea level",
+               "altitude ellipsoidal"),
     "hdop": ("hdop", "horizontal dilution of precision", "horizontal dop"),
     "accuracy": ("accuracy", "horizontal accuracy", "hacc", "h acc", "acc h", "position accuracy",
                  "pos acc", "pos accuracy", "accuracy horizontal", "horizontal error", "eph"),
@@ -110,6 +113,7 @@ class Header:
     unit: str
 
 
+@lru_cache(maxsize=4096)
 def recognise(text: str) -> Header | None:
     """What a header names, such as ``GPS Speed (km/h)`` or ``speed_kmh``; nothing when unknown."""
     words = _words(text)

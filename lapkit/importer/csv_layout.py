@@ -23,6 +23,8 @@ from lapkit.importer.source import Source, safe_name
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 _HEADER_LINES = 200
+_HEADER_LENGTH = 100
+_MOST_HEADERS = 1000
 _SAMPLE_ROWS = 200
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
 _COMMENT = re.compile(r"\s*(?:#|%|//)+\s?")
@@ -90,7 +92,7 @@ def find_layout(source: Source, overrides: Mapping[str, str]) -> Layout:
         data_line += 1
     rows = [_split(line, delimiter) for line in lines[data_line : data_line + _SAMPLE_ROWS]]
     rows = [row for row in rows if any(field.strip() for field in row)]
-    if delimiter == "," and _too_wide(rows, len(headers)):
+    if delimiter == "," and _split_by_decimal_commas(rows, len(headers), columns):
         raise LogError(
             f"its rows have more fields than its {len(headers)} headers: decimal commas between "
             "commas cannot be told apart",
@@ -162,20 +164,24 @@ def _refuse_binary(source: Source, text: str) -> None:
 def _header_row(
     source: Source, lines: list[str], wanted: dict[str, str]
 ) -> tuple[int, str, list[str], dict[str, Column]]:
-    """Line number, delimiter, headers and columns of the first line that names a position."""
+    """Line number, delimiter, headers and columns of the first line that names position and time.
+
+    A line that names a position only is second best: it may be a comment about the columns.
+    """
+    second_best = None
     nearest: list[str] = []
     for at, line in enumerate(lines[:_HEADER_LINES]):
-        options = []
         for delimiter in _DELIMITERS:
             headers = [h.strip().strip("'\"\ufeff") for h in _split(_uncomment(line), delimiter)]
             columns = _columns(headers, wanted)
+            if {"lat", "lon", "time"} <= columns.keys():
+                _require(source, at, headers, columns, wanted)
+                return at, delimiter, headers, columns
             if {"lat", "lon"} <= columns.keys():
-                options.append((len(columns), delimiter, headers, columns))
+                second_best = second_best or (at, headers, columns)
             nearest = max(nearest, headers, key=len)
-        if options:
-            _, delimiter, headers, columns = max(options, key=lambda option: option[0])
-            _require(source, at, headers, columns, wanted)
-            return at, delimiter, headers, columns
+    if second_best is not None:
+        _require(source, *second_best, wanted)
     found = safe_name(", ".join(nearest))
     raise LogError(
         f"no header row names a latitude and a longitude (found: {found})",
@@ -207,8 +213,8 @@ def _require(
 def _columns(headers: list[str], wanted: dict[str, str]) -> dict[str, Column]:
     """The best header for each column; what the user wants goes before what is recognised."""
     found: dict[str, tuple[float, Column]] = {}
-    for index, header in enumerate(headers):
-        known: Header | None = recognise(header) if len(header) < 100 else None
+    for index, header in enumerate(headers[:_MOST_HEADERS]):
+        known: Header | None = recognise(header) if len(header) <= _HEADER_LENGTH else None
         if known and known.column not in wanted:
             rank, column = float(known.rank), known.column
             if column not in found or rank < found[column][0]:
@@ -234,9 +240,11 @@ def _field(fields: list[str], index: int) -> str:
     return fields[index] if index < len(fields) else ""
 
 
-def _too_wide(rows: list[list[str]], width: int) -> bool:
-    wide = sum(any(field.strip() for field in row[width:]) for row in rows)
-    return bool(rows) and 2 * wide > len(rows)
+def _split_by_decimal_commas(rows: list[list[str]], width: int, columns: dict[str, Column]) -> bool:
+    """Whether most rows have too many fields, and whole numbers only for latitudes."""
+    wide = [row for row in rows if any(field.strip() for field in row[width:])]
+    whole = [re.fullmatch(r"\s*[+-]?\d+\s*", _field(row, columns["lat"].index)) for row in wide]
+    return 2 * len(wide) > len(rows) and all(whole)
 
 
 def _has_decimal_comma(rows: list[list[str]], columns: dict[str, Column]) -> bool:

@@ -7,6 +7,7 @@ fractions of them since 1970 or since the start, and ``hhmmss.s`` as one number.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
@@ -20,6 +21,7 @@ from lapkit.importer.source import safe_name
 from lapkit.importer.times import (
     HALF_DAY_S,
     days_from_civil,
+    is_iso,
     midnights_passed,
     parse_iso,
     to_seconds,
@@ -31,7 +33,9 @@ Form = Literal["number", "clock", "date"]
 """How a time column is written: a bare number, ``hh:mm:ss``, or a date with a time."""
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?)?(Z|UTC)?")
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d*)?(?:[eE][+-]?\d+)?")
 _SPLIT_DATE = re.compile(r"(\d+)[-/. ](\d+)[-/. ](\d+)")
+_DATE_END = re.compile(r"(?<=\d)(?:T|,\s*)(?=\d{1,2}:)")
 _DAY_S = 86_400.0
 # Bounds on numbers since 1970 in a unit, for dates from 1973 to 2128.
 _EPOCH_S = (1e8, 5e9)
@@ -79,8 +83,9 @@ class CsvTimes:
             self._days.append(np.array([self._day(text) for text in dates], dtype=np.float64))
 
     def seconds(self) -> tuple[FloatArray, bool]:
-        """Seconds of every row, NaN where unreadable; and whether they count from 1970."""
+        """Seconds of every row, NaN where unreadable, given away once; whether since 1970."""
         values = np.concatenate(self._times) if self._times else np.empty(0)
+        self._times.clear()
         days = np.concatenate(self._days) if self._days else None
         if self.form == "date":
             return values, True
@@ -96,7 +101,8 @@ class CsvTimes:
             # Some loggers keep the date of the start past midnight.
             kept = (np.diff(values) < -HALF_DAY_S) & (np.diff(days) == 0)
         late = np.concatenate([[0.0], np.cumsum(kept)])[: len(values)]
-        return (days + late) * _DAY_S + values, True
+        # Rounded to the microsecond, which a sum of this size does not keep by itself.
+        return np.round(((days + late) * _DAY_S + values) * 1e6) / 1e6, True
 
     def _find_order(self, texts: list[str]) -> None:
         """Day or month first, from what is above twelve; dates with dots begin with the day."""
@@ -114,21 +120,20 @@ class CsvTimes:
         return self._zoned([f"1970-01-01T{_plain_clock(text)}" for text in texts])
 
     def _date_seconds(self, texts: Sequence[str]) -> FloatArray:
-        first = next((text for text in texts if text), "")
-        if not (_SPLIT_DATE.match(first) and first[4:5] == "-" and "," not in first):
-            return self._zoned([self._as_iso(text) for text in texts])
-        return self._zoned([text.strip() for text in texts])
+        if is_iso(next((text for text in texts if text), "")):
+            return self._zoned([text.strip() for text in texts])
+        return self._zoned([self._as_iso(text) for text in texts])
 
     def _zoned(self, texts: list[str]) -> FloatArray:
         microseconds, naive = parse_iso(texts)
-        if naive:
+        if naive and "utc" not in self.layout.columns["time"].header.lower():
             self.guesses["time zone"] = "none given, taken as UTC"
         return to_seconds(microseconds)
 
     def _as_iso(self, text: str) -> str:
         """A date and a time in another form as ISO 8601; unreadable ones come back as they are."""
-        date, _, clock = text.strip().replace("T", " ", 1).partition(" ")
-        day = self._day(date.rstrip(","))
+        date, _, clock = _DATE_END.sub(" ", text.strip(), count=1).partition(" ")
+        day = self._day(date)
         if np.isnan(day):
             return text
         return f"{np.datetime64(int(day), 'D')}T{_plain_clock(clock)}"
@@ -166,7 +171,7 @@ class CsvTimes:
 
 
 def _form(values: list[str], name: str) -> Form:
-    """How the sample's times are written.
+    """How most of the sample's times are written.
 
     Raises:
         LogError: in no way that lapkit knows.
@@ -177,20 +182,22 @@ def _form(values: list[str], name: str) -> Form:
             where=name,
             remedy="Export the time too, or say which column it is with --columns time=HEADER",
         )
-    text = values[len(values) // 2]
-    try:
-        float(text.replace(",", "."))
-    except ValueError:
-        if _CLOCK.fullmatch(text):
-            return "clock"
-        if _SPLIT_DATE.match(text) and ":" in text:
-            return "date"
+    forms = Counter(form for text in values if (form := _form_of(text)))
+    if not forms:
         raise LogError(
-            f"its times cannot be understood, such as {safe_name(text[:60])!r}",
+            f"its times cannot be understood, such as {safe_name(values[0][:60])!r}",
             where=name,
             remedy="Export the time as ISO 8601, as hh:mm:ss, or in seconds",
-        ) from None
-    return "number"
+        )
+    return forms.most_common(1)[0][0]
+
+
+def _form_of(text: str) -> Form | None:
+    if _CLOCK.fullmatch(text):
+        return "clock"
+    if _SPLIT_DATE.match(text) and ":" in text:
+        return "date"
+    return "number" if _NUMBER.fullmatch(text) else None
 
 
 def _plain_clock(text: str) -> str:

@@ -16,6 +16,8 @@ _ANGLE = re.compile(
     r"(?:(\d+(?:\.\d*)?)\s*(?:\"|″|”|''|s)?\s*)?)?)?([NSEWnsew])?\s*"
 )
 _MINUTES = re.compile(r"\d{3,5}\.\d+")
+_LONGEST = 60
+_SAMPLE = 10_000
 _SAME_WITHIN = 0.06
 _MOVING_MPS = 3.0
 _ROWS_TO_JUDGE = 20
@@ -31,7 +33,8 @@ def read_angles(texts: Sequence[str]) -> FloatArray:
 
 
 def _angle(text: str) -> float:
-    match = _ANGLE.fullmatch(text.replace(",", "."))
+    # The length is limited because the pattern takes its time over endless blanks.
+    match = _ANGLE.fullmatch(text.replace(",", ".")) if len(text) <= _LONGEST else None
     if match is None:
         return float("nan")
     before, sign, whole, minutes, seconds, after = match.groups()
@@ -46,13 +49,15 @@ def _angle(text: str) -> float:
 def from_degrees_minutes(lat: FloatArray, lon: FloatArray) -> tuple[FloatArray, FloatArray] | None:
     """Numbers such as 4807.038 → degrees, when latitudes or longitudes are too large to be degrees.
 
-    Nothing when they may be degrees, or when their last two whole digits are no minutes.
+    Nothing when they may be degrees (some count longitude to 360), or when their last two whole
+    digits are no minutes.
     """
-    known = np.isfinite(lat) & np.isfinite(lon)
+    pick = slice(None, None, max(1, len(lat) // _SAMPLE))
+    known = np.isfinite(lat[pick]) & np.isfinite(lon[pick])
     if not known.any():
         return None
-    sizes = np.abs(lat[known]), np.abs(lon[known])
-    if np.median(sizes[0]) <= 90 and np.median(sizes[1]) <= 180:
+    sizes = np.abs(lat[pick][known]), np.abs(lon[pick][known])
+    if np.median(sizes[0]) <= 90 and np.median(sizes[1]) <= 360:
         return None
     usual = (sizes[0] <= 9000) & (sizes[1] <= 18_000)
     if (

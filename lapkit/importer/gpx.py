@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import codecs
 import math
+import re
 from array import array
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 from xml.parsers import expat
@@ -32,8 +35,10 @@ _ELEMENTS = {
 # The words of GPX's <fix> as the numbers of NMEA 0183.
 _FIX_WORDS = {"none": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0}
 _OTHER_POINTS = {"wpt": "waypoints", "rtept": "route points"}
+_BARE = ("ele", "time")  # inside extensions these are something else
 _TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *_OTHER_POINTS}
 
+_ENCODING = re.compile(rb"""<\?xml[^>]*encoding=["']([^"']*)["']""")
 _CHUNK_BYTES = 256 * 1024
 _TAG_BYTES = 8 * 1024**2
 _TIMES_AT_ONCE = 8_192
@@ -54,8 +59,11 @@ class _Column:
 
     def full(self, count: int) -> FloatArray:
         """One value per point, NaN where the point has none; the first one where it has several."""
+        point, value = np.frombuffer(self.point, dtype=np.int64), np.frombuffer(self.value)
+        if np.array_equal(point, np.arange(count)):
+            return value
         values = np.full(count, np.nan)
-        values[np.frombuffer(self.point, dtype=np.int64)[::-1]] = np.frombuffer(self.value)[::-1]
+        values[point[::-1]] = value[::-1]
         return values
 
 
@@ -73,6 +81,13 @@ class _Points:
         """Pieces of character data since the last opening tag."""
         self.others: dict[str, int] = {}
         self.without_zone = 0
+
+    def adders(self) -> dict[str, tuple[Callable[[int], None], Callable[[float], None]]]:
+        """What takes the point and the value of each element, by its tag."""
+        return {
+            tag: (self.columns[channel].point.append, self.columns[channel].value.append)
+            for tag, channel in _ELEMENTS.items()
+        }
 
     def read_times(self) -> None:
         """Turn the time texts gathered so far into numbers."""
@@ -92,30 +107,50 @@ def read_gpx(source: Source) -> RawFixes:
         LogError: a DOCTYPE, a root that is not ``gpx``, a tag too long to be one, no track points.
     """
     points = _Points()
-    fault = _parse(source, points)
+    guesses = {}
+    encoding = None
+    if _is_mistaken_for_utf8(source.head):
+        encoding = "iso-8859-1"
+        guesses["encoding"] = "latin-1, because it is not the UTF-8 that it should be"
+    fault = _parse(source, points, encoding)
     points.read_times()
     if not points.lat:
         raise _no_points(source, points, fault)
     notes = source.notes()
     if fault:
         notes = (f"the XML is broken ({fault}); what came before was used", *notes)
-    zone = {"time zone": "none given, taken as UTC"} if points.without_zone else {}
+    if points.without_zone:
+        guesses["time zone"] = "none given, taken as UTC"
     count = len(points.lat)
     channels = {name: c.full(count) for name, c in points.columns.items() if len(c.value)}
     return RawFixes(
         time_s=points.times.full(count),
-        lat_deg=np.array(points.lat),
-        lon_deg=np.array(points.lon),
+        lat_deg=np.frombuffer(points.lat),
+        lon_deg=np.frombuffer(points.lon),
         channels=channels,
         void=channels["fix_quality"] == 0 if "fix_quality" in channels else None,
-        guesses=zone,
+        guesses=guesses,
         notes=notes,
     )
 
 
-def _parse(source: Source, points: _Points) -> str:
+def _is_mistaken_for_utf8(head: bytes) -> bool:
+    """Whether a file that says UTF-8, or nothing, has letters that are not: the name of a track."""
+    said = _ENCODING.search(head[:200])
+    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return False
+    if said and said[1].lower() not in (b"utf-8", b"utf8"):
+        return False
+    try:
+        codecs.getincrementaldecoder("utf-8")().decode(head)
+    except UnicodeDecodeError:
+        return True
+    return False
+
+
+def _parse(source: Source, points: _Points, encoding: str | None) -> str:
     """Feed the file to expat; returns where and how the XML breaks, or nothing."""
-    parser = expat.ParserCreate()
+    parser = expat.ParserCreate(encoding)
     parser.buffer_text = True
     _attach(parser, points)
     _guard(parser)
@@ -147,27 +182,22 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
     """Give the parser its handlers. They are closures over bound methods, for speed."""
     texts, lat, lon = points.texts, points.lat, points.lon
     add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
-    adders = {
-        tag: (points.columns[channel].point.append, points.columns[channel].value.append)
-        for tag, channel in _ELEMENTS.items()
-    }
-    tags = _Tags()
-    tag_of = tags.get
-    inside = in_extensions = False
+    tags, adders = _Tags(), points.adders()
+    tag_of, adders_of = tags.get, adders.get
+    number, inside, in_extensions = -1, False, False
 
     def start(name: str, attributes: dict[str, str]) -> None:
-        nonlocal inside, in_extensions
+        nonlocal inside, in_extensions, number
         texts.clear()
         tag = tag_of(name) or tags.learn(name)
         if tag == "trkpt":
+            number += 1
             try:
-                lat.append(float(attributes["lat"]))
+                place = float(attributes["lat"]), float(attributes["lon"])
             except (KeyError, ValueError):
-                lat.append(math.nan)
-            try:
-                lon.append(float(attributes["lon"]))
-            except (KeyError, ValueError):
-                lon.append(math.nan)
+                place = math.nan, math.nan
+            lat.append(place[0])
+            lon.append(place[1])
             inside, in_extensions = True, False
         elif tag == "extensions":
             in_extensions = True
@@ -179,18 +209,18 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
         if not inside:
             return
         tag = tag_of(name)
-        if tag in adders:
-            add_point, add_value = adders[tag]
-            add_point(len(lat) - 1)
+        if in_extensions and tag in _BARE:
+            return
+        if add := adders_of(tag):
+            add_point, add_value = add
+            add_point(number)
             try:
                 add_value(float(texts[0] if len(texts) == 1 else "".join(texts)))
             except ValueError:
-                word = "".join(texts).strip().lower() if tag == "fix" else ""
-                add_value(_FIX_WORDS.get(word, math.nan))
+                add_value(_word_value(tag, "".join(texts)))
         elif tag == "time":
-            if not in_extensions:
-                add_timed_point(len(lat) - 1)
-                add_time_text("".join(texts))
+            add_timed_point(number)
+            add_time_text("".join(texts))
         elif tag == "trkpt":
             inside = False
         elif tag == "extensions":
@@ -199,6 +229,11 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
     parser.StartElementHandler = start
     parser.EndElementHandler = end
     parser.CharacterDataHandler = texts.append
+
+
+def _word_value(tag: str, text: str) -> float:
+    """A text that is no number: a kind of fix, or nothing."""
+    return _FIX_WORDS.get(text.strip().lower(), math.nan) if tag == "fix" else math.nan
 
 
 def _guard(parser: expat.XMLParserType) -> None:

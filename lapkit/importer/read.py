@@ -60,7 +60,9 @@ def _read_raw(source: Source, columns: Mapping[str, str]) -> RawFixes:
         text = text.removeprefix(mark)
     if not head:
         raise LogError(
-            "the file is empty", where=source.name, remedy="Copy it from the logger again"
+            source.stream.fault or "the file is empty",
+            where=source.name,
+            remedy="Copy it from the logger again",
         )
     for magic, kind in _ARCHIVES.items():
         if head.startswith(magic):

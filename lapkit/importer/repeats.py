@@ -53,28 +53,30 @@ def fresh_rows(
 ) -> npt.NDArray[np.bool_]:
     """Which rows hold a position of their own, and not the one before written once more.
 
-    While the rider moves, only the first row of each run of equal positions is fresh. When most
-    such runs have a common length (1 Hz fixes written at 10 Hz), it also thins the runs in which
-    he stands, so that the rate stays even.
+    While the rider moves, only the first row of each run of equal positions is fresh, provided that
+    such runs are many. When they have a common length (1 Hz fixes written at 10 Hz), the runs in
+    which he stands are thinned too, so that the rate stays even.
 
     Args:
         time_s, lat_deg, lon_deg: shape ``(n,)``; times increase.
     """
     count = len(time_s)
     fresh = np.ones(count, dtype=bool)
-    new = np.flatnonzero((np.diff(lat_deg) != 0) | (np.diff(lon_deg) != 0)) + 1
-    starts = np.concatenate([[0], new])
-    lengths = np.diff(np.append(starts, count))
-    if count < 2 or lengths.max() < 2:
+    new = (lat_deg[1:] != lat_deg[:-1]) | (lon_deg[1:] != lon_deg[:-1])
+    if new.all():
         return fresh
+    starts = np.concatenate([[0], np.flatnonzero(new) + 1])
+    lengths = np.diff(np.append(starts, count))
     moved = np.hypot(*offsets_m(lat_deg[starts], lon_deg[starts]))
     coarse = step_deg(lat_deg, lon_deg)
     coarse_m = 0.0 if np.isnan(coarse) else coarse * METRES_PER_DEGREE
     moving = np.zeros(len(starts), dtype=bool)
     moving[:-1] = moved > np.maximum(_STEPS_MOVED * coarse_m, _MOVING_MPS * np.diff(time_s[starts]))
-    rhythm = 1
-    if np.count_nonzero(moving) >= _RUNS_FOR_A_RHYTHM:
-        rhythm = int(np.median(lengths[moving]))
+    # A rider who starts off looks the same; only what happens time and again is the logger's.
+    repeated = np.count_nonzero(lengths[moving] > 1)
+    if repeated < max(_RUNS_FOR_A_RHYTHM, 0.1 * np.count_nonzero(moving)):
+        return fresh
+    rhythm = int(np.median(lengths[moving]))
     place = np.arange(count) - np.repeat(starts, lengths)
     left = np.repeat(lengths, lengths) - place
     standing = ~np.repeat(moving, lengths)

@@ -7,7 +7,6 @@ import hashlib
 import io
 import os
 import stat
-import unicodedata
 import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -24,8 +23,8 @@ HEAD_BYTES = 256 * 1024
 """How much of the beginning is looked at to tell the format."""
 
 _GZIP_MAGIC = b"\x1f\x8b"
-# A log of a receiver standing still packs about 60 to 1; a bomb packs 1000 to 1.
-_BOMB_RATIO = 250
+# A log of a receiver standing still packs about 40 to 1; a bomb packs 200 to 1000 to 1.
+_BOMB_RATIO = 150
 _BOMB_BYTES = 64 * 1024**2
 
 
@@ -47,7 +46,8 @@ class Source:
 
     def notes(self) -> tuple[str, ...]:
         """What has to be said about the packing, once the stream was read."""
-        return (self.stream.fault,) if self.stream.fault else ()
+        fault = self.stream.fault
+        return (f"{fault}; what came before was used",) if fault else ()
 
 
 class LimitedStream(io.RawIOBase):
@@ -92,9 +92,10 @@ class LimitedStream(io.RawIOBase):
         if self.fault:
             return b""
         try:
-            data = self._raw.read(size)
+            # Not read(): when packed data break off, it would lose what came before the break.
+            data = self._raw.read1(size)
         except (EOFError, gzip.BadGzipFile, zlib.error):
-            self.fault = "the packed data break off or are damaged; what came before was used"
+            self.fault = "the packed data break off or are damaged"
             return b""
         except OSError as error:
             raise LogError(
@@ -125,11 +126,8 @@ def too_large(name: str, max_bytes: int, *, bomb: bool = False) -> LogError:
 
 
 def safe_name(text: object) -> str:
-    """``text`` fit for a message: control and direction characters replaced, length limited."""
-    shown = "".join(
-        "�" if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp", "Co", "Cn") else c
-        for c in str(text)
-    )
+    """``text`` fit for a message: one line, nothing that steers a terminal, limited in length."""
+    shown = "".join(c if c.isprintable() else "�" for c in str(text))
     return shown if len(shown) <= 200 else f"{shown[:99]}…{shown[-99:]}"
 
 

@@ -50,6 +50,11 @@ def parse_iso(texts: Sequence[str]) -> tuple[IntArray, int]:
     return result, without_zone
 
 
+def is_iso(text: str) -> bool:
+    """Whether :func:`parse_iso` takes a text for a date with a time."""
+    return _ISO.fullmatch(text.strip()) is not None
+
+
 def to_seconds(microseconds: IntArray) -> FloatArray:
     """Whole microseconds → seconds, NaN for :data:`NO_TIME`."""
     return np.where(microseconds == NO_TIME, np.nan, microseconds / 1e6)

@@ -8,11 +8,9 @@ from functools import cached_property
 import numpy as np
 from scipy.optimize import brentq
 
+from lapkit.curvature import HELD_OVER_M
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
-
-HELD_M = 10.0
-"""Length of path over which extremes and values at markers are held, metres."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +24,6 @@ class Dense:
 
     ride: Ride
     time_s: FloatArray
-    x_m: FloatArray
-    y_m: FloatArray
     tyre_x_m: FloatArray
     tyre_y_m: FloatArray
     station_m: FloatArray
@@ -50,8 +46,6 @@ class Dense:
         return cls(
             ride,
             moment.time_s,
-            moment.x_m,
-            moment.y_m,
             tyre_x,
             tyre_y,
             station,
@@ -75,13 +69,13 @@ class Dense:
             )
         }
 
-    def mean(self, name: str, start_m: FloatArray, length_m: float = HELD_M) -> FloatArray:
+    def mean(self, name: str, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
         """Mean of speed, lean or offset over the length of path from each start."""
         total = self.summed[name]
         ends = np.interp(start_m + length_m, self.distance_m, total)
         return (ends - np.interp(start_m, self.distance_m, total)) / length_m
 
-    def curvature(self, start_m: FloatArray, length_m: float = HELD_M) -> FloatArray:
+    def curvature(self, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
         """Heading change over path length from each start, 1/m, left positive."""
         ends = np.interp(start_m + length_m, self.distance_m, self.heading_rad)
         return (ends - np.interp(start_m, self.distance_m, self.heading_rad)) / length_m

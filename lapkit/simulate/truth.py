@@ -14,7 +14,8 @@ import pandas as pd
 
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.stations import StationLine
-from lapkit.simulate.dense import HELD_M, Dense, crossings_s
+from lapkit.curvature import HELD_OVER_M
+from lapkit.simulate.dense import Dense, crossings_s
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
 
@@ -105,7 +106,7 @@ def _lap(dense: Dense, lap: TrueLap) -> dict[str, object]:
 
 def _windows(start_m: float, end_m: float) -> tuple[FloatArray, float]:
     """Starts of all windows that lie wholly between two distances, and their length."""
-    length = min(HELD_M, end_m - start_m)
+    length = min(HELD_OVER_M, end_m - start_m)
     return np.arange(start_m, end_m - length + 1e-9, _STEP_M), length
 
 
@@ -122,7 +123,7 @@ def _corner(dense: Dense, passed: TruePass, line_exit_m: float) -> dict[str, obj
     grip = np.tan(np.radians(lean - corner.camber_at(station)))
     exits, exit_length = _windows(apex, leave)
     exit_bent = sign * dense.curvature(exits, exit_length)
-    centred = np.array([turn_in, leave]) - 0.5 * HELD_M
+    centred = np.array([turn_in, leave]) - 0.5 * HELD_OVER_M
     entry_speed, exit_speed = dense.mean("speed", centred).tolist()
     exit_radius = 1.0 / float(exit_bent.max())
     return {
@@ -175,7 +176,7 @@ def _marker(
 ) -> dict[str, object]:
     corner, sign = passed.corner, passed.corner.turn.sign
     station = passed.before_m + marker.station_m
-    start = np.array([dense.ridden_m(dense.reached_s(station)) - 0.5 * HELD_M])
+    start = np.array([dense.ridden_m(dense.reached_s(station)) - 0.5 * HELD_OVER_M])
     offset, lean, speed = (
         float(dense.mean(name, start)[0]) for name in ("offset", "lean", "speed")
     )
@@ -203,7 +204,7 @@ def _line_offset(course: Course, station_m: float) -> float:
         return float("nan")
     along, station, offset = _line_near(course, course.marker_line, station_m, station_m)
     centre = np.interp(station_m, station, along)
-    return float(offset[np.abs(along - centre) <= 0.5 * HELD_M].mean())
+    return float(offset[np.abs(along - centre) <= 0.5 * HELD_OVER_M].mean())
 
 
 def _gap(dense: Dense, marker: CourseMarker, station_m: float) -> float:

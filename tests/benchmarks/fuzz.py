@@ -1,7 +1,7 @@
-"""Mutated and random logs through every reader, by hand: ``python tests/benchmarks/fuzz.py 100000``.
+"""Mutated and random logs through every reader; by hand: ``fuzz.py [COUNT [SEED]]``.
 
-Each input must be read or refused within the error family, in under 5 s; the process must stay below
-500 MB. Prints the count of each outcome, the slowest input and the memory; keeps what failed.
+Each input must be read or refused within the error family, in under 5 s; the process must stay
+below 500 MB. Prints the count of each outcome, the slowest input and the memory; keeps what failed.
 """
 
 from __future__ import annotations
@@ -24,12 +24,13 @@ SECONDS_ALLOWED = 5.0
 MEGABYTES_ALLOWED = 500
 # Things that upset readers: numbers at their ends, words for numbers, pieces of other formats.
 SPICE = [
-    b"NaN", b"inf", b"-inf", b"1e308", b"-1e308", b"1e-320", b"9" * 400, b"-0", b"90.0000001", b"180",
-    b"-180", b"360", b"0", b"", b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\xc3\x28", b"\r", b"\n\n",
-    b'"', b"'", b";", b",", b"\t", b"|", b"$", b"*", b"*00", b"#", b"<", b">", b"&amp;", b"&#0;",
-    b"&bomb;", b"<!DOCTYPE a>", b"<![CDATA[", b"]]>", b"<!--", b"-->", b"<trkpt>", b"</trkpt>", b"<gpx/>",
-    b"1970-01-01T00:00:00Z", b"9999-12-31T23:59:59.9999999+23:59", b"0000-00-00T00:00:00Z", b"24:00:00",
-    b"235960.99", b"999999", b"time", b"lat", b"(km/h)", b"\xe2\x80\xae", b"\x1b[31m", b"=1+1", b"../..",
+    b"NaN", b"inf", b"-inf", b"1e308", b"-1e308", b"1e-320", b"9" * 400, b"-0", b"90.0000001",
+    b"180", b"-180", b"360", b"0", b"", b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\xc3\x28", b"\r",
+    b"\n\n", b'"', b"'", b";", b",", b"\t", b"|", b"$", b"*", b"*00", b"#", b"<", b">", b"&amp;",
+    b"&#0;", b"&bomb;", b"<!DOCTYPE a>", b"<![CDATA[", b"]]>", b"<!--", b"-->", b"<trkpt>",
+    b"</trkpt>", b"<gpx/>", b"1970-01-01T00:00:00Z", b"9999-12-31T23:59:59.9999999+23:59",
+    b"0000-00-00T00:00:00Z", b"24:00:00", b"235960.99", b"999999", b"time", b"lat", b"(km/h)",
+    b"\xe2\x80\xae", b"\x1b[31m", b"=1+1", b"../..",
 ]  # fmt: skip
 
 
@@ -86,7 +87,16 @@ def csv(rng: random.Random) -> bytes:
     date = rng.choice(["2026-05-02", "02/05/2026", "20260502", "020526"])
     rows = [
         delimiter.join(
-            [clock(i), date, f"{52 + i * 1e-5:.6f}", "N", f"{-1 - i * 1e-5:.6f}", "80.5", f"{i}", "1"]
+            [
+                clock(i),
+                date,
+                f"{52 + i * 1e-5:.6f}",
+                "N",
+                f"{-1 - i * 1e-5:.6f}",
+                "80.5",
+                f"{i}",
+                "1",
+            ]
         ).replace(".", decimal)
         for i in range(rng.randrange(1, 60))
     ]
@@ -97,7 +107,9 @@ def csv(rng: random.Random) -> bytes:
 
 def noise(rng: random.Random) -> bytes:
     """Random bytes, perhaps behind the beginning of a format."""
-    start = rng.choice([b"", b"<gpx>", b"time,lat,lon\n", b"$GPRMC,", b"\x1f\x8b\x08\x00", b"\xff\xfe"])
+    start = rng.choice(
+        [b"", b"<gpx>", b"time,lat,lon\n", b"$GPRMC,", b"\x1f\x8b\x08\x00", b"\xff\xfe"]
+    )
     return start + rng.randbytes(rng.randrange(400))
 
 

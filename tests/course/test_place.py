@@ -214,3 +214,57 @@ def test_a_loop_across_the_antimeridian(write, features, draw):
     course = placed(write, features)
     assert course.reference.length_m == pytest.approx(draw.lap_m, abs=0.2)
     assert [c.name for c in course.corners] == ["1", "2"]
+
+
+def hairpin(draw, gap_m):
+    """A track of two straights that run back side by side, with a wide loop at one end only."""
+    far, half = 300.0, 0.5 * gap_m
+    arc = np.linspace(-np.pi / 2, np.pi / 2, 12)
+    back = np.linspace(np.pi / 2, 1.5 * np.pi, 40)
+    run = np.linspace(0.0, far, 60)[1:-1]
+    x = np.concatenate([run, far + half * np.cos(arc), run[::-1], -20.0 + 40.0 * np.cos(back)])
+    y = np.concatenate([0 * run - half, half * np.sin(arc), 0 * run + half, 40.0 * np.sin(back)])
+    x, y = np.append(x, x[0]), np.append(y, y[0])
+    lat, lon = draw.plane.to_lat_lon(x, y)
+    return draw.feature("centre", "LineString", np.stack([lon, lat], axis=-1).tolist())
+
+
+@pytest.mark.parametrize("kinds", [("turn_in", "apex", "exit"), ("turn_in", "exit")])
+def test_cones_between_two_legs_belong_to_the_one_that_makes_a_corner(write, draw, kinds):
+    """Turn-in and exit stand on the inside of a hairpin, each nearer to the other leg."""
+    at = {"turn_in": (270.0, 0.8), "apex": (304.0, 0.0), "exit": (262.0, -0.8)}
+    cones = []
+    for kind in kinds:
+        lat, lon = draw.plane.to_lat_lon(*at[kind])
+        position = [float(lon), float(lat)]
+        cones.append(
+            draw.feature("marker", "Point", position, corner="1", kind=kind, side="left", name=kind)
+        )
+    corner = draw.feature("corner", name="1", turn="left")
+    (placed_corner,) = placed(write, [hairpin(draw, 14.0), corner, *cones]).corners
+    offsets = {m.name: m.offset_m for m in placed_corner.markers}
+    assert offsets["turn_in"] == pytest.approx(7.8, abs=0.2)
+    assert offsets["exit"] == pytest.approx(7.8, abs=0.2)
+    assert placed_corner.exit_m - placed_corner.turn_in_m == pytest.approx(90.0, abs=5.0)
+
+
+def test_a_corner_at_a_crossing_stays_on_its_leg(write, draw):
+    t = np.linspace(0.0, 2.0 * np.pi, 161)
+    x = 250.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    y = x * np.sin(t)
+    line = StationLine.through(x[:-1], y[:-1], True)
+    lat, lon = draw.plane.to_lat_lon(x, y)
+    features = [
+        draw.feature("centre", "LineString", np.stack([lon, lat], axis=-1).tolist()),
+        draw.feature("corner", name="1", turn="left"),
+    ]
+    wanted = 0.25 * line.length_m + np.array([-40.0, 2.0, 60.0])
+    for kind, station in zip(("turn_in", "apex", "exit"), wanted, strict=True):
+        lat, lon = draw.plane.to_lat_lon(*line.offset_points(station, 4.0))
+        place_at = [float(lon), float(lat)]
+        features.append(
+            draw.feature("marker", "Point", place_at, corner="1", kind=kind, side="left", name=kind)
+        )
+    (corner,) = placed(write, features).corners
+    found = [m.station_m for m in corner.markers]
+    assert found == pytest.approx(wanted, abs=1.0)

@@ -64,7 +64,8 @@ def test_the_plane_is_that_of_proj(lat):
     """Geodetic to topocentric by PROJ's own pipeline: the same east and north."""
     transformer = Transformer.from_pipeline(
         "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad "
-        f"+step +proj=cart +ellps=WGS84 +step +proj=topocentric +ellps=WGS84 +lon_0=-77.5 +lat_0={lat}"
+        "+step +proj=cart +ellps=WGS84 "
+        f"+step +proj=topocentric +ellps=WGS84 +lon_0=-77.5 +lat_0={lat}"
     )
     rng = np.random.default_rng(6)
     lats = lat + rng.uniform(-0.04, 0.04, 500)

@@ -15,9 +15,7 @@ from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, RiderStyle
 
 RADIUS_M = 60.0
-STEADY = RiderStyle(
-    lean_deg=35.0, lean_sd_deg=0.0, offset_sd_m=0.0, phase_sd_m=0.0, wobble_deg=0.0
-)
+STEADY = RiderStyle(lean_deg=35.0, lean_sd_deg=0.0, offset_sd_m=0.0, phase_sd_m=0.0, wobble_deg=0.0)
 
 
 def circle_course(radius_m: float = RADIUS_M) -> Course:
@@ -47,7 +45,9 @@ def circle_course(radius_m: float = RADIUS_M) -> Course:
     seams = tuple(
         CourseSeam(name, at, np.full(2, offset)) for name, offset in (("in", 1.5), ("out", -1.5))
     )
-    corner = Corner("Bowl", Turn.LEFT, quarter, (2.0 * quarter,), 3.0 * quarter, markers, seams, 2.0)
+    corner = Corner(
+        "Bowl", Turn.LEFT, quarter, (2.0 * quarter,), 3.0 * quarter, markers, seams, 2.0
+    )
     start = np.stack(line.offset_points(np.zeros(2), np.array([6.0, -6.0])), axis=1)
     hold = np.stack(line.offset_points(np.array([5.0]), np.array([-18.0])), axis=1)
     return Course(

@@ -9,9 +9,7 @@ from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit
 from lapkit.simulate.truth import truth_tables
 
-QUIET = replace(
-    STYLES["smooth"], offset_sd_m=0.0, phase_sd_m=0.0, wobble_deg=0.0, lean_sd_deg=0.0
-)
+QUIET = replace(STYLES["smooth"], offset_sd_m=0.0, phase_sd_m=0.0, wobble_deg=0.0, lean_sd_deg=0.0)
 
 
 def ridden(laps: int = 1, **changes: object):
@@ -57,7 +55,9 @@ def test_a_tightened_exit_falls_short_by_the_share_asked_for(on_line, share):
     line = by_corner(on_line, "corners", "line_exit_radius_min_m")
     for name in names:
         assert radius[name] / line[name] == pytest.approx(1.0 - share, abs=0.09)
-    lean = by_corner(tables, "corners", "lean_max_deg") - by_corner(on_line, "corners", "lean_max_deg")
+    lean = by_corner(tables, "corners", "lean_max_deg") - by_corner(
+        on_line, "corners", "lean_max_deg"
+    )
     assert all(lean[name] > 15.0 * share for name in names)
     others = radius.drop(list(names)) / by_corner(on_line, "corners", "exit_radius_min_m")
     assert others.drop(list(names)).between(0.9, 1.1).all()
@@ -75,9 +75,7 @@ def test_an_early_turn_in_is_early_where_the_rider_turns(on_line):
 
 
 def test_a_lapse_happens_once_and_a_drift_grows():
-    tables = ridden(
-        laps=3, lapse_at={("Anvil", 2): Habit(apex_wide_m=2.0)}, drift_wide_m=0.5
-    )
+    tables = ridden(laps=3, lapse_at={("Anvil", 2): Habit(apex_wide_m=2.0)}, drift_wide_m=0.5)
     markers = tables["markers"]
     apex = markers[(markers.corner == "Anvil") & (markers.marker == "apex")]
     wide = apex.set_index("lap").wide_of_line_m

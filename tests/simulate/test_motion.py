@@ -86,7 +86,9 @@ def test_he_stands_on_the_hold_point_before_and_after(rough):
         moment = rough.at(np.linspace(first, last, 50))
         assert np.allclose(moment.speed_mps, 0.0, atol=1e-6)
         assert np.allclose(moment.sin_lean, 0.0)
-        away = np.hypot(*(np.stack([moment.x_m, moment.y_m], axis=1) - rough.course.hold_points[0]).T)
+        away = np.hypot(
+            *(np.stack([moment.x_m, moment.y_m], axis=1) - rough.course.hold_points[0]).T
+        )
         assert away.max() < 0.01
 
 

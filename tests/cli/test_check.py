@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from lapkit.cli.check import command
+from lapkit.errors import LogError
+
+
+@pytest.fixture
+def ride(tmp_path):
+    """A path of a CSV of a minute on a circle, ten fixes a second, speed without a unit."""
+    angle = np.arange(600) / 25
+    lat, lon = 0.1 + np.sin(angle) * 5e-4, 0.1 + np.cos(angle) * 5e-4
+    rows = [
+        f"{t / 10:.1f},{a:.7f},{o:.7f},80.0" for t, (a, o) in enumerate(zip(lat, lon, strict=True))
+    ]
+    path = tmp_path / "ride.csv"
+    path.write_text("\n".join(["time (s),lat,lon,speed", *rows]))
+    return path
+
+
+def test_check_says_what_the_log_can_carry_and_what_was_guessed(ride):
+    done = CliRunner().invoke(command, [str(ride)])
+    assert done.exit_code == 0
+    first, *rest = done.stdout.splitlines()
+    assert first == f"{ride}: good"
+    assert "10 fixes a second" in rest[0]
+    assert "tells a radius down to" in rest[1]
+    assert any("speed unit: km/h, because it agrees with the positions" in line for line in rest)
+
+
+def test_one_bad_log_does_not_stop_the_others(ride, tmp_path):
+    done = CliRunner().invoke(command, [str(tmp_path / "none.gpx"), str(ride)])
+    assert done.exit_code == 0
+    assert "none.gpx: it cannot be opened" in done.stderr
+    assert f"{ride}: good" in done.stdout
+
+
+def test_when_nothing_is_usable_that_is_an_error(ride, tmp_path):
+    alone = CliRunner().invoke(command, [str(tmp_path / "none.gpx")])
+    assert isinstance(alone.exception, LogError)
+    scrap = tmp_path / "scrap.csv"
+    scrap.write_text("time (s),lat,lon\n0,52,1\n")
+    both = CliRunner().invoke(command, [str(scrap), str(tmp_path)])
+    assert isinstance(both.exception, LogError)
+    assert "no lap can be told" in str(both.exception)
+    assert f"{scrap}: unusable" in both.stdout
+
+
+def test_columns_and_size_are_handed_on(ride):
+    told = CliRunner().invoke(command, [str(ride), "--columns", "height=speed"])
+    assert "column height: speed" in told.stdout
+    small = CliRunner().invoke(command, [str(ride), "--max-size", "1"])
+    assert small.exit_code == 0
+    ride.write_bytes(b" " * 2 * 1024**2)
+    assert "--max-size" in str(
+        CliRunner().invoke(command, [str(ride), "--max-size", "1"]).exception
+    )
+
+
+def test_parts_of_a_log_whose_clock_jumped_are_told_apart(tmp_path):
+    path = tmp_path / "day.csv"
+    times = [*range(1000, 1060), *range(60)]
+    rows = [f"{t},{52 + i * 1e-4:.5f},1" for i, t in enumerate(times)]
+    path.write_text("\n".join(["time (s),lat,lon", *rows]))
+    lines = CliRunner().invoke(command, [str(path)]).stdout
+    assert f"{path} part 1 of 2:" in lines
+    assert f"{path} part 2 of 2:" in lines
+
+
+def test_what_was_left_out_is_told(tmp_path):
+    path = tmp_path / "log.csv"
+    rows = [f"{t},{52 + t * 1e-4:.5f},1" for t in range(60)]
+    path.write_text("\n".join(["time (s),lat,lon", *rows, "5,0,0"]))
+    told = CliRunner().invoke(command, [str(path)]).stdout
+    assert "Left out or altered: 1 position 0, 0, which means no fix." in told

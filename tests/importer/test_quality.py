@@ -1,0 +1,178 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from lapkit.importer import Dropped, Log, assess
+from lapkit.importer.quality import smallest_radius_m
+from lapkit.importer.repeats import METRES_PER_DEGREE
+from lapkit.units import KMH_MPS
+
+
+def circling(
+    rate_hz, speed_mps, radius_m, laps=4.0, decimals=8, velocity=False, keep=None, **channels
+):
+    """A log of someone going round a circle."""
+    seconds = laps * 2 * np.pi * radius_m / speed_mps
+    time_s = np.arange(0, seconds, 1 / rate_hz)
+    angle = speed_mps * time_s / radius_m
+    lat = 52 + radius_m * np.sin(angle) / METRES_PER_DEGREE
+    lon = radius_m * np.cos(angle) / METRES_PER_DEGREE / np.cos(np.radians(52))
+    if velocity:
+        channels["speed_mps"] = np.full(len(time_s), speed_mps)
+        channels["heading_deg"] = np.degrees(-angle) % 360
+    log = Log(
+        "ride", "0" * 64, 1e9 + time_s, np.round(lat, decimals), np.round(lon, decimals), **channels
+    )
+    return log if keep is None else log.part(keep(time_s))
+
+
+def test_a_fast_receiver_is_good():
+    quality = assess(circling(10, 25, 60, velocity=True))
+    assert quality.verdict == "good"
+    assert quality.rate_hz == pytest.approx(10, rel=1e-6)
+    assert quality.has_velocity
+    assert quality.velocity_agrees
+    assert quality.missing_s == 0
+    assert quality.pace_mps == pytest.approx(25, rel=0.03)
+    assert quality.radius_m < 10
+    assert "10 fixes a second" in quality.sentences[0]
+    assert "with speed and heading" in quality.sentences[0]
+
+
+def test_one_fix_a_second_on_a_motorcycle_carries_laps_only_and_says_why():
+    quality = assess(circling(1, 80 * KMH_MPS, 150))
+    assert quality.verdict == "laps only"
+    assert quality.radius_m > 45
+    # Derived: a quarter turn of 30 m radius is 47.1 m, at 80 km/h 2.12 s.
+    assert "a quarter turn of 30 m radius has 2.1 fixes" in quality.sentences[1]
+    assert "no radius and no lean" in quality.sentences[1]
+    assert "without speed and heading" in quality.sentences[0]
+    assert quality.sentences[0].startswith("1 fix a second")
+
+
+@pytest.mark.parametrize("decimals", [6, 7])
+def test_one_fix_a_second_of_a_runner_carries_a_bend_of_40_m(decimals):
+    quality = assess(circling(1, 4.0, 40, decimals=decimals))
+    assert quality.verdict == "fair"
+    assert quality.radius_m < 30
+    assert "At 80 km/h" in quality.sentences[1]
+
+
+def test_what_is_missing_is_counted_and_told():
+    quality = assess(circling(10, 20, 100, keep=lambda t: (t < 30) | (t > 45)))
+    assert quality.missing_s == pytest.approx(15.1)  # from 29.9 to 45.1, less one step
+    assert "15.1 s are missing in 1 gap." in quality.sentences
+    assert quality.verdict == "fair"
+    worse = assess(circling(10, 20, 100, keep=lambda t: t % 10 < 6))
+    assert worse.verdict == "laps only"
+
+
+def test_a_pause_at_a_standstill_is_not_missing():
+    ride = circling(10, 20, 100)
+    time_s = np.array(ride.time_s)
+    time_s[600:] += 500
+    lat, lon = np.array(ride.lat_deg), np.array(ride.lon_deg)
+    lat[600:], lon[600:] = lat[599:-1], lon[599:-1]
+    quality = assess(Log("ride", "", time_s, lat, lon))
+    assert quality.missing_s == 0
+    assert any("paused for 500 s" in s for s in quality.sentences)
+
+
+def test_coarse_positions_are_told():
+    quality = assess(circling(10, 25, 60, decimals=4))
+    assert quality.step_m == pytest.approx(METRES_PER_DEGREE * 1e-4)
+    assert any("in steps of 11 m" in s for s in quality.sentences)
+    assert quality.verdict == "laps only"
+    assert not any("in steps" in s for s in assess(circling(10, 25, 60, decimals=7)).sentences)
+
+
+@pytest.mark.parametrize(
+    ("factor", "agrees"), [(1.0, True), (1.05, True), (3.6, False), (0.447, False)]
+)
+def test_a_speed_in_the_wrong_unit_is_told(factor, agrees):
+    log = circling(10, 25, 60, velocity=True)
+    wrong = Log(
+        "ride", "", log.time_s, log.lat_deg, log.lon_deg, log.speed_mps * factor, log.heading_deg
+    )
+    quality = assess(wrong)
+    assert quality.velocity_agrees is agrees
+    assert any("its unit may be wrong" in s for s in quality.sentences) is not agrees
+    assert (quality.verdict == "good") is agrees
+
+
+def test_a_heading_that_does_not_fit_is_told():
+    log = circling(10, 25, 60, velocity=True)
+    turned = Log(
+        "ride",
+        "",
+        log.time_s,
+        log.lat_deg,
+        log.lon_deg,
+        log.speed_mps,
+        (log.heading_deg + 90) % 360,
+    )
+    quality = assess(turned)
+    assert not quality.velocity_agrees
+    assert any("heading is 90° off" in s or "heading is 89° off" in s for s in quality.sentences)
+
+
+def test_a_receiver_that_stood_is_fit_for_a_base_log_only():
+    noise = np.random.default_rng(0).normal(0, 0.3, (2, 2000)) / METRES_PER_DEGREE
+    quality = assess(Log("base", "", np.arange(2000.0), 52 + noise[0], 1 + noise[1]))
+    assert quality.verdict == "unusable"
+    assert any("base log" in s for s in quality.sentences)
+    assert quality.radius_m == np.inf
+
+
+def test_too_short_a_ride_and_times_that_do_not_fit():
+    assert "too short for a lap" in assess(circling(10, 20, 40, laps=1)).sentences[1]
+    absurd = assess(circling(10, 300, 1500))
+    assert absurd.verdict == "unusable"
+    assert "Times and positions do not fit" in absurd.sentences[1]
+
+
+def test_one_fix_and_two():
+    one = assess(Log("one", "", [0.0], [52.0], [1.0]))
+    assert (one.verdict, one.sentences) == ("unusable", ("A single fix tells nothing.",))
+    assert np.isnan(one.rate_hz)
+    assert assess(Log("two", "", [0.0, 1.0], [52.0, 52.0], [1.0, 1.0])).verdict == "unusable"
+
+
+def test_times_in_whole_seconds_are_told():
+    ride = circling(1, 20, 100)
+    dropped = (Dropped("repeating the time of an earlier fix", 9 * len(ride)),)
+    told = assess(Log("ride", "", ride.time_s, ride.lat_deg, ride.lon_deg, dropped=dropped))
+    assert any("whole seconds" in s for s in told.sentences)
+    assert not any("whole seconds" in s for s in assess(ride).sentences)
+
+
+def test_notes_of_the_reader_are_told():
+    log = Log("ride", "", [0.0, 1.0], [52.0, 52.0], [1.0, 1.0], notes=("the file breaks off",))
+    assert assess(log).sentences[-1] == "The file breaks off."
+
+
+def test_the_smallest_radius_grows_with_speed_and_with_coarse_steps():
+    assert smallest_radius_m(1.0, 80 * KMH_MPS) > smallest_radius_m(10.0, 80 * KMH_MPS)
+    # Derived: five fixes in a quarter turn of R need R = 5 v / (f π/2), rounded up to a metre.
+    for rate_hz, speed_mps in ((1.0, 4.0), (5.0, 20.0), (10.0, 30.0)):
+        expected = np.ceil(5 * speed_mps / (rate_hz * np.pi / 2))
+        assert smallest_radius_m(rate_hz, speed_mps) == expected
+    assert smallest_radius_m(10.0, 20.0, 1.1) > smallest_radius_m(10.0, 20.0, 0.011)
+    assert smallest_radius_m(float("nan"), 20.0) == np.inf
+    assert smallest_radius_m(1.0, 1e6) == np.inf
+
+
+def test_rounding_error_of_the_radius_is_that_of_a_fitted_circle():
+    # Source: Gluckstern 1963 (memory), checked here against circles fitted to rounded positions.
+    rate_hz, speed_mps, step_m = 10.0, 20.0, 1.0
+    radius_m = smallest_radius_m(rate_hz, speed_mps, step_m)
+    rng = np.random.default_rng(3)
+    length = np.pi / 2 * radius_m
+    s = np.arange(0, length, speed_mps / rate_hz)
+    errors = []
+    for _ in range(400):
+        noise = rng.uniform(-step_m / 2, step_m / 2, len(s))
+        curvature = 2 * np.polynomial.Polynomial.fit(s, noise, 2).convert().coef[2]
+        errors.append(curvature * radius_m)
+    assert np.std(errors) == pytest.approx(0.05, rel=0.25)

@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lapkit.importer.repeats import METRES_PER_DEGREE, fresh_rows, offsets_m, step_deg
+
+
+@pytest.mark.parametrize("decimals", range(3, 10))
+def test_the_step_of_decimal_degrees_is_found(decimals):
+    rng = np.random.default_rng(decimals)
+    lat, lon = np.round(rng.uniform(-90, 90, (2, 500)), decimals)
+    assert step_deg(lat, lon) == pytest.approx(10.0**-decimals)
+
+
+@pytest.mark.parametrize("decimals", range(2, 7))
+def test_the_step_of_decimal_minutes_is_found(decimals):
+    rng = np.random.default_rng(decimals)
+    minutes = np.round(rng.uniform(0, 60, (2, 500)), decimals)
+    lat, lon = np.array([[47.0], [-122.0]]) + minutes / 60
+    assert step_deg(lat, lon) == pytest.approx(10.0**-decimals / 60)
+
+
+def test_positions_without_a_step_have_none():
+    lat, lon = np.random.default_rng(0).uniform(-90, 90, (2, 500))
+    assert np.isnan(step_deg(lat, lon))
+
+
+def test_offsets_are_those_of_the_sphere_and_cross_the_antimeridian():
+    east, north = offsets_m(np.array([0.0, 1.0]), np.array([179.5, -179.5]))
+    assert north == pytest.approx([METRES_PER_DEGREE])
+    assert east == pytest.approx([METRES_PER_DEGREE])
+    east, _ = offsets_m(np.array([60.0, 60.0, 60.0]), np.array([0.0, 1.0, 2.0]), stride=2)
+    assert east == pytest.approx([METRES_PER_DEGREE], rel=1e-12)
+
+
+def held(rate, per_fix, fixes, speed_mps=20.0, standing=0):
+    """Fixes of a rider, each written ``per_fix`` times, after standing for some of them."""
+    moved = np.maximum(np.arange(fixes) - standing, 0) * speed_mps * per_fix / rate
+    lat = np.repeat(np.round(52 + moved / METRES_PER_DEGREE, 7), per_fix)
+    return np.arange(fixes * per_fix) / rate, lat, np.full(fixes * per_fix, -1.0)
+
+
+@pytest.mark.parametrize("per_fix", [2, 5, 10])
+def test_fixes_written_several_times_are_thinned_to_one(per_fix):
+    time_s, lat, lon = held(10.0, per_fix, 60)
+    fresh = fresh_rows(time_s, lat, lon)
+    assert np.flatnonzero(fresh).tolist() == list(range(0, 60 * per_fix, per_fix))
+
+
+def test_while_standing_they_are_thinned_to_the_same_rate():
+    time_s, lat, lon = held(10.0, 10, 100, standing=40)
+    kept = time_s[fresh_rows(time_s, lat, lon)]
+    assert np.all(np.diff(kept) == pytest.approx(1.0))
+
+
+def test_a_receiver_between_two_rates_loses_only_its_repeats():
+    # 8 fixes a second written at 10 Hz: two of ten rows repeat the one before.
+    new = np.arange(1000) * 8 // 10
+    time_s, lat = np.arange(1000) / 10, np.round(52 + new * 2.5 / METRES_PER_DEGREE, 7)
+    fresh = fresh_rows(time_s, lat, np.full(1000, 1.0))
+    assert np.count_nonzero(fresh) == 800
+    assert len(np.unique(lat[fresh])) == 800
+
+
+@pytest.mark.parametrize("speed_mps", [0.0, 0.3, 1.0])
+def test_a_slow_or_standing_rider_keeps_every_fix(speed_mps):
+    lat = np.round(52 + np.arange(2000) * speed_mps / 10 / METRES_PER_DEGREE, 6)
+    assert fresh_rows(np.arange(2000) / 10, lat, np.full(2000, 1.0)).all()
+
+
+def test_coarse_positions_of_a_moving_rider_are_not_repeats():
+    # Four decimals are 11 m: at 10 Hz and 20 m/s most rows equal the one before, and yet are new.
+    lat = np.round(52 + np.arange(2000) * 2.0 / METRES_PER_DEGREE, 4)
+    assert fresh_rows(np.arange(2000) / 10, lat, np.full(2000, 1.0)).all()
+
+
+@given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 3)), max_size=60))
+def test_the_first_row_and_every_change_are_fresh(steps):
+    lat = 50 + np.cumsum([s for s, _ in steps]) * 1e-3
+    lon = np.cumsum([s for _, s in steps]) * 1e-3
+    fresh = fresh_rows(np.arange(float(len(steps))), lat, lon)
+    assert fresh.shape == (len(steps),)
+    changed = np.flatnonzero((np.diff(lat) != 0) | (np.diff(lon) != 0)) + 1
+    assert fresh[:1].all()
+    assert fresh[changed].all()

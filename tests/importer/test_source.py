@@ -1,0 +1,102 @@
+from __future__ import annotations
+
+import gzip
+import hashlib
+import os
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lapkit.errors import LogError
+from lapkit.importer.source import HEAD_BYTES, open_source, safe_name
+
+
+def test_bytes_hash_and_head_are_those_of_the_file(write):
+    data = os.urandom(HEAD_BYTES + 1000)
+    with open_source(write(data, "ride.gpx")) as source:
+        assert source.sha256 == hashlib.sha256(data).hexdigest()
+        assert source.head == data[:HEAD_BYTES]
+        assert source.stream.readall() == data
+        assert source.name.endswith("ride.gpx")
+        assert source.notes() == ()
+
+
+def test_gzipped_files_are_unpacked_and_hashed_as_they_lie_on_the_disk(write):
+    data = b"time,lat,lon\n" * 10_000
+    packed = gzip.compress(data)
+    with open_source(write(packed, "ride.csv")) as source:
+        assert source.stream.readall() == data
+        assert source.sha256 == hashlib.sha256(packed).hexdigest()
+
+
+def test_gzip_that_breaks_off_gives_what_came_before_and_a_note(write):
+    data = os.urandom(500_000)
+    with open_source(write(gzip.compress(data)[:300_000])) as source:
+        got = source.stream.readall()
+        assert 0 < len(got) < len(data)
+        assert data.startswith(got)
+        assert "break off" in source.notes()[0]
+
+
+def test_a_file_beyond_the_limit_is_refused_before_it_is_read(write):
+    with pytest.raises(LogError, match=r"larger than 1 MB.*--max-size"):
+        open_source(write(bytes(2 * 1024**2)), max_bytes=1024**2).__enter__()
+
+
+def test_a_gzip_beyond_the_limit_is_refused_while_it_is_read(write):
+    packed = gzip.compress(os.urandom(1024) * 3000)
+    path = write(packed)
+    assert len(packed) < 1024**2
+    with (
+        open_source(path, max_bytes=1024**2) as source,
+        pytest.raises(LogError, match="after unpacking"),
+    ):
+        source.stream.readall()
+
+
+def test_a_gzip_bomb_is_refused_although_it_is_below_the_limit(write):
+    packed = gzip.compress(bytes(80 * 1024**2), 9)
+    with open_source(write(packed)) as source, pytest.raises(LogError, match="as no log does"):
+        while source.stream.read(1024**2):
+            pass
+
+
+def test_folders_pipes_and_devices_are_refused_without_opening_them(tmp_path):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for path in (tmp_path, pipe, "/dev/zero"):
+        with pytest.raises(LogError, match="not a regular file"):
+            open_source(path).__enter__()
+
+
+@pytest.mark.parametrize("name", ["missing.gpx", "nul\0.gpx", "x" * 5000])
+def test_names_that_lead_nowhere_are_refused(tmp_path, name):
+    with pytest.raises(LogError, match="cannot be opened"):
+        open_source(f"{tmp_path}/{name}").__enter__()
+
+
+def test_a_file_without_permission_is_refused(write):
+    path = write("x")
+    path.chmod(0)
+    if os.access(path, os.R_OK):
+        pytest.skip("this user may read everything")
+    with pytest.raises(LogError, match="Permission denied"):
+        open_source(path).__enter__()
+
+
+def test_a_symbolic_link_is_followed(write, tmp_path):
+    (tmp_path / "link").symlink_to(write("here"))
+    with open_source(tmp_path / "link") as source:
+        assert source.stream.readall() == b"here"
+
+
+@given(st.text(max_size=400))
+def test_names_in_messages_are_one_short_line_without_control_characters(text):
+    shown = safe_name(text)
+    assert len(shown) <= 200
+    assert all(c.isprintable() for c in shown)
+
+
+def test_names_keep_what_is_harmless():
+    assert safe_name("Zoë's Ärger 27 \x1b[31m\u202e.gpx") == "Zoë's Ärger 27 �[31m�.gpx"

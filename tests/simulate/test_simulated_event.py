@@ -1,0 +1,117 @@
+from __future__ import annotations
+
+import filecmp
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from lapkit.cli.simulate import command
+from lapkit.course import place, read_track
+from lapkit.errors import OutputError
+from lapkit.importer import read_log
+from lapkit.importer.event_folder import read_event_folder
+from lapkit.simulate.coach import track_of
+from lapkit.simulate.courses import LAYOUTS, built_in
+from lapkit.simulate.event import invented_runs, write_event
+from lapkit.simulate.receiver import Receiver
+
+TABLES = ("laps", "corners", "markers", "seams")
+
+
+def made(folder, seed=3, **more):
+    runs = invented_runs(2, 2, 1, Receiver(rate_hz=5.0), seed)
+    write_event(built_in("twisty"), track_of(LAYOUTS["twisty"]), runs, folder, **more)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def event(tmp_path_factory):
+    return made(tmp_path_factory.mktemp("made") / "event", base_seed=3)
+
+
+def test_the_folder_is_an_event_folder(event):
+    entries = read_event_folder(event)
+    assert len(entries) == 4
+    assert {e.session for e in entries} == {"1", "2"}
+    for entry in entries:
+        assert entry.fault == ""
+        log = read_log(entry.path)
+        assert log.has_velocity
+        assert log.rate_hz == pytest.approx(5.0, rel=1e-3)
+    assert read_track(event / "track.geojson").hold_points
+
+
+def test_the_truth_lies_beside_it(event):
+    truth = {name: pd.read_csv(event / f"truth_{name}.csv") for name in TABLES}
+    for name, table in truth.items():
+        assert list(table.columns[:3]) == ["rider", "session", "lap"], name
+        assert not table.isna().any().any(), name
+    laps = truth["laps"]
+    assert len(laps) == 4 * 3
+    assert (
+        laps.groupby(["rider", "session"]).kind.agg(list).map(tuple) == ("out", "timed", "in")
+    ).all()
+    # Positions logged in a timed lap lie about its lap's length of road: the clocks agree.
+    first = laps[laps.kind == "timed"].iloc[0]
+    log = read_log(read_event_folder(event)[0].path)
+    inside = (log.time_s > first.start_s) & (log.time_s < first.start_s + first.time_s)
+    assert np.sum(log.speed_mps[inside]) / 5.0 == pytest.approx(first.distance_m, rel=0.02)
+
+
+def test_the_base_log_shares_the_riders_offset(event):
+    track = read_track(event / "track.geojson")
+    course = place(track)
+    base = read_log(event / "base.csv.gz")
+    x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
+    off = np.stack([x, y], axis=1) - course.base_points[0]
+    entry = read_event_folder(event)[0]
+    log = read_log(entry.path)
+    stood = log.time_s < log.time_s[0] + 40.0
+    lx, ly = course.plane.to_xy(log.lat_deg[stood], log.lon_deg[stood])
+    rider = np.stack([lx, ly], axis=1).mean(axis=0) - course.hold_points[0]
+    then = np.abs(base.time_s - log.time_s[0] - 20.0) < 20.0
+    # Wander and white noise are each receiver's own.
+    assert np.hypot(*(off[then].mean(axis=0) - rider)) < 0.4
+    assert np.hypot(*off.std(axis=0)) > 0.5
+
+
+def test_the_same_seed_gives_the_same_event(event, tmp_path):
+    again = made(tmp_path / "again", base_seed=3)
+    names = sorted(str(p.relative_to(event)) for p in event.rglob("*") if p.is_file())
+    assert names == sorted(str(p.relative_to(again)) for p in again.rglob("*") if p.is_file())
+    same, different, odd = filecmp.cmpfiles(event, again, names, shallow=False)
+    assert (different, odd) == ([], [])
+    assert len(same) == 4 + 4 + 3
+
+
+def test_a_folder_in_use_is_left_alone_and_nothing_is_left_half_written(tmp_path, monkeypatch):
+    used = tmp_path / "used"
+    used.mkdir()
+    (used / "notes.txt").write_text("mine")
+    with pytest.raises(OutputError, match="something in this folder"):
+        made(used)
+    assert [p.name for p in used.iterdir()] == ["notes.txt"]
+
+    def stop(done, total):
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        made(tmp_path / "stopped", progress=stop)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["used"]
+
+
+def test_the_command(tmp_path):
+    out = tmp_path / "event"
+    given = ["twisty", "--out", str(out), "--riders", "1", "--sessions", "1", "--laps", "1"]
+    result = CliRunner().invoke(
+        command, [*given, "--rate", "1", "--no-velocity", "--format", "nmea"]
+    )
+    assert result.exit_code == 0, result.output
+    (entry,) = read_event_folder(out)
+    assert entry.file.endswith(".nmea.gz")
+    log = read_log(entry.path)
+    assert not log.has_velocity
+    assert log.rate_hz == pytest.approx(1.0, abs=0.01)
+    assert CliRunner().invoke(command, [*given, "--rate", "100"]).exit_code == 2
