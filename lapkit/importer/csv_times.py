@@ -34,7 +34,7 @@ Form = Literal["number", "clock", "date"]
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?)?(Z|UTC)?")
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d*)?(?:[eE][+-]?\d+)?")
-_SPLIT_DATE = re.compile(r"(\d+)[-/. ](\d+)[-/. ](\d+)")
+_SPLIT_DATE = re.compile(r"(\d{1,8})[-/. ](\d{1,8})[-/. ](\d{1,8})")
 _DATE_END = re.compile(r"(?<=\d)(?:T|,\s*)(?=\d{1,2}:)")
 _DAY_S = 86_400.0
 # Bounds on numbers since 1970 in a unit, for dates from 1973 to 2128.

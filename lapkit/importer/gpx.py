@@ -46,6 +46,10 @@ _NAMES_KEPT = 10_000
 _PIECES_KEPT = 64
 
 
+Start = Callable[[str, dict[str, str]], None]
+End = Callable[[str], None]
+
+
 class _RefusedError(Exception):
     """Raised inside a handler to stop the parser; holds what is wrong."""
 
@@ -152,8 +156,9 @@ def _parse(source: Source, points: _Points, encoding: str | None) -> str:
     """Feed the file to expat; returns where and how the XML breaks, or nothing."""
     parser = expat.ParserCreate(encoding)
     parser.buffer_text = True
-    _attach(parser, points)
-    _guard(parser)
+    start, parser.EndElementHandler = _handlers(points)
+    parser.CharacterDataHandler = points.texts.append
+    _guard(parser, start)
     fed = 0
     try:
         while chunk := source.stream.read(_CHUNK_BYTES):
@@ -178,8 +183,8 @@ def _parse(source: Source, points: _Points, encoding: str | None) -> str:
     return ""
 
 
-def _attach(parser: expat.XMLParserType, points: _Points) -> None:
-    """Give the parser its handlers. They are closures over bound methods, for speed."""
+def _handlers(points: _Points) -> tuple[Start, End]:
+    """Handlers of opening and closing tags; closures over bound methods, for speed."""
     texts, lat, lon = points.texts, points.lat, points.lon
     add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
     tags, adders = _Tags(), points.adders()
@@ -226,9 +231,7 @@ def _attach(parser: expat.XMLParserType, points: _Points) -> None:
         elif tag == "extensions":
             in_extensions = False
 
-    parser.StartElementHandler = start
-    parser.EndElementHandler = end
-    parser.CharacterDataHandler = texts.append
+    return start, end
 
 
 def _word_value(tag: str, text: str) -> float:
@@ -236,9 +239,8 @@ def _word_value(tag: str, text: str) -> float:
     return _FIX_WORDS.get(text.strip().lower(), math.nan) if tag == "fix" else math.nan
 
 
-def _guard(parser: expat.XMLParserType) -> None:
-    """Refuse a DOCTYPE, and a root other than ``gpx``; then leave the elements to their handler."""
-    start = parser.StartElementHandler
+def _guard(parser: expat.XMLParserType, start: Start) -> None:
+    """Refuse a DOCTYPE, and a root other than ``gpx``; then leave the elements to ``start``."""
 
     def root(name: str, attributes: dict[str, str]) -> None:
         if name.rpartition(":")[2].lower() != "gpx":

@@ -28,6 +28,7 @@ FAIR_RADIUS_M = 45.0
 _GOOD_RATE_HZ = 4.5
 _GAP_STEPS = 2.5
 _MOVED_M = 10.0
+_PUSHED_MPS = 0.5
 _MOVING_MPS = 2.0
 _SHORTEST_S = 20.0
 _FASTEST_MPS = 150.0
@@ -149,17 +150,19 @@ def _movement(log: Log) -> _Movement:
     stride = int(np.clip(np.round(1.0 / np.median(step)), 1, len(log) - 1))
     east, north = offsets_m(log.lat_deg, log.lon_deg, stride)
     taken = log.time_s[stride:] - log.time_s[:-stride]
-    speed = np.hypot(east, north) / taken
+    # Never quite zero, as it is divided by below; only the moving steps count there.
+    speed = np.maximum(np.hypot(east, north) / taken, 1e-9)
     # A gap is no movement that was seen.
     seen = taken < _GAP_STEPS * np.median(taken)
     moving = seen & (speed > _MOVING_MPS)
     pace = float(np.percentile(speed[moving], 25)) if moving.any() else float("nan")
     ratio, off = float("nan"), float("nan")
     if log.has_velocity and log.speed_mps is not None and log.heading_deg is not None:
-        by_position = np.degrees(np.arctan2(east, north))
-        turned = (log.heading_deg[stride // 2 :][: len(speed)] - by_position + 180) % 360 - 180
-        ratio = _median(log.speed_mps[stride // 2 :][: len(speed)][moving] / speed[moving])
-        off = _median(np.abs(turned[moving]))
+        # Both ends of the step together stand for its middle, in a bend too.
+        ratio = _median(((log.speed_mps[stride:] + log.speed_mps[:-stride]) / 2 / speed)[moving])
+        course = np.exp(1j * np.radians(log.heading_deg))
+        turned = (course[stride:] + course[:-stride]) * np.exp(-1j * np.arctan2(east, north))
+        off = _median(np.abs(np.degrees(np.angle(turned)))[moving])
     moving_s = float(np.count_nonzero(moving) * np.median(step))
     return _Movement(moving_s, pace, ratio, off)
 
@@ -174,7 +177,9 @@ def _missing(log: Log) -> tuple[float, float, int]:
     step = np.diff(log.time_s)
     usual = float(np.median(step))
     gap = step > _GAP_STEPS * usual
-    moved = np.hypot(*offsets_m(log.lat_deg, log.lon_deg)) > _MOVED_M
+    away = np.hypot(*offsets_m(log.lat_deg, log.lon_deg))
+    # A machine pushed about in the paddock over lunch is no gap in a ride.
+    moved = (away > _MOVED_M) & (away > _PUSHED_MPS * step)
     lost = float(np.sum(step[gap & moved] - usual))
     return lost, float(np.sum(step[gap & ~moved] - usual)), int(np.count_nonzero(gap & moved))
 
@@ -229,7 +234,7 @@ def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:
     if gaps:
         sentences.append(f"{missing_s:.1f} s are missing in {gaps} gap{'s' * (gaps > 1)}.")
     if paused_s > 1:
-        sentences.append(f"It paused for {paused_s:.0f} s while standing.")
+        sentences.append(f"It paused for {paused_s:.0f} s without riding.")
     return sentences
 
 

@@ -6,6 +6,8 @@ import os
 import re
 from collections.abc import Mapping
 
+import numpy as np
+
 from lapkit.errors import LogError
 from lapkit.importer.clean import clean
 from lapkit.importer.fixes import RawFixes
@@ -39,7 +41,8 @@ def read_logs(
         LogError: the file cannot be read, is no log, or holds no usable fix.
         OptionError: ``columns`` names something that lapkit does not read.
     """
-    with open_source(path, max_bytes) as source:
+    # A file may hold any number, infinite or near the end of the range: no cause for a warning.
+    with open_source(path, max_bytes) as source, np.errstate(over="ignore", invalid="ignore"):
         return clean(_read_raw(source, columns or {}), source)
 
 

@@ -302,6 +302,28 @@ def test_longer_rows_and_unknown_columns_do_no_harm(write):
     assert read_log(write(text)).lat_deg.tolist() == [52.0, 52.1, 52.2, 52.3, 52.4]
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("unit", ["s", "min", "ns", ""])
+@pytest.mark.parametrize("wild", ["inf", "-inf", "1e308", "-1e308", "1e-320", "9" * 400, "nan"])
+def test_numbers_at_the_end_of_the_range_cost_only_themselves(write, unit, wild):
+    rows = [f"{i},52.{i:02},1,5,8" for i in range(12)]
+    rows += [f"{wild},52,1,5,8", f"12,{wild},1,5,8", f"13,52,{wild},5,8", f"14,52,1,{wild},{wild}"]
+    header = f"time ({unit}),lat,lon,speed (km/h),height (km)"
+    (log,) = read_logs(write("\n".join([header, *rows])))
+    assert 12 <= len(log) <= 15  # the tiny number is a place and a time
+    assert log.speed_mps[:12] == pytest.approx([5 * KMH_MPS] * 12)
+
+
+@pytest.mark.parametrize("cell", ["9" * 5000, "9" * 5000 + "/1/2 00:00:00", " " * 5000 + "x"])
+@pytest.mark.parametrize("place", range(4))
+def test_endless_cells_cost_only_themselves(write, cell, place):
+    rows = [f"{t.isoformat()},52.5,1,1" for t in moments()]
+    cells = ["2026-05-13T21:14:06Z", "52.5", "1", "1"]
+    cells[place] = cell
+    log = read_log(write("\n".join(["time,lat,lon,fix", ",".join(cells), *rows])))
+    assert FIXES <= len(log) <= FIXES + 1
+
+
 def test_an_open_quote_does_not_swallow_the_rest(write):
     rows = [f'{i},52.{i:02},"1"' for i in range(50)]
     rows[10] = '10,"52.10,1'

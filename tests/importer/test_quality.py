@@ -68,12 +68,13 @@ def test_what_is_missing_is_counted_and_told():
     assert worse.verdict == "laps only"
 
 
-def test_a_pause_at_a_standstill_is_not_missing():
+@pytest.mark.parametrize("pushed_m", [0, 50])
+def test_a_pause_without_riding_is_not_missing(pushed_m):
     ride = circling(10, 20, 100)
     time_s = np.array(ride.time_s)
     time_s[600:] += 500
     lat, lon = np.array(ride.lat_deg), np.array(ride.lon_deg)
-    lat[600:], lon[600:] = lat[599:-1], lon[599:-1]
+    lat[600:], lon[600:] = lat[599:-1] + pushed_m / METRES_PER_DEGREE, lon[599:-1]
     quality = assess(Log("ride", "", time_s, lat, lon))
     assert quality.missing_s == 0
     assert any("paused for 500 s" in s for s in quality.sentences)
@@ -99,6 +100,10 @@ def test_a_speed_in_the_wrong_unit_is_told(factor, agrees):
     assert quality.velocity_agrees is agrees
     assert any("its unit may be wrong" in s for s in quality.sentences) is not agrees
     assert (quality.verdict == "good") is agrees
+
+
+def test_a_true_velocity_agrees_even_at_one_fix_a_second_in_a_tight_bend():
+    assert assess(circling(1, 15, 30, velocity=True)).velocity_agrees
 
 
 def test_a_heading_that_does_not_fit_is_told():
