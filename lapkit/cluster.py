@@ -19,7 +19,8 @@ def executor_of(address: str | None) -> Executor | None:
         from distributed import Client
     except ImportError:
         raise OptionError(
-            "--scheduler needs the cluster extra", remedy="Install it: pip install 'lapkit[cluster]'."
+            "--scheduler needs the cluster extra",
+            remedy="Install it: pip install 'lapkit[cluster]'.",
         ) from None
     try:
         client = Client(address, timeout="10s")

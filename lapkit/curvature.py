@@ -25,7 +25,10 @@ def path_length_m(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
 
 
 def held_curvature(
-    heading_rad: FloatArray, distance_m: FloatArray, start: FloatArray, length_m: float = HELD_OVER_M
+    heading_rad: FloatArray,
+    distance_m: FloatArray,
+    start: FloatArray,
+    length_m: float = HELD_OVER_M,
 ) -> FloatArray:
     """Curvature held over the stretch from each start, 1/m, left positive; NaN beyond the end.
 

@@ -111,7 +111,9 @@ def event(
         measured = _counted(measured, len(entries), progress)
         usable = [e.path for e in entries if not e.fault]
         inputs = [folder / "riders.csv", *(p for p in (track, line, base) if p), *usable]
-        return _gather(entries, measured, course, inputs, options, units, title=folder.resolve().name)
+        return _gather(
+            entries, measured, course, inputs, options, units, title=folder.resolve().name
+        )
 
 
 def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
@@ -167,13 +169,17 @@ def _gather(
         unusable += not_of_entry
     if not any(runs.values()):
         reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
-        raise EventError(f"no log could be used ({reasons})", remedy="Run `lapkit check` on a log to see more.")
+        raise EventError(
+            f"no log could be used ({reasons})", remedy="Run `lapkit check` on a log to see more."
+        )
     riders = []
     for name, of_rider in runs.items():
         if of_rider:
             entry = first[name]
             findings = find(tuple(of_rider), course, entry.group, units=units)
-            riders.append(RiderReview(name, entry.group, tuple(of_rider), findings, entry.bike, entry.note))
+            riders.append(
+                RiderReview(name, entry.group, tuple(of_rider), findings, entry.bike, entry.note)
+            )
     return EventReview(
         course=course,
         riders=tuple(riders),
@@ -224,9 +230,7 @@ def lap_tables(
         LapkitError: nothing usable in what was given.
     """
     options = options or Options()
-    entries = tuple(
-        Entry(rider=path.name, session="1", file=path.name, path=path) for path in logs
-    )
+    entries = tuple(Entry(rider=path.name, session="1", file=path.name, path=path) for path in logs)
     source = CourseSource(str(track)) if track else None
     course = placed_course(source) if source else find_course(entries, options)
     runs: list[RunResult] = []

@@ -30,8 +30,19 @@ from lapkit.path.ridden import BaseError, RiddenPath, ride_path
 from lapkit.splitter import LapKind, missing_s, split
 
 LOG_COLUMNS = (
-    "rider", "session", "file", "sha256", "rate_hz", "has_velocity", "noise_m", "position_sd_m",
-    "offset_from", "missing_s", "wild_fixes", "verdict", "note",
+    "rider",
+    "session",
+    "file",
+    "sha256",
+    "rate_hz",
+    "has_velocity",
+    "noise_m",
+    "position_sd_m",
+    "offset_from",
+    "missing_s",
+    "wild_fixes",
+    "verdict",
+    "note",
 )
 """Columns of the table ``logs``, as the contract names them."""
 
@@ -64,7 +75,9 @@ def course_of(source: CourseSource) -> Course:
     """
     course = place(read_track(Path(source.track)))
     if source.line:
-        return replace(course, marker_line=_coach_line(course, source.line), marker_line_from="ridden")
+        return replace(
+            course, marker_line=_coach_line(course, source.line), marker_line_from="ridden"
+        )
     if course.marker_line is None and course.corners:
         try:
             return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
@@ -87,7 +100,11 @@ def _coach_line(course: Course, file: str) -> StationLine:
         tyre_x, tyre_y = path.at(time).tyre_xy_m
         laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
     if not laps:
-        raise TrackError("the coach's log holds no whole lap", where=file, remedy="Give a log of whole laps, or leave --line out.")
+        raise TrackError(
+            "the coach's log holds no whole lap",
+            where=file,
+            remedy="Give a log of whole laps, or leave --line out.",
+        )
     return ridden_marker_line(course, laps)
 
 
@@ -122,7 +139,9 @@ def measure_entry(
     if entry.fault:
         return runs, [Unusable(entry.rider, entry.session, entry.file, entry.fault)]
     try:
-        logs = read_logs(entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes)
+        logs = read_logs(
+            entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
+        )
         course = placed_course(source) if source else found
         for number, log in enumerate(logs):
             session = entry.session if not number else f"{entry.session} part {number + 1}"
@@ -136,15 +155,26 @@ def measure_entry(
 
 
 def _measure_log(
-    log: Log, entry: Entry, session: str, course: Course, source: CourseSource | None, options: Options
+    log: Log,
+    entry: Entry,
+    session: str,
+    course: Course,
+    source: CourseSource | None,
+    options: Options,
 ) -> RunResult:
     heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
     base = _base_error(source) if source else None
     path = ride_path(log, course.plane, course=course, heights=heights, base=base)
     laps = split(path, course)
     result = measure_run(
-        path, laps, course, rider=entry.rider, session=session, trace=options.trace,
-        tyre_radius_m=entry.tyre_radius_m, has_clock=log.has_clock,
+        path,
+        laps,
+        course,
+        rider=entry.rider,
+        session=session,
+        trace=options.trace,
+        tyre_radius_m=entry.tyre_radius_m,
+        has_clock=log.has_clock,
     )
     tables = {**result.tables, "logs": log_table(path, assess(log), entry, session)}
     return replace(result, tables=tables)
@@ -188,7 +218,9 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
     trouble: LapkitError | None = None
     for entry in entries:
         try:
-            logs += read_logs(entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes)
+            logs += read_logs(
+                entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
+            )
         except LapkitError as error:
             trouble = error
     if not logs:

@@ -89,7 +89,9 @@ def _line_crossings(
         part = beyond[i] / (beyond[i] - beyond[i + 1])
         near = np.array([time[i] + part * _STEP_S - 1e-3, time[i] + part * _STEP_S])
         rows = path.at(near)
-        short = -((rows.x_m[:, 1] - line[0, 0]) * ahead[0] + (rows.y_m[:, 1] - line[0, 1]) * ahead[1])
+        short = -(
+            (rows.x_m[:, 1] - line[0, 0]) * ahead[0] + (rows.y_m[:, 1] - line[0, 1]) * ahead[1]
+        )
         closing = rows.vx_mps[:, 1] * ahead[0] + rows.vy_mps[:, 1] * ahead[1]
         found.append(near[1] + short / np.maximum(closing, 0.5))
     return np.array(found) if found else np.empty((0, 1))
@@ -120,14 +122,28 @@ def _lap_after_lap(
     path: RiddenPath, starts: FloatArray, time: FloatArray, distance: FloatArray
 ) -> tuple[Lap, ...]:
     if not len(starts):
-        return (_lap(path, 0, LapKind.OUT, path.start_s, path.end_s, None, time, distance, "never crossed the start line"),)
+        return (
+            _lap(
+                path,
+                0,
+                LapKind.OUT,
+                path.start_s,
+                path.end_s,
+                None,
+                time,
+                distance,
+                "never crossed the start line",
+            ),
+        )
     laps = [_lap(path, 0, LapKind.OUT, path.start_s, starts[0, 0], None, time, distance)]
     for i in range(len(starts) - 1):
         rows = starts[i + 1] - starts[i]
         laps.append(
             _lap(path, i + 1, LapKind.TIMED, starts[i, 0], starts[i + 1, 0], rows, time, distance)
         )
-    laps.append(_lap(path, len(starts), LapKind.IN, starts[-1, 0], path.end_s, None, time, distance))
+    laps.append(
+        _lap(path, len(starts), LapKind.IN, starts[-1, 0], path.end_s, None, time, distance)
+    )
     usual = float(np.median([lap.distance_m for lap in laps[1:-1]])) if len(laps) > 2 else np.nan
     return tuple(_judged(lap, path, usual) for lap in laps)
 
@@ -141,7 +157,9 @@ def _one_way(
         if len(after):
             rows = after[0] - start
             laps.append(
-                _lap(path, len(laps) + 1, LapKind.TIMED, start[0], after[0, 0], rows, time, distance)
+                _lap(
+                    path, len(laps) + 1, LapKind.TIMED, start[0], after[0, 0], rows, time, distance
+                )
             )
     return tuple(laps)
 
@@ -166,7 +184,9 @@ def _lap(
         start_s=float(start_s),
         end_s=float(end_s),
         time_s=float(rows[0]) if rows is not None else float("nan"),
-        time_sd_s=float(np.std(rows[1:], ddof=1)) if rows is not None and len(rows) > 2 else float("nan"),
+        time_sd_s=float(np.std(rows[1:], ddof=1))
+        if rows is not None and len(rows) > 2
+        else float("nan"),
         distance_m=float(ridden[1] - ridden[0]),
         samples=len(inside),
         missing_s=missing_s(path, float(start_s), float(end_s)),
@@ -207,6 +227,14 @@ def _judged(lap: Lap, path: RiddenPath, usual_m: float) -> Lap:
     if not note:
         return lap
     return Lap(
-        lap.number, LapKind.BROKEN, lap.start_s, lap.end_s, lap.time_s, lap.time_sd_s,
-        lap.distance_m, lap.samples, lap.missing_s, note,
+        lap.number,
+        LapKind.BROKEN,
+        lap.start_s,
+        lap.end_s,
+        lap.time_s,
+        lap.time_sd_s,
+        lap.distance_m,
+        lap.samples,
+        lap.missing_s,
+        note,
     )

@@ -12,7 +12,7 @@ FLOORS = [
     {"__main__"},
     {"cli"},
     {"pipeline", "cluster", "sample"},
-    {"reporter", "season"},
+    {"reporter"},
     {"runs"},
     {"findings"},
     {"compare"},

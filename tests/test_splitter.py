@@ -40,9 +40,15 @@ class Rounds:
         cos, sin = np.cos(angle), np.sin(angle)
         pull = SPEED_MPS**2 / RADIUS_M
         return PathDraws(
-            time_s=time_s, x_m=RADIUS_M * cos, y_m=RADIUS_M * sin, vx_mps=-SPEED_MPS * sin,
-            vy_mps=SPEED_MPS * cos, ax_mps2=-pull * cos, ay_mps2=-pull * sin,
-            sin_lean=np.full_like(cos, np.sin(lean)), com_height_m=np.full((3, 1), 0.6),
+            time_s=time_s,
+            x_m=RADIUS_M * cos,
+            y_m=RADIUS_M * sin,
+            vx_mps=-SPEED_MPS * sin,
+            vy_mps=SPEED_MPS * cos,
+            ax_mps2=-pull * cos,
+            ay_mps2=-pull * sin,
+            sin_lean=np.full_like(cos, np.sin(lean)),
+            com_height_m=np.full((3, 1), 0.6),
         )
 
 
@@ -102,4 +108,3 @@ def test_riding_the_other_way_crosses_no_line(course):
     laps = split(Rounds(3.6 * LAP_S), backwards)
     assert [lap.kind for lap in laps] == ["out"]
     assert laps[0].note == "never crossed the start line"
-

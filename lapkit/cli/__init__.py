@@ -20,7 +20,6 @@ COMMANDS = {
     "walk": "A track file from the waypoints of a track walk.",
     "track": "Check a track file; solve and draw the marker line; print corner sheets.",
     "simulate": "Riders with known truth, for training and testing.",
-    "season": "A season of events in one file, and its answers.",
 }
 """Every command with its line in the overview; the module of that name holds it."""
 
@@ -61,7 +60,9 @@ class _Commands(click.Group):
             raise
 
 
-@click.command(cls=_Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]})
+@click.command(
+    cls=_Commands, epilog=EPILOG, context_settings={"help_option_names": ["-h", "--help"]}
+)
 @click.version_option(__version__, prog_name="lapkit")
 def group() -> None:
     """Radius, lean and line from track-day riders' GPS logs, held against the coach's cones."""
@@ -92,7 +93,9 @@ def main() -> None:
     except Exception as error:
         if debug:
             raise
-        _say(f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with LAPKIT_DEBUG=1 to see where.")
+        _say(
+            f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with LAPKIT_DEBUG=1 to see where."
+        )
         sys.exit(1)
 
 

@@ -11,7 +11,10 @@ from lapkit.cli import options
 
 @click.command("demo")
 @click.option(
-    "--out", type=options.FILE, default=Path("lapkit-demo"), show_default=True,
+    "--out",
+    type=options.FILE,
+    default=Path("lapkit-demo"),
+    show_default=True,
     help="Folder for pages and tables.",
 )
 @options.units

@@ -18,7 +18,9 @@ from lapkit.cli import options
 @options.tables
 @click.option("--pdf", is_flag=True, help="Also write a one-page PDF for each rider.")
 @click.option("--no-pages", is_flag=True, help="Tables only.")
-@click.option("--workers", type=click.IntRange(min=1), help="Processes to use; all cores otherwise.")
+@click.option(
+    "--workers", type=click.IntRange(min=1), help="Processes to use; all cores otherwise."
+)
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
 def command(
     folder: Path,
@@ -46,8 +48,17 @@ def command(
     read = options.read_options(columns, max_size, trace)
     with progress_on_terminal("runs") as progress:
         result = event(
-            folder, track=track, line=line, base=base, options=read, units=units, workers=workers,
-            executor=executor_of(scheduler), progress=progress,
+            folder,
+            track=track,
+            line=line,
+            base=base,
+            options=read,
+            units=units,
+            workers=workers,
+            executor=executor_of(scheduler),
+            progress=progress,
         )
-    pages = write(result, out, units=units, pages=not no_pages, parquet=parquet, pdf=pdf, inputs=[folder])
+    pages = write(
+        result, out, units=units, pages=not no_pages, parquet=parquet, pdf=pdf, inputs=[folder]
+    )
     click.echo(done_text(result, out, pages))

@@ -18,18 +18,28 @@ F = TypeVar("F", bound=Callable[..., Any])
 FILE = click.Path(path_type=Path)
 
 units = click.option(
-    "--units", type=click.Choice(["metric", "us"], case_sensitive=False), default="metric",
-    show_default=True, help="What to read on pages and terminal; files are always SI.",
+    "--units",
+    type=click.Choice(["metric", "us"], case_sensitive=False),
+    default="metric",
+    show_default=True,
+    help="What to read on pages and terminal; files are always SI.",
 )
 track = click.option("--track", type=FILE, help="Track file (GeoJSON).")
-line = click.option("--line", type=FILE, help="The coach's own log: his mean lap is the marker line.")
+line = click.option(
+    "--line", type=FILE, help="The coach's own log: his mean lap is the marker line."
+)
 base = click.option("--base", type=FILE, help="Log of a receiver left standing on a known spot.")
 columns = click.option(
-    "--columns", default="", metavar="NAME=HEADER,...",
+    "--columns",
+    default="",
+    metavar="NAME=HEADER,...",
     help="Which CSV column is which, e.g. time=stamp,latitude=y.",
 )
 max_size = click.option(
-    "--max-size", type=click.IntRange(min=1), default=None, metavar="MIB",
+    "--max-size",
+    type=click.IntRange(min=1),
+    default=None,
+    metavar="MIB",
     help="Largest log to read, unpacked, in MiB.",
 )
 trace = click.option("--trace", is_flag=True, help="Also write every sample (trace.csv.gz).")

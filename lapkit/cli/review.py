@@ -14,7 +14,9 @@ from lapkit.cli import options
 @options.course
 @click.option("--out", required=True, type=options.FILE, help="Folder for page and tables.")
 @click.option("--rider", default="", help="The rider's name.")
-@click.option("--riders", type=options.FILE, help="A riders.csv to take name, group and heights from.")
+@click.option(
+    "--riders", type=options.FILE, help="A riders.csv to take name, group and heights from."
+)
 @options.units
 @options.reading
 @options.tables
@@ -41,7 +43,14 @@ def command(
 
     read = options.read_options(columns, max_size, trace)
     result = review(
-        logs, track=track, rider=rider, line=line, base=base, riders=riders, options=read, units=units
+        logs,
+        track=track,
+        rider=rider,
+        line=line,
+        base=base,
+        riders=riders,
+        options=read,
+        units=units,
     )
     pages = write(result, out, units=units, pages=True, parquet=parquet, pdf=pdf, inputs=logs)
     click.echo(done_text(result, out, pages))

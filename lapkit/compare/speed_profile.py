@@ -1,8 +1,8 @@
 """The speed that a rider's own lean and drive carry along a given path: forward, then backward.
 
-Cornering and pulling share one circle: what leaning uses of it, drive and brakes cannot. The fastest
-such profile is found by passing along the path with drive and back along it with brakes (quasi-steady;
-common practice). It says what would have been, never what to do.
+Cornering and pulling share one circle: what leaning uses of it, drive and brakes cannot. The
+fastest such profile is found by passing along the path with drive and back along it with brakes
+(quasi-steady; common practice). It says what would have been, never what to do.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ _FASTEST_MPS = 120.0
 class Limits:
     """What a rider himself showed; scalars or arrays ``(...)``.
 
-    ``lean_tangent`` is the tangent of his largest lean, ``drive_mps2`` and ``brake_mps2`` his hardest drive
-    and braking when upright.
+    ``lean_tangent`` is the tangent of his largest lean, ``drive_mps2`` and ``brake_mps2`` his
+    hardest drive and braking when upright.
     """
 
     lean_tangent: FloatArray

@@ -24,8 +24,8 @@ _LEAST_SPREAD = 1e-6
 class Evidence:
     """One rider at one corner; ``laps`` has a line a timed lap that could be judged, in time order.
 
-    ``markers`` and ``seams`` map a name to frames with the same lines. ``run`` numbers the runs, shape
-    ``(laps,)``. ``pooled`` holds the lines of the table ``usual`` for this corner.
+    ``markers`` and ``seams`` map a name to frames with the same lines. ``run`` numbers the runs,
+    shape ``(laps,)``. ``pooled`` holds the lines of the table ``usual`` for this corner.
     """
 
     rider: str
@@ -107,7 +107,9 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
     return found
 
 
-def _split(table: pd.DataFrame, laps: pd.DataFrame, corner: str, key: str) -> dict[str, pd.DataFrame]:
+def _split(
+    table: pd.DataFrame, laps: pd.DataFrame, corner: str, key: str
+) -> dict[str, pd.DataFrame]:
     """A corner's lines by marker or seam, each with a line for every one of the laps."""
     of_corner = table[table["corner"] == corner]
     keys = laps[["run", "lap"]]

@@ -25,7 +25,8 @@ ON_LINE_M = 1.0
 _MINDED = 2
 _OFF_CAMBER_WEIGHT = 1.5
 _IN_DEGREES = ("lean_off_camber", "lean_added")
-# What a finding without added lean is worth, in degrees of lean, so that consistency comes after harm.
+# What a finding without added lean is worth, in degrees of lean, so that consistency comes after
+# harm.
 _BASE_DEG = {"cone_wrong_side": 2.0, "exit_tightened": 1.5, "inside_seam": 1.5, "uneven": 0.3}
 _LEAST_DEG = 0.5
 
@@ -63,7 +64,9 @@ def find(
 def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     """Findings as the contract's table."""
     columns = [*COLUMNS, "kind", "marker"]
-    rows = [[str(v) if c == "kind" else v for c in columns for v in [getattr(f, c)]] for f in findings]
+    rows = [
+        [str(v) if c == "kind" else v for c in columns for v in [getattr(f, c)]] for f in findings
+    ]
     return pd.DataFrame(rows, columns=columns)
 
 
@@ -78,9 +81,7 @@ def _harm(judgement: Judgement) -> float:
     return lean * (speed if np.isfinite(speed) else 1.0) * camber * judgement.p * often
 
 
-def _finding(
-    judgement: Judgement, kind: Kind, runs: Sequence[RunResult], units: Units
-) -> Finding:
+def _finding(judgement: Judgement, kind: Kind, runs: Sequence[RunResult], units: Units) -> Finding:
     e = judgement.evidence
     facts = _facts(judgement, units)
     text = sentences.TEXTS[judgement.code].format(**facts)
@@ -145,11 +146,16 @@ def _details(judgement: Judgement, units: Units) -> tuple[str, ...]:
 
 
 def _done_well(
-    evidence: Sequence[Evidence], judged: Sequence[Judgement], runs: Sequence[RunResult], units: Units
+    evidence: Sequence[Evidence],
+    judged: Sequence[Judgement],
+    runs: Sequence[RunResult],
+    units: Units,
 ) -> list[Finding]:
     """The corner ridden closest to the marker line; one without any trouble where there is one."""
     troubled = {j.evidence.corner.name for j in judged}
-    far = [(e.corner.name in troubled, _farthest_m(e), e) for e in evidence if e.count >= FEWEST_LAPS]
+    far = [
+        (e.corner.name in troubled, _farthest_m(e), e) for e in evidence if e.count >= FEWEST_LAPS
+    ]
     far = [one for one in far if np.isfinite(one[1])]
     if not far:
         return []
@@ -161,9 +167,18 @@ def _done_well(
     last = e.count - 1
     return [
         Finding(
-            rider=e.rider, corner=e.corner.name, code=code, laps_seen=e.count, laps_counted=e.count,
-            p=1.0, size=size, text=text, kind=Kind.WELL, station_m=e.corner.last_apex_m,
-            lap=int(e.laps["lap"].iloc[last]), session=runs[int(e.run[last])].session,
+            rider=e.rider,
+            corner=e.corner.name,
+            code=code,
+            laps_seen=e.count,
+            laps_counted=e.count,
+            p=1.0,
+            size=size,
+            text=text,
+            kind=Kind.WELL,
+            station_m=e.corner.last_apex_m,
+            lap=int(e.laps["lap"].iloc[last]),
+            session=runs[int(e.run[last])].session,
         )
     ]
 

@@ -1,7 +1,8 @@
 """What is looked for at a corner: each rule turns evidence into judgements.
 
-Tolerances are the trade's: a coach looks for everyone within about a metre of the line, and scatter of
-half a metre is ordinary. A rule therefore speaks when a metre is likely, not when it is possible.
+Tolerances are the trade's: a coach looks for everyone within about a metre of the line, and
+scatter of half a metre is ordinary. A rule therefore speaks when a metre is likely, not when it is
+possible.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Every sentence that findings are told in, and how numbers are written in them.
 
-Plain English with the trade's words; left and right, inside and wide, early and late in place of signs;
-how sure in words. A template is filled from the facts that :mod:`lapkit.findings.facts` works out.
+Plain English with the trade's words; left and right, inside and wide, early and late in place of
+signs; how sure in words. A template is filled from the facts that :mod:`lapkit.findings.facts`
+works out.
 """
 
 from __future__ import annotations
@@ -29,7 +30,9 @@ class Units(StrEnum):
             return cls(str(name).lower())
         except ValueError:
             names = ", ".join(cls)
-            raise OptionError(f"no units are called {name!r}", remedy=f"Use one of {names}.") from None
+            raise OptionError(
+                f"no units are called {name!r}", remedy=f"Use one of {names}."
+            ) from None
 
 
 TEXTS: dict[str, str] = {

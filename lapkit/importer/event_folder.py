@@ -46,19 +46,34 @@ def read_event_folder(folder: Path) -> tuple[Entry, ...]:
     """
     table = folder / "riders.csv"
     if not folder.is_dir():
-        raise EventError("no such event folder", where=str(folder), remedy="Give the folder that holds riders.csv.")
+        raise EventError(
+            "no such event folder",
+            where=str(folder),
+            remedy="Give the folder that holds riders.csv.",
+        )
     if not table.is_file():
-        raise EventError("no riders.csv in the event folder", where=str(folder), remedy="Write one with the columns rider, session, file.")
+        raise EventError(
+            "no riders.csv in the event folder",
+            where=str(folder),
+            remedy="Write one with the columns rider, session, file.",
+        )
     if table.stat().st_size > _MOST_BYTES:
-        raise EventError("riders.csv is larger than any event", where=str(table), remedy="Check that it is the right file.")
+        raise EventError(
+            "riders.csv is larger than any event",
+            where=str(table),
+            remedy="Check that it is the right file.",
+        )
     text = _decoded(table)
-    delimiter = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    delimiter = (
+        ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    )
     rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
     names = [(name or "").strip().lower() for name in rows.fieldnames or []]
     missing = [name for name in REQUIRED if name not in names]
     if missing:
         raise EventError(
-            f"riders.csv has no column {', '.join(missing)}", where=f"{table}, line 1",
+            f"riders.csv has no column {', '.join(missing)}",
+            where=f"{table}, line 1",
             remedy="Its first line must name the columns rider, session, file.",
         )
     rows.fieldnames = names
@@ -69,9 +84,15 @@ def read_event_folder(folder: Path) -> tuple[Entry, ...]:
             if entry is not None:
                 entries.append(entry)
     except csv.Error as error:
-        raise EventError(f"riders.csv cannot be read ({error})", where=f"{table}, line {rows.line_num}", remedy="Save it again as plain CSV.") from None
+        raise EventError(
+            f"riders.csv cannot be read ({error})",
+            where=f"{table}, line {rows.line_num}",
+            remedy="Save it again as plain CSV.",
+        ) from None
     if not entries:
-        raise EventError("riders.csv names no log", where=str(table), remedy="Add a line for each rider and run.")
+        raise EventError(
+            "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
+        )
     return tuple(entries)
 
 
@@ -92,7 +113,9 @@ def _entry(folder: Path, table: Path, line: int, row: dict[str, str | None]) -> 
     where = f"{table}, line {line}"
     for name in ("rider", "file"):
         if not cells.get(name):
-            raise EventError(f"no {name} on this line", where=where, remedy="Fill it in or take the line out.")
+            raise EventError(
+                f"no {name} on this line", where=where, remedy="Fill it in or take the line out."
+            )
     fault = _fault_of_path(folder, cells["file"])
     numbers = {}
     for name, default in HEIGHTS.items():
@@ -108,9 +131,15 @@ def _entry(folder: Path, table: Path, line: int, row: dict[str, str | None]) -> 
             else:
                 fault = fault or f"{name} is {text!r}, not a height in metres"
     return Entry(
-        rider=cells["rider"], session=cells.get("session") or "1", file=cells["file"],
-        path=folder / cells["file"], group=cells.get("group", ""), bike=cells.get("bike", ""),
-        note=cells.get("note", ""), fault=fault, **numbers,
+        rider=cells["rider"],
+        session=cells.get("session") or "1",
+        file=cells["file"],
+        path=folder / cells["file"],
+        group=cells.get("group", ""),
+        bike=cells.get("bike", ""),
+        note=cells.get("note", ""),
+        fault=fault,
+        **numbers,
     )
 
 

@@ -1,0 +1,1 @@
+"""The ridden path: smoothing, its noise, its position offset, its ensemble."""

@@ -189,7 +189,9 @@ class _Problem:
         mean = solution.mean.reshape(-1, STATES)
         at = values(self.knots, mean[:, :2], self.seen.time_s, 0)
         if with_wander:
-            at += (1 - within)[:, None] * mean[index + 2, 2:] + within[:, None] * mean[index + 3, 2:]
+            at += (1 - within)[:, None] * mean[index + 2, 2:] + within[:, None] * mean[
+                index + 3, 2:
+            ]
         return np.hypot(self.seen.x_m - at[:, 0], self.seen.y_m - at[:, 1])
 
     def leave_out_wild(self) -> np.ndarray:

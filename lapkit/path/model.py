@@ -15,10 +15,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cholesky_banded, cho_solve_banded
+from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from lapkit.path.spline import SUPPORT, Knots, penalty_block
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.units import FloatArray
 
 STATES = 4
 """Unknowns to a knot: path east, path north, wander east, wander north."""
@@ -154,7 +154,9 @@ def _rows(
                 pull = (left[:, axis] * left[:, other])[:, None]
                 rows[:, axis, :, other] += pull * lifted
         if order == 0:
-            known += (above_m * (attitude.sin_lean - attitude.slope * attitude.across))[:, None] * left
+            known += (above_m * (attitude.sin_lean - attitude.slope * attitude.across))[
+                :, None
+            ] * left
         else:
             ahead = np.stack([attitude.left_y, -attitude.left_x], axis=1)
             known -= (above_m * attitude.slope * attitude.turning * attitude.along)[:, None] * left
@@ -214,18 +216,14 @@ def _vector_of_blocks(ends: FloatArray) -> FloatArray:
     return vector
 
 
-def position_gram(
-    knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None
-) -> Gram:
+def position_gram(knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None) -> Gram:
     """Normal equations of all positions at one metre of noise."""
     index, rows, known = _rows(knots, seen.time_s, 0, above_m, attitude)
     data = np.stack([seen.x_m, seen.y_m], axis=1) - known
     return _gram(knots, index, rows, data, seen.position_weight)
 
 
-def velocity_gram(
-    knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None
-) -> Gram:
+def velocity_gram(knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None) -> Gram:
     """Normal equations of all velocities at one metre per second of noise."""
     index, rows, known = _rows(knots, seen.velocity_time_s, 1, above_m, attitude)
     data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps], axis=1)) - known
@@ -297,5 +295,3 @@ def solve(
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))
     fit = square - float(right @ mean)
     return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + scale + fit))
-
-

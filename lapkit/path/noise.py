@@ -22,7 +22,7 @@ from lapkit.path.model import (
     smooth_band,
     solve,
 )
-from lapkit.path.spline import Knots, SUPPORT, penalty_block
+from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.units import FloatArray
 
 START = {
@@ -87,9 +87,7 @@ def find_noise(stretch: Stretch, start: Noise, rounds: int = 90) -> Noise:
     return noise_at(minimize(cost, begin, method="Nelder-Mead", options=options).x)
 
 
-def local_roughness(
-    solution: Solution, coefficients: FloatArray, over_s: float
-) -> FloatArray:
+def local_roughness(solution: Solution, coefficients: FloatArray, over_s: float) -> FloatArray:
     """Roughness an interval as the draws show it, averaged over a few tenths of a second.
 
     One step of expectation–maximisation: the expected square of the white derivative in each interval.

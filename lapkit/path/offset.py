@@ -85,7 +85,11 @@ class OffsetKnots:
         return matrix
 
     def sight(
-        self, time_s: FloatArray, direction: FloatArray, value: FloatArray, sd_m: float,
+        self,
+        time_s: FloatArray,
+        direction: FloatArray,
+        value: FloatArray,
+        sd_m: float,
         group: np.ndarray | None = None,
     ) -> Sight:
         """Sights of the offset's component along unit vectors ``direction``, shape ``(n, 2)``."""
@@ -131,7 +135,11 @@ def _process_precision(knots: OffsetKnots, time_s: float) -> FloatArray:
 
 
 def find_offset(
-    knots: OffsetKnots, sights: list[Sight], source: str, draws: int, seed: int,
+    knots: OffsetKnots,
+    sights: list[Sight],
+    source: str,
+    draws: int,
+    seed: int,
     notes: tuple[str, ...] = (),
 ) -> PositionOffset:
     """Posterior of the offset from all sights; its correlation time by maximum likelihood.
@@ -156,7 +164,9 @@ def find_offset(
     log_time = float(np.log(600.0))
     if sights:
         found = minimize_scalar(
-            lambda lt: posterior(lt)[2], bounds=tuple(np.log(_TIMES_S)), method="bounded",
+            lambda lt: posterior(lt)[2],
+            bounds=tuple(np.log(_TIMES_S)),
+            method="bounded",
             options={"xatol": 0.1, "maxiter": 15},
         )
         log_time = float(found.x)

@@ -112,8 +112,15 @@ class RiddenPath:
         load = vertical_load(self.course, x[0], y[0], speed[0])
         across = (vx * ay - vy * ax) / speed
         return PathDraws(
-            time_s=time_s, x_m=x, y_m=y, vx_mps=vx, vy_mps=vy, ax_mps2=ax, ay_mps2=ay,
-            sin_lean=across / np.hypot(load, across), com_height_m=self._com_height,
+            time_s=time_s,
+            x_m=x,
+            y_m=y,
+            vx_mps=vx,
+            vy_mps=vy,
+            ax_mps2=ax,
+            ay_mps2=ay,
+            sin_lean=across / np.hypot(load, across),
+            com_height_m=self._com_height,
         )
 
 

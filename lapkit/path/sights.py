@@ -40,8 +40,10 @@ def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArr
             part = slice(first, last)
             stops.append(
                 Stop(
-                    0.5 * float(time_s[first] + time_s[last - 1]), lasted,
-                    float(np.median(x[part])), float(np.median(y[part])),
+                    0.5 * float(time_s[first] + time_s[last - 1]),
+                    lasted,
+                    float(np.median(x[part])),
+                    float(np.median(y[part])),
                 )
             )
     return stops

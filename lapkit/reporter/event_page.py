@@ -59,7 +59,12 @@ def _urgent_first(riders: tuple[RiderReview, ...]) -> list[RiderReview]:
 def _rider(rider: RiderReview, links: Mapping[str, str]) -> dict[str, str]:
     work = _first(rider)
     text = f"{work.corner}: {work.text}" if work else "nothing stands out."
-    return {"name": rider.rider, "group": rider.group, "link": links.get(rider.rider, ""), "text": text}
+    return {
+        "name": rider.rider,
+        "group": rider.group,
+        "link": links.get(rider.rider, ""),
+        "text": text,
+    }
 
 
 def _seams(event: EventReview) -> list[tuple[str, ...]]:
@@ -88,7 +93,11 @@ def _seam_cell(calls: pd.Series) -> str:
     inside, unclear = int((calls == "inside").sum()), int((calls == "unclear").sum())
     if unclear == len(calls):
         return f"too close to call, {unclear}"
-    text = f"inside {inside} of {len(calls)}" if inside else f"outside, {len(calls) - unclear} of {len(calls)}"
+    text = (
+        f"inside {inside} of {len(calls)}"
+        if inside
+        else f"outside, {len(calls) - unclear} of {len(calls)}"
+    )
     return f"{text}; {unclear} too close" if unclear and inside else text
 
 

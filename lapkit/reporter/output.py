@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import errno
 import fcntl
-import os
 import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -33,7 +32,7 @@ def whole_folder(out: Path, inputs: Iterable[Path] = (), seal: str = SEAL) -> It
     Raises:
         OutputError: ``out`` cannot be written, is not lapkit's to replace, or another run is writing it.
     """
-    out = Path(os.path.abspath(out))
+    out = Path.cwd() / out
     _refuse(out, inputs, seal)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -48,7 +47,9 @@ def whole_folder(out: Path, inputs: Iterable[Path] = (), seal: str = SEAL) -> It
                 raise
             _put_in_place(out, old, new)
     except OSError as error:
-        raise OutputError(_words(error), where=str(out), remedy="Choose another --out folder, or make room there.") from error
+        raise OutputError(
+            _words(error), where=str(out), remedy="Choose another --out folder, or make room there."
+        ) from error
 
 
 def _refuse(out: Path, inputs: Iterable[Path], seal: str) -> None:
@@ -56,13 +57,27 @@ def _refuse(out: Path, inputs: Iterable[Path], seal: str) -> None:
         source = Path(given).resolve()
         target = out.resolve()
         if source == target or source.is_relative_to(target):
-            raise OutputError("the output folder would replace the input", where=str(out), remedy="Choose another --out folder.")
+            raise OutputError(
+                "the output folder would replace the input",
+                where=str(out),
+                remedy="Choose another --out folder.",
+            )
         if source.is_dir() and target.is_relative_to(source):
-            raise OutputError("the output folder lies inside the input folder", where=str(out), remedy="Choose an --out folder outside it.")
+            raise OutputError(
+                "the output folder lies inside the input folder",
+                where=str(out),
+                remedy="Choose an --out folder outside it.",
+            )
     if out.is_symlink() or (out.exists() and not out.is_dir()):
-        raise OutputError("the output is not a folder", where=str(out), remedy="Choose another --out folder.")
+        raise OutputError(
+            "the output is not a folder", where=str(out), remedy="Choose another --out folder."
+        )
     if out.is_dir() and any(out.iterdir()) and not (out / seal).is_file():
-        raise OutputError("the folder holds files that lapkit did not write", where=str(out), remedy="Choose a new or empty --out folder.")
+        raise OutputError(
+            "the folder holds files that lapkit did not write",
+            where=str(out),
+            remedy="Choose a new or empty --out folder.",
+        )
 
 
 @contextmanager
@@ -73,7 +88,11 @@ def _alone(out: Path) -> Iterator[None]:
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
-            raise OutputError("another run is writing this folder", where=str(out), remedy="Wait for it to end, or choose another --out folder.") from None
+            raise OutputError(
+                "another run is writing this folder",
+                where=str(out),
+                remedy="Wait for it to end, or choose another --out folder.",
+            ) from None
         try:
             yield
         finally:

@@ -36,7 +36,10 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> str:
     traces = [t for run in rider.runs for t in run.traces]
     by_kind = {k: [f for f in rider.findings if f.kind == k] for k in Kind}
     work = next(iter(by_kind[Kind.WORK]), None)
-    corners = [_corner(event.course, c, traces, rider, tables, shown, i) for i, c in enumerate(event.course.corners)]
+    corners = [
+        _corner(event.course, c, traces, rider, tables, shown, i)
+        for i, c in enumerate(event.course.corners)
+    ]
     picture, caption = _first_picture(event.course, work, traces, shown)
     timed = int((tables["laps"]["kind"].astype(str) == "timed").sum())
     return render(
@@ -93,7 +96,9 @@ def _first_picture(
     spoken = _spoken_of([work], here)
     figure = overhead(course, corner, here, spoken, units)
     title = f"{corner.name} from above"
-    return svg_of(figure, "first-", title, "Edges, seams, cones, marker line and every lap."), _caption(spoken)
+    return svg_of(
+        figure, "first-", title, "Edges, seams, cones, marker line and every lap."
+    ), _caption(spoken)
 
 
 def _caption(spoken: tuple[str, int] | None) -> str:
@@ -116,16 +121,44 @@ def _corner(
     mark = f"c{number}-"
     drawings = (
         ("a-", overhead, f"{corner.name} from above", _caption(spoken)),
-        ("s-", straightened, f"{corner.name} straightened", "Straightened: metres along, inside below. The band is where the thick lap may have been."),
-        ("r-", along, f"Radius and lean along {corner.name}", "Radius (up is more open) and lean. Dotted uprights: turn-in, apex cones and exit."),
+        (
+            "s-",
+            straightened,
+            f"{corner.name} straightened",
+            "Straightened: metres along, inside below. The band is where the thick lap may have been.",
+        ),
+        (
+            "r-",
+            along,
+            f"Radius and lean along {corner.name}",
+            "Radius (up is more open) and lean. Dotted uprights: turn-in, apex cones and exit.",
+        ),
     )
     pictures = [
-        {"svg": svg_of(draw(course, corner, here, spoken, units), mark + key, title, caption), "caption": caption}
+        {
+            "svg": svg_of(draw(course, corner, here, spoken, units), mark + key, title, caption),
+            "caption": caption,
+        }
         for key, draw, title, caption in drawings
         if here
     ]
-    of_corner = {n: t[t["corner"] == corner.name] for n, t in tables.items() if n in ("corners", "markers", "seams")}
-    head = ("run", "lap", "tightest radius", "exit radius", "of the line’s", "largest lean", "in", "slowest", "out", "data")
+    of_corner = {
+        n: t[t["corner"] == corner.name]
+        for n, t in tables.items()
+        if n in ("corners", "markers", "seams")
+    }
+    head = (
+        "run",
+        "lap",
+        "tightest radius",
+        "exit radius",
+        "of the line’s",
+        "largest lean",
+        "in",
+        "slowest",
+        "out",
+        "data",
+    )
     name = corner.name if corner.name[:1].isalpha() else f"Corner {corner.name}"
     return {
         "id": f"corner-{number + 1}",
@@ -145,19 +178,26 @@ def _corner(
 
 def _lap_row(r: Any, units: display.Units) -> tuple[str, ...]:
     return (
-        str(r.session), str(r.lap),
+        str(r.session),
+        str(r.lap),
         display.radius_text(r.radius_min_m, r.radius_min_lo_m, r.radius_min_hi_m, units),
-        display.radius_text(r.exit_radius_min_m, r.exit_radius_min_lo_m, r.exit_radius_min_hi_m, units),
+        display.radius_text(
+            r.exit_radius_min_m, r.exit_radius_min_lo_m, r.exit_radius_min_hi_m, units
+        ),
         display.share_text(r.exit_radius_ratio),
         display.degrees_text(r.lean_max_deg, r.lean_max_lo_deg, r.lean_max_hi_deg),
-        display.speed_text(r.entry_speed_mps, units), display.speed_text(r.slowest_mps, units),
-        display.speed_text(r.exit_speed_mps, units), str(r.quality),
+        display.speed_text(r.entry_speed_mps, units),
+        display.speed_text(r.slowest_mps, units),
+        display.speed_text(r.exit_speed_mps, units),
+        str(r.quality),
     )
 
 
 def _cone_row(r: Any, units: display.Units) -> tuple[str, ...]:
     return (
-        str(r.session), str(r.lap), str(r.marker),
+        str(r.session),
+        str(r.lap),
+        str(r.marker),
         display.gap_text(r.gap_m, r.gap_lo_m, r.gap_hi_m, units),
         display.wide_text(r.wide_of_line_m, units),
         f"{int(r.lane)}" if display.known(r.lane) else display.EMPTY,
@@ -170,15 +210,29 @@ def _seam_rows(seams: pd.DataFrame) -> list[tuple[str, str]]:
     rows = []
     for seam, of_seam in seams.groupby("seam", sort=False):
         calls = of_seam["call"].astype(str).value_counts()
-        words = [f"{calls[c]} laps {w}" for c, w in (("inside", "inside"), ("outside", "outside"), ("unclear", "too close to call")) if c in calls]
+        words = [
+            f"{calls[c]} laps {w}"
+            for c, w in (
+                ("inside", "inside"),
+                ("outside", "outside"),
+                ("unclear", "too close to call"),
+            )
+            if c in calls
+        ]
         rows.append((str(seam), ", ".join(words)))
     return rows
 
 
 def _laps(laps: pd.DataFrame, units: display.Units) -> list[tuple[str, ...]]:
     return [
-        (str(r.session), str(r.lap), str(r.kind), display.clock_text(r.time_s),
-         display.length_text(r.distance_m, units), "" if pd.isna(r.note) else str(r.note))
+        (
+            str(r.session),
+            str(r.lap),
+            str(r.kind),
+            display.clock_text(r.time_s),
+            display.length_text(r.distance_m, units),
+            "" if pd.isna(r.note) else str(r.note),
+        )
         for r in laps.itertuples()
     ]
 

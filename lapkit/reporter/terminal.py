@@ -75,7 +75,9 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     laps = event.tables["laps"]
     timed = int((laps["kind"].astype(str) == "timed").sum())
     riders = len(event.riders)
-    lines = [f"{riders} {'rider' if riders == 1 else 'riders'}, {timed} timed laps. Tables are in {out}"]
+    lines = [
+        f"{riders} {'rider' if riders == 1 else 'riders'}, {timed} timed laps. Tables are in {out}"
+    ]
     lines += [
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): {u.reason}"
         for u in event.unusable

@@ -74,8 +74,12 @@ def one(course_name: str, style: str, case: Case, seed: int, laps: int) -> dict[
     result = measure_run(path, split(path, course), course, rider=style, session="1")
     truth = truth_tables(ridden)
     out = {}
-    for name, keys in (("laps", ["lap"]), ("corners", ["lap", "corner"]),
-                       ("markers", ["lap", "corner", "marker"]), ("seams", ["lap", "corner", "seam"])):
+    for name, keys in (
+        ("laps", ["lap"]),
+        ("corners", ["lap", "corner"]),
+        ("markers", ["lap", "corner", "marker"]),
+        ("seams", ["lap", "corner", "seam"]),
+    ):
         merged = result.tables[name].merge(truth[name], on=keys, suffixes=("", "_true"))
         out[name] = merged
     timed = out["laps"].loc[out["laps"]["kind"].astype(str) == "timed", "lap"]
@@ -85,7 +89,12 @@ def one(course_name: str, style: str, case: Case, seed: int, laps: int) -> dict[
     exact = ridden.at(time - ridden.epoch_s)
     error = path.at(time).lean_deg[0] - exact.lean_deg
     out["peer"] = pd.DataFrame(
-        [{"own": float(np.sqrt(np.mean(error**2))), "peer": peer_lean_rms(path, exact.lean_deg, time)}]
+        [
+            {
+                "own": float(np.sqrt(np.mean(error**2))),
+                "peer": peer_lean_rms(path, exact.lean_deg, time),
+            }
+        ]
     )
     return out
 
@@ -105,7 +114,9 @@ def rms(values: pd.Series) -> float:
 def figures(parts: list[dict[str, pd.DataFrame]]) -> dict[str, float]:
     """The lines of "How good" over some rides."""
     t = {k: pd.concat([p[k] for p in parts], ignore_index=True) for k in parts[0]}
-    laps, corners, markers, seams, peer = (t[k] for k in ("laps", "corners", "markers", "seams", "peer"))
+    laps, corners, markers, seams, peer = (
+        t[k] for k in ("laps", "corners", "markers", "seams", "peer")
+    )
     laps = laps[laps["kind"].astype(str) == "timed"]
     truth = corners["radius_min_m_true"]
     exit_truth = corners["exit_radius_min_m_true"]
@@ -117,7 +128,9 @@ def figures(parts: list[dict[str, pd.DataFrame]]) -> dict[str, float]:
         "radius bias %": 100 * float((corners["radius_min_m"] / truth - 1).median()),
         "radius in": held(corners, "radius_min_lo_m", "radius_min_hi_m", "radius_min_m_true"),
         "exit %": 100 * float((corners["exit_radius_min_m"] / exit_truth - 1).abs().median()),
-        "exit in": held(corners, "exit_radius_min_lo_m", "exit_radius_min_hi_m", "exit_radius_min_m_true"),
+        "exit in": held(
+            corners, "exit_radius_min_lo_m", "exit_radius_min_hi_m", "exit_radius_min_m_true"
+        ),
         "lean °": rms(markers["lean_deg"] - markers["lean_deg_true"]),
         "lean in": held(markers, "lean_lo_deg", "lean_hi_deg", "lean_deg_true"),
         "max lean °": rms(corners["lean_max_deg"] - corners["lean_max_deg_true"]),

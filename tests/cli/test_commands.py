@@ -10,7 +10,10 @@ from lapkit.errors import OptionError
 
 def run(*args):
     return subprocess.run(
-        [sys.executable, "-m", "lapkit", *map(str, args)], capture_output=True, text=True, timeout=120
+        [sys.executable, "-m", "lapkit", *map(str, args)],
+        capture_output=True,
+        text=True,
+        timeout=120,
     )
 
 

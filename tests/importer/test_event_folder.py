@@ -15,12 +15,19 @@ def folder(tmp_path, text, *files):
 
 def test_lines_in_order_with_defaults(tmp_path):
     event = folder(
-        tmp_path, "rider,session,file,group,antenna_height_m\nAda,1,a.gpx,novice,1.05\nBo,,b.csv,,\n",
-        "a.gpx", "b.csv",
+        tmp_path,
+        "rider,session,file,group,antenna_height_m\nAda,1,a.gpx,novice,1.05\nBo,,b.csv,,\n",
+        "a.gpx",
+        "b.csv",
     )
     ada, bo = read_event_folder(event)
     assert (ada.rider, ada.session, ada.group, ada.antenna_height_m) == ("Ada", "1", "novice", 1.05)
-    assert (bo.session, bo.antenna_height_m, bo.com_height_m, bo.tyre_radius_m) == ("1", 0.9, 0.6, 0.09)
+    assert (bo.session, bo.antenna_height_m, bo.com_height_m, bo.tyre_radius_m) == (
+        "1",
+        0.9,
+        0.6,
+        0.09,
+    )
     assert ada.fault == bo.fault == ""
 
 

@@ -31,7 +31,9 @@ def white_snap(dt, density):
 def kalman(data, velocity):
     dims = 2 if velocity is not None else 1
     kf = KalmanFilter(dim_x=4, dim_z=dims)
-    kf.F = np.array([[1, DT, DT**2 / 2, DT**3 / 6], [0, 1, DT, DT**2 / 2], [0, 0, 1, DT], [0, 0, 0, 1]])
+    kf.F = np.array(
+        [[1, DT, DT**2 / 2, DT**3 / 6], [0, 1, DT, DT**2 / 2], [0, 0, 1, DT], [0, 0, 0, 1]]
+    )
     kf.Q = white_snap(DT, SNAP**2)
     kf.H = np.eye(4)[:dims]
     kf.R = np.diag([SIGMA**2, SIGMA_V**2][:dims])
@@ -67,4 +69,3 @@ def test_mean_and_spread_agree(with_velocity):
         assert np.max(np.abs(mean - reference[:, order])[inner] / sd[inner]) < 0.1
         spread = values(knots, drawn[:, :1], t, order)[:, 0].std(axis=1)
         assert np.mean(spread[inner] / sd[inner]) == pytest.approx(1.0, abs=0.05)
-

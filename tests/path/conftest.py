@@ -23,8 +23,17 @@ class Circle:
     def lean_rad(self):
         return np.arctan(self.speed_mps**2 / self.radius_m / GRAVITY_MPS2)
 
-    def log(self, *, rate_hz=10.0, lasts_s=60.0, above_m=0.3, white_m=0.05, velocity_mps=0.07,
-            seed=0, lag_s=0.0):
+    def log(
+        self,
+        *,
+        rate_hz=10.0,
+        lasts_s=60.0,
+        above_m=0.3,
+        white_m=0.05,
+        velocity_mps=0.07,
+        seed=0,
+        lag_s=0.0,
+    ):
         rng = np.random.default_rng(seed)
         t = np.arange(0, lasts_s, 1 / rate_hz)
         radius = self.radius_m - above_m * np.sin(self.lean_rad)
@@ -38,7 +47,11 @@ class Circle:
         lat, lon = PLANE.to_lat_lon(x, y)
         with_velocity = velocity_mps is not None
         return Log(
-            source="circle.gpx", sha256="ab" * 32, time_s=1.78e9 + t, lat_deg=lat, lon_deg=lon,
+            source="circle.gpx",
+            sha256="ab" * 32,
+            time_s=1.78e9 + t,
+            lat_deg=lat,
+            lon_deg=lon,
             speed_mps=np.hypot(vx, vy) if with_velocity else None,
             heading_deg=np.degrees(np.arctan2(vx, vy)) % 360 if with_velocity else None,
         )

@@ -70,7 +70,9 @@ def test_draws_fan_out_in_a_gap(circle, plane):
 
 
 def test_the_same_log_gives_the_same_draws(circle, plane):
-    one, two = (ride_path(circle.log(), plane).at(1.78e9 + np.array([20.0, 30.0])) for _ in range(2))
+    one, two = (
+        ride_path(circle.log(), plane).at(1.78e9 + np.array([20.0, 30.0])) for _ in range(2)
+    )
     assert np.array_equal(one.x_m, two.x_m)
 
 

@@ -21,7 +21,9 @@ def test_basis_is_that_of_scipy(knots, order):
     coefficients = np.random.default_rng(1).normal(size=knots.coefficients)
     t = np.linspace(2.001, 4.399, 77)
     index, within = knots.locate(t)
-    ours = np.sum(knots.basis(within, order) * coefficients[index[:, None] + np.arange(SUPPORT)], axis=1)
+    ours = np.sum(
+        knots.basis(within, order) * coefficients[index[:, None] + np.arange(SUPPORT)], axis=1
+    )
     expected = reference(knots, coefficients, order)(t)
     assert np.allclose(ours, expected, rtol=0, atol=1e-11 * np.abs(expected).max() + 1e-12)
 

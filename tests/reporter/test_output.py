@@ -19,7 +19,10 @@ def test_the_folder_appears_with_all_its_files(tmp_path):
     with whole_folder(out) as folder:
         fill(folder, "new")
         assert not out.exists()
-    assert {p.name: p.read_text() for p in out.iterdir()} == {"results.json": "new", "laps.csv": "new"}
+    assert {p.name: p.read_text() for p in out.iterdir()} == {
+        "results.json": "new",
+        "laps.csv": "new",
+    }
     assert [p.name for p in out.parent.iterdir()] == ["out"]
 
 

@@ -7,8 +7,14 @@ from lapkit.reporter.slugs import distinct_slugs, slug
 
 @pytest.mark.parametrize(
     ("name", "expected"),
-    [("Änne Lind", "anne-lind"), ("../../etc/passwd", "etc-passwd"), ("\n\t", "rider"), ("中", "rider"),
-     ("a" * 300, "a" * 60), ("con.", "con")],
+    [
+        ("Änne Lind", "anne-lind"),
+        ("../../etc/passwd", "etc-passwd"),
+        ("\n\t", "rider"),
+        ("中", "rider"),
+        ("a" * 300, "a" * 60),
+        ("con.", "con"),
+    ],
 )
 def test_slugs(name, expected):
     assert slug(name) == expected

@@ -12,12 +12,16 @@ from lapkit.reporter.tables import write_tables
 @pytest.fixture
 def event():
     laps = pd.DataFrame(
-        {"rider": ["=cmd|'x'!A1", "Ö, \"b\"\nc"], "lap": [1, 2], "time_s": [91.123456789, np.nan]}
+        {"rider": ["=cmd|'x'!A1", 'Ö, "b"\nc'], "lap": [1, 2], "time_s": [91.123456789, np.nan]}
     )
     trace = pd.DataFrame({"lat": [47.123456789012], "x_m": [-1.0]})
     return EventReview(
-        course=None, riders=(), unusable=(), tables={"laps": laps, "trace": trace},
-        provenance={"version": "1"}, title="t",
+        course=None,
+        riders=(),
+        unusable=(),
+        tables={"laps": laps, "trace": trace},
+        provenance={"version": "1"},
+        title="t",
     )
 
 

@@ -26,7 +26,7 @@ def along(
 ) -> Figure:
     """Radius above, lean below, metres from turn-in along; arguments as for the overhead drawing."""
     units = units or Units()
-    figure = Figure(figsize=(6.4, 4.6), layout="constrained")
+    figure = Figure(figsize=(4.8, 4.0), layout="constrained")
     radius, lean = figure.subplots(2, 1, sharex=True)
     for trace in style.spoken_last(traces, spoken_of):
         look = style.lap_style(trace, spoken_of)
@@ -73,5 +73,9 @@ def _phases(axes: Axes, corner: Corner, units: Units) -> None:
     axes.tick_params(labelsize=style.FONT)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    for at in (0.0, *(a - corner.turn_in_m for a in corner.apexes_m), corner.exit_m - corner.turn_in_m):
+    for at in (
+        0.0,
+        *(a - corner.turn_in_m for a in corner.apexes_m),
+        corner.exit_m - corner.turn_in_m,
+    ):
         axes.axvline(at / units.length_m, color=style.GREY, linewidth=0.8, linestyle=":")

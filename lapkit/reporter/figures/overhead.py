@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -35,7 +36,7 @@ def overhead(
         units: for the scale bar.
     """
     station = np.arange(corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M, 2.0)
-    figure, axes = style.blank(6.4, 5.0)
+    figure, axes = style.blank(4.8, 3.8)
     axes.set_aspect("equal", adjustable="datalim")
     axes.axis("off")
     _road(axes, course, station)
@@ -79,7 +80,7 @@ def _lanes(axes: Axes, course: Course, corner: Corner) -> None:
         return
     inner, outer = edges if corner.turn.sign > 0 else edges[::-1]
     limits = [inner[0], *(s.offset_at(station)[0] for s in corner.seams), outer[0]]
-    for lane, (a, b) in enumerate(zip(limits[:-1], limits[1:], strict=True), 1):
+    for lane, (a, b) in enumerate(pairwise(limits), 1):
         x, y = _beside(course, station, np.array([0.5 * (a + b)]))
         axes.text(x[0], y[0], str(lane), fontsize=style.FONT, ha="center", va="center", zorder=6)
 
@@ -96,19 +97,33 @@ def _marker_line(axes: Axes, course: Course, station: FloatArray) -> None:
 def _cones(axes: Axes, corner: Corner) -> None:
     for marker in corner.markers:
         axes.plot(
-            marker.x_m, marker.y_m, style.SHAPES[marker.kind.value], markersize=9,
-            markerfacecolor="white", markeredgecolor=style.INK, markeredgewidth=1.6, zorder=5,
+            marker.x_m,
+            marker.y_m,
+            style.SHAPES[marker.kind.value],
+            markersize=9,
+            markerfacecolor="white",
+            markeredgecolor=style.INK,
+            markeredgewidth=1.6,
+            zorder=5,
         )
         axes.annotate(
-            marker.name, (marker.x_m, marker.y_m), xytext=(8, 6), textcoords="offset points",
-            fontsize=style.FONT, parse_math=False, zorder=6,
+            marker.name,
+            (marker.x_m, marker.y_m),
+            xytext=(8, 6),
+            textcoords="offset points",
+            fontsize=style.FONT,
+            parse_math=False,
+            zorder=6,
         )
 
 
 def _direction(axes: Axes, course: Course, station: FloatArray) -> None:
     x, y = course.reference.at(course.reference.wrap(station[[0, 4]]))
     axes.annotate(
-        "", (x[1], y[1]), (x[0], y[0]), arrowprops={"arrowstyle": "-|>", "color": style.INK, "lw": 1.6}
+        "",
+        (x[1], y[1]),
+        (x[0], y[0]),
+        arrowprops={"arrowstyle": "-|>", "color": style.INK, "lw": 1.6},
     )
 
 

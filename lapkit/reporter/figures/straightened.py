@@ -32,7 +32,7 @@ def straightened(
     def along(at: np.ndarray) -> np.ndarray:
         return (at - corner.turn_in_m) / unit
 
-    figure, axes = style.blank(6.4, 3.2)
+    figure, axes = style.blank(4.8, 2.8)
     edges = course.edges_at(course.reference.wrap(station))
     if edges is not None:
         axes.fill_between(along(station), *(across(e) for e in edges), color=style.PALE, zorder=0)
@@ -56,13 +56,23 @@ def straightened(
         if (trace.session, trace.lap) == spoken_of:
             low, high = (trace.offset_m + k * 1.96 * trace.offset_sd_m for k in (-1, 1))
             axes.fill_between(
-                along(trace.station_m), across(low), across(high), color=style.ACCENT, alpha=0.15,
-                linewidth=0, zorder=2,
+                along(trace.station_m),
+                across(low),
+                across(high),
+                color=style.ACCENT,
+                alpha=0.15,
+                linewidth=0,
+                zorder=2,
             )
     for marker in corner.markers:
         axes.plot(
-            along(marker.station_m), across(marker.offset_m), style.SHAPES[marker.kind.value],
-            markersize=9, markerfacecolor="white", markeredgecolor=style.INK, markeredgewidth=1.6,
+            along(marker.station_m),
+            across(marker.offset_m),
+            style.SHAPES[marker.kind.value],
+            markersize=9,
+            markerfacecolor="white",
+            markeredgecolor=style.INK,
+            markeredgewidth=1.6,
             zorder=5,
         )
     axes.set_xlabel(f"{units.length} from turn-in", fontsize=style.FONT)

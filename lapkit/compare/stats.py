@@ -1,0 +1,110 @@
+"""Small statistics: intervals of means, shares and changes, false discoveries, and Brier's score."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtri, stdtr, stdtrit
+
+from lapkit.path.summary import COVERAGE, Summary
+from lapkit.units import FloatArray
+
+
+class Change(NamedTuple):
+    """A difference of means, after less before: its size, 95 % interval and two-sided p value."""
+
+    size: float
+    lo: float
+    hi: float
+    p: float
+
+
+class Brier(NamedTuple):
+    """Brier's score and its parts: score = reliability − resolution + uncertainty."""
+
+    score: float
+    reliability: float
+    resolution: float
+    uncertainty: float
+
+
+def mean_interval(values: FloatArray) -> Summary:
+    """Mean of independent values ``(n,)`` and its 95 % interval by Student's t; n of two or more."""
+    n = len(values)
+    reach = float(stdtrit(n - 1, 0.5 + 0.5 * COVERAGE) * np.std(values, ddof=1) / np.sqrt(n))
+    mean = float(np.mean(values))
+    return Summary(mean, mean - reach, mean + reach)
+
+
+def wilson(hits: int, count: int) -> tuple[float, float]:
+    """Ends of the 95 % interval of a share of ``hits`` in ``count`` (Wilson 1927)."""
+    z2 = float(np.square(ndtri(0.5 + 0.5 * COVERAGE)))
+    share = hits / count
+    middle = share + z2 / (2 * count)
+    reach = np.sqrt(z2 * (share * (1.0 - share) / count + z2 / (4 * count**2)))
+    scale = 1.0 + z2 / count
+    return float((middle - reach) / scale), float((middle + reach) / scale)
+
+
+def paired_change(before: FloatArray, after: FloatArray) -> Change:
+    """Mean change of pairs ``(n,)`` by Student's t; n of two or more."""
+    difference = after - before
+    n = len(difference)
+    sd = float(np.std(difference, ddof=1) / np.sqrt(n))
+    return _change(float(np.mean(difference)), sd, n - 1.0)
+
+
+def change(before: FloatArray, after: FloatArray, shared_sd: float = 0.0) -> Change:
+    """Change of the mean from one run's laps ``(n,)`` to another's ``(m,)``; n and m of two or more.
+
+    Laps are the units. ``shared_sd`` is what all laps of a run have in common beyond their
+    scatter, of the two runs together: the position offset, for a change of line. Degrees of
+    freedom by Welch and Satterthwaite, what is shared counting as known.
+    """
+    parts = np.array([np.var(v, ddof=1) / len(v) for v in (before, after)])
+    variance = float(parts.sum())
+    total = variance + shared_sd**2
+    own = np.square(parts) @ (1.0 / (np.array([len(before), len(after)]) - 1.0))
+    free = total**2 / own if own > 0 else np.inf
+    return _change(float(np.mean(after) - np.mean(before)), float(np.sqrt(total)), float(free))
+
+
+def _change(size: float, sd: float, free: float) -> Change:
+    free = min(free, 1e6)
+    reach = float(stdtrit(free, 0.5 + 0.5 * COVERAGE)) * sd
+    if sd == 0.0:
+        return Change(size, size, size, 0.0 if size else 1.0)
+    return Change(size, size - reach, size + reach, float(2.0 * stdtr(free, -abs(size) / sd)))
+
+
+def discoveries(p: FloatArray, rate: float = 0.05) -> np.ndarray:
+    """Which of the tests with p values ``(n,)`` may be reported (Benjamini and Hochberg 1995).
+
+    Of what is reported no more than ``rate`` is false, on average; NaN is never reported.
+    """
+    order = np.argsort(p)
+    known = np.isfinite(p)
+    rank = np.arange(1, len(p) + 1)
+    passed = np.nan_to_num(p[order], nan=1.0) <= rate * rank / max(int(known.sum()), 1)
+    reported = np.zeros(len(p), dtype=bool)
+    if passed.any():
+        reported[order[: int(np.flatnonzero(passed)[-1]) + 1]] = True
+    return reported & known
+
+
+def brier(p: FloatArray, happened: FloatArray) -> Brier:
+    """Brier's score of probabilities ``(n,)`` against 0 or 1, with Murphy's decomposition (1973).
+
+    Forecasts are grouped by their exact value.
+    """
+    values, group = np.unique(p, return_inverse=True)
+    size = np.bincount(group)
+    rate = np.bincount(group, weights=happened) / size
+    base = float(np.mean(happened))
+    return Brier(
+        score=float(np.mean(np.square(p - happened))),
+        reliability=float(size @ np.square(values - rate) / len(p)),
+        resolution=float(size @ np.square(rate - base) / len(p)),
+        uncertainty=base * (1.0 - base),
+    )
