@@ -6,7 +6,7 @@ found once and drawn from; every measure downstream is a function of a path, app
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,6 +15,7 @@ from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.errors import PathError
 from lapkit.importer.log import Log
+from lapkit.importer.quality import assess
 from lapkit.path.draws import PathDraws
 from lapkit.path.estimate import Estimate, draw, estimate, path_coefficients, values
 from lapkit.path.heights import Heights
@@ -186,6 +187,9 @@ def ride_path(
     heights = heights or Heights()
     seed = int(log.sha256[:8] or "0", 16)
     seen = observe_log(log, plane)
+    if not assess(log).velocity_agrees:
+        # A wrong unit or a frozen course would bend the path; the positions alone are better.
+        seen = replace(seen, velocity_weight=np.zeros(len(log)))
     lag = velocity_lag_s(seen)
 
     def load(x: FloatArray, y: FloatArray, speed: FloatArray) -> FloatArray:
