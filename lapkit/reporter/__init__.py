@@ -44,7 +44,7 @@ def write(
         if pages:
             names = _write_pages(event, folder, units)
         if pdf:
-            _write_pdfs(event, folder, units)
+            _write_pdfs(event, folder)
     return [out / name for name in names]
 
 
@@ -64,9 +64,9 @@ def _write_pages(event: EventReview, folder: Path, units: str) -> list[str]:
     return ["event.html", *links.values()]
 
 
-def _write_pdfs(event: EventReview, folder: Path, units: str) -> None:
+def _write_pdfs(event: EventReview, folder: Path) -> None:
     from lapkit.reporter.pdf import rider_pdf
 
     slugs = distinct_slugs(r.rider for r in event.riders)
     for rider in event.riders:
-        rider_pdf(event, rider, folder / f"rider-{slugs[rider.rider]}.pdf", units=units)
+        rider_pdf(event, rider, folder / f"rider-{slugs[rider.rider]}.pdf")
