@@ -133,14 +133,8 @@ def _executor(given: Executor | None, workers: int | None, jobs: int) -> Iterabl
     elif count <= 1:
         yield None
     else:
-        with ProcessPoolExecutor(count, get_context("spawn"), initializer=_one_thread) as pool:
+        with ProcessPoolExecutor(count, get_context("spawn")) as pool:
             yield pool
-
-
-def _one_thread() -> None:
-    """Workers fill the cores between them; a linear algebra library with threads of its own would not help."""
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ[name] = "1"
 
 
 def _counted(results: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:

@@ -68,8 +68,19 @@ def group() -> None:
     """Radius, lean and line from track-day riders' GPS logs, held against the coach's cones."""
 
 
+def _one_thread() -> None:
+    """Let linear algebra use one thread; read once, when numpy is imported, here and in every worker.
+
+    The systems are small and banded. Threads of the library's own gain nothing, and where the machine is
+    busy they wait for each other: one log then took a minute instead of a second.
+    """
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+
+
 def main() -> None:
     """Run the command line; every fault ends in one line on stderr and an exit status."""
+    _one_thread()
     debug = os.environ.get("LAPKIT_DEBUG") == "1"
     try:
         group.main(prog_name="lapkit", standalone_mode=False)

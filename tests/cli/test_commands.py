@@ -1,3 +1,4 @@
+import os
 import subprocess
 import sys
 
@@ -69,3 +70,17 @@ def test_an_empty_folder_is_no_event(tmp_path):
     assert done.returncode == 1
     assert "riders.csv" in done.stderr
     assert not (tmp_path.parent / "out").exists()
+
+
+def test_linear_algebra_is_told_to_use_one_thread_before_numpy_comes():
+    code = (
+        "import os, sys\n"
+        "sys.argv = ['lapkit', '--version']\n"
+        "from lapkit.cli import main\n"
+        "assert 'numpy' not in sys.modules\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\n"
+        "assert os.environ['OPENBLAS_NUM_THREADS'] == '1'\n"
+    )
+    env = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env)
+    assert done.returncode == 0, done.stderr
