@@ -7,6 +7,11 @@ catches :class:`LapkitError` alone and prints it as one line; nothing else is ex
 from __future__ import annotations
 
 
+def printable(text: object) -> str:
+    """Text from a file or an option without anything that a terminal would obey."""
+    return "".join(c if c.isprintable() else "�" for c in str(text))
+
+
 class LapkitError(Exception):
     """What is wrong, where, and what to do.
 

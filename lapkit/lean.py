@@ -59,12 +59,27 @@ def road_lean_deg(lean_deg: ArrayLike, camber_deg: ArrayLike) -> FloatArray:
     return np.asarray(lean_deg, dtype=np.float64) - np.asarray(camber_deg, dtype=np.float64)
 
 
+def grip_of_tangents(lean_tangent: ArrayLike, camber_tangent: ArrayLike) -> FloatArray:
+    """Coefficient of friction asked for, signed into the turn: (A − e) / (1 + A e).
+
+    Args:
+        lean_tangent: tangent of the balance lean from the vertical, A.
+        camber_tangent: tangent of the camber, e, positive banked to the inside.
+
+    Source: tan(atan A − atan e) (algebra).
+    """
+    a, e = np.asarray(lean_tangent, dtype=np.float64), np.asarray(camber_tangent, dtype=np.float64)
+    # Kept defined for a lean and a camber that no road has.
+    return (a - e) / np.maximum(1.0 + a * e, 0.05)
+
+
 def grip_demand(lean_deg: ArrayLike, camber_deg: ArrayLike = 0.0) -> FloatArray:
     """Coefficient of friction that cornering alone asks for: tan(φ − β), dimensionless.
 
     Arguments as :func:`road_lean_deg`. It is demand, never what the tyre has left.
     """
-    return np.abs(np.tan(np.radians(road_lean_deg(lean_deg, camber_deg))))
+    lean, camber = (np.tan(np.radians(angle)) for angle in (lean_deg, camber_deg))
+    return np.abs(grip_of_tangents(lean, camber))
 
 
 def speed_at_lean_mps(

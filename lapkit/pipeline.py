@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import asdict
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,9 @@ from lapkit.runs import CourseSource, Options, find_course, measure_entry, place
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""
+
+Measured = tuple[list[RunResult], list[Unusable]]
+"""What came of one log: its runs, and records of what could not be used."""
 
 Progress = Callable[[int, int], None]
 """Called with runs done and runs in all."""
@@ -63,9 +67,8 @@ def review(
     options = options or Options()
     listed = {e.path.name: e for e in read_event_folder(riders.parent)} if riders else {}
     entries = tuple(_entry(path, i, rider, listed) for i, path in enumerate(logs, 1))
-    source = CourseSource(str(track), str(line or ""), str(base or "")) if track else None
-    course = placed_course(source) if source else find_course(entries, options)
-    measured = (measure_entry(e, source, options, None if source else course) for e in entries)
+    course, measure = _course_and_job(entries, track, line, base, options)
+    measured = map(measure, entries)
     inputs = [*logs, *(p for p in (track, line, base, riders) if p)]
     return _gather(entries, measured, course, inputs, options, units, title=entries[0].rider)
 
@@ -99,14 +102,12 @@ def event(
     entries = read_event_folder(folder)
     own = folder / "track.geojson"
     track = track or (own if own.is_file() else None)
-    source = CourseSource(str(track), str(line or ""), str(base or "")) if track else None
-    course = placed_course(source) if source else find_course(entries, options)
-    found = None if source else course
+    course, measure = _course_and_job(entries, track, line, base, options)
     with _executor(executor, workers, len(entries)) as pool:
         if pool is None:
-            measured = (measure_entry(e, source, options, found) for e in entries)
+            measured = map(measure, entries)
         else:
-            futures = [pool.submit(measure_entry, e, source, options, found) for e in entries]
+            futures = [pool.submit(measure, e) for e in entries]
             measured = (f.result() for f in futures)
         measured = _counted(measured, len(entries), progress)
         usable = [e.path for e in entries if not e.fault]
@@ -114,6 +115,24 @@ def event(
         return _gather(
             entries, measured, course, inputs, options, units, title=folder.resolve().name
         )
+
+
+def _course_and_job(
+    entries: tuple[Entry, ...],
+    track: Path | None,
+    line: Path | None,
+    base: Path | None,
+    options: Options,
+) -> tuple[Course, Callable[[Entry], Measured]]:
+    """The course, placed from its track file or found from the logs, and how to measure an entry on it.
+
+    The job carries a track file's name, not the placed course: a worker places it once and keeps it.
+    """
+    if track is None:
+        course = find_course(entries, options)
+        return course, partial(measure_entry, source=None, options=options, found=course)
+    source = CourseSource(str(track), str(line or ""), str(base or ""))
+    return placed_course(source), partial(measure_entry, source=source, options=options)
 
 
 def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
@@ -146,7 +165,7 @@ def _counted(results: Iterable[Any], total: int, progress: Progress | None) -> I
 
 def _gather(
     entries: Sequence[Entry],
-    measured: Iterable[tuple[list[RunResult], list[Unusable]]],
+    measured: Iterable[Measured],
     course: Course,
     inputs: Sequence[Path],
     options: Options,
@@ -225,12 +244,10 @@ def lap_tables(
     """
     options = options or Options()
     entries = tuple(Entry(rider=path.name, session="1", file=path.name, path=path) for path in logs)
-    source = CourseSource(str(track)) if track else None
-    course = placed_course(source) if source else find_course(entries, options)
+    course, measure = _course_and_job(entries, track, None, None, options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
-    for entry in entries:
-        of_entry, not_of_entry = measure_entry(entry, source, options, None if source else course)
+    for of_entry, not_of_entry in map(measure, entries):
         runs += of_entry
         unusable += not_of_entry
     if not runs:

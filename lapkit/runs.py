@@ -29,23 +29,6 @@ from lapkit.path.heights import Heights
 from lapkit.path.ridden import BaseError, RiddenPath, ride_path
 from lapkit.splitter import LapKind, missing_s, split
 
-LOG_COLUMNS = (
-    "rider",
-    "session",
-    "file",
-    "sha256",
-    "rate_hz",
-    "has_velocity",
-    "noise_m",
-    "position_sd_m",
-    "offset_from",
-    "missing_s",
-    "wild_fixes",
-    "verdict",
-    "note",
-)
-"""Columns of the table ``logs``, as the contract names them."""
-
 
 @dataclass(frozen=True)
 class Options:

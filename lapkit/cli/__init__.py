@@ -9,7 +9,7 @@ import sys
 import click
 
 from lapkit import __version__
-from lapkit.errors import LapkitError
+from lapkit.errors import LapkitError, printable
 
 COMMANDS = {
     "demo": "The bundled invented event, start to finish.",
@@ -111,5 +111,4 @@ def main() -> None:
 
 
 def _say(text: str) -> None:
-    printable = "".join(c if c.isprintable() else "�" for c in text)
-    click.echo(f"lapkit: {printable}", err=True)
+    click.echo(f"lapkit: {printable(text)}", err=True)

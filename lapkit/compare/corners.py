@@ -10,7 +10,7 @@ import numpy as np
 from lapkit.compare.held import WINDOW, Held, sample
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
-from lapkit.lean import tyre_width_lean_deg
+from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
 from lapkit.path.summary import Summary, centred_draws, probability, summarise
 from lapkit.units import FloatArray
 
@@ -76,7 +76,7 @@ def corner_rows(p: Passes, standard: Standard) -> CornerRows:
     exit_curvature, exit_curvature_at = p.held_curvature.largest(apex, end)
     lean, lean_at = p.held_lean.largest(turn_in, end)
     camber = np.tan(np.radians(p.corner.camber_at(p.station_m[0])))
-    grip = (p.lean_tangent - camber) / np.maximum(1.0 + p.lean_tangent * camber, 0.05)
+    grip = grip_of_tangents(p.lean_tangent, camber)
     time = sample(np.broadcast_to(p.time_s, p.speed_mps.shape), p.limits)
     speed = p.held_speed.at(p.limits)
     return CornerRows(

@@ -17,7 +17,6 @@ from lapkit.units import FloatArray
 PASS_WITHIN_M = 1.0
 """A cone is passed within this where the track file does not say, metres (common practice)."""
 
-_APPROACH_M = 60.0  # a corner's markers lie no further outside its turn-in and exit
 _HELD_M = 10.0
 _BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
 _REACH_M = 150.0

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from lapkit.errors import LogError
+from lapkit.errors import LogError, printable
 
 MAX_BYTES = 2 * 1024**3
 """Default limit on the size of a log after unpacking: about 15 million GPX points."""
@@ -127,7 +127,7 @@ def too_large(name: str, max_bytes: int, *, bomb: bool = False) -> LogError:
 
 def safe_name(text: object) -> str:
     """``text`` fit for a message: one line, nothing that steers a terminal, limited in length."""
-    shown = "".join(c if c.isprintable() else "�" for c in str(text))
+    shown = printable(text)
     return shown if len(shown) <= 200 else f"{shown[:99]}…{shown[-99:]}"
 
 

@@ -98,17 +98,23 @@ class RiddenPath:
     def at(self, time_s: FloatArray) -> PathDraws:
         """The ensemble at increasing times, shape ``(n,)``."""
         time_s = np.asarray(time_s, dtype=np.float64)
+        return self._ensemble(self._coefficients, time_s, self.offset.at(time_s))
+
+    def as_received(self, time_s: FloatArray) -> PathDraws:
+        """The estimate alone, in one row, in the receiver's frame: its slow offset left in."""
+        mean = path_coefficients(self.estimate.solution.mean)[:, :, None]
+        return self._ensemble(mean, time_s, np.zeros((1, 2, len(time_s))))
+
+    def _ensemble(
+        self, coefficients: FloatArray, time_s: FloatArray, offset_m: FloatArray
+    ) -> PathDraws:
+        """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(rows, 2, n)``."""
         knots = self.estimate.solution.knots
-        first, _ = knots.locate(time_s[[0, -1]])
-        near = slice(int(first[0]), int(first[1]) + 6)
-        part = self._coefficients[near]
-        index, within = knots.locate(time_s)
-        rows = [
-            _contract(part, index - near.start, knots.basis(within, order)) for order in (0, 1, 2)
-        ]
-        (x, y), (vx, vy), (ax, ay) = rows
-        off = self.offset.at(time_s)
-        x, y = x - off[:, 0], y - off[:, 1]
+        (x, y), (vx, vy), (ax, ay) = (
+            np.ascontiguousarray(values(knots, coefficients, time_s, order).transpose(1, 2, 0))
+            for order in (0, 1, 2)
+        )
+        x, y = x - offset_m[:, 0], y - offset_m[:, 1]
         speed = np.maximum(np.hypot(vx, vy), 0.5)
         load = vertical_load(self.course, x[0], y[0], speed[0])
         across = (vx * ay - vy * ax) / speed
@@ -121,19 +127,8 @@ class RiddenPath:
             ax_mps2=ax,
             ay_mps2=ay,
             sin_lean=across / np.hypot(load, across),
-            com_height_m=self._com_height,
+            com_height_m=self._com_height[: len(x)],
         )
-
-
-def _contract(
-    coefficients: FloatArray, index: np.ndarray, basis: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Rows of both axes at times: ``(k, 2, rows)`` and ``(n, 6)`` → two of ``(rows, n)``."""
-    matrix = np.zeros((len(index), len(coefficients)))
-    np.put_along_axis(matrix, index[:, None] + np.arange(6), basis, axis=1)
-    flat = matrix @ coefficients.reshape(len(coefficients), -1)
-    both = flat.reshape(len(index), 2, -1)
-    return np.ascontiguousarray(both[:, 0].T), np.ascontiguousarray(both[:, 1].T)
 
 
 def vertical_load(
@@ -214,9 +209,8 @@ def _offset_of(
     """Gather every sight of the offset that track file and base log allow, and solve for it."""
     knots, seed = path.offset.knots, path.seed + 2
     time = np.arange(path.start_s, path.end_s, 0.5)
-    mean = path_coefficients(path.estimate.solution.mean)
-    x, y = values(path.estimate.solution.knots, mean, time, 0).T
-    speed = path.mean_speed(time)
+    received = path.as_received(time)
+    x, y, speed = received.x_m[0], received.y_m[0], received.speed_mps[0]
     sights: list[Sight] = []
     notes: tuple[str, ...] = ()
     sources = []
@@ -232,7 +226,7 @@ def _offset_of(
         notes += words
         if held:
             sources.insert(0, "hold_point")
-    tyre_x, tyre_y = _tyre_estimate(path, time)
+    tyre_x, tyre_y = (axis[0] for axis in received.tyre_xy_m)
     riding = speed > 5.0
     station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
     riding_s = time[riding]
@@ -252,14 +246,3 @@ def _offset_of(
 
 def _named(sources: list[str]) -> str:
     return sources[0] if sources else "none"
-
-
-def _tyre_estimate(path: RiddenPath, time: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Tyre path of the estimate in the receiver's frame, metres."""
-    mean = path_coefficients(path.estimate.solution.mean)
-    x, v, a = (values(path.estimate.solution.knots, mean, time, order) for order in (0, 1, 2))
-    speed = np.maximum(np.hypot(v[:, 0], v[:, 1]), 0.5)
-    across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / speed
-    load = vertical_load(path.course, x[:, 0], x[:, 1], speed)
-    out = path.heights.com_m * across / np.hypot(load, across) / speed
-    return x[:, 0] + out * v[:, 1], x[:, 1] - out * v[:, 0]

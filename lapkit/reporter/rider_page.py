@@ -118,30 +118,6 @@ def _corner(
     here = [t for t in traces if t.corner == corner.name]
     findings = [f for f in rider.findings if f.corner == corner.name]
     spoken = _spoken_of(findings, here)
-    mark = f"c{number}-"
-    drawings = (
-        ("a-", overhead, f"{corner.name} from above", _caption(spoken)),
-        (
-            "s-",
-            straightened,
-            f"{corner.name} straightened",
-            "Straightened: metres along, inside below. The band is where the thick lap may have been.",
-        ),
-        (
-            "r-",
-            along,
-            f"Radius and lean along {corner.name}",
-            "Radius (up is more open) and lean. Dotted uprights: turn-in, apex cones and exit.",
-        ),
-    )
-    pictures = [
-        {
-            "svg": svg_of(draw(course, corner, here, spoken, units), mark + key, title, caption),
-            "caption": caption,
-        }
-        for key, draw, title, caption in drawings
-        if here
-    ]
     of_corner = {
         n: t[t["corner"] == corner.name]
         for n, t in tables.items()
@@ -167,13 +143,47 @@ def _corner(
         "cues": corner.cues,
         "hazards": corner.hazards,
         "findings": findings,
-        "pictures": pictures,
+        "pictures": _pictures(course, corner, here, spoken, units, f"c{number}-"),
         "head": head,
         "rows": [_lap_row(r, units) for r in of_corner["corners"].itertuples()],
         "cone_head": ("run", "lap", "cone", "gap", "from the line", "lane", "speed", "lean"),
         "cones": [_cone_row(r, units) for r in of_corner["markers"].itertuples()],
         "seams": _seam_rows(of_corner["seams"]),
     }
+
+
+def _pictures(
+    course: Course,
+    corner: Corner,
+    here: list[CornerTrace],
+    spoken: tuple[str, int] | None,
+    units: display.Units,
+    mark: str,
+) -> list[dict[str, Any]]:
+    """The corner's three drawings with their captions; none where no lap can be drawn."""
+    drawings = (
+        ("a-", overhead, f"{corner.name} from above", _caption(spoken)),
+        (
+            "s-",
+            straightened,
+            f"{corner.name} straightened",
+            "Straightened: metres along, inside below. The band is where the thick lap may have been.",
+        ),
+        (
+            "r-",
+            along,
+            f"Radius and lean along {corner.name}",
+            "Radius (up is more open) and lean. Dotted uprights: turn-in, apex cones and exit.",
+        ),
+    )
+    return [
+        {
+            "svg": svg_of(draw(course, corner, here, spoken, units), mark + key, title, caption),
+            "caption": caption,
+        }
+        for key, draw, title, caption in drawings
+        if here
+    ]
 
 
 def _lap_row(r: Any, units: display.Units) -> tuple[str, ...]:

@@ -8,25 +8,14 @@ from pathlib import Path
 import pandas as pd
 
 from lapkit.course.course import Course
+from lapkit.errors import printable
+from lapkit.reporter.display import clock_text, known
 from lapkit.reporter.review_types import EventReview
 
 CAUTION = (
     "Radius and lean are inferred from satellite fixes and are no target; the event's rules, marshals,\n"
     "licensed instructors and the rider's own judgement come first."
 )
-
-
-def clock(seconds: float) -> str:
-    """A lap time as minutes:seconds to a hundredth, empty when there is none."""
-    if seconds != seconds:
-        return ""
-    minutes, rest = divmod(round(float(seconds), 2), 60.0)
-    return f"{int(minutes)}:{rest:05.2f}"
-
-
-def printable(text: object) -> str:
-    """Text from a file without anything that a terminal would obey."""
-    return "".join(c if c.isprintable() else "�" for c in str(text))
 
 
 def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
@@ -39,7 +28,7 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
         for row in run.itertuples():
             sure = f"{1.96 * row.time_sd_s:.2f}" if row.time_sd_s == row.time_sd_s else ""
             lines.append(
-                f"  {row.lap:>4} {row.kind!s:<7} {clock(row.time_s):>9} {sure:>6} "
+                f"  {row.lap:>4} {row.kind!s:<7} {clock_text(row.time_s) if known(row.time_s) else '':>9} {sure:>6} "
                 f"{row.distance_m:>8.0f} m  {printable(row.note or '')}".rstrip()
             )
     if course.found:

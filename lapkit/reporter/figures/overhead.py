@@ -96,16 +96,7 @@ def _marker_line(axes: Axes, course: Course, station: FloatArray) -> None:
 
 def _cones(axes: Axes, corner: Corner) -> None:
     for marker in corner.markers:
-        axes.plot(
-            marker.x_m,
-            marker.y_m,
-            style.SHAPES[marker.kind.value],
-            markersize=9,
-            markerfacecolor="white",
-            markeredgecolor=style.INK,
-            markeredgewidth=1.6,
-            zorder=5,
-        )
+        style.cone(axes, marker.x_m, marker.y_m, marker.kind.value)
         axes.annotate(
             marker.name,
             (marker.x_m, marker.y_m),

@@ -35,6 +35,20 @@ def blank(width_in: float, height_in: float) -> tuple[Figure, Axes]:
     return figure, axes
 
 
+def cone(axes: Axes, x: float, y: float, kind: str) -> None:
+    """A cone: white inside, its shape saying which kind it is."""
+    axes.plot(
+        x,
+        y,
+        SHAPES[kind],
+        markersize=9,
+        markerfacecolor="white",
+        markeredgecolor=INK,
+        markeredgewidth=1.6,
+        zorder=5,
+    )
+
+
 def lap_style(trace: CornerTrace, spoken_of: tuple[str, int] | None) -> dict[str, object]:
     """How a lap is drawn: the one spoken of in accent and thick, the others thin and grey."""
     if spoken_of == (trace.session, trace.lap):
