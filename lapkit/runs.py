@@ -21,7 +21,7 @@ from lapkit.course.found import course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.errors import LapkitError, TrackError
+from lapkit.errors import EventError, LapkitError, TrackError
 from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
@@ -200,6 +200,12 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
     logs: list[Log] = []
     trouble: LapkitError | None = None
     for entry in entries:
+        if entry.fault:
+            # Whatever is wrong with the line, a path that leaves the folder included, its log stays shut.
+            trouble = EventError(
+                entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
+            )
+            continue
         try:
             logs += read_logs(
                 entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
