@@ -31,7 +31,7 @@ class LapkitError(Exception):
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{text}. {self.remedy}" if self.remedy else text
+        return printable(f"{text}. {self.remedy}" if self.remedy else text)
 
 
 class LogError(LapkitError):
@@ -48,6 +48,10 @@ class EventError(LapkitError):
 
 class PathError(LapkitError):
     """A log was read, but no ridden path can be recovered from it."""
+
+
+class SeasonError(LapkitError):
+    """A season file, or an event's results that were to go into it, cannot be used."""
 
 
 class OutputError(LapkitError):

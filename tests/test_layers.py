@@ -13,6 +13,7 @@ FLOORS = [
     {"cli"},
     {"pipeline", "cluster", "sample"},
     {"reporter"},
+    {"season"},
     {"runs"},
     {"findings"},
     {"compare"},

@@ -20,6 +20,7 @@ COMMANDS = {
     "walk": "A track file from the waypoints of a track walk.",
     "track": "Check a track file; solve and draw the marker line; print corner sheets.",
     "simulate": "Riders with known truth, for training and testing.",
+    "season": "A season of events in one file, and its answers.",
 }
 """Every command with its line in the overview; the module of that name holds it."""
 

@@ -8,13 +8,19 @@ import click
 
 from lapkit.cli import options
 
+SHEETS = "corner-sheets.pdf"
+
 
 @click.command("track")
 @click.argument("track_file", metavar="TRACK", type=options.FILE)
 @click.option(
-    "--out", metavar="DIR", type=options.FILE, help="Folder for track.geojson and line.csv."
+    "--out",
+    metavar="DIR",
+    type=options.FILE,
+    help="Folder for track.geojson, line.csv and the corner sheets.",
 )
-def command(track_file: Path, out: Path | None) -> None:
+@options.units
+def command(track_file: Path, out: Path | None, units: str) -> None:
     """Check a track file, solve its marker line and tabulate the radii of its corners.
 
     The table is geometry: which radius a line has and which lean a speed would ask for on it. It is
@@ -27,7 +33,9 @@ def command(track_file: Path, out: Path | None) -> None:
     from lapkit.course.checks import check_track
     from lapkit.course.marker_line import solve_marker_line
     from lapkit.course.walk_lines import line_in_degrees
-    from lapkit.errors import OutputError, TrackError
+    from lapkit.errors import TrackError
+    from lapkit.reporter import whole_folder
+    from lapkit.reporter.pdf import corner_sheets
 
     given = read_track(track_file)
     errors = tell(check_track(given))
@@ -48,14 +56,10 @@ def command(track_file: Path, out: Path | None) -> None:
     click.echo(shown.round(1).to_string(index=False, na_rep="-"))
     if out is None:
         return
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        write_track(given, out / "track.geojson")
-        table.to_csv(out / "line.csv", index=False)
-    except OSError as error:
-        raise OutputError(
-            f"the folder cannot be written to ({error.strerror})",
-            where=str(out),
-            remedy="Choose another.",
-        ) from error
-    click.echo(f"Written: {out / 'track.geojson'} and {out / 'line.csv'}")
+    with whole_folder(out, [track_file]) as folder:
+        write_track(given, folder / "track.geojson")
+        table.to_csv(folder / "line.csv", index=False)
+        corner_sheets(course, table, folder / SHEETS, units=units)
+    click.echo(
+        f"Written to {out}: track.geojson, line.csv and {SHEETS}, a sheet to print for each corner"
+    )

@@ -28,7 +28,7 @@ EXTRA_COLUMNS = (
     "exit_tightens_after_apex_m", "exit_lean_max_deg", "exit_lean_max_lo_deg",
     "exit_lean_max_hi_deg", "exit_lean_on_line_deg", "exit_camber_deg",
     "exit_tightest_speed_mps", "turn_in_early_m",
-    "turn_in_early_lo_m", "turn_in_early_hi_m",
+    "turn_in_early_lo_m", "turn_in_early_hi_m", "drive_max_mps2", "brake_max_mps2",
 )  # fmt: skip
 """Columns that findings ask for beyond the contract's."""
 
@@ -42,6 +42,7 @@ STRAIGHT_M = 2000.0
 """Radii beyond this count as this: no log tells them apart from a straight."""
 
 _ENTRY_BEFORE_M = 20.0
+_LEAST_SLOPE = 0.02  # rms slope of the line, beyond a steady one, that shows where it turns in
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,6 +124,7 @@ def corner_columns(
         ),
         **_exit_details(p, standard, rows),
         **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
+        **_drive(p),
     }
 
 
@@ -165,6 +167,12 @@ def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, 
     }
 
 
+def _drive(p: Passes) -> dict[str, FloatArray]:
+    """Hardest drive and braking of the estimate held over 10 m in and about the corner, m/s²."""
+    energy = Held(0.5 * np.square(p.speed_mps[0]), p.distance_m[0]).windows
+    return {"drive_max_mps2": energy.max(axis=-1), "brake_max_mps2": -energy.min(axis=-1)}
+
+
 def _tightens_at(p: Passes, standard: Standard, rows: CornerRows) -> FloatArray:
     """Place after the last apex at which the estimate has become tight, ``(laps,)``.
 
@@ -182,22 +190,46 @@ def _tightens_at(p: Passes, standard: Standard, rows: CornerRows) -> FloatArray:
 def _turn_in_early(p: Passes, standard: Standard) -> FloatArray:
     """Metres by which each row turns in before the marker line does, ``(rows, laps)``.
 
-    A path that turns in d metres early heads, at every station, where the line heads d metres on:
-    d is the lead in heading, in the least-squares sense, from before turn-in to the first apex.
-    How smoothly the rider rolls the machine in, and any offset across, leave it untouched.
+    A path that is d metres ahead of the line lies, at every station, where the line lies d metres on:
+    off it by d times the line's slope across the course. From before turn-in to the first apex d is fitted
+    by least squares together with a distance from the line that may change steadily, so that neither a
+    position offset nor a wide apex counts as early. Where the line keeps its distance from the
+    reference, d is the lead in heading instead.
     """
     line = standard.line
     if line is None:
         return np.full(p.limits.shape[:2], np.nan)
     station = p.station_m[0]
+    c = p.corner
+    entry = (station > c.turn_in_m - _ENTRY_BEFORE_M) & (station < c.apexes_m[0])
+    offset = np.interp(station, line.station_m, line.offset_m)
+    slope = np.interp(station, line.station_m, line.slope)
+    moved = p.station_m - station
+    own = _without_trend(slope, station, entry)
+    content = np.sum(np.square(own), axis=-1)
+    level = content < np.count_nonzero(entry, axis=-1) * _LEAST_SLOPE**2
+    away = p.offset_m - offset - slope * moved
+    crossing = np.sum(own * away, axis=-1) / np.where(level, np.nan, content)
+    if not level.any():
+        return crossing
     heading = np.interp(station, line.station_m, line.heading_rad)
-    curvature = np.interp(station, line.station_m, line.curvature_by_station_1pm)
-    entry = (station > p.corner.turn_in_m - _ENTRY_BEFORE_M) & (station < p.corner.apexes_m[0])
-    weight = np.where(entry, np.maximum(curvature, 0.0), 0.0)
-    total = np.sum(weight * curvature, axis=-1)
-    # Row by row the station differs a little from the estimate's, and the line's heading with it.
-    lead = p.heading_rad - heading - curvature * (p.station_m - station)
-    return np.sum(weight * lead, axis=-1) / np.where(total > 0.0, total, np.nan)
+    bend = np.interp(station, line.station_m, line.curvature_by_station_1pm)
+    turning = np.where(entry, np.maximum(bend, 0.0), 0.0)
+    total = np.sum(turning * bend, axis=-1)
+    lead = np.sum(turning * (p.heading_rad - heading - bend * moved), axis=-1)
+    return np.where(level, lead / np.where(total > 0.0, total, np.nan), crossing)
+
+
+def _without_trend(values: FloatArray, along: FloatArray, part: np.ndarray) -> FloatArray:
+    """What a straight line does not explain of values within a part, zero outside; all ``(laps, n)``."""
+    count = np.maximum(np.count_nonzero(part, axis=-1, keepdims=True), 1)
+
+    def centred(v: FloatArray) -> FloatArray:
+        return (v - np.sum(v * part, axis=-1, keepdims=True) / count) * part
+
+    x, y = centred(along), centred(values)
+    square = np.maximum(np.sum(x * x, axis=-1, keepdims=True), 1e-9)
+    return y - x * np.sum(x * y, axis=-1, keepdims=True) / square
 
 
 def _radius(curvature: FloatArray) -> Summary:

@@ -22,8 +22,8 @@ COLUMNS = (
 )  # fmt: skip
 """The contract's columns of ``markers.csv``, in its order."""
 
-EXTRA_COLUMNS = ("line_gap_m",)
-"""Columns that findings ask for beyond the contract's: the marker line's own gap to the cone."""
+EXTRA_COLUMNS = ("line_gap_m", "wide_east", "wide_north")
+"""Columns beyond the contract's: the marker line's own gap to the cone, and which way is wide."""
 
 ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
 """All columns, the contract's first."""
@@ -83,6 +83,8 @@ def marker_columns(p: Passes, standard: Standard, rows: MarkerRows) -> dict[str,
         **named("lean", "deg", lean),
         "lean_road_deg": road_lean_deg(lean.value, standard.camber_deg),
         "line_gap_m": np.broadcast_to(standard.line_gap_m, gap.value.shape),
+        "wide_east": np.broadcast_to(standard.outward[:, 0], gap.value.shape),
+        "wide_north": np.broadcast_to(standard.outward[:, 1], gap.value.shape),
     }
 
 

@@ -69,5 +69,5 @@ def seam_columns(rows: FloatArray) -> dict[str, Any]:
 
 def calls(p_inside: FloatArray) -> np.ndarray:
     """``inside`` or ``outside`` where probable enough, else ``unclear``; any shape."""
-    sides = [p_inside >= CALL_AT, p_inside <= 1.0 - CALL_AT]
+    sides = [p_inside >= CALL_AT, 1.0 - p_inside >= CALL_AT]
     return np.select(sides, ["inside", "outside"], "unclear")

@@ -45,36 +45,31 @@ def speed_profile(
         start_mps: speed that he cannot begin above, ``(...)``.
         vertical_curvature_1pm: of the road, positive in a dip; as ``curvature_1pm``.
     """
-    bend = np.abs(curvature_1pm)
-    # tan φ = u κ / (g + u κ_v) with u = v²: the largest u at which the lean is the rider's own.
-    per_u = bend - limits.lean_tangent[..., None] * vertical_curvature_1pm
-    most = GRAVITY_MPS2 * limits.lean_tangent[..., None] / np.maximum(per_u, 1e-9)
-    most = np.minimum(np.broadcast_to(most, bend.shape), _FASTEST_MPS**2)
+    # tan φ = u κ / (g + u κ_v) with u = v²: the share of his lean that each u takes, per unit of u.
+    per_u = np.abs(curvature_1pm) / limits.lean_tangent[..., None] - vertical_curvature_1pm
+    share = np.maximum(per_u, 0.0) / GRAVITY_MPS2
+    most = np.minimum(1.0 / np.maximum(share, 1e-9), _FASTEST_MPS**2)
     start = np.minimum(np.square(start_mps), most[..., 0])
-    driven = _along(most, limits.drive_mps2, start, step_m)
-    braked = _along(driven[..., ::-1], limits.brake_mps2, driven[..., -1], step_m, most[..., ::-1])
-    return np.sqrt(braked[..., ::-1])
+    driven = _along(most, share, limits.drive_mps2, start, step_m)
+    back = slice(None, None, -1)
+    braked = _along(driven[..., back], share[..., back], limits.brake_mps2, driven[..., -1], step_m)
+    return np.sqrt(braked[..., back])
 
 
 def _along(
-    bound: FloatArray,
-    pull_mps2: FloatArray,
-    start: FloatArray,
-    step_m: float,
-    most: FloatArray | None = None,
+    bound: FloatArray, share: FloatArray, pull_mps2: FloatArray, start: FloatArray, step_m: float
 ) -> FloatArray:
-    """Squared speed gaining along the path under ``bound``; the circle closes at ``most``.
+    """Squared speed gained along the path, never above ``bound``.
 
-    A midpoint step: the share of the circle left changes fast near the limit.
+    A midpoint step: the part of the circle that is left changes fast near the limit.
     """
-    most = bound if most is None else most
     square = np.empty_like(bound)
     square[..., 0] = start
     for i in range(bound.shape[-1] - 1):
         now = square[..., i]
-        here, there = most[..., i], most[..., i + 1]
-        half = now + step_m * pull_mps2 * _left(now / here)
-        gain = 2.0 * step_m * pull_mps2 * _left(half / (0.5 * (here + there)))
+        half = now + step_m * pull_mps2 * _left(now * share[..., i])
+        between = 0.5 * (share[..., i] + share[..., i + 1])
+        gain = 2.0 * step_m * pull_mps2 * _left(half * between)
         square[..., i + 1] = np.minimum(now + gain, bound[..., i + 1])
     return square
 

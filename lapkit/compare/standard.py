@@ -46,6 +46,11 @@ class LinePart:
         return Held(self.heading_rad, self.length_m)
 
     @cached_property
+    def slope(self) -> FloatArray:
+        """Offset gained per metre of reference station."""
+        return np.gradient(self.offset_m, self.station_m)
+
+    @cached_property
     def curvature_by_station_1pm(self) -> FloatArray:
         """Heading change per metre of reference station."""
         return np.gradient(self.heading_rad, self.station_m)
@@ -75,9 +80,10 @@ class Standard:
 
     ``line`` is None without a marker line. Arrays follow the corner's markers, shape ``(k,)``:
     ``marker_m`` their stations, ``cone_x_m`` and ``cone_y_m`` where they stand, ``proper`` +1 for
-    a cone that should stand on the rider's left, ``line_offset_m`` the marker line's mean offset
-    over the 10 m around, ``line_gap_m`` its distance from the cone, positive on the proper side.
-    ``seam_offset_m`` has shape ``(seams, k)``.
+    a cone that should stand on the rider's left, ``outward`` the way to the outside,
+    ``line_offset_m`` the marker line's mean offset over the 10 m around, ``line_gap_m`` its
+    distance from the cone, positive on the proper side. ``seam_offset_m`` has shape ``(seams,
+    k)``.
     """
 
     corner: Corner
@@ -86,6 +92,7 @@ class Standard:
     cone_x_m: FloatArray
     cone_y_m: FloatArray
     proper: FloatArray
+    outward: FloatArray
     camber_deg: FloatArray
     line_offset_m: FloatArray
     line_gap_m: FloatArray
@@ -166,6 +173,7 @@ def _standard(
         cone_x_m=x,
         cone_y_m=y,
         proper=proper,
+        outward=_outward(course, corner, station),
         camber_deg=np.array([m.camber_deg for m in markers]),
         line_offset_m=nothing if part is None else part.offset_at(around).mean(axis=1),
         line_gap_m=nothing if part is None else _line_gap(course, x, y) * proper,
@@ -174,6 +182,13 @@ def _standard(
         exit_radius_m=1.0 / curvature if curvature > 0 else np.nan,
         exit_curvature_1pm=curvature,
     )
+
+
+def _outward(course: Course, corner: Corner, station: FloatArray) -> FloatArray:
+    """Unit vectors across the course to the outside of the corner, east and north, ``(k, 2)``."""
+    heading = course.reference.heading_at(station)
+    left = np.stack([-np.sin(heading), np.cos(heading)], axis=-1)
+    return -corner.turn.sign * left
 
 
 def _inside_share(part: LinePart | None, corner: Corner, seam: CourseSeam) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,8 @@ from scipy.special import ndtr
 
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
-from lapkit.course.course import Corner, Course
+from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.types import MarkerKind
 from lapkit.path.summary import quantile
 from lapkit.units import FloatArray
 
@@ -45,6 +47,15 @@ class Evidence:
     def lap(self, column: str) -> FloatArray:
         """A column of ``corners.csv``, ``(laps,)``."""
         return self.laps[column].to_numpy(dtype=np.float64)
+
+    @property
+    def exit_lean_added_deg(self) -> FloatArray:
+        """Lean of each lap's exit beyond what the marker line asks for at its speeds, ``(laps,)``."""
+        return self.lap("exit_lean_max_deg") - self.lap("exit_lean_on_line_deg")
+
+    def last_marker(self, kind: MarkerKind) -> CourseMarker | None:
+        """The corner's last marker of a kind."""
+        return next((m for m in reversed(self.corner.markers) if m.kind is kind), None)
 
     def usual(self, measure: str, marker: str = "") -> tuple[float, float]:
         """Mean over all laps, and one standard deviation of how well it is known.
@@ -124,7 +135,11 @@ def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
     return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
 
 
-def p_above(value: FloatArray, sd: FloatArray, limit: float | FloatArray) -> FloatArray:
-    """Probability that a value known with a spread lies above a limit; zero where it is not known."""
+def p_above(value: Any, sd: Any, limit: Any) -> Any:
+    """Probability that a value known with a spread lies above a limit, numbers or arrays of one shape.
+
+    Zero where it is not known.
+    """
     with np.errstate(invalid="ignore"):
-        return np.nan_to_num(ndtr((value - limit) / np.maximum(sd, _LEAST_SPREAD)))
+        p = ndtr((value - limit) / np.maximum(sd, _LEAST_SPREAD))
+    return np.nan_to_num(p)

@@ -12,6 +12,12 @@ from lapkit.units import FloatArray
 HOLDS_AT = 0.9
 """In a lap something holds when it is at least this probable."""
 
+OF_ALL_RUNS = 0.5
+"""A habit holds in more than this share of all laps."""
+
+OF_ONE_RUN = 2.0 / 3.0
+"""Or in more than this share of the laps of one run: few laps are more easily chance."""
+
 FEWEST_LAPS = 3
 """Fewer laps than this make no habit."""
 
@@ -26,7 +32,7 @@ class Judgement:
         seen: laps in which it holds, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
         p: probability that it is so in the usual lap; of a lapse, in the lap it is about.
-        habit: held in more than half of the laps, of all or of the last run.
+        habit: held in more than half of all laps, or in most of the last run's.
         mended: a habit of an earlier run, and not of the last.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
         marker: cone or seam it is about, or empty.
@@ -88,12 +94,12 @@ def judge(
         marker: cone or seam it is about.
     """
     seen = p_lap >= HOLDS_AT
-    if evidence.count < 1 or not seen.any():
+    if not seen.any():
         return None
-    last = evidence.run[-1]
-    of_last = evidence.run == last
-    often = [_often(seen[evidence.run == run]) for run in np.unique(evidence.run)]
-    habit = _often(seen) or often[-1]
+    of_last = evidence.run == evidence.run[-1]
+    runs = np.unique(evidence.run)
+    often = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in runs]
+    habit = _often(seen, OF_ALL_RUNS) or often[-1]
     mended = not habit and any(often) and int(of_last.sum()) >= FEWEST_LAPS
     if not habit and not mended:
         seen = seen & severe
@@ -105,5 +111,5 @@ def judge(
     )
 
 
-def _often(seen: np.ndarray) -> bool:
-    return len(seen) >= FEWEST_LAPS and bool(np.mean(seen) > 0.5)
+def _often(seen: np.ndarray, share: float) -> bool:
+    return len(seen) >= FEWEST_LAPS and bool(np.mean(seen) > share)

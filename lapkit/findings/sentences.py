@@ -1,8 +1,8 @@
 """Every sentence that findings are told in, and how numbers are written in them.
 
 Plain English with the trade's words; left and right, inside and wide, early and late in place of
-signs; how sure in words. A template is filled from the facts that :mod:`lapkit.findings.facts`
-works out.
+signs; how sure in words. A template is filled from the facts that
+:mod:`lapkit.findings.telling` works out.
 """
 
 from __future__ import annotations
@@ -36,40 +36,45 @@ class Units(StrEnum):
 
 
 TEXTS: dict[str, str] = {
-    "exit_tightened": "The exit tightens {often}: {radius} radius where the marker line keeps {line_radius}, "
-    "tightest {after_apex} after the last apex.",
+    "exit_tightened": "The exit tightens {often}: {radius} radius where the marker line keeps "
+    "{line_radius}, tightest {after_apex} after the last apex.",
     "inside_seam": "Inside the {seam} at the exit {often}, {size} inside the marker line.",
     "turn_in_early": "Turned in {size} early {often}.",
     "turn_in_late": "Turned in {size} late {often}.",
-    "apex_missed": "{size} wider of the {marker} cone than the marker line {often}.",
-    "exit_cone_missed": "{size} short of the {marker} cone {often}: the road at the exit is left unused.",
-    "turn_in_cone_missed": "{size} inside the {marker} cone's line {often}: the corner begins too far in.",
-    "cone_wrong_side": "Passed the {marker} cone on the wrong side {often}, by {size}.",
+    "apex_missed": "{size} wider of the {cone} than the marker line {often}.",
+    "exit_cone_missed": "{size} further from the {cone} than the marker line {often}: "
+    "road is left unused at the exit.",
+    "turn_in_cone_missed": "{size} further from the {cone} than the marker line {often}: "
+    "the corner begins too far in.",
+    "cone_wrong_side": "Past the {cone} on the wrong side {often}, by {size}.",
     "lean_off_camber": "{lean} more lean than the marker line asks for at the same speed {often}, "
     "where the road falls away.",
     "lean_added": "{lean} more lean than the marker line asks for at the same speed {often}.",
-    "uneven": "A different line every lap: {size} apart from lap to lap.",
-    "drifts_wide": "The line at the {marker} moves {size} wider from the first lap of a run to the last.",
-    "on_line": "On the marker line {often}: within {size} at every cone, and the exit stays open.",
-    "near_line": "Closest to the marker line here: within {size} at every cone in the usual lap.",
-    "steady": "The same line every lap: within {size} from lap to lap.",
-    "mended": "Mended since the first run: {what}.",
-    "opened": "The exit opened from {before} to {after} radius since {since}.",
+    "uneven": "A different line every lap: some {size} apart from lap to lap.",
+    "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}.",
+    "on_line": "On the marker line: the usual lap is within {size} of it at every cone, and the exit "
+    "stays open.",
+    "near_line": "Nearest to the marker line of all corners: the usual lap is within {size} of it at "
+    "every cone.",
+    "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
+    "mended": "Mended: {what} earlier, and in run {run} {often}.",
+    "opened": "The exit has opened from {before} to {after} radius since run {since}.",
 }
 """What is said first, by the finding's code."""
 
 DETAILS: dict[str, str] = {
-    "lean": "It takes {lean} more lean to the {turn} than the marker line would at the same speed.",
-    "off_camber": "The road falls away by {camber} there: from the road's own surface he leans that much more.",
-    "on_the_way": "With it: {others}.",
+    "radius": "The exit's tightest radius is {radius} where the marker line keeps {line_radius}.",
+    "lean": "It takes {lean} more lean to the {turn} than the marker line would at that speed.",
+    "off_camber": "The road falls away by {camber} there: seen from the road's surface the lean is "
+    "that much more again.",
+    "with_it": "With it: {others}.",
     "also_at": "The same at {corners}.",
     "runs": "By run: {runs}.",
-    "sure": "{sure}.",
+    "was": "{what}: {runs}.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean.",
-    "time": "At the same lean, the marker line would have carried {speed} more at the slowest point; "
-    "that would have been {seconds} through the corner.",
+    "time": "With the same lean and drive the marker line would have carried {speed} more at the "
+    "slowest point, which would have been worth {seconds}.",
     "lapse": "A lapse, not a habit.",
-    "no_cue": "",
 }
 """What is added to it."""
 
@@ -110,15 +115,37 @@ def degrees(value_deg: float) -> str:
     return f"{abs(value_deg):.0f}°"
 
 
-def speed(value_mps: float, units: Units) -> str:
-    """A speed as it is read: ``4 km/h``, ``3 mph``."""
-    if units is Units.US:
-        return f"{abs(value_mps) / MPH_MPS:.0f} mph"
-    return f"{abs(value_mps) / KMH_MPS:.0f} km/h"
+def between_degrees(low: float, high: float) -> str:
+    """A range of angles: ``3 to 5°``, ``4°``."""
+    return _between(f"{low:.0f}", f"{high:.0f}") + "°"
+
+
+def between_speeds(low_mps: float, high_mps: float, units: Units) -> str:
+    """A range of speeds: ``2 to 5 km/h``."""
+    unit, name = (MPH_MPS, "mph") if units is Units.US else (KMH_MPS, "km/h")
+    return f"{_between(f'{low_mps / unit:.0f}', f'{high_mps / unit:.0f}')} {name}"
+
+
+def between_seconds(low_s: float, high_s: float) -> str:
+    """A range of times: ``0.1 to 0.3 s``."""
+    return f"{_between(f'{low_s:.1f}', f'{high_s:.1f}')} s"
+
+
+def _between(low: str, high: str) -> str:
+    return low if low == high else f"{low} to {high}"
+
+
+def thing(name: str, what: str) -> str:
+    """A cone or a seam by its name: ``exit cone``, ``second seam``, ``seam A``; the word stands once."""
+    if what in name.lower() or not name:
+        return name or what
+    return f"{name} {what}" if what == "cone" else f"{what} {name}"
 
 
 def often(seen: int, counted: int) -> str:
-    """How often: ``in 6 of 8 laps``, ``in all 8 laps``, ``in one of 8 laps``."""
+    """How often: ``in 6 of 8 laps``, ``in all 8 laps``, ``in one of 8 laps``, ``in none of 8 laps``."""
+    if not seen:
+        return f"in none of {counted} laps"
     if seen == counted:
         return "in the one lap" if counted == 1 else f"in all {counted} laps"
     return f"in {'one' if seen == 1 else seen} of {counted} laps"

@@ -7,10 +7,9 @@ from pathlib import Path
 
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.review_types import EventReview, RiderReview
-from lapkit.reporter.slugs import distinct_slugs
 from lapkit.reporter.tables import write_tables
 
-__all__ = ["EventReview", "RiderReview", "write"]
+__all__ = ["EventReview", "RiderReview", "whole_folder", "write"]
 
 
 def write(
@@ -22,6 +21,7 @@ def write(
     parquet: bool = False,
     pdf: bool = False,
     inputs: Iterable[Path] = (),
+    workers: int | None = None,
 ) -> list[Path]:
     """Write tables, and pages when asked for, into a folder that appears whole or not at all.
 
@@ -31,6 +31,7 @@ def write(
         units: ``metric`` or ``us``, for pages.
         pages, parquet, pdf: what to write besides the CSV tables.
         inputs: what was read, so that it cannot be overwritten.
+        workers: processes that make pages; one for each core when there are many and this is None.
 
     Returns:
         The pages written, the one to open first in front; empty without pages.
@@ -41,32 +42,8 @@ def write(
     names: list[str] = []
     with whole_folder(out, inputs) as folder:
         write_tables(event, folder, parquet=parquet)
-        if pages:
-            names = _write_pages(event, folder, units)
-        if pdf:
-            _write_pdfs(event, folder)
+        if pages or pdf:
+            from lapkit.reporter.pages import write_pages
+
+            names = write_pages(event, folder, units=units, html=pages, pdf=pdf, workers=workers)
     return [out / name for name in names]
-
-
-def _write_pages(event: EventReview, folder: Path, units: str) -> list[str]:
-    from lapkit.reporter.event_page import event_page
-    from lapkit.reporter.rider_page import rider_page
-
-    slugs = distinct_slugs(r.rider for r in event.riders)
-    links = {rider: f"rider-{slug}.html" for rider, slug in slugs.items()}
-    for rider in event.riders:
-        page = rider_page(event, rider, units=units)
-        (folder / links[rider.rider]).write_text(page, encoding="utf-8")
-    if len(event.riders) == 1:
-        return list(links.values())
-    page = event_page(event, units=units, links=links)
-    (folder / "event.html").write_text(page, encoding="utf-8")
-    return ["event.html", *links.values()]
-
-
-def _write_pdfs(event: EventReview, folder: Path) -> None:
-    from lapkit.reporter.pdf import rider_pdf
-
-    slugs = distinct_slugs(r.rider for r in event.riders)
-    for rider in event.riders:
-        rider_pdf(event, rider, folder / f"rider-{slugs[rider.rider]}.pdf")

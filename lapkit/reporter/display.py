@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
+from numbers import Real
 
 import pandas as pd
 
 from lapkit.units import FOOT_M, KMH_MPS, MPH_MPS
+
+_NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
+
+# Spaces, and the joiners that some scripts are written with.
+_KEPT = " \N{NO-BREAK SPACE}\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 
 EMPTY = "–"
 """What stands where nothing is known."""
@@ -39,73 +46,134 @@ class Units:
         """Its name."""
         return "mph" if self.name == "us" else "km/h"
 
+    @property
+    def words(self) -> str:
+        """Both, for the head of a page."""
+        return f"{'feet' if self.name == 'us' else 'metres'} and {self.speed}"
+
+
+def plain(text: object, longest: int = 400) -> str:
+    """Text from a file without what is no text: control characters are shown as a mark."""
+    shown = "".join(
+        c if c.isprintable() or c in _KEPT else "\N{REPLACEMENT CHARACTER}" for c in str(text)
+    )
+    return shown if len(shown) <= longest else shown[: longest - 1] + "…"
+
+
+def unbroken(text: str) -> str:
+    """The text with every number kept on one line with its unit."""
+    return _NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", text)
+
 
 def known(value: object) -> bool:
     """Whether a table's cell holds a finite number."""
-    return isinstance(value, int | float) and math.isfinite(value)
+    return isinstance(value, Real) and math.isfinite(value)
+
+
+def rounded(value: float, half: float, unit: str, finest: int = 0) -> str:
+    """A value with half its interval, both to the digits that the interval leaves: ``41 ± 2 m``.
+
+    Args:
+        value: the value, in the unit shown.
+        half: half its 95 % interval; NaN when it has none.
+        unit: put behind; a degree sign stands without a space, nothing in a table that names it above.
+        finest: decimals shown at the most.
+    """
+    if not known(value):
+        return EMPTY
+    decimals = finest if not known(half) or half < 1.0 else 0
+    last = 10.0**-decimals
+    step = last
+    while known(half) and half >= 25.0 * step:
+        step *= 10.0
+    shown = round(value / step) * step
+    degree = "°" if unit == "°" else ""
+    behind = f" {unit}" if unit and not degree else ""
+    text = f"{shown:.{decimals}f}{degree}"
+    if known(half):
+        # An interval is rounded up, but for a fifth of its last digit: it may claim no more than is known.
+        wide = max(math.ceil(half / step - 0.2), 1) * step
+        text = f"{text} ± {wide:.{decimals}f}{degree}"
+    return text + behind
+
+
+def _half(lo: float, hi: float) -> float:
+    return 0.5 * (hi - lo) if known(lo) and known(hi) else float("nan")
 
 
 def length_text(value_m: float, units: Units, digits: int = 0) -> str:
     """A length with its unit."""
-    if not known(value_m):
-        return EMPTY
-    return f"{value_m / units.length_m:.{digits}f} {units.length}"
+    return rounded(value_m / units.length_m, float("nan"), units.length, digits)
 
 
-def radius_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
-    """A radius with half its interval, or its value alone."""
-    if not known(value_m):
-        return EMPTY
-    text = f"{value_m / units.length_m:.0f} {units.length}"
-    if known(lo_m) and known(hi_m):
-        text += f" ± {max(1.0, 0.5 * (hi_m - lo_m) / units.length_m):.0f}"
-    return text
+def radius_text(
+    value_m: float, lo_m: float, hi_m: float, units: Units, *, bare: bool = False
+) -> str:
+    """A radius with half its interval; ``bare`` leaves the unit to the head of a table."""
+    half = _half(lo_m, hi_m) / units.length_m
+    return rounded(value_m / units.length_m, half, "" if bare else units.length)
 
 
-def degrees_text(value: float, lo: float, hi: float) -> str:
+def degrees_text(value: float, lo: float = float("nan"), hi: float = float("nan")) -> str:
     """An angle with half its interval, whole degrees."""
-    if not known(value):
-        return EMPTY
-    half = f" ± {max(1.0, 0.5 * (hi - lo)):.0f}°" if known(lo) and known(hi) else ""
-    return f"{value:.0f}°{half}"
+    return rounded(value, _half(lo, hi), "°")
 
 
 def speed_text(value_mps: float, units: Units) -> str:
-    """A speed with its unit."""
-    return f"{value_mps / units.speed_mps:.0f} {units.speed}" if known(value_mps) else EMPTY
+    """A speed without its unit."""
+    return rounded(value_mps / units.speed_mps, float("nan"), "")
+
+
+def seconds_text(value_s: float) -> str:
+    """Seconds to a hundredth, without their unit."""
+    return rounded(value_s, float("nan"), "", 2)
 
 
 def gap_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
-    """Distance to a cone, in words when the tyres passed it on the wrong side."""
+    """Distance to a cone without its unit, in words when the tyres passed it on the wrong side."""
+    text = _off_text(value_m, lo_m, hi_m, units)
+    return text if text == EMPTY or value_m >= 0 else f"{text} on the wrong side"
+
+
+def wide_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
+    """Distance from the marker line without its unit, its side in words."""
+    text = _off_text(value_m, lo_m, hi_m, units)
+    return text if text == EMPTY else f"{text} {'wide' if value_m >= 0 else 'inside'}"
+
+
+def _off_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
     if not known(value_m):
         return EMPTY
-    half = 0.5 * (hi_m - lo_m) / units.length_m if known(lo_m) and known(hi_m) else 0.0
-    text = f"{abs(value_m) / units.length_m:.1f} ± {half:.1f} {units.length}"
-    return text if value_m >= 0 else f"{text}, on the wrong side"
+    return rounded(abs(value_m) / units.length_m, _half(lo_m, hi_m) / units.length_m, "", 1)
 
 
-def wide_text(value_m: float, units: Units) -> str:
-    """Distance from the marker line, in words."""
-    if not known(value_m):
+def lane_text(lane: float, p: float) -> str:
+    """A lane, when it is sure enough to be named."""
+    if not known(lane):
         return EMPTY
-    side = "wide" if value_m >= 0 else "inside"
-    return f"{abs(value_m) / units.length_m:.1f} {units.length} {side}"
+    return f"{int(lane)}" if p >= 0.9 else f"{int(lane)}?"
 
 
-def clock_text(seconds: float) -> str:
-    """A lap time as minutes:seconds to a hundredth."""
+def clock_text(seconds: float, sd_s: float = float("nan")) -> str:
+    """A lap time as minutes:seconds, to a hundredth or, where that is not known, to a tenth."""
     if not known(seconds):
         return EMPTY
-    minutes, rest = divmod(round(float(seconds), 2), 60.0)
-    return f"{int(minutes)}:{rest:05.2f}"
+    digits = 1 if known(sd_s) and sd_s > 0.05 else 2
+    minutes, rest = divmod(round(float(seconds), digits), 60.0)
+    return f"{int(minutes)}:{rest:0{digits + 3}.{digits}f}"
 
 
 def share_text(ratio: float) -> str:
     """An exit's radius as a share of the marker line's."""
-    return f"{100 * ratio:.0f} % of the line’s" if known(ratio) else EMPTY
+    return f"{100 * ratio:.0f} %" if known(ratio) else EMPTY
 
 
 def date_text(start_utc: object) -> str:
     """A date and time with its zone."""
     stamp = pd.to_datetime(start_utc, utc=True, errors="coerce")
-    return EMPTY if pd.isna(stamp) else f"{stamp:%d %B %Y, %H:%M} UTC"
+    return EMPTY if pd.isna(stamp) else f"{stamp.day} {stamp:%B %Y, %H:%M} UTC"
+
+
+def laps_text(count: int) -> str:
+    """How many laps: ``1 lap``, ``8 laps``."""
+    return f"{count} lap{'' if count == 1 else 's'}"

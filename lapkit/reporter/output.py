@@ -1,61 +1,92 @@
 """An output folder that is written whole or not at all.
 
 Results are made in a hidden folder beside the final one and put in place by renaming. Whatever stops the
-run, the earlier results stay; what a killed run left behind is cleared by the next one. A folder that
-lapkit did not write is never replaced.
+run, the earlier results stay; what a killed run left behind is put right by the next one. A list in the
+folder names every file that lapkit wrote there: only those are ever replaced or removed, and what somebody
+else put among them is carried over.
 """
 
 from __future__ import annotations
 
 import errno
-import fcntl
 import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import OutputError
+from lapkit.reporter.lock import held
 
-SEAL = "results.json"
-"""A folder with this file in it was written by lapkit and may be replaced by it."""
+LIST = ".lapkit-files"
+"""Names every file that lapkit wrote into the folder, a line each, relative to it."""
+
+_NOT_OURS = "the folder holds files that lapkit did not write"
 
 
 @contextmanager
-def whole_folder(out: Path, inputs: Iterable[Path] = (), seal: str = SEAL) -> Iterator[Path]:
+def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
     """A folder to write into, which becomes ``out`` when the block ends without an error.
 
     Args:
         out: where the results shall be.
-        inputs: files and folders that were read; ``out`` may not be or hold one of them.
-        seal: name of a file that shows a folder to be lapkit's own.
+        inputs: files and folders that were read; ``out`` may not be, hold or lie in one of them.
 
     Raises:
         OutputError: ``out`` cannot be written, is not lapkit's to replace, or another run is writing it.
     """
     out = Path.cwd() / out
-    _refuse(out, inputs, seal)
+    _refuse_inputs(out, inputs)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        with _alone(out):
-            old, new = out.parent / f".{out.name}.old", out.parent / f".{out.name}.new"
-            _recover(out, old, new)
-            new.mkdir()
-            try:
-                yield new
-            except BaseException:
-                shutil.rmtree(new, ignore_errors=True)
-                raise
-            _put_in_place(out, old, new)
+        with held(out.parent / f".{out.name}.lapkit-lock") as alone:
+            if not alone:
+                raise OutputError(
+                    "another run is writing this folder",
+                    where=str(out),
+                    remedy="Wait for it to end, or choose another --out folder.",
+                )
+            yield from _written(_Places.beside(out))
     except OSError as error:
         raise OutputError(
             _words(error), where=str(out), remedy="Choose another --out folder, or make room there."
         ) from error
 
 
-def _refuse(out: Path, inputs: Iterable[Path], seal: str) -> None:
+@dataclass(frozen=True)
+class _Places:
+    """The folder, and where the next and the last results stand for a moment."""
+
+    out: Path
+    new: Path
+    old: Path
+
+    @classmethod
+    def beside(cls, out: Path) -> _Places:
+        return cls(
+            out, out.parent / f".{out.name}.lapkit-new", out.parent / f".{out.name}.lapkit-old"
+        )
+
+
+def _written(places: _Places) -> Iterator[Path]:
+    _recover(places)
+    _refuse_foreign(places.out)
+    places.new.mkdir()
+    try:
+        yield places.new
+        names = sorted(_files(places.new))
+        (places.new / LIST).write_text("".join(f"{n}\n" for n in [LIST, *names]), encoding="utf-8")
+        _refuse_clash(places.out, set(names))
+    except BaseException:
+        shutil.rmtree(places.new, ignore_errors=True)
+        raise
+    _put_in_place(places)
+
+
+def _refuse_inputs(out: Path, inputs: Iterable[Path]) -> None:
+    target = out.resolve()
     for given in inputs:
         source = Path(given).resolve()
-        target = out.resolve()
         if source == target or source.is_relative_to(target):
             raise OutputError(
                 "the output folder would replace the input",
@@ -68,64 +99,108 @@ def _refuse(out: Path, inputs: Iterable[Path], seal: str) -> None:
                 where=str(out),
                 remedy="Choose an --out folder outside it.",
             )
+
+
+def _refuse_foreign(out: Path) -> None:
+    """Only an empty folder, or one that lapkit wrote, may be written into."""
     if out.is_symlink() or (out.exists() and not out.is_dir()):
         raise OutputError(
             "the output is not a folder", where=str(out), remedy="Choose another --out folder."
         )
-    if out.is_dir() and any(out.iterdir()) and not (out / seal).is_file():
+    if out.is_dir() and any(out.iterdir()) and not (out / LIST).is_file():
+        raise OutputError(_NOT_OURS, where=str(out), remedy="Choose a new or empty --out folder.")
+
+
+def _refuse_clash(out: Path, names: set[str]) -> None:
+    """A file that somebody put among the results under a name that is to be written now."""
+    clash = sorted(names & _foreign(out))
+    if clash:
         raise OutputError(
-            "the folder holds files that lapkit did not write",
+            f"{clash[0]} there was not written by lapkit and would be replaced",
             where=str(out),
-            remedy="Choose a new or empty --out folder.",
+            remedy="Move it away or choose another --out folder.",
         )
 
 
-@contextmanager
-def _alone(out: Path) -> Iterator[None]:
-    """Hold a lock beside the folder, so that two runs do not write it at once."""
-    lock = out.parent / f".{out.name}.lock"
-    with lock.open("w") as file:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            raise OutputError(
-                "another run is writing this folder",
-                where=str(out),
-                remedy="Wait for it to end, or choose another --out folder.",
-            ) from None
-        try:
-            yield
-        finally:
-            lock.unlink(missing_ok=True)
+def _files(folder: Path) -> set[str]:
+    """Every file below a folder, relative to it."""
+    if not folder.is_dir():
+        return set()
+    return {
+        p.relative_to(folder).as_posix()
+        for p in folder.rglob("*")
+        if p.is_symlink() or not p.is_dir()
+    }
 
 
-def _recover(out: Path, old: Path, new: Path) -> None:
-    """Bring back what a killed run moved aside, and clear what it left half-made."""
-    if old.exists() and not out.exists():
-        old.rename(out)
-    shutil.rmtree(old, ignore_errors=True)
-    shutil.rmtree(new, ignore_errors=True)
-
-
-def _put_in_place(out: Path, old: Path, new: Path) -> None:
-    if not out.exists():
-        new.rename(out)
-        return
-    out.rename(old)
+def _ours(folder: Path) -> set[str]:
+    """What the list names; nothing that would lie outside the folder."""
     try:
-        new.rename(out)
+        names = (folder / LIST).read_text(encoding="utf-8").splitlines()
+    except FileNotFoundError:
+        return set()
+    return {n for n in names if n and not Path(n).is_absolute() and ".." not in Path(n).parts}
+
+
+def _foreign(folder: Path) -> set[str]:
+    return _files(folder) - _ours(folder)
+
+
+def _recover(places: _Places) -> None:
+    """Put right what a killed run left: bring back the earlier results, or finish clearing them away."""
+    shutil.rmtree(places.new, ignore_errors=True)
+    if not places.old.exists():
+        return
+    if places.out.exists():
+        _clear_old(places)
+    else:
+        places.old.rename(places.out)
+
+
+def _put_in_place(places: _Places) -> None:
+    if places.out.exists():
+        places.out.rename(places.old)
+    try:
+        places.new.rename(places.out)
     except OSError:
-        old.rename(out)
+        if places.old.exists():
+            places.old.rename(places.out)
+        shutil.rmtree(places.new, ignore_errors=True)
         raise
-    shutil.rmtree(old, ignore_errors=True)
+    _clear_old(places)
+
+
+def _clear_old(places: _Places) -> None:
+    """Carry over what is not lapkit's, then remove the earlier results file by file."""
+    if not places.old.exists():
+        return
+    for name in sorted(_foreign(places.old)):
+        target = places.out / name
+        if target.exists():
+            raise OutputError(
+                f"{name} is in the way of a file that lapkit did not write",
+                where=str(places.out),
+                remedy=f"Move {places.old / name} to a place of its own.",
+            )
+        target.parent.mkdir(parents=True, exist_ok=True)
+        (places.old / name).rename(target)
+    # The list goes last: as long as it is there, another run can go on where this one was killed.
+    for name in sorted(_ours(places.old) - {LIST}):
+        (places.old / name).unlink(missing_ok=True)
+    (places.old / LIST).unlink(missing_ok=True)
+    for folder in sorted(places.old.rglob("*"), reverse=True):
+        folder.rmdir()
+    places.old.rmdir()
 
 
 def _words(error: OSError) -> str:
     known = {
         errno.ENOSPC: "the disk is full",
+        errno.EDQUOT: "the disk is full",
         errno.EACCES: "no permission to write there",
         errno.EPERM: "no permission to write there",
         errno.EROFS: "the disk is read-only",
+        errno.EBUSY: "the folder is a drive of its own and cannot be replaced in one step",
         errno.ENAMETOOLONG: "the name is too long",
     }
     return known.get(error.errno or 0, f"cannot write there ({error.strerror or error})")

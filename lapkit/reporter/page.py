@@ -1,33 +1,75 @@
-"""What all pages share: templates with autoescape, the stylesheet, and the cautions."""
+"""What all pages share: templates with autoescape, the stylesheet, the script, the policy, the cautions."""
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import json
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-_TEMPLATES = Path(__file__).parent / "templates"
+from lapkit.reporter.display import plain, unbroken
+from lapkit.reporter.words import CAUTIONS
 
-CAUTIONS = (
-    "Radius and lean are inferred from satellite fixes, not measured.",
-    "The lean is the balance lean, not the angle of the chassis; hanging off and tyre width change that angle.",
-    "Grip figures say what cornering asked for, never what the tyre has left.",
-    "Nothing here is a target. Being off the line is what to mind, not being slow.",
-    "The event’s rules, the marshals, licensed instructors and the rider’s own judgement come first.",
-)
-"""Carried by every page."""
+_TEMPLATES = Path(__file__).parent / "templates"
+_LONGEST_TEXT = 1000
+
+
+def _text(value: Any) -> Any:
+    """Whatever a template puts out: what is not a page's own markup is made plain text first."""
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return plain(value, _LONGEST_TEXT)
+    return value
 
 
 @lru_cache(maxsize=1)
 def _environment() -> Environment:
-    loader = FileSystemLoader(_TEMPLATES)
-    return Environment(loader=loader, autoescape=True, trim_blocks=True, lstrip_blocks=True)
+    made = Environment(
+        loader=FileSystemLoader(_TEMPLATES),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=StrictUndefined,
+        finalize=_text,
+    )
+    made.filters["unbroken"] = unbroken
+    return made
 
 
-def render(template: str, **context: Any) -> str:
-    """A whole page from a template and what it is to show."""
-    css = Markup((_TEMPLATES / "page.css").read_text(encoding="utf-8"))
-    return _environment().get_template(template).render(css=css, cautions=CAUTIONS, **context)
+@lru_cache(maxsize=4)
+def _asset(name: str) -> Markup:
+    return Markup((_TEMPLATES / name).read_text(encoding="utf-8").strip())
+
+
+def policy(script: str) -> str:
+    """A content security policy that forbids the network, and every script but this one."""
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    allowed = f"'sha256-{digest}'" if script else "'none'"
+    return (
+        f"default-src 'none'; style-src 'unsafe-inline'; img-src data:; script-src {allowed}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def data_block(data: Any) -> Markup:
+    """Data for the script, so written that nothing in it can end the block."""
+    text = json.dumps(data, ensure_ascii=True, separators=(",", ":"))
+    return Markup(text.replace("<", "\\u003c").replace("&", "\\u0026"))
+
+
+def render(template: str, *, scripted: bool = False, **context: Any) -> str:
+    """A whole page from a template and what it is to show.
+
+    Args:
+        template: name of the template's file.
+        scripted: whether the page carries the script that lets a lap be picked.
+        context: what the template shows.
+    """
+    script = _asset("page.js") if scripted else Markup("")
+    return _environment().get_template(template).render(
+        css=_asset("page.css"), script=script, policy=policy(str(script)), cautions=CAUTIONS, **context
+    )  # fmt: skip

@@ -1,43 +1,221 @@
-"""One page to pin up: what the first screen of the rider's page says, as PDF."""
+"""Sheets to pin up or to hand out: one page a rider, one page a corner, black and white."""
 
 from __future__ import annotations
 
-import textwrap
+import warnings
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
+import matplotlib as mpl
+import numpy as np
+import pandas as pd
+from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from lapkit.findings import Kind
-from lapkit.reporter.page import CAUTIONS
+from lapkit.course.course import Corner, Course
+from lapkit.findings import Finding, Kind
+from lapkit.reporter import display, words
+from lapkit.reporter.display import Units
+from lapkit.reporter.figures import style
+from lapkit.reporter.figures.canvas import Canvas
+from lapkit.reporter.figures.ground import BELOW
+from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.reporter.rider_page import close_up, page_facts
 
-_A4_IN = (8.27, 11.69)
-_WIDTH = 78
-_HEADS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
+PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
+"""A4 and Letter, points."""
+
+_MARGIN = 40.0
+_FOOT = _MARGIN + 84.0
+_TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
+_MARKER_LINE = "marker"
 
 
-def rider_pdf(event: EventReview, rider: RiderReview, path: Path) -> None:
-    """Write one rider's sheet: one thing to work on, two to keep in mind, one done well, the cautions.
+def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str = "metric") -> None:
+    """Write one rider's sheet: what the first screen of his page says.
 
     Args:
-        event: for its title.
-        rider: whose sheet; its sentences are already in the reader's units.
+        event: course and title.
+        rider: whose sheet.
         path: the file to write.
+        units: ``metric`` on A4 or ``us`` on Letter.
     """
-    figure = Figure(figsize=_A4_IN)
-    y = _lines(figure, 0.94, [f"{rider.rider} · {event.title}"], 18)
-    for finding in rider.findings:
-        if finding.kind in _HEADS:
-            y = _lines(figure, y - 0.02, [f"{_HEADS[finding.kind]}: {finding.corner}"], 14)
-            said = [finding.text, *([f"“{finding.cue}”"] if finding.cue else [])]
-            y = _lines(figure, y, [line for s in said for line in textwrap.wrap(s, _WIDTH)], 12)
-    _lines(figure, 0.16, [line for s in CAUTIONS for line in textwrap.wrap(s, 95)], 10)
-    figure.savefig(path, format="pdf", metadata={"CreationDate": None})
+    _write([rider_sheet(event, rider, units=units)], path)
 
 
-def _lines(figure: Figure, y: float, lines: list[str], size: float) -> float:
-    """Put lines of text on the page from ``y`` downward; where the next would go."""
-    for line in lines:
-        figure.text(0.09, y, line, fontsize=size, parse_math=False)
-        y -= 1.6 * size / 72.0 / _A4_IN[1]
-    return y
+def corner_sheets(
+    course: Course, table: pd.DataFrame, path: Path, *, units: str = "metric"
+) -> None:
+    """Write a sheet for every corner: drawing, cues, hazards, radii of the lines through it.
+
+    Args:
+        course: the course with its marker line.
+        table: ``line.csv``: a row for each corner and line.
+        path: the file to write.
+        units: ``metric`` on A4 or ``us`` on Letter.
+    """
+    _write([corner_sheet(course, corner, table, units=units) for corner in course.corners], path)
+
+
+def _write(figures: Sequence[Figure], path: Path) -> None:
+    with mpl.rc_context({"pdf.fonttype": 42}), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        with PdfPages(path, metadata={"CreationDate": None, "Creator": "lapkit"}) as pages:
+            for figure in figures:
+                pages.savefig(figure)
+
+
+def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric") -> Figure:
+    """The sheet of one rider as a figure."""
+    paper, shown = Canvas(*PAPERS[units]), Units(units)
+    inner = paper.width - 2.0 * _MARGIN
+    y = paper.paragraph(_MARGIN, paper.height - _MARGIN, rider.rider, inner, size=26, bold=True)
+    y = paper.paragraph(_MARGIN, y, " · ".join(page_facts(event, rider, shown)), inner, size=11)
+    y = _rule(paper, y, 5.0)
+    works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
+    others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
+    for finding in works:
+        y = _told(paper, event.course, rider, finding, shown, (_MARGIN, y), inner, side=True) - 14.0
+    if not works:
+        y = paper.paragraph(_MARGIN, y, "Nothing stands out.", inner, size=16, bold=True) - 14.0
+    y = _rule(paper, y, 1.5)
+    gap = 16.0
+    column = (inner - 2.0 * gap) / 3.0
+    for i, finding in enumerate(others):
+        _told(
+            paper,
+            event.course,
+            rider,
+            finding,
+            shown,
+            (_MARGIN + i * (column + gap), y),
+            column,
+            side=False,
+        )
+    _cautions(paper, inner)
+    return paper.figure
+
+
+def _rule(paper: Canvas, y: float, width: float) -> float:
+    line = np.array([[_MARGIN, y - 6.0], [paper.width - _MARGIN, y - 6.0]])
+    paper.lines([line], width=width)
+    return y - 20.0
+
+
+def _cautions(paper: Canvas, inner: float) -> None:
+    y = _MARGIN + 68.0
+    paper.lines([np.array([[_MARGIN, y + 8.0], [paper.width - _MARGIN, y + 8.0]])], width=1.5)
+    for sentence in words.CAUTIONS[:4]:
+        y = paper.paragraph(_MARGIN, y, sentence, inner, size=9.5)
+
+
+def _told(
+    paper: Canvas,
+    course: Course,
+    rider: RiderReview,
+    finding: Finding,
+    units: Units,
+    corner_xy: tuple[float, float],
+    width: float,
+    *,
+    side: bool,
+) -> float:
+    """A finding and its picture, beside each other or below; where the next thing may begin."""
+    x, top = corner_xy
+    wide = 0.52 * width if side else width
+    size = 13.0 if side else 11.0
+    y = paper.paragraph(x, top, _TAGS[finding.kind], wide, size=size, bold=True)
+    corner = next((c for c in course.corners if c.name == finding.corner), None)
+    if corner is not None:
+        name = f"{words.corner_name(corner.name)}, {corner.turn}"
+        y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
+    y = paper.paragraph(x, y, finding.text, wide, size=size + 1.0) - 4.0
+    for detail in finding.details if side else ():
+        y = paper.paragraph(x, y, detail, wide, size=size - 1.0)
+    if finding.cue:
+        y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
+    if corner is None:
+        return y
+    room = width - wide - 16.0 if side else width
+    scale = room / style.WIDTH
+    corner_top = top if side else y - 8.0
+    left = x + wide + 16.0 if side else x
+
+    def part(w: float, h: float) -> Canvas:
+        return paper.part(left, corner_top - scale * h, w, h, scale)
+
+    traces = [t for run in rider.runs for t in run.traces if t.corner == corner.name]
+    span, here = close_up(corner, finding)
+    drawn = draw_overhead(
+        part, course, corner, traces, (finding.session, finding.lap), units,
+        span_m=span, here_m=here, width=style.WIDTH,
+        tallest=min(300.0, (corner_top - _FOOT) / scale - BELOW - 20.0),
+    )  # fmt: skip
+    return min(y, corner_top - scale * drawn.height)
+
+
+def corner_sheet(
+    course: Course, corner: Corner, table: pd.DataFrame, *, units: str = "metric"
+) -> Figure:
+    """The sheet of one corner as a figure."""
+    paper, shown = Canvas(*PAPERS[units]), Units(units)
+    inner = paper.width - 2.0 * _MARGIN
+    rows = table[table["corner"] == corner.name]
+    line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]
+    title = f"{words.corner_name(corner.name)}, {corner.turn}"
+    y = paper.paragraph(_MARGIN, paper.height - _MARGIN, title, inner, size=26, bold=True)
+    facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), shown)
+    y = paper.paragraph(_MARGIN, y, " · ".join(facts), inner, size=11) if facts else y
+    y = _rule(paper, y, 5.0)
+    for cue in corner.cues:
+        y = paper.paragraph(_MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
+    for hazard in corner.hazards:
+        y = paper.paragraph(_MARGIN, y - 2.0, f"Mind: {hazard}", inner, size=13, bold=True)
+    floor = _MARGIN + 96.0 + 20.0 * (len(rows) + 2)
+    draw_overhead(
+        lambda w, h: paper.part(_MARGIN, y - 10.0 - h, w, h), course, corner, (), None, shown,
+        span_m=None, here_m=None, width=inner, tallest=y - floor - 90.0,
+    )  # fmt: skip
+    _line_table(paper, rows, shown, floor - 10.0, inner)
+    _cautions(paper, inner)
+    return paper.figure
+
+
+def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inner: float) -> None:
+    """Radii of the lines through a corner, and the lean they ask for at some speeds."""
+    speeds = [c for c in rows.columns if str(c).startswith("lean_at_")]
+    head = ["Line", "tightest", "exit", *(_speed(c, units) for c in speeds)]
+    first = 0.25 * inner
+    step = (inner - first) / max(len(head) - 1, 1)
+    places = [_MARGIN, *(_MARGIN + first + step * i for i in range(len(head) - 1))]
+    paper.text(places[1], top + 14.0, f"radius, {units.length}", size=9.5, bold=True)
+    if speeds:
+        paper.text(
+            places[3], top + 14.0, f"lean at a steady speed, {units.speed}", size=9.5, bold=True
+        )
+    for x, name in zip(places, head, strict=True):
+        paper.text(x, top, name, size=9.5, bold=True)
+    paper.lines([np.array([[_MARGIN, top - 9.0], [paper.width - _MARGIN, top - 9.0]])], width=1.2)
+    for i, row in enumerate(rows.to_dict("records"), 1):
+        for x, cell in zip(places, _line_cells(row, speeds, units), strict=True):
+            paper.text(x, top - 20.0 * i - 2.0, cell, size=11)
+    note = "Lean, from the road’s own surface, is what the line would ask for. It is geometry, no target and no advice."
+    paper.text(_MARGIN, top - 20.0 * (len(rows) + 1) - 2.0, note, size=9.5, italic=True)
+
+
+def _line_cells(row: dict[Any, Any], speeds: Sequence[str], units: Units) -> list[str]:
+    radii = [row["radius_min_m"], row["exit_radius_min_m"]]
+    nothing = float("nan")
+    return [
+        str(row["line"]),
+        *(display.radius_text(r, nothing, nothing, units, bare=True) for r in radii),
+        *(display.degrees_text(row[c]) for c in speeds),
+    ]
+
+
+def _speed(column: str, units: Units) -> str:
+    """The speed that a column of ``line.csv`` is about, in the unit shown."""
+    kmh = float(column.removeprefix("lean_at_").removesuffix("_kmh_deg"))
+    return f"{kmh / 3.6 / units.speed_mps:.0f}"

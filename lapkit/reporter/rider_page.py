@@ -2,261 +2,230 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
-from lapkit.reporter import display
-from lapkit.reporter.figures import along, overhead, straightened, svg_of
+from lapkit.reporter import display, words
+from lapkit.reporter.between import Row, change_rows
+from lapkit.reporter.corner_section import Picture, corner_section
+from lapkit.reporter.display import Units
+from lapkit.reporter.figures import overhead, svg_of
+from lapkit.reporter.figures.overhead import MARGIN_M
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.reporter.slugs import slug
 
-_LEFT_OUT = (
-    "There is no track file: the loop and its corners were found from the logs, so cones, seams, lanes and the "
-    "marker line are left out, and corners are numbered from the start line."
-)
+CLOSE_UP_M = 45.0
+"""Stations shown before and after the place that a finding is about, metres."""
+
+_WHOLE = frozenset({"on_line", "near_line", "steady", "uneven"})
+_LAP_TABLES = ("laps", "corners", "markers", "seams", "logs")
+
+
+@dataclass(frozen=True)
+class RiderPage:
+    """A page, its pictures by a name that is safe in a file's name, and what changed from run to run."""
+
+    html: str
+    pictures: Mapping[str, str] = field(default_factory=dict)
+    changes: Sequence[Row] = ()
 
 
 def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> str:
     """One rider's page, complete in itself.
 
     Args:
-        event: course, notes and provenance.
+        event: course, notes and provenance; its tables and its other riders are not looked at.
         rider: whose page.
         units: ``metric`` or ``us``.
     """
-    shown = display.Units(units)
-    tables = {
-        name: pd.concat([r.tables[name] for r in rider.runs], ignore_index=True)
-        for name in ("laps", "corners", "markers", "seams", "logs")
-    }
-    traces = [t for run in rider.runs for t in run.traces]
-    by_kind = {k: [f for f in rider.findings if f.kind == k] for k in Kind}
-    work = next(iter(by_kind[Kind.WORK]), None)
-    corners = [
-        _corner(event.course, c, traces, rider, tables, shown, i)
-        for i, c in enumerate(event.course.corners)
-    ]
-    picture, caption = _first_picture(event.course, work, traces, shown)
+    return make_rider_page(event, rider, units=units).html
+
+
+def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPage:
+    """The page together with its pictures; arguments as for :func:`rider_page`."""
+    shown, course = Units(units), event.course
+    tables = _tables(rider)
     timed = int((tables["laps"]["kind"].astype(str) == "timed").sum())
-    return render(
+    traces = [t for run in rider.runs for t in run.traces]
+    corners = [
+        corner_section(
+            course,
+            corner,
+            i,
+            _of_corner(rider.findings, corner),
+            *_there(corner, traces, tables),
+            shown,
+        )
+        for i, corner in enumerate(course.corners)
+    ]
+    links = {c.name: section["id"] for c, section in zip(course.corners, corners, strict=True)}
+    first = [
+        _told(course, finding, i, traces, links, shown)
+        for i, finding in enumerate(f for f in rider.findings if f.kind is not Kind.OTHER)
+    ]
+    changes = change_rows(rider, shown)
+    html = render(
         "rider.html.j2",
-        title=f"{rider.rider} – lapkit",
+        scripted=True,
+        title=f"{rider.rider} – debrief",
         version=event.provenance.get("version", ""),
         rider=rider.rider,
-        subtitle=_subtitle(event, rider, tables["laps"], timed),
-        work=work,
-        work_picture=picture,
-        work_caption=caption,
-        nothing=_nothing(event.course, timed),
-        minds=by_kind[Kind.MIND],
-        wells=by_kind[Kind.WELL],
-        others=by_kind[Kind.OTHER],
-        notes=[*event.notes, *([_LEFT_OUT] if event.course.found else [])],
+        facts=page_facts(event, rider, shown),
+        work=[f for f in first if f["kind"] == "work"],
+        minds=[f for f in first if f["kind"] == "mind"],
+        wells=[f for f in first if f["kind"] == "well"],
+        others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
+        nothing=_nothing(course, timed),
+        notes=[*event.notes, *([words.LEFT_OUT] if course.found else [])],
+        line_note=words.line_note(course),
         corners=corners,
-        laps=_laps(tables["laps"], shown),
-        logs=_logs(tables["logs"]),
+        changes=changes if len(rider.runs) > 1 else None,
+        laps=words.lap_rows(tables["laps"]),
+        logs=[_log(r, shown) for r in tables["logs"].itertuples()],
+        glossary=words.GLOSSARY,
+    )
+    return RiderPage(html, _pictures(course, first, corners), changes)
+
+
+def _tables(rider: RiderReview) -> dict[str, pd.DataFrame]:
+    """A rider's runs put together."""
+    return {
+        name: pd.concat([run.tables[name] for run in rider.runs], ignore_index=True)
+        for name in _LAP_TABLES
+    }
+
+
+def _there(
+    corner: Corner, traces: Sequence[CornerTrace], tables: Mapping[str, pd.DataFrame]
+) -> tuple[list[CornerTrace], dict[str, pd.DataFrame]]:
+    """Traces and table rows of the timed laps through one corner."""
+    laps = tables["laps"]
+    timed = laps.loc[laps["kind"].astype(str) == "timed", ["session", "lap"]]
+    here = {
+        name: tables[name][tables[name]["corner"] == corner.name].merge(
+            timed, on=["session", "lap"]
+        )
+        for name in ("corners", "markers", "seams")
+    }
+    return [t for t in traces if t.corner == corner.name], here
+
+
+def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
+    return [f for f in findings if f.corner == corner.name]
+
+
+def _told(
+    course: Course,
+    finding: Finding,
+    number: int,
+    traces: Sequence[CornerTrace],
+    links: Mapping[str, str],
+    units: Units,
+) -> dict[str, Any]:
+    """A finding of the first screen, with a picture of its place."""
+    corner = next((c for c in course.corners if c.name == finding.corner), None)
+    here = [t for t in traces if t.corner == finding.corner]
+    picture = None
+    if corner is not None and here:
+        picture = _picture(course, corner, finding, number, here, units)
+    return {
+        "kind": finding.kind.value,
+        "corner": words.corner_name(finding.corner),
+        "turn": str(corner.turn) if corner else "",
+        "link": links.get(finding.corner, ""),
+        "text": finding.text,
+        "cue": finding.cue,
+        "details": [d for d in finding.details if d],
+        "picture": picture,
+    }
+
+
+def _picture(
+    course: Course,
+    corner: Corner,
+    finding: Finding,
+    number: int,
+    here: Sequence[CornerTrace],
+    units: Units,
+) -> Picture:
+    span, place = close_up(corner, finding)
+    close = place is not None
+    figure = overhead(
+        course, corner, here, (finding.session, finding.lap), units, span_m=span, here_m=place
+    )
+    name = words.corner_name(corner.name)
+    label = f"{name} from above{', close up' if close else ''}"
+    runs = list(dict.fromkeys(t.session for t in here))
+    caption = f"Thick: run {finding.session}, lap {finding.lap}."
+    if finding.kind is Kind.WORK:
+        caption = words.picture_caption([finding], runs, course.marker_line is not None)
+    if close:
+        caption = f"{caption} Ring: the place."
+    return Picture(
+        finding.kind.value, svg_of(figure, f"f{number + 1}-", label, caption), caption, label
     )
 
 
-def _subtitle(event: EventReview, rider: RiderReview, laps: pd.DataFrame, timed: int) -> str:
+def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], float | None]:
+    """Stations to draw for a finding, and the one to ring: a close-up, or the whole corner without a ring."""
+    low, high = corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M
+    place = finding.station_m
+    if finding.code in _WHOLE or not np.isfinite(place):
+        return (low, high), None
+    place = float(np.clip(place, low, high))
+    return (max(low, place - CLOSE_UP_M), min(high, place + CLOSE_UP_M)), place
+
+
+def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:
+    """What stands under the rider's name."""
+    laps = pd.concat([run.tables["laps"] for run in rider.runs], ignore_index=True)
+    timed = int((laps["kind"].astype(str) == "timed").sum())
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""
-    parts = [event.title if event.title != rider.rider else "", rider.group, rider.bike, when]
-    runs = f"{len(rider.runs)} {'run' if len(rider.runs) == 1 else 'runs'}, {timed} timed laps"
-    return " · ".join([p for p in parts if p and p != display.EMPTY] + [runs])
+    runs = f"{len(rider.runs)} run{'' if len(rider.runs) == 1 else 's'}, {timed} timed laps"
+    title = event.title if event.title != rider.rider else ""
+    facts = [title, rider.group, rider.bike, when, runs, units.words]
+    return [f for f in facts if f and f != display.EMPTY]
 
 
 def _nothing(course: Course, timed: int) -> str:
     if not timed:
         return "There is no whole lap from start line to start line in these logs."
     if course.marker_line is None:
-        return "Without cones and a marker line there is nothing to hold the laps against; radius and lean are below."
+        return "Without cones and a marker line there is nothing to hold the laps against. Radius and lean are below."
     return "Nothing was off the coach’s line often enough and surely enough to be called."
 
 
-def _spoken_of(findings: list[Finding], traces: list[CornerTrace]) -> tuple[str, int] | None:
-    """The lap to bring forward: the one a finding shows, else the first."""
-    for finding in findings:
-        if any((t.session, t.lap) == (finding.session, finding.lap) for t in traces):
-            return finding.session, finding.lap
-    return (traces[0].session, traces[0].lap) if traces else None
-
-
-def _first_picture(
-    course: Course, work: Finding | None, traces: list[CornerTrace], units: display.Units
-) -> tuple[Any, str]:
-    corner = next((c for c in course.corners if work and c.name == work.corner), None)
-    if corner is None:
-        return None, ""
-    here = [t for t in traces if t.corner == corner.name]
-    spoken = _spoken_of([work], here)
-    figure = overhead(course, corner, here, spoken, units)
-    title = f"{corner.name} from above"
-    return svg_of(
-        figure, "first-", title, "Edges, seams, cones, marker line and every lap."
-    ), _caption(spoken)
-
-
-def _caption(spoken: tuple[str, int] | None) -> str:
-    lap = f" Thick: run {spoken[0]}, lap {spoken[1]}." if spoken else ""
-    return f"From above. Dashed: marker line. Grey: your laps.{lap}"
-
-
-def _corner(
-    course: Course,
-    corner: Corner,
-    traces: list[CornerTrace],
-    rider: RiderReview,
-    tables: dict[str, pd.DataFrame],
-    units: display.Units,
-    number: int,
-) -> dict[str, Any]:
-    here = [t for t in traces if t.corner == corner.name]
-    findings = [f for f in rider.findings if f.corner == corner.name]
-    spoken = _spoken_of(findings, here)
-    of_corner = {
-        n: t[t["corner"] == corner.name]
-        for n, t in tables.items()
-        if n in ("corners", "markers", "seams")
-    }
-    head = (
-        "run",
-        "lap",
-        "tightest radius",
-        "exit radius",
-        "of the line’s",
-        "largest lean",
-        "in",
-        "slowest",
-        "out",
-        "data",
-    )
-    name = corner.name if corner.name[:1].isalpha() else f"Corner {corner.name}"
+def _log(row: Any, units: Units) -> dict[str, str]:
+    verdict = words.VERDICTS.get(str(row.verdict), str(row.verdict))
     return {
-        "id": f"corner-{number + 1}",
-        "name": name,
-        "turn": str(corner.turn),
-        "cues": corner.cues,
-        "hazards": corner.hazards,
-        "findings": findings,
-        "pictures": _pictures(course, corner, here, spoken, units, f"c{number}-"),
-        "head": head,
-        "rows": [_lap_row(r, units) for r in of_corner["corners"].itertuples()],
-        "cone_head": ("run", "lap", "cone", "gap", "from the line", "lane", "speed", "lean"),
-        "cones": [_cone_row(r, units) for r in of_corner["markers"].itertuples()],
-        "seams": _seam_rows(of_corner["seams"]),
+        "session": str(row.session),
+        "verdict": verdict,
+        "text": words.log_words(row, units),
+        "file": str(row.file),
     }
 
 
 def _pictures(
-    course: Course,
-    corner: Corner,
-    here: list[CornerTrace],
-    spoken: tuple[str, int] | None,
-    units: display.Units,
-    mark: str,
-) -> list[dict[str, Any]]:
-    """The corner's three drawings with their captions; none where no lap can be drawn."""
-    drawings = (
-        ("a-", overhead, f"{corner.name} from above", _caption(spoken)),
-        (
-            "s-",
-            straightened,
-            f"{corner.name} straightened",
-            "Straightened: metres along, inside below. The band is where the thick lap may have been.",
-        ),
-        (
-            "r-",
-            along,
-            f"Radius and lean along {corner.name}",
-            "Radius (up is more open) and lean. Dotted uprights: turn-in, apex cones and exit.",
-        ),
-    )
-    return [
-        {
-            "svg": svg_of(draw(course, corner, here, spoken, units), mark + key, title, caption),
-            "caption": caption,
-        }
-        for key, draw, title, caption in drawings
-        if here
-    ]
+    course: Course, first: Sequence[dict[str, Any]], corners: Sequence[dict[str, Any]]
+) -> dict[str, str]:
+    """Every picture of the page by a name for its file."""
+    found = {}
+    for i, told in enumerate(first, 1):
+        if told["picture"]:
+            found[f"first-{i}-{told['kind']}"] = told["picture"].svg
+    for i, (corner, section) in enumerate(zip(course.corners, corners, strict=True), 1):
+        for picture in section["pictures"]:
+            found[f"{i:02d}-{slug(corner.name, 'corner')}-{_FILES[picture.kind]}"] = picture.svg
+    return found
 
 
-def _lap_row(r: Any, units: display.Units) -> tuple[str, ...]:
-    return (
-        str(r.session),
-        str(r.lap),
-        display.radius_text(r.radius_min_m, r.radius_min_lo_m, r.radius_min_hi_m, units),
-        display.radius_text(
-            r.exit_radius_min_m, r.exit_radius_min_lo_m, r.exit_radius_min_hi_m, units
-        ),
-        display.share_text(r.exit_radius_ratio),
-        display.degrees_text(r.lean_max_deg, r.lean_max_lo_deg, r.lean_max_hi_deg),
-        display.speed_text(r.entry_speed_mps, units),
-        display.speed_text(r.slowest_mps, units),
-        display.speed_text(r.exit_speed_mps, units),
-        str(r.quality),
-    )
-
-
-def _cone_row(r: Any, units: display.Units) -> tuple[str, ...]:
-    return (
-        str(r.session),
-        str(r.lap),
-        str(r.marker),
-        display.gap_text(r.gap_m, r.gap_lo_m, r.gap_hi_m, units),
-        display.wide_text(r.wide_of_line_m, units),
-        f"{int(r.lane)}" if display.known(r.lane) else display.EMPTY,
-        display.speed_text(r.speed_mps, units),
-        display.degrees_text(r.lean_deg, r.lean_lo_deg, r.lean_hi_deg),
-    )
-
-
-def _seam_rows(seams: pd.DataFrame) -> list[tuple[str, str]]:
-    rows = []
-    for seam, of_seam in seams.groupby("seam", sort=False):
-        calls = of_seam["call"].astype(str).value_counts()
-        words = [
-            f"{calls[c]} laps {w}"
-            for c, w in (
-                ("inside", "inside"),
-                ("outside", "outside"),
-                ("unclear", "too close to call"),
-            )
-            if c in calls
-        ]
-        rows.append((str(seam), ", ".join(words)))
-    return rows
-
-
-def _laps(laps: pd.DataFrame, units: display.Units) -> list[tuple[str, ...]]:
-    return [
-        (
-            str(r.session),
-            str(r.lap),
-            str(r.kind),
-            display.clock_text(r.time_s),
-            display.length_text(r.distance_m, units),
-            "" if pd.isna(r.note) else str(r.note),
-        )
-        for r in laps.itertuples()
-    ]
-
-
-def _logs(logs: pd.DataFrame) -> list[dict[str, str]]:
-    sources = {
-        "hold_point": "Position was set by the stops at the hold point",
-        "base_log": "Position was set by the base log",
-        "edges": "Position was held between the track’s edges only",
-        "none": "Nothing told the receiver’s position offset, so most seam calls are too close to call",
-    }
-    rows = []
-    for r in logs.itertuples():
-        velocity = "with velocity" if r.has_velocity else "positions only"
-        words = f"{r.rate_hz:.0f} fixes a second, {velocity}. {sources.get(str(r.offset_from), '')} (within about {2 * r.position_sd_m:.1f} m). {r.note}"
-        rows.append({"session": str(r.session), "verdict": str(r.verdict), "text": words})
-    return rows
+_FILES = {"plan": "above", "line": "straightened", "bend": "radius-and-lean"}

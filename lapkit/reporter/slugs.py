@@ -9,10 +9,10 @@ from collections.abc import Iterable
 _LONGEST = 60
 
 
-def slug(name: str) -> str:
-    """Letters, digits and hyphens of a name, in lower case; ``rider`` when nothing is left."""
+def slug(name: str, otherwise: str = "rider") -> str:
+    """Letters, digits and hyphens of a name, in lower case; ``otherwise`` when nothing is left."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST].strip("-") or "rider"
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:_LONGEST].strip("-") or otherwise
 
 
 def distinct_slugs(names: Iterable[str]) -> dict[str, str]:

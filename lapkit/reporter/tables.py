@@ -15,7 +15,20 @@ import pandas as pd
 from lapkit.errors import OutputError
 from lapkit.reporter.review_types import EventReview
 
-_SIGNIFICANT = 7
+_DECIMALS = {
+    "lat": 8,
+    "lon": 8,
+    "_1pm": 6,
+    "_mps2": 3,
+    "_mps": 3,
+    "_deg": 2,
+    "_hz": 3,
+    "_m": 3,
+    "_s": 3,
+}
+"""Digits after the point by the end of a column's name: finer than anything that is known."""
+
+_SIGNIFICANT = 6
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -56,20 +69,26 @@ def _gzipped(text: str) -> bytes:
 
 
 def _rounded(table: pd.DataFrame) -> pd.DataFrame:
-    """Floats to seven significant digits, degrees and clock times kept whole."""
+    """Floats to the digits of their unit, those without one to six significant digits."""
     out = {}
     for name in table.columns:
         column = table[name]
-        if column.dtype.kind == "f" and name not in ("lat", "lon"):
-            values = column.to_numpy(copy=True)
-            real = np.isfinite(values) & (values != 0)
-            digits = _SIGNIFICANT - 1 - np.floor(np.log10(np.abs(values[real])))
-            scale = 10.0**digits
-            values[real] = np.round(values[real] * scale) / scale
-            values[~np.isfinite(values)] = np.nan
-            column = pd.Series(values, index=column.index)
+        if column.dtype.kind == "f":
+            values = np.where(np.isfinite(column), column.to_numpy(dtype=np.float64), np.nan)
+            decimals = next((d for end, d in _DECIMALS.items() if str(name).endswith(end)), None)
+            rounded = _significant(values) if decimals is None else np.round(values, decimals)
+            # Minus zero would be written as such.
+            column = pd.Series(rounded + 0.0, index=column.index)
         out[name] = column
     return pd.DataFrame(out, columns=table.columns)
+
+
+def _significant(values: np.ndarray) -> np.ndarray:
+    real = np.isfinite(values) & (values != 0)
+    scale = 10.0 ** (_SIGNIFICANT - 1 - np.floor(np.log10(np.abs(values[real]))))
+    out = values.copy()
+    out[real] = np.round(values[real] * scale) / scale
+    return out
 
 
 def _safe(table: pd.DataFrame) -> pd.DataFrame:

@@ -103,7 +103,7 @@ def test_a_folder_that_cannot_be_made(walk_file, tmp_path):
     track = tmp_path / "track.geojson"
     run("walk", walk_file, "--out", track)
     (tmp_path / "file").write_text("")
-    with pytest.raises(OutputError, match="cannot be written to"):
+    with pytest.raises(OutputError, match="not a folder"):
         run("track", track, "--out", tmp_path / "file")
 
 

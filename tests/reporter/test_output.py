@@ -1,3 +1,4 @@
+import errno
 import multiprocessing as mp
 import os
 import signal
@@ -6,7 +7,7 @@ import time
 import pytest
 
 from lapkit.errors import OutputError
-from lapkit.reporter.output import whole_folder
+from lapkit.reporter.output import LIST, whole_folder
 
 
 def fill(folder, text):
@@ -19,10 +20,11 @@ def test_the_folder_appears_with_all_its_files(tmp_path):
     with whole_folder(out) as folder:
         fill(folder, "new")
         assert not out.exists()
-    assert {p.name: p.read_text() for p in out.iterdir()} == {
+    assert {p.name: p.read_text() for p in out.iterdir() if p.name != LIST} == {
         "results.json": "new",
         "laps.csv": "new",
     }
+    assert (out / LIST).read_text().split() == [LIST, "laps.csv", "results.json"]
     assert [p.name for p in out.parent.iterdir()] == ["out"]
 
 
@@ -44,7 +46,7 @@ def test_files_of_an_earlier_run_do_not_linger(tmp_path):
         (folder / "rider-gone.html").write_text("old")
     with whole_folder(out) as folder:
         fill(folder, "new")
-    assert sorted(p.name for p in out.iterdir()) == ["laps.csv", "results.json"]
+    assert sorted(p.name for p in out.iterdir()) == [LIST, "laps.csv", "results.json"]
 
 
 def test_a_folder_that_is_not_lapkit_s_is_never_replaced(tmp_path):
@@ -54,6 +56,88 @@ def test_a_folder_that_is_not_lapkit_s_is_never_replaced(tmp_path):
     with pytest.raises(OutputError, match="did not write"), whole_folder(out):
         pass
     assert (out / "holiday.jpg").read_text() == "precious"
+
+
+def test_what_somebody_put_among_the_results_is_carried_over(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+        (folder / "figures").mkdir()
+        (folder / "figures" / "gone.svg").write_text("old")
+    (out / "notes.txt").write_text("mine")
+    (out / "figures" / "photo.jpg").write_text("mine too")
+    with whole_folder(out) as folder:
+        fill(folder, "new")
+    names = sorted(p.relative_to(out).as_posix() for p in out.rglob("*"))
+    assert names == [LIST, "figures", "figures/photo.jpg", "laps.csv", "notes.txt", "results.json"]
+    assert (out / "notes.txt").read_text() == "mine"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_name_that_somebody_took_is_not_written_over(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    (out / "rider-bo.html").write_text("mine")
+    with pytest.raises(OutputError, match=r"rider-bo\.html"), whole_folder(out) as folder:
+        fill(folder, "new")
+        (folder / "rider-bo.html").write_text("new")
+    assert (out / "rider-bo.html").read_text() == "mine"
+    assert (out / "laps.csv").read_text() == "old"
+
+
+def test_a_list_that_leads_out_of_the_folder_removes_nothing_there(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    (tmp_path / "precious").write_text("mine")
+    with (out / LIST).open("a") as file:
+        file.write(f"../precious\n{tmp_path / 'precious'}\n")
+    with whole_folder(out) as folder:
+        fill(folder, "new")
+    assert (tmp_path / "precious").read_text() == "mine"
+
+
+def test_a_run_killed_while_clearing_up_is_finished_by_the_next(tmp_path):
+    out, old = tmp_path / "out", tmp_path / ".out.lapkit-old"
+    with whole_folder(out) as folder:
+        fill(folder, "1")
+    (out / "notes.txt").write_text("mine")
+    out.rename(old)
+    with whole_folder(tmp_path / "other") as folder:
+        fill(folder, "2")
+    (tmp_path / "other").rename(out)
+    with whole_folder(out) as folder:
+        fill(folder, "3")
+    assert (out / "laps.csv").read_text() == "3"
+    assert (out / "notes.txt").read_text() == "mine"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_an_empty_folder_may_be_written_into(tmp_path):
+    with whole_folder(tmp_path / "out") as folder:
+        fill(folder, "new")
+    (tmp_path / "empty").mkdir()
+    with whole_folder(tmp_path / "empty") as folder:
+        fill(folder, "new")
+    assert (tmp_path / "empty" / "laps.csv").read_text() == "new"
+
+
+def test_a_full_disk_is_said_and_leaves_the_earlier_results(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    with pytest.raises(OutputError, match="the disk is full"), whole_folder(out) as folder:
+        fill(folder, "new")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+    assert (out / "laps.csv").read_text() == "old"
+
+
+def test_a_link_is_not_followed(tmp_path):
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    with pytest.raises(OutputError, match="not a folder"), whole_folder(tmp_path / "link"):
+        pass
 
 
 @pytest.mark.parametrize("where", [".", "sub", ".."])
@@ -91,6 +175,7 @@ def test_killed_at_any_moment_the_results_are_whole(tmp_path):
     out = tmp_path / "out"
     with whole_folder(out) as folder:
         fill(folder, "0")
+    (out / "notes.txt").write_text("mine")
     for turn in range(12):
         worker = mp.get_context("fork").Process(target=_write_for_ever, args=(out,))
         worker.start()
@@ -99,9 +184,11 @@ def test_killed_at_any_moment_the_results_are_whole(tmp_path):
         worker.join()
         if not out.exists():
             # Killed between the two renames: the earlier results wait beside and the next run takes them.
-            assert (tmp_path / ".out.old" / "results.json").is_file()
-            with pytest.raises(RuntimeError), whole_folder(out):
-                raise RuntimeError
+            assert (tmp_path / ".out.lapkit-old" / "results.json").is_file()
+        # Whatever was left undone, the next run begins by putting it right.
+        with pytest.raises(RuntimeError), whole_folder(out):
+            raise RuntimeError
+        assert (out / "notes.txt").read_text() == "mine"
         assert (out / "results.json").read_text() == (out / "laps.csv").read_text() != ""
 
 

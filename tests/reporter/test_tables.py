@@ -1,5 +1,6 @@
 import gzip
 import json
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -30,7 +31,7 @@ def test_csv_reads_back(event, tmp_path):
     back = pd.read_csv(tmp_path / "laps.csv")
     assert names == ["laps.csv", "trace.csv.gz", "results.json"]
     assert back["rider"][1] == 'Ö, "b"\nc'
-    assert back["time_s"][0] == pytest.approx(91.12346)
+    assert back["time_s"][0] == 91.123
     assert np.isnan(back["time_s"][1])
 
 
@@ -41,7 +42,7 @@ def test_a_formula_in_a_name_is_text_to_a_spreadsheet(event, tmp_path):
 
 def test_degrees_keep_their_digits(event, tmp_path):
     write_tables(event, tmp_path)
-    assert "47.123456789012" in gzip.decompress((tmp_path / "trace.csv.gz").read_bytes()).decode()
+    assert "47.12345679,-1.0" in gzip.decompress((tmp_path / "trace.csv.gz").read_bytes()).decode()
 
 
 def test_results_hold_every_table_without_nan(event, tmp_path):
@@ -58,3 +59,29 @@ def test_the_same_results_give_the_same_bytes(event, tmp_path):
         write_tables(event, tmp_path / name)
     for path in (tmp_path / "one").iterdir():
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "written"),
+    [
+        ("radius_min_m", 41.23456789, "41.235"),
+        ("lean_max_deg", 41.23456789, "41.23"),
+        ("entry_speed_mps", 21.97078123, "21.971"),
+        ("curvature_1pm", 0.0123456789, "0.012346"),
+        ("p_tightened", 0.123456789, "0.123457"),
+        ("wide_of_line_m", -0.0001, "0.0"),
+        ("gap_m", float("inf"), ""),
+        ("lean_at_60_kmh_deg", 12.345678, "12.35"),
+    ],
+)
+def test_floats_have_the_digits_of_their_unit(event, tmp_path, column, value, written):
+    write_tables(replace(event, tables={"t": pd.DataFrame({"n": [1], column: [value]})}), tmp_path)
+    assert (tmp_path / "t.csv").read_text().splitlines()[1] == f"1,{written}"
+
+
+def test_parquet_holds_the_same(event, tmp_path):
+    pytest.importorskip("pyarrow")
+    write_tables(event, tmp_path, parquet=True)
+    back = pd.read_parquet(tmp_path / "laps.parquet")
+    assert back["rider"].tolist() == event.tables["laps"]["rider"].tolist()
+    assert back["time_s"][0] == 91.123

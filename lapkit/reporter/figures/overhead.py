@@ -2,31 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import pairwise
+from collections.abc import Callable, Sequence
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.display import Units
-from lapkit.reporter.figures import style
+from lapkit.reporter.figures import ground, style
+from lapkit.reporter.figures.canvas import Canvas
+from lapkit.reporter.figures.view import View, fitted, room_above, upright
 from lapkit.units import FloatArray
 
 MARGIN_M = 20.0
 """Metres of course drawn before turn-in and after the exit."""
+
+TALLEST = 400.0
+"""A drawing is no higher than this, points, so that a phone shows it whole."""
+
+_RING = 17.0
+_MOST_POINTS = 160
 
 
 def overhead(
     course: Course,
     corner: Corner,
     traces: Sequence[CornerTrace] = (),
-    spoken_of: tuple[str, int] | None = None,
+    spoken_of: style.Spoken = None,
     units: Units | None = None,
+    *,
+    span_m: tuple[float, float] | None = None,
+    here_m: float | None = None,
+    width: float = style.WIDTH,
+    tallest: float = TALLEST,
 ) -> Figure:
-    """A corner from above, north up.
+    """A corner from above, turned so that the rider comes in from below.
 
     Args:
         course: the course.
@@ -34,96 +45,98 @@ def overhead(
         traces: laps through it.
         spoken_of: session and lap to bring forward.
         units: for the scale bar.
+        span_m: first and last station to draw; the whole corner when None.
+        here_m: station to ring on the lap spoken of.
+        width, tallest: size of the paper, points.
     """
-    station = np.arange(corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M, 2.0)
-    figure, axes = style.blank(4.8, 3.8)
-    axes.set_aspect("equal", adjustable="datalim")
-    axes.axis("off")
-    _road(axes, course, station)
-    for seam in corner.seams:
-        axes.plot(*_beside(course, station, seam.offset_at(station)), **style.SEAM)
-    _lanes(axes, course, corner)
-    _marker_line(axes, course, station)
-    for trace in style.spoken_last(traces, spoken_of):
-        axes.plot(trace.x_m, trace.y_m, **style.lap_style(trace, spoken_of))
-    _cones(axes, corner)
-    _direction(axes, course, station)
-    _scale(axes, units or Units())
-    return figure
+    return draw_overhead(
+        Canvas, course, corner, traces, spoken_of, units or Units(),
+        span_m=span_m, here_m=here_m, width=width, tallest=tallest,
+    ).figure  # fmt: skip
 
 
-def _beside(
-    course: Course, station: FloatArray, offset: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    at = course.reference.wrap(station)
-    x, y = course.reference.at(at)
-    heading = course.reference.heading_at(at)
-    return x - offset * np.sin(heading), y + offset * np.cos(heading)
+def draw_overhead(
+    paper_of: Callable[[float, float], Canvas],
+    course: Course,
+    corner: Corner,
+    traces: Sequence[CornerTrace],
+    spoken_of: style.Spoken,
+    units: Units,
+    *,
+    span_m: tuple[float, float] | None,
+    here_m: float | None,
+    width: float,
+    tallest: float,
+) -> Canvas:
+    """The same on paper that ``paper_of`` gives for a width and a height."""
+    span = span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
+    markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
+    view = upright(course, corner)
+    labels = ground.cone_labels(course, view, markers)
+    seen = [*ground.edge_points(course, ground.stations(span)), *((m.x_m, m.y_m) for m in markers)]
+    hazards = ground.hazard_places(course, corner, span)
+    seen += [(np.array(x), np.array(y)) for x, y in hazards]
+    shown = [part for trace in traces if (part := _within(trace, span)) is not None]
+    if course.edge_station_m is None:
+        seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
+    taken = [*labels, ground.room_for_way_in(course, view, span[0])]
+    view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)
+    points = ground.hazard_points(view, hazards, markers)
+    taken_by = [(x - 12.0, x + 12.0, y - 10.0, y + 12.0) for x, y in points]
+    lifts, height = room_above(labels, view, height, taken_by)
+    paper = paper_of(width, height)
+    ground.draw_ground(paper, view, course, corner, span)
+    ground.draw_way_in(paper, view, course, corner, span[0])
+    ground.draw_hazards(paper, points)
+    if not traces:
+        ground.draw_camber(paper, view, course, corner)
+    _laps(paper, view, shown, spoken_of)
+    for marker in markers:
+        paper.cone(*view.paper(marker.x_m, marker.y_m), marker.kind)
+    ground.draw_labels(paper, view, labels, lifts)
+    if here_m is not None:
+        _ring(paper, view, course, shown, spoken_of, here_m)
+    ground.draw_scale(paper, view, units, x=8.0)
+    return paper
 
 
-def _road(axes: Axes, course: Course, station: FloatArray) -> None:
-    edges = course.edges_at(course.reference.wrap(station))
-    if edges is None:
-        axes.plot(*_beside(course, station, np.zeros_like(station)), color=style.PALE, linewidth=14)
-        return
-    left, right = (np.stack(_beside(course, station, e)) for e in edges)
-    axes.fill(*np.concatenate([left, right[:, ::-1]], axis=1), color=style.PALE, zorder=0)
-    for edge in (left, right):
-        axes.plot(*edge, **style.EDGE)
+def _within(trace: CornerTrace, span: tuple[float, float]) -> tuple[CornerTrace, FloatArray] | None:
+    """A lap's points between two stations, thinned; None when it has none there."""
+    index = np.flatnonzero((trace.station_m >= span[0]) & (trace.station_m <= span[1]))
+    if len(index) < 2:
+        return None
+    stride = -(-len(index) // _MOST_POINTS)
+    return trace, np.append(index[:-1:stride], index[-1])
 
 
-def _lanes(axes: Axes, course: Course, corner: Corner) -> None:
-    """Lane numbers across the road at turn-in, from the inside of the corner outward."""
-    station = np.array([corner.turn_in_m - 0.5 * MARGIN_M])
-    edges = course.edges_at(course.reference.wrap(station))
-    if edges is None or not corner.seams:
-        return
-    inner, outer = edges if corner.turn.sign > 0 else edges[::-1]
-    limits = [inner[0], *(s.offset_at(station)[0] for s in corner.seams), outer[0]]
-    for lane, (a, b) in enumerate(pairwise(limits), 1):
-        x, y = _beside(course, station, np.array([0.5 * (a + b)]))
-        axes.text(x[0], y[0], str(lane), fontsize=style.FONT, ha="center", va="center", zorder=6)
+def _laps(
+    paper: Canvas,
+    view: View,
+    shown: Sequence[tuple[CornerTrace, FloatArray]],
+    spoken_of: style.Spoken,
+) -> None:
+    parts = {id(trace): part for trace, part in shown}
+    for dash, laps in style.by_run([trace for trace, _ in shown]):
+        paths = [view.paper(t.x_m[parts[id(t)]], t.y_m[parts[id(t)]]) for t in laps]
+        paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
+    spoken = [view.paper(t.x_m[i], t.y_m[i]) for t, i in shown if style.is_spoken(t, spoken_of)]
+    paper.lines(spoken, color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
 
 
-def _marker_line(axes: Axes, course: Course, station: FloatArray) -> None:
-    line = course.marker_line
-    if line is None:
-        return
-    x, y = course.reference.at(course.reference.wrap(station))
-    along, _ = line.project(x, y)
-    axes.plot(*line.at(along), **style.LINE, zorder=3.5)
-
-
-def _cones(axes: Axes, corner: Corner) -> None:
-    for marker in corner.markers:
-        style.cone(axes, marker.x_m, marker.y_m, marker.kind.value)
-        axes.annotate(
-            marker.name,
-            (marker.x_m, marker.y_m),
-            xytext=(8, 6),
-            textcoords="offset points",
-            fontsize=style.FONT,
-            parse_math=False,
-            zorder=6,
-        )
-
-
-def _direction(axes: Axes, course: Course, station: FloatArray) -> None:
-    x, y = course.reference.at(course.reference.wrap(station[[0, 4]]))
-    axes.annotate(
-        "",
-        (x[1], y[1]),
-        (x[0], y[0]),
-        arrowprops={"arrowstyle": "-|>", "color": style.INK, "lw": 1.6},
-    )
-
-
-def _scale(axes: Axes, units: Units) -> None:
-    long = 20.0 if units.name == "metric" else 50.0
-    metres = long * units.length_m
-    axes.autoscale_view()
-    left, right = axes.get_xlim()
-    low, high = axes.get_ylim()
-    x, y = left + 0.03 * (right - left), low - 0.02 * (high - low)
-    axes.plot([x, x + metres], [y, y], color=style.INK, linewidth=2.0)
-    axes.text(x, y, f" {long:.0f} {units.length}", fontsize=style.FONT, va="bottom")
+def _ring(
+    paper: Canvas,
+    view: View,
+    course: Course,
+    shown: Sequence[tuple[CornerTrace, FloatArray]],
+    spoken_of: style.Spoken,
+    here_m: float,
+) -> None:
+    """A ring around a place of the lap spoken of, or of the reference without one."""
+    x, y = course.reference.at(course.reference.wrap(here_m))
+    for trace, _ in shown:
+        if style.is_spoken(trace, spoken_of):
+            x, y = (np.interp(here_m, trace.station_m, v) for v in (trace.x_m, trace.y_m))
+    turn = np.linspace(0.0, 2.0 * np.pi, 25)
+    ring = view.paper(x, y) + _RING * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    paper.lines([ring], color="#ffffff", width=5.0, z=6.5)
+    paper.lines([ring], color=style.ACCENT, width=2.6, name="here", z=7)

@@ -2,90 +2,120 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from lapkit.compare.results import CornerTrace
+from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.display import Units
 from lapkit.reporter.figures import style
-from lapkit.reporter.figures.overhead import MARGIN_M
+from lapkit.reporter.figures.canvas import Canvas
+from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
+from lapkit.reporter.figures.ground import lane_limits, stations
 from lapkit.units import FloatArray
+
+DRAWN_HEIGHT = 190.0
+"""From the inside to the outside of the road, points."""
+
+_SPREAD = 1.96
 
 
 def straightened(
     course: Course,
     corner: Corner,
     traces: Sequence[CornerTrace],
-    spoken_of: tuple[str, int] | None = None,
+    spoken_of: style.Spoken = None,
     units: Units | None = None,
 ) -> Figure:
-    """A corner pulled straight, the outside of the corner on top; arguments as for the overhead drawing."""
-    to = _Straight(corner, (units or Units()).length_m)
-    station = np.arange(corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M, 2.0)
-    figure, axes = style.blank(4.8, 2.8)
-    edges = course.edges_at(course.reference.wrap(station))
-    if edges is not None:
-        axes.fill_between(
-            to.along(station), *(to.across(e) for e in edges), color=style.PALE, zorder=0
-        )
-        for edge in edges:
-            axes.plot(to.along(station), to.across(edge), **style.EDGE)
-    for seam in corner.seams:
-        axes.plot(to.along(station), to.across(seam.offset_at(station)), **style.SEAM)
-    _marker_line(axes, course, station, to)
-    for trace in style.spoken_last(traces, spoken_of):
-        look = style.lap_style(trace, spoken_of)
-        axes.plot(to.along(trace.station_m), to.across(trace.offset_m), **look)
-        if (trace.session, trace.lap) == spoken_of:
-            low, high = (trace.offset_m + k * 1.96 * trace.offset_sd_m for k in (-1, 1))
-            band = to.across(low), to.across(high)
-            axes.fill_between(
-                to.along(trace.station_m),
-                *band,
-                color=style.ACCENT,
-                alpha=0.15,
-                linewidth=0,
-                zorder=2,
-            )
+    """A corner pulled straight, its outside on top; arguments as for the overhead drawing."""
+    frame = Frame(corner, units or Units())
+    station = stations(frame.span_m)
+    scale = _across(course, corner, station, traces)
+    top = FOOT + DRAWN_HEIGHT + 12.0
+    paper = Canvas(frame.width, top + frame.head())
+    _road(paper, frame, course, station, scale)
+    line = standards(course)[corner.name].line
+    if line is not None:
+        path = frame.path(station, scale(line.offset_at(station)))
+        paper.lines([path], width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
+    _laps(paper, frame, traces, spoken_of, scale)
+    frame.draw_uprights(paper, FOOT, top)
     for marker in corner.markers:
-        at, beside = to.along(marker.station_m), to.across(marker.offset_m)
-        style.cone(axes, at, beside, marker.kind.value)
-    name = (units or Units()).length
-    axes.set_xlabel(f"{name} from turn-in", fontsize=style.FONT)
-    axes.set_ylabel(f"inside  ←  {name}  →  outside", fontsize=style.FONT)
-    return figure
+        x = float(frame.x(np.array(marker.station_m)))
+        paper.cone(x, float(scale(np.array(marker.offset_m))), marker.kind, size=6.0)
+    frame.draw_names(paper, top)
+    frame.draw_metres(paper, FOOT)
+    return paper.figure
 
 
-@dataclass(frozen=True)
-class _Straight:
-    """Stations and offsets of a corner as places in the drawing, in shown units."""
+def _across(
+    course: Course, corner: Corner, station: FloatArray, traces: Sequence[CornerTrace]
+) -> Callable[[FloatArray], FloatArray]:
+    """From offset on the course to height on paper, the inside of the corner below."""
+    edges = course.edges_at(station)
+    laps = [-corner.turn.sign * t.offset_m for t in traces]
+    road = [-corner.turn.sign * e for e in edges] if edges else []
+    # A lap far off the road, in the pit lane or the field, may not flatten all the others.
+    low, high = spread(road or laps)
+    room = 0.12 * max(high - low, 4.0)
+    low, high = low - room, high + room
 
-    corner: Corner
-    unit_m: float
+    def scale(offset: FloatArray) -> FloatArray:
+        out = np.clip(-corner.turn.sign * np.asarray(offset), low, high)
+        return FOOT + 6.0 + DRAWN_HEIGHT * (out - low) / (high - low)
 
-    def along(self, station_m: FloatArray) -> FloatArray:
-        """Distance from turn-in."""
-        return (station_m - self.corner.turn_in_m) / self.unit_m
-
-    def across(self, offset_m: FloatArray) -> FloatArray:
-        """Distance from the reference, the outside of the corner upward."""
-        return -self.corner.turn.sign * offset_m / self.unit_m
+    return scale
 
 
-def _marker_line(axes: Axes, course: Course, station: FloatArray, to: _Straight) -> None:
-    if course.marker_line is None:
-        return
-    x, y = course.marker_line.at(np.arange(0.0, course.marker_line.length_m, 2.0))
-    at, offset = course.reference.project(x, y)
-    if course.closed:
-        middle = 0.5 * (station[0] + station[-1])
-        length = course.reference.length_m
-        at = at + length * np.round((middle - at) / length)
-    near = np.flatnonzero((at >= station[0]) & (at <= station[-1]))
-    near = near[np.argsort(at[near])]
-    axes.plot(to.along(at[near]), to.across(offset[near]), **style.LINE, zorder=3.5)
+def _road(
+    paper: Canvas,
+    frame: Frame,
+    course: Course,
+    station: FloatArray,
+    scale: Callable[[FloatArray], FloatArray],
+) -> None:
+    corner = frame.corner
+    edges = course.edges_at(station)
+    if edges is not None:
+        paths = [frame.path(station, scale(edge)) for edge in edges]
+        paper.areas([np.concatenate([paths[0], paths[1][::-1]])], color=style.ROAD, z=0)
+        paper.lines(paths, width=style.EDGE_WIDTH, z=2)
+    seams = []
+    for seam in corner.seams:
+        where = station[(station >= seam.station_m[0]) & (station <= seam.station_m[-1])]
+        seams.append(frame.path(where, scale(seam.offset_at(where))))
+    paper.lines(
+        [s for s in seams if len(s) > 1], width=style.SEAM_WIDTH, dash=style.SEAM_DASH, z=2.5
+    )
+    for number, limits in enumerate(lane_limits(course, corner, station[:1]), 1):
+        middle = float(np.mean([scale(limit)[0] for limit in limits]))
+        paper.text(LEFT - 8.0, middle, str(number), ha="right")
+    for name, y in (("inside", FOOT + 11.0), ("outside", FOOT + DRAWN_HEIGHT + 1.0)):
+        paper.text(frame.width - RIGHT, y, name, ha="right", italic=True)
+
+
+def _laps(
+    paper: Canvas,
+    frame: Frame,
+    traces: Sequence[CornerTrace],
+    spoken_of: style.Spoken,
+    scale: Callable[[FloatArray], FloatArray],
+) -> None:
+    def band(trace: CornerTrace) -> FloatArray:
+        half = _SPREAD * trace.offset_sd_m
+        ends = scale(trace.offset_m - half), scale(trace.offset_m + half)
+        return frame.band(trace.station_m, *ends)
+
+    others = [t for t in traces if not style.is_spoken(t, spoken_of)]
+    paper.areas([band(t) for t in others], color=style.GREY, alpha=0.06, z=1)
+    for dash, laps in style.by_run(traces):
+        paths = [frame.path(t.station_m, scale(t.offset_m)) for t in laps]
+        paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
+    for trace in traces:
+        if style.is_spoken(trace, spoken_of):
+            paper.areas([band(trace)], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
+            path = frame.path(trace.station_m, scale(trace.offset_m))
+            paper.lines([path], color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)

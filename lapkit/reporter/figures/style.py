@@ -4,60 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
-
 from lapkit.compare.results import CornerTrace
 
-ACCENT = "#8a1c00"
-INK = "#111111"
-GREY = "#8c8c8c"
-PALE = "#e9e7e2"
-FONT = 11.0
+ACCENT = "#932700"
+"""The lap that is spoken of; 8.1 to 1 against white, dark and thick in black-and-white print."""
+INK = "#000000"
+GREY = "#767676"
+ROAD = "#efefec"
 
-LINE = {"color": INK, "linewidth": 1.6, "linestyle": (0, (6, 3))}
-"""The marker line: black, dashed."""
-SEAM = {"color": INK, "linewidth": 0.8, "linestyle": (0, (1, 3))}
-"""A seam: thin, dotted."""
-EDGE = {"color": INK, "linewidth": 1.4}
-"""An edge of the track."""
-SHAPES = {"turn_in": ">", "apex": "^", "exit": "s", "sight": "D"}
-"""Cones by kind: shape says which, never colour alone."""
+WIDTH = 336.0
+"""Width of a figure, points: the width of a phone's page, so that text there is of its true size."""
+FONT = 16.0
+"""Size of text in a figure, points."""
 
+EDGE_WIDTH, SEAM_WIDTH, LINE_WIDTH, LAP_WIDTH, SPOKEN_WIDTH = 1.6, 1.1, 2.0, 1.0, 2.8
+SEAM_DASH = (1.5, 3.5)
+LINE_DASH = (7.0, 4.0)
+RUN_DASHES: tuple[tuple[float, ...] | None, ...] = (
+    None,
+    (5.0, 2.0),
+    (2.0, 2.0),
+    (8.0, 2.0, 2.0, 2.0),
+)
+"""Laps of the latest run are drawn solid, those of the runs before it dashed."""
 
-def blank(width_in: float, height_in: float) -> tuple[Figure, Axes]:
-    """A figure with one pair of axes and nothing on it."""
-    figure = Figure(figsize=(width_in, height_in), layout="constrained")
-    axes = figure.add_subplot()
-    axes.tick_params(labelsize=FONT)
-    for side in ("top", "right"):
-        axes.spines[side].set_visible(False)
-    return figure, axes
-
-
-def cone(axes: Axes, x: float, y: float, kind: str) -> None:
-    """A cone: white inside, its shape saying which kind it is."""
-    axes.plot(
-        x,
-        y,
-        SHAPES[kind],
-        markersize=9,
-        markerfacecolor="white",
-        markeredgecolor=INK,
-        markeredgewidth=1.6,
-        zorder=5,
-    )
+Spoken = tuple[str, int] | None
+"""Session and lap to bring forward."""
 
 
-def lap_style(trace: CornerTrace, spoken_of: tuple[str, int] | None) -> dict[str, object]:
-    """How a lap is drawn: the one spoken of in accent and thick, the others thin and grey."""
-    if spoken_of == (trace.session, trace.lap):
-        return {"color": ACCENT, "linewidth": 2.4, "zorder": 4}
-    return {"color": GREY, "linewidth": 0.8, "zorder": 3}
+def is_spoken(trace: CornerTrace, spoken_of: Spoken) -> bool:
+    """Whether a trace is the lap spoken of."""
+    return (trace.session, trace.lap) == spoken_of
 
 
-def spoken_last(
-    traces: Sequence[CornerTrace], spoken_of: tuple[str, int] | None
-) -> list[CornerTrace]:
-    """The traces with the one spoken of on top."""
-    return sorted(traces, key=lambda t: (t.session, t.lap) == spoken_of)
+def by_run(
+    traces: Sequence[CornerTrace],
+) -> list[tuple[tuple[float, ...] | None, list[CornerTrace]]]:
+    """Traces of each run with the dash to draw them in, the latest run last."""
+    runs: dict[str, list[CornerTrace]] = {}
+    for trace in traces:
+        runs.setdefault(trace.session, []).append(trace)
+    back = len(runs) - 1
+    return [
+        (RUN_DASHES[min(back - i, len(RUN_DASHES) - 1)], laps)
+        for i, laps in enumerate(runs.values())
+    ]

@@ -4,12 +4,32 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 
 import matplotlib as mpl
 from markupsafe import Markup, escape
 from matplotlib.figure import Figure
 
-_ID = re.compile(r'(\bid="|url\(#|href="#)')
+from lapkit.reporter.display import plain
+
+CLASSES = ("laps", "spoken", "spread", "here")
+"""Names in a drawing that become classes in the SVG, for stylesheet and script."""
+
+_ID = re.compile(r' id="([^"]*)"')
+_METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
+_DEFS = re.compile(r"\s*<defs>.*?</defs>", re.DOTALL)
+_EMPTY = re.compile(r"\s*<g>\s*</g>|\s*<!--.*?-->|(?<=[>\"])\s*\n\s*", re.DOTALL)
+_FONT = re.compile(r"font: ((?:italic |normal |bold |[0-9]+ )*)([0-9.]+)px[^;\"]*")
+_FAMILY = re.compile(r"font-family: [^;\"]*;? ?")
+_UNTURNED = re.compile(r' transform="rotate\(-?0 [^"]*"')
+_COORDINATES = re.compile(r' (?:d|x|y)="[^"]*"')
+_DECIMALS = re.compile(r"(\d\.\d)\d+")
+_LINETO = re.compile(r"\s*\nL ")
+_STANDALONE = (
+    'xmlns="http://www.w3.org/2000/svg" style="background:#fff" '
+    "font-family=\"system-ui, 'DejaVu Sans', sans-serif\" "
+    'stroke-linejoin="round" stroke-linecap="round"'
+)
 
 
 def svg_of(figure: Figure, prefix: str, title: str, description: str) -> Markup:
@@ -21,18 +41,52 @@ def svg_of(figure: Figure, prefix: str, title: str, description: str) -> Markup:
         title: short name of the picture.
         description: what it shows, for those who cannot see it.
     """
+    width, height = 72.0 * figure.get_size_inches()
+    ids = f"{prefix}title {prefix}desc"
+    head = f'<svg viewBox="0 0 {width:.0f} {height:.0f}" role="img" aria-labelledby="{ids}">'
+    words = (
+        f'<title id="{prefix}title">{escape(plain(title))}</title>'
+        f'<desc id="{prefix}desc">{escape(plain(description))}</desc>'
+    )
+    return Markup(head + words + _body(figure) + "</svg>")
+
+
+def standalone(svg: Markup) -> str:
+    """The same picture as a file of its own."""
+    return str(svg).replace("<svg ", f"<svg {_STANDALONE} ", 1) + "\n"
+
+
+def _body(figure: Figure) -> str:
+    """What matplotlib draws, without what a page has once for all or does not need."""
     out = io.StringIO()
-    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": prefix, "font.size": 11.0}):
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+    with (
+        mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "lapkit"}),
+        warnings.catch_warnings(),
+    ):
+        # A name may hold letters that the measuring font lacks; the reader's own fonts show them.
+        warnings.filterwarnings("ignore", message="Glyph .* missing")
+        figure.savefig(
+            out, format="svg", metadata={"Date": None, "Creator": None}, transparent=True
+        )
     text = out.getvalue()
-    text = text[text.index("<svg") :]
-    text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
-    text = _ID.sub(lambda m: m.group(1) + prefix, text)
-    # Half a hundredth of a point is less than any printer shows.
-    text = re.sub(r"(\d+\.\d{2})\d+", r"\1", text)
-    head, rest = text.split(">", 1)
-    head = re.sub(r'\s(width|height)="[^"]*"', "", head)
-    label = f"{prefix}title"
-    head += f' role="img" aria-labelledby="{label}"'
-    inner = f'<title id="{label}">{escape(title)}</title><desc>{escape(description)}</desc>'
-    return Markup(f"{head}>{inner}{rest}")
+    text = text[text.index(">", text.index("<svg")) + 1 : text.rindex("</svg>")]
+    text = _DEFS.sub("", _METADATA.sub("", text))
+    text = _ID.sub(lambda m: f' class="{m[1]}"' if m[1] in CLASSES else "", text)
+    text = _UNTURNED.sub("", _FAMILY.sub("", _FONT.sub(lambda m: _font(m[1], m[2]), text)))
+    text = text.replace("stroke-dashoffset: 0; ", "").replace("; stroke-linecap: round", "")
+    return _EMPTY.sub("", _COORDINATES.sub(lambda m: _short(m[0]), text))
+
+
+def _short(coordinates: str) -> str:
+    """To a tenth of a point, finer than a screen or a printer shows; lines go on without being told to."""
+    return _LINETO.sub(" ", _DECIMALS.sub(r"\1", coordinates))
+
+
+def _font(look: str, size: str) -> str:
+    words = look.split()
+    parts = [f"font-size:{float(size):g}px"]
+    if "bold" in words or "700" in words:
+        parts.append("font-weight:700")
+    if "italic" in words:
+        parts.append("font-style:italic")
+    return ";".join(parts)

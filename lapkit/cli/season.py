@@ -1,0 +1,69 @@
+"""``lapkit season``: a season of events in one file, and its answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from lapkit.cli import options
+from lapkit.errors import printable
+
+_season = click.option(
+    "--season",
+    type=options.FILE,
+    default="season.sqlite",
+    show_default=True,
+    metavar="FILE",
+    help="The season file (SQLite).",
+)
+
+
+@click.group("season")
+def command() -> None:
+    """A season of events in one file, and its answers."""
+
+
+@command.command("add")
+@click.argument("folders", metavar="DIR...", type=options.FILE, nargs=-1, required=True)
+@_season
+def add(folders: tuple[Path, ...], season: Path) -> None:
+    """Put the results in DIR, written by lapkit event, into the season file.
+
+    Adding the same event again replaces it.
+    """
+    from lapkit.season.results import read_results
+    from lapkit.season.store import add_event, move_newer_aside
+
+    for folder in folders:
+        results = read_results(folder)
+        aside = move_newer_aside(season)
+        if aside is not None:
+            click.echo(
+                f"{season}: a newer lapkit wrote this season; it was moved, unchanged, to {aside} "
+                "and a new one is begun.",
+                err=True,
+            )
+        replaced = add_event(season, results)
+        title = printable(results.title)
+        laps = len({(row[0], row[2], row[3]) for row in results.corners})
+        done = "replaced in" if replaced else "added to"
+        click.echo(f"{title}: {laps} timed laps {done} {season}")
+
+
+@command.command("show")
+@_season
+@click.option("--rider", metavar="NAME", help="One rider, corner by corner.")
+@click.option("--corner", metavar="NAME", help="One corner, rider by rider.")
+@click.option("--out", type=options.FILE, metavar="PAGE.html", help="Also write it as a page.")
+@options.units
+def show(season: Path, rider: str | None, corner: str | None, out: Path | None, units: str) -> None:
+    """Radius, lean and seam calls over the season; what changed; which corner troubles whom."""
+    from lapkit.reporter.season_page import season_page, season_text, write_page
+    from lapkit.season.questions import ask
+
+    answers = ask(season, rider=rider, corner=corner)
+    click.echo(season_text(answers, units=units))
+    if out is not None:
+        write_page(season_page(answers, units=units), out)
+        click.echo(f"Open {out}")

@@ -1,0 +1,143 @@
+"""The one thing done well: there always is one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from lapkit.compare.results import RunResult
+from lapkit.compare.runs import changes
+from lapkit.findings import sentences
+from lapkit.findings.evidence import Evidence
+from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.judgement import FEWEST_LAPS, Judgement
+from lapkit.findings.sentences import SHORT, TEXTS, Units
+
+ON_LINE_M = 1.0
+"""Within this of the marker line at every cone counts as on it."""
+
+OPEN_EXIT = 0.9
+"""An exit that keeps this share of the marker line's radius stays open."""
+
+
+def done_well(
+    evidence: Sequence[Evidence],
+    judged: Sequence[Judgement],
+    runs: Sequence[RunResult],
+    units: Units,
+) -> list[Finding]:
+    """One finding of kind ``well``; none only where no lap of any corner could be judged.
+
+    First what was mended or opened from the first run to the last, then a corner ridden on the line, then
+    the corner ridden nearest to it, and without a marker line the most even one.
+    """
+    known = [e for e in evidence if e.count]
+    if not known:
+        return []
+    return [
+        _mended(judged, runs)
+        or _opened(known, runs, units)
+        or _near_line(known, judged, runs, units)
+        or _steady(known, runs, units)
+    ]
+
+
+def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding | None:
+    mended = [j for j in judged if j.mended]
+    if not mended:
+        return None
+    best = max(mended, key=lambda j: j.share * j.p)
+    e = best.evidence
+    last = e.run == e.run[-1]
+    text = TEXTS["mended"].format(
+        what=SHORT[best.code],
+        often=sentences.often(int(np.sum(last & best.seen)), int(last.sum())),
+        run=runs[-1].session,
+    )
+    return _well(e, "mended", best.typical(best.size), text, runs, best.marker)
+
+
+def _opened(
+    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
+) -> Finding | None:
+    """An exit that is surely wider in the last run than in the first."""
+    if len(runs) < 2:
+        return None
+    table = changes(runs[0], runs[-1])
+    table = table[table["found"] & (table["measure"] == "exit_radius_min_m")]
+    table = table[table["change"] > 0.0]
+    for row in table.sort_values("p").itertuples():
+        e = next((e for e in evidence if e.corner.name == row.corner), None)
+        line = float("nan") if e is None else e.standard.exit_radius_m
+        if not row.before < OPEN_EXIT * line:
+            continue
+        text = TEXTS["opened"].format(
+            before=sentences.metres(row.before, units),
+            after=sentences.metres(row.after, units),
+            since=runs[0].session,
+        )
+        return _well(e, "opened", row.change, text, runs)
+    return None
+
+
+def _near_line(
+    evidence: Sequence[Evidence],
+    judged: Sequence[Judgement],
+    runs: Sequence[RunResult],
+    units: Units,
+) -> Finding | None:
+    """The corner ridden nearest to the marker line, one without any trouble where there is one."""
+    troubled = {j.evidence.corner.name for j in judged}
+    found = [(e.corner.name in troubled, _farthest_m(e), i) for i, e in enumerate(evidence)]
+    found = [each for each in found if np.isfinite(each[1])]
+    if not found:
+        return None
+    trouble, size, i = min(found)
+    e = evidence[i]
+    open_exit = float(np.median(e.lap("exit_radius_ratio"))) >= OPEN_EXIT
+    on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS and open_exit
+    code = "on_line" if on_line else "near_line"
+    text = TEXTS[code].format(size=sentences.metres(max(size, 0.1), units))
+    return _well(e, code, size, text, runs)
+
+
+def _steady(evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units) -> Finding:
+    """The corner ridden most evenly, by its tightest radius."""
+    spread = [
+        float(np.std(e.lap("radius_min_m")) / np.mean(e.lap("radius_min_m"))) for e in evidence
+    ]
+    e = evidence[int(np.argmin(spread))]
+    radius = e.lap("radius_min_m")
+    text = TEXTS["steady"].format(
+        low=sentences.metres(radius.min(), units), high=sentences.metres(radius.max(), units)
+    )
+    return _well(e, "steady", float(np.ptp(radius)), text, runs)
+
+
+def _farthest_m(e: Evidence) -> float:
+    """Distance of the usual lap from the marker line at the cone where it is largest, metres."""
+    away = [abs(e.usual("wide_of_line_m", m.name)[0]) for m in e.corner.markers]
+    known = [metres for metres in away if np.isfinite(metres)]
+    return max(known) if known else float("nan")
+
+
+def _well(
+    e: Evidence, code: str, size: float, text: str, runs: Sequence[RunResult], marker: str = ""
+) -> Finding:
+    last = e.count - 1
+    return Finding(
+        rider=e.rider,
+        corner=e.corner.name,
+        code=code,
+        laps_seen=e.count,
+        laps_counted=e.count,
+        p=1.0,
+        size=float(size),
+        text=text,
+        kind=Kind.WELL,
+        station_m=e.corner.last_apex_m,
+        marker=marker,
+        lap=int(e.laps["lap"].iloc[last]),
+        session=runs[int(e.run[last])].session,
+    )

@@ -1,0 +1,109 @@
+"""What matters at a corner: its judgements told as one story, cause first, and stories by harm.
+
+Running inside the seam tightens the exit and leaves the exit cone far away: that is one thing to say, not
+three. The cause leads, what came with it follows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.findings.judgement import Judgement
+from lapkit.findings.rules import OFF_CAMBER_DEG
+
+CAUSES = (
+    "inside_seam", "turn_in_early", "exit_tightened", "cone_wrong_side", "apex_missed",
+    "turn_in_late", "exit_cone_missed", "turn_in_cone_missed", "lean_off_camber", "lean_added",
+    "drifts_wide", "uneven",
+)  # fmt: skip
+"""Codes in the order in which one may be the cause of another."""
+
+# What is worth saying though it added no lean, in degrees of lean: consistency comes after harm.
+_WORTH_DEG = {
+    "inside_seam": 2.0, "turn_in_early": 1.0, "exit_tightened": 1.5, "cone_wrong_side": 2.0,
+    "drifts_wide": 0.3, "uneven": 0.3,
+}  # fmt: skip
+_LEAST_DEG = 0.7
+_PULLED_DEG = 2.5
+_PULLED_SHARE = 0.25
+_OFF_CAMBER_WEIGHT = 1.5
+_LAPSE_WEIGHT = 0.3
+_FAST_MPS = 25.0
+
+
+@dataclass(frozen=True, eq=False)
+class Story:
+    """Everything at one corner: the judgement that leads and those that came with it."""
+
+    lead: Judgement
+    others: tuple[Judgement, ...]
+
+    @property
+    def corner(self) -> str:
+        """Where it is."""
+        return self.lead.evidence.corner.name
+
+    @property
+    def harm(self) -> float:
+        """The worst of its judgements that are as lasting as the one that leads."""
+        lasting = [j for j in self.others if j.habit == self.lead.habit]
+        return max(harm(j) for j in (self.lead, *lasting))
+
+
+def harm(judgement: Judgement) -> float:
+    """Lean added × speed × off camber × how sure × how often; a habit before a lapse.
+
+    It orders findings and means nothing else: degrees of lean at 25 m/s in every lap.
+    """
+    e = judgement.evidence
+    added = judgement.typical(judgement.added_deg)
+    worth = _WORTH_DEG.get(judgement.code, _LEAST_DEG)
+    lean = max(added, worth) if np.isfinite(added) else worth
+    speed = judgement.typical(e.lap("slowest_mps")) / _FAST_MPS
+    camber = float(e.corner.camber_at(np.array(judgement.station_m)))
+    weight = _OFF_CAMBER_WEIGHT if camber <= OFF_CAMBER_DEG else 1.0
+    often = judgement.share * (1.0 if judgement.habit else _LAPSE_WEIGHT)
+    return lean * speed * weight * judgement.p * often
+
+
+def stories(judged: Sequence[Judgement]) -> list[Story]:
+    """One story a corner; habits before lapses, what is mended last.
+
+    In front stands the fault that does most harm over the whole lap, at the corner where it does most:
+    one focus a session. The others follow by the harm that they do.
+    """
+    by_corner: dict[str, list[Judgement]] = {}
+    for judgement in sorted(judged, key=_lasting):
+        by_corner.setdefault(judgement.evidence.corner.name, []).append(judgement)
+    told = [Story(first, tuple(rest)) for first, *rest in by_corner.values()]
+    over_lap: dict[tuple[int, str], float] = {}
+    for story in told:
+        key = _standing(story.lead), story.lead.code
+        over_lap[key] = over_lap.get(key, 0.0) + story.harm
+    worst = min(over_lap, key=lambda key: (key[0], -over_lap[key]), default=None)
+
+    def order(story: Story) -> tuple[int, bool, float]:
+        key = _standing(story.lead), story.lead.code
+        return key[0], key != worst, -story.harm
+
+    ranked = sorted(told, key=order)
+    return [*ranked[:1], *sorted(ranked[1:], key=lambda s: (_standing(s.lead), -s.harm))]
+
+
+def _lasting(judgement: Judgement) -> tuple[int, float]:
+    cause = float(CAUSES.index(judgement.code))
+    added, lost = judgement.typical(judgement.added_deg), judgement.typical(judgement.size)
+    if judgement.code == "exit_tightened" and added < _PULLED_DEG and lost < _PULLED_SHARE:
+        # So little comes of itself from an apex passed wide, which then is the thing to say.
+        cause = CAUSES.index("apex_missed") + 0.5
+    return _standing(judgement), cause
+
+
+def _standing(judgement: Judgement) -> int:
+    """0 for a habit, 1 for a lapse, 2 for what is mended."""
+    if judgement.habit:
+        return 0
+    return 2 if judgement.mended else 1

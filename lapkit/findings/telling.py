@@ -1,0 +1,172 @@
+"""Judgements put into words: the facts that fill the templates of :mod:`lapkit.findings.sentences`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.compare.results import RunResult
+from lapkit.compare.what_if import what_if
+from lapkit.findings import sentences
+from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.judgement import Judgement
+from lapkit.findings.rules import OFF_CAMBER_DEG
+from lapkit.findings.sentences import DETAILS, SHORT, TEXTS, Units
+from lapkit.findings.stories import Story
+
+NOVICE = "novice"
+"""Groups with this word in their name are told nothing in seconds."""
+
+_IN_DEGREES = ("lean_off_camber", "lean_added")
+_LEAST_LEAN_DEG = 1.0
+_LEAST_SHARE = 0.1
+_WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
+_CUE_WORDS = {
+    "turn_in": ("turn", "wait", "patient", "brake", "early", "late"),
+    "apex": ("apex", "close", "inside"),
+    "exit": ("exit", "drift", "run out", "seam", "lane"),
+}
+_ABOUT = {
+    "inside_seam": "exit", "exit_tightened": "exit", "exit_cone_missed": "exit",
+    "turn_in_early": "turn_in", "turn_in_late": "turn_in", "turn_in_cone_missed": "turn_in",
+    "apex_missed": "apex", "drifts_wide": "apex",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Teller:
+    """Tells one rider's findings: his runs in time order, the units and the group he rides in."""
+
+    runs: Sequence[RunResult]
+    units: Units
+    group: str
+
+    def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
+        """A corner's story as a finding; ``alike`` names the corners where the same was found."""
+        lead = story.lead
+        told = [*self._what_it_did(lead)]
+        with_it = [SHORT[j.code] for j in story.others if j.habit == lead.habit]
+        if with_it and lead.habit:
+            others = sentences.listed(list(dict.fromkeys(with_it)))
+            told.append(DETAILS["with_it"].format(others=others))
+        elsewhere = [name for name in alike if name != story.corner]
+        if elsewhere and lead.habit:
+            told.append(DETAILS["also_at"].format(corners=sentences.listed(elsewhere)))
+        if kind is not Kind.OTHER:
+            told += self._would_have(lead)
+        return self._finding(lead, kind, (*told, *self._standing(lead)))
+
+    def aside(self, judgement: Judgement) -> Finding:
+        """What came with a story, as a finding of its own after the first page."""
+        told = (*self._what_it_did(judgement), *self._standing(judgement))
+        return self._finding(judgement, Kind.OTHER, told)
+
+    def _finding(self, judgement: Judgement, kind: Kind, details: tuple[str, ...]) -> Finding:
+        e, shown = judgement.evidence, judgement.shown
+        text = TEXTS[judgement.code].format(**self._facts(judgement))
+        if judgement.mended:
+            text = DETAILS["was"].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
+        return Finding(
+            rider=e.rider,
+            corner=e.corner.name,
+            code=judgement.code,
+            laps_seen=int(np.count_nonzero(judgement.seen)),
+            laps_counted=e.count,
+            p=float(judgement.p),
+            size=judgement.typical(judgement.size),
+            text=text[0].upper() + text[1:],
+            cue=cue_for(judgement.code, e.corner.cues),
+            kind=kind,
+            station_m=judgement.station_m,
+            marker=judgement.marker,
+            lap=int(e.laps["lap"].iloc[shown]),
+            session=self.runs[int(e.run[shown])].session,
+            habit=judgement.habit,
+            details=details,
+        )
+
+    def _facts(self, judgement: Judgement) -> dict[str, str]:
+        """What a template may ask for."""
+        e, units = judgement.evidence, self.units
+        size = judgement.typical(judgement.size)
+
+        def length(column: str) -> str:
+            return sentences.metres(judgement.typical(e.lap(column)), units)
+
+        return {
+            "often": sentences.often(int(np.count_nonzero(judgement.seen)), e.count),
+            "radius": length("exit_radius_min_m"),
+            "line_radius": length("line_exit_radius_min_m"),
+            "after_apex": length("exit_tightest_after_apex_m"),
+            "seam": sentences.thing(judgement.marker, "seam"),
+            "cone": sentences.thing(judgement.marker, "cone"),
+            "size": sentences.metres(size, units),
+            "lean": sentences.degrees(size),
+        }
+
+    def _what_it_did(self, judgement: Judgement) -> list[str]:
+        """To radius and lean, and what the camber makes of it."""
+        e = judgement.evidence
+        told = []
+        tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
+        if tighter and judgement.code in _WHAT_IF and judgement.code != "exit_tightened":
+            told.append(DETAILS["radius"].format(**self._facts(judgement)))
+        added = judgement.typical(judgement.added_deg)
+        if judgement.code not in _IN_DEGREES and added >= _LEAST_LEAN_DEG:
+            lean = sentences.degrees(added)
+            told.append(DETAILS["lean"].format(lean=lean, turn=e.corner.turn.value))
+        camber = float(e.corner.camber_at(np.array(judgement.station_m)))
+        if camber <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
+            told.append(DETAILS["off_camber"].format(camber=sentences.degrees(camber)))
+        return told
+
+    def _would_have(self, judgement: Judgement) -> list[str]:
+        """What the marker line would have asked for and carried, where that is clear of doubt."""
+        e = judgement.evidence
+        if judgement.code not in _WHAT_IF or not judgement.habit:
+            return []
+        seen = e.laps[judgement.seen]
+        traces = [t for run in self.runs for t in run.traces if t.corner == e.corner.name]
+        found = what_if(seen, traces, e.standard)
+        if found is None:
+            return []
+        told = []
+        lean, gain, seconds = found.lean_saved_deg, found.slowest_gain_mps, found.seconds
+        if lean.lo >= _LEAST_LEAN_DEG:
+            between = sentences.between_degrees(lean.lo, lean.hi)
+            told.append(DETAILS["lean_saved"].format(lean=between))
+        if gain.lo > 0.0 and seconds.lo > 0.0 and NOVICE not in self.group.lower():
+            told.append(
+                DETAILS["time"].format(
+                    speed=sentences.between_speeds(gain.lo, gain.hi, self.units),
+                    seconds=sentences.between_seconds(seconds.lo, seconds.hi),
+                )
+            )
+        return told
+
+    def _standing(self, judgement: Judgement) -> list[str]:
+        """How sure, in which runs, habit or lapse."""
+        told = []
+        if len(self.runs) > 1 and judgement.habit and not judgement.seen.all():
+            told.append(DETAILS["runs"].format(runs=self._by_run(judgement)))
+        told.append(f"{sentences.sure(judgement.p)}.")
+        if not judgement.habit and not judgement.mended:
+            told.append(DETAILS["lapse"])
+        return told
+
+    def _by_run(self, judgement: Judgement) -> str:
+        e = judgement.evidence
+        parts = []
+        for i in np.unique(e.run):
+            of_run = e.run == i
+            often = sentences.often(int(judgement.seen[of_run].sum()), int(of_run.sum()))
+            parts.append(f"run {self.runs[i].session} {often}")
+        return sentences.listed(parts)
+
+
+def cue_for(code: str, cues: Sequence[str]) -> str:
+    """The coach's own words that fit best: the cue that speaks of that part of the corner, else his first."""
+    words = _CUE_WORDS.get(_ABOUT.get(code, ""), ())
+    return max(cues, key=lambda cue: sum(word in cue.lower() for word in words), default="")

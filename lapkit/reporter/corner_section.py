@@ -1,0 +1,234 @@
+"""A corner's section of the rider's page: pictures, the tables under them, and what a script may read out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from markupsafe import Markup
+
+from lapkit.compare.results import CornerTrace
+from lapkit.compare.standard import standards
+from lapkit.course.course import Corner, Course
+from lapkit.findings import Finding
+from lapkit.reporter import display, words
+from lapkit.reporter.display import Units
+from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
+from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
+from lapkit.reporter.figures.style import WIDTH
+from lapkit.reporter.page import data_block
+
+READ_EVERY_M = 4.0
+"""Distance between the places at which the script can read a lap out, metres."""
+
+_FLATTEST_M = 999.0
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture with its caption and the table under it."""
+
+    kind: str
+    svg: Markup
+    caption: str
+    label: str
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+def corner_section(
+    course: Course,
+    corner: Corner,
+    number: int,
+    findings: Sequence[Finding],
+    traces: Sequence[CornerTrace],
+    tables: Mapping[str, pd.DataFrame],
+    units: Units,
+) -> dict[str, Any]:
+    """What the template needs for one corner.
+
+    Args:
+        course, corner: where.
+        number: of the corner on the course, from 0.
+        findings: of this rider at this corner, most urgent first.
+        traces: his laps through it.
+        tables: his rows of the contract's tables for it, timed laps only.
+        units: what he reads.
+    """
+    spoken = (findings[0].session, findings[0].lap) if findings else None
+    name, line = words.corner_name(corner.name), standards(course)[corner.name].line
+    runs = list(dict.fromkeys(t.session for t in traces))
+    caption = words.picture_caption(findings, runs, line is not None)
+    drawn = [
+        (draw, draw(course, corner, traces, spoken, units)) for draw in (overhead, straightened, along)
+    ] if traces else []  # fmt: skip
+    told = {
+        overhead: ("plan", f"{name} from above", caption, _cones(corner, tables, units)),
+        straightened: ("line", f"{name} pulled straight", _STRAIGHT, _lanes(corner, tables, units)),
+        along: ("bend", f"Radius and lean through {name}", _BEND, _laps(corner, tables, units)),
+    }
+    pictures = []
+    for draw, figure in drawn:
+        kind, label, text, (head, rows) = told[draw]
+        svg = svg_of(figure, f"c{number + 1}{kind}-", label, text)
+        pictures.append(Picture(kind, svg, text, _TABLES[kind], head, rows))
+    return {
+        "id": f"corner-{number + 1}",
+        "name": name,
+        "turn": str(corner.turn),
+        "icon": corner_icon(course, corner),
+        "facts": words.corner_facts(corner, standards(course)[corner.name].exit_radius_m, units),
+        "cues": corner.cues,
+        "hazards": corner.hazards,
+        "findings": findings,
+        "pictures": pictures,
+        "data": data_block(_readings(corner, traces, spoken, units)) if traces else None,
+    }
+
+
+_STRAIGHT = (
+    "Pulled straight: along from turn-in, the inside below. Shade: where the lap may have been."
+)
+_BEND = (
+    "Black dashes: what the marker line has, and what it would have asked for at the same speed."
+)
+_TABLES = {
+    "plan": "How far from the cones, lap by lap",
+    "line": "Lanes and seams, lap by lap",
+    "bend": "Radius, lean and speed, lap by lap",
+}
+Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
+
+
+def _by_lap(table: pd.DataFrame, key: str) -> dict[tuple[str, int], dict[str, Any]]:
+    """Rows of a table by run and lap, then by the name in a column."""
+    found: dict[tuple[str, int], dict[str, Any]] = {}
+    for row in table.itertuples():
+        found.setdefault((str(row.session), int(row.lap)), {})[str(getattr(row, key))] = row
+    return found
+
+
+def _cones(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
+    """How far from each cone the tyres passed."""
+    names = [m.name for m in corner.markers]
+    head = ("Run", "Lap", *(f"{n}, {units.length}" for n in names))
+    rows = []
+    for (session, lap), row in _by_lap(tables["markers"], "marker").items():
+        cells = (
+            display.gap_text(r.gap_m, r.gap_lo_m, r.gap_hi_m, units)
+            if (r := row.get(n))
+            else display.EMPTY
+            for n in names
+        )
+        rows.append((session, str(lap), *cells))
+    return (head, tuple(rows)) if names else ((), ())
+
+
+def _lanes(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
+    """Distance from the marker line and lane at each cone, and the side of each seam at the exit."""
+    names, seams = [m.name for m in corner.markers], [s.name for s in corner.seams]
+    lined = bool(tables["markers"]["wide_of_line_m"].notna().any())
+    calls = _by_lap(tables["seams"], "seam")
+    head = ["Run", "Lap"]
+    head += [f"{n}: from the line, {units.length}" for n in names] if lined else []
+    head += [f"{n}: lane" for n in names] if seams else []
+    head += [f"exit: {s}" for s in seams]
+    rows = []
+    for at, row in _by_lap(tables["markers"], "marker").items():
+        cells = [at[0], str(at[1])]
+        passed = [row.get(n) for n in names]
+        if lined:
+            cells += [
+                display.wide_text(r.wide_of_line_m, r.wide_lo_m, r.wide_hi_m, units)
+                if r
+                else display.EMPTY
+                for r in passed
+            ]
+        if seams:
+            cells += [display.lane_text(r.lane, r.p_lane) if r else display.EMPTY for r in passed]
+        called = [calls.get(at, {}).get(s) for s in seams]
+        cells += [words.CALLS.get(str(c.call), str(c.call)) if c else display.EMPTY for c in called]
+        rows.append(tuple(cells))
+    return (tuple(head), tuple(rows)) if len(head) > 2 else ((), ())
+
+
+def _laps(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
+    """Radius, lean and speed of each lap."""
+    lined = bool(tables["corners"]["line_exit_radius_min_m"].notna().any())
+    m, v = units.length, units.speed
+    head = ["Run", "Lap", f"tightest radius, {m}", f"exit radius, {m}"]
+    head += ["exit, share of the line’s"] if lined else []
+    head += [f"largest lean, {corner.turn}"]
+    head += ["the line’s at this speed"] if lined else []
+    head += [f"in, {v}", f"slowest, {v}", f"out, {v}", "seconds", "data"]
+    rows = []
+    for r in tables["corners"].itertuples():
+        exit_ = (r.exit_radius_min_m, r.exit_radius_min_lo_m, r.exit_radius_min_hi_m)
+        lean = (r.lean_max_deg, r.lean_max_lo_deg, r.lean_max_hi_deg)
+        cells = [
+            str(r.session),
+            str(r.lap),
+            display.radius_text(
+                r.radius_min_m, r.radius_min_lo_m, r.radius_min_hi_m, units, bare=True
+            ),
+            display.radius_text(*exit_, units, bare=True),
+        ]
+        cells += [display.share_text(r.exit_radius_ratio)] if lined else []
+        cells += [display.degrees_text(*lean)]
+        cells += [display.degrees_text(r.lean_on_line_deg)] if lined else []
+        cells += [
+            display.speed_text(x, units)
+            for x in (r.entry_speed_mps, r.slowest_mps, r.exit_speed_mps)
+        ]
+        rows.append((*cells, display.seconds_text(r.time_s), str(r.quality)))
+    return tuple(head), tuple(rows)
+
+
+def _readings(
+    corner: Corner, traces: Sequence[CornerTrace], spoken: tuple[str, int] | None, units: Units
+) -> dict[str, Any]:
+    """Numbers along the corner for each lap, in the order in which the drawings have their laps."""
+    low, high = Frame(corner, units).span_m
+    at = np.linspace(low, high, max(int((high - low) / READ_EVERY_M), 1) + 1)
+    laps = []
+    for t in sorted(traces, key=lambda t: [s.session for s in traces].index(t.session)):
+        radius = np.minimum(1.0 / np.maximum(t.curvature_1pm, 1e-6) / units.length_m, _FLATTEST_M)
+        wide = t.wide_of_line_m / units.length_m
+        shown = {
+            "r": (radius, 0),
+            "v": (t.speed_mps / units.speed_mps, 0),
+            "a": (t.lean_deg, 0),
+            "w": (wide, 1),
+        }
+        laps.append(
+            {"run": display.plain(t.session), "lap": t.lap}
+            | {
+                k: _read_at(at, t.station_m, values, digits)
+                for k, (values, digits) in shown.items()
+            }
+        )
+    chosen = [i for i, t in enumerate(traces) if (t.session, t.lap) == spoken]
+    return {
+        "laps": laps,
+        "spoken": chosen[0] if chosen else None,
+        "from": round((low - corner.turn_in_m) / units.length_m, 1),
+        "to": round((high - corner.turn_in_m) / units.length_m, 1),
+        "left": LEFT,
+        "right": WIDTH - RIGHT,
+        "turn": str(corner.turn),
+        "length": units.length,
+        "speed": units.speed,
+    }
+
+
+def _read_at(
+    at: np.ndarray, station: np.ndarray, values: np.ndarray, digits: int
+) -> list[float | None]:
+    read = np.interp(at, station, values, left=np.nan, right=np.nan)
+    return [
+        None if not np.isfinite(v) else int(v) if not digits else v
+        for v in np.round(read, digits).tolist()
+    ]

@@ -1,0 +1,107 @@
+"""What drawings along a corner share: metres from turn-in across the paper, uprights at the cones."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.course import Corner
+from lapkit.reporter.display import Units, plain
+from lapkit.reporter.figures import style
+from lapkit.reporter.figures.canvas import Canvas, text_width
+from lapkit.reporter.figures.overhead import MARGIN_M
+from lapkit.units import FloatArray
+
+LEFT, RIGHT, FOOT = 62.0, 10.0, 26.0
+"""Room left of, right of and under what is drawn, points."""
+
+LINE_HEIGHT = 19.0
+"""From one line of names to the next, points."""
+
+_STEPS = (10, 20, 25, 50, 100, 200, 250, 500, 1000)
+_MOST_TICKS = 5
+_LONGEST_NAME = 14
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Stations along a corner to points across the paper."""
+
+    corner: Corner
+    units: Units
+    width: float = style.WIDTH
+
+    @property
+    def span_m(self) -> tuple[float, float]:
+        """First and last station drawn."""
+        return self.corner.turn_in_m - MARGIN_M, self.corner.exit_m + MARGIN_M
+
+    def x(self, station_m: FloatArray) -> FloatArray:
+        """Where a station lies across the paper; clipped to its ends."""
+        low, high = self.span_m
+        share = (np.clip(station_m, low, high) - low) / (high - low)
+        return LEFT + share * (self.width - LEFT - RIGHT)
+
+    def names(self) -> list[tuple[float, str, int]]:
+        """Where each cone's name goes: the cone's x, the name, and in which line of names, 0 lowest."""
+        places = [(m.station_m, plain(m.name, _LONGEST_NAME)) for m in self.corner.markers]
+        if not places:
+            places = [(self.corner.turn_in_m, "in"), (self.corner.exit_m, "out")]
+        ends: list[float] = []
+        found = []
+        for station, name in sorted(places):
+            x, half = float(self.x(np.array(station))), 0.5 * text_width(name)
+            row = next((i for i, end in enumerate(ends) if x - half > end), len(ends))
+            ends[row : row + 1] = [x + half + 4.0]
+            found.append((x, name, row))
+        return found
+
+    def head(self) -> float:
+        """Room that the names of the cones need above, points."""
+        return LINE_HEIGHT * (1 + max(row for _, _, row in self.names())) + 6.0
+
+    def draw_names(self, paper: Canvas, top: float) -> None:
+        """The names of the cones above what is drawn."""
+        for x, name, row in self.names():
+            half = 0.5 * text_width(name)
+            x = float(np.clip(x, half, self.width - half))
+            paper.text(x, top + LINE_HEIGHT * (row + 0.6), name, ha="center")
+
+    def draw_uprights(self, paper: Canvas, low: float, high: float) -> None:
+        """A thin line at every cone, through everything that is drawn."""
+        lines = [np.array([[x, low], [x, high]]) for x, _, _ in self.names()]
+        paper.lines(lines, color=style.GREY, width=0.9, dash=(1.0, 3.0), z=1.5)
+
+    def draw_metres(self, paper: Canvas, y: float) -> None:
+        """Metres or feet from turn-in, under what is drawn."""
+        unit = self.units.length_m
+        last = (self.corner.exit_m - self.corner.turn_in_m + MARGIN_M) / unit
+        step = next((s for s in _STEPS if last / s <= _MOST_TICKS), _STEPS[-1])
+        ticks = np.arange(0.0, last, step)
+        marks = []
+        for i, tick in enumerate(ticks):
+            x = float(self.x(np.array(self.corner.turn_in_m + tick * unit)))
+            marks.append(np.array([[x, y], [x, y - 5.0]]))
+            name = f"{tick:.0f}" if i < len(ticks) - 1 else f"{tick:.0f} {self.units.length}"
+            paper.text(x, y - 15.0, name, ha="center")
+        paper.lines([*marks, np.array([[LEFT, y], [self.width - RIGHT, y]])], width=1.2)
+
+    def path(self, station_m: FloatArray, y: FloatArray) -> FloatArray:
+        """Points on paper, those beyond the ends left out, shape ``(n, 2)``."""
+        low, high = self.span_m
+        there = (station_m >= low) & (station_m <= high) & np.isfinite(y)
+        return np.stack([self.x(station_m[there]), y[there]], axis=-1)
+
+    def band(self, station_m: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+        """Outline between two lines, every second point, shape ``(n, 2)``."""
+        lower, upper = self.path(station_m[::2], low[::2]), self.path(station_m[::2], high[::2])
+        return np.concatenate([lower, upper[::-1]])
+
+
+def spread(values: Sequence[FloatArray]) -> tuple[float, float]:
+    """Smallest and largest finite value; 0 and 1 when there is none."""
+    finite = [v[np.isfinite(v)] for v in values]
+    joined = np.concatenate(finite) if finite else np.zeros(0)
+    return (float(joined.min()), float(joined.max())) if len(joined) else (0.0, 1.0)

@@ -1,0 +1,144 @@
+"""From the course's plane to paper: a corner turned so that the rider comes in from below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lapkit.course.course import Corner, Course
+from lapkit.reporter.figures import style
+from lapkit.reporter.figures.canvas import text_width
+from lapkit.units import FloatArray
+
+STEP_M = 2.0
+"""Distance between the stations at which edges and lines are drawn, metres."""
+
+LABEL_OFF = 13.0
+"""From a cone to its name, points."""
+
+_EDGE = 4.0
+
+
+@dataclass(frozen=True)
+class Label:
+    """A word beside a place: where it belongs, on which side of it, and how wide it is."""
+
+    x_m: float
+    y_m: float
+    side_x: float
+    side_y: float
+    text: str
+
+    def box(self, x: float, y: float) -> tuple[float, float, float, float]:
+        """Left, right, low and high end on paper, when its place is at x and y."""
+        at, width = x + LABEL_OFF * self.side_x, text_width(self.text)
+        left = at - width * {"left": 0.0, "center": 0.5, "right": 1.0}[self.align]
+        middle = y + LABEL_OFF * self.side_y
+        return left, left + width, middle - 0.6 * style.FONT, middle + 0.6 * style.FONT
+
+    @property
+    def align(self) -> str:
+        """How the word hangs on its place."""
+        if abs(self.side_x) < 0.4:
+            return "center"
+        return "left" if self.side_x > 0 else "right"
+
+
+@dataclass(frozen=True)
+class View:
+    """Turn and scale from metres on the plane to points on paper.
+
+    Args:
+        cos, sin: of the turn that brings the way in to the top of the paper.
+        scale: points a metre.
+        shift_x, shift_y: points added.
+    """
+
+    cos: float
+    sin: float
+    scale: float = 1.0
+    shift_x: float = 0.0
+    shift_y: float = 0.0
+
+    def paper(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        """Points on paper, shape ``(..., 2)``."""
+        x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
+        along = np.stack([self.cos * x - self.sin * y, self.sin * x + self.cos * y], axis=-1)
+        return along * self.scale + np.array([self.shift_x, self.shift_y])
+
+    def turned(self, x: float, y: float) -> tuple[float, float]:
+        """A direction on the plane as a direction on paper."""
+        return self.cos * x - self.sin * y, self.sin * x + self.cos * y
+
+
+def upright(course: Course, corner: Corner) -> View:
+    """The view in which the rider arrives at turn-in going straight up."""
+    turn = 0.5 * np.pi - float(course.reference.heading_at(corner.turn_in_m))
+    return View(float(np.cos(turn)), float(np.sin(turn)))
+
+
+def fitted(
+    view: View,
+    points_m: Sequence[tuple[FloatArray, FloatArray]],
+    labels: Sequence[Label],
+    width: float,
+    tallest: float,
+    below: float,
+) -> tuple[View, float]:
+    """The view scaled so that all points and labels lie on paper, and the height they take.
+
+    Args:
+        view: a view whose turn is kept.
+        points_m: x and y of everything to be seen, metres.
+        labels: words to leave room for.
+        width: of the paper, points.
+        tallest: how high the drawing may become, points, without what is ``below``.
+        below: room to leave at the bottom, points.
+    """
+    flat = np.concatenate([view.paper(x, y).reshape(-1, 2) for x, y in points_m])
+    places = [(label, view.paper(label.x_m, label.y_m)) for label in labels]
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    size = np.maximum(high - low, 1.0)
+    scale = float(min(width / size[0], tallest / size[1]))
+    for _ in range(12):
+        boxes = [label.box(*(scale * at)) for label, at in places]
+        left = min([scale * low[0], *(b[0] for b in boxes)]) - _EDGE
+        right = max([scale * high[0], *(b[1] for b in boxes)]) + _EDGE
+        floor = min([scale * low[1], *(b[2] for b in boxes)]) - _EDGE
+        roof = max([scale * high[1], *(b[3] for b in boxes)]) + _EDGE
+        over = max((right - left) / width, (roof - floor) / tallest)
+        if over <= 1.0:
+            break
+        scale *= max(0.99 / over, 0.7)
+    shift_x = 0.5 * (width - left - right)
+    return replace(view, scale=scale, shift_x=shift_x, shift_y=below - floor), roof - floor + below
+
+
+def apart(boxes: Sequence[tuple[float, float, float, float]]) -> list[float]:
+    """How far to move each box up so that none lies on an earlier one, points."""
+    moved: list[tuple[float, float, float, float]] = []
+    shifts = []
+    for left, right, low, high in boxes:
+        shift = 0.0
+        for other in sorted(moved, key=lambda b: b[2]):
+            meets = left < other[1] and other[0] < right
+            if meets and low + shift < other[3] and other[2] < high + shift:
+                shift = other[3] - low
+        moved.append((left, right, low + shift, high + shift))
+        shifts.append(shift)
+    return shifts
+
+
+def room_above(
+    labels: Sequence[Label],
+    view: View,
+    height: float,
+    taken: Sequence[tuple[float, float, float, float]] = (),
+) -> tuple[list[float], float]:
+    """How far to move each label up off the others and off what is taken, and the paper's height then."""
+    boxes = [label.box(*view.paper(label.x_m, label.y_m)) for label in labels]
+    lifts = apart([*taken, *boxes])[len(taken) :]
+    tops = [box[3] + lift + _EDGE for box, lift in zip(boxes, lifts, strict=True)]
+    return lifts, max([height, *tops])

@@ -1,0 +1,110 @@
+"""The pages of an event into a folder: one a rider, made side by side where there are many, and the summary."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+
+from lapkit.reporter.between import Row
+from lapkit.reporter.event_page import event_page
+from lapkit.reporter.figures import standalone
+from lapkit.reporter.pdf import rider_pdf
+from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.reporter.rider_page import make_rider_page
+from lapkit.reporter.slugs import distinct_slugs
+
+FIGURES = "figures"
+"""Folder of the pictures as files of their own."""
+
+Job = tuple[RiderReview, str]
+"""A rider and the slug of his files."""
+
+_FEW = 6
+_kept: list[EventReview] = []
+"""In a worker: the event whose pages it makes."""
+
+
+def write_pages(
+    event: EventReview,
+    folder: Path,
+    *,
+    units: str,
+    html: bool = True,
+    pdf: bool = False,
+    workers: int | None = None,
+) -> list[str]:
+    """Write every page, picture and sheet; names of the pages, the one to open first in front.
+
+    Args:
+        event: what to write.
+        folder: an existing folder.
+        units: ``metric`` or ``us``.
+        html: whether to write pages and pictures.
+        pdf: whether to write a sheet for each rider.
+        workers: processes to use; one for each core for more than a few riders when None.
+    """
+    slugs = distinct_slugs(r.rider for r in event.riders)
+    links = {rider: f"rider-{slug}.html" for rider, slug in slugs.items()}
+    if html:
+        (folder / FIGURES).mkdir()
+    job = partial(_write_rider, folder=folder, units=units, html=html, pdf=pdf)
+    jobs = [(rider, slugs[rider.rider]) for rider in event.riders]
+    count = workers or (1 if len(jobs) <= _FEW else os.cpu_count() or 1)
+    done = _done(job, jobs, _bare(event), min(count, len(jobs)))
+    if not html:
+        return []
+    if len(event.riders) == 1:
+        return list(links.values())
+    changes = {rider.rider: rows for (rider, _), rows in zip(jobs, done, strict=True)}
+    page = event_page(event, units=units, links=links, changes=changes)
+    (folder / "event.html").write_text(page, encoding="utf-8")
+    return ["event.html", *links.values()]
+
+
+def _bare(event: EventReview) -> EventReview:
+    """What a rider's page needs of the event, small enough to be handed to a worker."""
+    return replace(event, riders=(), tables={}, unusable=())
+
+
+def _done(
+    job: Callable[[EventReview, Job], Sequence[Row]],
+    jobs: Sequence[Job],
+    frame: EventReview,
+    workers: int,
+) -> list[Sequence[Row]]:
+    if workers <= 1:
+        return [job(frame, one) for one in jobs]
+    spawn = get_context("spawn")
+    with ProcessPoolExecutor(workers, spawn, initializer=_keep, initargs=(frame,)) as pool:
+        return list(pool.map(partial(_in_worker, job), jobs))
+
+
+def _keep(frame: EventReview) -> None:
+    _kept.append(frame)
+
+
+def _in_worker(job: Callable[[EventReview, Job], Sequence[Row]], one: Job) -> Sequence[Row]:
+    """The course came once, with the worker, and not with every rider."""
+    return job(_kept[-1], one)
+
+
+def _write_rider(
+    frame: EventReview, job: Job, *, folder: Path, units: str, html: bool, pdf: bool
+) -> Sequence[Row]:
+    """Write what there is of one rider; what changed between his runs, for the summary."""
+    rider, slug = job
+    if pdf:
+        rider_pdf(frame, rider, folder / f"rider-{slug}.pdf", units=units)
+    if not html:
+        return ()
+    page = make_rider_page(frame, rider, units=units)
+    (folder / f"rider-{slug}.html").write_text(page.html, encoding="utf-8")
+    for name, svg in page.pictures.items():
+        path = folder / FIGURES / f"{slug}-{name}.svg"
+        path.write_text(standalone(svg), encoding="utf-8")
+    return page.changes

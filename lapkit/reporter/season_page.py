@@ -1,0 +1,234 @@
+"""A season's answers in words, on the terminal and as a page. Nobody is ranked, least of all by time."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+from pathlib import Path
+
+from lapkit import __version__
+from lapkit.errors import OutputError
+from lapkit.reporter import display
+from lapkit.reporter.page import render
+from lapkit.reporter.terminal import CAUTION, printable
+from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
+
+_MARK = '<meta name="generator" content="lapkit season">'
+_RIDDEN_HEAD = ("event", "laps", "tightest radius", "largest lean", "exits tightened", "seams")
+_TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the inmost seam")
+CHANGES_NOTE = (
+    "Told only where the difference clearly exceeds the scatter between laps. What is different the "
+    "next time may have many reasons: weather, tyres, another machine, a moved cone."
+)
+TROUBLE_NOTE = (
+    "Riders who did it in more than half of their laps, in no order of merit. Where many do the same "
+    "thing, look at the cone before you look at the riders."
+)
+
+Row = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Corner:
+    """A rider in a corner: what it is headed with and a row for each event."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class _Words:
+    """The answers in words, as both terminal and page show them."""
+
+    heading: str
+    events_head: Row
+    events: tuple[Row, ...]
+    corners: tuple[_Corner, ...]
+    changes: tuple[str, ...]
+    trouble: tuple[Row, ...]
+
+
+def season_text(answers: Answers, *, units: str) -> str:
+    """The answers for the terminal; ``units`` is ``metric`` or ``us``."""
+    words = _words(answers, display.Units(units))
+    lines = [printable(words.heading), "", *_aligned(words.events_head, words.events)]
+    for corner in words.corners:
+        lines += ["", printable(corner.title), *_aligned(_RIDDEN_HEAD, corner.rows)]
+    lines += ["", "What changed after which event"]
+    lines += [f"  {printable(line)}" for line in words.changes] or ["  Nothing clearly changed."]
+    lines += ["", "Which corner troubles whom"]
+    if words.trouble:
+        lines += _aligned(_TROUBLE_HEAD, words.trouble)
+    else:
+        lines.append("  No corner stands out.")
+    if answers.rider is None and answers.corner is None:
+        lines += [
+            "",
+            "Name a rider (--rider) or a corner (--corner) to see radius, lean and seams.",
+        ]
+    return "\n".join([*lines, "", CAUTION])
+
+
+def season_page(answers: Answers, *, units: str) -> str:
+    """The answers as a page, complete in itself; ``units`` is ``metric`` or ``us``."""
+    return render(
+        "season.html.j2",
+        words=_words(answers, display.Units(units)),
+        ridden_head=_RIDDEN_HEAD,
+        trouble_head=_TROUBLE_HEAD,
+        changes_note=CHANGES_NOTE,
+        trouble_note=TROUBLE_NOTE,
+        version=__version__,
+    )
+
+
+def write_page(page: str, out: Path) -> None:
+    """Write the page whole or not at all.
+
+    Raises:
+        OutputError: it cannot be written there, or something else than such a page would be lost.
+    """
+    new = out.with_name(f".{out.name}.new")
+    try:
+        if out.exists() and (not out.is_file() or _MARK.encode() not in out.read_bytes()[:2000]):
+            raise OutputError(
+                "what is there is no season page of lapkit; it was left as it is",
+                where=str(out),
+                remedy="Choose another --out file.",
+            )
+        new.write_text(page, encoding="utf-8")
+        new.replace(out)
+    except OSError as error:
+        new.unlink(missing_ok=True)
+        raise OutputError(
+            f"the page cannot be written ({error.strerror or error})",
+            where=str(out),
+            remedy="Choose another --out file, or make room there.",
+        ) from error
+
+
+def _words(answers: Answers, units: display.Units) -> _Words:
+    events = {event.place: event for event in answers.events}
+    several = len({event.course for event in answers.events}) > 1
+    named = answers.rider is not None or answers.corner is not None
+    if named:
+        changes = tuple(_change(change, events, units) for change in answers.changes)
+    else:
+        changes = tuple(_counted(answers.changes, events))
+    asked = [text for text in (answers.rider, answers.corner) if text is not None]
+    return _Words(
+        heading=f"Season: {', '.join(asked)}" if asked else "Season",
+        events_head=("event", "riders", "course") if several else ("event", "riders"),
+        events=tuple(
+            (_name(e), str(e.riders), str(e.course)) if several else (_name(e), str(e.riders))
+            for e in answers.events
+        ),
+        corners=tuple(_corners(answers, events, several, units)),
+        changes=changes,
+        trouble=tuple(_trouble(one, several) for one in answers.trouble),
+    )
+
+
+def _name(event: Event) -> str:
+    try:
+        start = datetime.fromisoformat(event.start_utc or "")
+    except ValueError:
+        return f"no date, {event.title}"
+    return f"{start.day} {start:%B %Y}, {event.title}"
+
+
+def _corners(
+    answers: Answers, events: dict[int, Event], several: bool, units: display.Units
+) -> Iterable[_Corner]:
+    def key(one: Ridden) -> tuple[int, str, str]:
+        return events[one.place].course, one.corner, one.rider
+
+    for (course, corner, rider), group in groupby(sorted(answers.ridden, key=key), key=key):
+        ridden = sorted(group, key=lambda one: one.place)
+        where = f" (course {course})" if several else ""
+        yield _Corner(
+            title=f"{corner}, {ridden[0].turn}{where}: {rider}",
+            rows=tuple(_ridden(one, events[one.place], units) for one in ridden),
+        )
+
+
+def _ridden(one: Ridden, event: Event, units: display.Units) -> Row:
+    radius = [float("nan") if value is None else value for value in one.radius_m]
+    lean = [float("nan") if value is None else value for value in one.lean_deg]
+    return (
+        _name(event),
+        str(one.laps),
+        display.radius_text(*radius, units),
+        display.degrees_text(*lean),
+        _of(one.tightened, one.tightened_counted),
+        "; ".join(_seam(*seam) for seam in one.seams) or display.EMPTY,
+    )
+
+
+def _seam(name: str, inside: int, outside: int, unclear: int) -> str:
+    text = f"{name}: inside {inside}, outside {outside}"
+    return f"{text}, too close to call {unclear}" if unclear else text
+
+
+def _of(count: int, counted: int) -> str:
+    return f"{count} of {counted}" if counted else display.EMPTY
+
+
+def _direction(change: Change) -> str:
+    """The sign of a change in a word."""
+    if change.what in ("radius", "lean"):
+        larger, smaller = ("wider", "tighter") if change.what == "radius" else ("more", "less")
+        return larger if change.after > change.before else smaller
+    more = change.after * change.before_of > change.before * change.after_of
+    return "more often" if more else "less often"
+
+
+def _change(change: Change, events: dict[int, Event], units: display.Units) -> str:
+    word, size = _direction(change), abs(change.after - change.before)
+    if change.what == "radius":
+        text = f"tightest radius about {display.length_text(size, units)} {word}"
+    elif change.what == "lean":
+        text = f"largest lean about {size:.0f}° {word}"
+    else:
+        where = f"inside {change.seam}" if change.what == "inside" else "exit tightened"
+        before = _of(round(change.before), change.before_of)
+        after = _of(round(change.after), change.after_of)
+        text = f"{where} {word}, {before} laps before and {after} after"
+    after_event, seen = events[change.after_place], events[change.seen_place]
+    return (
+        f"After {_name(after_event)}: {change.rider}, {change.corner}: {text} (seen {_name(seen)})."
+    )
+
+
+def _counted(changes: Sequence[Change], events: dict[int, Event]) -> Iterable[str]:
+    """A sentence for each event: in how many of its riders' corners what changed which way."""
+    names = {"tightened": "exit tightened", "inside": "inside a seam"}
+    counts: dict[int, Counter[str]] = {}
+    for change in changes:
+        kind = f"{names.get(change.what, change.what)} {_direction(change)}"
+        counts.setdefault(change.after_place, Counter())[kind] += 1
+    for place, kinds in sorted(counts.items()):
+        text = ", ".join(f"{kind} ({count})" for kind, count in sorted(kinds.items()))
+        yield f"After {_name(events[place])}, counted over riders and corners: {text}."
+
+
+def _trouble(one: Trouble, several: bool) -> Row:
+    return (
+        f"{one.corner} (course {one.course})" if several else one.corner,
+        one.rider,
+        _of(one.tightened, one.tightened_counted),
+        _of(one.inside, one.called),
+    )
+
+
+def _aligned(head: Row, rows: Sequence[Row]) -> list[str]:
+    """A table in columns, the last one as long as it is."""
+    table = [tuple(printable(cell) for cell in row) for row in (head, *rows)]
+    widths = [max(len(row[place]) for row in table) for place in range(len(head))]
+    return [
+        "  " + "  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)).rstrip()
+        for row in table
+    ]

@@ -1,0 +1,135 @@
+"""Words of the pages: what tables say in codes, told plainly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import pandas as pd
+
+from lapkit.course.course import Corner, Course
+from lapkit.findings import Finding
+from lapkit.reporter import display
+from lapkit.reporter.display import Units
+
+CAUTIONS = (
+    "The event’s rules, the marshals, licensed instructors and your own judgement come first.",
+    "Nothing here is a target. Being off the line is what to mind, not being slow.",
+    "Radius and lean are inferred from satellite fixes, not measured.",
+    "The lean is the balance lean, not the angle of the chassis: hanging off and the width of the tyre change that angle.",
+    "Grip figures say what cornering asked for, never what the tyre has left.",
+)
+"""Carried by every page."""
+
+GLOSSARY = (
+    ("Marker line", "the line the coach wants ridden, past his cones."),
+    (
+        "Tightest radius",
+        "the smallest radius held over any 10 m of your path. Larger is more open.",
+    ),
+    ("Exit", "from the last apex cone to the exit cone."),
+    ("Lean", "the lean from the vertical that balances speed and radius, held over 10 m."),
+    ("Lane", "the strip between two seams, counted 1, 2, 3 from the inside of the corner outward."),
+    ("Inside the seam", "the tyres ran on the inner side of it for more than half of the exit."),
+    (
+        "Too close to call",
+        "the log cannot tell which side of a seam it was with nine chances in ten.",
+    ),
+    (
+        "Off camber",
+        "the road falls away to the outside: the same lean is more, seen from the road.",
+    ),
+    ("Habit, lapse", "a habit shows in more than half of the laps; a lapse does not."),
+)
+"""Words of the trade and ours, as a rider meets them."""
+
+LAP_KINDS = {"out": "out-lap", "timed": "timed", "in": "in-lap", "broken": "broken"}
+
+OFFSETS = {
+    "hold_point": "Where you rode is set by your stops at the hold point",
+    "base_log": "Where you rode is set by the base log",
+    "edges": "Where you rode is only held between the track’s edges",
+    "none": "Nothing tells how far off this receiver was, so most seams are too close to call",
+}
+
+VERDICTS = {
+    "good": "good",
+    "fair": "fair: radius and lean are known less well",
+    "laps only": "good enough for lap times only",
+    "unusable": "of no use",
+}
+
+CALLS = {"inside": "inside", "outside": "outside", "unclear": "too close to call"}
+
+LEFT_OUT = (
+    "There is no track file: the loop and its corners were found from the logs. Cones, seams, lanes and the "
+    "marker line are left out, and corners are numbered from the start line."
+)
+
+
+def corner_name(name: str) -> str:
+    """A corner's name; a bare number gets the word in front."""
+    return f"Corner {name}" if name.isdigit() else name
+
+
+def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
+    """What the course itself has to say about a corner."""
+    facts = []
+    if len(corner.apexes_m) > 1 and corner.markers:
+        facts.append(f"{len(corner.apexes_m)} apexes, ridden as one corner")
+    if corner.camber_deg <= -0.5:
+        facts.append(f"off camber, the road falls away by {abs(corner.camber_deg):.0f}°")
+    elif corner.camber_deg >= 0.5:
+        facts.append(f"banked by {corner.camber_deg:.0f}°")
+    if corner.target_lane is not None:
+        facts.append(f"lane {corner.target_lane} is the one to be in")
+    if display.known(line_exit_m):
+        radius = display.length_text(line_exit_m, units)
+        facts.append(f"the marker line’s exit keeps {radius} radius")
+    return facts
+
+
+def picture_caption(findings: Sequence[Finding], runs: Sequence[str], lined: bool) -> str:
+    """How to read an overhead drawing, in one breath."""
+    parts = []
+    if findings:
+        parts.append(f"Thick: run {findings[0].session}, lap {findings[0].lap}.")
+    earlier = f", those of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
+    parts.append(f"Grey: {'your other' if findings else 'your'} laps{earlier}.")
+    if lined:
+        parts.append("Black dashes: the marker line.")
+    return " ".join(parts)
+
+
+def log_words(row: Any, units: Units) -> str:
+    """How good one log is, from its row of the table ``logs``."""
+    place = OFFSETS.get(str(row.offset_from), "")
+    if place and display.known(row.position_sd_m) and str(row.offset_from) != "none":
+        place += f", within about {display.length_text(1.96 * row.position_sd_m, units, 1)}"
+    sentences = [s.strip().rstrip(".") for s in str(row.note or "").split(";")]
+    sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
+    return ". ".join([*sentences, *([place] if place else [])]) + "."
+
+
+def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
+    """The laps of a rider, for his page."""
+    rows = []
+    for r in laps.itertuples():
+        note = "" if pd.isna(r.note) else str(r.note)
+        if display.known(r.missing_s) and r.missing_s >= 0.5:
+            note = "; ".join(n for n in (note, f"{r.missing_s:.1f} s of it not logged") if n)
+        stamp = pd.to_datetime(r.start_utc, utc=True, errors="coerce")
+        begun = display.EMPTY if pd.isna(stamp) else f"{stamp:%H:%M:%S} UTC"
+        kind = LAP_KINDS.get(str(r.kind), str(r.kind))
+        time = display.clock_text(r.time_s, r.time_sd_s)
+        rows.append((str(r.session), str(r.lap), kind, begun, time, note))
+    return rows
+
+
+def line_note(course: Course) -> str:
+    """Where the marker line came from, when that is worth saying."""
+    return {
+        "solved": "The marker line was solved from the cones: within the edges, past every cone, as open as can be.",
+        "ridden": "The marker line is the mean of the coach’s own laps.",
+        "given": "The marker line is the one drawn in the track file.",
+    }.get(course.marker_line_from if course.marker_line is not None else "", "")

@@ -1,0 +1,221 @@
+"""What a season is asked: how a rider rode each corner, what changed after which event, who has trouble where."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+
+from lapkit.errors import OptionError
+from lapkit.season.store import opened
+
+HABIT = 0.5
+"""A corner troubles a rider who does it in more than this share of his laps."""
+
+FEWEST_LAPS = 5
+"""Fewer laps than this are no habit."""
+
+
+@dataclass(frozen=True)
+class Event:
+    """An event: its ``place`` in time order from 1, and the number of its course from 1."""
+
+    place: int
+    title: str
+    start_utc: str | None
+    course: int
+    riders: int
+
+
+@dataclass(frozen=True)
+class Ridden:
+    """A rider in a corner at one event: medians over ``laps`` and their intervals, NULL as None.
+
+    ``seams`` holds (name, laps inside, laps outside, laps too close to call), the inmost seam first.
+    """
+
+    rider: str
+    corner: str
+    turn: str
+    place: int
+    laps: int
+    radius_m: tuple[float | None, float | None, float | None]
+    lean_deg: tuple[float | None, float | None, float | None]
+    tightened: int
+    tightened_counted: int
+    seams: tuple[tuple[str, int, int, int], ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """What clearly changed for a rider in a corner from one event to his next on that course.
+
+    ``what`` is ``radius`` (metres), ``lean`` (degrees), ``tightened`` or ``inside`` (laps, each with
+    the laps they were counted among; ``seam`` names the seam).
+    """
+
+    rider: str
+    corner: str
+    after_place: int
+    seen_place: int
+    what: str
+    before: float
+    after: float
+    before_of: int = 0
+    after_of: int = 0
+    seam: str = ""
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A rider's laps tightened, and inside the inmost seam, in a corner over the season."""
+
+    corner: str
+    course: int
+    rider: str
+    tightened: int
+    tightened_counted: int
+    inside: int
+    called: int
+
+
+@dataclass(frozen=True)
+class Answers:
+    """All that was asked; ``ridden`` is empty unless a rider or a corner was named."""
+
+    rider: str | None
+    corner: str | None
+    events: tuple[Event, ...]
+    ridden: tuple[Ridden, ...]
+    changes: tuple[Change, ...]
+    trouble: tuple[Trouble, ...]
+
+
+def ask(season: Path, *, rider: str | None = None, corner: str | None = None) -> Answers:
+    """Everything the season says, of one rider or one corner when they are named.
+
+    Raises:
+        SeasonError: the file cannot be used.
+        OptionError: the season has no such rider or corner.
+    """
+    with opened(season) as file:
+        for kind, name in (("rider", rider), ("corner", corner)):
+            if name is not None:
+                _must_be_there(file, kind, name)
+        where, values = _where(rider, corner)
+        named = rider is not None or corner is not None
+        return Answers(
+            rider=rider,
+            corner=corner,
+            events=tuple(_events(file)),
+            ridden=tuple(_ridden(file, where, values)) if named else (),
+            changes=tuple(_changes(file, where, values)),
+            trouble=tuple(_trouble(file, where, values)),
+        )
+
+
+def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
+    names = [row[0] for row in file.execute(f"SELECT DISTINCT {kind} FROM corner_summary")]
+    if name in names:
+        return
+    folded = {one.casefold(): one for one in names}
+    near = get_close_matches(name.casefold(), folded, n=1)
+    remedy = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {_list(names)}."
+    raise OptionError(f"the season has no {kind} {name!r}", remedy=remedy)
+
+
+def _list(names: list[str], most: int = 12) -> str:
+    text = ", ".join(sorted(names)[:most])
+    return f"{text} and {len(names) - most} more" if len(names) > most else text
+
+
+def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:
+    asked = [(k, v) for k, v in (("rider", rider), ("corner", corner)) if v is not None]
+    text = " AND ".join(f"{kind} = ?" for kind, _ in asked) or "1"
+    return text, [value for _, value in asked]
+
+
+def _courses(file: sqlite3.Connection) -> dict[str, int]:
+    """Courses numbered in the order they were first ridden."""
+    rows = file.execute("SELECT course FROM season_events GROUP BY course ORDER BY MIN(place)")
+    return {row[0]: number for number, row in enumerate(rows, 1)}
+
+
+def _events(file: sqlite3.Connection) -> Iterable[Event]:
+    courses = _courses(file)
+    rows = file.execute(
+        "SELECT place, title, start_utc, course, COUNT(DISTINCT rider) AS riders "
+        "FROM season_events LEFT JOIN corner_summary USING (event_id) "
+        "GROUP BY event_id ORDER BY place"
+    )
+    for row in rows:
+        number = courses[row["course"]]
+        yield Event(row["place"], row["title"], row["start_utc"], number, row["riders"])
+
+
+def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Ridden]:
+    seams: dict[tuple[str, str, int], list[tuple[str, int, int, int]]] = {}
+    for row in file.execute(f"SELECT * FROM seam_calls WHERE {where} ORDER BY seam_order", values):
+        calls = (row["seam"], row["inside"], row["outside"], row["unclear"])
+        seams.setdefault((row["rider"], row["corner"], row["place"]), []).append(calls)
+    rows = file.execute(
+        f"SELECT * FROM rider_corner_event WHERE {where} ORDER BY corner, rider, place", values
+    )
+    for row in rows:
+        yield Ridden(
+            rider=row["rider"],
+            corner=row["corner"],
+            turn=row["turn"],
+            place=row["place"],
+            laps=row["laps"],
+            radius_m=(row["radius_min_m"], row["radius_min_lo_m"], row["radius_min_hi_m"]),
+            lean_deg=(row["lean_max_deg"], row["lean_max_lo_deg"], row["lean_max_hi_deg"]),
+            tightened=row["tightened"],
+            tightened_counted=row["tightened_counted"],
+            seams=tuple(seams.get((row["rider"], row["corner"], row["place"]), ())),
+        )
+
+
+def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Change]:
+    found = []
+    clear = "(radius_clear OR lean_clear OR tightened_clear)"
+    for row in file.execute(f"SELECT * FROM changes WHERE {where} AND {clear}", values):
+        who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
+        for what, unit in (("radius", "m"), ("lean", "deg")):
+            if row[f"{what}_clear"]:
+                ends = row[f"{what}_before_{unit}"], row[f"{what}_after_{unit}"]
+                found.append(Change(*who, what, *ends))
+        if row["tightened_clear"]:
+            ends = row["tightened_before"], row["tightened_after"]
+            found.append(
+                Change(*who, "tightened", *ends, row["counted_before"], row["counted_after"])
+            )
+    for row in file.execute(f"SELECT * FROM seam_changes WHERE {where} AND inside_clear", values):
+        who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
+        ends = row["inside_before"], row["inside_after"]
+        of = row["called_before"], row["called_after"]
+        found.append(Change(*who, "inside", *ends, *of, row["seam"]))
+    return sorted(found, key=lambda c: (c.after_place, c.seen_place, c.corner, c.rider))
+
+
+def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Trouble]:
+    courses = _courses(file)
+    rows = file.execute(
+        f"SELECT * FROM trouble WHERE {where} AND ("
+        f"(tightened_share > {HABIT} AND tightened_counted >= {FEWEST_LAPS}) "
+        f"OR (inside_share > {HABIT} AND called >= {FEWEST_LAPS})) "
+        "ORDER BY course, COUNT(*) OVER (PARTITION BY course, corner) DESC, corner, rider",
+        values,
+    )
+    for row in rows:
+        yield Trouble(
+            corner=row["corner"],
+            course=courses[row["course"]],
+            rider=row["rider"],
+            tightened=row["tightened"],
+            tightened_counted=row["tightened_counted"],
+            inside=row["inside"],
+            called=row["called"],
+        )

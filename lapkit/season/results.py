@@ -1,0 +1,183 @@
+"""What an event's folder holds: its ``results.json``, checked cell by cell before it goes into a season."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from operator import itemgetter
+from pathlib import Path
+from typing import Any
+
+from lapkit.errors import SeasonError
+
+_REMEDY = "Add a folder that lapkit event wrote; write it again if it was edited."
+_CORNER_TEXT = ("rider", "corner", "session", "lap", "turn")
+_CORNER_NUMBERS = (
+    "radius_min_m", "radius_min_lo_m", "radius_min_hi_m", "exit_radius_min_m", "exit_radius_ratio",
+    "p_tightened", "lean_max_deg", "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg",
+)  # fmt: skip
+_SEAM_TEXT = ("rider", "corner", "seam", "session", "lap")
+_CALLS = ("inside", "outside", "unclear")
+
+Row = tuple[Any, ...]
+
+
+@dataclass(frozen=True)
+class Results:
+    """An event as the season keeps it: timed laps only.
+
+    Attributes:
+        title, version: of the event, of the program that measured it.
+        start_utc: the earliest lap's start, ISO 8601; None when no log had a calendar.
+        course: names and turns of its corners, by which events of the same course are known.
+        logs: SHA-256 of the logs it was measured from.
+        corners, seams: rows in the column order of the season's tables, after ``event_id``.
+        key: hash of all this and of the inputs' hashes.
+    """
+
+    title: str
+    version: str
+    start_utc: str | None
+    course: str
+    logs: tuple[str, ...]
+    corners: tuple[Row, ...]
+    seams: tuple[Row, ...]
+    key: str
+
+
+def read_results(folder: Path) -> Results:
+    """Read and check ``results.json`` of an output folder.
+
+    Raises:
+        SeasonError: there is none, or it is not what ``lapkit event`` writes.
+    """
+    path = folder / "results.json"
+    try:
+        whole = json.loads(path.read_bytes(), parse_constant=_no_constant)
+        return _results(whole)
+    except OSError as error:
+        raise SeasonError(
+            f"it cannot be read ({error.strerror or error})", where=str(path), remedy=_REMEDY
+        ) from None
+    except (
+        ValueError,
+        TypeError,
+        KeyError,
+        OverflowError,
+        RecursionError,
+        AttributeError,
+    ) as error:
+        raise SeasonError(
+            f"it does not hold an event's results ({_words(error)})",
+            where=str(path),
+            remedy=_REMEDY,
+        ) from None
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is no number")
+
+
+def _words(error: Exception) -> str:
+    if isinstance(error, KeyError):
+        return f"{error.args[0]} is missing"
+    if isinstance(error, RecursionError):
+        return "it is nested too deeply"
+    return str(error)
+
+
+def _results(whole: dict[str, Any]) -> Results:
+    tables, provenance = whole["tables"], whole["provenance"]
+    laps = _columns(tables["laps"], "laps", ("rider", "session", "lap", "kind", "start_utc"))
+    timed = {lap[:3] for lap in zip(*laps, strict=True) if lap[3] == "timed"}
+    if not timed:
+        raise ValueError("no timed lap")
+    starts = [_text(start) for start in laps[4] if start]
+    corners = _corners(tables["corners"], timed)
+    seams = _seams(tables["seams"], timed)
+    logs = {_text(h) for h in _columns(tables["logs"], "logs", ("sha256",))[0] if h}
+    inputs = sorted(_text(h) for h in provenance.get("inputs", {}).values())
+    title = _text(whole["title"])
+    turns = sorted({(row[1], row[4]) for row in corners})
+    digest = hashlib.sha256(repr((corners, seams, sorted(logs), inputs)).encode())
+    return Results(
+        title=title or "event without a title",
+        version=_text(provenance["version"]),
+        start_utc=min(starts, default=None),
+        course=", ".join(f"{corner} {turn}" for corner, turn in turns),
+        logs=tuple(sorted(logs)),
+        corners=corners,
+        seams=seams,
+        key=digest.hexdigest(),
+    )
+
+
+def _columns(table: dict[str, Any], name: str, wanted: Iterable[str]) -> list[list[Any]]:
+    """The wanted columns of a table, each a list of its cells."""
+    places = {column: place for place, column in enumerate(table["columns"])}
+    missing = [column for column in wanted if column not in places]
+    if missing:
+        raise ValueError(f"table {name} lacks {', '.join(missing)}")
+    width = len(table["columns"])
+    for number, row in enumerate(table["rows"]):
+        if not isinstance(row, list) or len(row) != width:
+            raise ValueError(f"row {number} of table {name} is not {width} cells long")
+    return [list(map(itemgetter(places[column]), table["rows"])) for column in wanted]
+
+
+def _corners(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
+    columns = _columns(table, "corners", (*_CORNER_TEXT, *_CORNER_NUMBERS))
+    rider, corner, session, lap, turn = columns[:5]
+    text = [_all(_text, rider), _all(_text, corner), _all(_text, session), _all(_lap, lap)]
+    numbers = [_all(_number, column) for column in columns[5:]]
+    rows = zip(*text, _all(_text, turn), *numbers, strict=True)
+    return _in_order(row for row in rows if (row[0], row[2], row[3]) in timed)
+
+
+def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
+    """Seam rows, each with the place of its seam in its corner: the table names the inmost first."""
+    columns = _columns(table, "seams", (*_SEAM_TEXT, "inside_share", "p_inside", "call"))
+    rider, corner, seam, session, lap, share, p, call = columns
+    for one in set(_all(_text, call)) - set(_CALLS):
+        raise ValueError(f"{one!r} is no seam call")
+    order: dict[str, dict[str, int]] = {}
+    for one, name in zip(_all(_text, corner), _all(_text, seam), strict=True):
+        of_corner = order.setdefault(one, {})
+        of_corner.setdefault(name, len(of_corner))
+    places = [order[one][name] for one, name in zip(corner, seam, strict=True)]
+    text = (_all(_text, rider), corner, seam, _all(_text, session), _all(_lap, lap), places)
+    rows = zip(*text, _all(_number, share), _all(_number, p), call, strict=True)
+    return _in_order(row for row in rows if (row[0], row[3], row[4]) in timed)
+
+
+def _in_order(rows: Iterable[Row]) -> tuple[Row, ...]:
+    """Rows by their first four cells, which the tables are kept in order of."""
+    return tuple(sorted(rows, key=itemgetter(0, 1, 2, 3)))
+
+
+def _all(check: Callable[[Any], Any], cells: list[Any]) -> list[Any]:
+    return [check(cell) for cell in cells]
+
+
+def _text(cell: Any) -> str:
+    if not isinstance(cell, str):
+        raise TypeError(f"{cell!r:.40} stands where text should")
+    cell.encode()
+    return cell
+
+
+def _lap(cell: Any) -> int:
+    if type(cell) is not int or not 0 <= cell < 2**31:
+        raise TypeError(f"{cell!r:.40} is no lap number")
+    return cell
+
+
+def _number(cell: Any) -> float | None:
+    if cell is None:
+        return None
+    if type(cell) not in (int, float) or not math.isfinite(cell):
+        raise TypeError(f"{cell!r:.40} stands where a number should")
+    return float(cell)

@@ -1,0 +1,81 @@
+import json
+import sqlite3
+from contextlib import closing
+
+import pytest
+from click.testing import CliRunner
+
+from lapkit.cli.season import command
+from lapkit.errors import OptionError, SeasonError
+
+NUMBERS = {
+    "radius_min_m": 60.0, "radius_min_lo_m": 58.0, "radius_min_hi_m": 62.0,
+    "exit_radius_min_m": 70.0, "exit_radius_ratio": 0.8, "p_tightened": 1.0, "lean_max_deg": 35.0,
+    "lean_max_lo_deg": 34.0, "lean_max_hi_deg": 36.0, "lean_on_line_deg": 33.0,
+}  # fmt: skip
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    """A working folder with the results of an event in ``day``."""
+    monkeypatch.chdir(tmp_path)
+    laps = [["Tove", "1", lap, "timed", "2031-04-01T09:00:00Z"] for lap in range(1, 7)]
+    corners = [["Tove", "1", lap, "Larch", "left", *NUMBERS.values()] for lap in range(1, 7)]
+    seams = [["Tove", "1", lap, "Larch", "first", 1.0, 1.0, "inside"] for lap in range(1, 7)]
+    who = ["rider", "session", "lap"]
+    tables = {
+        "laps": ([*who, "kind", "start_utc"], laps),
+        "corners": ([*who, "corner", "turn", *NUMBERS], corners),
+        "seams": ([*who, "corner", "seam", "inside_share", "p_inside", "call"], seams),
+        "logs": (["sha256"], [["ab"]]),
+    }
+    whole = {
+        "title": "spring\x1b[2J",
+        "provenance": {"version": "0", "inputs": {}},
+        "tables": {n: {"columns": c, "rows": r} for n, (c, r) in tables.items()},
+    }
+    (tmp_path / "day").mkdir()
+    (tmp_path / "day" / "results.json").write_text(json.dumps(whole))
+    return tmp_path
+
+
+def run(*args):
+    return CliRunner().invoke(command, list(args))
+
+
+def test_add_twice_then_show(here):
+    assert run("add", "day").stdout == "spring�[2J: 6 timed laps added to season.sqlite\n"
+    assert "6 timed laps replaced in season.sqlite" in run("add", "day").stdout
+    shown = run("show", "--rider", "Tove")
+    assert shown.exit_code == 0
+    assert "60 ± 2 m" in shown.stdout
+    assert "first: inside 6, outside 0" in shown.stdout
+    assert "\x1b" not in shown.stdout
+
+
+def test_show_writes_a_page_in_the_units_asked_for(here):
+    run("add", "day", "--season", "mine.sqlite")
+    shown = run(
+        "show", "--season", "mine.sqlite", "--corner", "Larch", "--units", "us", "--out", "p.html"
+    )
+    assert shown.stdout.endswith("Open p.html\n")
+    assert "197 ± 7 ft" in (here / "p.html").read_text(encoding="utf-8")
+
+
+def test_show_without_a_season_and_with_a_mistyped_rider(here):
+    assert isinstance(run("show").exception, SeasonError)
+    run("add", "day")
+    wrong = run("show", "--rider", "tov").exception
+    assert isinstance(wrong, OptionError)
+    assert "'Tove'" in str(wrong)
+
+
+def test_adding_to_a_newer_season_moves_it_aside_and_says_so(here):
+    run("add", "day")
+    with closing(sqlite3.connect("season.sqlite")) as file:
+        file.execute("PRAGMA user_version = 7")
+    before = (here / "season.sqlite").read_bytes()
+    done = run("add", "day")
+    assert "moved, unchanged, to season-schema-7.sqlite" in done.stderr
+    assert "added to season.sqlite" in done.stdout
+    assert (here / "season-schema-7.sqlite").read_bytes() == before

@@ -1,0 +1,152 @@
+import numpy as np
+import pytest
+
+from lapkit.compare.run import measure_run
+from lapkit.course.stations import StationLine
+from lapkit.course.types import Turn
+from lapkit.units import GRAVITY_MPS2
+
+# Straight to 60 m, up to 1/40 at 90 m, level to 120 m, straight again at 160 m and on.
+AT = np.array([0.0, 60.0, 90.0, 120.0, 160.0, 240.0])
+BEND = np.array([0.0, 0.0, 0.025, 0.025, 0.0, 0.0])
+
+
+def row_of(path, course):
+    tables = measure_run(path, path.lap(), course, rider="A", session="1").tables
+    return tables["corners"].iloc[0]
+
+
+def held(at_m, bend, start):
+    """Mean curvature over the 10 m from start, by the integral of straight pieces."""
+    s = np.linspace(start, start + 10.0, 100_001)
+    return np.trapezoid(np.interp(s, at_m, bend), s) / 10.0
+
+
+def test_tightest_radius_is_held_over_ten_metres(bent_path):
+    # A peak of 1/30 between straights: over the 10 m about it the mean is 1/33.3.
+    at, bend = np.array([0.0, 70.0, 95.0, 120.0, 200.0]), np.array([0.0, 0.0, 1 / 30, 0.0, 0.0])
+    path = bent_path(at, bend)
+    row = row_of(path, path.course(60.3, (95.2,), 130.7))
+    assert 1 / row["radius_min_m"] == pytest.approx(held(at, bend, 90.0), rel=2e-3)
+    assert row["radius_min_at_m"] == pytest.approx(95.0 - 60.3, abs=0.6)
+
+
+@pytest.mark.parametrize("apex_m", [119.5, 126.37, 133.8])
+def test_the_exit_phase_begins_at_the_last_apex_and_not_at_a_grid_point(bent_path, apex_m):
+    path = bent_path(AT, BEND)
+    row = row_of(path, path.course(62.0, (80.0, apex_m), 158.2))
+    # Curvature falls along the exit: tightest over the first 10 m after the apex.
+    assert 1 / row["exit_radius_min_m"] == pytest.approx(held(AT, BEND, apex_m), rel=4e-3)
+    assert row["exit_radius_at_m"] == pytest.approx(apex_m + 5.0 - 62.0, abs=0.3)
+    assert row["exit_tightest_after_apex_m"] == pytest.approx(5.0, abs=0.3)
+    assert 1 / row["apex_radius_m"] == pytest.approx(held(AT, BEND, apex_m - 5.0), rel=4e-3)
+
+
+def test_an_exit_shorter_than_ten_metres_is_taken_whole(bent_path):
+    path = bent_path(AT, BEND)
+    row = row_of(path, path.course(62.0, (130.0,), 136.0))
+    assert 1 / row["exit_radius_min_m"] == pytest.approx(0.025 * (160.0 - 133.0) / 40.0, rel=5e-3)
+
+
+def test_only_the_corners_own_way_of_turning_counts(bent_path):
+    # Left and then harder right inside one right-hander: its tightest is the right's.
+    at = np.array([0.0, 50.0, 70.0, 90.0, 110.0, 150.0, 190.0, 260.0])
+    bend = np.array([0.0, 0.0, 0.03, 0.0, -0.02, -0.02, 0.0, 0.0])
+    path = bent_path(at, bend)
+    row = row_of(path, path.course(45.0, (130.0,), 185.0, turn=Turn.RIGHT))
+    assert 1 / row["radius_min_m"] == pytest.approx(0.02, rel=1e-3)
+    lean = np.degrees(np.arctan(path.speed_mps**2 * 0.02 / GRAVITY_MPS2))
+    assert row["lean_max_deg"] == pytest.approx(lean, rel=1e-3)
+
+
+def test_a_corner_ridden_straight_has_a_straights_radius(bent_path):
+    path = bent_path(np.array([0.0, 200.0]), np.zeros(2))
+    row = row_of(path, path.course(60.0, (90.0,), 130.0))
+    assert row["radius_min_m"] == 2000.0
+    assert row["lean_max_deg"] == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("early_m", [-6.0, 0.0, 4.0, 8.0])
+def test_turning_in_early_is_measured_in_metres(bent_path, early_m):
+    asked, ridden = bent_path(AT, BEND), bent_path(AT - np.r_[0, np.full(4, early_m), 0], BEND)
+    line = StationLine.through(*asked.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    row = row_of(ridden, asked.course(55.0, (105.0,), 170.0, line=line))
+    # A lead in heading where the line has not begun to turn, or has stopped, cannot count: a sixth less.
+    assert row["turn_in_early_m"] == pytest.approx(early_m, abs=0.17 * abs(early_m) + 0.05)
+
+
+def test_rolling_in_more_smoothly_is_hardly_turning_in_early(bent_path):
+    # 20 m more of rolling in about the same middle: less than a metre early.
+    soft = np.array([0.0, 50.0, 100.0, 120.0, 160.0, 240.0])
+    asked, ridden = bent_path(AT, BEND), bent_path(soft, BEND)
+    line = StationLine.through(*asked.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    row = row_of(ridden, asked.course(55.0, (105.0,), 170.0, line=line))
+    assert row["turn_in_early_m"] == pytest.approx(0.0, abs=1.0)
+
+
+def test_where_an_exit_tightens(bent_path):
+    # The line keeps 1/40 up to 120 m; the rider opens to 1/60 at the apex and pulls to 1/30 after it.
+    line_path = bent_path(AT, BEND)
+    line = StationLine.through(*line_path.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    at = np.array([0.0, 60.0, 85.0, 105.0, 125.0, 140.0, 165.0, 240.0])
+    bend = np.array([0.0, 0.0, 1 / 60, 1 / 60, 1 / 30, 1 / 30, 0.0, 0.0])
+    ridden = bent_path(at, bend)
+    row = row_of(ridden, line_path.course(55.0, (105.0,), 170.0, line=line))
+    assert row["exit_radius_ratio"] == pytest.approx(30 / 40, rel=0.01)
+    assert row["p_tightened"] == 1.0
+    # Curvature held over 10 m passes 1/40 where its middle does: halfway from 105 to 125 m.
+    assert row["exit_tightens_after_apex_m"] == pytest.approx(10.0, abs=1.6)
+    added = np.degrees(np.arctan(400 / (30 * GRAVITY_MPS2)) - np.arctan(400 / (40 * GRAVITY_MPS2)))
+    assert row["exit_lean_max_deg"] - row["exit_lean_on_line_deg"] == pytest.approx(added, abs=0.1)
+
+
+def test_drive_and_brakes_are_what_was_shown(bent_path):
+    path = bent_path(AT, BEND)
+    row = row_of(path, path.course(55.0, (105.0,), 170.0))
+    assert row["drive_max_mps2"] == pytest.approx(0.0, abs=1e-6)
+    assert row["brake_max_mps2"] == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("early_m", [-5.0, 0.0, 7.0])
+def test_ahead_of_a_line_across_the_road_is_early_whatever_the_offset(bent_path, early_m):
+    # A straight road; the line swings 6 m across it on the way to the apex, the rider is ahead of it by
+    # so much and half a metre beside it.
+    road = bent_path(np.array([0.0, 300.0]), np.zeros(2))
+    at = np.arange(0.0, 300.0, 0.5)
+
+    def across(station):
+        return 3.0 * np.tanh((station - 130.0) / 12.0)
+
+    class Ahead(type(road)):
+        def __init__(self):
+            self.start_s, self.end_s = 0.0, 15.0
+            self.fix_time_s = np.arange(0.0, 15.0, 0.1)
+
+        def mean_xy(self, time_s):
+            x = 20.0 * np.asarray(time_s)
+            return x, across(x + early_m) + 0.5
+
+        def at(self, time_s):
+            from lapkit.path.draws import PathDraws
+
+            x, y = self.mean_xy(time_s)
+            slope = (across(x + early_m + 0.01) - across(x + early_m - 0.01)) / 0.02
+            bend = (
+                across(x + early_m + 0.1) - 2 * across(x + early_m) + across(x + early_m - 0.1)
+            ) / 0.01
+            rows = (
+                x,
+                y,
+                np.full_like(x, 20.0),
+                20.0 * slope,
+                np.zeros_like(x),
+                400.0 * bend,
+                0 * x,
+            )
+            return PathDraws(np.asarray(time_s), *(r[None] for r in rows), np.zeros((1, 1)))
+
+        lap = road.lap
+
+    line = StationLine.through(at, across(at), False)
+    row = row_of(Ahead(), road.course(95.0, (165.0,), 220.0, line=line))
+    assert row["turn_in_early_m"] == pytest.approx(early_m, abs=0.07 * abs(early_m) + 0.05)

@@ -1,0 +1,68 @@
+import numpy as np
+import pytest
+
+from lapkit.compare.held import Held, crossings, sample
+
+
+def ramp(n=60, slope=0.001):
+    """Curvature growing straight with length: a window holds what its middle has."""
+    s = np.arange(float(n))
+    return Held((0.5 * slope * s**2)[None], s[None])
+
+
+def test_crossings_lie_between_grid_points():
+    rows = np.array([[0.0, 1.0, 3.0, 4.0], [1.0, 2.0, 3.0, 5.0]])
+    places = crossings(rows, np.array([0.5, 2.0, 4.5]))
+    np.testing.assert_allclose(places, [[0.5, 1.5, np.nan], [np.nan, 1.0, 2.75]])
+
+
+def test_sample_runs_straight_and_ends_at_the_ends():
+    rows = np.array([[0.0, 10.0, 40.0]])
+    np.testing.assert_allclose(
+        sample(rows, np.array([[-1.0, 0.5, 1.5, 9.0, np.nan]])), [[0.0, 5.0, 25.0, 40.0, np.nan]]
+    )
+
+
+def test_axes_before_the_path_are_kept():
+    rows = np.random.default_rng(0).normal(size=(3, 2, 40)).cumsum(axis=-1)
+    held = Held.mean_of(rows)
+    first, last = np.full((3, 2), 4.3), np.full((3, 2), 31.8)
+    value, place = held.largest(first, last)
+    assert value.shape == place.shape == (3, 2)
+    alone, _ = Held.mean_of(rows[2, 1]).largest(np.array(4.3), np.array(31.8))
+    assert value[2, 1] == pytest.approx(float(alone))
+
+
+def test_mean_of_a_straight_ramp_is_the_middle():
+    held = Held.mean_of(np.arange(30.0)[None])
+    np.testing.assert_allclose(held.at(np.array([[7.0, 12.25]])), [[7.0, 12.25]])
+
+
+@pytest.mark.parametrize(("first", "last"), [(3.0, 40.0), (3.4, 40.7), (12.9, 23.0)])
+def test_windows_reach_to_the_very_ends_of_a_phase(first, last):
+    held = ramp()
+    largest, at = held.largest(np.array([first]), np.array([last]))
+    smallest, low = held.smallest(np.array([first]), np.array([last]))
+    assert (largest[0], at[0]) == pytest.approx((0.001 * (last - 5.0), last - 5.0))
+    assert (smallest[0], low[0]) == pytest.approx((0.001 * (first + 5.0), first + 5.0))
+
+
+def test_a_phase_shorter_than_a_window_is_taken_whole():
+    value, place = ramp().largest(np.array([20.0]), np.array([26.0]))
+    assert (value[0], place[0]) == pytest.approx((0.023, 23.0))
+    mean = Held.mean_of(np.arange(30.0)[None]).largest(np.array([20.0]), np.array([26.0]))
+    assert mean[0][0] == pytest.approx(23.0)
+
+
+def test_a_path_without_limits_has_no_value():
+    twice = Held(np.repeat(ramp().total, 2, axis=0), np.repeat(ramp().length_m, 2, axis=0))
+    value, _ = twice.largest(np.array([3.0, np.nan]), np.array([40.0, 40.0]))
+    assert value[0] == pytest.approx(0.035)
+    assert np.isnan(value[1])
+
+
+def test_length_is_each_paths_own():
+    # The second path is 2 % longer than its grid and turns the same: 2 % less curvature.
+    s = np.arange(40.0)
+    held = Held(np.stack([s, s]) * 0.02, np.stack([s, 1.02 * s]))
+    np.testing.assert_allclose(held.at(np.array([[20.0], [20.0]]))[:, 0], [0.02, 0.02 / 1.02])

@@ -1,0 +1,74 @@
+import numpy as np
+import pytest
+
+from lapkit.compare.run import measure_run
+
+
+def markers(path, course):
+    tables = measure_run(path, path.split(), course, rider="A", session="1").tables
+    return tables["markers"].query("lap == 1").set_index("marker")
+
+
+def test_a_cone_on_the_wrong_side_has_a_negative_gap(circle_path, round_course):
+    # Tyres outside the turn-in cone at 65 m, and inside the apex cone at 57 m.
+    wide, tight = circle_path(radius_m=66.0, com_m=0.0), circle_path(radius_m=55.5, com_m=0.0)
+    assert markers(wide, round_course).loc["turn-in", "gap_m"] == pytest.approx(-1.0, abs=3e-3)
+    assert markers(tight, round_course).loc["apex", "gap_m"] == pytest.approx(-1.5, abs=3e-3)
+
+
+@pytest.mark.parametrize(("radius_m", "lane"), [(58.0, 1), (61.0, 2), (64.0, 3)])
+def test_lanes_count_from_the_inside_outward(circle_path, round_course, radius_m, lane):
+    rows = markers(circle_path(radius_m=radius_m, com_m=0.0), round_course)
+    assert rows["lane"].tolist() == [lane] * 3
+
+
+def test_lanes_of_a_right_hander_count_from_its_inside(bent_path):
+    from dataclasses import replace
+
+    from lapkit.course.course import CourseMarker, CourseSeam
+    from lapkit.course.types import MarkerKind, Turn
+
+    path = bent_path(np.array([0.0, 200.0]), np.full(2, -1 / 80))
+    course = path.course(60.0, (90.0,), 130.0, turn=Turn.RIGHT)
+    x, y = course.reference.offset_points(90.0, -2.0)
+    cone = CourseMarker(
+        "apex", MarkerKind.APEX, Turn.RIGHT, float(x), float(y), 90.0, -2.0, 0.0, 1.5
+    )
+    ends = np.array([30.0, 160.0])
+    seams = tuple(CourseSeam(str(o), ends, np.full(2, o)) for o in (-1.0, 1.0))
+    corner = replace(course.corners[0], markers=(cone,), seams=seams)
+    course = replace(course, corners=(corner,))
+    tables = measure_run(path, path.lap(), course, rider="A", session="1").tables
+    row = tables["markers"].iloc[0]
+    assert row["lane"] == 2
+    assert row["gap_m"] == pytest.approx(2.0, abs=3e-3)
+    calls = tables["seams"].set_index("seam")["call"].to_dict()
+    assert calls == {"-1.0": "outside", "1.0": "inside"}
+
+
+def test_the_likeliest_lane_comes_with_its_probability(circle_path, round_course):
+    path = circle_path(radius_m=59.0, com_m=0.0)
+    # Of 48 draws 12 lie inside the seam at 59 m.
+    path.wider_m = np.concatenate([[0.1], np.repeat([-0.2, 0.2], [12, 36])])
+    row = markers(path, round_course).loc["apex"]
+    assert (row["lane"], row["p_lane"]) == (2, 0.75)
+
+
+def test_without_seams_there_is_no_lane(circle_path, round_course):
+    from dataclasses import replace
+
+    course = replace(round_course, corners=(replace(round_course.corners[0], seams=()),))
+    rows = markers(circle_path(), course)
+    assert rows["lane"].isna().all()
+    assert rows["p_lane"].isna().all()
+
+
+def test_a_marker_too_far_from_the_corner_has_no_values(circle_path, round_course):
+    from dataclasses import replace
+
+    corner = round_course.corners[0]
+    far = replace(corner.markers[0], name="sight", station_m=corner.turn_in_m - 60.0)
+    course = replace(round_course, corners=(replace(corner, markers=(far, *corner.markers)),))
+    rows = markers(circle_path(), course)
+    assert np.isnan(rows.loc["sight", ["gap_m", "wide_of_line_m", "lean_deg"]].astype(float)).all()
+    assert rows.loc["apex", "gap_m"] > 0

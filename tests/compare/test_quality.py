@@ -1,0 +1,46 @@
+import numpy as np
+import pytest
+
+from lapkit.compare.run import measure_run
+
+
+def quality(path, course):
+    rows = measure_run(path, path.split(), course, rider="A", session="1").tables["corners"]
+    return set(rows["quality"])
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "speed_mps", "verdict"),
+    # Fixes a second apart at 25 m/s on a 60 m radius turn 24° each: no radius in that. At a walker's
+    # pace one a second is plenty.
+    [(10.0, 20.0, "good"), (2.0, 24.0, "fair"), (1.0, 27.5, "poor"), (1.0, 5.0, "good")],
+)
+def test_rate_against_speed(circle_path, round_course, rate_hz, speed_mps, verdict):
+    path = circle_path(rate_hz=rate_hz, speed_mps=speed_mps)
+    assert quality(path, round_course) == {verdict}
+
+
+@pytest.mark.parametrize(("sd_m", "verdict"), [(0.5, "good"), (5.0, "fair"), (14.0, "poor")])
+def test_wide_intervals_of_radius(circle_path, round_course, sd_m, verdict):
+    path = circle_path()
+    path.wider_m = np.concatenate([[0.0], sd_m * np.tile([-1.0, 1.0], 24)])
+    assert quality(path, round_course) == {verdict}
+
+
+def test_creeping_has_no_heading(circle_path, round_course):
+    assert quality(circle_path(speed_mps=1.0), round_course) == {"poor"}
+
+
+def test_a_short_silence_is_fair(circle_path, round_course):
+    path = circle_path()
+    lap = path.split()[2]
+    start = lap.start_s + np.radians(120.0) * 60.0 / path.speed_mps
+    silent = (path.fix_time_s > start) & (path.fix_time_s < start + 0.7)
+    path.fix_time_s = path.fix_time_s[~silent]
+    rows = measure_run(path, path.split(), round_course, rider="A", session="1").tables["corners"]
+    assert rows.set_index("lap")["quality"].to_dict() == {
+        1: "good",
+        2: "fair",
+        3: "good",
+        4: "good",
+    }

@@ -1,0 +1,288 @@
+import numpy as np
+import pandas as pd
+import pytest
+
+from lapkit.compare import corners, markers, seams
+from lapkit.compare.run import measure_run
+from lapkit.units import GRAVITY_MPS2
+
+CORNERS = [
+    "rider",
+    "session",
+    "lap",
+    "corner",
+    "turn",
+    "time_s",
+    "entry_speed_mps",
+    "slowest_mps",
+    "exit_speed_mps",
+    "radius_min_m",
+    "radius_min_lo_m",
+    "radius_min_hi_m",
+    "radius_min_at_m",
+    "exit_radius_min_m",
+    "exit_radius_min_lo_m",
+    "exit_radius_min_hi_m",
+    "exit_radius_at_m",
+    "line_exit_radius_min_m",
+    "exit_radius_ratio",
+    "p_tightened",
+    "lean_max_deg",
+    "lean_max_lo_deg",
+    "lean_max_hi_deg",
+    "lean_max_at_m",
+    "lean_on_line_deg",
+    "grip_max",
+    "quality",
+]
+MARKERS = [
+    "rider",
+    "session",
+    "lap",
+    "corner",
+    "marker",
+    "kind",
+    "gap_m",
+    "gap_lo_m",
+    "gap_hi_m",
+    "wide_of_line_m",
+    "wide_lo_m",
+    "wide_hi_m",
+    "lane",
+    "p_lane",
+    "speed_mps",
+    "radius_m",
+    "lean_deg",
+    "lean_lo_deg",
+    "lean_hi_deg",
+    "lean_road_deg",
+]
+SEAMS = ["rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call"]
+LAPS = [
+    "rider",
+    "session",
+    "lap",
+    "kind",
+    "start_utc",
+    "time_s",
+    "time_sd_s",
+    "distance_m",
+    "samples",
+    "missing_s",
+    "note",
+]
+
+
+def measured(path, course, **options):
+    return measure_run(path, path.split(), course, rider="Bea", session="2", **options)
+
+
+@pytest.fixture
+def ridden(circle_path):
+    return circle_path(radius_m=60.5, speed_mps=20.0)
+
+
+@pytest.fixture
+def result(ridden, round_course):
+    return measured(ridden, round_course)
+
+
+def test_tables_have_the_contracts_columns_first(result):
+    for name, expected in (
+        ("corners", CORNERS),
+        ("markers", MARKERS),
+        ("seams", SEAMS),
+        ("laps", LAPS),
+    ):
+        assert list(result.tables[name].columns)[: len(expected)] == expected
+    assert tuple(CORNERS) == corners.COLUMNS
+    assert tuple(MARKERS) == markers.COLUMNS
+    assert tuple(SEAMS) == seams.COLUMNS
+
+
+def test_a_circle_has_its_radius_lean_and_times(result, ridden):
+    rows = result.tables["corners"]
+    angle, speed = np.radians(120.0), ridden.speed_mps
+    row = rows[rows["lap"] == 2].iloc[0]
+    assert row["time_s"] == pytest.approx(angle * 60.5 / speed, abs=1e-3)
+    assert row["radius_min_m"] == pytest.approx(60.5, rel=1e-6)
+    assert row["exit_radius_min_m"] == pytest.approx(60.5, rel=1e-6)
+    assert row["line_exit_radius_min_m"] == pytest.approx(62.0, rel=1e-4)
+    assert row["exit_radius_ratio"] == pytest.approx(60.5 / 62.0, rel=1e-4)
+    assert row["lean_max_deg"] == pytest.approx(ridden.lean_deg, abs=1e-3)
+    on_line = np.degrees(np.arctan(speed**2 / (62.0 * GRAVITY_MPS2)))
+    assert row["lean_on_line_deg"] == pytest.approx(on_line, abs=2e-3)
+    for name in ("entry_speed_mps", "slowest_mps", "exit_speed_mps"):
+        assert row[name] == pytest.approx(speed)
+    # Camber falls to −2° off camber at the apex: there the tyres are asked for most.
+    grip = np.tan(np.radians(ridden.lean_deg + 2.0))
+    assert row["grip_max"] == pytest.approx(grip, rel=0.01)
+    assert row["grip_max"] < grip
+    assert row["turn_in_early_m"] == pytest.approx(0.0, abs=0.02)
+    assert row["p_tightened"] == 0.0
+    assert row["quality"] == "good"
+
+
+def test_places_count_metres_of_ridden_path_from_turn_in(result):
+    rows = result.tables["corners"]
+    length = np.radians(120.0) * 60.5
+    assert rows["radius_min_at_m"].between(4.9, length - 4.9).all()
+    apex = np.radians(50.0) * 60.5
+    assert rows["exit_radius_at_m"].between(apex + 4.9, length - 4.9).all()
+
+
+def test_markers_of_a_circle(result, ridden):
+    rows = result.tables["markers"]
+    rows = rows[rows["lap"] == 1].set_index("marker")
+    tyres = ridden.tyre_radius_m
+    # A chord of the one-metre grid lies up to 2 mm inside of this circle.
+    assert rows["gap_m"].to_dict() == pytest.approx(
+        {"turn-in": 65.0 - tyres, "apex": tyres - 57.0, "exit": 65.0 - tyres}, abs=3e-3
+    )
+    assert rows["line_gap_m"].to_dict() == pytest.approx(
+        {"turn-in": 3.0, "apex": 5.0, "exit": 3.0}, abs=2e-3
+    )
+    np.testing.assert_allclose(rows["wide_of_line_m"], tyres - 62.0, atol=2e-3)
+    assert rows["lane"].tolist() == [2, 2, 2]
+    assert rows["p_lane"].tolist() == [1.0, 1.0, 1.0]
+    np.testing.assert_allclose(rows["radius_m"], 60.5, rtol=1e-6)
+    np.testing.assert_allclose(rows["lean_deg"], ridden.lean_deg, atol=1e-3)
+    assert rows.loc["apex", "lean_road_deg"] == pytest.approx(ridden.lean_deg + 2.0, abs=1e-3)
+    assert rows.loc["exit", "lean_road_deg"] == pytest.approx(ridden.lean_deg, abs=1e-3)
+
+
+def test_seams_of_a_circle(result):
+    rows = result.tables["seams"]
+    rows = rows[rows["lap"] == 1].set_index("seam")
+    assert rows["call"].to_dict() == {"first seam": "outside", "second seam": "inside"}
+    assert rows["inside_share"].to_dict() == {"first seam": 0.0, "second seam": 1.0}
+
+
+def test_every_timed_lap_has_a_line_for_everything(result, ridden, round_course):
+    timed = [lap.number for lap in ridden.split() if lap.kind == "timed"]
+    assert timed == [1, 2, 3]
+    for name, each in (("corners", 1), ("markers", 3), ("seams", 2)):
+        count = result.tables[name].groupby("lap").size()
+        assert all(count[lap] == each for lap in timed)
+    keys = result.tables["markers"][["lap", "marker"]].values.tolist()
+    assert keys[:3] == [[1, "turn-in"], [1, "apex"], [1, "exit"]]
+    assert [t.lap for t in result.traces] == timed
+
+
+def test_lap_numbers_are_whole_numbers(result):
+    for name in ("laps", "corners", "markers", "seams"):
+        assert pd.api.types.is_integer_dtype(result.tables[name]["lap"])
+    assert result.tables["markers"]["lane"].dtype == "Int64"
+
+
+def test_a_gap_in_the_corner_leaves_numbers_empty_rather_than_wrong(circle_path, round_course):
+    path = circle_path(radius_m=60.5)
+    start = path.split()[1].start_s
+    within = start + np.radians([100.0, 140.0]) * 60.5 / path.speed_mps
+    silent = (path.fix_time_s > within[0]) & (path.fix_time_s < within[1])
+    path.fix_time_s = path.fix_time_s[~silent]
+    tables = measured(path, round_course).tables
+    row = tables["corners"].set_index("lap").loc[1]
+    assert row["quality"] == "poor"
+    assert row[list(corners.COLUMNS[5:-1])].isna().all()
+    of_lap = tables["markers"].set_index("lap").loc[1]
+    assert of_lap[["gap_m", "wide_of_line_m", "lane", "radius_m", "lean_deg"]].isna().all().all()
+    assert tables["seams"].set_index("lap").loc[1, "call"].tolist() == ["unclear", "unclear"]
+    assert tables["seams"].set_index("lap").loc[1, "p_inside"].isna().all()
+    assert tables["corners"].set_index("lap").loc[2, "quality"] == "good"
+
+
+def test_a_corner_that_was_not_ridden_has_empty_lines(circle_path, round_course):
+    path = circle_path(laps=4.0)
+    laps = list(path.split())
+    # Told that a timed lap lies where no path was ridden.
+    late = type(laps[1])(9, laps[1].kind, path.end_s, path.end_s + 20.0, 20.0, 0.1, 1.0, 0, 20.0)
+    tables = measure_run(path, [*laps, late], round_course, rider="B", session="1").tables
+    row = tables["corners"].set_index("lap").loc[9]
+    assert (row["quality"], row["turn"]) == ("poor", "left")
+    assert np.isnan(row["radius_min_m"])
+    assert len(tables["markers"].query("lap == 9")) == 3
+    assert tables["seams"].query("lap == 9")["call"].tolist() == ["unclear", "unclear"]
+
+
+def test_what_hangs_on_a_marker_line_is_empty_without_one(ridden, round_course):
+    from dataclasses import replace
+
+    course = replace(round_course, marker_line=None, marker_line_from="none")
+    tables = measured(ridden, course).tables
+    row = tables["corners"].iloc[0]
+    nothing = ["line_exit_radius_min_m", "exit_radius_ratio", "p_tightened", "lean_on_line_deg"]
+    assert row[nothing].isna().all()
+    assert row["radius_min_m"] == pytest.approx(60.5, rel=1e-6)
+    marker = tables["markers"].iloc[0]
+    assert np.isnan(marker["wide_of_line_m"])
+    assert marker["gap_m"] == pytest.approx(65.0 - ridden.tyre_radius_m, abs=3e-3)
+
+
+def test_a_found_course_has_corners_but_no_cones(ridden, round_course):
+    from dataclasses import replace
+
+    bare = replace(round_course.corners[0], markers=(), seams=())
+    course = replace(round_course, corners=(bare,), marker_line=None, found=True)
+    tables = measured(ridden, course).tables
+    assert tables["corners"]["radius_min_m"].notna().all()
+    assert list(tables["markers"].columns)[: len(MARKERS)] == MARKERS
+    assert len(tables["markers"]) == len(tables["seams"]) == 0
+
+
+def test_intervals_come_from_the_draws(circle_path, round_course):
+    rng = np.random.default_rng(4)
+    shifts = np.concatenate([np.zeros((1, 2)), rng.normal(0.0, 0.8, (48, 2))])
+    tables = measured(circle_path(shifts_m=shifts), round_course).tables
+    apex = tables["markers"].query("marker == 'apex'")
+    # At the apex a shift widens by its part outward: 110° round the circle.
+    out = shifts[1:] @ [np.cos(np.radians(110.0)), np.sin(np.radians(110.0))]
+    width = (apex["gap_hi_m"] - apex["gap_lo_m"]).to_numpy()
+    np.testing.assert_allclose(width, 2 * 2.0322 * np.std(out, ddof=1), rtol=0.03)
+    # A shift of the whole path leaves radius and lean alone.
+    row = tables["corners"].iloc[0]
+    assert row["radius_min_hi_m"] - row["radius_min_lo_m"] < 0.01
+
+
+def test_seams_are_called_only_when_sure(circle_path, round_course):
+    # Tyres at 59.0 m on the first seam: every other draw is inside.
+    path = circle_path(radius_m=59.0, com_m=0.0)
+    path.wider_m = np.concatenate([[0.0], np.tile([-0.3, 0.3], 24)])
+    seam = measured(path, round_course).tables["seams"].query("seam == 'first seam'")
+    assert seam["p_inside"].tolist() == [0.5] * 4
+    assert set(seam["call"]) == {"unclear"}
+
+
+def test_p_tightened_follows_the_draws(circle_path, round_course):
+    # 0.9 of the marker line's 62 m is 55.8 m: draws from 54.8 to 56.9 m, a third of them tighter.
+    path = circle_path(radius_m=56.2, com_m=0.0)
+    path.wider_m = np.concatenate([[0.0], np.linspace(-0.7, 0.7, 49)])
+    row = measured(path, round_course).tables["corners"].iloc[0]
+    tight = np.mean(56.2 + np.linspace(-0.7, 0.7, 49) < 55.8)
+    assert row["p_tightened"] == pytest.approx(tight, abs=0.03)
+
+
+def test_laps_are_told_as_they_are(result, ridden):
+    laps = result.tables["laps"]
+    assert laps["kind"].tolist() == ["out", "timed", "timed", "timed", "in"]
+    assert laps["start_utc"][0] == "1970-01-01T00:16:40.000Z"
+    no_clock = measure_run(ridden, ridden.split(), round_course_free(), rider="B", session="1",
+                           has_clock=False)  # fmt: skip
+    assert set(no_clock.tables["laps"]["start_utc"]) == {""}
+
+
+def round_course_free():
+    """A course without a corner."""
+    from lapkit.course.course import Course
+    from lapkit.course.plane import Plane
+    from lapkit.course.stations import StationLine
+
+    angle = np.linspace(0.0, 2 * np.pi, 800)
+    line = StationLine.through(60 * np.cos(angle), 60 * np.sin(angle), True)
+    return Course(Plane(47.0, 8.0), line, np.zeros((2, 2)), ())
+
+
+def test_a_course_without_corners_gives_empty_tables_with_columns(ridden):
+    tables = measured(ridden, round_course_free()).tables
+    assert list(tables["corners"].columns)[: len(CORNERS)] == CORNERS
+    assert len(tables["corners"]) == 0

@@ -1,0 +1,120 @@
+import numpy as np
+import pandas as pd
+import pytest
+
+from lapkit.compare.results import RunResult
+from lapkit.compare.runs import COLUMNS, all_changes, changes
+
+CORNERS = [f"corner {i}" for i in range(8)]
+
+
+def run(
+    session,
+    rng,
+    *,
+    wide_m=None,
+    radius_m=None,
+    offset_m=(0.0, 0.0),
+    shared_sd=0.4,
+    laps=6,
+    kinds=None,
+):
+    """A run of laps scattering by 0.3 m and 2 % of radius about what is asked for, by corner."""
+    wide_m, radius_m = wide_m or {}, radius_m or {}
+    corners, markers, usual = [], [], []
+    for name in CORNERS:
+        for lap in range(1, laps + 1):
+            scale = 1.0 + 0.02 * rng.standard_normal()
+            corners.append(
+                {"lap": lap, "corner": name, "exit_radius_min_m": radius_m.get(name, 50.0) * scale,
+                 "lean_max_deg": 38.0 + rng.standard_normal(), "turn_in_early_m": rng.standard_normal()}
+            )  # fmt: skip
+            for marker, turn in (("apex", 0.0), ("exit", 0.4)):
+                angle = 0.8 * int(name[-1]) + turn
+                way = np.array([np.cos(angle), np.sin(angle)])
+                wide = wide_m.get(name, 0.0) + way @ offset_m + 0.3 * rng.standard_normal()
+                markers.append(
+                    {"lap": lap, "corner": name, "marker": marker, "kind": marker,
+                     "wide_of_line_m": wide, "wide_east": way[0], "wide_north": way[1]}
+                )  # fmt: skip
+        usual += [
+            {"corner": name, "marker": m, "measure": "wide_of_line_m", "shared_sd": shared_sd}
+            for m in ("apex", "exit")
+        ]
+    kinds = kinds or ["timed"] * laps
+    tables = {
+        "laps": pd.DataFrame({"lap": np.arange(1, laps + 1), "kind": kinds}),
+        "corners": pd.DataFrame(corners),
+        "markers": pd.DataFrame(markers),
+        "usual": pd.DataFrame(usual),
+    }
+    return RunResult("Bea", session, tables, ())
+
+
+def test_a_change_of_radius_is_found_with_its_interval():
+    rng = np.random.default_rng(0)
+    table = changes(run("1", rng), run("2", rng, radius_m={"corner 3": 57.5}))
+    assert list(table.columns) == list(COLUMNS)
+    found = table[table["found"] & (table["measure"] == "exit_radius_min_m")]
+    assert found["corner"].tolist() == ["corner 3"]
+    row = found.iloc[0]
+    assert row["change_lo"] < 7.5 < row["change_hi"]
+    assert row["after"] - row["before"] == pytest.approx(row["change"])
+    assert (row["session_before"], row["session_after"]) == ("1", "2")
+
+
+def test_half_a_lane_of_line_is_found_beside_the_offset():
+    rng = np.random.default_rng(1)
+    table = changes(run("1", rng, wide_m={"corner 5": -2.0}), run("2", rng))
+    found = table[table["found"] & (table["measure"] == "wide_of_line_m")]
+    assert found["corner"].unique().tolist() == ["corner 5"]
+
+
+def test_the_receivers_offset_is_no_change_of_line():
+    # A metre and a half by compass, everywhere: two runs' offsets, not eight changed lines.
+    rng = np.random.default_rng(2)
+    offset = {"offset_m": (1.2, -0.9), "shared_sd": 0.8}
+    line = changes(run("1", rng, shared_sd=0.8), run("2", rng, **offset))
+    line = line.query("measure == 'wide_of_line_m'")
+    assert not line["found"].any()
+    assert line["change"].abs().max() < 0.7
+    changed = changes(
+        run("1", rng, shared_sd=0.8, wide_m={"corner 2": -1.5}), run("2", rng, **offset)
+    ).query("measure == 'wide_of_line_m' and found")
+    assert changed["corner"].unique().tolist() == ["corner 2"]
+
+
+def test_with_one_cone_the_offset_stays_in_the_interval():
+    rng = np.random.default_rng(3)
+    runs = [run(name, rng, shared_sd=0.8) for name in ("1", "2")]
+    for each in runs:
+        rows = each.tables["markers"]
+        each.tables["markers"] = rows.query("corner == 'corner 0' and marker == 'exit'")
+    row = changes(*runs).query("measure == 'wide_of_line_m'").iloc[0]
+    scatter = 1.0 * (row["change_hi"] - row["change_lo"]) / 2 / 1.96
+    # 0.8 m of each run, and the laps' 0.3 m over six of each; that they agree says a little.
+    assert 0.6 < scatter < np.hypot(0.8 * np.sqrt(2), 0.3 / np.sqrt(3)) * 1.02
+
+
+def test_nothing_is_reported_where_nothing_changed():
+    rng = np.random.default_rng(3)
+    reported = [changes(run("1", rng), run("2", rng))["found"].any() for _ in range(100)]
+    # Anything at all in 5 % of looks at most; standard error 2.2 %.
+    assert np.mean(reported) < 0.1
+
+
+def test_only_timed_laps_that_could_be_judged_count():
+    rng = np.random.default_rng(4)
+    before, after = run("1", rng), run("2", rng, kinds=["out", "timed", "broken", "in", "in", "in"])
+    assert len(changes(before, after)) == 0
+    after = run("2", rng)
+    after.tables["corners"].loc[:, "exit_radius_min_m"] = np.nan
+    assert "exit_radius_min_m" not in set(changes(before, after)["measure"])
+
+
+def test_runs_are_compared_in_time_order_and_end_to_end():
+    rng = np.random.default_rng(5)
+    table = all_changes([run(name, rng) for name in ("1", "2", "3")])
+    pairs = table[["session_before", "session_after"]].drop_duplicates().values.tolist()
+    assert pairs == [["1", "2"], ["2", "3"], ["1", "3"]]
+    assert list(all_changes([run("1", rng)]).columns) == list(COLUMNS)

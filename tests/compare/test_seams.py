@@ -1,0 +1,65 @@
+import numpy as np
+import pytest
+
+from lapkit.compare.run import measure_run
+from lapkit.compare.seams import calls, seam_columns
+from lapkit.course.course import CourseSeam
+
+
+def seams(path, course):
+    tables = measure_run(path, path.split(), course, rider="A", session="1").tables
+    return tables["seams"].query("lap == 1").set_index("seam")
+
+
+def crossing_seam(course, at_share):
+    """The course with one seam that crosses the reference after that share of the exit phase."""
+    from dataclasses import replace
+
+    corner = course.corners[0]
+    cross = corner.last_apex_m + at_share * (corner.exit_m - corner.last_apex_m)
+    # Inside of the path before the crossing (path outside), outside of it after.
+    seam = CourseSeam("seam", np.array([cross - 60.0, cross + 60.0]), np.array([3.0, -3.0]))
+    return replace(course, corners=(replace(corner, seams=(seam,)),))
+
+
+@pytest.mark.parametrize("at_share", [0.2, 0.455, 0.8])
+def test_inside_share_is_the_share_of_path_length(circle_path, round_course, at_share):
+    path = circle_path(radius_m=60.0, com_m=0.0)
+    row = seams(path, crossing_seam(round_course, at_share)).loc["seam"]
+    assert row["inside_share"] == pytest.approx(1.0 - at_share, abs=2e-3)
+    assert row["call"] == ("inside" if at_share < 0.5 else "outside")
+
+
+def test_a_seam_that_runs_beside_no_part_of_the_exit_has_no_share(circle_path, round_course):
+    from dataclasses import replace
+
+    corner = round_course.corners[0]
+    early = CourseSeam("early", corner.turn_in_m + np.array([-20.0, 20.0]), np.ones(2))
+    course = replace(round_course, corners=(replace(corner, seams=(early,)),))
+    row = seams(circle_path(), course).loc["early"]
+    assert np.isnan(row["inside_share"])
+    assert np.isnan(row["p_inside"])
+    assert row["call"] == "unclear"
+
+
+def test_a_call_needs_nine_in_ten():
+    words = calls(np.array([0.95, 0.9, 0.89, 0.5, 0.11, 0.1, np.nan]))
+    assert words.tolist() == ["inside"] * 2 + ["unclear"] * 3 + ["outside", "unclear"]
+
+
+@pytest.mark.parametrize(("sd_m", "away_m", "right"), [(1.0, 1.0, 0.841), (0.5, 1.0, 0.977)])
+def test_probability_of_the_right_side_by_distance(circle_path, round_course, sd_m, away_m, right):
+    # P(right side of a seam at distance d) = Φ(d/σ): 0.841 and 0.977 (derived).
+    path = circle_path(radius_m=59.0 - away_m, com_m=0.0)
+    draws = np.random.default_rng(0).normal(0.0, sd_m, 2000)
+    path.wider_m = np.concatenate([[0.0], draws])
+    row = seams(path, round_course).loc["first seam"]
+    # Standard error of a share of 2000 draws is below 0.0082.
+    assert row["p_inside"] == pytest.approx(right, abs=0.02)
+
+
+def test_shares_of_draws_are_summed_up_by_their_middle():
+    rows = np.array([0.9, 0.2, 0.6, 0.7]).reshape(4, 1, 1)
+    found = seam_columns(rows)
+    assert found["inside_share"][0, 0] == pytest.approx(0.6)
+    assert found["p_inside"][0, 0] == pytest.approx(2 / 3)

@@ -1,0 +1,45 @@
+import numpy as np
+import pytest
+
+from lapkit.compare.usual import usual_columns
+
+
+def ensemble(shared_sd, own_sd, laps=6, draws=400, seed=0):
+    """Rows of laps that share an error and have one each of their own; estimates scatter by 1."""
+    rng = np.random.default_rng(seed)
+    estimate = rng.normal(5.0, 1.0, laps)
+    shared, own = rng.normal(0, shared_sd, (draws, 1)), rng.normal(0, own_sd, (draws, laps))
+    return np.concatenate([estimate[None], estimate + shared + own])
+
+
+def test_what_laps_share_stays_in_the_spread():
+    pooled = usual_columns(ensemble(0.8, 0.0))
+    assert pooled["shared_sd"] == pytest.approx(0.8, rel=0.1)
+
+
+def test_what_each_lap_has_of_its_own_averages_out():
+    pooled = usual_columns(ensemble(0.0, 0.8))
+    assert pooled["shared_sd"] == pytest.approx(0.8 / np.sqrt(6), rel=0.1)
+
+
+def test_mean_and_scatter_are_the_estimates():
+    rows = ensemble(0.8, 0.8)
+    pooled = usual_columns(rows)
+    assert pooled["laps"] == 6
+    assert pooled["usual"] == pytest.approx(rows[0].mean())
+    assert pooled["scatter_sd"] == pytest.approx(rows[0].std(ddof=1))
+
+
+def test_laps_without_a_value_are_left_out():
+    rows = ensemble(0.1, 0.1)
+    rows[3, 2] = np.nan
+    assert usual_columns(rows)["laps"] == 5
+    nothing = usual_columns(rows[:, 2:3])
+    assert nothing["laps"] == 0
+    assert np.isnan(nothing["usual"])
+
+
+def test_one_lap_has_no_scatter():
+    pooled = usual_columns(ensemble(0.5, 0.0, laps=1))
+    assert np.isnan(pooled["scatter_sd"])
+    assert pooled["shared_sd"] == pytest.approx(0.5, rel=0.1)

@@ -1,0 +1,261 @@
+import re
+
+import pytest
+
+from lapkit.errors import OptionError
+from lapkit.findings import Kind, find, findings_table
+from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
+from lapkit.findings.stories import CAUSES
+
+TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
+         "exit_lean_max_deg": 42.0}  # fmt: skip
+EARLY = {"turn_in_early_m": 7.0, "turn_in_early_lo_m": 5.5, "turn_in_early_hi_m": 8.5}
+
+
+def faults(found):
+    return [f for f in found if f.kind is not Kind.WELL]
+
+
+def test_a_rider_on_the_line_is_told_what_he_does_well_and_nothing_else(run, course):
+    found = find([run().result()], course)
+    assert [f.kind for f in found] == [Kind.WELL]
+    assert found[0].code == "on_line"
+    assert "On the marker line" in found[0].text
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_ordinary_scatter_is_no_finding(run, course, seed):
+    # Half a metre from lap to lap, offsets of a quarter: two runs of six laps, four corners.
+    runs = [run(str(i), scatter_m=0.5, seed=10 * seed + i).result() for i in (1, 2)]
+    assert faults(find(runs, course)) == []
+
+
+def test_a_habit_holds_in_more_than_half_of_the_laps(run, course):
+    most = find([run(laps=6).corner("Birch", [1, 2, 4, 6], **TIGHT).result()], course)
+    assert [(f.code, f.laps_seen, f.laps_counted, f.habit) for f in faults(most)] == [
+        ("exit_tightened", 4, 6, True)
+    ]
+    assert (
+        find([run(laps=6).corner("Birch", [1, 2, 4], **TIGHT).result()], course)[0].kind == "well"
+    )
+
+
+def test_a_lapse_has_to_be_far_off_and_is_nothing_to_work_on(run, course):
+    far = {**TIGHT, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+    (fault,) = faults(find([run().corner("Birch", [5], **far).result()], course))
+    assert (fault.kind, fault.habit, fault.lap) == (Kind.MIND, False, 5)
+    assert "in one of 6 laps" in fault.text
+    assert DETAILS["lapse"] in fault.details
+
+
+def test_what_can_hurt_comes_first(run, course):
+    # The same exit tightened, but off camber; the first corner's only costs road.
+    ride = run().moved("Birch", "exit", -1.5).corner("Weir", **TIGHT).corner("Quarry", **TIGHT)
+    found = faults(find([ride.result()], course))
+    assert [(f.corner, f.code) for f in found[:2]] == [
+        ("Quarry", "exit_tightened"),
+        ("Birch", "exit_cone_missed"),
+    ]
+    assert [f.kind for f in found] == [Kind.WORK, Kind.MIND, Kind.OTHER]
+    assert "The same at Weir." in found[0].details
+    assert any("falls away by 3°" in d for d in found[0].details)
+
+
+def test_a_first_page_has_at_most_three_faults_and_one_thing_done_well(run, course):
+    ride = run().corner("Birch", **TIGHT).corner("Quarry", **EARLY).moved("Weir", "apex", 1.6)
+    ride = ride.moved("Barn", "exit", -1.6).moved("Weir", "turn-in", -2.0)
+    found = find([ride.result()], course)
+    kinds = [f.kind for f in found]
+    assert kinds.count(Kind.WORK) == 1
+    assert kinds.count(Kind.MIND) == 2
+    assert kinds.count(Kind.WELL) == 1
+    assert kinds[:3] == [Kind.WORK, Kind.MIND, Kind.MIND]
+    assert kinds[-1] is Kind.WELL
+
+
+def test_the_cause_leads_and_what_came_with_it_follows(run, course):
+    ride = run().inside_seam("Birch").moved("Birch", "exit", -2.5).corner("Birch", **TIGHT)
+    found = faults(find([ride.result()], course))
+    assert [f.code for f in found] == ["inside_seam", "exit_tightened", "exit_cone_missed"]
+    assert [f.kind for f in found] == [Kind.WORK, Kind.OTHER, Kind.OTHER]
+    assert found[0].marker == "first seam"
+    assert "Inside the first seam at the exit in all 6 laps" in found[0].text
+    assert any(SHORT["exit_tightened"] in d for d in found[0].details)
+    assert any("37 m" in d or "38 m" in d for d in found[0].details)
+
+
+def test_too_close_to_call_is_not_called(run, course):
+    ride = run().inside_seam("Birch", p_inside=0.85).moved("Birch", "exit", -0.6)
+    assert faults(find([ride.result()], course)) == []
+
+
+def test_a_wide_offset_hides_a_miss_that_a_narrow_one_shows(run, course):
+    sure = run(sd_m=0.2).moved("Barn", "apex", 1.2).result()
+    unsure = run(sd_m=1.2).moved("Barn", "apex", 1.2).result()
+    assert [f.code for f in faults(find([sure], course))] == ["apex_missed"]
+    assert faults(find([unsure], course)) == []
+
+
+@pytest.mark.parametrize(
+    ("marker", "wide_m", "code"),
+    [
+        ("turn-in", -1.5, "turn_in_cone_missed"),
+        ("apex", 1.5, "apex_missed"),
+        ("exit", -1.5, "exit_cone_missed"),
+        ("exit", 5.5, "cone_wrong_side"),
+        ("apex", -4.5, "cone_wrong_side"),
+    ],
+)
+def test_cones(run, course, marker, wide_m, code):
+    found = faults(find([run().moved("Weir", marker, wide_m).result()], course))
+    assert [(f.code, f.marker) for f in found] == [(code, marker)]
+    assert f"{marker} cone" in found[0].text
+    assert found[0].size == pytest.approx(1.5, abs=0.25)
+
+
+@pytest.mark.parametrize(("early_m", "code"), [(7.0, "turn_in_early"), (-7.0, "turn_in_late")])
+def test_turn_in(run, course, early_m, code):
+    columns = {"turn_in_early_m": early_m, "turn_in_early_lo_m": early_m - 1.5,
+               "turn_in_early_hi_m": early_m + 1.5}  # fmt: skip
+    (fault,) = faults(find([run().corner("Weir", **columns).result()], course))
+    assert fault.code == code
+    assert "7.0 m" in fault.text
+    assert fault.cue == "Wait for the turn-in cone."
+
+
+@pytest.mark.parametrize(("name", "code"), [("Weir", "lean_added"), ("Quarry", "lean_off_camber")])
+def test_more_lean_than_the_line_asks_for(run, course, name, code):
+    columns = {"lean_max_deg": 44.0, "lean_max_lo_deg": 43.2, "lean_max_hi_deg": 44.8}
+    (fault,) = faults(find([run().corner(name, **columns).result()], course))
+    assert fault.code == code
+    assert fault.text.startswith("6° more lean")
+
+
+def test_a_different_line_every_lap(run, course):
+    ride = run(laps=8)
+    for lap in range(1, 9):
+        for marker in ("turn-in", "apex", "exit"):
+            ride.moved("Weir", marker, 1.8 * (-1) ** lap, [lap])
+    found = faults(find([ride.result()], course))
+    assert "uneven" in [f.code for f in found]
+
+
+def test_drifting_wide_over_a_run(run, course):
+    ride = run(laps=8, scatter_m=0.1)
+    for lap in range(1, 9):
+        ride.moved("Weir", "apex", 0.25 * (lap - 1) - 0.6, [lap])
+    found = [f for f in faults(find([ride.result()], course)) if f.code == "drifts_wide"]
+    assert len(found) == 1
+    assert found[0].size == pytest.approx(1.75, abs=0.2)
+
+
+def test_what_was_mended_is_praised_and_told_last(run, course):
+    first, last = run("1").corner("Barn", **TIGHT), run("2", seed=1)
+    found = find([first.result(), last.result()], course)
+    assert [(f.code, f.kind) for f in found] == [
+        ("exit_tightened", Kind.OTHER),
+        ("mended", Kind.WELL),
+    ]
+    assert "run 1 in all 6 laps and run 2 in none of 6 laps" in found[0].text
+    assert found[1].text == "Mended: the exit tightens earlier, and in run 2 in none of 6 laps."
+
+
+def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course):
+    found = find([run("1", laps=8).result(), run("2").corner("Barn", **TIGHT).result()], course)
+    assert (found[0].kind, found[0].laps_seen, found[0].laps_counted) == (Kind.WORK, 6, 14)
+    assert any("run 1 in none of 8 laps and run 2 in all 6 laps" in d for d in found[0].details)
+    assert found[0].session == "2"
+
+
+def test_an_exit_that_opened_is_praised(run, course):
+    narrow = {"exit_radius_min_m": 44.0, "exit_radius_ratio": 0.88}
+    first, last = run("1"), run("2")
+    for name in ("Barn",):
+        for lap in range(1, 7):
+            first.corner(name, [lap], **{**narrow, "exit_radius_min_m": 43.0 + 0.3 * lap})
+            last.corner(name, [lap], exit_radius_min_m=51.0 + 0.3 * lap)
+    found = find([first.result(), last.result()], course)
+    assert found[-1].code == "opened"
+    assert found[-1].text == "The exit has opened from 44 m to 52 m radius since run 1."
+
+
+def test_poor_laps_are_not_counted(run, course):
+    ride = (
+        run(laps=6).corner("Birch", [1, 2, 3, 4], **TIGHT).corner("Birch", [1, 2], quality="poor")
+    )
+    (fault,) = faults(find([ride.result()], course)) or [None]
+    assert fault is None
+    ride = run(laps=6).corner("Birch", **TIGHT).corner("Birch", [1, 2], quality="poor")
+    assert faults(find([ride.result()], course))[0].laps_counted == 4
+
+
+def test_laps_that_were_not_timed_are_not_counted(run, course):
+    result = run(laps=6).corner("Birch", [1, 2, 3, 4], **TIGHT).result()
+    result.tables["laps"].loc[:1, "kind"] = ["out", "broken"]
+    assert faults(find([result], course)) == []
+
+
+def test_without_a_judged_lap_nothing_is_said(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.corner(name, quality="poor")
+    assert find([ride.result()], course) == ()
+
+
+def test_without_a_marker_line_the_most_even_corner_is_praised(run, course):
+    from dataclasses import replace
+
+    bare = replace(course, marker_line=None)
+    result = run().corner("Weir", [1], radius_min_m=60.0).result()
+    for column in ("wide_of_line_m", "line_gap_m"):
+        result.tables["markers"][column] = float("nan")
+    usual = result.tables["usual"]
+    result.tables["usual"] = usual[usual["measure"] != "wide_of_line_m"]
+    (found,) = find([result], bare)
+    assert (found.kind, found.code) == (Kind.WELL, "steady")
+    assert found.text == "The most even corner: tightest radius between 52 m and 52 m in every lap."
+
+
+def test_feet_are_read_where_feet_were_asked_for(run, course):
+    found = faults(find([run().corner("Birch", **TIGHT).result()], course, units="us"))
+    assert "123 ft radius where the marker line keeps 164 ft" in found[0].text
+    assert " m " not in found[0].text
+
+
+def test_other_units_are_refused(run, course):
+    with pytest.raises(OptionError, match="metric, us"):
+        find([run().result()], course, units="furlongs")
+
+
+def test_no_sentence_carries_a_sign_or_a_bare_probability(run, course):
+    ride = run().inside_seam("Birch").moved("Birch", "exit", -2.5).corner("Birch", **TIGHT)
+    ride = ride.corner("Quarry", **{**EARLY, **TIGHT}).moved("Weir", "apex", 1.6)
+    ride = ride.moved("Barn", "exit", 6.0)
+    for units in ("metric", "us"):
+        for found in find([ride.result()], course, units=units):
+            for sentence in (found.text, *found.details):
+                assert not re.search(r"[-−+]\s*\d|\d\s*%|0\.\d+ \w*probab|\bp =|nan|{|}", sentence)
+                assert sentence[0].isupper() or sentence[0].isdigit()
+                assert sentence.endswith(".")
+                assert len(sentence) < 170
+
+
+def test_every_code_has_its_words():
+    assert set(CAUSES) == set(SHORT)
+    assert set(CAUSES) <= set(TEXTS)
+
+
+def test_the_lap_shown_is_a_middling_one_of_a_habit(run, course):
+    ride = run(laps=5)
+    for lap, ratio in zip(range(1, 6), (0.84, 0.6, 0.7, 0.82, 0.8), strict=True):
+        ride.corner("Birch", [lap], **{**TIGHT, "exit_radius_ratio": ratio})
+    assert faults(find([ride.result()], course))[0].lap == 5
+
+
+def test_the_table_has_the_contracts_columns(run, course):
+    table = findings_table(find([run().corner("Birch", **TIGHT).result()], course))
+    assert list(table.columns[:9]) == [
+        "rider", "corner", "code", "laps_seen", "laps_counted", "p", "size", "text", "cue",
+    ]  # fmt: skip
+    assert table["kind"].tolist() == ["work", "well"]
+    assert list(findings_table([]).columns) == list(table.columns)

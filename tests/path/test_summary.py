@@ -1,0 +1,62 @@
+import numpy as np
+import pytest
+from scipy import stats
+
+from lapkit.path.summary import (
+    centred_draws,
+    draws_of,
+    probability,
+    quantile,
+    spread,
+    summarise,
+)
+
+
+def test_quantile_is_students():
+    assert quantile(47) == pytest.approx(stats.t.ppf(0.975, 47))
+
+
+def test_the_value_is_the_estimates_and_lies_in_the_middle_of_its_interval():
+    rows = np.array([[3.0], [5.0], [6.0], [7.0]])
+    value, lo, hi = summarise(rows)
+    # Three draws: standard deviation 1, t(2) = 4.302653 (a table of Student's t, memory).
+    reach = 4.302653 * np.sqrt(4 / 3)
+    assert value[0] == 3.0
+    assert [lo[0], hi[0]] == pytest.approx([3.0 - reach, 3.0 + reach], abs=1e-5)
+
+
+def test_without_draws_a_truth_is_its_own_interval():
+    rows = np.array([[4.0, 2.0]])
+    for part in summarise(rows):
+        np.testing.assert_array_equal(part, rows[0])
+    np.testing.assert_array_equal(spread(rows), [0.0, 0.0])
+    np.testing.assert_array_equal(draws_of(rows), rows)
+
+
+def test_intervals_hold_95_per_cent_of_truths():
+    rng = np.random.default_rng(5)
+    truth = rng.normal(0.0, 2.0, 4000)
+    # A posterior of spread 1: estimate and draws are what a truth of that posterior looks like.
+    estimate = truth + rng.normal(0.0, 1.0, 4000)
+    rows = np.concatenate([estimate[None], estimate + rng.normal(0.0, 1.0, (48, 4000))])
+    _, lo, hi = summarise(rows)
+    # Standard error of the share is 0.0034.
+    assert np.mean((lo <= truth) & (truth <= hi)) == pytest.approx(0.95, abs=0.012)
+
+
+def test_a_draw_without_a_value_leaves_the_interval_open():
+    value, lo, hi = summarise(np.array([[1.0], [2.0], [np.nan], [3.0]]))
+    assert value[0] == 1.0
+    assert np.isnan([lo[0], hi[0]]).all()
+
+
+def test_centred_draws_keep_their_spread_and_lie_about_the_estimate():
+    rng = np.random.default_rng(1)
+    rows = np.concatenate([[[2.0, 5.0]], rng.normal(9.0, 3.0, (48, 2))])
+    centred = centred_draws(rows)
+    np.testing.assert_allclose(centred.mean(axis=0), [2.0, 5.0])
+    np.testing.assert_allclose(centred.std(axis=0), rows[1:].std(axis=0))
+
+
+def test_probability_is_the_share_of_draws():
+    assert probability(np.array([True, True, False, True])) == 0.75

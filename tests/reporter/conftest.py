@@ -1,0 +1,130 @@
+"""A small invented day with everything a page can show, from rides that are known exactly."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from lapkit.compare.results import Unusable
+from lapkit.compare.run import measure_run
+from lapkit.findings import find, findings_table
+from lapkit.findings.finding import Finding, Kind
+from lapkit.path.draws import PathDraws
+from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.simulate.courses import built_in
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES, Habit
+from lapkit.splitter import split
+
+NASTY = "<script>document.title='run'</script> $x^2$ & \"q\" \u202e \x07"
+"""A rider's name that is markup, a formula, and letters that are none."""
+
+ROWS = 9
+
+
+class KnownPath:
+    """A ride as if recovered from a log: the truth, and rows shifted and leant a little beside it."""
+
+    def __init__(self, ridden, seed):
+        self.ridden = ridden
+        self.fix_time_s = np.asarray(ridden.dense.time_s)[::10] + ridden.epoch_s
+        self.start_s, self.end_s = float(self.fix_time_s[0]), float(self.fix_time_s[-1])
+        rng = np.random.default_rng(seed)
+        self.shifts_m = np.concatenate([np.zeros((1, 2)), 0.3 * rng.standard_normal((ROWS - 1, 2))])
+        self.stretch = 1.0 + 0.01 * np.append(0.0, rng.standard_normal(ROWS - 1))[:, None]
+
+    def at(self, time_s):
+        m = self.ridden.at(np.asarray(time_s) - self.ridden.epoch_s)
+        rows = np.ones((ROWS, 1))
+        return PathDraws(
+            time_s=np.asarray(time_s),
+            x_m=m.x_m + self.shifts_m[:, :1],
+            y_m=m.y_m + self.shifts_m[:, 1:],
+            vx_mps=rows * m.vx_mps,
+            vy_mps=rows * m.vy_mps,
+            ax_mps2=self.stretch * m.ax_mps2,
+            ay_mps2=self.stretch * m.ay_mps2,
+            sin_lean=self.stretch * m.sin_lean,
+            com_height_m=rows * self.ridden.style.com_height_m,
+        )
+
+    def mean_xy(self, time_s):
+        m = self.ridden.at(np.asarray(time_s) - self.ridden.epoch_s)
+        return m.x_m, m.y_m
+
+    def mean_speed(self, time_s):
+        m = self.ridden.at(np.asarray(time_s) - self.ridden.epoch_s)
+        return np.hypot(m.vx_mps, m.vy_mps)
+
+
+def log_row(rider, session):
+    note = "10 fixes a second.; 2 fixes: out of order"
+    return pd.DataFrame(
+        [(rider, session, "<b>.gpx", "0" * 64, 10.0, True, 0.06, 0.25, "hold_point", 0.4, 2, "good", note)],
+        columns=[
+            "rider", "session", "file", "sha256", "rate_hz", "has_velocity", "noise_m", "position_sd_m",
+            "offset_from", "missing_s", "wild_fixes", "verdict", "note",
+        ],
+    )  # fmt: skip
+
+
+def measured(course, style, rider, session, seed, laps=3):
+    ridden = ride(course, style, laps=laps, seed=seed, epoch_s=1.78e9 + 4000.0 * int(session))
+    path = KnownPath(ridden, seed)
+    run = measure_run(path, split(path, course), course, rider=rider, session=session)
+    run.tables["logs"] = log_row(rider, session)
+    return run
+
+
+def joined(riders):
+    runs = [run for rider in riders for run in rider.runs]
+    tables = {n: pd.concat([r.tables[n] for r in runs], ignore_index=True) for n in runs[0].tables}
+    return tables | {"findings": findings_table([f for r in riders for f in r.findings])}
+
+
+@pytest.fixture(scope="session")
+def course():
+    """The sample course with words in it that are no text."""
+    plain = built_in("sample")
+    first = replace(plain.corners[0], cues=(NASTY, *plain.corners[0].cues), hazards=(NASTY,))
+    return replace(plain, corners=(first, *plain.corners[1:]))
+
+
+@pytest.fixture(scope="session")
+def event(course):
+    """Two riders, one of them inside the seam and with a name of markup; one log of no use."""
+    inside = replace(STYLES["smooth"], habit=Habit(inside_seam_exit=True))
+    nasty_runs = tuple(measured(course, inside, NASTY, s, 4 + int(s)) for s in "12")
+    other_runs = (measured(course, STYLES["smooth"], "Bo", "1", 9),)
+    corner = course.corners[0].name
+    said = (
+        Finding(NASTY, corner, "inside_seam", 5, 6, 0.99, 1.0, NASTY, NASTY, Kind.WORK, 180.0, lap=1, session="1"),
+        Finding(NASTY, "", "uneven", 3, 6, 0.95, 1.0, "Uneven.", "", Kind.MIND, lap=2, session="2"),
+        *find(nasty_runs, course),
+    )  # fmt: skip
+    riders = (
+        RiderReview(NASTY, "novice", nasty_runs, said, bike="a <i>bike</i>"),
+        RiderReview("Bo", "quick", other_runs, find(other_runs, course)),
+    )
+    unusable = (Unusable("Cy", "1", "<img src=x>.csv", "1 fix a second <b>"),)
+    provenance = {"version": "0", "inputs": {"a": "0" * 64}}
+    return EventReview(
+        course, riders, unusable, joined(riders), provenance, ("A note.",), "Day & night"
+    )
+
+
+@pytest.fixture(scope="session")
+def found_event(event):
+    """The same day without a track file: no cones, seams, edges, marker line."""
+    bare = tuple(
+        replace(c, name=str(i), markers=(), seams=(), cues=(), hazards=())
+        for i, c in enumerate(event.course.corners, 1)
+    )
+    course = replace(
+        event.course, corners=bare, edge_station_m=None, left_offset_m=None, right_offset_m=None,
+        marker_line=None, marker_line_from="none", found=True, track=None, hazards=(),
+    )  # fmt: skip
+    run = measured(course, STYLES["smooth"], "Bo", "1", 9)
+    rider = RiderReview("Bo", "", (run,), find((run,), course))
+    return EventReview(course, (rider,), (), joined((rider,)), {"version": "0"}, (), "Bo")

@@ -1,0 +1,240 @@
+"""The pages in a real browser: Chromium, headless, from file://, without a network."""
+
+import base64
+import importlib.util
+import json
+import re
+import shutil
+import time
+from dataclasses import replace
+from pathlib import Path
+from urllib.parse import urldefrag, urljoin
+
+import pandas as pd
+import pytest
+
+from lapkit.reporter import write
+from lapkit.reporter.display import plain
+from lapkit.reporter.pages import write_pages
+
+CHROMIUM = next(
+    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+)
+DRIVER = shutil.which("chromedriver")
+if not (CHROMIUM and DRIVER):
+    pytest.skip("no Chromium with chromedriver on this machine", allow_module_level=True)
+webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not installed")
+
+WIDTHS = (360, 768, 1280)
+QUIET = (
+    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--disable-dev-shm-usage",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory):
+    options = webdriver.ChromeOptions()
+    options.binary_location = CHROMIUM
+    for argument in (*QUIET, f"--user-data-dir={tmp_path_factory.mktemp('profile')}"):
+        options.add_argument(argument)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(DRIVER))
+    yield driver
+    driver.quit()
+
+
+@pytest.fixture(scope="module")
+def folder(event, tmp_path_factory):
+    out = tmp_path_factory.mktemp("pages") / "out"
+    write(event, out)
+    return out
+
+
+@pytest.fixture(params=["event.html", "nasty", "bo"])
+def page(request, folder):
+    """Each of the pages in turn."""
+    if request.param == "event.html":
+        return folder / request.param
+    riders = sorted(folder.glob("rider-*.html"))
+    return next(p for p in riders if (p.stem == "rider-bo") == (request.param == "bo"))
+
+
+def see(browser, page, width=1280):
+    """Open a page as wide as that."""
+    size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+    browser.get(page.as_uri())
+
+
+def test_it_opens_without_an_error_and_without_a_request(browser, page):
+    browser.get_log("performance"), browser.get_log("browser")
+    see(browser, page)
+    assert not browser.get_log("browser")
+    messages = [json.loads(m["message"])["message"] for m in browser.get_log("performance")]
+    asked = {
+        m["params"]["request"]["url"]
+        for m in messages
+        if m["method"] == "Network.requestWillBeSent"
+    }
+    assert {urldefrag(a)[0] for a in asked if not a.startswith("data:")} <= {page.as_uri()}
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_nothing_scrolls_sideways_but_tables_in_their_boxes(browser, page, width):
+    see(browser, page, width)
+    browser.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
+    wide = browser.execute_script(
+        "const e = document.scrollingElement; return [e.scrollWidth, e.clientWidth]"
+    )
+    assert wide[0] <= wide[1]
+
+
+def test_every_link_resolves(browser, page):
+    see(browser, page)
+    for link in browser.execute_script(
+        "return [...document.links].map(a => a.getAttribute('href'))"
+    ):
+        url, part = urldefrag(urljoin(page.as_uri(), link))
+        target = Path(url.removeprefix("file://"))
+        assert target.is_file(), link
+        assert not part or f'id="{part}"' in target.read_text(encoding="utf-8"), link
+
+
+def test_a_hostile_name_is_shown_and_does_not_run(browser, event, folder):
+    page = next(p for p in folder.glob("rider-*.html") if p.stem != "rider-bo")
+    see(browser, page)
+    assert browser.title != "run"
+    assert browser.find_element("tag name", "h1").text == plain(event.riders[0].rider).strip()
+
+
+def test_the_keyboard_reaches_everything(browser, folder):
+    see(browser, folder / "rider-bo.html")
+    wanted = browser.execute_script(
+        "return [...document.querySelectorAll('a[href], summary, select, input, [tabindex]')]"
+        ".filter(e => e.checkVisibility({contentVisibilityAuto: false})).map((e, i) => (e.dataset.n = i))"
+    )
+    body, reached = browser.find_element("tag name", "body"), set()
+    for _ in range(len(wanted) + 3):
+        browser.switch_to.active_element.send_keys("\ue004")
+        reached.add(browser.execute_script("return document.activeElement.dataset.n"))
+    assert body is not None
+    assert {str(n) for n in wanted} <= reached
+
+
+def test_a_lap_can_be_picked_and_read_along_the_corner(browser, folder):
+    see(browser, folder / "rider-bo.html", 360)
+    corner = browser.find_element("css selector", "#corner-2")
+    browser.execute_script("arguments[0].scrollIntoView()", corner)
+    lap = corner.find_element("css selector", ".reader select")
+    lap.find_elements("tag name", "option")[-1].click()
+    place = corner.find_element("css selector", ".reader input")
+    for _ in range(9):
+        place.send_keys("\ue014")
+    said = corner.find_element("css selector", ".reader output").text
+    assert re.fullmatch(
+        r"\d+ m (before|after) turn-in: (radius \d+ m|nearly straight), .* of? ?the marker line\.",
+        said,
+    )
+    assert "km/h" in said
+    assert len(corner.find_elements("css selector", "svg .place")) == 3
+    assert corner.find_elements("css selector", "svg .chosen")
+
+
+def test_a_tap_on_a_line_picks_its_lap(browser, folder):
+    see(browser, folder / "rider-bo.html", 768)
+    picked = browser.execute_script(
+        """
+        const svg = document.querySelector('#corner-2 .bend svg'), path = svg.querySelectorAll('.laps path')[1];
+        svg.scrollIntoView({block: 'center'});
+        const p = path.getPointAtLength(path.getTotalLength() / 2), m = svg.getScreenCTM();
+        const at = {clientX: p.x * m.a + m.e, clientY: p.y * m.d + m.f, bubbles: true};
+        svg.dispatchEvent(new MouseEvent('click', at));
+        return document.querySelector('#corner-2 .reader select').value;
+        """
+    )
+    assert picked in {"0", "1", "2"}
+
+
+def test_it_works_without_its_script(browser, folder):
+    see(browser, folder / "rider-bo.html")
+    with_script = browser.execute_script("return document.querySelectorAll('.reader').length")
+    browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        see(browser, folder / "rider-bo.html")
+        assert with_script == 8
+        assert not browser.find_elements("css selector", ".reader")
+        summary = browser.find_element("css selector", "#corner-1 summary")
+        summary.click()
+        assert browser.find_element("css selector", "#corner-1 td").is_displayed()
+    finally:
+        browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+@pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
+def test_it_prints_a_first_page_and_a_page_for_every_two_corners_or_less(
+    browser, folder, event, paper
+):
+    see(browser, folder / "rider-bo.html")
+    size = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": False}
+    raw = base64.b64decode(browser.execute_cdp_cmd("Page.printToPDF", size)["data"])
+    pages = len(re.findall(rb"/Type\s*/Page\b", raw))
+    corners = len(event.course.corners)
+    assert 1 + corners // 2 <= pages <= 1 + corners + 3
+
+
+def axe():
+    spec = importlib.util.find_spec("axe_playwright_python")
+    return Path(spec.origin).with_name("axe.min.js") if spec else None
+
+
+@pytest.mark.skipif(
+    axe() is None, reason="axe-core is not installed (package axe-playwright-python)"
+)
+@pytest.mark.parametrize("width", [360, 1280])
+def test_an_accessibility_rule_set_finds_nothing_serious(browser, page, width):
+    see(browser, page, width)
+    browser.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
+    browser.execute_script(axe().read_text(encoding="utf-8"))
+    found = browser.execute_async_script(
+        "const done = arguments[0]; axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', "
+        "'best-practice'], rules: {'color-contrast-enhanced': {enabled: true}}}).then(r => done(r.violations))"
+    )
+    bad = [(v["id"], v["impact"], [n["html"][:90] for n in v["nodes"][:3]]) for v in found]
+    assert not [b for b in bad if b[1] in ("serious", "critical")], bad
+    assert not bad
+
+
+def grown(rider, laps):
+    """The rider with that many timed laps: his own again and again under new numbers."""
+    run = rider.runs[0]
+    timed = run.tables["laps"].query("kind == 'timed'")["lap"].tolist()
+    traces, tables = [], {name: [table] for name, table in run.tables.items()}
+    for number in range(100, 100 + laps - len(timed)):
+        like = timed[number % len(timed)]
+        traces += [replace(t, lap=number) for t in run.traces if t.lap == like]
+        for parts in tables.values():
+            if "lap" in parts[0]:
+                parts.append(parts[0][parts[0]["lap"] == like].assign(lap=number))
+    whole = {name: pd.concat(parts, ignore_index=True) for name, parts in tables.items()}
+    return replace(rider, runs=(replace(run, tables=whole, traces=(*run.traces, *traces)),))
+
+
+def test_a_long_day_opens_on_a_slow_phone_in_two_seconds(browser, event, tmp_path):
+    """Eight corners, twenty laps, a processor slowed down four times."""
+    long = replace(event, riders=(grown(event.riders[1], 20),))
+    (name,) = write_pages(long, tmp_path, units="metric")
+    page = tmp_path / name
+    assert page.stat().st_size <= 1_500_000
+    browser.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": 4})
+    try:
+        begun = time.monotonic()
+        see(browser, page, 360)
+        drawn = browser.execute_async_script(
+            "const done = arguments[0]; requestAnimationFrame(() => setTimeout(() => done(performance.now())))"
+        )
+        took = time.monotonic() - begun
+    finally:
+        browser.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": 1})
+    assert drawn <= 2000.0, took

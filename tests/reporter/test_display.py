@@ -1,0 +1,89 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lapkit.reporter import display
+from lapkit.reporter.display import EMPTY, Units
+
+METRIC, US = Units(), Units("us")
+NAN = math.nan
+
+
+@pytest.mark.parametrize(
+    ("value", "half", "unit", "finest", "text"),
+    [
+        (41.37, 1.6, "°", 0, "41° ± 2°"),
+        (41.37, 0.3, "°", 0, "41° ± 1°"),
+        (41.37, NAN, "°", 0, "41°"),
+        (63.2, 1.1, "m", 0, "63 ± 1 m"),
+        (163.7, 33.0, "m", 0, "160 ± 40 m"),
+        (0.84, 0.33, "m", 1, "0.8 ± 0.4 m"),
+        (1.84, 1.3, "m", 1, "2 ± 2 m"),
+        (NAN, 1.0, "m", 0, EMPTY),
+        (12.0, NAN, "", 0, "12"),
+    ],
+)
+def test_numbers_are_rounded_to_what_is_known(value, half, unit, finest, text):
+    assert display.rounded(value, half, unit, finest) == text
+
+
+@given(st.floats(-500, 500), st.floats(0.01, 200))
+def test_the_interval_shown_claims_no_more_than_is_known(value, half):
+    shown, wide = display.rounded(value, half, "", 1).split(" ± ")
+    step = 10.0 if half >= 25 else 1.0 if half >= 1 else 0.1
+    assert abs(float(shown) - value) <= 0.51 * step
+    assert half - 0.25 * step <= float(wide) <= half + 1.01 * step
+
+
+def test_units_change_with_the_reader():
+    assert display.length_text(30.48, METRIC) == "30 m"
+    assert display.length_text(30.48, US) == "100 ft"
+    assert display.speed_text(44.704, US) == "100"
+    assert display.speed_text(25.0, METRIC) == "90"
+    assert display.radius_text(30.48, 28.956, 32.004, US) == "100 ± 5 ft"
+    assert display.radius_text(30.48, NAN, NAN, US, bare=True) == "100"
+
+
+def test_sides_are_words_and_never_signs():
+    assert display.gap_text(0.8, 0.5, 1.1, METRIC) == "0.8 ± 0.3"
+    assert display.gap_text(-0.8, -1.1, -0.5, METRIC) == "0.8 ± 0.3 on the wrong side"
+    assert display.wide_text(1.2, 0.9, 1.5, METRIC) == "1.2 ± 0.3 wide"
+    assert display.wide_text(-1.2, -1.5, -0.9, METRIC) == "1.2 ± 0.3 inside"
+    assert display.wide_text(NAN, NAN, NAN, METRIC) == EMPTY
+
+
+@pytest.mark.parametrize(
+    ("seconds", "sd", "text"),
+    [
+        (92.408, 0.006, "1:32.41"),
+        (92.408, 0.2, "1:32.4"),
+        (59.996, 0.0, "1:00.00"),
+        (NAN, NAN, EMPTY),
+        (7.0, NAN, "0:07.00"),
+    ],
+)
+def test_lap_times(seconds, sd, text):
+    assert display.clock_text(seconds, sd) == text
+
+
+def test_dates_come_with_their_zone():
+    assert display.date_text("2031-06-04T09:02:44.205Z") == "4 June 2031, 09:02 UTC"
+    assert display.date_text("nonsense") == EMPTY
+
+
+def test_lanes_that_are_not_sure_say_so():
+    assert display.lane_text(2.0, 0.97) == "2"
+    assert display.lane_text(2.0, 0.6) == "2?"
+    assert display.lane_text(NAN, NAN) == EMPTY
+
+
+def test_text_that_is_none_is_marked_and_length_is_bounded():
+    assert display.plain("a\x07b\u202ec\nd") == "a\ufffdb\ufffdc\ufffdd"
+    assert display.plain("Änne 中 می‌روم") == "Änne 中 می‌روم"
+    assert display.plain("x" * 900, 10) == "x" * 9 + "…"
+
+
+def test_a_number_keeps_its_unit_on_its_line():
+    assert display.unbroken("34 m radius in 14 laps, 3 ft") == "34\xa0m radius in 14 laps, 3\xa0ft"

@@ -1,0 +1,187 @@
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from lapkit.course.types import Hazard
+from lapkit.reporter.display import Units
+from lapkit.reporter.figures import (
+    along,
+    corner_icon,
+    course_map,
+    overhead,
+    standalone,
+    straightened,
+    svg_of,
+)
+from lapkit.reporter.figures.style import ACCENT, GREY
+from lapkit.reporter.figures.view import apart
+
+DRAWINGS = (overhead, straightened, along)
+
+
+@pytest.fixture(scope="module")
+def laps(event):
+    rider, corner = event.riders[0], event.course.corners[1]
+    return corner, [t for run in rider.runs for t in run.traces if t.corner == corner.name]
+
+
+def drawn(figure):
+    return str(svg_of(figure, "x-", "title", "words"))
+
+
+def paths(svg, color, dash=None):
+    found = re.findall(rf'<path d="([^"]+)"[^>]*style="[^"]*stroke: {color}[^"]*"', svg)
+    return [np.array(re.findall(r"-?[\d.]+", p), dtype=float).reshape(-1, 2) for p in found]
+
+
+@pytest.mark.parametrize("draw", DRAWINGS)
+def test_figures_are_matplotlib_s_and_real_text(event, laps, draw):
+    corner, traces = laps
+    figure = draw(event.course, corner, traces, ("1", 2))
+    assert isinstance(figure, Figure)
+    svg = drawn(figure)
+    assert ">turn-in</text>" in svg
+    assert ">apex 1</text>" in svg
+    assert not re.search(r"<(use|defs|style|image|script)\b", svg)
+    assert set(re.findall(r'\bid="([^"]+)"', svg)) == {"x-title", "x-desc"}
+
+
+@pytest.mark.parametrize("draw", DRAWINGS)
+def test_the_same_laps_give_the_same_picture(event, laps, draw):
+    corner, traces = laps
+    assert drawn(draw(event.course, corner, traces)) == drawn(draw(event.course, corner, traces))
+
+
+@pytest.mark.parametrize(("draw", "panels"), [(overhead, 1), (straightened, 1), (along, 2)])
+def test_every_lap_is_a_grey_line_and_the_one_spoken_of_is_thick(event, laps, draw, panels):
+    corner, traces = laps
+    svg = drawn(draw(event.course, corner, traces, ("2", 1)))
+    grey = [g for g in re.findall(r'<g class="laps">.*?</g>', svg, re.DOTALL)]
+    assert sum(g.count("<path") for g in grey) == panels * len(traces)
+    assert len(grey) == panels * 2  # a group for each run
+    assert sum("stroke-dasharray" in g for g in grey) == panels  # the earlier one in dashes
+    spoken = re.findall(r'<g class="spoken">.*?</g>', svg, re.DOTALL)
+    assert len(spoken) == panels
+    assert all(ACCENT in s and "stroke-width: 2.8" in s for s in spoken)
+
+
+@pytest.mark.parametrize("draw", DRAWINGS)
+def test_a_lap_has_at_most_five_hundred_points_and_stays_on_the_paper(event, laps, draw):
+    corner, traces = laps
+    figure = draw(event.course, corner, traces)
+    width, height = 72.0 * figure.get_size_inches()
+    for path in paths(drawn(figure), GREY):
+        assert len(path) <= 500
+        assert path.min() >= -1.0
+        assert path[:, 0].max() <= width + 1.0
+        assert path[:, 1].max() <= height + 1.0
+
+
+def test_the_rider_comes_in_from_below(event):
+    for corner in event.course.corners:
+        svg = drawn(overhead(event.course, corner))
+        edge = paths(svg, "#000000")[0]
+        assert edge[0, 1] > edge[3, 1]
+        assert abs(edge[3, 0] - edge[0, 0]) < 0.3 * (edge[0, 1] - edge[3, 1])
+
+
+def test_lanes_are_numbered_from_the_inside(event):
+    """In a left corner the inside is on the left of who comes in from below."""
+    for corner in event.course.corners:
+        svg = drawn(overhead(event.course, corner))
+        x = {
+            n: float(v) for v, n in re.findall(r'<text [^>]*x="([\d.]+)"[^>]*>([123])</text>', svg)
+        }
+        assert sorted(x) == ["1", "2", "3"]
+        assert (x["1"] < x["2"] < x["3"]) == (corner.turn.value == "left")
+
+
+def test_straightened_has_the_outside_on_top_whichever_way_it_turns(event):
+    for corner in event.course.corners:
+        svg = drawn(straightened(event.course, corner, ()))
+        y = {
+            n: float(v)
+            for v, n in re.findall(r'y="([\d.]+)"[^>]*>(inside|outside|1|3)</text>', svg)
+        }
+        assert y["outside"] < y["3"] < y["1"] < y["inside"]
+
+
+def test_what_a_file_calls_a_cone_is_shown_as_it_stands(event):
+    corner = event.course.corners[0]
+    names = ("$\\frac{1}{2}$", "<b>&", "1.25 é中")
+    markers = tuple(replace(m, name=n) for m, n in zip(corner.markers, names, strict=True))
+    svg = drawn(overhead(event.course, replace(corner, markers=markers)))
+    for shown in (">$\\frac{1}{2}$<", ">&lt;b&gt;&amp;<", ">1.25 é中<"):
+        assert shown in svg
+
+
+def test_a_course_without_cones_and_edges_can_be_drawn(found_event):
+    run = found_event.riders[0].runs[0]
+    for corner in found_event.course.corners:
+        traces = [t for t in run.traces if t.corner == corner.name]
+        for draw in DRAWINGS:
+            assert "NaN" not in drawn(draw(found_event.course, corner, traces, None, Units("us")))
+
+
+def test_a_close_up_is_larger_and_rings_the_place(event, laps):
+    corner, traces = laps
+    here = corner.apexes_m[0]
+    close = drawn(
+        overhead(event.course, corner, traces, ("1", 1), span_m=(here - 20, here + 20), here_m=here)
+    )
+    ring = re.search(r'<g class="here">.*?d="([^"]+)"', close, re.DOTALL)[1]
+    apex = re.search(r'<path d="([^"]+)"[^>]*style="stroke: #000000; stroke-width: 1.8', close)[1]
+    middles = [
+        np.array(re.findall(r"[\d.]+", p), dtype=float).reshape(-1, 2).mean(axis=0)
+        for p in (ring, apex)
+    ]
+    assert np.hypot(*(middles[0] - middles[1])) < 60.0
+    assert ">exit<" not in close
+
+
+def test_hazards_stand_where_they_are(event):
+    corner = event.course.corners[2]
+    marker = corner.markers[1]
+    lat, lon = event.course.plane.to_lat_lon(marker.x_m + 8.0, marker.y_m)
+    hazard = Hazard("oil", {"type": "Point", "coordinates": [float(lon), float(lat)]}, corner.name)
+    course = replace(event.course, hazards=(hazard,))
+    assert ">!</text>" in drawn(overhead(course, corner))
+    assert ">!</text>" not in drawn(overhead(course, course.corners[3]))
+
+
+def test_names_that_would_lie_on_each_other_move_apart():
+    boxes = [
+        (0.0, 50.0, 0.0, 20.0),
+        (10.0, 60.0, 5.0, 25.0),
+        (20.0, 40.0, 1.0, 21.0),
+        (200.0, 220.0, 0.0, 20.0),
+    ]
+    moved = [(a, b, c + s, d + s) for (a, b, c, d), s in zip(boxes, apart(boxes), strict=True)]
+    assert moved[0] == boxes[0]
+    assert moved[3] == boxes[3]
+    for i, one in enumerate(moved):
+        for other in moved[:i]:
+            assert (
+                one[0] >= other[1] or other[0] >= one[1] or one[2] >= other[3] or other[2] >= one[3]
+            )
+
+
+def test_the_map_names_every_corner(event):
+    svg = drawn(course_map(event.course))
+    assert all(f">{c.name}<" in svg for c in event.course.corners)
+
+
+def test_icons_are_numbers_only(event):
+    for corner in event.course.corners:
+        assert re.fullmatch(
+            r"<svg [^>]+><polyline points=\"[-\d., ]+\"/><polygon points=\"[-\d., ]+\"/></svg>",
+            corner_icon(event.course, corner),
+        )
+
+
+def test_a_picture_can_be_a_file_of_its_own(event):
+    text = standalone(svg_of(course_map(event.course), "m-", "t", "d"))
+    assert text.startswith('<svg xmlns="http://www.w3.org/2000/svg"')

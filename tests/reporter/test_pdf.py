@@ -1,0 +1,66 @@
+import re
+import zlib
+
+import pandas as pd
+import pytest
+
+from lapkit.reporter.pdf import PAPERS, corner_sheets, rider_pdf
+
+
+def pages_of(path):
+    raw = path.read_bytes()
+    assert raw.startswith(b"%PDF")
+    return len(re.findall(rb"/Type /Page\b", raw)), raw
+
+
+@pytest.fixture
+def lines(event):
+    rows = [
+        {
+            "corner": c.name,
+            "line": line,
+            "radius_min_m": 60.0,
+            "exit_radius_min_m": 70.0,
+            "lean_at_60_kmh_deg": 24.0,
+        }
+        for c in event.course.corners
+        for line in ("marker", "inside")
+    ]
+    return pd.DataFrame(rows)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_rider_s_sheet_is_one_page_of_his_paper(event, tmp_path, units):
+    for i, rider in enumerate(event.riders):
+        rider_pdf(event, rider, tmp_path / f"{i}.pdf", units=units)
+        count, raw = pages_of(tmp_path / f"{i}.pdf")
+        assert count == 1
+        width, height = PAPERS[units]
+        assert b"/MediaBox [ 0 0 %g %g ]" % (width, height) in raw
+
+
+def test_there_is_a_sheet_for_every_corner(event, lines, tmp_path):
+    corner_sheets(event.course, lines, tmp_path / "corners.pdf")
+    assert pages_of(tmp_path / "corners.pdf")[0] == len(event.course.corners)
+
+
+def test_sheets_are_the_same_every_time(event, lines, tmp_path):
+    for name in ("one.pdf", "two.pdf"):
+        corner_sheets(event.course, lines, tmp_path / name)
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+
+
+def test_sheets_of_corners_are_black_and_white(event, lines, tmp_path):
+    corner_sheets(event.course, lines, tmp_path / "corners.pdf")
+    _, raw = pages_of(tmp_path / "corners.pdf")
+    colors = set()
+    for stream in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", raw, re.DOTALL):
+        try:
+            text = zlib.decompress(stream).decode("latin-1")
+        except zlib.error:
+            continue
+        colors |= set(re.findall(r"([\d.]+ [\d.]+ [\d.]+) (?:rg|RG)\b", text))
+    assert colors
+    for color in colors:
+        channels = [float(c) for c in color.split()]
+        assert max(channels) - min(channels) < 0.02

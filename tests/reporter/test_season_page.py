@@ -1,0 +1,91 @@
+import re
+
+import pytest
+
+from lapkit.errors import OutputError
+from lapkit.reporter.season_page import season_page, season_text, write_page
+from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
+
+EVENTS = (
+    Event(1, "spring", "2031-04-01T09:00:00.000Z", 1, 2),
+    Event(2, "<b>\x1b[2Jsummer", None, 1, 2),
+)
+
+
+@pytest.fixture
+def answers():
+    radius, unknown = (60.2, 58.3, 62.1), (None, None, None)
+    return Answers(
+        rider="Tove",
+        corner=None,
+        events=EVENTS,
+        ridden=(
+            Ridden(
+                "Tove", "Larch", "left", 1, 6, radius, (40.1, 39.0, 41.2), 5, 6, (("s", 4, 1, 1),)
+            ),
+            Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, ()),
+        ),
+        changes=(
+            Change("Tove", "Larch", 1, 2, "radius", 60.2, 66.4),
+            Change("Tove", "Larch", 1, 2, "lean", 40.1, 36.7),
+            Change("Tove", "Larch", 1, 2, "tightened", 5, 1, 6, 12),
+            Change("Tove", "Larch", 1, 2, "inside", 1, 9, 6, 10, "s"),
+        ),
+        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0),),
+    )
+
+
+def test_terminal_tells_values_changes_and_trouble(answers):
+    text = season_text(answers, units="metric")
+    assert "60 ± 2 m" in text
+    assert "40° ± 1°" in text
+    assert "s: inside 4, outside 1, too close to call 1" in text
+    assert "After 1 April 2031, spring: Tove, Larch: tightest radius about 6 m wider" in text
+    assert "largest lean about 3° less" in text
+    assert "exit tightened less often, 5 of 6 laps before and 1 of 12 after" in text
+    assert "inside s more often, 1 of 6 laps before and 9 of 10 after" in text
+    assert re.search(r"Larch +Tove +5 of 6 +–", text)
+    assert "no date" in text
+
+
+def test_feet_when_asked(answers):
+    assert "198 ± 7 ft" in season_text(answers, units="us")
+
+
+def test_nothing_from_a_file_rules_the_terminal_or_the_page(answers):
+    text = season_text(answers, units="metric")
+    assert all(c.isprintable() or c == "\n" for c in text)
+    page = season_page(answers, units="metric")
+    assert "<b>" not in page
+    assert "&lt;b&gt;" in page
+
+
+def test_the_page_needs_nothing_else(answers):
+    page = season_page(answers, units="metric")
+    assert page.startswith("<!DOCTYPE html>")
+    assert "default-src 'none'" in page
+    assert not re.search(r"<script|src=|https?:|url\(", page)
+    assert "Tove, Larch: tightest radius about 6 m wider" in page
+    assert "Nothing here is a target" in page
+
+
+def test_without_a_name_changes_are_counted_by_event(answers):
+    text = season_text(Answers(None, None, EVENTS, (), answers.changes, ()), units="metric")
+    counted = "exit tightened less often (1), inside a seam more often (1), lean less (1), radius wider (1)"
+    assert counted in text
+    assert "No corner stands out" in text
+
+
+def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
+    page = season_page(answers, units="metric")
+    out = tmp_path / "season.html"
+    write_page(page, out)
+    write_page(page, out)
+    assert out.read_text(encoding="utf-8") == page
+    other = tmp_path / "season.sqlite"
+    other.write_bytes(b"mine")
+    for wrong in (other, tmp_path, tmp_path / "none" / "p.html"):
+        with pytest.raises(OutputError):
+            write_page(page, wrong)
+    assert other.read_bytes() == b"mine"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["season.html", "season.sqlite"]

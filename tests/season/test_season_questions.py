@@ -1,0 +1,88 @@
+import pytest
+
+from lapkit.errors import OptionError
+from lapkit.season.questions import Change, ask
+from lapkit.season.results import read_results
+from lapkit.season.store import add_event
+
+
+@pytest.fixture
+def three(event, season):
+    """Three events added out of order; Tove changes after the second, Iska never does."""
+    iska = (50.0, 35.0, 0, 0)
+    days = {
+        "summer": ("2031-07-01", (60.5, 40.0, 6, 6)),
+        "autumn": ("2031-10-01", (70.0, 36.0, 0, 0)),
+        "spring": ("2031-04-01", (60.0, 40.0, 6, 6)),
+    }
+    for name, (day, tove) in days.items():
+        add_event(season, read_results(event(name, day, {"Tove": tove, "Iska": iska})))
+    return season
+
+
+def test_events_stand_in_time_order(three):
+    events = ask(three).events
+    assert [(e.place, e.title) for e in events] == [(1, "spring"), (2, "summer"), (3, "autumn")]
+    assert {e.course for e in events} == {1}
+
+
+def test_an_event_without_a_date_comes_last(three, event):
+    add_event(three, read_results(event("undated", "", {"Tove": (60.0, 40.0, 0, 0)})))
+    assert ask(three).events[-1].title == "undated"
+
+
+def test_a_riders_radius_lean_and_seams_by_corner(three):
+    ridden = ask(three, rider="Tove", corner="Larch").ridden
+    assert [r.place for r in ridden] == [1, 2, 3]
+    assert [r.radius_m[0] for r in ridden] == pytest.approx([60.0, 60.5, 70.0])
+    assert ridden[0].radius_m == pytest.approx((60.0, 59.0, 61.0))
+    assert [r.lean_deg[0] for r in ridden] == pytest.approx([40.0, 40.0, 36.0])
+    assert ridden[0].seams == (("first", 6, 0, 0), ("second", 6, 0, 0))
+    assert ridden[2].seams == (("first", 0, 6, 0), ("second", 6, 0, 0))
+
+
+def test_only_clear_changes_are_told_and_after_the_right_event(three):
+    changes = ask(three, corner="Larch").changes
+    assert {(c.rider, c.after_place, c.seen_place) for c in changes} == {("Tove", 2, 3)}
+    assert {c.what for c in changes} == {"radius", "lean", "tightened", "inside"}
+    (tightened,) = (c for c in changes if c.what == "tightened")
+    assert tightened == Change("Tove", "Larch", 2, 3, "tightened", 6, 0, 6, 6)
+
+
+def test_a_change_within_the_scatter_or_of_few_laps_is_none(event, season):
+    riders = ({"Tove": (40.0, 30.0, 0, 0)}, {"Tove": (49.0, 30.0, 0, 0)})
+    for number, rider in enumerate(riders):
+        results = event(f"day {number}", f"2031-0{number + 4}-01", rider, laps=4)
+        add_event(season, read_results(results))
+    assert ask(season, rider="Tove").changes == ()
+    results = event("day 2", "2031-08-01", {"Tove": (49.5, 30.0, 0, 0)}, laps=12)
+    add_event(season, read_results(results))
+    assert ask(season, rider="Tove").changes == ()
+
+
+def test_another_course_with_the_same_corner_name_is_not_compared(three, event):
+    far = event("winter", "2031-12-01", {"Tove": (20.0, 50.0, 6, 6)}, corners=("Larch",))
+    add_event(three, read_results(far))
+    answers = ask(three, rider="Tove", corner="Larch")
+    assert answers.events[-1].course == 2
+    assert all(c.seen_place != 4 for c in answers.changes)
+
+
+def test_which_corner_troubles_whom(three):
+    trouble = ask(three).trouble
+    assert {(t.rider, t.corner) for t in trouble} == {("Tove", "Larch"), ("Tove", "Anvil")}
+    assert (trouble[0].tightened, trouble[0].tightened_counted) == (12, 18)
+    assert (trouble[0].inside, trouble[0].called) == (12, 18)
+
+
+@pytest.mark.parametrize(
+    ("asked", "near"),
+    [
+        ({"rider": "tovve"}, "'Tove'"),
+        ({"corner": "LARK"}, "'Larch'"),
+        ({"rider": "Q"}, "Iska, Tove"),
+    ],
+)
+def test_a_mistyped_name_gets_the_nearest(three, asked, near):
+    with pytest.raises(OptionError, match=near):
+        ask(three, **asked)

@@ -1,0 +1,76 @@
+import json
+
+import pytest
+
+from lapkit.errors import SeasonError
+from lapkit.season.results import read_results
+
+TOVE = {"Tove": (60.0, 30.0, 0, 0)}
+
+
+def changed(folder, change):
+    path = folder / "results.json"
+    whole = json.loads(path.read_text())
+    change(whole)
+    path.write_text(json.dumps(whole))
+    return folder
+
+
+def put(table, column, value):
+    def change(whole):
+        wanted = whole["tables"][table]
+        wanted["rows"][-1][wanted["columns"].index(column)] = value
+
+    return change
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        put("corners", "radius_min_m", "wide"),
+        put("corners", "radius_min_m", float("inf")),
+        put("corners", "radius_min_m", 10**400),
+        put("corners", "lap", 1.5),
+        put("corners", "rider", "\ud800"),
+        put("corners", "rider", ["Tove"]),
+        put("laps", "rider", {}),
+        put("laps", "start_utc", 5),
+        put("seams", "call", "perhaps"),
+        lambda whole: whole["tables"]["corners"]["rows"].append([1]),
+        lambda whole: whole["tables"].pop("seams"),
+        lambda whole: whole["tables"]["corners"]["columns"].__setitem__(0, "driver"),
+        lambda whole: whole["tables"]["laps"]["rows"].clear(),
+        lambda whole: whole.update(tables=[]),
+        lambda whole: whole.update(title=None),
+    ],
+)
+def test_what_lapkit_does_not_write_is_refused_in_a_sentence(event, change):
+    folder = changed(event("spring", "2031-04-01", TOVE), change)
+    with pytest.raises(SeasonError, match="does not hold an event's results"):
+        read_results(folder)
+
+
+@pytest.mark.parametrize(
+    "text", [b"", b"{", b"\xff\xfe", b"[1]", b'{"title": NaN}', b"[" * 100_000]
+)
+def test_scrap_is_refused(tmp_path, text):
+    (tmp_path / "results.json").write_bytes(text)
+    with pytest.raises(SeasonError, match="does not hold"):
+        read_results(tmp_path)
+
+
+def test_a_folder_without_results_is_told(tmp_path):
+    with pytest.raises(SeasonError, match="cannot be read"):
+        read_results(tmp_path)
+
+
+def test_the_date_is_the_first_start_and_none_without_a_calendar(event):
+    assert read_results(event("a", "2031-04-01", TOVE)).start_utc == "2031-04-01T09:00:00.000Z"
+    assert read_results(event("b", "", TOVE)).start_utc is None
+
+
+def test_the_key_tells_results_apart_and_nothing_else(event):
+    first = read_results(event("spring", "2031-04-01", TOVE))
+    assert read_results(event("spring", "2031-04-01", TOVE)).key == first.key
+    other = event("spring", "2031-04-01", {"Tove": (61.0, 30.0, 0, 0)})
+    assert read_results(other).key != first.key

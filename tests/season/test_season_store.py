@@ -1,0 +1,127 @@
+import json
+import sqlite3
+from contextlib import closing
+
+import pytest
+
+from lapkit.errors import SeasonError
+from lapkit.season.results import read_results
+from lapkit.season.schema import SCHEMA_VERSION
+from lapkit.season.store import add_event, move_newer_aside, opened
+
+TOVE = {"Tove": (60.0, 30.0, 0, 0)}
+
+
+def dump(season):
+    with closing(sqlite3.connect(season)) as file:
+        return {
+            table: file.execute(f"SELECT * FROM {table}").fetchall()
+            for table in ("events", "logs", "corners", "seams", "corner_summary", "seam_summary")
+        }
+
+
+def test_the_same_event_twice_leaves_the_file_as_after_the_first(event, season):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    assert add_event(season, results) is False
+    first = dump(season)
+    assert add_event(season, results) is True
+    assert dump(season) == first
+
+
+def test_only_timed_laps_count(event, season):
+    add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    with opened(season) as file:
+        row = file.execute("SELECT * FROM rider_corner_event WHERE corner = 'Larch'").fetchone()
+    assert row["laps"] == 6
+    assert row["radius_min_m"] == pytest.approx(60.0)
+    # Sample standard deviation of 1..6 times 0.2.
+    assert row["radius_min_sd_m"] == pytest.approx(0.2 * 3.5**0.5)
+
+
+def test_a_day_measured_again_replaces_itself(event, season):
+    add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    again = event("spring", "2031-04-01", {"Tove": (66.0, 30.0, 0, 0), "Iska": (50.0, 30.0, 0, 0)})
+    assert add_event(season, read_results(again)) is True
+    tables = dump(season)
+    assert len(tables["events"]) == 1
+    assert len(tables["corner_summary"]) == 4
+
+
+def test_a_part_of_a_day_is_not_added_beside_or_over_it(event, season):
+    both = {**TOVE, "Iska": (50.0, 30.0, 0, 0)}
+    add_event(season, read_results(event("spring", "2031-04-01", both)))
+    before = season.read_bytes()
+    with pytest.raises(SeasonError, match="1 of the 2 logs of 'spring'"):
+        add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    assert season.read_bytes() == before
+
+
+def test_a_lap_given_twice_changes_nothing(event, season):
+    add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    before = dump(season)
+    folder = event("summer", "2031-07-01", TOVE)
+    whole = json.loads((folder / "results.json").read_text())
+    rows = whole["tables"]["corners"]["rows"]
+    rows.append(rows[-1])
+    (folder / "results.json").write_text(json.dumps(whole))
+    with pytest.raises(SeasonError, match="twice"):
+        add_event(season, read_results(folder))
+    assert dump(season) == before
+
+
+def test_a_newer_season_is_refused_untouched_and_moved_aside_when_asked(event, season):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    add_event(season, results)
+    assert move_newer_aside(season) is None
+    with closing(sqlite3.connect(season)) as file:
+        file.execute(f"PRAGMA user_version = {SCHEMA_VERSION + 1}")
+    before = season.read_bytes()
+    with pytest.raises(SeasonError, match="newer lapkit"), opened(season):
+        pass
+    with pytest.raises(SeasonError, match="newer lapkit"):
+        add_event(season, results)
+    assert season.read_bytes() == before
+    aside = move_newer_aside(season)
+    assert aside.read_bytes() == before
+    assert not season.exists()
+    season.write_bytes(before)
+    assert move_newer_aside(season) not in (None, aside)
+    assert aside.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "content", [b"not a database at all, just text" * 200, b"SQLite format 3\0"]
+)
+def test_a_file_that_is_no_database_is_refused_and_left(event, season, content):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    season.write_bytes(content)
+    for attempt in (lambda: add_event(season, results), lambda: move_newer_aside(season)):
+        with pytest.raises(SeasonError, match="left as it is"):
+            attempt()
+    assert season.read_bytes() == content
+
+
+def test_a_damaged_season_is_refused(event, season):
+    riders = {f"Rider {n}": (60.0, 30.0, 0, 0) for n in range(12)}
+    add_event(season, read_results(event("spring", "2031-04-01", riders)))
+    content = bytearray(season.read_bytes())
+    content[4096:] = b"\x5a" * (len(content) - 4096)
+    season.write_bytes(bytes(content))
+    with pytest.raises(SeasonError, match="damaged"), opened(season) as file:
+        file.execute("SELECT * FROM rider_corner_event").fetchall()
+
+
+def test_another_programs_database_is_left_alone(event, season):
+    with closing(sqlite3.connect(season)) as file:
+        file.execute("CREATE TABLE other (x)")
+    before = season.read_bytes()
+    with pytest.raises(SeasonError, match="not a season"):
+        add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    assert season.read_bytes() == before
+
+
+def test_no_file_and_no_folder_are_told(event, season, tmp_path):
+    with pytest.raises(SeasonError, match="no such season"), opened(season):
+        pass
+    with pytest.raises(SeasonError, match="cannot be used"):
+        add_event(tmp_path / "none" / "s.sqlite", read_results(event("spring", "2031-04-01", TOVE)))
