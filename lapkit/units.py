@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+
+from lapkit.errors import OptionError
 
 FloatArray = npt.NDArray[np.float64]
 """An array of float64; the docstring that uses it gives its shape and unit."""
@@ -31,3 +34,50 @@ def read_only(values: Any) -> FloatArray:
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
+
+
+class Units(StrEnum):
+    """What a reader chose to read; names and sizes of the units on his page."""
+
+    METRIC = "metric"
+    US = "us"
+
+    @classmethod
+    def named(cls, name: str) -> Units:
+        """The units of that name, in any case.
+
+        Raises:
+            OptionError: there is no such name.
+        """
+        try:
+            return cls(str(name).lower())
+        except ValueError:
+            names = ", ".join(cls)
+            raise OptionError(
+                f"no units are called {name!r}", remedy=f"Use one of {names}."
+            ) from None
+
+    @property
+    def length_m(self) -> float:
+        """One shown unit of length, metres."""
+        return FOOT_M if self is Units.US else 1.0
+
+    @property
+    def length(self) -> str:
+        """Its name."""
+        return "ft" if self is Units.US else "m"
+
+    @property
+    def speed_mps(self) -> float:
+        """One shown unit of speed, m/s."""
+        return MPH_MPS if self is Units.US else KMH_MPS
+
+    @property
+    def speed(self) -> str:
+        """Its name."""
+        return "mph" if self is Units.US else "km/h"
+
+    @property
+    def words(self) -> str:
+        """Both, for the head of a page."""
+        return f"{'feet' if self is Units.US else 'metres'} and {self.speed}"

@@ -21,7 +21,8 @@ FLOORS = [
     {"path", "simulate"},
     {"importer", "course"},
     {"lean", "curvature"},
-    {"units", "errors"},
+    {"units"},
+    {"errors"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}
 

@@ -12,7 +12,8 @@ from lapkit.findings import sentences
 from lapkit.findings.evidence import Evidence
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import FEWEST_LAPS, Judgement
-from lapkit.findings.sentences import SHORT, TEXTS, Units
+from lapkit.findings.sentences import SHORT, TEXTS
+from lapkit.units import Units
 
 ON_LINE_M = 1.0
 """Within this of the marker line at every cone counts as on it."""

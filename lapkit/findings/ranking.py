@@ -13,9 +13,9 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.praise import done_well
 from lapkit.findings.rules import judgements
-from lapkit.findings.sentences import Units
 from lapkit.findings.stories import Story, stories
 from lapkit.findings.telling import Teller
+from lapkit.units import Units
 
 COLUMNS = ("rider", "corner", "code", "laps_seen", "laps_counted", "p", "size", "text", "cue")
 """Columns of the table ``findings``, as the contract names them."""

@@ -7,33 +7,7 @@ signs; how sure in words. A template is filled from the facts that
 
 from __future__ import annotations
 
-from enum import StrEnum
-
-from lapkit.errors import OptionError
-from lapkit.units import FOOT_M, KMH_MPS, MPH_MPS
-
-
-class Units(StrEnum):
-    """What a reader chose to read."""
-
-    METRIC = "metric"
-    US = "us"
-
-    @classmethod
-    def named(cls, name: str) -> Units:
-        """The units of that name, in any case.
-
-        Raises:
-            OptionError: there is no such name.
-        """
-        try:
-            return cls(str(name).lower())
-        except ValueError:
-            names = ", ".join(cls)
-            raise OptionError(
-                f"no units are called {name!r}", remedy=f"Use one of {names}."
-            ) from None
-
+from lapkit.units import Units
 
 TEXTS: dict[str, str] = {
     "exit_tightened": "The exit tightens {often}: {radius} radius where the marker line keeps "
@@ -105,9 +79,8 @@ SURE = (
 
 def metres(value_m: float, units: Units) -> str:
     """A length as it is read: ``1.4 m``, ``49 m``, ``4.6 ft``."""
-    size = abs(value_m) / (FOOT_M if units is Units.US else 1.0)
-    name = "ft" if units is Units.US else "m"
-    return f"{size:.1f} {name}" if size < 9.95 else f"{size:.0f} {name}"
+    size = abs(value_m) / units.length_m
+    return f"{size:.{1 if size < 9.95 else 0}f} {units.length}"
 
 
 def degrees(value_deg: float) -> str:
@@ -122,8 +95,8 @@ def between_degrees(low: float, high: float) -> str:
 
 def between_speeds(low_mps: float, high_mps: float, units: Units) -> str:
     """A range of speeds: ``2 to 5 km/h``."""
-    unit, name = (MPH_MPS, "mph") if units is Units.US else (KMH_MPS, "km/h")
-    return f"{_between(f'{low_mps / unit:.0f}', f'{high_mps / unit:.0f}')} {name}"
+    low, high = low_mps / units.speed_mps, high_mps / units.speed_mps
+    return f"{_between(f'{low:.0f}', f'{high:.0f}')} {units.speed}"
 
 
 def between_seconds(low_s: float, high_s: float) -> str:

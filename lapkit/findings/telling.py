@@ -13,8 +13,9 @@ from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.rules import OFF_CAMBER_DEG
-from lapkit.findings.sentences import DETAILS, SHORT, TEXTS, Units
+from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import Story
+from lapkit.units import Units
 
 NOVICE = "novice"
 """Groups with this word in their name are told nothing in seconds."""

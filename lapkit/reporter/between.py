@@ -11,8 +11,8 @@ from lapkit.compare.runs import all_changes
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
 from lapkit.reporter import display, words
-from lapkit.reporter.display import Units
 from lapkit.reporter.review_types import RiderReview
+from lapkit.units import Units
 
 Row = tuple[str, ...]
 

@@ -15,11 +15,11 @@ from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter import display, words
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
 from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
 from lapkit.reporter.figures.style import WIDTH
 from lapkit.reporter.page import data_block
+from lapkit.units import Units
 
 READ_EVERY_M = 4.0
 """Distance between the places at which the script can read a lap out, metres."""

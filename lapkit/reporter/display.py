@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from numbers import Real
 
 import pandas as pd
 
-from lapkit.units import FOOT_M, KMH_MPS, MPH_MPS
+from lapkit.units import Units
 
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
 
@@ -18,38 +17,6 @@ _KEPT = " \N{NO-BREAK SPACE}\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 
 EMPTY = "–"
 """What stands where nothing is known."""
-
-
-@dataclass(frozen=True)
-class Units:
-    """Names and sizes of the units on a page; ``name`` is ``metric`` or ``us``."""
-
-    name: str = "metric"
-
-    @property
-    def length_m(self) -> float:
-        """One shown unit of length, metres."""
-        return FOOT_M if self.name == "us" else 1.0
-
-    @property
-    def length(self) -> str:
-        """Its name."""
-        return "ft" if self.name == "us" else "m"
-
-    @property
-    def speed_mps(self) -> float:
-        """One shown unit of speed, m/s."""
-        return MPH_MPS if self.name == "us" else KMH_MPS
-
-    @property
-    def speed(self) -> str:
-        """Its name."""
-        return "mph" if self.name == "us" else "km/h"
-
-    @property
-    def words(self) -> str:
-        """Both, for the head of a page."""
-        return f"{'feet' if self.name == 'us' else 'metres'} and {self.speed}"
 
 
 def plain(text: object, longest: int = 400) -> str:

@@ -14,10 +14,10 @@ from lapkit.findings import Finding, Kind
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
 from lapkit.reporter.between import Row, change_rows, side_by_side, usual_laps
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import corner_icon, course_map, svg_of
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.units import Units
 
 _FEW = 4
 
@@ -45,7 +45,7 @@ def event_page(
         links: rider → file name of his page.
         changes: rider → what :func:`~lapkit.reporter.between.change_rows` gave; worked out when None.
     """
-    shown = Units(units)
+    shown = Units.named(units)
     if changes is None:
         changes = {r.rider: change_rows(r, shown) for r in event.riders}
     usual = [(r, usual_laps(r)) for r in event.riders]

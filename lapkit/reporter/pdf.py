@@ -16,13 +16,13 @@ from matplotlib.figure import Figure
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import close_up, page_facts
+from lapkit.units import Units
 
 PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
 """A4 and Letter, points."""
@@ -69,7 +69,7 @@ def _write(figures: Sequence[Figure], path: Path) -> None:
 
 def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric") -> Figure:
     """The sheet of one rider as a figure."""
-    paper, shown = Canvas(*PAPERS[units]), Units(units)
+    paper, shown = Canvas(*PAPERS[units]), Units.named(units)
     inner = paper.width - 2.0 * _MARGIN
     y = paper.paragraph(_MARGIN, paper.height - _MARGIN, rider.rider, inner, size=26, bold=True)
     y = paper.paragraph(_MARGIN, y, " · ".join(page_facts(event, rider, shown)), inner, size=11)
@@ -160,7 +160,7 @@ def corner_sheet(
     course: Course, corner: Corner, table: pd.DataFrame, *, units: str = "metric"
 ) -> Figure:
     """The sheet of one corner as a figure."""
-    paper, shown = Canvas(*PAPERS[units]), Units(units)
+    paper, shown = Canvas(*PAPERS[units]), Units.named(units)
     inner = paper.width - 2.0 * _MARGIN
     rows = table[table["corner"] == corner.name]
     line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]

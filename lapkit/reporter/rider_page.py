@@ -15,12 +15,12 @@ from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
 from lapkit.reporter.between import Row, change_rows
 from lapkit.reporter.corner_section import Picture, corner_section
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.slugs import slug
+from lapkit.units import Units
 
 CLOSE_UP_M = 45.0
 """Stations shown before and after the place that a finding is about, metres."""
@@ -51,7 +51,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> str:
 
 def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPage:
     """The page together with its pictures; arguments as for :func:`rider_page`."""
-    shown, course = Units(units), event.course
+    shown, course = Units.named(units), event.course
     tables = _tables(rider)
     timed = int((tables["laps"]["kind"].astype(str) == "timed").sum())
     traces = [t for run in rider.runs for t in run.traces]

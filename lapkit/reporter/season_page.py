@@ -15,6 +15,7 @@ from lapkit.reporter import display
 from lapkit.reporter.page import render
 from lapkit.reporter.terminal import CAUTION, printable
 from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
+from lapkit.units import Units
 
 _MARK = '<meta name="generator" content="lapkit season">'
 _RIDDEN_HEAD = ("event", "laps", "tightest radius", "largest lean", "exits tightened", "seams")
@@ -53,7 +54,7 @@ class _Words:
 
 def season_text(answers: Answers, *, units: str) -> str:
     """The answers for the terminal; ``units`` is ``metric`` or ``us``."""
-    words = _words(answers, display.Units(units))
+    words = _words(answers, Units.named(units))
     lines = [printable(words.heading), "", *_aligned(words.events_head, words.events)]
     for corner in words.corners:
         lines += ["", printable(corner.title), *_aligned(_RIDDEN_HEAD, corner.rows)]
@@ -76,7 +77,7 @@ def season_page(answers: Answers, *, units: str) -> str:
     """The answers as a page, complete in itself; ``units`` is ``metric`` or ``us``."""
     return render(
         "season.html.j2",
-        words=_words(answers, display.Units(units)),
+        words=_words(answers, Units.named(units)),
         ridden_head=_RIDDEN_HEAD,
         trouble_head=_TROUBLE_HEAD,
         changes_note=CHANGES_NOTE,
@@ -110,7 +111,7 @@ def write_page(page: str, out: Path) -> None:
         ) from error
 
 
-def _words(answers: Answers, units: display.Units) -> _Words:
+def _words(answers: Answers, units: Units) -> _Words:
     events = {event.place: event for event in answers.events}
     several = len({event.course for event in answers.events}) > 1
     named = answers.rider is not None or answers.corner is not None
@@ -141,7 +142,7 @@ def _name(event: Event) -> str:
 
 
 def _corners(
-    answers: Answers, events: dict[int, Event], several: bool, units: display.Units
+    answers: Answers, events: dict[int, Event], several: bool, units: Units
 ) -> Iterable[_Corner]:
     def key(one: Ridden) -> tuple[int, str, str]:
         return events[one.place].course, one.corner, one.rider
@@ -155,7 +156,7 @@ def _corners(
         )
 
 
-def _ridden(one: Ridden, event: Event, units: display.Units) -> Row:
+def _ridden(one: Ridden, event: Event, units: Units) -> Row:
     radius = [float("nan") if value is None else value for value in one.radius_m]
     lean = [float("nan") if value is None else value for value in one.lean_deg]
     return (
@@ -186,7 +187,7 @@ def _direction(change: Change) -> str:
     return "more often" if more else "less often"
 
 
-def _change(change: Change, events: dict[int, Event], units: display.Units) -> str:
+def _change(change: Change, events: dict[int, Event], units: Units) -> str:
     word, size = _direction(change), abs(change.after - change.before)
     if change.what == "radius":
         text = f"tightest radius about {display.length_text(size, units)} {word}"

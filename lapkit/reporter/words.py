@@ -10,7 +10,7 @@ import pandas as pd
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter import display
-from lapkit.reporter.display import Units
+from lapkit.units import Units
 
 CAUTIONS = (
     "The event’s rules, the marshals, licensed instructors and your own judgement come first.",

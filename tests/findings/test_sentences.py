@@ -1,7 +1,7 @@
 import pytest
 
 from lapkit.findings import sentences
-from lapkit.findings.sentences import Units
+from lapkit.units import Units
 
 
 def test_lengths_are_read_with_as_many_figures_as_they_deserve():

@@ -5,9 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.reporter import display
-from lapkit.reporter.display import EMPTY, Units
+from lapkit.reporter.display import EMPTY
+from lapkit.units import Units
 
-METRIC, US = Units(), Units("us")
+METRIC, US = Units.METRIC, Units.US
 NAN = math.nan
 
 

@@ -6,7 +6,6 @@ import pytest
 from matplotlib.figure import Figure
 
 from lapkit.course.types import Hazard
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import (
     along,
     corner_icon,
@@ -18,6 +17,7 @@ from lapkit.reporter.figures import (
 )
 from lapkit.reporter.figures.style import ACCENT, GREY
 from lapkit.reporter.figures.view import apart
+from lapkit.units import Units
 
 DRAWINGS = (overhead, straightened, along)
 

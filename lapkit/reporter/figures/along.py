@@ -11,11 +11,10 @@ from lapkit.compare.held import Held
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
-from lapkit.units import FloatArray
+from lapkit.units import FloatArray, Units
 
 PANEL_HEIGHT = 140.0
 """Height of each of the two panels, points."""
@@ -44,7 +43,7 @@ def along(
     Heights in the upper panel go with curvature, in which the error is even; they are named by radius.
     The marker line's lean is what it asks for at the speed of the lap spoken of, else of the last lap.
     """
-    frame = Frame(corner, units or Units())
+    frame = Frame(corner, units or Units.METRIC)
     low = FOOT, FOOT + PANEL_HEIGHT + _BETWEEN
     top = low[1] + PANEL_HEIGHT
     paper = Canvas(frame.width, top + _TITLE + frame.head())

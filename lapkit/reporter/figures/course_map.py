@@ -6,10 +6,11 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from lapkit.course.course import Course
-from lapkit.reporter.display import Units, plain
+from lapkit.reporter.display import plain
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.view import Label, View, fitted, room_above
+from lapkit.units import Units
 
 STEP_M = 8.0
 """Distance between the stations at which the course is drawn, metres."""
@@ -46,7 +47,7 @@ def course_map(course: Course, units: Units | None = None, *, width: float = sty
     paper.lines([np.stack([ends[0] - across, ends[0] + across])], width=3.0, z=5)
     paper.arrow(ends[0] + across, ends[0] + across + 24.0 * ahead)
     ground.draw_labels(paper, view, labels, lifts)
-    ground.draw_scale(paper, view, units or Units(), x=8.0)
+    ground.draw_scale(paper, view, units or Units.METRIC, x=8.0)
     return paper.figure
 
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.course import Corner
-from lapkit.reporter.display import Units, plain
+from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas, text_width
 from lapkit.reporter.figures.overhead import MARGIN_M
-from lapkit.units import FloatArray
+from lapkit.units import FloatArray, Units
 
 LEFT, RIGHT, FOOT = 62.0, 10.0, 26.0
 """Room left of, right of and under what is drawn, points."""

@@ -9,11 +9,11 @@ import numpy as np
 
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course, CourseMarker
-from lapkit.reporter.display import Units, plain
+from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.view import LABEL_OFF, STEP_M, Label, View
-from lapkit.units import FloatArray
+from lapkit.units import FloatArray, Units
 
 BELOW = 46.0
 """Room under a drawing for lane numbers and the scale bar, points."""

@@ -9,11 +9,10 @@ from matplotlib.figure import Figure
 
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.view import View, fitted, room_above, upright
-from lapkit.units import FloatArray
+from lapkit.units import FloatArray, Units
 
 MARGIN_M = 20.0
 """Metres of course drawn before turn-in and after the exit."""
@@ -50,7 +49,7 @@ def overhead(
         width, tallest: size of the paper, points.
     """
     return draw_overhead(
-        Canvas, course, corner, traces, spoken_of, units or Units(),
+        Canvas, course, corner, traces, spoken_of, units or Units.METRIC,
         span_m=span_m, here_m=here_m, width=width, tallest=tallest,
     ).figure  # fmt: skip
 

@@ -10,12 +10,11 @@ from matplotlib.figure import Figure
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
-from lapkit.reporter.display import Units
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
 from lapkit.reporter.figures.ground import lane_limits, stations
-from lapkit.units import FloatArray
+from lapkit.units import FloatArray, Units
 
 DRAWN_HEIGHT = 190.0
 """From the inside to the outside of the road, points."""
@@ -31,7 +30,7 @@ def straightened(
     units: Units | None = None,
 ) -> Figure:
     """A corner pulled straight, its outside on top; arguments as for the overhead drawing."""
-    frame = Frame(corner, units or Units())
+    frame = Frame(corner, units or Units.METRIC)
     station = stations(frame.span_m)
     scale = _across(course, corner, station, traces)
     top = FOOT + DRAWN_HEIGHT + 12.0
