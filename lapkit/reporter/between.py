@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.compare.runs import all_changes
+from lapkit.compare.standard import Standard
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
 from lapkit.reporter import display, words
@@ -21,7 +22,7 @@ _MEASURES = {
     "lean_max_deg": "largest lean",
     "turn_in_early_m": "turn-in",
     "time_s": "time through it",
-    "wide_of_line_m": "line at the {marker} cone",
+    "wide_of_line_m": "at the {marker} cone",
 }
 _WORTH = {
     "exit_radius_min_m": 3.0,
@@ -36,21 +37,27 @@ _NOVICE = "novice"
 _STRAIGHT_1PM = 1e-4
 
 
-def change_rows(rider: RiderReview, units: Units) -> list[Row]:
+Changes = list[tuple[str, list[tuple[str, list[str]]]]]
+"""Between which runs → corner → what changed there, in words."""
+
+
+def run_changes(rider: RiderReview, units: Units) -> Changes:
     """What surely changed between a rider's runs, run by run; a novice's times are left out."""
     if len(rider.runs) < 2:
         return []
     table = all_changes(rider.runs)
-    rows = []
+    found: dict[str, dict[str, list[str]]] = {}
     for r in table[table["found"].astype(bool)].itertuples():
         if abs(r.change) < _WORTH.get(r.measure, 0.0):
             continue
         if r.measure == "time_s" and rider.group.lower().startswith(_NOVICE):
             continue
         what = _MEASURES.get(r.measure, str(r.measure)).format(marker=r.marker)
-        between = f"run {r.session_before} to run {r.session_after}"
-        rows.append((between, words.corner_name(r.corner), what, *_change(r, units)))
-    return rows
+        size, ends = _change(r, units)
+        said = f"{what} {size}" + (f", {ends}" if ends else "")
+        corners = found.setdefault(f"run {r.session_before} to run {r.session_after}", {})
+        corners.setdefault(words.corner_name(r.corner), []).append(said)
+    return [(between, list(corners.items())) for between, corners in found.items()]
 
 
 def _change(r: Any, units: Units) -> tuple[str, str]:
@@ -58,12 +65,15 @@ def _change(r: Any, units: Units) -> tuple[str, str]:
     half = 0.5 * (r.change_hi - r.change_lo)
     if r.measure == "lean_max_deg":
         size = display.rounded(abs(r.change), half, "°")
-        return f"{size} {'more' if r.change > 0 else 'less'}", f"{r.before:.0f}° to {r.after:.0f}°"
+        return (
+            f"{size} {'more' if r.change > 0 else 'less'}",
+            f"from {r.before:.0f}° to {r.after:.0f}°",
+        )
     if r.measure == "time_s":
         size = display.rounded(abs(r.change), half, "s", 2)
         return (
             f"{size} {'longer' if r.change > 0 else 'shorter'}",
-            f"{r.before:.2f} s to {r.after:.2f} s",
+            f"from {r.before:.2f} s to {r.after:.2f} s",
         )
     more, less = {
         "exit_radius_min_m": ("more open", "tighter"),
@@ -74,9 +84,9 @@ def _change(r: Any, units: Units) -> tuple[str, str]:
     size = display.rounded(abs(r.change) / unit, half / unit, units.length, 1)
     ends = ""
     if r.measure == "exit_radius_min_m":
-        ends = f"{r.before / unit:.0f} {units.length} to {r.after / unit:.0f} {units.length}"
+        ends = f"from {r.before / unit:.0f} {units.length} to {r.after / unit:.0f} {units.length}"
     elif r.measure == "wide_of_line_m":
-        ends = f"{_side(r.before, units)} to {_side(r.after, units)}"
+        ends = f"from {_side(r.before, units)} to {_side(r.after, units)}"
     return f"{size} {more if r.change > 0 else less}", ends
 
 
@@ -85,8 +95,11 @@ def _side(wide_m: float, units: Units) -> str:
     return f"{display.length_text(abs(wide_m), units, 1)} {side}"
 
 
-Usual = dict[tuple[str, str, str], tuple[float, int]]
-"""(corner, measure, marker) → usual value and number of laps."""
+Usual = dict[tuple[str, str, str], tuple[float, int, float]]
+"""(corner, measure, marker) → usual value, number of laps, and half the value's 95 % interval."""
+
+_NOTHING = (float("nan"), 0, float("nan"))
+_HALF = 1.96
 
 
 def usual_laps(rider: RiderReview) -> Usual:
@@ -94,14 +107,46 @@ def usual_laps(rider: RiderReview) -> Usual:
     table = rider.runs[-1].tables.get("usual")
     if table is None:
         return {}
-    columns = (table[c] for c in ("corner", "measure", "marker", "usual", "laps"))
+    columns = (table[c] for c in ("corner", "measure", "marker", "usual", "laps", "shared_sd"))
     return {
         (str(corner), str(measure), "" if pd.isna(marker) else str(marker)): (
             float(value),
             int(laps),
+            _HALF * float(sd),
         )
-        for corner, measure, marker, value, laps in zip(*columns, strict=True)
+        for corner, measure, marker, value, laps, sd in zip(*columns, strict=True)
     }
+
+
+def usual_words(
+    usual: Usual, corner: Corner, standard: Standard, rider: RiderReview, units: Units
+) -> str:
+    """The usual lap of the latest run through one corner in a sentence; empty when it is not known."""
+    bend, laps, half = usual.get((corner.name, "exit_curvature_1pm", ""), _NOTHING)
+    if not laps:
+        return ""
+    parts = []
+    if bend > _STRAIGHT_1PM:
+        radius, wide = 1.0 / bend / units.length_m, half / bend**2 / units.length_m
+        held = f"exit radius {display.rounded(radius, wide, units.length)}"
+        if display.known(standard.exit_radius_m):
+            held += f" where the line keeps {display.length_text(standard.exit_radius_m, units)}"
+        parts.append(held)
+    lean, _, half = usual.get((corner.name, "lean_deg", ""), _NOTHING)
+    if display.known(lean):
+        parts.append(f"largest lean {display.rounded(lean, half, '°')}")
+    last = _exit_cone(corner)
+    wide, _, half = usual.get((corner.name, "wide_of_line_m", last), _NOTHING)
+    if display.known(wide):
+        off = display.rounded(abs(wide) / units.length_m, half / units.length_m, units.length, 1)
+        parts.append(f"{off} {'wide of' if wide >= 0 else 'inside'} the line at the {last} cone")
+    run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
+    return f"Your usual lap{run}: {', '.join(parts)}."
+
+
+def _exit_cone(corner: Corner) -> str:
+    """Name of the last exit cone; empty without one."""
+    return next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
 
 
 def side_by_side(
@@ -111,22 +156,22 @@ def side_by_side(
 
     Nobody is ranked, and there are no times.
     """
-    last = next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
+    last = _exit_cone(corner)
     head = ["Rider", "Group", "Run", "Laps", f"exit radius, {units.length}", f"lean, {corner.turn}"]
     head += [f"at the exit cone, from the line, {units.length}"] if last else []
     nothing = float("nan")
     rows = []
     for rider, usual in riders:
-        bend, laps = usual.get((corner.name, "exit_curvature_1pm", ""), (nothing, 0))
+        bend, laps, _ = usual.get((corner.name, "exit_curvature_1pm", ""), _NOTHING)
         if not laps:
             continue
         cells = [rider.rider, rider.group or display.EMPTY, rider.runs[-1].session, str(laps)]
         radius = 1.0 / bend if bend > _STRAIGHT_1PM else nothing
-        lean = usual.get((corner.name, "lean_deg", ""), (nothing, 0))[0]
+        lean = usual.get((corner.name, "lean_deg", ""), _NOTHING)[0]
         cells += [display.radius_text(radius, nothing, nothing, units, bare=True)]
         cells += [display.degrees_text(lean)]
         if last:
-            wide = usual.get((corner.name, "wide_of_line_m", last), (nothing, 0))[0]
+            wide = usual.get((corner.name, "wide_of_line_m", last), _NOTHING)[0]
             cells.append(display.wide_text(wide, nothing, nothing, units))
         rows.append(tuple(cells))
     return tuple(head), rows

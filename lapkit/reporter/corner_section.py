@@ -65,10 +65,11 @@ def corner_section(
     drawn = [
         (draw, draw(course, corner, traces, spoken, units)) for draw in (overhead, straightened, along)
     ] if traces else []  # fmt: skip
+    bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if line else _BARE
     told = {
         overhead: ("plan", f"{name} from above", caption, _cones(corner, tables, units)),
         straightened: ("line", f"{name} pulled straight", _STRAIGHT, _lanes(corner, tables, units)),
-        along: ("bend", f"Radius and lean through {name}", _BEND, _laps(corner, tables, units)),
+        along: ("bend", f"Radius and lean through {name}", bend, _laps(corner, tables, units)),
     }
     pictures = []
     for draw, figure in drawn:
@@ -92,9 +93,8 @@ def corner_section(
 _STRAIGHT = (
     "Pulled straight: along from turn-in, the inside below. Shade: where the lap may have been."
 )
-_BEND = (
-    "Black dashes: what the marker line has, and what it would have asked for at the same speed."
-)
+_BEND = "Black dashes: what the marker line has, and the lean that it would have asked for at the speed of {lap}."
+_BARE = "Every lap’s radius and lean along the corner."
 _TABLES = {
     "plan": "How far from the cones, lap by lap",
     "line": "Lanes and seams, lap by lap",

@@ -28,8 +28,9 @@ def plain(text: object, longest: int = 400) -> str:
 
 
 def unbroken(text: str) -> str:
-    """The text with every number kept on one line with its unit."""
-    return _NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", text)
+    """The text with every number kept on one line with its unit and its interval."""
+    kept = _NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", text)
+    return kept.replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")
 
 
 def known(value: object) -> bool:

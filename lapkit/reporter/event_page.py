@@ -3,31 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
 
-from lapkit.course.course import Corner
+from lapkit.compare.standard import standards
 from lapkit.findings import Finding, Kind
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
-from lapkit.reporter.between import Row, change_rows, side_by_side, usual_laps
-from lapkit.reporter.figures import corner_icon, course_map, svg_of
+from lapkit.reporter.between import Changes, Row, run_changes, side_by_side, usual_laps
+from lapkit.reporter.figures import course_map, svg_of
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.reporter.seam_grid import seam_grid, seam_words
 from lapkit.units import Units
 
 _FEW = 4
-
-
-@dataclass(frozen=True)
-class Cell:
-    """A cell of the seam table; ``much`` when it is more than half of the laps."""
-
-    text: str
-    much: bool = False
 
 
 def event_page(
@@ -35,7 +27,7 @@ def event_page(
     *,
     units: str,
     links: Mapping[str, str],
-    changes: Mapping[str, Sequence[Row]] | None = None,
+    changes: Mapping[str, Changes] | None = None,
 ) -> str:
     """The event's page, complete in itself.
 
@@ -43,13 +35,16 @@ def event_page(
         event: what to show.
         units: ``metric`` or ``us``.
         links: rider → file name of his page.
-        changes: rider → what :func:`~lapkit.reporter.between.change_rows` gave; worked out when None.
+        changes: rider → what :func:`~lapkit.reporter.between.run_changes` gave; worked out when None.
     """
     shown = Units.named(units)
     if changes is None:
-        changes = {r.rider: change_rows(r, shown) for r in event.riders}
+        changes = {r.rider: run_changes(r, shown) for r in event.riders}
     usual = [(r, usual_laps(r)) for r in event.riders]
     seamed = [c for c in event.course.corners if c.seams]
+    heading = words.heading(event) or "Event"
+    riders = [_rider(r, links) for r in _urgent_first(event.riders)]
+    grid = seam_grid([r.rider for r in event.riders], seamed, event.tables)
     drawn = svg_of(
         course_map(event.course, shown),
         "map-",
@@ -58,24 +53,19 @@ def event_page(
     )
     return render(
         "event.html.j2",
-        title=f"{event.title or 'Event'} – summary",
+        title=f"{heading} – summary",
         version=event.provenance.get("version", ""),
-        heading=event.title or "Event",
+        heading=heading,
         facts=_facts(event, shown),
         map=drawn,
-        corners=[
-            {
-                "name": words.corner_name(c.name),
-                "turn": str(c.turn),
-                "icon": corner_icon(event.course, c),
-            }
-            for c in event.course.corners
-        ],
-        riders=[_rider(r, links) for r in _urgent_first(event.riders)],
+        course=_course(event, shown),
+        riders=[one for one in riders if one["remarked"]],
+        unremarked=[one for one in riders if not one["remarked"]],
         seam_head=[words.corner_name(c.name) for c in seamed],
-        seam_rows=_seams(event, seamed, links),
+        seam_words=seam_words(grid, seamed),
+        seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
         troubles=_troubles(event),
-        changes=[(r.rider, *row) for r in event.riders for row in changes[r.rider]],
+        changes=[(r.rider, changes[r.rider]) for r in event.riders if changes[r.rider]],
         tables=[
             (words.corner_name(c.name), *side_by_side(usual, c, shown))
             for c in event.course.corners
@@ -113,60 +103,36 @@ def _urgent_first(riders: tuple[RiderReview, ...]) -> list[RiderReview]:
 
 def _rider(rider: RiderReview, links: Mapping[str, str]) -> dict[str, Any]:
     work = _first(rider)
+    more = [
+        ": ".join(filter(None, (words.corner_name(f.corner), _short(f))))
+        for f in rider.findings
+        if f.kind == Kind.MIND
+    ]
     return {
         "name": rider.rider,
         "group": rider.group,
         "link": links.get(rider.rider, ""),
         "corner": words.corner_name(work.corner) if work else "",
         "text": work.text if work else "Nothing stands out.",
-        "more": [
-            f"{words.corner_name(f.corner)}: {SHORT.get(f.code, f.text)}"
-            for f in rider.findings
-            if f.kind == Kind.MIND
-        ],
+        "more": more,
+        "remarked": bool(work or more),
     }
 
 
-def _seams(
-    event: EventReview, corners: list[Corner], links: Mapping[str, str]
-) -> list[tuple[str, str, list[Cell]]]:
-    """Riders × corners for the innermost seam, each cell in words and a number."""
-    laps = event.tables["laps"]
-    timed = laps.loc[laps["kind"].astype(str) == "timed", ["rider", "session", "lap"]]
-    seams = event.tables["seams"].merge(timed, on=["rider", "session", "lap"])
-    calls: dict[tuple[str, str, str], Counter[str]] = {}
-    for row in seams.itertuples():
-        key = str(row.rider), str(row.corner), str(row.seam)
-        calls.setdefault(key, Counter())[str(row.call)] += 1
+def _course(event: EventReview, units: Units) -> list[Row]:
+    """What the course itself has to say, corner by corner."""
+    found = standards(event.course)
     return [
         (
-            rider.rider,
-            links.get(rider.rider, ""),
-            [
-                _seam_cell(calls.get((rider.rider, c.name, c.seams[0].name), Counter()))
-                for c in corners
-            ],
+            words.corner_name(c.name),
+            str(c.turn),
+            "; ".join(words.corner_facts(c, found[c.name].exit_radius_m, units)) or display.EMPTY,
         )
-        for rider in event.riders
+        for c in event.course.corners
     ]
 
 
-def _seam_cell(calls: Counter[str]) -> Cell:
-    count = sum(calls.values())
-    if not count:
-        return Cell("not ridden")
-    inside, outside, unclear = calls["inside"], calls["outside"], calls["unclear"]
-    parts = []
-    if inside:
-        parts.append(f"inside {inside}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{count}")
-    elif outside:
-        parts.append(f"outside {outside}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{count}")
-    if unclear:
-        parts.append(f"too close to call {unclear}")
-    return Cell(", ".join(parts), much=2 * inside > count)
-
-
-def _troubles(event: EventReview) -> list[tuple[str, str, str, str]]:
+def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
     """Corners by how many riders have a habit there, and what it is."""
     rows = []
     for corner in event.course.corners:
@@ -181,11 +147,11 @@ def _troubles(event: EventReview) -> list[tuple[str, str, str, str]]:
         riders = list(dict.fromkeys(name for name, _ in said))
         does: dict[str, list[str]] = {}
         for name, finding in said:
-            names = does.setdefault(_short(finding.code, finding.marker), [])
+            names = does.setdefault(_short(finding), [])
             if name not in names:
                 names.append(name)
         counts = Counter({what: len(names) for what, names in does.items()})
-        told = "; ".join(f"{what}: {_who(does[what])}" for what, _ in counts.most_common())
+        told = [f"{what}: {_who(does[what])}" for what, _ in counts.most_common()]
         look = ""
         if len(event.riders) > 2 and 2 * max(counts.values()) > len(event.riders):
             look = "More than half do the same here: look at the cone before the riders."
@@ -200,9 +166,11 @@ def _who(riders: list[str]) -> str:
     return ", ".join(riders) if len(riders) <= _FEW else f"{len(riders)} riders"
 
 
-def _short(code: str, marker: str) -> str:
-    what = SHORT.get(code, code.replace("_", " "))
-    return f"{what} ({marker})" if marker and marker not in what else what
+def _short(finding: Finding) -> str:
+    """What was seen in a few words, with the cone or seam where these do not name it."""
+    what = SHORT.get(finding.code, finding.text.rstrip("."))
+    named = not finding.marker or finding.marker in what or finding.code.startswith("turn_in")
+    return what if named else f"{what} ({finding.marker})"
 
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:

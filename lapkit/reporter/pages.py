@@ -10,7 +10,7 @@ from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 
-from lapkit.reporter.between import Row
+from lapkit.reporter.between import Changes
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.pdf import rider_pdf
@@ -72,11 +72,11 @@ def _bare(event: EventReview) -> EventReview:
 
 
 def _done(
-    job: Callable[[EventReview, Job], Sequence[Row]],
+    job: Callable[[EventReview, Job], Changes],
     jobs: Sequence[Job],
     frame: EventReview,
     workers: int,
-) -> list[Sequence[Row]]:
+) -> list[Changes]:
     if workers <= 1:
         return [job(frame, one) for one in jobs]
     spawn = get_context("spawn")
@@ -88,20 +88,20 @@ def _keep(frame: EventReview) -> None:
     _kept.append(frame)
 
 
-def _in_worker(job: Callable[[EventReview, Job], Sequence[Row]], one: Job) -> Sequence[Row]:
+def _in_worker(job: Callable[[EventReview, Job], Changes], one: Job) -> Changes:
     """The course came once, with the worker, and not with every rider."""
     return job(_kept[-1], one)
 
 
 def _write_rider(
     frame: EventReview, job: Job, *, folder: Path, units: str, html: bool, pdf: bool
-) -> Sequence[Row]:
+) -> Changes:
     """Write what there is of one rider; what changed between his runs, for the summary."""
     rider, slug = job
     if pdf:
         rider_pdf(frame, rider, folder / f"rider-{slug}.pdf", units=units)
     if not html:
-        return ()
+        return []
     page = make_rider_page(frame, rider, units=units)
     (folder / f"rider-{slug}.html").write_text(page.html, encoding="utf-8")
     for name, svg in page.pictures.items():

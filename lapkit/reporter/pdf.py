@@ -31,6 +31,7 @@ _MARGIN = 40.0
 _FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
+_LEAST_TALL = 110.0
 
 
 def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str = "metric") -> None:
@@ -81,8 +82,8 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     if not works:
         y = paper.paragraph(_MARGIN, y, "Nothing stands out.", inner, size=16, bold=True) - 14.0
     y = _rule(paper, y, 1.5)
-    gap = 16.0
-    column = (inner - 2.0 * gap) / 3.0
+    gap, alone = 16.0, len(others) == 1
+    column = inner if alone else (inner - 2.0 * gap) / 3.0
     for i, finding in enumerate(others):
         _told(
             paper,
@@ -92,7 +93,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
             shown,
             (_MARGIN + i * (column + gap), y),
             column,
-            side=False,
+            side=alone,
         )
     _cautions(paper, inner)
     return paper.figure
@@ -133,7 +134,7 @@ def _told(
         y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
     y = paper.paragraph(x, y, finding.text, wide, size=size + 1.0) - 4.0
     for detail in finding.details if side else ():
-        y = paper.paragraph(x, y, detail, wide, size=size - 1.0)
+        y = paper.paragraph(x, y, detail, wide, size=size - 2.0) - 2.0
     if finding.cue:
         y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
     if corner is None:
@@ -142,6 +143,9 @@ def _told(
     scale = room / style.WIDTH
     corner_top = top if side else y - 8.0
     left = x + wide + 16.0 if side else x
+    tallest = min(300.0, (corner_top - _FOOT) / scale - BELOW - 20.0)
+    if tallest < _LEAST_TALL:
+        return y
 
     def part(w: float, h: float) -> Canvas:
         return paper.part(left, corner_top - scale * h, w, h, scale)
@@ -151,7 +155,7 @@ def _told(
     drawn = draw_overhead(
         part, course, corner, traces, (finding.session, finding.lap), units,
         span_m=span, here_m=here, width=style.WIDTH,
-        tallest=min(300.0, (corner_top - _FOOT) / scale - BELOW - 20.0),
+        tallest=tallest,
     )  # fmt: skip
     return min(y, corner_top - scale * drawn.height)
 

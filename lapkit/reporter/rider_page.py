@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from lapkit.compare.results import CornerTrace
+from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
-from lapkit.reporter.between import Row, change_rows
+from lapkit.reporter.between import Changes, run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
 from lapkit.reporter.figures import overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M
@@ -35,7 +36,7 @@ class RiderPage:
 
     html: str
     pictures: Mapping[str, str] = field(default_factory=dict)
-    changes: Sequence[Row] = ()
+    changes: Changes = field(default_factory=list)
 
 
 def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> str:
@@ -55,23 +56,27 @@ def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> Ri
     tables = _tables(rider)
     timed = int((tables["laps"]["kind"].astype(str) == "timed").sum())
     traces = [t for run in rider.runs for t in run.traces]
+    by_corner = _by_corner(course, tables)
+    usual = usual_laps(rider)
     corners = [
         corner_section(
             course,
             corner,
             i,
             _of_corner(rider.findings, corner),
-            *_there(corner, traces, tables),
+            [t for t in traces if t.corner == corner.name],
+            by_corner[corner.name],
             shown,
         )
+        | {"usual": usual_words(usual, corner, standards(course)[corner.name], rider, shown)}
         for i, corner in enumerate(course.corners)
     ]
-    links = {c.name: section["id"] for c, section in zip(course.corners, corners, strict=True)}
+    sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
-        _told(course, finding, i, traces, links, shown)
+        _told(course, finding, i, traces, sections, shown)
         for i, finding in enumerate(f for f in rider.findings if f.kind is not Kind.OTHER)
     ]
-    changes = change_rows(rider, shown)
+    changes = run_changes(rider, shown)
     html = render(
         "rider.html.j2",
         scripted=True,
@@ -89,6 +94,7 @@ def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> Ri
         corners=corners,
         changes=changes if len(rider.runs) > 1 else None,
         laps=words.lap_rows(tables["laps"]),
+        lap_count=words.lap_count(tables["laps"]),
         logs=[_log(r, shown) for r in tables["logs"].itertuples()],
         glossary=words.GLOSSARY,
     )
@@ -103,19 +109,19 @@ def _tables(rider: RiderReview) -> dict[str, pd.DataFrame]:
     }
 
 
-def _there(
-    corner: Corner, traces: Sequence[CornerTrace], tables: Mapping[str, pd.DataFrame]
-) -> tuple[list[CornerTrace], dict[str, pd.DataFrame]]:
-    """Traces and table rows of the timed laps through one corner."""
+def _by_corner(
+    course: Course, tables: Mapping[str, pd.DataFrame]
+) -> dict[str, dict[str, pd.DataFrame]]:
+    """Table rows of the timed laps, corner by corner."""
     laps = tables["laps"]
     timed = laps.loc[laps["kind"].astype(str) == "timed", ["session", "lap"]]
-    here = {
-        name: tables[name][tables[name]["corner"] == corner.name].merge(
-            timed, on=["session", "lap"]
-        )
-        for name in ("corners", "markers", "seams")
-    }
-    return [t for t in traces if t.corner == corner.name], here
+    found: dict[str, dict[str, pd.DataFrame]] = {c.name: {} for c in course.corners}
+    for name in ("corners", "markers", "seams"):
+        rows = tables[name].merge(timed, on=["session", "lap"])
+        parts = dict(tuple(rows.groupby("corner", sort=False)))
+        for corner, here in found.items():
+            here[name] = parts.get(corner, rows.iloc[:0])
+    return found
 
 
 def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
@@ -127,20 +133,23 @@ def _told(
     finding: Finding,
     number: int,
     traces: Sequence[CornerTrace],
-    links: Mapping[str, str],
+    sections: Mapping[str, dict[str, Any]],
     units: Units,
 ) -> dict[str, Any]:
     """A finding of the first screen, with a picture of its place."""
+    section = sections.get(finding.corner, {"id": "", "pictures": []})
     corner = next((c for c in course.corners if c.name == finding.corner), None)
     here = [t for t in traces if t.corner == finding.corner]
     picture = None
     if corner is not None and here:
         picture = _picture(course, corner, finding, number, here, units)
+        table = next((p for p in section["pictures"] if p.kind == "plan"), picture)
+        picture = replace(picture, label=table.label, head=table.head, rows=table.rows)
     return {
         "kind": finding.kind.value,
         "corner": words.corner_name(finding.corner),
         "turn": str(corner.turn) if corner else "",
-        "link": links.get(finding.corner, ""),
+        "link": section["id"],
         "text": finding.text,
         "cue": finding.cue,
         "details": [d for d in finding.details if d],
@@ -191,7 +200,8 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""
     runs = f"{len(rider.runs)} run{'' if len(rider.runs) == 1 else 's'}, {timed} timed laps"
-    title = event.title if event.title != rider.rider else ""
+    title = words.heading(event)
+    title = "" if title == rider.rider else title
     facts = [title, rider.group, rider.bike, when, runs, units.words]
     return [f for f in facts if f and f != display.EMPTY]
 

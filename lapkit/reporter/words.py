@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,7 +11,8 @@ import pandas as pd
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter import display
-from lapkit.units import Units
+from lapkit.reporter.review_types import EventReview
+from lapkit.units import KMH_MPS, Units
 
 CAUTIONS = (
     "The event’s rules, the marshals, licensed instructors and your own judgement come first.",
@@ -67,6 +69,37 @@ LEFT_OUT = (
 )
 
 
+_SAID = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?) (km/h|m)\b")
+
+
+def heading(event: EventReview) -> str:
+    """What an event is called: the course's own name, else its folder's, written as words."""
+    named = event.course.track.members.get("name") if event.course.track else None
+    if isinstance(named, str) and named.strip():
+        return named.strip()
+    spaced = " ".join(event.title.replace("_", " ").split())
+    return spaced[:1].upper() + spaced[1:]
+
+
+def listed(things: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join(filter(None, (", ".join(things[:-1]), *things[-1:])))
+
+
+def in_units(text: str, units: Units) -> str:
+    """A sentence that was written in metres and km/h, in the reader's units."""
+    if units is Units.METRIC:
+        return text
+
+    def said(match: re.Match[str]) -> str:
+        digits = len(match[1].partition(".")[2])
+        speed = match[2] == "km/h"
+        size = float(match[1]) * (KMH_MPS / units.speed_mps if speed else 1.0 / units.length_m)
+        return f"{size:.{digits}f} {units.speed if speed else units.length}"
+
+    return _SAID.sub(said, text)
+
+
 def corner_name(name: str) -> str:
     """A corner's name; a bare number gets the word in front."""
     return f"Corner {name}" if name.isdigit() else name
@@ -108,7 +141,8 @@ def log_words(row: Any, units: Units) -> str:
         place += f", within about {display.length_text(1.96 * row.position_sd_m, units, 1)}"
     sentences = [s.strip().rstrip(".") for s in str(row.note or "").split(";")]
     sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
-    return ". ".join([*sentences, *([place] if place else [])]) + "."
+    told = [*(in_units(s, units) for s in sentences), *([place] if place else [])]
+    return ". ".join(told) + "."
 
 
 def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
@@ -119,11 +153,21 @@ def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
         if display.known(r.missing_s) and r.missing_s >= 0.5:
             note = "; ".join(n for n in (note, f"{r.missing_s:.1f} s of it not logged") if n)
         stamp = pd.to_datetime(r.start_utc, utc=True, errors="coerce")
-        begun = display.EMPTY if pd.isna(stamp) else f"{stamp:%H:%M:%S} UTC"
+        begun = display.EMPTY if pd.isna(stamp) else f"{stamp:%H:%M:%S}"
         kind = LAP_KINDS.get(str(r.kind), str(r.kind))
         time = display.clock_text(r.time_s, r.time_sd_s)
-        rows.append((str(r.session), str(r.lap), kind, begun, time, note))
+        rows.append((str(r.session), str(r.lap), time, kind, begun, note))
     return rows
+
+
+def lap_count(laps: pd.DataFrame) -> str:
+    """How many laps of which run were timed from line to line."""
+    timed = laps["kind"].astype(str) == "timed"
+    counts = [
+        f"{count} in run {run}"
+        for run, count in timed.groupby(laps["session"].astype(str), sort=False).sum().items()
+    ]
+    return f"Timed from line to line: {listed(counts)}."
 
 
 def line_note(course: Course) -> str:

@@ -12,7 +12,7 @@ from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
-from lapkit.reporter.figures.view import LABEL_OFF, STEP_M, Label, View
+from lapkit.reporter.figures.view import STEP_M, Label, View
 from lapkit.units import FloatArray, Units
 
 BELOW = 46.0
@@ -62,7 +62,7 @@ def cone_labels(course: Course, view: View, markers: Sequence[CourseMarker]) -> 
 def draw_labels(paper: Canvas, view: View, labels: Sequence[Label], lifts: Sequence[float]) -> None:
     """Words beside their places, moved up where they would lie on each other."""
     for label, lift in zip(labels, lifts, strict=True):
-        x, y = view.paper(label.x_m, label.y_m) + LABEL_OFF * np.array([label.side_x, label.side_y])
+        x, y = view.paper(label.x_m, label.y_m) + label.off * np.array([label.side_x, label.side_y])
         paper.text(x, y + lift, label.text, ha=label.align)
 
 

@@ -18,6 +18,8 @@ STEP_M = 2.0
 LABEL_OFF = 13.0
 """From a cone to its name, points."""
 
+_OVER_OFF = 18.0
+
 _EDGE = 4.0
 
 
@@ -31,11 +33,16 @@ class Label:
     side_y: float
     text: str
 
+    @property
+    def off(self) -> float:
+        """How far from its place it stands; further above or below, where its height is in the way."""
+        return _OVER_OFF if self.align == "center" else LABEL_OFF
+
     def box(self, x: float, y: float) -> tuple[float, float, float, float]:
         """Left, right, low and high end on paper, when its place is at x and y."""
-        at, width = x + LABEL_OFF * self.side_x, text_width(self.text)
+        at, width = x + self.off * self.side_x, text_width(self.text)
         left = at - width * {"left": 0.0, "center": 0.5, "right": 1.0}[self.align]
-        middle = y + LABEL_OFF * self.side_y
+        middle = y + self.off * self.side_y
         return left, left + width, middle - 0.6 * style.FONT, middle + 0.6 * style.FONT
 
     @property

@@ -74,18 +74,21 @@
     if (data.spoken === null) lap.prepend(made("option", { value: -1, textContent: "none" }));
     lap.value = data.spoken === null ? -1 : data.spoken;
     const place = made("input", { type: "range", min: 0, max: data.laps[0].r.length - 1, value: 0 });
-    const said = made("output", { textContent: "Tap a lap, then drag along the corner." });
+    const hint = "Tap a lap, then drag along the corner.";
+    const said = made("output", { textContent: hint });
     for (const [name, control] of [["Lap", lap], ["Place", place]]) {
       const label = made("label", { textContent: name });
       label.append(control);
       box.append(label);
     }
-    box.append(said);
+    const done = made("button", { type: "button", textContent: "Done" });
+    box.append(done, said);
     section.querySelector(".pictures").after(box);
     const drawings = section.querySelectorAll(".pictures figure > svg");
 
     function show() {
       const chosen = Number(lap.value);
+      box.classList.add("on");
       drawings.forEach((svg) => {
         bringForward(svg, data, chosen);
         showPlace(svg, place.value / place.max, data, chosen);
@@ -93,6 +96,17 @@
       said.textContent = chosen < 0 ? "" : words(data, data.laps[chosen], Number(place.value));
     }
 
+    done.addEventListener("click", () => {
+      lap.value = data.spoken === null ? -1 : data.spoken;
+      place.value = 0;
+      drawings.forEach((svg) => {
+        bringForward(svg, data, -1);
+        showPlace(svg, 0, data, -1);
+      });
+      said.textContent = hint;
+      box.classList.remove("on");
+      lap.focus({ preventScroll: true });
+    });
     lap.addEventListener("change", show);
     place.addEventListener("input", show);
     drawings.forEach((svg) => {

@@ -1,0 +1,82 @@
+"""Who ran inside the seam: riders × corners, each cell in words and a number, and the gist of it in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from lapkit.course.course import Corner
+from lapkit.reporter import words
+
+_MOST_NAMED = 8
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A cell of the grid; ``much`` when it is more than half of the laps."""
+
+    text: str
+    much: bool = False
+
+
+def seam_grid(
+    riders: Sequence[str], corners: Sequence[Corner], tables: Mapping[str, pd.DataFrame]
+) -> list[tuple[str, list[Cell]]]:
+    """Each rider with a cell for the innermost seam of each corner, timed laps only.
+
+    Args:
+        riders: names, in the order wanted.
+        corners: those that have seams.
+        tables: ``laps`` and ``seams`` of everybody.
+    """
+    laps = tables["laps"]
+    timed = laps.loc[laps["kind"].astype(str) == "timed", ["rider", "session", "lap"]]
+    seams = tables["seams"].merge(timed, on=["rider", "session", "lap"])
+    columns = (seams[c].astype(str) for c in ("rider", "corner", "seam", "call"))
+    calls: dict[tuple[str, str, str], Counter[str]] = {}
+    for rider, corner, seam, call in zip(*columns, strict=True):
+        calls.setdefault((rider, corner, seam), Counter())[call] += 1
+    return [
+        (
+            rider,
+            [_cell(calls.get((rider, c.name, c.seams[0].name), Counter())) for c in corners],
+        )
+        for rider in riders
+    ]
+
+
+def _cell(calls: Counter[str]) -> Cell:
+    count = sum(calls.values())
+    if not count:
+        return Cell("not ridden")
+    inside, outside, unclear = calls["inside"], calls["outside"], calls["unclear"]
+    parts = []
+    if inside:
+        parts.append(f"inside {inside}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{count}")
+    elif outside:
+        parts.append(f"outside {outside}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{count}")
+    if unclear:
+        parts.append(f"unclear\N{NO-BREAK SPACE}{unclear}")
+    return Cell(", ".join(parts), much=2 * inside > count)
+
+
+def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:
+    """A sentence for each rider who was inside in more than half of his laps somewhere, most corners first."""
+    names = [words.corner_name(c.name) for c in corners]
+    inside = {
+        rider: [name for name, cell in zip(names, cells, strict=True) if cell.much]
+        for rider, cells in grid
+    }
+    found = sorted(((r, at) for r, at in inside.items() if at), key=lambda one: -len(one[1]))
+    if not found:
+        return ["Nobody ran inside the seam in more than half of his laps at any corner."]
+    told = []
+    for rider, at in found[:_MOST_NAMED]:
+        everywhere = len(at) == len(names) and len(names) > 1
+        where = f"all {len(names)} corners" if everywhere else words.listed(at)
+        told.append(f"{rider} ran inside the seam at {where}.")
+    left = len(found) - _MOST_NAMED
+    return [*told, f"So did {left} more, at fewer corners."] if left > 0 else told
