@@ -41,6 +41,7 @@ _ROUGHER = {True: 1.0, False: 1.25}
 _ROUNDS = 3
 _STRETCH_S = 150.0
 _MOVING_MPS = 4.0
+_FILTERED_STEP_S = 0.5  # positions alone, this slow or slower, are a phone's or a watch's
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,7 +223,9 @@ class _Problem:
         velocity = None
         if self.has_velocity:
             velocity = velocity_gram(knots, cut, self.above_m, at_velocity)
-        return find_noise(Stretch(knots, position, velocity), start)
+        step_s = float(np.median(np.diff(cut.time_s)))
+        filtered = not self.has_velocity and step_s > _FILTERED_STEP_S
+        return find_noise(Stretch(knots, position, velocity), start, filtered=filtered)
 
     def _moving_part(self) -> slice | None:
         """The longest stretch on the move without a long gap, cut to its middle."""

@@ -39,6 +39,11 @@ _BOUNDS = {
     "roughness": (0.0005, 500.0),
 }
 
+# A phone or a watch filters its fixes: its error of several seconds comes out as smooth as riding, and
+# the likelihood takes it for riding. What is known of such receivers then has to be put in: code-only
+# positions wander by a metre within seconds (common practice, no source).
+_FILTERED = {**_BOUNDS, "wander_m": (1.0, 5.0), "wander_s": (1.0, 15.0)}
+
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
@@ -62,13 +67,21 @@ def log_likelihood(stretch: Stretch, noise: Noise) -> float:
     return solution.log_likelihood - rank * float(np.log(noise.roughness))
 
 
-def find_noise(stretch: Stretch, start: Noise, rounds: int = 90) -> Noise:
-    """Noise that makes the stretch most likely (Nelder–Mead on the logarithms)."""
+def find_noise(stretch: Stretch, start: Noise, *, filtered: bool, rounds: int = 90) -> Noise:
+    """Noise that makes the stretch most likely (Nelder–Mead on the logarithms).
+
+    Args:
+        stretch: the part of the log that is looked at.
+        start: where to begin.
+        filtered: the fixes come from a receiver that smooths them, so that wander hides in the riding.
+        rounds: how often the likelihood may be asked for.
+    """
+    bounds = _FILTERED if filtered else _BOUNDS
     names = ["white_m", "wander_m", "wander_s", "roughness"]
     if stretch.velocity is not None:
         names.insert(3, "velocity_mps")
     fixed = {} if stretch.velocity is not None else {"velocity_mps": start.velocity_mps}
-    low, high = np.log([_BOUNDS[n] for n in names]).T
+    low, high = np.log([bounds[n] for n in names]).T
 
     def noise_at(logs: FloatArray) -> Noise:
         values = np.exp(np.clip(logs, low, high))
