@@ -139,7 +139,10 @@ def usual_words(
     wide, _, half = usual.get((corner.name, "wide_of_line_m", last), _NOTHING)
     if display.known(wide):
         off = display.rounded(abs(wide) / units.length_m, half / units.length_m, units.length, 1)
-        parts.append(f"{off} {'wide of' if wide >= 0 else 'inside'} the line at the {last} cone")
+        side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
+        if abs(wide) <= half:  # which side of it is not known
+            side = f"within {display.length_text(abs(wide) + half, units, 1)} of the line"
+        parts.append(f"{side} at the {last} cone")
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
     return f"Your usual lap{run}: {', '.join(parts)}."
 

@@ -1,6 +1,8 @@
 """A small invented day with everything a page can show, from rides that are known exactly."""
 
+import runpy
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -128,3 +130,15 @@ def found_event(event):
     run = measured(course, STYLES["smooth"], "Bo", "1", 9)
     rider = RiderReview("Bo", "", (run,), find((run,), course))
     return EventReview(course, (rider,), (), joined((rider,)), {"version": "0"}, (), "Bo")
+
+
+@pytest.fixture(scope="session")
+def grow():
+    """Functions that make long days and large events out of small ones."""
+    return runpy.run_path(str(Path(__file__).with_name("grow.py")))
+
+
+@pytest.fixture(scope="session")
+def crowded(event, grow):
+    """Forty riders on sixteen corners."""
+    return grow["crowd"](event, 40, 16)

@@ -1,7 +1,6 @@
 """The pages in a real browser: Chromium, headless, from file://, without a network."""
 
 import base64
-import importlib.util
 import json
 import re
 import shutil
@@ -10,11 +9,11 @@ from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urldefrag, urljoin
 
-import pandas as pd
 import pytest
 
 from lapkit.reporter import write
 from lapkit.reporter.display import plain
+from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
 
 CHROMIUM = next(
@@ -184,19 +183,12 @@ def test_it_prints_a_first_page_and_a_page_for_every_two_corners_or_less(
     assert 1 + corners // 2 <= pages <= 1 + corners + 3
 
 
-def axe():
-    spec = importlib.util.find_spec("axe_playwright_python")
-    return Path(spec.origin).with_name("axe.min.js") if spec else None
-
-
-@pytest.mark.skipif(
-    axe() is None, reason="axe-core is not installed (package axe-playwright-python)"
-)
 @pytest.mark.parametrize("width", [360, 1280])
 def test_an_accessibility_rule_set_finds_nothing_serious(browser, page, width):
     see(browser, page, width)
     browser.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
-    browser.execute_script(axe().read_text(encoding="utf-8"))
+    rules = pytest.importorskip("axe_playwright_python", reason="axe-core is not installed")
+    browser.execute_script((Path(rules.__file__).parent / "axe.min.js").read_text("utf-8"))
     found = browser.execute_async_script(
         "const done = arguments[0]; axe.run({runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', "
         "'best-practice'], rules: {'color-contrast-enhanced': {enabled: true}}}).then(r => done(r.violations))"
@@ -206,24 +198,9 @@ def test_an_accessibility_rule_set_finds_nothing_serious(browser, page, width):
     assert not bad
 
 
-def grown(rider, laps):
-    """The rider with that many timed laps: his own again and again under new numbers."""
-    run = rider.runs[0]
-    timed = run.tables["laps"].query("kind == 'timed'")["lap"].tolist()
-    traces, tables = [], {name: [table] for name, table in run.tables.items()}
-    for number in range(100, 100 + laps - len(timed)):
-        like = timed[number % len(timed)]
-        traces += [replace(t, lap=number) for t in run.traces if t.lap == like]
-        for parts in tables.values():
-            if "lap" in parts[0]:
-                parts.append(parts[0][parts[0]["lap"] == like].assign(lap=number))
-    whole = {name: pd.concat(parts, ignore_index=True) for name, parts in tables.items()}
-    return replace(rider, runs=(replace(run, tables=whole, traces=(*run.traces, *traces)),))
-
-
-def test_a_long_day_opens_on_a_slow_phone_in_two_seconds(browser, event, tmp_path):
+def test_a_long_day_opens_on_a_slow_phone_in_two_seconds(browser, event, grow, tmp_path):
     """Eight corners, twenty laps, a processor slowed down four times."""
-    long = replace(event, riders=(grown(event.riders[1], 20),))
+    long = replace(event, riders=(grow["grown"](event.riders[1], 20),))
     (name,) = write_pages(long, tmp_path, units="metric")
     page = tmp_path / name
     assert page.stat().st_size <= 1_500_000
@@ -238,3 +215,51 @@ def test_a_long_day_opens_on_a_slow_phone_in_two_seconds(browser, event, tmp_pat
     finally:
         browser.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": 1})
     assert drawn <= 2000.0, took
+
+
+def test_forty_riders_on_sixteen_corners_fit_a_screen(browser, crowded, tmp_path):
+    page = tmp_path / "event.html"
+    page.write_text(event_page(crowded, units="metric", links={}), encoding="utf-8")
+    assert page.stat().st_size <= 1_000_000
+    see(browser, page, 1280)
+    grid = (
+        "const e = document.querySelector('#seams .scroll'); return [e.scrollWidth, e.clientWidth]"
+    )
+    wide, room = browser.execute_script(grid)
+    assert wide <= room
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_every_text_is_sixteen_pixels_or_more(browser, page, width):
+    """Words in pictures too, as large as they come out on that screen."""
+    see(browser, page, width)
+    browser.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
+    small = browser.execute_script(
+        """
+        const small = [];
+        for (const e of document.querySelectorAll('body *')) {
+          const own = [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+          if (!own || e.closest('title, desc, script, style')) continue;
+          const svg = e.closest('svg');
+          const scale = svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1;
+          const size = parseFloat(getComputedStyle(e).fontSize) * scale;
+          if (size < 15.99) small.push([e.textContent.slice(0, 30), size]);
+        }
+        return small;
+        """
+    )
+    assert not small
+
+
+def test_the_reader_goes_away_when_done(browser, folder):
+    see(browser, folder / "rider-bo.html", 360)
+    corner = browser.find_element("css selector", "#corner-2")
+    browser.execute_script("arguments[0].scrollIntoView()", corner)
+    lap = corner.find_element("css selector", ".reader select")
+    done = corner.find_element("css selector", ".reader button")
+    assert not done.is_displayed()
+    lap.find_elements("tag name", "option")[-1].click()
+    assert corner.find_elements("css selector", "svg .place")
+    done.click()
+    assert not done.is_displayed()
+    assert not corner.find_elements("css selector", "svg .place, svg .chosen")

@@ -63,8 +63,10 @@ class Canvas:
         y: float = 0.0,
         scale: float = 1.0,
     ) -> None:
-        self.width, self.height = width, height
-        self.figure = figure or Figure(figsize=(width / POINTS_PER_INCH, height / POINTS_PER_INCH))
+        self.width, self.height = width, round(height, 1)
+        self.figure = figure or Figure(
+            figsize=(width / POINTS_PER_INCH, self.height / POINTS_PER_INCH)
+        )
         self._shift, self._scale = np.array([x, y]), scale
         self._points = Affine2D().scale(1.0 / POINTS_PER_INCH) + self.figure.dpi_scale_trans
 
@@ -73,7 +75,8 @@ class Canvas:
         return Canvas(width, height, self.figure, x, y, scale)
 
     def _at(self, points: FloatArray) -> FloatArray:
-        return np.asarray(points) * self._scale + self._shift
+        # To a tenth of a point, finer than a screen or a printer shows: the file is written shorter and sooner.
+        return np.round(np.asarray(points) * self._scale + self._shift, 1)
 
     def lines(
         self,

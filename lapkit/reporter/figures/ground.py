@@ -189,9 +189,9 @@ def hazard_points(
 def draw_hazards(paper: Canvas, points: Sequence[FloatArray]) -> None:
     """An exclamation mark in a triangle at every hazard."""
     for x, y in points:
-        triangle = np.array([[x - 11.0, y - 9.0], [x + 11.0, y - 9.0], [x, y + 11.0]])
+        triangle = np.array([[x - 12.0, y - 10.0], [x + 12.0, y - 10.0], [x, y + 12.0]])
         paper.areas([triangle], color="#ffffff", edge=style.INK, width=1.8, z=6)
-        paper.text(x, y - 2.5, "!", size=14.0, ha="center", bold=True)
+        paper.text(x, y - 2.0, "!", ha="center", bold=True)
 
 
 def draw_camber(paper: Canvas, view: View, course: Course, corner: Corner) -> None:

@@ -23,8 +23,7 @@ _FONT = re.compile(r"font: ((?:italic |normal |bold |[0-9]+ )*)([0-9.]+)px[^;\"]
 _FAMILY = re.compile(r"font-family: [^;\"]*;? ?")
 _UNTURNED = re.compile(r' transform="rotate\(-?0 [^"]*"')
 _COORDINATES = re.compile(r' (?:d|x|y)="[^"]*"')
-_DECIMALS = re.compile(r"(\d\.\d)\d+")
-_LINETO = re.compile(r"\s*\nL ")
+_DECIMALS = re.compile(r"(?<=\.\d)\d+")
 _STANDALONE = (
     'xmlns="http://www.w3.org/2000/svg" style="background:#fff" '
     "font-family=\"system-ui, 'DejaVu Sans', sans-serif\" "
@@ -78,8 +77,8 @@ def _body(figure: Figure) -> str:
 
 
 def _short(coordinates: str) -> str:
-    """To a tenth of a point, finer than a screen or a printer shows; lines go on without being told to."""
-    return _LINETO.sub(" ", _DECIMALS.sub(r"\1", coordinates))
+    """To a tenth of a point, where a turn or a letter's place is not; lines go on without being told to."""
+    return _DECIMALS.sub("", coordinates.replace(" \nL ", " "))
 
 
 def _font(look: str, size: str) -> str:

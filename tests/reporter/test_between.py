@@ -1,0 +1,91 @@
+import re
+
+import pandas as pd
+import pytest
+
+from lapkit.compare.standard import standards
+from lapkit.reporter import between
+from lapkit.reporter.between import run_changes, usual_laps, usual_words
+from lapkit.units import Units
+
+COLUMNS = ["session_before", "session_after", "corner", "measure", "marker", "before", "after"]
+
+
+def changes_of(monkeypatch, event, rows, group="quick"):
+    table = pd.DataFrame(rows, columns=[*COLUMNS, "change", "change_lo", "change_hi", "found"])
+    monkeypatch.setattr(between, "all_changes", lambda runs: table)
+    rider = event.riders[0]
+    return run_changes(type(rider)(rider.rider, group, rider.runs, ()), Units.METRIC)
+
+
+def test_changes_are_sentences_in_words(monkeypatch, event):
+    rows = [
+        ("1", "2", "Weir", "exit_radius_min_m", "", 66.0, 77.0, 11.0, 7.0, 15.0, True),
+        ("1", "2", "Weir", "lean_max_deg", "", 45.0, 41.0, -4.0, -5.0, -3.0, True),
+        ("1", "2", "Larch", "wide_of_line_m", "exit", 0.9, -0.5, -1.4, -1.6, -1.2, True),
+        ("1", "2", "Larch", "lean_max_deg", "", 45.0, 44.0, -1.0, -1.5, -0.5, True),
+        ("1", "2", "Anvil", "lean_max_deg", "", 45.0, 30.0, -15.0, -40.0, 10.0, False),
+    ]
+    assert changes_of(monkeypatch, event, rows) == [
+        (
+            "run 1 to run 2",
+            [
+                (
+                    "Weir",
+                    [
+                        "exit radius 11 ± 4 m more open, from 66 m to 77 m",
+                        "largest lean 4° ± 1° less, from 45° to 41°",
+                    ],
+                ),
+                (
+                    "Larch",
+                    ["at the exit cone 1.4 ± 0.2 m further in, from 0.9 m wide to 0.5 m inside"],
+                ),
+            ],
+        )
+    ]
+
+
+@pytest.mark.parametrize(("group", "told"), [("quick", 1), ("Novice B", 0)])
+def test_a_novice_is_told_no_times(monkeypatch, event, group, told):
+    rows = [("1", "2", "Weir", "time_s", "", 4.0, 3.5, -0.5, -0.6, -0.4, True)]
+    assert len(changes_of(monkeypatch, event, rows, group)) == told
+
+
+def test_one_run_has_no_change(event):
+    assert run_changes(event.riders[1], Units.METRIC) == []
+
+
+@pytest.mark.parametrize("units", Units)
+def test_the_usual_lap_is_a_sentence_with_what_is_known(event, units):
+    rider, corner = event.riders[1], event.course.corners[0]
+    standard = standards(event.course)[corner.name]
+    usual = usual_laps(rider)
+    said = usual_words(usual, corner, standard, rider, units)
+    found = re.fullmatch(
+        r"Your usual lap: exit radius (\d+) ± \d+ (m|ft) where the line keeps (\d+) \2, "
+        r"largest lean (\d+)° ± \d°, within \d\.\d \2 of the line at the exit cone\.",
+        said,
+    )
+    assert found, said
+    bend = usual[corner.name, "exit_curvature_1pm", ""][0]
+    assert abs(float(found[1]) - 1.0 / bend / units.length_m) <= 0.5
+    assert found[2] == units.length
+
+
+def test_a_side_of_the_line_is_named_where_it_is_known(event):
+    rider, corner = event.riders[1], event.course.corners[0]
+    usual = usual_laps(rider)
+    where = (corner.name, "wide_of_line_m", "exit")
+    for wide, side in (
+        (-1.4, "1.4 ± 0.3 m inside the line"),
+        (2.0, "2.0 ± 0.3 m wide of the line"),
+    ):
+        here = usual | {where: (wide, 8, 0.3)}
+        said = usual_words(here, corner, standards(event.course)[corner.name], rider, Units.METRIC)
+        assert side in said
+
+
+def test_nothing_is_said_where_nothing_is_known(event):
+    rider, corner = event.riders[1], event.course.corners[0]
+    assert usual_words({}, corner, standards(event.course)[corner.name], rider, Units.US) == ""

@@ -1,0 +1,63 @@
+import pandas as pd
+import pytest
+
+from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words
+
+
+@pytest.fixture(scope="module")
+def seamed(event):
+    return [c for c in event.course.corners if c.seams]
+
+
+def called(corner, calls, kinds=None):
+    """Tables of one rider whose laps were called so at the innermost seam of a corner."""
+    laps = range(len(calls))
+    kinds = kinds or ["timed"] * len(calls)
+    whose = {"rider": "Bo", "session": "1", "lap": list(laps)}
+    seams = whose | {"corner": corner.name, "seam": corner.seams[0].name, "call": calls}
+    return {"laps": pd.DataFrame(whose | {"kind": kinds}), "seams": pd.DataFrame(seams)}
+
+
+@pytest.mark.parametrize(
+    ("calls", "text", "much"),
+    [
+        (["inside"] * 3 + ["outside"], "inside 3 of 4", True),
+        (["inside", "outside"], "inside 1 of 2", False),
+        (["outside"] * 2 + ["unclear"], "outside 2 of 3, unclear 1", False),
+        (["unclear"] * 2, "unclear 2", False),
+        ([], "not ridden", False),
+    ],
+)
+def test_a_cell_is_words_and_a_number(seamed, calls, text, much):
+    ((rider, (cell,)),) = seam_grid(["Bo"], seamed[:1], called(seamed[0], calls))
+    assert rider == "Bo"
+    assert cell.text.replace("\N{NO-BREAK SPACE}", " ") == text
+    assert cell.much is much
+
+
+def test_only_timed_laps_count(seamed):
+    tables = called(seamed[0], ["inside", "inside"], ["out", "timed"])
+    ((_, (cell,)),) = seam_grid(["Bo"], seamed[:1], tables)
+    assert cell.text.endswith("of\N{NO-BREAK SPACE}1")
+
+
+def test_another_seam_is_not_counted(seamed):
+    corner = next(c for c in seamed if len(c.seams) > 1)
+    tables = called(corner, ["inside"])
+    tables["seams"]["seam"] = corner.seams[1].name
+    ((_, (cell,)),) = seam_grid(["Bo"], [corner], tables)
+    assert cell.text == "not ridden"
+
+
+def test_the_gist_names_who_and_where(seamed):
+    inside, outside = Cell("inside", much=True), Cell("outside")
+    corners = seamed[:3]
+    names = [c.name for c in corners]
+    grid = [("Al", [outside] * 3), ("Bo", [inside, inside, outside]), ("Cy", [inside] * 3)]
+    assert seam_words(grid, corners) == [
+        "Cy ran inside the seam at all 3 corners.",
+        f"Bo ran inside the seam at {names[0]} and {names[1]}.",
+    ]
+    assert seam_words(grid[:1], corners)[0].startswith("Nobody")
+    many = [(f"R{i}", [inside] * 3) for i in range(11)]
+    assert seam_words(many, corners)[-1] == "So did 3 more, at fewer corners."

@@ -1,0 +1,49 @@
+from dataclasses import replace
+
+import pytest
+
+from lapkit.course.types import Track
+from lapkit.reporter import words
+from lapkit.units import Units
+
+
+@pytest.mark.parametrize(
+    ("metric", "us"),
+    [
+        ("At 76 km/h it tells a radius down to 7 m.", "At 47 mph it tells a radius down to 23 ft."),
+        ("steps of 0.5 m", "steps of 1.6 ft"),
+        ("10 fixes a second over 17.9 min, 3.1 s", "10 fixes a second over 17.9 min, 3.1 s"),
+    ],
+)
+def test_sentences_are_put_in_the_reader_s_units(metric, us):
+    assert words.in_units(metric, Units.US) == us
+    assert words.in_units(metric, Units.METRIC) == metric
+
+
+def test_log_quality_is_told_in_the_reader_s_units(event):
+    row = event.tables["logs"].assign(note="At 76 km/h; steps of 2 m").iloc[0]
+    assert "mph" in words.log_words(row, Units.US)
+    assert "km/h" not in words.log_words(row, Units.US)
+    assert "2 m" in words.log_words(row, Units.METRIC)
+
+
+def test_an_event_is_called_by_its_course_or_else_by_its_folder(event):
+    bare = replace(event, title="2031-06_spring_day", course=replace(event.course, track=None))
+    assert words.heading(bare) == "2031-06 spring day"
+    assert words.heading(replace(bare, title="sample_data")) == "Sample data"
+    track = Track("t", "", members={"name": " Salt Ring "})
+    assert words.heading(replace(bare, course=replace(bare.course, track=track))) == "Salt Ring"
+    odd = Track("t", "", members={"name": 7})
+    assert words.heading(replace(bare, title="x", course=replace(bare.course, track=odd))) == "X"
+
+
+def test_things_are_listed():
+    assert words.listed(["a"]) == "a"
+    assert words.listed(["a", "b"]) == "a and b"
+    assert words.listed(["a", "b", "c"]) == "a, b and c"
+
+
+def test_laps_are_counted_run_by_run(event):
+    laps = event.riders[0].runs[0].tables["laps"]
+    timed = (laps["kind"] == "timed").sum()
+    assert words.lap_count(laps) == f"Timed from line to line: {timed} in run 1."
