@@ -96,7 +96,7 @@ def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> Ri
         laps=words.lap_rows(tables["laps"]),
         lap_count=words.lap_count(tables["laps"]),
         logs=[_log(r, shown) for r in tables["logs"].itertuples()],
-        glossary=words.GLOSSARY,
+        glossary=words.glossary(shown),
     )
     return RiderPage(html, _pictures(course, first, corners), changes)
 

@@ -27,10 +27,10 @@ GLOSSARY = (
     ("Marker line", "the line the coach wants ridden, past his cones."),
     (
         "Tightest radius",
-        "the smallest radius held over any 10 m of your path. Larger is more open.",
+        "the smallest radius held over any {window} of your path. Larger is more open.",
     ),
     ("Exit", "from the last apex cone to the exit cone."),
-    ("Lean", "the lean from the vertical that balances speed and radius, held over 10 m."),
+    ("Lean", "the lean from the vertical that balances speed and radius, held over {window}."),
     ("Lane", "the strip between two seams, counted 1, 2, 3 from the inside of the corner outward."),
     ("Inside the seam", "the tyres ran on the inner side of it for more than half of the exit."),
     (
@@ -44,6 +44,8 @@ GLOSSARY = (
     ("Habit, lapse", "a habit shows in more than half of the laps; a lapse does not."),
 )
 """Words of the trade and ours, as a rider meets them."""
+
+_WINDOW_M = 10.0
 
 LAP_KINDS = {"out": "out-lap", "timed": "timed", "in": "in-lap", "broken": "broken"}
 
@@ -143,6 +145,12 @@ def log_words(row: Any, units: Units) -> str:
     sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
     told = [*(in_units(s, units) for s in sentences), *([place] if place else [])]
     return ". ".join(told) + "."
+
+
+def glossary(units: Units) -> list[tuple[str, str]]:
+    """The words with what they mean, lengths in the reader's units."""
+    window = display.length_text(_WINDOW_M, units)
+    return [(term, meaning.format(window=window)) for term, meaning in GLOSSARY]
 
 
 def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:

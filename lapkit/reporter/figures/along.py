@@ -16,7 +16,7 @@ from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
 from lapkit.units import FloatArray, Units
 
-PANEL_HEIGHT = 140.0
+PANEL_HEIGHT = 120.0
 """Height of each of the two panels, points."""
 
 _BETWEEN = 30.0

@@ -17,7 +17,7 @@ from lapkit.units import FloatArray, Units
 MARGIN_M = 20.0
 """Metres of course drawn before turn-in and after the exit."""
 
-TALLEST = 400.0
+TALLEST = 350.0
 """A drawing is no higher than this, points, so that a phone shows it whole."""
 
 _RING = 17.0

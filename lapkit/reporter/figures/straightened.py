@@ -16,7 +16,7 @@ from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
 from lapkit.reporter.figures.ground import lane_limits, stations
 from lapkit.units import FloatArray, Units
 
-DRAWN_HEIGHT = 190.0
+DRAWN_HEIGHT = 200.0
 """From the inside to the outside of the road, points."""
 
 _SPREAD = 1.96
