@@ -31,6 +31,7 @@ _MARGIN = 40.0
 _FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
+_NOTHING = "Nothing to work on was seen surely and often enough."
 _LEAST_TALL = 110.0
 
 
@@ -80,7 +81,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     for finding in works:
         y = _told(paper, event.course, rider, finding, shown, (_MARGIN, y), inner, side=True) - 14.0
     if not works:
-        y = paper.paragraph(_MARGIN, y, "Nothing stands out.", inner, size=16, bold=True) - 14.0
+        y = paper.paragraph(_MARGIN, y, _NOTHING, inner, size=16, bold=True) - 14.0
     y = _rule(paper, y, 1.5)
     gap, alone = 16.0, len(others) == 1
     column = inner if alone else (inner - 2.0 * gap) / 3.0

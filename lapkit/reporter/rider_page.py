@@ -91,12 +91,13 @@ def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> Ri
         nothing=_nothing(course, timed),
         notes=[*event.notes, *([words.LEFT_OUT] if course.found else [])],
         line_note=words.line_note(course),
+        marked=any(c.markers for c in course.corners),
         corners=corners,
         changes=changes if len(rider.runs) > 1 else None,
         laps=words.lap_rows(tables["laps"]),
         lap_count=words.lap_count(tables["laps"]),
         logs=[_log(r, shown) for r in tables["logs"].itertuples()],
-        glossary=words.glossary(shown),
+        glossary=words.glossary(shown, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners), changes)
 
@@ -206,12 +207,16 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     return [f for f in facts if f and f != display.EMPTY]
 
 
-def _nothing(course: Course, timed: int) -> str:
+def _nothing(course: Course, timed: int) -> tuple[str, str, str]:
+    """Tag, heading and sentence of a first screen without anything to work on."""
     if not timed:
-        return "There is no whole lap from start line to start line in these logs."
+        said = "There is no whole lap from start line to start line in these logs."
+        return "No whole lap", "Nothing to measure yet", said
     if course.marker_line is None:
-        return "Without cones and a marker line there is nothing to hold the laps against. Radius and lean are below."
-    return "Nothing was off the coach’s line often enough and surely enough to be called."
+        said = "Without cones and a marker line there is nothing to hold the laps against."
+        return "No marker line", "Radius and lean are below, corner by corner", said
+    said = "Nothing was off the coach’s line often enough and surely enough to be called."
+    return "Nothing stands out", "Ride on as you do", said
 
 
 def _log(row: Any, units: Units) -> dict[str, str]:

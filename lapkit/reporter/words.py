@@ -46,6 +46,7 @@ GLOSSARY = (
 """Words of the trade and ours, as a rider meets them."""
 
 _WINDOW_M = 10.0
+_BARE = ("Tightest radius", "Lean")
 
 LAP_KINDS = {"out": "out-lap", "timed": "timed", "in": "in-lap", "broken": "broken"}
 
@@ -147,10 +148,11 @@ def log_words(row: Any, units: Units) -> str:
     return ". ".join(told) + "."
 
 
-def glossary(units: Units) -> list[tuple[str, str]]:
-    """The words with what they mean, lengths in the reader's units."""
+def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:
+    """The words with what they mean, lengths in the reader's units; those that a page without a line has no use for left out."""
     window = display.length_text(_WINDOW_M, units)
-    return [(term, meaning.format(window=window)) for term, meaning in GLOSSARY]
+    told = [(term, meaning.format(window=window)) for term, meaning in GLOSSARY]
+    return told if lined else [one for one in told if one[0] in _BARE]
 
 
 def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:

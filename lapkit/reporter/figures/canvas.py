@@ -169,7 +169,7 @@ class Canvas:
         italic: bool = False,
     ) -> float:
         """Running text from ``top`` downward, broken into lines; where the next would begin."""
-        letters = max(int(width / (_RUNNING_EM * size * (1.08 if bold else 1.0))), 8)
+        letters = max(int(width / (_RUNNING_EM * size * (1.2 if bold else 1.0))), 8)
         for line in textwrap.wrap(
             plain(text, _LONGEST), letters, max_lines=_MOST_LINES, placeholder=" …"
         ):
