@@ -133,33 +133,30 @@ def _course(event: EventReview, units: Units) -> list[Row]:
 
 
 def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
-    """Corners by how many riders have a habit there, and what it is."""
+    """Corners by how many riders have a habit there, and what it is: of each rider what weighs most."""
     rows = []
     for corner in event.course.corners:
-        said = [
-            (r.rider, f)
-            for r in event.riders
-            for f in r.findings
-            if f.corner == corner.name and f.kind != Kind.WELL and f.habit
-        ]
-        if not said:
-            continue
-        riders = list(dict.fromkeys(name for name, _ in said))
         does: dict[str, list[str]] = {}
-        for name, finding in said:
-            names = does.setdefault(_short(finding), [])
-            if name not in names:
-                names.append(name)
+        for rider in event.riders:
+            lead = next((f for f in rider.findings if _is_trouble(f, corner.name)), None)
+            if lead is not None:
+                does.setdefault(_short(lead), []).append(rider.rider)
+        if not does:
+            continue
         counts = Counter({what: len(names) for what, names in does.items()})
         told = [f"{what}: {_who(does[what])}" for what, _ in counts.most_common()]
         look = ""
         if len(event.riders) > 2 and 2 * max(counts.values()) > len(event.riders):
             look = "More than half do the same here: look at the cone before the riders."
-        rows.append((len(riders), words.corner_name(corner.name), told, look))
+        rows.append((sum(counts.values()), words.corner_name(corner.name), told, look))
     rows.sort(key=lambda row: -row[0])
     return [
         (name, f"{n} of {len(event.riders)} riders", what, look) for n, name, what, look in rows
     ]
+
+
+def _is_trouble(finding: Finding, corner: str) -> bool:
+    return finding.corner == corner and finding.kind != Kind.WELL and finding.habit
 
 
 def _who(riders: list[str]) -> str:

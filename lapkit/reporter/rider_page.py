@@ -17,7 +17,7 @@ from lapkit.reporter import display, words
 from lapkit.reporter.between import Changes, run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
 from lapkit.reporter.figures import overhead, svg_of
-from lapkit.reporter.figures.overhead import MARGIN_M
+from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.slugs import slug
@@ -26,6 +26,7 @@ from lapkit.units import Units
 CLOSE_UP_M = 45.0
 """Stations shown before and after the place that a finding is about, metres."""
 
+_LOW = 230.0
 _WHOLE = frozenset({"on_line", "near_line", "steady", "uneven"})
 _LAP_TABLES = ("laps", "corners", "markers", "seams", "logs")
 
@@ -169,8 +170,9 @@ def _picture(
     span, place = close_up(corner, finding)
     close = place is not None
     figure = overhead(
-        course, corner, here, (finding.session, finding.lap), units, span_m=span, here_m=place
-    )
+        course, corner, here, (finding.session, finding.lap), units, span_m=span, here_m=place,
+        tallest=TALLEST if finding.kind is Kind.WORK else _LOW,
+    )  # fmt: skip
     name = words.corner_name(corner.name)
     label = f"{name} from above{', close up' if close else ''}"
     runs = list(dict.fromkeys(t.session for t in here))
