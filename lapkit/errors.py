@@ -6,6 +6,8 @@ catches :class:`LapkitError` alone and prints it as one line; nothing else is ex
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 
 def printable(text: object) -> str:
     """Text from a file or an option without anything that a terminal would obey."""
@@ -62,3 +64,26 @@ class OptionError(LapkitError):
     """A command or function was asked for something that does not exist (wrong use)."""
 
     exit_status = 2
+
+
+_MOST_NAMES = 12
+
+
+def no_such(kind: str, name: str, names: Iterable[str]) -> OptionError:
+    """The error for a name that does not exist: its remedy is the nearest one, else those there are.
+
+    Args:
+        kind: what the name should be of (a corner, a rider).
+        name: what was asked for.
+        names: what there is.
+    """
+    from difflib import get_close_matches
+
+    known = list(dict.fromkeys(names))
+    folded = {one.casefold(): one for one in known}
+    near = [] if name.isdigit() else get_close_matches(name.casefold(), folded, n=1)
+    listed = ", ".join(known[:_MOST_NAMES])
+    if len(known) > _MOST_NAMES:
+        listed += f" and {len(known) - _MOST_NAMES} more"
+    remedy = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {listed or 'none'}."
+    return OptionError(f"there is no {kind} {name!r}", remedy=remedy)

@@ -11,6 +11,7 @@ ROOT = Path(lapkit.__file__).parent
 FLOORS = [
     {"__main__"},
     {"cli"},
+    {"library"},
     {"pipeline", "cluster", "sample"},
     {"reporter"},
     {"season"},

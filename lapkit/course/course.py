@@ -13,6 +13,7 @@ import numpy as np
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Hazard, MarkerKind, Track, Turn
+from lapkit.errors import no_such
 from lapkit.units import FloatArray
 
 
@@ -52,8 +53,9 @@ class CourseSeam:
 class Corner:
     """A corner placed on the course.
 
-    Stations are unwrapped so that turn-in < apexes < exit even when the corner lies across the start
-    of stations; ``turn_in_m`` itself lies in ``[0, length)``. Seams are ordered from the inside of the
+    Stations are metres along the reference, camber degrees (positive banked to the inside). Stations
+    are unwrapped so that turn-in < apexes < exit even when the corner lies across the start of
+    stations; ``turn_in_m`` itself lies in ``[0, length)``. Seams are ordered from the inside of the
     corner outward.
     """
 
@@ -156,5 +158,12 @@ class Course:
         return left, right
 
     def corner(self, name: str) -> Corner:
-        """The corner of that name."""
-        return next(c for c in self.corners if c.name == name)
+        """The corner of that name.
+
+        Raises:
+            OptionError: there is none; the nearest is named.
+        """
+        for corner in self.corners:
+            if corner.name == name:
+                return corner
+        raise no_such("corner", name, [c.name for c in self.corners])

@@ -9,6 +9,7 @@ import pandas as pd
 
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
+from lapkit.errors import no_such
 from lapkit.findings import Finding
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
@@ -51,3 +52,14 @@ class EventReview:
     provenance: dict[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     title: str = ""
+
+    def rider(self, name: str) -> RiderReview:
+        """One rider by name.
+
+        Raises:
+            OptionError: there is none; the nearest is named.
+        """
+        for one in self.riders:
+            if one.rider == name:
+                return one
+        raise no_such("rider", name, [r.rider for r in self.riders])

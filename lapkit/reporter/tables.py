@@ -40,18 +40,30 @@ def write_tables(event: EventReview, folder: Path, *, parquet: bool = False) -> 
     """
     names = []
     for name, table in event.tables.items():
-        ready = _rounded(table)
-        if name == "trace":
-            (folder / "trace.csv.gz").write_bytes(_gzipped(_csv(ready)))
-            names.append("trace.csv.gz")
-        else:
-            (folder / f"{name}.csv").write_text(_csv(_safe(ready)), encoding="utf-8", newline="")
-            names.append(f"{name}.csv")
-        if parquet:
-            _write_parquet(ready, folder / f"{name}.parquet")
-            names.append(f"{name}.parquet")
+        names += write_table(name, table, folder, parquet=parquet)
     (folder / "results.json").write_text(_results(event), encoding="utf-8")
     return [*names, "results.json"]
+
+
+def write_table(
+    name: str, table: pd.DataFrame, folder: Path, *, parquet: bool = False
+) -> list[str]:
+    """Write one table as CSV, gzipped for ``trace``, and as Parquet when asked for; names of the files.
+
+    Raises:
+        OutputError: Parquet was asked for and its extra is not installed.
+    """
+    ready = _rounded(table)
+    names = [f"{name}.csv"]
+    if name == "trace":
+        names = ["trace.csv.gz"]
+        (folder / names[0]).write_bytes(_gzipped(_csv(ready)))
+    else:
+        (folder / names[0]).write_text(_csv(_safe(ready)), encoding="utf-8", newline="")
+    if parquet:
+        names.append(f"{name}.parquet")
+        _write_parquet(ready, folder / names[-1])
+    return names
 
 
 def _csv(table: pd.DataFrame) -> str:
@@ -109,7 +121,8 @@ def _write_parquet(table: pd.DataFrame, path: Path) -> None:
         table.to_parquet(path, index=False)
     except ImportError:
         raise OutputError(
-            "--parquet needs the parquet extra", remedy="Install it: pip install 'lapkit[parquet]'."
+            "writing Parquet needs the parquet extra",
+            remedy="Install it: pip install 'lapkit[parquet]'.",
         ) from None
 
 

@@ -1,0 +1,130 @@
+"""The whole chain for a notebook: a rider's debrief and an event, from names of files."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping
+from concurrent.futures import Executor
+from pathlib import Path
+
+from lapkit import pipeline
+from lapkit.library.run import FilePath
+from lapkit.pipeline import Progress
+from lapkit.reporter import write
+from lapkit.reporter.review_types import EventReview
+from lapkit.runs import Options
+
+
+def review(
+    logs: FilePath | Iterable[FilePath],
+    *,
+    track: FilePath | None = None,
+    rider: str = "",
+    line: FilePath | None = None,
+    base: FilePath | None = None,
+    riders: FilePath | None = None,
+    columns: Mapping[str, str] | None = None,
+    trace: bool = False,
+    units: str = "metric",
+) -> EventReview:
+    """One rider's debrief from his logs, each a run; what ``lapkit review`` writes.
+
+    Args:
+        logs: a log or several, in time order.
+        track: track file; without it loop and corners are found from the logs.
+        rider: his name; else from ``riders``, else the first log's name.
+        line: the coach's own log, whose mean lap is the marker line.
+        base: log of a receiver left standing on a known spot.
+        riders: a ``riders.csv`` to take name, group and heights (metres) from.
+        columns: for CSV files, which header holds what; see :func:`read_log`.
+        trace: whether to add the table ``trace``, a row for every sample.
+        units: ``metric`` or ``us``, for the sentences of findings; tables are always SI.
+
+    Raises:
+        LapkitError: nothing usable in what was given.
+    """
+    given = [logs] if isinstance(logs, str | os.PathLike) else list(logs)
+    return pipeline.review(
+        [Path(log) for log in given],
+        track=_path(track),
+        rider=rider,
+        line=_path(line),
+        base=_path(base),
+        riders=_path(riders),
+        options=_options(columns, trace),
+        units=units,
+    )
+
+
+def event(
+    folder: FilePath,
+    *,
+    track: FilePath | None = None,
+    line: FilePath | None = None,
+    base: FilePath | None = None,
+    columns: Mapping[str, str] | None = None,
+    trace: bool = False,
+    units: str = "metric",
+    workers: int | None = 1,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> EventReview:
+    """Every rider of an event folder; what ``lapkit event`` writes.
+
+    Args:
+        folder: holds ``riders.csv``, the logs it names and ``track.geojson``.
+        track: another track file than the folder's own.
+        line, base, columns, trace, units: as in :func:`review`.
+        workers: processes to use; None for all cores, which a script may ask for only from under
+            ``if __name__ == "__main__":`` because each process imports it again.
+        executor: anything with the ``concurrent.futures`` interface, instead of own processes.
+        progress: called with runs done and runs in all.
+
+    Raises:
+        LapkitError: the folder cannot be used, or none of its logs can.
+    """
+    return pipeline.event(
+        Path(folder),
+        track=_path(track),
+        line=_path(line),
+        base=_path(base),
+        options=_options(columns, trace),
+        units=units,
+        workers=workers,
+        executor=executor,
+        progress=progress,
+    )
+
+
+def write_results(
+    event: EventReview,
+    folder: FilePath,
+    *,
+    pages: bool = True,
+    parquet: bool = False,
+    pdf: bool = False,
+    units: str = "metric",
+) -> list[Path]:
+    """Write an event's or a rider's tables and pages into a folder, whole or not at all.
+
+    Args:
+        event: from :func:`review` or :func:`event`.
+        folder: new, empty or written by lapkit before.
+        pages, parquet, pdf: what to write besides the CSV tables and ``results.json``.
+        units: ``metric`` or ``us``, for what is read on pages; files are always SI.
+
+    Returns:
+        The pages written, the one to open first in front.
+
+    Raises:
+        OutputError: the folder cannot be written.
+    """
+    return write(event, Path(folder), units=units, pages=pages, parquet=parquet, pdf=pdf)
+
+
+def _path(given: FilePath | None) -> Path | None:
+    return None if given is None else Path(given)
+
+
+def _options(columns: Mapping[str, str] | None, trace: bool) -> Options:
+    return Options(columns=tuple((columns or {}).items()), trace=trace)

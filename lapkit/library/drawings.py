@@ -1,0 +1,82 @@
+"""Drawings of runs as matplotlib figures: the corner from above, straightened, and along its metres."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+
+from matplotlib.figure import Figure
+
+from lapkit.compare.results import CornerTrace
+from lapkit.course.course import Course
+from lapkit.errors import OptionError, no_such
+from lapkit.library.run import Run
+from lapkit.reporter import figures
+from lapkit.units import Units
+
+_Drawing = Callable[..., Figure]
+
+
+def draw_course(course: Course, *, units: str = "metric") -> Figure:
+    """The whole course with its corners named, north up, a scale bar in ``metric`` (m) or ``us`` (feet)."""
+    return figures.course_map(course, Units.named(units))
+
+
+def draw_corner(
+    shown: Course | Run | Iterable[Run],
+    corner: str,
+    *,
+    lap: int | None = None,
+    units: str = "metric",
+) -> Figure:
+    """A corner from above, the rider coming in from below: edges, seams, cones, marker line, every timed lap.
+
+    Args:
+        shown: a course, or runs on one course.
+        corner: its name.
+        lap: number of the lap of the last run to bring forward.
+        units: ``metric`` (metres) or ``us`` (feet), for what is written in it.
+
+    Raises:
+        OptionError: there is no such corner or lap; the nearest is named.
+    """
+    return _drawn(figures.overhead, shown, corner, lap, units)
+
+
+def draw_straightened(
+    shown: Run | Iterable[Run], corner: str, *, lap: int | None = None, units: str = "metric"
+) -> Figure:
+    """A corner unrolled: metres along, lanes across, each lap a line with its 95 % band; as :func:`draw_corner`."""
+    return _drawn(figures.straightened, shown, corner, lap, units)
+
+
+def draw_along(
+    shown: Run | Iterable[Run], corner: str, *, lap: int | None = None, units: str = "metric"
+) -> Figure:
+    """Radius (m or ft) and lean (degrees) along a corner against the marker line's; as :func:`draw_corner`."""
+    return _drawn(figures.along, shown, corner, lap, units)
+
+
+def _drawn(
+    drawing: _Drawing,
+    shown: Course | Run | Iterable[Run],
+    corner: str,
+    lap: int | None,
+    units: str,
+) -> Figure:
+    named = Units.named(units)
+    if isinstance(shown, Course):
+        return drawing(shown, shown.corner(corner), (), None, named)
+    runs = [shown] if isinstance(shown, Run) else list(shown)
+    if not runs:
+        raise OptionError("no run to draw", remedy="Give one from lapkit.measure.")
+    course = runs[0].course
+    traces = [t for run in runs for t in run.traces(corner)]
+    spoken = None if lap is None else _spoken(traces, runs[-1].session, lap)
+    return drawing(course, course.corner(corner), traces, spoken, named)
+
+
+def _spoken(traces: Sequence[CornerTrace], session: str, lap: int) -> tuple[str, int]:
+    laps = [str(t.lap) for t in traces if t.session == session]
+    if str(lap) not in laps:
+        raise no_such("timed lap", str(lap), laps)
+    return session, lap

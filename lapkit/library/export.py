@@ -1,0 +1,118 @@
+"""Results as files for other programs: CSV, Parquet, GPX and GeoJSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import gpxpy.gpx
+import numpy as np
+import pandas as pd
+
+from lapkit.errors import OptionError
+from lapkit.library.layers import (
+    Layer,
+    cones_layer,
+    corners_layer,
+    laps_layer,
+    marker_line_layer,
+)
+from lapkit.library.run import FilePath, Run
+from lapkit.reporter.output import whole_folder
+from lapkit.reporter.tables import write_table
+
+_DIGITS = 8
+_STEP_S = 0.2
+
+
+def export(
+    runs: Run | Iterable[Run], folder: FilePath, *, parquet: bool = False, trace: bool = False
+) -> list[Path]:
+    """Write runs on one course for other programs, into a folder that appears whole or not at all.
+
+    ``laps.csv``, ``corners.csv`` and the other tables (SI units, named in the columns), the same as
+    Parquet when asked for; ``laps.gpx`` with a track for each lap; and the layers
+    ``laps.geojson``, ``marker_line.geojson``, ``corners.geojson`` and ``cones.geojson`` for a GIS
+    (WGS 84 degrees, RFC 7946).
+
+    Args:
+        runs: a run or several.
+        folder: new, empty or written by lapkit before.
+        parquet: whether to write the tables as Parquet too (extra ``parquet``).
+        trace: whether to write every sample too, ``trace.csv.gz``.
+
+    Returns:
+        The files written.
+
+    Raises:
+        OptionError: no run was given.
+        OutputError: the folder cannot be written, or the extra is missing.
+    """
+    given = _listed(runs)
+    names = [name for name in given[0].result.tables if name != "usual"]
+    course = given[0].course
+    layers = {
+        "laps": laps_layer(given),
+        "marker_line": marker_line_layer(course),
+        "corners": corners_layer(course),
+        "cones": cones_layer(course),
+    }
+    with whole_folder(Path(folder)) as place:
+        written = []
+        for name in [*names, *(["trace"] if trace else [])]:
+            table = pd.concat([run.table(name) for run in given], ignore_index=True)
+            written += write_table(name, table, place, parquet=parquet)
+        write_gpx(given, place / "laps.gpx")
+        written.append("laps.gpx")
+        for name, layer in layers.items():
+            write_geojson(layer, place / f"{name}.geojson")
+            written.append(f"{name}.geojson")
+    return [Path(folder) / name for name in written]
+
+
+def write_geojson(layer: Layer, path: FilePath) -> None:
+    """Write a layer as a GeoJSON file (UTF-8; WGS 84 degrees, longitude first)."""
+    text = json.dumps(layer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    Path(path).write_text(text + "\n", encoding="utf-8")
+
+
+def write_gpx(runs: Run | Iterable[Run], path: FilePath) -> None:
+    """Write the ridden path of every lap as a track of GPX 1.1, a point every 0.2 s.
+
+    Degrees WGS 84; times in UTC, left out for a log without a calendar.
+
+    Raises:
+        OptionError: no run was given.
+    """
+    whole = gpxpy.gpx.GPX()
+    whole.creator = "lapkit"
+    for run in _listed(runs):
+        for lap in run.laps_ridden:
+            count = max(int((lap.end_s - lap.start_s) / _STEP_S), 1) + 1
+            time = np.linspace(lap.start_s, lap.end_s, count)
+            lat, lon = run.course.plane.to_lat_lon(*run.path.mean_xy(time))
+            track = gpxpy.gpx.GPXTrack(
+                name=f"{run.rider}, run {run.session}, lap {lap.number}", description=str(lap.kind)
+            )
+            track.segments.append(gpxpy.gpx.GPXTrackSegment(_points(run, lat, lon, time)))
+            whole.tracks.append(track)
+    Path(path).write_text(whole.to_xml(version="1.1"), encoding="utf-8")
+
+
+def _points(
+    run: Run, lat: np.ndarray, lon: np.ndarray, time: np.ndarray
+) -> list[gpxpy.gpx.GPXTrackPoint]:
+    stamps = [datetime.fromtimestamp(t, tz=UTC) if run.log.has_clock else None for t in time]
+    places = np.round(np.stack([lat, lon], axis=-1), _DIGITS).tolist()
+    return [
+        gpxpy.gpx.GPXTrackPoint(*place, time=at) for place, at in zip(places, stamps, strict=True)
+    ]
+
+
+def _listed(runs: Run | Iterable[Run]) -> list[Run]:
+    given = [runs] if isinstance(runs, Run) else list(runs)
+    if not given:
+        raise OptionError("no run to write", remedy="Give one from lapkit.measure.")
+    return given

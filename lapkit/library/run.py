@@ -1,0 +1,185 @@
+"""One rider's run as a notebook holds it: log, path, laps and measures together."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+
+from lapkit.compare.results import CornerTrace, RunResult
+from lapkit.compare.run import measure_run
+from lapkit.compare.traces import trace_table
+from lapkit.course.course import Course
+from lapkit.errors import no_such
+from lapkit.importer import Log, assess, read_log
+from lapkit.importer.event_folder import Entry
+from lapkit.path.heights import Heights
+from lapkit.path.ridden import RiddenPath, ride_path
+from lapkit.runs import CourseSource, Options, course_of, find_course, log_table
+from lapkit.splitter import Lap, split
+
+FilePath = str | os.PathLike[str]
+"""Name of a file or folder."""
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """One rider's run (session), measured against a course.
+
+    Tables are DataFrames with the columns of the files of the same name: SI units, named in the
+    columns; ``_lo`` and ``_hi`` the ends of a central 95 % interval. Each call of a table gives a
+    copy.
+
+    Attributes:
+        rider, session: names for the tables.
+        log: the fixes it came from.
+        course: what it is measured against.
+        path: the ridden path; ``path.at(time_s)`` gives the estimate (row 0) and the draws.
+        laps_ridden: the laps in time order, lap 0 the out-lap.
+        result: tables and traces as the later links take them.
+    """
+
+    rider: str
+    session: str
+    log: Log
+    course: Course
+    path: RiddenPath
+    laps_ridden: tuple[Lap, ...]
+    result: RunResult
+
+    def table(self, name: str) -> pd.DataFrame:
+        """A table by name: ``laps``, ``corners``, ``markers``, ``seams``, ``logs``, ``usual`` or ``trace``.
+
+        Raises:
+            OptionError: there is no such table.
+        """
+        if name == "trace":
+            return self._trace.copy()
+        if name not in self.result.tables:
+            raise no_such("table", name, [*self.result.tables, "trace"])
+        return self.result.tables[name].copy()
+
+    @property
+    def laps(self) -> pd.DataFrame:
+        """A row for each lap: ``time_s`` with one standard deviation ``time_sd_s``, seconds; ``distance_m``."""
+        return self.table("laps")
+
+    @property
+    def corners(self) -> pd.DataFrame:
+        """A row for each lap × corner: radii (m), lean (degrees, positive into the turn), speeds (m/s), time (s)."""
+        return self.table("corners")
+
+    @property
+    def markers(self) -> pd.DataFrame:
+        """A row for each lap × marker: gap to the cone and distance wide of the line (m), speed, radius, lean."""
+        return self.table("markers")
+
+    @property
+    def seams(self) -> pd.DataFrame:
+        """A row for each lap × seam: share of the exit ridden inside it, its probability, and the call."""
+        return self.table("seams")
+
+    @property
+    def trace(self) -> pd.DataFrame:
+        """A row for each fix: position (degrees and m), station (m), speed (m/s), curvature (1/m), lean (degrees)."""
+        return self.table("trace")
+
+    def lap(self, number: int) -> Lap:
+        """A lap by number; its times are seconds on the log's clock.
+
+        Raises:
+            OptionError: the run has no such lap.
+        """
+        laps = {str(lap.number): lap for lap in self.laps_ridden}
+        if str(number) not in laps:
+            raise no_such("lap", str(number), laps)
+        return laps[str(number)]
+
+    def traces(self, corner: str) -> tuple[CornerTrace, ...]:
+        """The timed laps through a corner, as drawings take them; see :class:`CornerTrace` for shapes and units.
+
+        Raises:
+            OptionError: the course has no such corner.
+        """
+        name = self.course.corner(corner).name
+        return tuple(t for t in self.result.traces if t.corner == name)
+
+    @cached_property
+    def _trace(self) -> pd.DataFrame:
+        return trace_table(self.path, self.laps_ridden, self.course, self.rider, self.session)
+
+
+def measure(
+    log: Log | FilePath,
+    course: Course | None = None,
+    *,
+    rider: str = "",
+    session: str = "1",
+    heights: Heights | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> Run:
+    """Recover a run's ridden path from its log, split it into laps and measure them.
+
+    Args:
+        log: a log that was read, or the name of its file.
+        course: from :func:`read_course`; without one the loop, a start line and the corners are
+            found from the log itself, and everything that needs cones or seams is left out.
+        rider: name for the tables; else the file's own.
+        session: name of the run for the tables.
+        heights: of antenna and centre of mass above the road, metres; usual ones when absent.
+        columns: for a CSV file, which header holds what; see :func:`read_log`.
+
+    Raises:
+        LogError: the log cannot be read.
+        PathError: the log does not determine a path.
+        TrackError: no course was given and none can be found in the log.
+    """
+    log = log if isinstance(log, Log) else read_log(log, columns=columns)
+    heights = heights or Heights()
+    entry = Entry(
+        rider=rider or Path(log.source).name.split(".")[0],
+        session=session,
+        file=Path(log.source).name,
+        path=Path(log.source),
+        antenna_height_m=heights.antenna_m,
+        com_height_m=heights.com_m,
+        tyre_radius_m=heights.tyre_radius_m,
+    )
+    course = course or find_course((entry,), Options(columns=tuple((columns or {}).items())))
+    path = ride_path(log, course.plane, course=course, heights=heights)
+    laps = split(path, course)
+    result = measure_run(
+        path,
+        laps,
+        course,
+        rider=entry.rider,
+        session=session,
+        tyre_radius_m=heights.tyre_radius_m,
+        has_clock=log.has_clock,
+    )
+    result.tables["logs"] = log_table(path, assess(log), entry, session)
+    return Run(entry.rider, session, log, course, path, laps, result)
+
+
+def read_course(track: FilePath, *, line: FilePath | None = None) -> Course:
+    """Read a track file and place it on a local plane, with its marker line.
+
+    The marker line is the coach's own mean lap when ``line`` is given, else the file's, else solved
+    from the cones; where no line can meet the cones the course comes without one.
+
+    Args:
+        track: the track file (GeoJSON).
+        line: log of the coach's own laps.
+
+    Returns:
+        The course; metres east and north on its ``plane``, stations along its ``reference``.
+
+    Raises:
+        TrackError: the track file, or the coach's laps on it, cannot be used.
+        LogError: the coach's log cannot be read.
+    """
+    return course_of(CourseSource(os.fspath(track), os.fspath(line or "")))

@@ -1,0 +1,105 @@
+import pandas as pd
+import pytest
+
+import lapkit
+from lapkit.compare import corners, markers, seams
+from lapkit.compare.tables import LAP_COLUMNS
+from lapkit.reporter.review_types import TABLES
+
+
+def test_tables_have_the_columns_of_the_files(run):
+    for table, columns in (
+        (run.laps, LAP_COLUMNS),
+        (run.corners, corners.COLUMNS),
+        (run.markers, markers.COLUMNS),
+        (run.seams, seams.COLUMNS),
+    ):
+        assert list(table.columns[: len(columns)]) == list(columns)
+        assert len(table) > 0
+
+
+def test_a_radius_with_its_interval_in_five_lines(folder):
+    truth = pd.read_csv(folder / "truth_corners.csv", dtype={"session": str})
+    true = truth.query("rider == 'Iska' and session == '1' and lap == 3 and corner == 'Larch'")
+    run = lapkit.measure(folder / "logs/iska-1.csv", lapkit.read_course(folder / "track.geojson"))
+    lap = run.corners.set_index(["lap", "corner"]).loc[(3, "Larch")]
+    assert lap.radius_min_lo_m < lap.radius_min_m < lap.radius_min_hi_m
+    assert lap.radius_min_m == pytest.approx(float(true.radius_min_m.iloc[0]), rel=0.05)
+
+
+def test_the_same_numbers_as_the_event_gives(run, folder):
+    reviewed = lapkit.review(
+        str(folder / "logs" / "iska-1.csv"), track=str(folder / "track.geojson"), rider="Iska"
+    )
+    pd.testing.assert_frame_equal(reviewed.tables["corners"], run.corners)
+    pd.testing.assert_frame_equal(reviewed.tables["logs"], run.table("logs"))
+    assert set(reviewed.tables) >= set(TABLES)
+
+
+def test_a_table_can_be_changed_without_changing_the_run(run):
+    table = run.corners
+    table["lap"] = -1
+    assert (run.corners["lap"] >= 0).all()
+
+
+def test_trace_has_a_row_for_each_fix_of_the_laps(run):
+    assert len(run.trace) == pytest.approx(run.laps["samples"].sum(), abs=len(run.laps))
+    assert {"lat", "lon", "speed_mps", "lean_deg", "curvature_sd_1pm"} <= set(run.trace.columns)
+
+
+def test_a_run_without_a_track_file_finds_its_own_course(folder):
+    run = lapkit.measure(folder / "logs" / "iska-2.csv")
+    assert run.course.found
+    # Its start line stands elsewhere on the loop and may be crossed once more.
+    assert (run.laps["kind"] == "timed").sum() in (8, 9)
+    assert run.rider == "iska-2"
+
+
+def test_heights_reach_the_path(folder, course, run):
+    log = lapkit.read_log(folder / "logs" / "iska-1.csv")
+    low = lapkit.measure(log, course, heights=lapkit.Heights(antenna_m=0.6))
+    assert low.path.heights.antenna_m == 0.6
+    assert not low.corners["radius_min_m"].equals(run.corners["radius_min_m"])
+
+
+@pytest.mark.parametrize(
+    ("ask", "near"),
+    [
+        (lambda run: run.course.corner("Larsh"), "'Larch'"),
+        (lambda run: run.traces("ANVIL"), "'Anvil'"),
+        (lambda run: lapkit.draw_along(run, "Ravens Dorp"), "'Ravens Drop'"),
+        (lambda run: run.table("corner"), "'corners'"),
+        (lambda run: run.lap(99), "0, 1, 2"),
+        (lambda run: lapkit.draw_corner(run, "Larch", lap=99), "1, 2, 3"),
+        (lambda run: lapkit.draw_corner(run, "Larch", units="imperial"), "us"),
+    ],
+)
+def test_a_mistyped_name_gets_the_nearest(run, ask, near):
+    with pytest.raises(lapkit.OptionError, match=r"no |unit") as caught:
+        ask(run)
+    assert near in str(caught.value)
+
+
+def test_a_mistyped_rider_gets_the_nearest(folder):
+    reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", rider="Tove")
+    assert reviewed.rider("Tove").rider == "Tove"
+    with pytest.raises(lapkit.OptionError, match=r"no rider 'tovi'\. Did you mean 'Tove'"):
+        reviewed.rider("tovi")
+
+
+def test_results_are_written_with_their_page(folder, tmp_path):
+    reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", rider="Tove")
+    pages = lapkit.write_results(reviewed, tmp_path / "out")
+    assert [p.name for p in pages] == ["rider-tove.html"]
+    assert (tmp_path / "out" / "results.json").is_file()
+
+
+def test_event_takes_a_name_and_tells_its_progress(folder, tmp_path):
+    for name in ("track.geojson",):
+        (tmp_path / name).write_bytes((folder / name).read_bytes())
+    (tmp_path / "a.csv").write_bytes((folder / "logs" / "iska-2.csv").read_bytes())
+    (tmp_path / "riders.csv").write_text("rider,session,file\nIska,2,a.csv\n", encoding="utf-8")
+    told = []
+    day = lapkit.event(str(tmp_path), progress=lambda done, whole: told.append((done, whole)))
+    assert told == [(1, 1)]
+    assert day.tables["laps"]["rider"].unique().tolist() == ["Iska"]
