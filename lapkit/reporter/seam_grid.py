@@ -12,6 +12,8 @@ from lapkit.course.course import Corner
 from lapkit.reporter import words
 
 _MOST_NAMED = 8
+_OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
+_ROOMY = 9
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class Cell:
 def seam_grid(
     riders: Sequence[str], corners: Sequence[Corner], tables: Mapping[str, pd.DataFrame]
 ) -> list[tuple[str, list[Cell]]]:
-    """Each rider with a cell for the innermost seam of each corner, timed laps only.
+    """Each rider with a cell for the innermost seam of each corner, timed laps only; written short for many corners.
 
     Args:
         riders: names, in the order wanted.
@@ -39,27 +41,28 @@ def seam_grid(
     calls: dict[tuple[str, str, str], Counter[str]] = {}
     for rider, corner, seam, call in zip(*columns, strict=True):
         calls.setdefault((rider, corner, seam), Counter())[call] += 1
+    of = _OF if len(corners) <= _ROOMY else _SHORT_OF
     return [
         (
             rider,
-            [_cell(calls.get((rider, c.name, c.seams[0].name), Counter())) for c in corners],
+            [_cell(calls.get((rider, c.name, c.seams[0].name), Counter()), of) for c in corners],
         )
         for rider in riders
     ]
 
 
-def _cell(calls: Counter[str]) -> Cell:
+def _cell(calls: Counter[str], of: str) -> Cell:
     count = sum(calls.values())
     if not count:
         return Cell("not ridden")
     inside, outside, unclear = calls["inside"], calls["outside"], calls["unclear"]
     parts = []
     if inside:
-        parts.append(f"inside {inside}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{count}")
+        parts.append(f"inside {inside}{of}{count}")
     elif outside:
-        parts.append(f"outside {outside}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{count}")
+        parts.append(f"outside {outside}{of}{count}")
     if unclear:
-        parts.append(f"unclear\N{NO-BREAK SPACE}{unclear}")
+        parts.append(f"unclear {unclear}")
     return Cell(", ".join(parts), much=2 * inside > count)
 
 

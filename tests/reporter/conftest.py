@@ -140,5 +140,6 @@ def grow():
 
 @pytest.fixture(scope="session")
 def crowded(event, grow):
-    """Forty riders on sixteen corners."""
-    return grow["crowd"](event, 40, 16)
+    """Forty riders of a dozen laps on sixteen corners."""
+    riders = tuple(grow["grown"](rider, 12) for rider in event.riders)
+    return grow["crowd"](replace(event, riders=riders), 40, 16)

@@ -49,6 +49,12 @@ def test_another_seam_is_not_counted(seamed):
     assert cell.text == "not ridden"
 
 
+def test_many_corners_are_written_short(seamed):
+    corners = [seamed[0]] * 10
+    ((_, cells),) = seam_grid(["Bo"], corners, called(seamed[0], ["inside", "unclear"]))
+    assert {c.text for c in cells} == {"inside 1/2, unclear 1"}
+
+
 def test_the_gist_names_who_and_where(seamed):
     inside, outside = Cell("inside", much=True), Cell("outside")
     corners = seamed[:3]

@@ -85,7 +85,8 @@ class Frame:
             x = float(self.x(np.array(self.corner.turn_in_m + tick * unit)))
             marks.append(np.array([[x, y], [x, y - 5.0]]))
             name = f"{tick:.0f}" if i < len(ticks) - 1 else f"{tick:.0f} {self.units.length}"
-            paper.text(x, y - 15.0, name, ha="center")
+            inside = min(x, self.width - 0.5 * text_width(name))
+            paper.text(inside, y - 15.0, name, ha="center")
         paper.lines([*marks, np.array([[LEFT, y], [self.width - RIGHT, y]])], width=1.2)
 
     def path(self, station_m: FloatArray, y: FloatArray) -> FloatArray:
