@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import OutputError
+from lapkit.reporter.exchange import exchange
 from lapkit.reporter.lock import held
 
 LIST = ".lapkit-files"
@@ -158,16 +159,27 @@ def _recover(places: _Places) -> None:
 
 
 def _put_in_place(places: _Places) -> None:
-    if places.out.exists():
-        places.out.rename(places.old)
+    """The new results take the place of the earlier ones, which wait under ``old`` to be cleared away."""
+    if not places.out.exists():
+        places.new.rename(places.out)
+        return
+    # Under the name ``old`` whole results are cleared away by the next run, whichever of the two they are.
+    places.new.rename(places.old)
+    if not exchange(places.old, places.out):
+        places.old.rename(places.new)
+        _in_two_steps(places)
+    _clear_old(places)
+
+
+def _in_two_steps(places: _Places) -> None:
+    """The same where the system cannot exchange folders: for a moment there is only ``old``."""
+    places.out.rename(places.old)
     try:
         places.new.rename(places.out)
     except OSError:
-        if places.old.exists():
-            places.old.rename(places.out)
+        places.old.rename(places.out)
         shutil.rmtree(places.new, ignore_errors=True)
         raise
-    _clear_old(places)
 
 
 def _clear_old(places: _Places) -> None:
