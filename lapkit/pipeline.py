@@ -9,11 +9,10 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import asdict
 from functools import partial
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +26,7 @@ from lapkit.findings import find, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
 from lapkit.runs import CourseSource, Options, find_course, measure_entry, placed_course
+from lapkit.workers import own_processes
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""
@@ -152,7 +152,7 @@ def _executor(given: Executor | None, workers: int | None, jobs: int) -> Iterabl
     elif count <= 1:
         yield None
     else:
-        with ProcessPoolExecutor(count, get_context("spawn")) as pool:
+        with own_processes(count) as pool:
             yield pool
 
 

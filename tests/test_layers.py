@@ -23,7 +23,7 @@ FLOORS = [
     {"importer", "course"},
     {"lean", "curvature"},
     {"units"},
-    {"errors"},
+    {"errors", "workers"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}
 

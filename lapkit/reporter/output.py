@@ -9,6 +9,7 @@ else put among them is carried over.
 from __future__ import annotations
 
 import errno
+import secrets
 import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -64,9 +65,13 @@ class _Places:
 
     @classmethod
     def beside(cls, out: Path) -> _Places:
-        return cls(
-            out, out.parent / f".{out.name}.lapkit-new", out.parent / f".{out.name}.lapkit-old"
-        )
+        # A name of its own for each run: a worker that outlives a killed run has nowhere to write.
+        new = f"{_new_name(out)}{secrets.token_hex(4)}"
+        return cls(out, out.parent / new, out.parent / f".{out.name}.lapkit-old")
+
+
+def _new_name(out: Path) -> str:
+    return f".{out.name}.lapkit-new-"
 
 
 def _written(places: _Places) -> Iterator[Path]:
@@ -149,7 +154,9 @@ def _foreign(folder: Path) -> set[str]:
 
 def _recover(places: _Places) -> None:
     """Put right what a killed run left: bring back the earlier results, or finish clearing them away."""
-    shutil.rmtree(places.new, ignore_errors=True)
+    for left in places.out.parent.iterdir():
+        if left.name.startswith(_new_name(places.out)):
+            shutil.rmtree(left, ignore_errors=True)
     if not places.old.exists():
         return
     if places.out.exists():

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import partial
-from multiprocessing import get_context
 from pathlib import Path
 
 from lapkit.reporter.between import Changes
@@ -17,6 +15,7 @@ from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import make_rider_page
 from lapkit.reporter.slugs import distinct_slugs
+from lapkit.workers import own_processes
 
 FIGURES = "figures"
 """Folder of the pictures as files of their own."""
@@ -79,8 +78,7 @@ def _done(
 ) -> list[Changes]:
     if workers <= 1:
         return [job(frame, one) for one in jobs]
-    spawn = get_context("spawn")
-    with ProcessPoolExecutor(workers, spawn, initializer=_keep, initargs=(frame,)) as pool:
+    with own_processes(workers, _keep, (frame,)) as pool:
         return list(pool.map(partial(_in_worker, job), jobs))
 
 

@@ -1,0 +1,66 @@
+"""Processes of our own that come and go with the one that started them."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import active_children, get_context, parent_process
+
+
+@contextmanager
+def own_processes(
+    count: int, prepare: Callable[..., None] | None = None, given: tuple[object, ...] = ()
+) -> Iterator[Executor]:
+    """Worker processes until the block ends.
+
+    A key that stops the program is for the parent alone, which then stops them; when it is killed, they
+    end by themselves. Left without an error, the block waits for what was submitted.
+
+    Args:
+        count: how many.
+        prepare: called in each of them before its first job.
+        given: its arguments.
+    """
+    earlier = set(active_children())
+    with ProcessPoolExecutor(
+        count, get_context("spawn"), initializer=_begin, initargs=(prepare, given)
+    ) as pool:
+        with _interrupts_held_back():
+            # The first job starts them all; what is held back here stays held back in them.
+            pool.submit(os.getpid)
+        try:
+            yield pool
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            for worker in set(active_children()) - earlier:
+                worker.terminate()
+            raise
+
+
+@contextmanager
+def _interrupts_held_back() -> Iterator[None]:
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _begin(prepare: Callable[..., None] | None, given: tuple[object, ...]) -> None:
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    if prepare is not None:
+        prepare(*given)
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

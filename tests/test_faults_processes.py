@@ -1,0 +1,86 @@
+"""Worker processes end with the run that started them, and say nothing when it is stopped."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from lapkit.workers import own_processes
+
+SLOW = """
+import os, sys, time
+from lapkit.workers import own_processes
+if __name__ == "__main__":
+    with own_processes(2) as pool:
+        ids = {pool.submit(os.getpid).result() for _ in range(20)}
+        print(*ids, flush=True)
+        list(pool.map(time.sleep, [60] * 4))
+"""
+
+
+def started(tmp_path):
+    script = tmp_path / "slow.py"
+    script.write_text(SLOW)
+    run = subprocess.Popen(
+        [sys.executable, str(script)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    return run, [int(word) for word in run.stdout.readline().split()]
+
+
+def gone(number):
+    try:
+        state = Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return True
+    return state == "Z"
+
+
+def all_gone(numbers, within_s=10.0):
+    end = time.monotonic() + within_s
+    while time.monotonic() < end:
+        if all(map(gone, numbers)):
+            return True
+        time.sleep(0.05)
+    return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks processes up in /proc")
+def test_workers_of_a_killed_run_end_by_themselves(tmp_path):
+    run, workers = started(tmp_path)
+    assert workers and not any(map(gone, workers))
+    run.kill()
+    run.wait()
+    assert all_gone(workers)
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks processes up in /proc")
+def test_a_key_that_stops_the_run_stops_the_workers_without_a_word(tmp_path):
+    run, workers = started(tmp_path)
+    os.killpg(run.pid, signal.SIGINT)
+    _, said = run.communicate(timeout=20)
+    assert all_gone(workers)
+    # The parent's own traceback ends at its own interrupt; a worker's would name its loop.
+    assert "_process_worker" not in said
+    assert "SpawnProcess" not in said
+
+
+def test_jobs_submitted_are_done_when_the_block_ends():
+    with own_processes(2) as pool:
+        jobs = [pool.submit(pow, 2, n) for n in range(5)]
+    assert [job.result() for job in jobs] == [1, 2, 4, 8, 16]
+
+
+def test_an_error_in_the_block_does_not_wait_for_the_jobs():
+    begun = time.monotonic()
+    with pytest.raises(RuntimeError), own_processes(1) as pool:
+        pool.submit(time.sleep, 60)
+        raise RuntimeError
+    assert time.monotonic() - begun < 20
