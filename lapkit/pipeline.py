@@ -25,7 +25,14 @@ from lapkit.errors import EventError
 from lapkit.findings import find, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
-from lapkit.runs import CourseSource, Options, find_course, measure_entry, placed_course
+from lapkit.runs import (
+    CourseSource,
+    Options,
+    find_course,
+    measure_entry,
+    overlaps,
+    placed_course,
+)
 from lapkit.workers import own_processes
 
 SCHEMA_VERSION = 1
@@ -177,8 +184,9 @@ def _gather(
     first: dict[str, Entry] = {}
     unusable: list[Unusable] = []
     for entry, (of_entry, not_of_entry) in zip(entries, measured, strict=True):
-        first.setdefault(entry.rider, entry)
-        runs.setdefault(entry.rider, []).extend(of_entry)
+        for run in of_entry:
+            first.setdefault(run.rider, entry)
+            runs.setdefault(run.rider, []).append(run)
         unusable += not_of_entry
     if not any(runs.values()):
         reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
@@ -200,6 +208,7 @@ def _gather(
         tables=_joined(riders),
         provenance=_provenance(inputs, options, units),
         title=title,
+        notes=tuple(note for r in riders for note in overlaps(r.rider, r.runs)),
     )
 
 

@@ -6,6 +6,10 @@ placed once in each worker.
 
 from __future__ import annotations
 
+import itertools
+import os
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -126,15 +130,45 @@ def measure_entry(
             entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
         )
         course = placed_course(source) if source else found
-        for number, log in enumerate(logs):
-            session = entry.session if not number else f"{entry.session} part {number + 1}"
-            try:
-                runs.append(_measure_log(log, entry, session, course, source, options))
-            except LapkitError as error:
-                unusable.append(Unusable(entry.rider, session, entry.file, error.what))
-    except LapkitError as error:
-        unusable.append(Unusable(entry.rider, entry.session, entry.file, error.what))
+    except Exception as error:
+        return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
+    for rider, session, log in _by_rider(logs, entry):
+        try:
+            own = replace(entry, rider=rider)
+            runs.append(_measure_log(log, own, session, course, source, options))
+        except Exception as error:
+            unusable.append(Unusable(rider, session, entry.file, _reason(error)))
     return runs, unusable
+
+
+def _reason(error: Exception) -> str:
+    """Why a log could not be used; a fault of ours costs that log, never the event.
+
+    Raises:
+        Exception: the fault itself, when it is looked for with ``LAPKIT_DEBUG=1``.
+    """
+    if isinstance(error, LapkitError):
+        return error.what
+    if os.environ.get("LAPKIT_DEBUG") == "1":
+        raise error
+    return f"a fault in lapkit itself ({type(error).__name__}: {error})"
+
+
+def _by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]]:
+    """Rider, session and log; where the file itself names several riders, those are believed.
+
+    A line of riders.csv that names one of them is about his fixes alone.
+    """
+    names = {log.rider for log in logs}
+    if entry.rider in names:
+        logs = [log for log in logs if log.rider == entry.rider]
+    several = len({log.rider for log in logs}) > 1
+    parts: Counter[str] = Counter()
+    for log in logs:
+        rider = log.rider or entry.rider if several else entry.rider
+        parts[rider] += 1
+        number = parts[rider]
+        yield rider, entry.session if number == 1 else f"{entry.session} part {number}", log
 
 
 def _measure_log(
@@ -184,6 +218,7 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, session: str) ->
         "wild_fixes": int(np.count_nonzero(path.estimate.wild)),
         "verdict": str(quality.verdict),
         "note": "; ".join(notes),
+        "guessed": "; ".join(f"{what}: {how}" for what, how in path.log.guesses.items()),
         "wander_m": noise.wander_m,
         "velocity_noise_mps": noise.velocity_mps if path.log.has_velocity else np.nan,
         "velocity_lag_s": path.lag_s,
@@ -228,3 +263,28 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
     if not paths:
         raise trouble or TrackError("no log to find a course from")
     return course_from_paths(paths, plane)
+
+
+def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
+    """Sentences about logs of one rider that cover the same minutes: their laps are counted twice."""
+    spans = [span for run in runs if (span := _span(run))]
+    spans.sort(key=lambda span: span[0])
+    for (_, end, one), (start, _, other) in itertools.pairwise(spans):
+        if start < end:
+            yield (
+                f"{rider}: the logs of run {one} and run {other} overlap in time, so laps in both are "
+                "counted twice. Leave one of them out."
+            )
+
+
+def _span(run: RunResult) -> tuple[pd.Timestamp, pd.Timestamp, str] | None:
+    laps = run.tables["laps"]
+    start = pd.to_datetime(laps["start_utc"], utc=True, errors="coerce")
+    whole = start.notna() & laps["time_s"].notna()
+    if not whole.any():
+        return None
+    return (
+        start[whole].min(),
+        (start + pd.to_timedelta(laps["time_s"], unit="s")).max(),
+        run.session,
+    )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from lapkit.cli import options
-from lapkit.errors import LogError
+from lapkit.errors import LogError, printable
 
 if TYPE_CHECKING:
     from lapkit.importer import Log
@@ -41,6 +41,7 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
             quality = assess(log)
             usable |= quality.verdict != "unusable"
             part = f" part {number} of {len(parts)}" if len(parts) > 1 else ""
+            part += f", {printable(log.rider)}" if log.rider else ""
             click.echo(f"{log.source}{part}: {quality.verdict}")
             for line in _lines(log, quality):
                 click.echo(f"  {line}")

@@ -42,6 +42,10 @@ FIRST_TIME_S = 315_964_800.0
 LAST_TIME_S = 4_102_444_800.0
 """2100-01-01T00:00:00Z."""
 
+# So many times with two places so far apart (some 50 m) are no receiver's doing.
+_TWO_PLACES = 20
+_FAR_APART_DEG = 5e-4
+
 EQUAL_TIME = "repeating the time of an earlier fix"
 """Why a fix was left out whose time another one has already."""
 
@@ -103,7 +107,7 @@ def clean(raw: RawFixes, source: Source) -> tuple[Log, ...]:
         rows.drop(raw.void, "marked by the receiver as void")
     _drop_positions(rows)
     _drop_times(rows, has_clock)
-    label = _drop_backward(rows, _drop_short_parts(rows))
+    label = _drop_backward(rows, _drop_short_parts(rows), source)
     label = _drop_repeats(rows, label)
     if not len(label):
         raise _nothing_left(rows, source)
@@ -195,7 +199,7 @@ def _drop_short_parts(rows: _Rows) -> IntArray:
     return label[keep]
 
 
-def _drop_backward(rows: _Rows, label: IntArray) -> IntArray:
+def _drop_backward(rows: _Rows, label: IntArray, source: Source) -> IntArray:
     """Leave out, within each part, what is not later than everything before it."""
     time_s = rows.time_s
     same = np.zeros(len(label), dtype=bool)
@@ -204,9 +208,28 @@ def _drop_backward(rows: _Rows, label: IntArray) -> IntArray:
         highest = np.maximum.accumulate(time_s[part])[:-1]
         same[part][1:] = time_s[part][1:] == highest
         back[part][1:] = time_s[part][1:] < highest
+    _refuse_two_at_once(rows, same, source)
     rows.drop(same, EQUAL_TIME)
     rows.drop(back[~same], "going back in time")
     return label[~same & ~back]
+
+
+def _refuse_two_at_once(rows: _Rows, same: BoolArray, source: Source) -> None:
+    """Fixes of several riders that take turns: at many times there are two places far apart."""
+    if np.count_nonzero(same) < _TWO_PLACES:
+        return
+    kept = np.maximum.accumulate(np.where(same, 0, np.arange(len(same))))[same]
+    apart = np.zeros(len(kept), dtype=bool)
+    for values in (rows.left(rows.raw.lat_deg), rows.left(rows.raw.lon_deg)):
+        apart |= np.abs(values[same] - values[kept]) > _FAR_APART_DEG
+    times = int(np.count_nonzero(apart))
+    if times >= max(_TWO_PLACES, len(same) / 10):
+        raise LogError(
+            f"at {times} times it has two places far apart: fixes of several riders take turns in it",
+            where=source.name,
+            remedy="Give each rider a file of his own, or name the column that tells them apart "
+            "with --columns rider=HEADER",
+        )
 
 
 def _drop_repeats(rows: _Rows, label: IntArray) -> IntArray:

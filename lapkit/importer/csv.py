@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from lapkit.errors import LogError
 from lapkit.importer.csv_columns import CHANNEL_OF, LENGTH_UNITS, SPEED_UNITS
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 _CHUNK_ROWS = 100_000
 _LINE_CHARACTERS = 1024**2
+_MOST_RIDERS = 200
+_FEWEST_ROWS = 10  # on average; a name for every row or so names no riders
 _FIX_WORDS = {
     "none": 0.0,
     "no fix": 0.0,
@@ -66,6 +69,7 @@ class _Table:
         self.layout = layout
         self.times = times
         self.texts = self._text_columns()
+        self.riders: dict[str, int] = {}
         self._parts: dict[str, list[FloatArray]] = defaultdict(list)
 
     def values(self, column: str) -> FloatArray | None:
@@ -85,6 +89,8 @@ class _Table:
                 )
                 given = _texts(series) if name in self.texts else _numbers(series)
                 self.times.add(given, dates)
+            elif name == "rider":
+                self._parts[name].append(self._numbered(_texts(series)))
             elif name in ("lat_side", "lon_side"):
                 self._parts[name].append(signs(_texts(series)))
             elif name in ("lat", "lon") and name in self.texts:
@@ -95,9 +101,13 @@ class _Table:
             elif name != "date":
                 self._parts[name].append(_numbers(series))
 
+    def _numbered(self, names: list[str]) -> FloatArray:
+        """Each name as its place among the names met so far."""
+        return np.array([self.riders.setdefault(n.strip(), len(self.riders)) for n in names], float)
+
     def _text_columns(self) -> set[str]:
         """Columns to be read as text, because their values are no plain numbers."""
-        texts = {"date", "lat_side", "lon_side"} & self.layout.columns.keys()
+        texts = {"date", "lat_side", "lon_side", "rider"} & self.layout.columns.keys()
         if self.times.form != "number":
             texts.add("time")
         for name in {"lat", "lon", "fix"} & self.layout.columns.keys():
@@ -207,6 +217,7 @@ def _assemble(table: _Table, notes: tuple[str, ...]) -> RawFixes:
         del channels["fix_quality"]
         fix = None
         notes += ("the fix quality is 0 throughout and was ignored",)
+    whose, riders = _riders(table)
     return RawFixes(
         time_s=time_s,
         lat_deg=lat,
@@ -214,9 +225,19 @@ def _assemble(table: _Table, notes: tuple[str, ...]) -> RawFixes:
         channels=channels,
         void=None if fix is None else fix == 0,
         has_clock=has_clock,
+        whose=whose,
+        riders=riders,
         guesses=guesses,
         notes=notes,
     )
+
+
+def _riders(table: _Table) -> tuple[npt.NDArray[np.int64] | None, tuple[str, ...]]:
+    """Whose each row is, and the names; nothing where the column is not one of riders."""
+    rows = table.values("rider")
+    if rows is None or len(table.riders) > min(_MOST_RIDERS, len(rows) / _FEWEST_ROWS):
+        return None, ()
+    return rows.astype(np.int64), tuple(map(safe_name, table.riders))
 
 
 def _positions(table: _Table, guesses: dict[str, str]) -> tuple[FloatArray, FloatArray]:

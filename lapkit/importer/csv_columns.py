@@ -39,6 +39,8 @@ HEADERS: dict[str, tuple[str, ...]] = {
     "satellites": ("satellites", "sats", "sat", "satellites used", "satellites in use", "num sats",
                    "number of satellites", "nsat", "nsats", "sats used", "satellite count",
                    "num satellites", "no of satellites", "sv used"),
+    "rider": ("rider", "rider name", "rider id", "driver", "competitor", "device", "device id",
+              "deviceid", "logger id", "transponder", "transponder id", "bike", "bike id"),
     "fix": ("fix", "fix quality", "quality", "fix type", "fix mode", "fix status"),
 }  # fmt: skip
 """Column → headers, in lower case, words apart, without the unit; the most telling first."""

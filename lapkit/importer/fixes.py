@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -20,6 +21,8 @@ class RawFixes:
         channels: optional channels by their name in :class:`~lapkit.importer.log.Log`.
         void: rows that the receiver itself marked as no fix, ``None`` when it marked none.
         has_clock: whether ``time_s`` counts from 1970-01-01T00:00:00Z.
+        whose: for each row which of ``riders`` rode, ``None`` when the file does not say.
+        riders: names of riders in the file; "" for rows that name nobody.
         dropped: what the reader already left out.
         guesses: what the reader guessed.
         notes: what else must be said about the file.
@@ -31,6 +34,29 @@ class RawFixes:
     channels: dict[str, FloatArray] = field(default_factory=dict)
     void: npt.NDArray[np.bool_] | None = None
     has_clock: bool = True
+    whose: npt.NDArray[np.int64] | None = None
+    riders: tuple[str, ...] = ()
     dropped: tuple[Dropped, ...] = ()
     guesses: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+
+    def by_rider(self) -> Iterator[tuple[str, RawFixes]]:
+        """The rows of each rider with his name, in the order in which they first appear."""
+        if self.whose is None or len(self.riders) < 2:
+            yield "".join(self.riders), self
+            return
+        for number, rider in enumerate(self.riders):
+            rows = np.flatnonzero(self.whose == number)
+            yield (
+                rider,
+                replace(
+                    self,
+                    time_s=self.time_s[rows],
+                    lat_deg=self.lat_deg[rows],
+                    lon_deg=self.lon_deg[rows],
+                    channels={name: values[rows] for name, values in self.channels.items()},
+                    void=None if self.void is None else self.void[rows],
+                    whose=None,
+                    riders=(rider,),
+                ),
+            )

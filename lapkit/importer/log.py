@@ -50,6 +50,7 @@ class Log:
         satellites: satellites used.
         fix_quality: as in NMEA 0183 GGA (0 none, 1 standalone, 2 differential, ...).
         has_clock: whether ``time_s`` is tied to a calendar.
+        rider: who rode, where a column of the file says so; "" otherwise.
         dropped: what was left out or altered, with counts.
         guesses: what the reader had to guess (delimiter, units, columns), word → choice.
         notes: what else must be said about the file (where it broke off, what was ignored).
@@ -68,6 +69,7 @@ class Log:
     satellites: FloatArray | None = None
     fix_quality: FloatArray | None = None
     has_clock: bool = True
+    rider: str = ""
     dropped: tuple[Dropped, ...] = ()
     guesses: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()

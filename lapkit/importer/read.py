@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from lapkit.importer.clean import clean
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.gpx import read_gpx
 from lapkit.importer.log import Log
+from lapkit.importer.ridden_parts import part_runs
 from lapkit.importer.source import MAX_BYTES, Source, open_source
 
 _BYTE_ORDER_MARKS = (b"\xef\xbb\xbf", b"\xff\xfe", b"\xfe\xff")
@@ -35,15 +37,15 @@ def read_logs(
         max_bytes: most bytes allowed after unpacking.
 
     Returns:
-        The logs in the file in its order: one, or several when its clock jumps.
+        The logs in the file in its order: one, or several when its clock jumps, when the rider stood for
+        minutes between runs, or when a column tells riders apart.
 
     Raises:
         LogError: the file cannot be read, is no log, or holds no usable fix.
         OptionError: ``columns`` names something that lapkit does not read.
     """
-    # A file may hold any number, infinite or near the end of the range: no cause for a warning.
-    with open_source(path, max_bytes) as source, np.errstate(over="ignore", invalid="ignore"):
-        return clean(_read_raw(source, columns or {}), source)
+    whole = _whole_logs(path, columns or {}, max_bytes)
+    return tuple(run for log in whole for run in part_runs(log))
 
 
 def read_log(
@@ -52,8 +54,26 @@ def read_log(
     columns: Mapping[str, str] | None = None,
     max_bytes: int = MAX_BYTES,
 ) -> Log:
-    """The log with the most fixes in a file; see :func:`read_logs`."""
-    return max(read_logs(path, columns=columns, max_bytes=max_bytes), key=len)
+    """The log with the most fixes in a file, not parted into runs; see :func:`read_logs`."""
+    return max(_whole_logs(path, columns or {}, max_bytes), key=len)
+
+
+def _whole_logs(
+    path: str | os.PathLike[str], columns: Mapping[str, str], max_bytes: int
+) -> list[Log]:
+    logs: list[Log] = []
+    trouble: LogError | None = None
+    # A file may hold any number, infinite or near the end of the range: no cause for a warning.
+    with open_source(path, max_bytes) as source, np.errstate(over="ignore", invalid="ignore"):
+        for rider, raw in _read_raw(source, columns).by_rider():
+            try:
+                logs += (replace(log, rider=rider) for log in clean(raw, source))
+            except LogError as error:
+                # One rider's fixes may be of no use while the others' are.
+                trouble = error
+    if trouble and not logs:
+        raise trouble
+    return logs
 
 
 def _read_raw(source: Source, columns: Mapping[str, str]) -> RawFixes:

@@ -71,6 +71,7 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): {u.reason}"
         for u in event.unusable
     ]
+    lines += map(printable, event.notes)
     lines.append(CAUTION)
     if pages:
         lines.append(f"Open {pages[0]}")
