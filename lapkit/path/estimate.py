@@ -7,30 +7,33 @@ from dataclasses import dataclass, fields, replace
 from typing import TypeVar
 
 import numpy as np
-from scipy.linalg.lapack import dtbtrs
 
 from lapkit.errors import PathError
+from lapkit.path.banded import STATES, Gram, smooth_band
 from lapkit.path.model import (
-    STATES,
     Attitude,
-    Gram,
     Noise,
     Observed,
     Solution,
+    draw,
+    path_coefficients,
     position_gram,
-    smooth_band,
     solve,
     velocity_gram,
 )
 from lapkit.path.noise import START, Stretch, find_noise, local_roughness
-from lapkit.path.spline import SUPPORT, Knots
+from lapkit.path.rough import rough_path
+from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
 SPACING_S = 0.2
 """Knot spacing, seconds; half a fix interval more where fixes come slower than that."""
 
-Load = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
-"""Gravity felt by the wheels, m/s², at times of the path: (x, y, speed) → load."""
+Load = Callable[[FloatArray], FloatArray]
+"""Gravity felt by the wheels, m/s², at speeds (m/s) of the path's times."""
+
+LoadAt = Callable[[FloatArray, FloatArray], Load]
+"""The same for places of the path: (x, y) → load by speed."""
 
 T = TypeVar("T", Observed, Attitude)
 
@@ -39,6 +42,7 @@ _OVER_S = {True: 0.5, False: 1.0}
 # must be for 95 % intervals to hold, over riders smooth and rough, depends on what the receiver sees.
 _ROUGHER = {True: 1.0, False: 1.25}
 _ROUNDS = 3
+_DRAWS = 12
 _STRETCH_S = 150.0
 _MOVING_MPS = 4.0
 _FILTERED_STEP_S = 0.5  # positions alone, this slow or slower, are a phone's or a watch's
@@ -63,38 +67,13 @@ def knots_for(time_s: FloatArray) -> Knots:
     return Knots(start, spacing, int(np.ceil((time_s[-1] + 0.5 - start) / spacing)))
 
 
-def values(knots: Knots, coefficients: FloatArray, time_s: FloatArray, order: int) -> FloatArray:
-    """A derivative of the path at times: coefficients ``(k, ...)`` → ``(n, ...)``."""
-    index, within = knots.locate(time_s)
-    basis = knots.basis(within, order)
-    out = np.zeros((len(index), *coefficients.shape[1:]))
-    for k in range(SUPPORT):
-        weight = basis[:, k].reshape((-1,) + (1,) * (coefficients.ndim - 1))
-        out += weight * coefficients[index + k]
-    return out
-
-
-def path_coefficients(unknowns: FloatArray) -> FloatArray:
-    """The path's part of the unknowns: ``(4 k, ...)`` → ``(k, 2, ...)``."""
-    return unknowns.reshape(-1, STATES, *unknowns.shape[1:])[:, :2]
-
-
-def draw(solution: Solution, count: int, seed: int) -> FloatArray:
-    """Exact draws from the posterior, shape ``(unknowns, count)``: mean + U⁻¹ z."""
-    z = np.random.default_rng(seed).standard_normal((len(solution.mean), count))
-    noise, info = dtbtrs(solution.factor, z, uplo="U")
-    if info:
-        raise PathError("the smoothing problem is singular")
-    return solution.mean[:, None] + noise
-
-
-def estimate(seen: Observed, above_m: float, load: Load, seed: int) -> Estimate:
+def estimate(seen: Observed, above_m: float, load_at: LoadAt, seed: int) -> Estimate:
     """Recover the ridden path's posterior from observations.
 
     Args:
         seen: the fixes.
         above_m: height of the antenna above the centre of mass, metres.
-        load: gravity felt by the wheels along the path.
+        load_at: gravity felt by the wheels along the path.
         seed: for the draws that find roughness by place.
 
     Raises:
@@ -102,137 +81,110 @@ def estimate(seen: Observed, above_m: float, load: Load, seed: int) -> Estimate:
     """
     if len(seen.time_s) < 8:
         raise PathError("fewer than eight fixes", remedy="Check that the receiver had a fix.")
-    problem = _Problem(seen, above_m, load)
-    wild = problem.leave_out_wild()
+    problem = _Problem(seen, above_m, load_at)
     noise = problem.find_noise()
-    problem.linearise(noise)
-    more = problem.misfits(noise)
-    if np.any(more & ~wild):
-        wild |= more
-        problem.leave_out(wild)
+    solution = problem.solve(noise)
+    problem.set_attitude(solution.path)
+    problem.leave_out(problem.wild | problem.misfits(solution, noise))
     for turn in range(_ROUNDS):
         solution = problem.solve(noise)
-        problem.set_attitude(solution)
         if turn + 1 < _ROUNDS:
-            coefficients = path_coefficients(draw(solution, 12, seed + turn))
-            over = _OVER_S[problem.has_velocity]
-            local = local_roughness(solution, coefficients, over)
+            problem.set_attitude(solution.path)
+            coefficients = path_coefficients(draw(solution, _DRAWS, seed + turn))
+            local = local_roughness(solution, coefficients, _OVER_S[problem.has_velocity])
             problem.roughness = _ROUGHER[problem.has_velocity] * local
-    return Estimate(solution, noise, problem.seen, problem.has_velocity, wild)
+    return Estimate(solution, noise, problem.seen, problem.has_velocity, problem.wild)
 
 
 def _part_of(arrays: T, part: slice) -> T:
     """A dataclass of arrays cut to a part of them."""
-    return replace(arrays, **{f.name: getattr(arrays, f.name)[part] for f in fields(arrays)})
+    return replace(arrays, **{f.name: getattr(arrays, f.name)[..., part] for f in fields(arrays)})
 
 
 class _Problem:
     """The log being solved: observations, what they were linearised about, and the roughness."""
 
-    def __init__(self, seen: Observed, above_m: float, load: Load) -> None:
+    def __init__(self, seen: Observed, above_m: float, load_at: LoadAt) -> None:
         self.seen = seen
         self.above_m = above_m
-        self.load = load
         self.has_velocity = seen.has_velocity
         self.knots = knots_for(seen.time_s)
         self.roughness: FloatArray | None = None
-        self._attitude: tuple[Attitude, Attitude] | None = None
-        self._velocity: Gram | None = None
+        self.wild = np.zeros(len(seen.time_s), dtype=bool)
+        first, wild = rough_path(self.knots, seen, START[self.has_velocity])
+        self.leave_out(wild)
+        # The road's profile is smooth over the metre or so by which the path will still move, and over
+        # the metres that a velocity's lag is long.
+        at, v = values(self.knots, first, seen.time_s, 0, 1)
+        self._load = load_at(*at.T)
+        self._speed = np.hypot(*v.T)
+        self.set_attitude(first)
 
-    def grams(self) -> tuple[Gram, Gram | None]:
-        """Normal equations; those of the velocities are kept until something about them changes."""
-        at_position, at_velocity = self._attitude or (None, None)
-        position = position_gram(self.knots, self.seen, self.above_m, at_position)
-        if self.has_velocity and self._velocity is None:
-            self._velocity = velocity_gram(self.knots, self.seen, self.above_m, at_velocity)
-        return position, self._velocity
-
-    def solve(self, noise: Noise) -> Solution:
-        level = self.roughness
-        if level is None:
-            level = np.full(self.knots.intervals, noise.roughness)
-        band = smooth_band(self.knots, level)
-        position, velocity = self.grams()
-        try:
-            return solve(self.knots, position, velocity, noise, band)
-        except np.linalg.LinAlgError:
-            raise PathError("the fixes do not determine a path") from None
-
-    def set_attitude(self, solution: Solution) -> None:
-        mean = path_coefficients(solution.mean)
+    def set_attitude(self, path: FloatArray) -> None:
+        """Linearise about a path, spline coefficients ``(coefficients, 2)``."""
 
         def at(time_s: FloatArray) -> Attitude:
-            x, v, a = (values(self.knots, mean, time_s, order) for order in (0, 1, 2))
-            load = self.load(x[:, 0], x[:, 1], np.hypot(v[:, 0], v[:, 1]))
-            return Attitude.of(v[:, 0], v[:, 1], a[:, 0], a[:, 1], load)
+            v, a = values(self.knots, path, time_s, 1, 2)
+            return Attitude.of(*v.T, *a.T, self._load(np.hypot(*v.T)))
 
-        self._attitude = at(self.seen.time_s), at(self.seen.velocity_time_s)
-        self._velocity = None
-
-    def linearise(self, noise: Noise) -> None:
-        for _ in range(2):
-            self.set_attitude(self.solve(noise))
+        position = at(self.seen.time_s)
+        lags = self.seen.velocity_time_s is not self.seen.time_s
+        self._attitude = position, at(self.seen.velocity_time_s) if lags else position
 
     def leave_out(self, wild: np.ndarray) -> None:
+        """Let fixes take no part, their velocities included."""
+        self.wild = wild
         weight = np.where(wild, 0.0, 1.0)
         still_moving = self.seen.velocity_weight * weight
         self.seen = replace(self.seen, position_weight=weight, velocity_weight=still_moving)
-        self._velocity = None
 
-    def misfits(self, noise: Noise) -> np.ndarray:
+    def solve(self, noise: Noise) -> Solution:
+        """Posterior at the present attitude and roughness."""
+        level = self.roughness
+        if level is None:
+            level = np.full(self.knots.intervals, noise.roughness)
+        position, velocity = self._grams(self.knots, self.seen, self._attitude)
+        try:
+            return solve(self.knots, position, velocity, noise, smooth_band(self.knots, level))
+        except np.linalg.LinAlgError:
+            raise PathError("the fixes do not determine a path") from None
+
+    def _grams(
+        self, knots: Knots, seen: Observed, attitude: tuple[Attitude, Attitude]
+    ) -> tuple[Gram, Gram | None]:
+        position = position_gram(knots, seen, self.above_m, attitude[0])
+        if not self.has_velocity:
+            return position, None
+        return position, velocity_gram(knots, seen, self.above_m, attitude[1])
+
+    def misfits(self, solution: Solution, noise: Noise) -> np.ndarray:
         """Fixes further from the path than noise explains (six standard deviations)."""
-        away = self._residual(self.solve(noise), with_wander=True)
+        index, within = self.knots.locate(self.seen.time_s)
+        wander = solution.mean.reshape(-1, STATES)[:, 2:]
+        (at,) = values(self.knots, solution.path, self.seen.time_s, 0)
+        at += (1.0 - within)[:, None] * wander[index + 2] + within[:, None] * wander[index + 3]
+        at += (self.above_m * self._attitude[0].sin_lean * self._attitude[0].left).T
+        away = np.hypot(self.seen.x_m - at[:, 0], self.seen.y_m - at[:, 1])
         scale = np.median(away[self.seen.position_weight > 0]) / 1.1774
         return away > 6.0 * max(scale, noise.white_m, 0.02)
 
-    def _residual(self, solution: Solution, with_wander: bool) -> FloatArray:
-        index, within = self.knots.locate(self.seen.time_s)
-        mean = solution.mean.reshape(-1, STATES)
-        at = values(self.knots, mean[:, :2], self.seen.time_s, 0)
-        if with_wander:
-            at += (1 - within)[:, None] * mean[index + 2, 2:] + within[:, None] * mean[
-                index + 3, 2:
-            ]
-        return np.hypot(self.seen.x_m - at[:, 0], self.seen.y_m - at[:, 1])
-
-    def leave_out_wild(self) -> np.ndarray:
-        """Robust start: reweight by a Cauchy loss until what is wild stands out, then leave it out."""
-        rough = replace(START[self.has_velocity], white_m=0.5)
-        whole = self.seen
-        for _ in range(4):
-            away = self._residual(self.solve(rough), with_wander=False)
-            scale = max(1.5 * float(np.median(away)), 0.3)
-            weight = 1.0 / (1.0 + np.square(away / (2.0 * scale)))
-            self.seen = replace(whole, position_weight=weight)
-        self.seen = whole
-        wild = away > max(8.0 * float(np.median(away)), 1.0)
-        self.leave_out(wild)
-        return wild
-
     def find_noise(self) -> Noise:
-        """Maximum likelihood over a stretch on the move, linearised about a first solution."""
+        """Maximum likelihood over a stretch on the move, linearised about the first path."""
         start = START[self.has_velocity]
-        self.linearise(start)
         part = self._moving_part()
         if part is None:
             return start
         cut = _part_of(self.seen, part)
-        at_position, at_velocity = (_part_of(a, part) for a in self._attitude or ())
         knots = knots_for(cut.time_s)
-        position = position_gram(knots, cut, self.above_m, at_position)
-        velocity = None
-        if self.has_velocity:
-            velocity = velocity_gram(knots, cut, self.above_m, at_velocity)
+        attitude = tuple(_part_of(a, part) for a in self._attitude)
+        stretch = Stretch(knots, *self._grams(knots, cut, attitude))
         step_s = float(np.median(np.diff(cut.time_s)))
         filtered = not self.has_velocity and step_s > _FILTERED_STEP_S
-        return find_noise(Stretch(knots, position, velocity), start, filtered=filtered)
+        return find_noise(stretch, start, filtered=filtered)
 
     def _moving_part(self) -> slice | None:
         """The longest stretch on the move without a long gap, cut to its middle."""
-        t = self.seen.time_s
-        mean = path_coefficients(self.solve(START[self.has_velocity]).mean)
-        v = values(self.knots, mean, t, 1)
-        speed = np.hypot(v[:, 0], v[:, 1])
+        t, speed = self.seen.time_s, self._speed
         fast = speed > max(0.3 * float(np.quantile(speed, 0.9)), min(_MOVING_MPS, 1.0))
         fast[1:] &= np.diff(t) < 2.0
         edges = np.flatnonzero(np.diff(np.concatenate([[0], fast.astype(np.int8), [0]])))

@@ -16,18 +16,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.linalg.lapack import dtbtrs
 
-from lapkit.path.spline import SUPPORT, Knots, penalty_block
+from lapkit.errors import PathError
+from lapkit.path.banded import BANDWIDTH, STATES, Gram, Linear, gram
+from lapkit.path.spline import Knots
 from lapkit.units import FloatArray
-
-STATES = 4
-"""Unknowns to a knot: path east, path north, wander east, wander north."""
-
-BLOCK = STATES * SUPPORT
-"""Unknowns that one observation can touch."""
-
-PRIOR_ORDER = 4
-"""The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
 
 _SLOW_MPS = 3.0
 
@@ -73,29 +67,14 @@ class Noise:
 
 
 @dataclass(frozen=True, eq=False)
-class Gram:
-    """Normal equations of one kind of observation at unit noise.
-
-    ``band`` is upper banded, shape ``(24, unknowns)``; ``right`` has shape ``(unknowns,)``; ``square`` is
-    the weighted sum of squares of the data and ``count`` the number of scalar observations.
-    """
-
-    band: FloatArray
-    right: FloatArray
-    square: float
-    count: float
-
-
-@dataclass(frozen=True, eq=False)
 class Attitude:
     """Heading and lean along the last solution, for linearising; arrays of shape ``(n,)``.
 
-    ``left_x``, ``left_y`` the unit vector to the rider's left; ``sin_lean`` and ``slope`` = d sin(lean)/d a_n;
+    ``left`` the unit vector to the rider's left, ``(2, n)``; ``sin_lean`` and ``slope`` = d sin(lean)/d a_n;
     ``across`` and ``along`` the acceleration's components, ``turning`` the yaw rate.
     """
 
-    left_x: FloatArray
-    left_y: FloatArray
+    left: FloatArray
     sin_lean: FloatArray
     slope: FloatArray
     across: FloatArray
@@ -117,8 +96,7 @@ class Attitude:
         along = (vx * ax + vy * ay) / speed * riding
         hypotenuse = np.hypot(load, across)
         return cls(
-            left_x=left_x,
-            left_y=left_y,
+            left=np.stack([left_x, left_y]),
             sin_lean=across / hypotenuse,
             slope=riding * load**2 / hypotenuse**3,
             across=across,
@@ -127,116 +105,29 @@ class Attitude:
         )
 
 
-def _rows(
-    knots: Knots, time_s: FloatArray, order: int, above_m: float, attitude: Attitude | None
-) -> tuple[np.ndarray, FloatArray, FloatArray]:
-    """Interval index, rows ``(n, 2, 24)`` and known part ``(n, 2)`` of observing the antenna.
-
-    ``order`` 0 is its position, 1 its velocity; ``above_m`` its height above the centre of mass.
-    """
-    index, within = knots.locate(time_s)
-    n = len(index)
-    rows = np.zeros((n, 2, SUPPORT, STATES))
-    known = np.zeros((n, 2))
-    basis = knots.basis(within, order)
-    rows[:, 0, :, 0] = basis
-    rows[:, 1, :, 1] = basis
-    if order == 0:
-        # Wander runs straight between its knots; they lie under the middle of the spline's support.
-        for axis in (0, 1):
-            rows[:, axis, 2, 2 + axis] = 1.0 - within
-            rows[:, axis, 3, 2 + axis] = within
-    if attitude is not None and above_m:
-        left = np.stack([attitude.left_x, attitude.left_y], axis=1)
-        lifted = above_m * attitude.slope[:, None] * knots.basis(within, order + 2)
-        for axis in (0, 1):
-            for other in (0, 1):
-                pull = (left[:, axis] * left[:, other])[:, None]
-                rows[:, axis, :, other] += pull * lifted
-        if order == 0:
-            known += (above_m * (attitude.sin_lean - attitude.slope * attitude.across))[
-                :, None
-            ] * left
-        else:
-            ahead = np.stack([attitude.left_y, -attitude.left_x], axis=1)
-            known -= (above_m * attitude.slope * attitude.turning * attitude.along)[:, None] * left
-            known -= (above_m * attitude.sin_lean * attitude.turning)[:, None] * ahead
-    return index, rows.reshape(n, 2, BLOCK), known
-
-
-def _gram(
-    knots: Knots, index: np.ndarray, rows: FloatArray, data: FloatArray, weight: FloatArray
-) -> Gram:
-    """Sum the rows into the banded normal equations, interval by interval."""
-    used = weight > 0
-    index, rows, data, weight = index[used], rows[used], data[used], weight[used]
-    order = np.argsort(index, kind="stable")
-    index, rows, data, weight = index[order], rows[order], data[order], weight[order]
-    scaled = rows * np.sqrt(weight)[:, None, None]
-    target = data * np.sqrt(weight)[:, None]
-    held, first = np.unique(index, return_index=True)
-    place = np.arange(len(index)) - np.repeat(first, np.diff(np.append(first, len(index))))
-    slot = np.repeat(np.arange(len(held)), np.diff(np.append(first, len(index))))
-    most = int(place.max()) + 1 if len(place) else 1
-    padded = np.zeros((len(held), most, 2, BLOCK))
-    aims = np.zeros((len(held), most, 2))
-    padded[slot, place] = scaled
-    aims[slot, place] = target
-    flat = padded.reshape(len(held), -1, BLOCK)
-    squares = np.matmul(flat.transpose(0, 2, 1), flat)
-    sides = np.matmul(aims.reshape(len(held), 1, -1), flat)[:, 0]
-    blocks = np.zeros((BLOCK, BLOCK, knots.intervals))
-    blocks[:, :, held] = squares.transpose(1, 2, 0)
-    ends = np.zeros((BLOCK, knots.intervals))
-    ends[:, held] = sides.T
-    return Gram(
-        band=band_of_blocks(blocks),
-        right=_vector_of_blocks(ends),
-        square=float(np.sum(target**2)),
-        count=2.0 * float(np.count_nonzero(used)),
-    )
-
-
-def band_of_blocks(blocks: FloatArray) -> FloatArray:
-    """Upper banded sum of one symmetric ``(24, 24)`` block an interval, shape ``(24, 24, intervals)``."""
-    intervals = blocks.shape[2]
-    band = np.zeros((BLOCK, STATES * (intervals + SUPPORT - 1)))
-    for row in range(BLOCK):
-        for column in range(row, BLOCK):
-            at = slice(column, column + STATES * intervals, STATES)
-            band[BLOCK - 1 - (column - row), at] += blocks[row, column]
-    return band
-
-
-def _vector_of_blocks(ends: FloatArray) -> FloatArray:
-    intervals = ends.shape[1]
-    vector = np.zeros(STATES * (intervals + SUPPORT - 1))
-    for row in range(BLOCK):
-        vector[row : row + STATES * intervals : STATES] += ends[row]
-    return vector
-
-
 def position_gram(knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None) -> Gram:
-    """Normal equations of all positions at one metre of noise."""
-    index, rows, known = _rows(knots, seen.time_s, 0, above_m, attitude)
-    data = np.stack([seen.x_m, seen.y_m], axis=1) - known
-    return _gram(knots, index, rows, data, seen.position_weight)
+    """Normal equations of all positions at one metre of noise.
+
+    ``above_m`` is the height of the antenna above the centre of mass; without an attitude it is ignored.
+    """
+    data = np.stack([seen.x_m, seen.y_m], axis=1)
+    pull, left = np.zeros(len(data)), np.zeros((2, len(data)))
+    if attitude is not None and above_m:
+        pull, left = above_m * attitude.slope, attitude.left
+        data = data - (above_m * attitude.sin_lean - pull * attitude.across)[:, None] * left.T
+    return gram(knots, Linear(seen.time_s, 0, data, seen.position_weight, pull, left))
 
 
 def velocity_gram(knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None) -> Gram:
-    """Normal equations of all velocities at one metre per second of noise."""
-    index, rows, known = _rows(knots, seen.velocity_time_s, 1, above_m, attitude)
-    data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps], axis=1)) - known
-    return _gram(knots, index, rows, data, seen.velocity_weight)
-
-
-def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
-    """Prior precision of the path, banded, for a roughness an interval, shape ``(intervals,)``."""
-    blocks = np.zeros((SUPPORT, STATES, SUPPORT, STATES, knots.intervals))
-    penalty = penalty_block(PRIOR_ORDER, knots.spacing_s)[:, :, None] / np.square(roughness)
-    for axis in (0, 1):
-        blocks[:, axis, :, axis] = penalty
-    return band_of_blocks(blocks.reshape(BLOCK, BLOCK, knots.intervals))
+    """Normal equations of all velocities at one metre per second of noise; arguments as above."""
+    data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps], axis=1))
+    pull, left = np.zeros(len(data)), np.zeros((2, len(data)))
+    if attitude is not None and above_m:
+        pull, left = above_m * attitude.slope, attitude.left
+        ahead = np.stack([left[1], -left[0]], axis=1)
+        data = data + (pull * attitude.turning * attitude.along)[:, None] * left.T
+        data += (above_m * attitude.sin_lean * attitude.turning)[:, None] * ahead
+    return gram(knots, Linear(seen.velocity_time_s, 1, data, seen.velocity_weight, pull, left))
 
 
 def wander_band(knots: Knots, noise: Noise) -> tuple[FloatArray, float]:
@@ -250,10 +141,10 @@ def wander_band(knots: Knots, noise: Noise) -> tuple[FloatArray, float]:
     step = noise.wander_m**2 * (1.0 - keep**2)
     diagonal = np.full(knots.coefficients, (1.0 + keep**2) / step)
     diagonal[0] = diagonal[-1] = 1.0 / step
-    band = np.zeros((BLOCK, unknowns))
+    band = np.zeros((BANDWIDTH, unknowns))
     for axis in (2, 3):
-        band[BLOCK - 1, axis::STATES] = diagonal
-        band[BLOCK - 1 - STATES, STATES + axis :: STATES] = -keep / step
+        band[BANDWIDTH - 1, axis::STATES] = diagonal
+        band[BANDWIDTH - 1 - STATES, STATES + axis :: STATES] = -keep / step
     log_det = -2.0 * ((knots.coefficients - 1) * np.log(step) + np.log(noise.wander_m**2))
     return band, float(log_det)
 
@@ -266,6 +157,25 @@ class Solution:
     mean: FloatArray
     factor: FloatArray
     log_likelihood: float
+
+    @property
+    def path(self) -> FloatArray:
+        """The path's spline coefficients, shape ``(coefficients, 2)``."""
+        return path_coefficients(self.mean)
+
+
+def path_coefficients(unknowns: FloatArray) -> FloatArray:
+    """The path's part of the unknowns: ``(4 k, ...)`` → ``(k, 2, ...)``."""
+    return unknowns.reshape(-1, STATES, *unknowns.shape[1:])[:, :2]
+
+
+def draw(solution: Solution, count: int, seed: int) -> FloatArray:
+    """Exact draws from the posterior, shape ``(unknowns, count)``: mean + U⁻¹ z."""
+    z = np.random.default_rng(seed).standard_normal((len(solution.mean), count))
+    noise, info = dtbtrs(solution.factor, z, uplo="U")
+    if info:
+        raise PathError("the smoothing problem is singular")
+    return solution.mean[:, None] + noise
 
 
 def solve(

@@ -14,14 +14,8 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import minimize
 
-from lapkit.path.model import (
-    PRIOR_ORDER,
-    Gram,
-    Noise,
-    Solution,
-    smooth_band,
-    solve,
-)
+from lapkit.path.banded import PRIOR_ORDER, Gram, smooth_band
+from lapkit.path.model import Noise, Solution, solve
 from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.units import FloatArray
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import cho_solve, cholesky, solve_triangular
 from scipy.optimize import minimize_scalar
 
 from lapkit.units import FloatArray
@@ -28,6 +28,7 @@ PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets); refined by nothing a day's log can tell."""
 
 _TIMES_S = (120.0, 3600.0)
+_CORRELATION_S = 600.0  # where nothing tells
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,13 +76,22 @@ class OffsetKnots:
         count = int(np.ceil((stop_s - start_s) / STEP_S)) + 1
         return cls(start_s + STEP_S * np.arange(max(count, 2)))
 
-    def weights(self, time_s: FloatArray) -> FloatArray:
-        """Straight-line interpolation between knots as a matrix, shape ``(n, knots)``."""
+    def between(self, at_knots: FloatArray, time_s: FloatArray) -> FloatArray:
+        """Values at the knots ``(..., knots)`` interpolated at times, ``(..., n)``."""
+        index, part = self._place(time_s)
+        return at_knots[..., index] * (1.0 - part) + at_knots[..., index + 1] * part
+
+    def _place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
         place = np.clip((time_s - self.time_s[0]) / STEP_S, 0.0, len(self.time_s) - 1.0)
         index = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
-        matrix = np.zeros((len(place), len(self.time_s)))
-        matrix[np.arange(len(place)), index] = 1.0 - (place - index)
-        matrix[np.arange(len(place)), index + 1] = place - index
+        return index, place - index
+
+    def weights(self, time_s: FloatArray) -> FloatArray:
+        """Straight-line interpolation between knots as a matrix, shape ``(n, knots)``."""
+        index, part = self._place(time_s)
+        matrix = np.zeros((len(part), len(self.time_s)))
+        matrix[np.arange(len(part)), index] = 1.0 - part
+        matrix[np.arange(len(part)), index + 1] = part
         return matrix
 
     def sight(
@@ -113,10 +123,7 @@ class PositionOffset:
 
     def at(self, time_s: FloatArray) -> FloatArray:
         """Offset rows at times, shape ``(1 + draws, 2, n)``, metres."""
-        place = np.clip((time_s - self.knots.time_s[0]) / STEP_S, 0.0, self.rows.shape[2] - 1.0)
-        index = np.minimum(place.astype(np.int64), self.rows.shape[2] - 2)
-        part = place - index
-        return self.rows[:, :, index] * (1.0 - part) + self.rows[:, :, index + 1] * part
+        return self.knots.between(self.rows, time_s)
 
     @property
     def typical_sd_m(self) -> float:
@@ -124,14 +131,70 @@ class PositionOffset:
         return float(np.sqrt(np.mean(np.square(self.sd_m))))
 
 
-def _process_precision(knots: OffsetKnots, time_s: float) -> FloatArray:
+def _process_precision(knots: OffsetKnots, time_s: float) -> tuple[FloatArray, float]:
+    """Precision of one component of the Gauss–Markov process, and its log determinant."""
     n = len(knots.time_s)
     keep = np.exp(-STEP_S / time_s)
     step = PRIOR_SD_M**2 * (1.0 - keep**2)
     diagonal = np.full(n, (1.0 + keep**2) / step)
     diagonal[[0, -1]] = 1.0 / step
     off = np.full(n - 1, -keep / step)
-    return np.diag(diagonal) + np.diag(off, 1) + np.diag(off, -1)
+    log_det = -((n - 1) * np.log(step) + np.log(PRIOR_SD_M**2))
+    return np.diag(diagonal) + np.diag(off, 1) + np.diag(off, -1), float(log_det)
+
+
+@dataclass(frozen=True, eq=False)
+class _Told:
+    """What all sights together say: precision ``(2 knots, 2 knots)`` and right side."""
+
+    knots: OffsetKnots
+    precision: FloatArray
+    right: FloatArray
+
+    @classmethod
+    def by(cls, knots: OffsetKnots, sights: list[Sight]) -> _Told:
+        n = 2 * len(knots.time_s)
+        told = [s.information() for s in sights]
+        return cls(
+            knots,
+            sum((t[0] for t in told), np.zeros((n, n))),
+            sum((t[1] for t in told), np.zeros(n)),
+        )
+
+    def posterior(self, correlation_s: float) -> tuple[FloatArray, FloatArray, float]:
+        """Upper Cholesky factor, mean, and −2 log likelihood up to a constant."""
+        n = len(self.knots.time_s)
+        one, one_log_det = _process_precision(self.knots, correlation_s)
+        precision = self.precision.copy()
+        precision[:n, :n] += one
+        precision[n:, n:] += one
+        factor = cholesky(precision, overwrite_a=True, check_finite=False)
+        mean = cho_solve((factor, False), self.right, check_finite=False)
+        log_det = 2.0 * float(np.sum(np.log(np.diag(factor))))
+        return factor, mean, log_det - 2.0 * one_log_det - float(self.right @ mean)
+
+    def correlation_s(self) -> float:
+        """How long the process remembers, by maximum likelihood, seconds."""
+        found = minimize_scalar(
+            lambda log_time: self.posterior(float(np.exp(log_time)))[2],
+            bounds=tuple(np.log(_TIMES_S)),
+            method="bounded",
+            options={"xatol": 0.1, "maxiter": 15},
+        )
+        return float(np.exp(found.x))
+
+
+def mean_offset(
+    knots: OffsetKnots, sights: list[Sight], correlation_s: float | None = None
+) -> tuple[FloatArray, float]:
+    """The offset at the knots alone, ``(2, knots)``, and the correlation time it was found with.
+
+    ``correlation_s`` is found by maximum likelihood when it is not given.
+    """
+    told = _Told.by(knots, sights)
+    if correlation_s is None:
+        correlation_s = told.correlation_s() if sights else _CORRELATION_S
+    return told.posterior(correlation_s)[1].reshape(2, -1), correlation_s
 
 
 def find_offset(
@@ -147,33 +210,11 @@ def find_offset(
     With no sight at all the prior stays, and with it the spread in every draw.
     """
     n = len(knots.time_s)
-    told = [s.information() for s in sights]
-    precision = sum((t[0] for t in told), np.zeros((2 * n, 2 * n)))
-    right = sum((t[1] for t in told), np.zeros(2 * n))
-
-    def posterior(log_time: float) -> tuple[tuple[FloatArray, bool], FloatArray, float]:
-        one = _process_precision(knots, float(np.exp(log_time)))
-        prior = np.zeros((2 * n, 2 * n))
-        prior[:n, :n] = prior[n:, n:] = one
-        factor = cho_factor(prior + precision)
-        mean = cho_solve(factor, right)
-        log_det = 2.0 * np.sum(np.log(np.diag(factor[0])))
-        cost = log_det - 2.0 * np.linalg.slogdet(one)[1] - float(right @ mean)
-        return factor, mean, cost
-
-    log_time = float(np.log(600.0))
-    if sights:
-        found = minimize_scalar(
-            lambda lt: posterior(lt)[2],
-            bounds=tuple(np.log(_TIMES_S)),
-            method="bounded",
-            options={"xatol": 0.1, "maxiter": 15},
-        )
-        log_time = float(found.x)
-    factor, mean, _ = posterior(log_time)
+    told = _Told.by(knots, sights)
+    factor, mean, _ = told.posterior(told.correlation_s() if sights else _CORRELATION_S)
     z = np.random.default_rng(seed).standard_normal((2 * n, draws))
-    noise = solve_triangular(factor[0], z, lower=factor[1])
+    noise = solve_triangular(factor, z)
     rows = np.concatenate([mean[None], (mean[:, None] + noise).T]).reshape(-1, 2, n)
-    inverse = solve_triangular(factor[0], np.eye(2 * n), lower=factor[1])
+    inverse = solve_triangular(factor, np.eye(2 * n))
     sd = np.sqrt(np.sum(np.square(inverse), axis=1)).reshape(2, n)
     return PositionOffset(knots, rows, sd, source, notes)

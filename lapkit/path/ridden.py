@@ -7,7 +7,7 @@ found once and drawn from; every measure downstream is a function of a path, app
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -17,11 +17,13 @@ from lapkit.errors import PathError
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
 from lapkit.path.draws import PathDraws
-from lapkit.path.estimate import Estimate, draw, estimate, path_coefficients, values
+from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
+from lapkit.path.model import draw, path_coefficients
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
-from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, find_offset
+from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, find_offset, mean_offset
 from lapkit.path.sights import base_sights, edge_sights, find_stops, hold_sights, lap_sights
+from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 DRAWS = 48
@@ -73,7 +75,9 @@ class RiddenPath:
         """Spline coefficients of estimate and draws, shape ``(coefficients, 2, 1 + draws)``."""
         solution = self.estimate.solution
         drawn = draw(solution, len(self.offset.rows) - 1, self.seed)
-        return path_coefficients(np.concatenate([solution.mean[:, None], drawn], axis=1))
+        rows = np.concatenate([solution.mean[:, None], drawn], axis=1)
+        # In one piece, since it is asked for corner by corner.
+        return np.ascontiguousarray(path_coefficients(rows))
 
     @cached_property
     def _com_height(self) -> FloatArray:
@@ -84,15 +88,15 @@ class RiddenPath:
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The estimate of the ridden path alone, metres, offset taken out; shape of ``time_s``."""
-        mean = path_coefficients(self.estimate.solution.mean)
-        at = values(self.estimate.solution.knots, mean, time_s, 0)
+        solution = self.estimate.solution
+        (at,) = values(solution.knots, solution.path, time_s, 0)
         off = self.offset.at(time_s)[0]
         return at[:, 0] - off[0], at[:, 1] - off[1]
 
     def mean_speed(self, time_s: FloatArray) -> FloatArray:
         """Speed of the estimate, m/s; shape of ``time_s``."""
-        mean = path_coefficients(self.estimate.solution.mean)
-        v = values(self.estimate.solution.knots, mean, time_s, 1)
+        solution = self.estimate.solution
+        (v,) = values(solution.knots, solution.path, time_s, 1)
         return np.hypot(v[:, 0], v[:, 1])
 
     def at(self, time_s: FloatArray) -> PathDraws:
@@ -102,7 +106,7 @@ class RiddenPath:
 
     def as_received(self, time_s: FloatArray) -> PathDraws:
         """The estimate alone, in one row, in the receiver's frame: its slow offset left in."""
-        mean = path_coefficients(self.estimate.solution.mean)[:, :, None]
+        mean = self.estimate.solution.path[:, :, None]
         return self._ensemble(mean, time_s, np.zeros((1, 2, len(time_s))))
 
     def _ensemble(
@@ -111,12 +115,12 @@ class RiddenPath:
         """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(rows, 2, n)``."""
         knots = self.estimate.solution.knots
         (x, y), (vx, vy), (ax, ay) = (
-            np.ascontiguousarray(values(knots, coefficients, time_s, order).transpose(1, 2, 0))
-            for order in (0, 1, 2)
+            np.ascontiguousarray(part.transpose(1, 2, 0))
+            for part in values(knots, coefficients, time_s, 0, 1, 2)
         )
         x, y = x - offset_m[:, 0], y - offset_m[:, 1]
         speed = np.maximum(np.hypot(vx, vy), 0.5)
-        load = vertical_load(self.course, x[0], y[0], speed[0])
+        load = load_at(self.course, x[0], y[0])(speed[0])
         across = (vx * ay - vy * ax) / speed
         return PathDraws(
             time_s=time_s,
@@ -131,22 +135,24 @@ class RiddenPath:
         )
 
 
-def vertical_load(
-    course: Course | None, x_m: FloatArray, y_m: FloatArray, speed_mps: FloatArray
-) -> FloatArray:
-    """Gravity that the wheels feel on the road's profile, m/s²: (g cos γ + v²κ_v) / cos²γ.
+def load_at(course: Course | None, x_m: FloatArray, y_m: FloatArray) -> Load:
+    """Gravity that the wheels feel on the road's profile, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
 
     With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
     without heights, and far from the course.
     """
     if course is None or course.profile is None:
-        return np.full(np.shape(x_m), GRAVITY_MPS2)
+        return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
     station, offset = course.reference.project(x_m, y_m)
     grade, bend = course.profile.at(station)
     near = np.abs(offset) < 30.0
     cos = 1.0 / np.hypot(1.0, grade)
-    load = (GRAVITY_MPS2 * cos + np.square(speed_mps) * bend) / np.square(cos)
-    return np.where(near, np.maximum(load, 0.05 * GRAVITY_MPS2), GRAVITY_MPS2)
+
+    def load(speed_mps: FloatArray) -> FloatArray:
+        felt = (GRAVITY_MPS2 * cos + np.square(speed_mps) * bend) / np.square(cos)
+        return np.where(near, np.maximum(felt, 0.05 * GRAVITY_MPS2), GRAVITY_MPS2)
+
+    return load
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,11 +193,8 @@ def ride_path(
         seen = replace(seen, velocity_weight=np.zeros(len(log)))
     lag = velocity_lag_s(seen)
 
-    def load(x: FloatArray, y: FloatArray, speed: FloatArray) -> FloatArray:
-        return vertical_load(course, x, y, speed)
-
     try:
-        solved = estimate(without_lag(seen, lag), heights.above_m, load, seed)
+        solved = estimate(without_lag(seen, lag), heights.above_m, partial(load_at, course), seed)
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
@@ -231,17 +234,18 @@ def _offset_of(
     station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
     riding_s = time[riding]
     heading = course.reference.heading_at(course.reference.wrap(station))
-    found = find_offset(knots, sights, _named(sources), draws, seed, notes)
+    more: list[Sight] = []
+    correlation_s: float | None = None
     for _ in range(_ROUNDS):
         # How far a rider's line scatters, and where he would have been off the road, depends on the
         # offset believed so far.
-        east, north = found.at(riding_s)[0]
+        mean, correlation_s = mean_offset(knots, sights + more, correlation_s)
+        east, north = knots.between(mean, riding_s)
         believed = north * np.cos(heading) - east * np.sin(heading)
-        laps = lap_sights(knots, riding_s, station, beside, course, believed)
         edges = edge_sights(knots, riding_s, station, beside, course, believed)
-        source = _named(sources or (["edges"] if edges else []))
-        found = find_offset(knots, sights + laps + edges, source, draws, seed, notes)
-    return found
+        more = lap_sights(knots, riding_s, station, beside, course, believed) + edges
+    source = _named(sources or (["edges"] if edges else []))
+    return find_offset(knots, sights + more, source, draws, seed, notes)
 
 
 def _named(sources: list[str]) -> str:

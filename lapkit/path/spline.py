@@ -84,7 +84,24 @@ class Knots:
         index = np.clip(scaled.astype(np.int64), 0, self.intervals - 1)
         return index, np.clip(scaled - index, 0.0, 1.0)
 
+    def pieces(self, order: int = 0) -> FloatArray:
+        """The six weights as polynomials: ``[k, p]`` multiplies within**p, shape ``(6, 6 - order)``."""
+        return _derivative_coefficients(order)[:, : SUPPORT - order] / self.spacing_s**order
+
     def basis(self, within: FloatArray, order: int = 0) -> FloatArray:
         """Weights of the six coefficients for places within an interval, shape ``(n, 6)``."""
         powers = np.vander(within, SUPPORT, increasing=True)
         return powers @ _derivative_coefficients(order).T / self.spacing_s**order
+
+
+def values(
+    knots: Knots, coefficients: FloatArray, time_s: FloatArray, *orders: int
+) -> tuple[FloatArray, ...]:
+    """Derivatives of the path at times, one for each order: ``(k, ...)`` → ``(n, ...)``."""
+    index, within = knots.locate(time_s)
+    weights = np.stack([knots.basis(within, order) for order in orders], axis=1)
+    flat = coefficients.reshape(len(coefficients), -1)
+    near = flat[index[:, None] + np.arange(SUPPORT)]
+    out = np.matmul(weights, near)
+    shape = (len(index), *coefficients.shape[1:])
+    return tuple(out[:, which].reshape(shape) for which in range(len(orders)))

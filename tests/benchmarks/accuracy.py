@@ -16,10 +16,11 @@ import numpy as np
 import pandas as pd
 
 from lapkit.compare.run import measure_run
-from lapkit.path.estimate import path_coefficients, values
-from lapkit.path.model import position_gram, smooth_band, solve, velocity_gram
+from lapkit.path.banded import smooth_band
+from lapkit.path.model import position_gram, solve, velocity_gram
 from lapkit.path.observed import observe_log
-from lapkit.path.ridden import RiddenPath, ride_path, vertical_load
+from lapkit.path.ridden import RiddenPath, load_at, ride_path
+from lapkit.path.spline import values
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe
 from lapkit.simulate.ride import ride
@@ -57,11 +58,11 @@ def peer_lean_rms(path: RiddenPath, truth: np.ndarray, at: np.ndarray) -> float:
     best = np.inf
     for level in LEVELS:
         band = smooth_band(knots, np.full(knots.intervals, level))
-        mean = path_coefficients(solve(knots, position, velocity, path.estimate.noise, band).mean)
-        x, v, a = (values(knots, mean, at, order) for order in (0, 1, 2))
+        mean = solve(knots, position, velocity, path.estimate.noise, band).path
+        x, v, a = values(knots, mean, at, 0, 1, 2)
         speed = np.hypot(v[:, 0], v[:, 1])
         across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / speed
-        lean = np.degrees(np.arctan(across / vertical_load(path.course, x[:, 0], x[:, 1], speed)))
+        lean = np.degrees(np.arctan(across / load_at(path.course, *x.T)(speed)))
         best = min(best, float(np.sqrt(np.mean(np.square(lean - truth)))))
     return best
 

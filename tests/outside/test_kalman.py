@@ -10,9 +10,17 @@ import numpy as np
 import pytest
 from filterpy.kalman import KalmanFilter
 
-from lapkit.path.estimate import draw, path_coefficients, values
-from lapkit.path.model import Noise, Observed, position_gram, smooth_band, solve, velocity_gram
-from lapkit.path.spline import Knots
+from lapkit.path.banded import smooth_band
+from lapkit.path.model import (
+    Noise,
+    Observed,
+    draw,
+    path_coefficients,
+    position_gram,
+    solve,
+    velocity_gram,
+)
+from lapkit.path.spline import Knots, values
 
 DT, SNAP, SIGMA, SIGMA_V = 0.1, 6.0, 0.1, 0.08
 N = 300
@@ -64,8 +72,8 @@ def test_mean_and_spread_agree(with_velocity):
     inner = slice(40, -40)
     drawn = path_coefficients(draw(solution, 400, 1))
     for order in (0, 1, 2):
-        mean = values(knots, path_coefficients(solution.mean), t, order)[:, 0]
+        mean = values(knots, solution.path, t, order)[0][:, 0]
         sd = np.sqrt(cov[:, order, order])
         assert np.max(np.abs(mean - reference[:, order])[inner] / sd[inner]) < 0.1
-        spread = values(knots, drawn[:, :1], t, order)[:, 0].std(axis=1)
+        spread = values(knots, drawn[:, :1], t, order)[0][:, 0].std(axis=1)
         assert np.mean(spread[inner] / sd[inner]) == pytest.approx(1.0, abs=0.05)

@@ -1,0 +1,73 @@
+"""A first path: each axis alone, without lift or wander, and robust against wild fixes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import solveh_banded
+
+from lapkit.errors import PathError
+from lapkit.path.banded import PRIOR_ORDER, one_axis, one_axis_right
+from lapkit.path.model import Noise, Observed
+from lapkit.path.spline import SUPPORT, Knots, penalty_block, values
+from lapkit.units import FloatArray
+
+_WHITE_M = 0.5
+_REWEIGHTED = 4
+
+
+@dataclass(frozen=True, eq=False)
+class _Axes:
+    """What does not change while positions are reweighted: prior and velocities, banded."""
+
+    band: FloatArray
+    right: FloatArray
+
+    @classmethod
+    def of(cls, knots: Knots, seen: Observed, noise: Noise) -> _Axes:
+        band = np.zeros((SUPPORT, knots.coefficients))
+        penalty = penalty_block(PRIOR_ORDER, knots.spacing_s) / noise.roughness**2
+        for k in range(SUPPORT):
+            for m in range(k, SUPPORT):
+                band[SUPPORT - 1 - (m - k), m : m + knots.intervals] += penalty[k, m]
+        right = np.zeros((knots.coefficients, 2))
+        if seen.has_velocity:
+            weight = seen.velocity_weight / noise.velocity_mps**2
+            band += one_axis(knots, seen.velocity_time_s, 1, weight)
+            for axis, v in enumerate((seen.vx_mps, seen.vy_mps)):
+                weighted = weight * np.nan_to_num(v)
+                right[:, axis] = one_axis_right(knots, seen.velocity_time_s, 1, weighted)
+        return cls(band, right)
+
+
+def _solved(
+    axes: _Axes, knots: Knots, seen: Observed, position_weight: FloatArray, white_m: float
+) -> FloatArray:
+    weight = position_weight / white_m**2
+    band = axes.band + one_axis(knots, seen.time_s, 0, weight)
+    sides = [one_axis_right(knots, seen.time_s, 0, weight * at) for at in (seen.x_m, seen.y_m)]
+    try:
+        return solveh_banded(band, axes.right + np.stack(sides, axis=1), check_finite=False)
+    except np.linalg.LinAlgError:
+        raise PathError("the fixes do not determine a path") from None
+
+
+def rough_path(knots: Knots, seen: Observed, noise: Noise) -> tuple[FloatArray, np.ndarray]:
+    """Spline coefficients ``(coefficients, 2)`` of a first path, and which fixes are wild, ``(n,)``.
+
+    Reweighting by a Cauchy loss goes on until what is wild stands out; the path is then solved without it.
+
+    Raises:
+        PathError: the fixes do not determine a path.
+    """
+    axes = _Axes.of(knots, seen, noise)
+    weight = np.ones(len(seen.time_s))
+    for _ in range(_REWEIGHTED):
+        path = _solved(axes, knots, seen, weight, _WHITE_M)
+        (at,) = values(knots, path, seen.time_s, 0)
+        away = np.hypot(seen.x_m - at[:, 0], seen.y_m - at[:, 1])
+        scale = max(1.5 * float(np.median(away)), 0.3)
+        weight = 1.0 / (1.0 + np.square(away / (2.0 * scale)))
+    wild = away > max(8.0 * float(np.median(away)), 1.0)
+    return _solved(axes, knots, seen, np.where(wild, 0.0, 1.0), noise.white_m), wild
