@@ -11,7 +11,7 @@ from lapkit.compare.held import WINDOW, Held, sample
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
-from lapkit.path.summary import Summary, centred_draws, probability, summarise, summarise_plateau
+from lapkit.path.summary import Summary, centred_draws, probability, summarise, summarise_extreme
 from lapkit.units import FloatArray
 
 COLUMNS = (
@@ -102,7 +102,7 @@ def corner_columns(
     p: Passes, standard: Standard, rows: CornerRows, tyre_radius_m: float
 ) -> dict[str, Any]:
     """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(laps,)``."""
-    leaving, lean = _radius(rows.exit_curvature_1pm), summarise_plateau(rows.lean_deg)
+    leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
     return {
         "time_s": rows.time_s[0],
         "entry_speed_mps": rows.entry_mps[0],
@@ -160,7 +160,7 @@ def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, 
         "apex_radius_m": _radius(rows.apex_curvature_1pm).value,
         "exit_tightest_after_apex_m": p.ridden_m(at) - apex_m,
         "exit_tightens_after_apex_m": p.ridden_m(_tightens_at(p, standard, rows)) - apex_m,
-        **named("exit_lean_max", "deg", summarise_plateau(rows.exit_lean_deg)),
+        **named("exit_lean_max", "deg", summarise_extreme(rows.exit_lean_deg, level=True)),
         "exit_lean_on_line_deg": lean_on_line_deg(p, standard, 1),
         "exit_camber_deg": p.corner.camber_at(sample(p.station_m[0], at[:, None])[:, 0]),
         "exit_tightest_speed_mps": p.held_speed.at(rows.exit_curvature_at[..., None])[0, :, 0],
@@ -234,7 +234,7 @@ def _without_trend(values: FloatArray, along: FloatArray, part: np.ndarray) -> F
 
 def _radius(curvature: FloatArray) -> Summary:
     """Radius and its interval from rows of curvature; a path turning away counts as straight."""
-    value, hi, lo = (1.0 / np.maximum(k, 1.0 / STRAIGHT_M) for k in summarise(curvature))
+    value, hi, lo = (1.0 / np.maximum(k, 1.0 / STRAIGHT_M) for k in summarise_extreme(curvature))
     return Summary(value, lo, hi)
 
 

@@ -67,26 +67,35 @@ def summarise(rows: FloatArray) -> Summary:
     draws = len(rows) - 1
     if draws < 2:
         return Summary(rows[0], rows[0], rows[0])
-    # The reach covers one more value from the same distribution, the draws being only so many.
-    reach = quantile(draws - 1) * np.sqrt(1.0 + 1.0 / draws) * spread(rows)
+    reach = _reach(draws) * spread(rows)
     return Summary(rows[0], rows[0] - reach, rows[0] + reach)
 
 
-def summarise_plateau(rows: FloatArray) -> Summary:
-    """As :func:`summarise`, for the largest value of something held level, as lean is in a corner.
+def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
+    """As :func:`summarise`, for the largest or smallest value along a stretch.
 
-    The largest value of a level stretch picks the error that stands highest, in the estimate too. Draws
-    carry such errors on top of the estimate's own and show how much one helping of them adds; but they
-    are rougher than a rider, and a quarter of it is what was left over riders smooth and rough.
+    The largest value of anything noisy picks the error that stands highest, in the estimate too. Draws carry
+    such errors on top of the estimate's own, and how far theirs stand beyond its value shows what one
+    helping adds. How much of it is in the estimate depends on how smoothly the rider rode; half of it,
+    either way, goes into the interval.
 
     Args:
         rows: shape ``(1 + draws, ...)``.
+        level: the stretch is held level, as lean is in a corner: a quarter of the helping is then taken off
+            the value, which is what was left over riders smooth and rough.
     """
-    value, lo, hi = summarise(rows)
-    if len(rows) < 4:
-        return Summary(value, lo, hi)
-    above = 0.25 * (np.mean(rows[1:], axis=0) - rows[0])
-    return Summary(value - above, lo - above, hi - above)
+    draws = len(rows) - 1
+    if draws < 3:
+        return summarise(rows)
+    above = np.mean(rows[1:], axis=0) - rows[0]
+    value = rows[0] - (0.25 * above if level else 0.0)
+    reach = _reach(draws) * np.hypot(spread(rows), 0.5 * above)
+    return Summary(value, value - reach, value + reach)
+
+
+def _reach(draws: int) -> float:
+    """Standard deviations to either end; one more value of the same distribution is covered."""
+    return quantile(draws - 1) * float(np.sqrt(1.0 + 1.0 / draws))
 
 
 def probability(draws: np.ndarray) -> FloatArray:

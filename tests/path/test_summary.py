@@ -9,6 +9,7 @@ from lapkit.path.summary import (
     quantile,
     spread,
     summarise,
+    summarise_extreme,
 )
 
 
@@ -48,6 +49,31 @@ def test_a_draw_without_a_value_leaves_the_interval_open():
     value, lo, hi = summarise(np.array([[1.0], [2.0], [np.nan], [3.0]]))
     assert value[0] == 1.0
     assert np.isnan([lo[0], hi[0]]).all()
+
+
+@pytest.mark.parametrize("level", [True, False])
+def test_draws_that_stand_higher_widen_an_extremes_interval(level):
+    rows = np.array([[10.0], [12.0], [13.0], [14.0], [13.0]])
+    plain, extreme = summarise(rows), summarise_extreme(rows, level=level)
+    # The draws stand 3 above the estimate: half of it goes into the interval, a quarter off a level's value.
+    assert extreme.value[0] == pytest.approx(10.0 - (0.75 if level else 0.0))
+    spread_of = np.std([12.0, 13.0, 14.0, 13.0], ddof=1)
+    ratio = (extreme.hi - extreme.lo)[0] / (plain.hi - plain.lo)[0]
+    assert ratio == pytest.approx(np.hypot(spread_of, 1.5) / spread_of)
+
+
+def test_on_a_level_stretch_the_interval_of_the_largest_value_holds_it():
+    rng = np.random.default_rng(3)
+    truth = 40.0
+    # 400 cases: a plateau seen through smooth errors of one degree, 20 of them independent along it.
+    error = rng.normal(0.0, 1.0, (400, 20))
+    draws = error + rng.normal(0.0, 1.0, (48, 400, 20))
+    rows = truth + np.concatenate([error.max(axis=-1)[None], draws.max(axis=-1)])
+    value, lo, hi = summarise_extreme(rows, level=True)
+    assert abs(np.mean(value) - truth) < abs(np.mean(rows[0]) - truth)
+    assert np.mean((lo <= truth) & (truth <= hi)) > np.mean(
+        (summarise(rows).lo <= truth) & (truth <= summarise(rows).hi)
+    )
 
 
 def test_centred_draws_keep_their_spread_and_lie_about_the_estimate():
