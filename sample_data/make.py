@@ -4,19 +4,29 @@
 
 It writes into a new folder what lies beside this script; with the same versions of numpy and scipy,
 byte for byte. Everything in it is invented by ``lapkit.simulate`` from fixed seeds: nobody rode it.
+
+A coach walks the invented course with a receiver that errs by 1.5 m, three times to every cone. The
+track file is what ``lapkit walk`` makes of that, and the riders ride on the course that it describes.
 """
 
 from __future__ import annotations
 
+import shutil
 import sys
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
+from lapkit.course import place, read_track, write_track
+from lapkit.course.types import Track
+from lapkit.course.walk import track_of_walk
+from lapkit.course.walk_file import read_walk
 from lapkit.simulate.coach import track_of
-from lapkit.simulate.courses import LAYOUTS, built_in
+from lapkit.simulate.courses import LAYOUTS, with_line
 from lapkit.simulate.event import FIRST_RUN_S, SESSION_EVERY_S, Run, write_event
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
+from lapkit.simulate.track_walk import walk_of
 
 ON_LINE = replace(
     STYLES["smooth"], lean_deg=37.0, offset_sd_m=0.12, phase_sd_m=0.6, antenna_height_m=0.95
@@ -57,6 +67,8 @@ RIDERS: tuple[tuple[str, str, str, RiderStyle, RiderStyle, Receiver, str], ...] 
 )
 """Name, group, how the logs are written, style in run 1 and run 2, receiver, note."""
 
+WALK_SEED = 4
+
 LAPS = {"novice": 6, "intermediate": 7, "quick": 8}
 
 
@@ -81,7 +93,24 @@ def sample_runs() -> tuple[Run, ...]:
     )
 
 
+def walked_track(folder: Path) -> Track:
+    """Walk the invented course; ``walk.gpx`` and what ``lapkit walk`` makes of it, in a folder."""
+    walk, track = folder / "walk.gpx", folder / "track.geojson"
+    invented = place(track_of(LAYOUTS["sample"]))
+    walk.write_text(walk_of(invented, seed=WALK_SEED).to_xml(), encoding="utf-8")
+    write_track(track_of_walk(read_walk(walk)).track, track)
+    return read_track(track)
+
+
+def make(folder: Path) -> None:
+    """Make the whole event in a new folder."""
+    with TemporaryDirectory() as walked:
+        track = walked_track(Path(walked))
+        write_event(with_line(place(track)), track, sample_runs(), folder)
+        shutil.copy(Path(walked) / "walk.gpx", folder)
+
+
 if __name__ == "__main__":
     if len(sys.argv) != 2:
         sys.exit("usage: python sample_data/make.py FOLDER")
-    write_event(built_in("sample"), track_of(LAYOUTS["sample"]), sample_runs(), Path(sys.argv[1]))
+    make(Path(sys.argv[1]))

@@ -15,6 +15,9 @@ from lapkit.course.types import MarkerKind, Turn
 OFF_COURSE_M = VERGE_M
 """A cone further outside the edge does not belong to this course: no line can pass it, metres."""
 
+ON_EDGE_M = 1.5
+"""No nearer to each other than this does a walk bring a cone and its edge, metres (our choice)."""
+
 OFF_CENTRE_M = 20.0
 """The same from the centre, where there are no edges, metres (our choice)."""
 
@@ -119,13 +122,23 @@ def _markers(survey: Survey) -> Iterator[tuple[str, Turn, CourseMarker]]:
 
 
 def off_course(survey: Survey) -> Iterator[Problem]:
-    """Cones that stand off the course."""
+    """Cones that stand off the course: far off stops, within what a walk errs is told."""
     for where, _, marker in _markers(survey):
         if marker.kind is MarkerKind.SIGHT:
             continue
         room = _room(survey, marker)
-        if room is not None and min(room) < -OFF_COURSE_M:
-            what = f"it stands {-min(room):.0f} m outside the edge of the track"
+        outside = None if room is None else -min(room)
+        if outside is not None and outside > OFF_COURSE_M:
+            what = f"it stands {outside:.0f} m outside the edge of the track"
+        elif outside is not None and outside > ON_EDGE_M:
+            yield warning(
+                "outside the edge",
+                where,
+                f"it stands {outside:.1f} m outside the edge of the track, as a walk may put it; "
+                "the line passes it along the edge",
+                "Mark it again, or walk the edge again there.",
+            )
+            continue
         elif room is None and abs(marker.offset_m) > OFF_CENTRE_M:
             what = f"it stands {abs(marker.offset_m):.0f} m from the centre of the course"
         else:

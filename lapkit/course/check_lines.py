@@ -26,6 +26,9 @@ STEEPEST = 0.30
 FOLD_M = 40.0
 """A line that crosses itself within so little of its length is folded, not a bridge, metres."""
 
+WALKED_OVER_M = 2.0
+"""Lines that were walked apart may come out crossed by so much, metres (our choice)."""
+
 _MOST_TOLD = 5
 _MOST_NEIGHBOURS = 20  # a segment and its two neighbours make three; a crossing a few more
 _TOLERANCE_M = 0.5
@@ -256,13 +259,15 @@ def _gap(seam: PlacedSeam, other: PlacedSeam, reference: StationLine) -> FloatAr
 def _crossing(survey: Survey, seam: PlacedSeam, gap: FloatArray, what: str) -> Iterator[Problem]:
     """A problem when the gap has both signs by more than receivers and drawing can explain."""
     known = np.isfinite(gap)
-    if not np.any(known) or np.max(gap[known]) < _TOLERANCE_M or np.min(gap[known]) > -_TOLERANCE_M:
+    over_m = float(min(np.max(gap[known]), -np.min(gap[known]))) if np.any(known) else 0.0
+    if over_m < _TOLERANCE_M:
         return
     gap, station = gap[known], seam.station_m[known]
     at = float(survey.reference.wrap(station[int(np.argmax(np.diff(np.sign(gap)) != 0))]))
-    yield error(
+    make = warning if over_m < WALKED_OVER_M else error
+    yield make(
         "seam crossing",
         f"{survey.track.source}, seam {seam.name!r}, at station {at:.0f} m",
-        f"it crosses {what}",
+        f"it crosses {what} by {over_m:.1f} m",
         "Lanes are counted between seams: draw it so that it stays on one side.",
     )

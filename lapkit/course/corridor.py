@@ -20,8 +20,12 @@ EDGE_ROOM_M = 0.5
 CONE_ROOM_M = 0.2
 """Room left between the line and a cone's middle, metres: half a cone's base (our choice)."""
 
-VERGE_M = 2.5
-"""How far outside the edge a cone may stand and still be passed along it, metres (our choice)."""
+VERGE_M = 5.0
+"""How far outside the edge a cone may stand and still be passed along it, metres (our choice).
+
+A cone set on the edge and an edge walked with a handheld receiver come out up to so far apart. The
+line stays inside the edge all the same: ``pass_within_m`` then counts from the edge.
+"""
 
 DEFAULT_HALF_WIDTH_M = 6.0
 """Half the track's width where the file gives neither edges nor width, metres (our choice)."""

@@ -31,7 +31,9 @@ class LineProblem:
     ``station_m`` (n,), ``base_m`` and ``normal`` (n, 2, to the left); ``lower_m`` and ``upper_m``
     (n,) bound the sideways move, and ``rows`` (k, n) times the move is the offset at the k
     ``windows``. ``zone`` (n,) is the index of the corner a point lies in, or of the nearest one;
-    ``in_corner`` (n,) says which of the two.
+    ``in_corner`` (n,) says which of the two. ``flicks`` are the stretches from one corner's last
+    apex to the next corner's first, as slices of stations that may run on past a closed lap's end,
+    where the next corner turns the other way: (first index, last index, sign of the first corner).
     """
 
     closed: bool
@@ -44,6 +46,7 @@ class LineProblem:
     rows: sp.csr_array
     zone: np.ndarray
     in_corner: np.ndarray
+    flicks: tuple[tuple[int, int, int], ...] = ()
 
     @property
     def bent(self) -> slice:
@@ -76,6 +79,7 @@ class LineProblem:
             rows=rows[kept],
             zone=self.zone[chosen],
             in_corner=self.in_corner[chosen],
+            flicks=(),
         )
 
     def curvature(self, move_m: FloatArray) -> tuple[FloatArray, FloatArray, sp.csr_array]:
@@ -128,7 +132,23 @@ def pose(course: Course, windows: Sequence[Window]) -> LineProblem:
         rows=_cubic_rows(course, at, [w.marker.station_m for w in windows]),
         zone=zone,
         in_corner=in_corner,
+        flicks=_flicks(course, at[1]),
     )
+
+
+def _flicks(course: Course, step_m: float) -> tuple[tuple[int, int, int], ...]:
+    """Where one corner hands over to one that turns the other way, see :class:`LineProblem`."""
+    following = [*course.corners[1:], *course.corners[:1]]
+    found = []
+    for here, then in zip(course.corners, following, strict=True):
+        last, first = here.last_apex_m, then.apexes_m[0]
+        if then.turn_in_m <= here.turn_in_m:
+            if not course.closed:
+                continue
+            first += course.reference.length_m
+        if then.turn is not here.turn and first - last > 2.0 * step_m:
+            found.append((int(np.ceil(last / step_m)), int(first / step_m), here.turn.sign))
+    return tuple(found)
 
 
 def stations(course: Course) -> FloatArray:

@@ -1,9 +1,11 @@
 """The line of largest radius that a corridor and its cones permit.
 
 First a linear programme on linearised curvature lowers the largest |curvature| of every corner,
-again and again from the line it found, until the true curvature agrees. Then a quadratic programme
-takes, of the lines that keep those largest curvatures, the one of least squared curvature. That is
-geometry: it is not the fastest line.
+again and again from the line it found, until the true curvature agrees. From one corner to a next
+that turns the other way such a line reverses at once, which nobody can ride: so it is sought again
+with a curvature that has to fall to nothing and rise again at the rate at which a machine is rolled
+over. Then a quadratic programme takes, of the lines that keep those largest curvatures, the one of
+least squared curvature. That is geometry: it is not the fastest line.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from scipy.optimize import OptimizeResult, linprog
 from lapkit.course.line_faults import check_rideable, check_together, conflict
 from lapkit.course.line_problem import LineProblem
 from lapkit.course.quadratic import Quadratic, minimise
-from lapkit.units import FloatArray
+from lapkit.units import GRAVITY_MPS2, FloatArray
 
 _PER_HM = 100.0  # curvature per hundred metres is of the order of one, as the solvers like it
 _BETWEEN = 0.9  # turning tighter outside a corner than in it costs nearly as much as in it
@@ -28,26 +30,46 @@ _AGREES = 5e-4
 _STRAIGHT_1PM = 1e-6
 _SLACK = 2e-4  # of the largest curvature, so that the second stage has room to move in
 _ROUGH_M, _SETTLED_M = 0.3, 0.02
+_ROUGHLY_AGREES = 1e-2
+_RELOCATED = 2
+_LEVEL_RAD = 0.03
+_LEAST_SHARE = 0.05  # of the largest curvature where it reverses: some room to move in
+
+ROLL_RAD_PS, ROLLED_FROM_RAD = 1.05, 0.70
+"""A machine is rolled from side to side at about 60 degrees a second (common practice), here at the
+speed that asks for a lean of 40 degrees in the corner (our choice)."""
+
+ROLL_OVER_ROOT_M = float(np.sqrt(GRAVITY_MPS2) * np.tan(ROLLED_FROM_RAD) ** 1.5 / ROLL_RAD_PS)
+"""Metres of line from upright to a radius, over the root of that radius in metres.
+
+Lean near upright grows as v²κ/g, so curvature grows by g·roll/v³ a metre; with v² = g·tan(lean)·R
+that reaches 1/R after √g·tan(lean)^1.5·√R / roll (derived).
+"""
 
 
 @dataclass(frozen=True, eq=False)
 class _Bend:
-    """A line (move, (n,)) with its curvature and the cost of its largest curvatures."""
+    """A line (move, (n,)) with its curvature and the cost of its largest curvatures.
+
+    ``share`` (b,) is the part of its zone's largest |curvature| that each bent point may have.
+    """
 
     move_m: FloatArray
+    share: FloatArray
     curvature_1pm: FloatArray
     jacobian: sp.csr_array
     inside: FloatArray
     extra: FloatArray
 
     @classmethod
-    def of(cls, problem: LineProblem, move_m: FloatArray) -> _Bend:
+    def of(cls, problem: LineProblem, move_m: FloatArray, share: FloatArray) -> _Bend:
         curvature, _, jacobian = problem.curvature(move_m)
+        asked = np.abs(curvature) / share
         zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
         inside, between = np.zeros((2, problem.zone.max() + 1))
-        np.maximum.at(inside, zone[in_corner], np.abs(curvature[in_corner]))
-        np.maximum.at(between, zone[~in_corner], np.abs(curvature[~in_corner]))
-        return cls(move_m, curvature, jacobian, inside, np.maximum(between - inside, 0.0))
+        np.maximum.at(inside, zone[in_corner], asked[in_corner])
+        np.maximum.at(between, zone[~in_corner], asked[~in_corner])
+        return cls(move_m, share, curvature, jacobian, inside, np.maximum(between - inside, 0.0))
 
     @property
     def cost(self) -> float:
@@ -56,6 +78,10 @@ class _Bend:
 
     def caps(self, problem: LineProblem) -> FloatArray:
         """Largest |curvature| that each bent point may have, 1/m."""
+        return self.share * self.peak(problem)
+
+    def peak(self, problem: LineProblem) -> FloatArray:
+        """Largest |curvature| of where each bent point lies, 1/m."""
         zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
         return self.inside[zone] + np.where(in_corner, 0.0, self.extra[zone])
 
@@ -71,27 +97,56 @@ def solve(problem: LineProblem, start_m: FloatArray) -> FloatArray:
         TrackError: no line that can be ridden meets the cones; names the one in the way.
     """
     check_together(problem)
-    wide_open = np.full(len(problem.station_m[problem.bent]), np.inf)
-    bend, forces = _largest_radius(problem, _least_squares(problem, start_m, wide_open, _ROUGH_M))
+    free = np.ones(len(problem.station_m[problem.bent]))
+    move_m = _least_squares(problem, start_m, np.inf * free, _ROUGH_M)
+    # A line that has to be rolled over does so a little elsewhere than one that reverses at once.
+    for _ in range(_RELOCATED if problem.flicks else 0):
+        rough, _ = _largest_radius(problem, move_m, free, _ROUGHLY_AGREES)
+        move_m, free = rough.move_m, _rolled(problem, rough)
+    bend, forces = _largest_radius(problem, move_m, free, _AGREES)
     check_rideable(problem, bend.move_m, forces)
     caps = bend.caps(problem) * (1.0 + _SLACK)
     return _least_squares(problem, bend.move_m, caps, _SETTLED_M)
 
 
-def _largest_radius(problem: LineProblem, move_m: FloatArray) -> tuple[_Bend, FloatArray]:
+def _rolled(problem: LineProblem, bend: _Bend) -> FloatArray:
+    """The share of the largest curvature that a machine being rolled over can have, (b,).
+
+    It falls to nearly nothing where a line that reverses at once does so, and is one elsewhere.
+    """
+    n, offset = len(bend.move_m), 0 if problem.closed else 1
+    step = problem.station_m[1]
+    share = np.ones(len(bend.curvature_1pm))
+    for first, last, sign in problem.flicks:
+        inner = np.arange(first, last + 1)
+        at = (inner % n if problem.closed else inner) - offset
+        peak = bend.peak(problem)[at]
+        # Heading grows up to the place where the line turns over, and stays level along a straight;
+        # a sum of curvatures, since single points may jerk about a cone.
+        heading = step * np.cumsum(sign * bend.curvature_1pm[at])
+        level = np.flatnonzero(heading > heading.max() - _LEVEL_RAD)
+        way = step * np.abs(np.arange(len(inner)) - 0.5 * (level[0] + level[-1] + 1))
+        over = ROLL_OVER_ROOT_M / np.sqrt(np.maximum(peak, _STRAIGHT_1PM))
+        share[at] = np.minimum(share[at], np.clip(way / over, _LEAST_SHARE, 1.0))
+    return share
+
+
+def _largest_radius(
+    problem: LineProblem, move_m: FloatArray, share: FloatArray, agrees: float
+) -> tuple[_Bend, FloatArray]:
     """Lower the largest curvatures; also the force with which each cone holds the line, (k,)."""
-    bend, step = _Bend.of(problem, move_m), _FIRST_STEP_M
+    bend, step = _Bend.of(problem, move_m, share), _FIRST_STEP_M
     for _ in range(_MAX_ROUNDS):
         found = _linear_programme(problem, bend, step)
         if found.x is None:
             raise conflict(problem.windows)
         k = len(problem.windows)
         forces = np.abs(found.ineqlin.marginals[: 2 * k]).reshape(2, k).sum(axis=0)
-        new = _Bend.of(problem, found.x[: len(move_m)])
+        new = _Bend.of(problem, found.x[: len(move_m)], share)
         gain = 1.0 - new.cost / max(bend.cost, _STRAIGHT_1PM)
         if gain > 0:
             bend = new
-        if abs(gain) < _AGREES or step < _LAST_STEP_M:
+        if abs(gain) < agrees or step < _LAST_STEP_M:
             break
         if gain < 0:
             step *= _SHORTER
@@ -107,8 +162,8 @@ def _linear_programme(problem: LineProblem, bend: _Bend, step_m: float) -> Optim
     n, b, z = len(bend.move_m), len(bend.curvature_1pm), len(bend.inside)
     zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
     point = np.arange(b)
-    peak = sp.csr_array((np.ones(b), (point, zone)), shape=(b, z))
-    extra = sp.csr_array((np.where(in_corner, 0.0, 1.0), (point, zone)), shape=(b, z))
+    peak = sp.csr_array((bend.share, (point, zone)), shape=(b, z))
+    extra = sp.csr_array((np.where(in_corner, 0.0, bend.share), (point, zone)), shape=(b, z))
     eye = sp.eye_array(b, format="csr")
     parts = sp.hstack([_PER_HM * bend.jacobian, sp.csr_array((b, 2 * z)), -eye, eye]).tocsr()
     under_peak = sp.hstack([sp.csr_array((b, n)), -peak, -extra, eye, eye])

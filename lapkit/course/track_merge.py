@@ -33,6 +33,7 @@ def merge(old: Track, new: Track) -> Track:
         base_points=_joined(old.base_points, new.base_points, lambda p: p.name, _latest),
         hazards=_joined(old.hazards, new.hazards, lambda h: (h.corner, h.text), _latest),
         pit_lanes=new.pit_lanes or old.pit_lanes,
+        members=new.members | old.members,
     )
 
 

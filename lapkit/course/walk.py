@@ -63,6 +63,7 @@ def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
         hold_points=_points(found, Thing.HOLD_POINT),
         base_points=_points(found, Thing.BASE_POINT),
         hazards=_hazards(found),
+        members={"name": walk.name} if walk.name else {},
         **lines,
     )
     return Walked(track, tuple(found.told), tuple(found.unread))

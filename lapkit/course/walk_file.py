@@ -42,11 +42,12 @@ class Recorded:
 
 @dataclass(frozen=True, eq=False)
 class WalkFile:
-    """What was recorded on a walk, as it stands in the file ``source``."""
+    """What was recorded on a walk, as it stands in the file ``source``; ``name`` is the file's own."""
 
     source: str
     waypoints: tuple[Waypoint, ...]
     tracks: tuple[Recorded, ...]
+    name: str = ""
 
 
 def read_walk(path: str | Path) -> WalkFile:
@@ -66,7 +67,7 @@ def read_walk(path: str | Path) -> WalkFile:
             where=source,
             remedy="Export the walk again as GPX.",
         ) from error
-    walk = WalkFile(source, tuple(_waypoints(gpx)), tuple(_tracks(gpx)))
+    walk = WalkFile(source, tuple(_waypoints(gpx)), tuple(_tracks(gpx)), _printable(gpx.name))
     if not walk.waypoints and not walk.tracks:
         raise TrackError(
             "it has neither waypoints nor tracks",

@@ -90,6 +90,11 @@ def walk_of(
             walker.rest(1)
             walker.go(points, ROLLS_MPS)
             walker.stop(name)
+        for lane in course.pit_lanes if number == 0 else ():
+            walker.go(lane[:1], ROLLS_MPS)
+            walker.rest(1)
+            walker.go(lane, ROLLS_MPS)
+            walker.stop("pit lane")
         for name, said, x, y in _stops(course, first=number == 0):
             walker.go(np.array([[x, y]]))
             walker.stand(name, said)
@@ -177,6 +182,7 @@ def _written(walker: _Walker, receiver: Receiver, seed: int) -> GPX:
 
     gpx = GPX()
     gpx.creator = "lapkit simulate (an invented walk)"
+    gpx.name = walker.course.track.members.get("name")
     for name, said, second in walker.marked:
         gpx.waypoints.append(GPXWaypoint(**place(second), name=name, description=said or None))
     for name, begin, end in walker.named:

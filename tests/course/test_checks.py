@@ -45,6 +45,16 @@ def test_a_cone_off_the_course(problems, features, draw):
     expect(problems(features), "error", "off course", "corner '2', marker 'exit'", "9 m outside")
 
 
+def test_a_cone_outside_the_edge_as_a_walk_may_put_it(problems, features, draw):
+    cone = only(features, name="exit", corner="2")
+    at = draw.bend_at["2"] + np.pi * 40.0 + 15.0
+    cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 3.0)[0]
+    found = problems(features)
+    expect(found, "warning", "outside the edge", "marker 'exit'", "3.0 m outside the edge")
+    cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 1.0)[0]
+    assert problems(features) == []
+
+
 def test_a_cone_off_the_course_without_edges(problems, features, draw):
     bare = without(features, "left_edge", "right_edge")
     only(bare, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
@@ -103,9 +113,15 @@ def test_a_seam_that_crosses_an_edge(problems, features, draw):
     expect(problems(features), "error", "seam crossing", "seam 'stray'", "crosses the left edge")
 
 
+def test_a_seam_that_a_walk_put_over_the_edge(problems, features, draw):
+    at = np.linspace(100.0, 300.0, 50)
+    features.append(draw.line("seam", at, np.linspace(4.0, 7.2, 50), name="stray"))
+    expect(problems(features), "warning", "seam crossing", "crosses the left edge by 1.2 m")
+
+
 def test_a_seam_that_crosses_another(problems, features, draw):
     at = np.linspace(100.0, 300.0, 50)
-    features.append(draw.line("seam", at, np.linspace(-1.0, 4.0, 50), name="stray"))
+    features.append(draw.line("seam", at, np.linspace(-1.0, 4.5, 50), name="stray"))
     expect(problems(features), "error", "seam crossing", "'first seam'", "crosses seam 'stray'")
 
 

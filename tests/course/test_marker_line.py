@@ -8,6 +8,7 @@ import pytest
 from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, window
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.line_problem import pose
+from lapkit.course.line_solver import ROLL_OVER_ROOT_M
 from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
 from lapkit.course.place import place
 from lapkit.course.plane import Plane
@@ -140,9 +141,10 @@ def test_a_second_apex_is_met_and_costs_radius():
     assert tightest(lines[1], double) < 0.97 * tightest(lines[0], single)
 
 
-def test_linked_corners_are_one_flowing_line():
+def linked_corners():
+    """A left-hander into a right-hander of 45 m, with 20 m of straight between them."""
     reference = through(road((120, 0), (50, 45), (20, 0), (50, -45), (120, 0)))
-    s = course(
+    return course(
         reference,
         corner(
             "1",
@@ -159,12 +161,37 @@ def test_linked_corners_are_one_flowing_line():
             cone(reference, "out", "left", 260, HALF_M),
         ),
     )
+
+
+def test_linked_corners_are_one_flowing_line():
+    s = linked_corners()
     line = solve_marker_line(s)
     assert_meets_cones(line, s)
     assert_inside_edges(line, s)
     held = np.diff(line.heading_at(np.arange(90.0, 270.0, 10.0))) / 10.0
     assert held.max() == pytest.approx(-held.min(), rel=0.1)
     assert 1.0 / held.max() > 60.0
+
+
+def test_a_machine_can_be_rolled_over_from_corner_to_corner():
+    """From full curvature one way to full curvature the other takes the way that rolling takes."""
+    s = linked_corners()
+    line = solve_marker_line(s)
+    apexes = [line.project(m.x_m, m.y_m)[0] for c in s.corners for m in c.markers[1:2]]
+    at = np.arange(apexes[0], apexes[1], 0.25)
+    curvature = np.interp(at, line.station_m, line.curvature_1pm)
+    assert np.all(np.diff(curvature) < 2e-4)
+    most = np.max(np.abs(curvature))
+    turning = at[np.abs(curvature) < 0.9 * most]
+    assert turning[-1] - turning[0] > 1.6 * ROLL_OVER_ROOT_M / np.sqrt(most)
+
+
+def test_corners_of_one_hand_are_not_held_apart(stadium):
+    cones = [window(stadium, c, m) for c in stadium.corners for m in c.markers]
+    assert pose(stadium, cones).flicks == ()
+    cones = [window(linked_corners(), c, m) for c in linked_corners().corners for m in c.markers]
+    ((first, last, sign),) = pose(linked_corners(), cones).flicks
+    assert 147 / 2.5 <= first < last <= 213 / 2.5 and sign == 1
 
 
 def test_no_line_beside_it_turns_less():
