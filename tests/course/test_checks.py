@@ -109,7 +109,7 @@ def test_corners_that_overlap(problems, features, draw):
 
 def test_a_seam_that_crosses_an_edge(problems, features, draw):
     at = np.linspace(100.0, 300.0, 50)
-    features.append(draw.line("seam", at, np.linspace(4.0, 9.0, 50), name="stray"))
+    features.append(draw.line("seam", at, np.linspace(3.0, 9.0, 50), name="stray"))
     expect(problems(features), "error", "seam crossing", "seam 'stray'", "crosses the left edge")
 
 
