@@ -8,7 +8,7 @@ import click
 
 from lapkit.cli import options
 
-SHEETS = "corner-sheets.pdf"
+PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
 
 
 @click.command("track")
@@ -17,7 +17,7 @@ SHEETS = "corner-sheets.pdf"
     "--out",
     metavar="DIR",
     type=options.FILE,
-    help="Folder for track.geojson, line.csv and the corner sheets.",
+    help="Folder for track.geojson, line.csv and the corner sheets (a page and a PDF).",
 )
 @options.units
 def command(track_file: Path, out: Path | None, units: str) -> None:
@@ -35,10 +35,12 @@ def command(track_file: Path, out: Path | None, units: str) -> None:
     from lapkit.course.walk_lines import line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
+    from lapkit.reporter.course_sheets import course_page
     from lapkit.reporter.pdf import corner_sheets
 
     given = read_track(track_file)
-    errors = tell(check_track(given))
+    problems = check_track(given)
+    errors = tell(problems)
     if errors:
         raise TrackError(
             f"the track file has {errors} error{'s' if errors > 1 else ''}, told above",
@@ -60,6 +62,9 @@ def command(track_file: Path, out: Path | None, units: str) -> None:
         write_track(given, folder / "track.geojson")
         table.to_csv(folder / "line.csv", index=False)
         corner_sheets(course, table, folder / SHEETS, units=units)
-    click.echo(
-        f"Written to {out}: track.geojson, line.csv and {SHEETS}, a sheet to print for each corner"
-    )
+        name = str(given.members.get("name") or track_file.stem)
+        told = [str(problem) for problem in problems]
+        page = course_page(course, table, name, told, units=units)
+        (folder / PAGE).write_text(page, encoding="utf-8")
+    click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")
+    click.echo(f"Open {out / PAGE}; print {out / SHEETS}")

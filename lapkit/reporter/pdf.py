@@ -16,13 +16,14 @@ from matplotlib.figure import Figure
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
+from lapkit.reporter.course_sheets import LINES, how_drawn
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import close_up, page_facts
-from lapkit.units import Units
+from lapkit.units import KMH_MPS, Units
 
 PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
 """A4 and Letter, points."""
@@ -178,10 +179,18 @@ def corner_sheet(
         y = paper.paragraph(_MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
     for hazard in corner.hazards:
         y = paper.paragraph(_MARGIN, y - 2.0, f"Mind: {hazard}", inner, size=13, bold=True)
+    y = paper.paragraph(_MARGIN, y - 4.0, how_drawn(corner), inner, size=9.5)
     floor = _MARGIN + 96.0 + 20.0 * (len(rows) + 2)
+    top, room = y - 10.0, y - floor - 50.0
+
+    def part(w: float, h: float) -> Canvas:
+        # Names and hazards above the road may need more room than was asked for.
+        scale = min(room / h, 1.0)
+        return paper.part(_MARGIN + 0.5 * (1.0 - scale) * w, top - scale * h, w, h, scale)
+
     draw_overhead(
-        lambda w, h: paper.part(_MARGIN, y - 10.0 - h, w, h), course, corner, (), None, shown,
-        span_m=None, here_m=None, width=inner, tallest=y - floor - 90.0,
+        part, course, corner, (), None, shown,
+        span_m=None, here_m=None, width=inner, tallest=room - 40.0,
     )  # fmt: skip
     _line_table(paper, rows, shown, floor - 10.0, inner)
     _cautions(paper, inner)
@@ -191,33 +200,46 @@ def corner_sheet(
 def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inner: float) -> None:
     """Radii of the lines through a corner, and the lean they ask for at some speeds."""
     speeds = [c for c in rows.columns if str(c).startswith("lean_at_")]
-    head = ["Line", "tightest", "exit", *(_speed(c, units) for c in speeds)]
-    first = 0.25 * inner
-    step = (inner - first) / max(len(head) - 1, 1)
-    places = [_MARGIN, *(_MARGIN + first + step * i for i in range(len(head) - 1))]
+    leans = [c for c in rows.columns if str(c).startswith("kmh_at_")]
+    head = ["Line", "tightest", "exit", *(_speed(c, units) for c in speeds), *map(_lean, leans)]
+    widths = [0.23 * inner, 48.0, 36.0]
+    rungs = len(head) - len(widths)
+    widths += [(inner - sum(widths)) / max(rungs, 1)] * rungs
+    places = [_MARGIN + sum(widths[:i]) for i in range(len(head))]
     paper.text(places[1], top + 14.0, f"radius, {units.length}", size=9.5, bold=True)
     if speeds:
         paper.text(
             places[3], top + 14.0, f"lean at a steady speed, {units.speed}", size=9.5, bold=True
         )
+    if leans:
+        at = places[3 + len(speeds)]
+        paper.text(at, top + 14.0, f"{units.speed} at a lean of", size=9.5, bold=True)
     for x, name in zip(places, head, strict=True):
         paper.text(x, top, name, size=9.5, bold=True)
     paper.lines([np.array([[_MARGIN, top - 9.0], [paper.width - _MARGIN, top - 9.0]])], width=1.2)
     for i, row in enumerate(rows.to_dict("records"), 1):
-        for x, cell in zip(places, _line_cells(row, speeds, units), strict=True):
+        for x, cell in zip(places, _line_cells(row, speeds, leans, units), strict=True):
             paper.text(x, top - 20.0 * i - 2.0, cell, size=11)
     note = "Lean, from the road’s own surface, is what the line would ask for. It is geometry, no target and no advice."
     paper.text(_MARGIN, top - 20.0 * (len(rows) + 1) - 2.0, note, size=9.5, italic=True)
 
 
-def _line_cells(row: dict[Any, Any], speeds: Sequence[str], units: Units) -> list[str]:
+def _line_cells(
+    row: dict[Any, Any], speeds: Sequence[str], leans: Sequence[str], units: Units
+) -> list[str]:
     radii = [row["radius_min_m"], row["exit_radius_min_m"]]
     nothing = float("nan")
     return [
-        str(row["line"]),
+        LINES.get(str(row["line"]), str(row["line"])),
         *(display.radius_text(r, nothing, nothing, units, bare=True) for r in radii),
         *(display.degrees_text(row[c]) for c in speeds),
+        *(display.speed_text(row[c] * KMH_MPS, units) for c in leans),
     ]
+
+
+def _lean(column: str) -> str:
+    """The lean that a column of ``line.csv`` is about."""
+    return f"{column.removeprefix('kmh_at_').removesuffix('_deg')}°"
 
 
 def _speed(column: str, units: Units) -> str:

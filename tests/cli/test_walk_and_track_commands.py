@@ -43,6 +43,9 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert written.marker_line is not None and len(written.corners) == 7
     table = pd.read_csv(tmp_path / "sheets" / "line.csv")
     assert list(table.columns[:3]) == ["corner", "line", "radius_min_m"]
+    page = (tmp_path / "sheets" / "corner-sheets.html").read_text(encoding="utf-8")
+    assert page.count("Geometry, not advice") == 7 and "Cobbler" in page
+    assert (tmp_path / "sheets" / "corner-sheets.pdf").stat().st_size > 20_000
     again = run("track", tmp_path / "sheets" / "track.geojson")
     assert "Marker line given" in again.stdout
 
