@@ -23,6 +23,7 @@ _CELL_M, _SECTORS = 20.0, 8
 _SAME_LENGTH = 0.04
 _FEWEST_RETURNS = 3
 _LEAST_SHARE = 0.25  # of everything ridden, so that two turns of the paddock make no course
+_LEAST_ROUNDS = 1.5  # a way that meets itself again is no lap unless it is ridden on round
 _CANDIDATES, _THINNED = 16, 5
 _CLOSES_WITHIN = 10
 _ROUNDS = 3
@@ -83,8 +84,9 @@ def _loop(samples: Samples) -> Template | None:
         template = _closed(samples, int(first[pick]), int(second[pick]))
         thin = slice(None, None, _THINNED)
         on_line = template.match(samples.xy_m[thin], samples.toward[thin])[0] >= 0
-        if _THINNED * np.count_nonzero(on_line) > most:
-            best, most = template, _THINNED * np.count_nonzero(on_line)
+        count = _THINNED * np.count_nonzero(on_line)
+        if count > max(most, _LEAST_ROUNDS * len(template.xy_m)):
+            best, most = template, count
     return best
 
 

@@ -225,6 +225,17 @@ def test_a_hill_ridden_up_and_down_again_is_the_faster_way(rng):
     assert course.reference.length_m == pytest.approx(len(x), rel=0.05)
 
 
+def test_a_way_that_only_meets_itself_again_is_no_lap(rng):
+    """Once round and a tenth of it again, then on and away."""
+    x, y = stadium(400.0, 90.0)
+    round_, east, north, speed = ride(rng, x, y, 12.0, laps=1.1, noise_m=0.5)
+    out = np.arange(1.0, 90.0)
+    away = (round_[-1] + out, east[-1] + 3.0 * out, north[-1] - 12.0 * out, np.full(89, 12.0))
+    path = tuple(np.concatenate(p) for p in zip((round_, east, north, speed), away, strict=True))
+    assert not course_from_paths([path], PLANE).closed
+    assert course_from_paths([ride(rng, x, y, 12.0, laps=2.1, noise_m=0.5)], PLANE).closed
+
+
 def test_hairpin_whose_legs_nearly_touch_keeps_its_legs_apart(rng):
     x, y = stadium(400.0, 6.0)
     course = course_from_paths([ride(rng, x, y, 12.0, 5.0, laps=6.0, noise_m=0.3)], PLANE)
