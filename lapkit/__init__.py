@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from lapkit.course import line_table, place, read_track, write_track
     from lapkit.course.course import Corner, Course
     from lapkit.course.marker_line import solve_marker_line
+    from lapkit.course.plane import Plane
     from lapkit.course.types import Track
     from lapkit.curvature import circle_curvature, held_curvature, radius_m
     from lapkit.errors import (
@@ -65,6 +66,7 @@ __all__ = [
     "OutputError",
     "PathDraws",
     "PathError",
+    "Plane",
     "Quality",
     "RiddenPath",
     "RiderReview",
@@ -119,6 +121,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "lapkit.importer": ("Log", "Quality", "assess", "read_log", "read_logs"),
     "lapkit.course": ("line_table", "place", "read_track", "write_track"),
+    "lapkit.course.plane": ("Plane",),
     "lapkit.course.types": ("Track",),
     "lapkit.course.course": ("Corner", "Course"),
     "lapkit.course.marker_line": ("solve_marker_line",),
