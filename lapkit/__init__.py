@@ -161,12 +161,14 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOME_OF:
-        raise AttributeError(f"module 'lapkit' has no attribute {name!r}")
-    value = getattr(import_module(_HOME_OF[name]), name)
-    globals()[name] = value
-    return value
+if not TYPE_CHECKING:  # so that a type checker still knows a name that is not there
+
+    def __getattr__(name: str) -> Any:
+        if name not in _HOME_OF:
+            raise AttributeError(f"module 'lapkit' has no attribute {name!r}")
+        value = getattr(import_module(_HOME_OF[name]), name)
+        globals()[name] = value
+        return value
 
 
 def __dir__() -> list[str]:

@@ -21,7 +21,7 @@ import pandas as pd
 from lapkit import __version__
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
-from lapkit.errors import EventError
+from lapkit.errors import EventError, no_such
 from lapkit.findings import find, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
@@ -69,10 +69,14 @@ def review(
         units: ``metric`` or ``us``, for the sentences of findings.
 
     Raises:
+        OptionError: ``riders`` names nobody called ``rider``; the nearest is named.
         LapkitError: nothing usable in what was given.
     """
     options = options or Options()
     listed = {e.path.name: e for e in read_event_folder(riders.parent)} if riders else {}
+    names = [entry.rider for entry in listed.values()]
+    if rider and names and rider not in names:
+        raise no_such("rider", rider, names)
     entries = tuple(_entry(path, i, rider, listed) for i, path in enumerate(logs, 1))
     course, measure = _course_and_job(entries, track, line, base, options)
     measured = map(measure, entries)

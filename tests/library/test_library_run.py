@@ -87,6 +87,13 @@ def test_a_mistyped_rider_gets_the_nearest(folder):
         reviewed.rider("tovi")
 
 
+def test_a_rider_who_is_not_in_the_list_of_riders_gets_the_nearest(folder):
+    log, riders = folder / "logs" / "tove-1.gpx.gz", folder / "riders.csv"
+    with pytest.raises(lapkit.OptionError, match="no rider 'Isca'") as caught:
+        lapkit.review(log, rider="Isca", riders=riders)
+    assert "Did you mean 'Iska'?" in str(caught.value)
+
+
 def test_results_are_written_with_their_page(folder, tmp_path):
     reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", rider="Tove")
     pages = lapkit.write_results(reviewed, tmp_path / "out")
