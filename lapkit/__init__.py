@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     )
     from lapkit.library.chain import event, review, write_results
     from lapkit.library.drawings import draw_along, draw_corner, draw_course, draw_straightened
+    from lapkit.library.event_runs import event_runs
     from lapkit.library.export import export, write_geojson, write_gpx
     from lapkit.library.layers import cones_layer, corners_layer, laps_layer, marker_line_layer
     from lapkit.library.run import Run, measure, read_course
@@ -88,6 +89,7 @@ __all__ = [
     "draw_course",
     "draw_straightened",
     "event",
+    "event_runs",
     "export",
     "grip_demand",
     "held_curvature",
@@ -144,6 +146,7 @@ _HOMES = {
     "lapkit.library.run": ("Run", "measure", "read_course"),
     "lapkit.library.chain": ("event", "review", "write_results"),
     "lapkit.library.drawings": ("draw_along", "draw_corner", "draw_course", "draw_straightened"),
+    "lapkit.library.event_runs": ("event_runs",),
     "lapkit.library.export": ("export", "write_geojson", "write_gpx"),
     "lapkit.library.layers": ("cones_layer", "corners_layer", "laps_layer", "marker_line_layer"),
     "lapkit.sample": ("sample_event",),

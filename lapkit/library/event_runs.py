@@ -1,0 +1,69 @@
+"""The runs of an event folder one by one, for whoever wants their paths and not only their tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
+
+from lapkit.compare.results import Unusable
+from lapkit.course.course import Course
+from lapkit.errors import EventError, LapkitError
+from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.library.run import FilePath, Run, measure, read_course
+from lapkit.path.heights import Heights
+from lapkit.runs import Options, find_course
+
+
+def event_runs(
+    folder: FilePath,
+    *,
+    track: FilePath | None = None,
+    line: FilePath | None = None,
+    columns: Mapping[str, str] | None = None,
+    on_unusable: Callable[[Unusable], None] | None = None,
+) -> Iterator[Run]:
+    """Measure the runs of an event folder, one after the other as they are asked for.
+
+    Each run holds its path, so keep those only that are needed. A log in several parts gives its longest.
+
+    Args:
+        folder: holds ``riders.csv`` (heights in metres in it are used), the logs it names and
+            ``track.geojson``.
+        track: another track file than the folder's own; without any the course is found from the logs.
+        line: the coach's own log, whose mean lap is the marker line.
+        columns: for CSV files, which header holds what; see :func:`read_log`.
+        on_unusable: told of each log that cannot be used, which is then left out; without it the
+            error is raised.
+
+    Raises:
+        EventError: the folder cannot be used.
+        LapkitError: a log cannot be used and ``on_unusable`` was not given.
+    """
+    entries = read_event_folder(Path(folder))
+    own = Path(folder) / "track.geojson"
+    chosen = track or (own if own.is_file() else None)
+    if chosen is None:
+        course = find_course(entries, Options(columns=tuple((columns or {}).items())))
+    else:
+        course = read_course(chosen, line=line)
+    for entry in entries:
+        try:
+            yield _run(entry, course, columns)
+        except LapkitError as error:
+            if on_unusable is None:
+                raise
+            on_unusable(Unusable(entry.rider, entry.session, entry.file, error.what))
+
+
+def _run(entry: Entry, course: Course, columns: Mapping[str, str] | None) -> Run:
+    if entry.fault:
+        raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
+    heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
+    return measure(
+        entry.path,
+        course,
+        rider=entry.rider,
+        session=entry.session,
+        heights=heights,
+        columns=columns,
+    )

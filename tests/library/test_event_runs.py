@@ -1,0 +1,41 @@
+import pytest
+
+import lapkit
+
+
+@pytest.fixture
+def event_folder(folder, tmp_path):
+    """A good log, one that is none, and one that is missing."""
+    (tmp_path / "track.geojson").write_bytes((folder / "track.geojson").read_bytes())
+    (tmp_path / "good.csv").write_bytes((folder / "logs" / "iska-2.csv").read_bytes())
+    (tmp_path / "bad.csv").write_text("nothing\n", encoding="utf-8")
+    (tmp_path / "riders.csv").write_text(
+        "rider,session,file,antenna_height_m\nIska,2,good.csv,0.75\nBren,1,bad.csv,\nTove,1,gone.gpx,\n",
+        encoding="utf-8",
+    )
+    return tmp_path
+
+
+def test_runs_come_one_by_one_with_the_heights_of_the_list(event_folder):
+    first = next(lapkit.event_runs(event_folder))
+    assert (first.rider, first.session) == ("Iska", "2")
+    assert first.path.heights.antenna_m == 0.75
+    assert not first.course.found
+
+
+def test_what_cannot_be_used_is_told_or_raised(event_folder):
+    told = []
+    runs = list(lapkit.event_runs(event_folder, on_unusable=told.append))
+    assert [run.rider for run in runs] == ["Iska"]
+    assert [unusable.rider for unusable in told] == ["Bren", "Tove"]
+    assert all(unusable.reason for unusable in told)
+    with pytest.raises(lapkit.LapkitError, match=r"bad\.csv"):
+        list(lapkit.event_runs(event_folder))
+
+
+def test_runs_of_an_event_are_exported_together(event_folder, tmp_path):
+    (event_folder / "riders.csv").write_text(
+        "rider,session,file\nIska,2,good.csv\n", encoding="utf-8"
+    )
+    files = lapkit.export(lapkit.event_runs(event_folder), tmp_path / "out")
+    assert "laps.geojson" in {f.name for f in files}
