@@ -132,7 +132,7 @@ def measure_entry(
         course = placed_course(source) if source else found
     except Exception as error:
         return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
-    for rider, session, log in _by_rider(logs, entry):
+    for rider, session, log in by_rider(logs, entry):
         try:
             own = replace(entry, rider=rider)
             runs.append(_measure_log(log, own, session, course, source, options))
@@ -154,7 +154,7 @@ def _reason(error: Exception) -> str:
     return f"a fault in lapkit itself ({type(error).__name__}: {error})"
 
 
-def _by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]]:
+def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]]:
     """Rider, session and log; where the file itself names several riders, those are believed.
 
     A line of riders.csv that names one of them is about his fixes alone.

@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.compare.results import RunResult
 from lapkit.importer.event_folder import Entry
-from lapkit.runs import Options, _by_rider, measure_entry, overlaps
+from lapkit.runs import Options, by_rider, measure_entry, overlaps
 
 
 class Part:
@@ -41,17 +41,17 @@ def entry(rider, path="none.csv"):
 
 
 def test_a_file_that_names_several_riders_is_believed():
-    told = [(r, s) for r, s, _ in _by_rider([Part("Bo"), Part("Cy"), Part("Bo")], entry("all"))]
+    told = [(r, s) for r, s, _ in by_rider([Part("Bo"), Part("Cy"), Part("Bo")], entry("all"))]
     assert told == [("Bo", "3"), ("Cy", "3"), ("Bo", "3 part 2")]
 
 
 def test_a_line_that_names_one_of_them_is_about_him():
-    told = [(r, s) for r, s, _ in _by_rider([Part("Bo"), Part("Cy"), Part("Bo")], entry("Bo"))]
+    told = [(r, s) for r, s, _ in by_rider([Part("Bo"), Part("Cy"), Part("Bo")], entry("Bo"))]
     assert told == [("Bo", "3"), ("Bo", "3 part 2")]
 
 
 def test_a_single_name_in_the_file_does_not_rename_the_rider():
-    assert [r for r, _, _ in _by_rider([Part("device 7")], entry("Bo"))] == ["Bo"]
+    assert [r for r, _, _ in by_rider([Part("device 7")], entry("Bo"))] == ["Bo"]
 
 
 def test_a_fault_of_ours_costs_one_log_and_is_said(monkeypatch):

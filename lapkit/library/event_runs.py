@@ -8,10 +8,11 @@ from pathlib import Path
 from lapkit.compare.results import Unusable
 from lapkit.course.course import Course
 from lapkit.errors import EventError, LapkitError
+from lapkit.importer import read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.library.run import FilePath, Run, measure, read_course
 from lapkit.path.heights import Heights
-from lapkit.runs import Options, find_course
+from lapkit.runs import Options, by_rider, find_course
 
 
 def event_runs(
@@ -24,7 +25,7 @@ def event_runs(
 ) -> Iterator[Run]:
     """Measure the runs of an event folder, one after the other as they are asked for.
 
-    Each run holds its path, so keep those only that are needed. A log in several parts gives its longest.
+    Each run holds its path, so keep those only that are needed. A file that holds several runs or riders gives several.
 
     Args:
         folder: holds ``riders.csv`` (heights in metres in it are used), the logs it names and
@@ -48,22 +49,16 @@ def event_runs(
         course = read_course(chosen, line=line)
     for entry in entries:
         try:
-            yield _run(entry, course, columns)
+            yield from _runs(entry, course, columns)
         except LapkitError as error:
             if on_unusable is None:
                 raise
             on_unusable(Unusable(entry.rider, entry.session, entry.file, error.what))
 
 
-def _run(entry: Entry, course: Course, columns: Mapping[str, str] | None) -> Run:
+def _runs(entry: Entry, course: Course, columns: Mapping[str, str] | None) -> Iterator[Run]:
     if entry.fault:
         raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
     heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
-    return measure(
-        entry.path,
-        course,
-        rider=entry.rider,
-        session=entry.session,
-        heights=heights,
-        columns=columns,
-    )
+    for rider, session, log in by_rider(read_logs(entry.path, columns=columns), entry):
+        yield measure(log, course, rider=rider, session=session, heights=heights)

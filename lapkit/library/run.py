@@ -125,7 +125,8 @@ def measure(
     """Recover a run's ridden path from its log, split it into laps and measure them.
 
     Args:
-        log: a log that was read, or the name of its file.
+        log: a log that was read, or the name of its file; of a file with several runs the longest is
+            taken, so read those with :func:`read_logs` and measure each.
         course: from :func:`read_course`; without one the loop, a start line and the corners are
             found from the log itself, and everything that needs cones or seams is left out.
         rider: name for the tables; else the file's own.

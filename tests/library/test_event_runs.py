@@ -39,3 +39,16 @@ def test_runs_of_an_event_are_exported_together(event_folder, tmp_path):
     )
     files = lapkit.export(lapkit.event_runs(event_folder), tmp_path / "out")
     assert "laps.geojson" in {f.name for f in files}
+
+
+def test_the_same_runs_as_the_event_measures(event_folder):
+    (event_folder / "riders.csv").write_text(
+        "rider,session,file\nIska,2,good.csv\n", encoding="utf-8"
+    )
+    day = lapkit.event(event_folder)
+    runs = list(lapkit.event_runs(event_folder))
+    told = [(run.rider, run.session) for run in day.riders[0].runs]
+    assert [(run.rider, run.session) for run in runs] == told
+    assert day.tables["corners"]["radius_min_m"].tolist() == pytest.approx(
+        runs[0].corners["radius_min_m"].tolist(), nan_ok=True
+    )
