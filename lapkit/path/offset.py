@@ -22,7 +22,9 @@ from scipy.optimize import minimize_scalar
 from lapkit.units import FloatArray
 
 STEP_S = 10.0
-"""Knot spacing of the offset, seconds."""
+"""Knot spacing of the offset, seconds; more in a log so long that the system would grow out of hand."""
+
+_MOST_KNOTS = 400
 
 PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets); refined by nothing a day's log can tell."""
@@ -66,15 +68,21 @@ class Sight:
 
 @dataclass(frozen=True, eq=False)
 class OffsetKnots:
-    """Evenly spaced knots of the offset process, seconds; shape ``(n,)``."""
+    """Evenly spaced knots of the offset process, seconds; shape ``(n,)``, two at least."""
 
     time_s: FloatArray
 
     @classmethod
     def covering(cls, start_s: float, stop_s: float) -> OffsetKnots:
-        """Knots every ten seconds over a span of time."""
-        count = int(np.ceil((stop_s - start_s) / STEP_S)) + 1
-        return cls(start_s + STEP_S * np.arange(max(count, 2)))
+        """Knots every ten seconds over a span of time; 400 of them in more than an hour."""
+        step = max(STEP_S, (stop_s - start_s) / (_MOST_KNOTS - 1))
+        count = int(np.ceil((stop_s - start_s) / step)) + 1
+        return cls(start_s + step * np.arange(max(count, 2)))
+
+    @property
+    def step_s(self) -> float:
+        """Knot spacing, seconds."""
+        return float(self.time_s[1] - self.time_s[0])
 
     def between(self, at_knots: FloatArray, time_s: FloatArray) -> FloatArray:
         """Values at the knots ``(..., knots)`` interpolated at times, ``(..., n)``."""
@@ -82,7 +90,7 @@ class OffsetKnots:
         return at_knots[..., index] * (1.0 - part) + at_knots[..., index + 1] * part
 
     def _place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-        place = np.clip((time_s - self.time_s[0]) / STEP_S, 0.0, len(self.time_s) - 1.0)
+        place = np.clip((time_s - self.time_s[0]) / self.step_s, 0.0, len(self.time_s) - 1.0)
         index = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
         return index, place - index
 
@@ -134,7 +142,7 @@ class PositionOffset:
 def _process_precision(knots: OffsetKnots, time_s: float) -> tuple[FloatArray, float]:
     """Precision of one component of the Gauss–Markov process, and its log determinant."""
     n = len(knots.time_s)
-    keep = np.exp(-STEP_S / time_s)
+    keep = np.exp(-knots.step_s / time_s)
     step = PRIOR_SD_M**2 * (1.0 - keep**2)
     diagonal = np.full(n, (1.0 + keep**2) / step)
     diagonal[[0, -1]] = 1.0 / step

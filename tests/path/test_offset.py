@@ -79,3 +79,11 @@ def test_a_base_log_shows_the_offset_all_along(knots):
     offset = find_offset(knots, base_sights(knots, t, error, sd_m=0.2), "base_log", 48, 1)
     at = np.arange(100.0, 800.0, 50.0)
     assert np.max(np.abs(offset.at(at)[0, 0] - np.sin(at / 200))) < 0.25
+
+
+def test_a_log_of_a_whole_day_keeps_the_system_small():
+    knots = OffsetKnots.covering(0.0, 10.0 * 3600.0)
+    assert len(knots.time_s) <= 401
+    assert knots.time_s[-1] >= 10.0 * 3600.0
+    offset = find_offset(knots, [], "none", draws=200, seed=1)
+    assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
