@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from lapkit.reporter.output import whole_folder
-from lapkit.reporter.review_types import EventReview, RiderReview
-from lapkit.reporter.tables import write_tables
 
-__all__ = ["EventReview", "RiderReview", "whole_folder", "write"]
+if TYPE_CHECKING:
+    from lapkit.reporter.review_types import EventReview
+
+__all__ = ["whole_folder", "write"]
 
 
 def write(
@@ -39,6 +41,9 @@ def write(
     Raises:
         OutputError: the folder cannot be written.
     """
+    # Tables and pages load pandas and the drawing library, which a season's answers do without.
+    from lapkit.reporter.tables import write_tables
+
     names: list[str] = []
     with whole_folder(out, inputs) as folder:
         write_tables(event, folder, parquet=parquet)

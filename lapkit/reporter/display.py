@@ -6,8 +6,6 @@ import math
 import re
 from numbers import Real
 
-import pandas as pd
-
 from lapkit.units import Units
 
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
@@ -138,6 +136,8 @@ def share_text(ratio: float) -> str:
 
 def date_text(start_utc: object) -> str:
     """A date and time with its zone."""
+    import pandas as pd
+
     stamp = pd.to_datetime(start_utc, utc=True, errors="coerce")
     return EMPTY if pd.isna(stamp) else f"{stamp.day} {stamp:%B %Y, %H:%M} UTC"
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import pandas as pd
-
-from lapkit.course.course import Course
 from lapkit.errors import printable
 from lapkit.reporter.display import clock_text, known
-from lapkit.reporter.review_types import EventReview
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from lapkit.course.course import Course
+    from lapkit.reporter.review_types import EventReview
 
 CAUTION = (
     "Radius and lean are inferred from satellite fixes and are no target; the event's rules, marshals,\n"

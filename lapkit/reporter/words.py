@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
-from lapkit.course.course import Corner, Course
-from lapkit.findings import Finding
 from lapkit.reporter import display
-from lapkit.reporter.review_types import EventReview
 from lapkit.units import KMH_MPS, Units
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from lapkit.course.course import Corner, Course
+    from lapkit.findings import Finding
+    from lapkit.reporter.review_types import EventReview
 
 CAUTIONS = (
     "The event’s rules, the marshals, licensed instructors and your own judgement come first.",
@@ -157,6 +159,8 @@ def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:
 
 def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
     """The laps of a rider, for his page."""
+    import pandas as pd
+
     rows = []
     for r in laps.itertuples():
         note = "" if pd.isna(r.note) else str(r.note)

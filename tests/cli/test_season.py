@@ -1,5 +1,7 @@
 import json
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 
 import pytest
@@ -79,3 +81,17 @@ def test_adding_to_a_newer_season_moves_it_aside_and_says_so(here):
     assert "moved, unchanged, to season-schema-7.sqlite" in done.stderr
     assert "added to season.sqlite" in done.stdout
     assert (here / "season-schema-7.sqlite").read_bytes() == before
+
+
+def test_an_answer_and_its_page_load_nothing_heavy(here):
+    run("add", "day")
+    code = (
+        "import sys\n"
+        "from lapkit.cli import group\n"
+        "args = ['season', 'show', '--rider', 'Tove', '--out', 'tove.html']\n"
+        "group.main(args, prog_name='lapkit', standalone_mode=False)\n"
+        "assert not {'pandas', 'scipy', 'matplotlib'} & set(sys.modules)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0, done.stderr
+    assert (here / "tove.html").exists()
