@@ -1,10 +1,19 @@
-"""The same work on a Dask cluster, through the ``concurrent.futures`` interface."""
+"""The same work on one process, on many, or on a Dask cluster, through the ``concurrent.futures`` interface."""
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import BrokenExecutor, CancelledError, Executor
+from contextlib import contextmanager
+from typing import TypeVar
 
-from lapkit.errors import OptionError
+from lapkit.errors import EventError, OptionError
+from lapkit.workers import own_processes
+
+Job = TypeVar("Job")
+Result = TypeVar("Result")
 
 
 def executor_of(address: str | None) -> Executor | None:
@@ -30,3 +39,46 @@ def executor_of(address: str | None) -> Executor | None:
         ) from None
     # A pure function of a file's path would give a changed file the old answer.
     return client.get_executor(pure=False)
+
+
+def cores() -> int:
+    """The cores that this process may use."""
+    return len(os.sched_getaffinity(0))
+
+
+@contextmanager
+def workers_of(given: Executor | None, workers: int | None, jobs: int) -> Iterator[Executor | None]:
+    """The executor to use: the one given, else own processes, or None to work in this process."""
+    count = min(workers or cores(), jobs)
+    if given is not None:
+        yield given
+    elif count <= 1:
+        yield None
+    else:
+        with own_processes(count) as pool:
+            yield pool
+
+
+def in_order(
+    pool: Executor | None, work: Callable[[Job], Result], jobs: Iterable[Job]
+) -> Iterator[Result]:
+    """Results in the order of the jobs, whoever is done first; none is held once it was handed on.
+
+    Raises:
+        EventError: a worker was stopped from outside.
+    """
+    if pool is None:
+        yield from map(work, jobs)
+        return
+    waiting = deque(pool.submit(work, job) for job in jobs)
+    try:
+        while waiting:
+            yield waiting.popleft().result()
+    except (BrokenExecutor, CancelledError) as error:
+        raise EventError(
+            f"a worker was stopped before it was done ({type(error).__name__})",
+            remedy="Where memory is short, use fewer --workers.",
+        ) from None
+    finally:
+        for future in waiting:
+            future.cancel()

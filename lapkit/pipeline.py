@@ -6,11 +6,8 @@ out. One rider's run is the unit of work, so the same function serves one log an
 
 from __future__ import annotations
 
-import hashlib
-import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
-from contextlib import contextmanager
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
@@ -19,11 +16,14 @@ from typing import Any
 import pandas as pd
 
 from lapkit import __version__
+from lapkit.cluster import in_order, workers_of
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.kept import InMemory, Keep, Measured, pack, unpack
+from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
 from lapkit.runs import (
     CourseSource,
@@ -33,13 +33,9 @@ from lapkit.runs import (
     overlaps,
     placed_course,
 )
-from lapkit.workers import own_processes
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""
-
-Measured = tuple[list[RunResult], list[Unusable]]
-"""What came of one log: its runs, and records of what could not be used."""
 
 Progress = Callable[[int, int], None]
 """Called with runs done and runs in all."""
@@ -81,7 +77,8 @@ def review(
     course, measure = _course_and_job(entries, track, line, base, options)
     measured = map(measure, entries)
     inputs = [*logs, *(p for p in (track, line, base, riders) if p)]
-    return _gather(entries, measured, course, inputs, options, units, title=entries[0].rider)
+    origin = provenance(inputs, options, units)
+    return _gather(entries, measured, course, origin, units, title=entries[0].rider)
 
 
 def event(
@@ -95,6 +92,7 @@ def event(
     workers: int | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
+    keep: Keep | None = None,
 ) -> EventReview:
     """Every rider of an event folder.
 
@@ -105,27 +103,67 @@ def event(
         workers: processes to use; the machine's cores when None.
         executor: anything with the ``concurrent.futures`` interface, instead of own processes.
         progress: told after each log.
+        keep: where results lie on disk meanwhile, and where an earlier run's are; in memory when None.
 
     Raises:
         LapkitError: the folder cannot be used, or none of its logs can.
     """
     options = options or Options()
     entries = read_event_folder(folder)
-    own = folder / "track.geojson"
-    track = track or (own if own.is_file() else None)
+    track = track or own_track(folder)
+    inputs = event_inputs(folder, entries, track, line, base)
+    hashes = file_hashes(inputs)
     course, measure = _course_and_job(entries, track, line, base, options)
-    with _executor(executor, workers, len(entries)) as pool:
-        if pool is None:
-            measured = map(measure, entries)
-        else:
-            futures = [pool.submit(measure, e) for e in entries]
-            measured = (f.result() for f in futures)
-        measured = _counted(measured, len(entries), progress)
-        usable = [e.path for e in entries if not e.fault]
-        inputs = [folder / "riders.csv", *(p for p in (track, line, base) if p), *usable]
-        return _gather(
-            entries, measured, course, inputs, options, units, title=folder.resolve().name
+    # A course found from the logs is another one when any of them changes.
+    of_course = [hashes.get(p, "") for p in ((track, line, base) if track else inputs)]
+    keys = [_key(e, hashes.get(e.path, ""), of_course, options) for e in entries]
+    with workers_of(executor, workers, len(entries)) as pool:
+        packed = _packed(entries, keys, pool, partial(_pack, measure=measure), keep)
+        measured = (
+            keep.put(key, data) if keep else unpack(InMemory(data))
+            for key, data in zip(keys, packed, strict=True)
         )
+        measured = _counted(measured, len(entries), progress)
+        origin = provenance(inputs, options, units, folder, hashes)
+        return _gather(entries, measured, course, origin, units, title=folder.resolve().name)
+
+
+def own_track(folder: Path) -> Path | None:
+    """An event folder's own track file, if it has one."""
+    own = folder / "track.geojson"
+    return own if own.is_file() else None
+
+
+def event_inputs(folder: Path, entries: Sequence[Entry], *others: Path | None) -> list[Path]:
+    """Every file that an event is measured from; a log whose line has a fault stays shut."""
+    usable = [e.path for e in entries if not e.fault]
+    return [folder / "riders.csv", *(p for p in others if p), *usable]
+
+
+def _key(entry: Entry, log: str, of_course: Sequence[str], options: Options) -> str:
+    line = {k: v for k, v in asdict(entry).items() if k != "path"}
+    return key_of(program_hash(), line, log, of_course, asdict(options))
+
+
+def _pack(entry: Entry, measure: Callable[[Entry], Measured]) -> bytes:
+    """What a worker does with one log, and what it sends back."""
+    return pack(measure(entry))
+
+
+def _packed(
+    entries: Sequence[Entry],
+    keys: Sequence[str],
+    pool: Executor | None,
+    work: Callable[[Entry], bytes],
+    keep: Keep | None,
+) -> Iterator[bytes]:
+    """Results in the order of the entries: an earlier run's where nothing changed, else measured now."""
+    earlier = {key for key in keys if keep and keep.find(key) is not None}
+    new = in_order(
+        pool, work, [e for e, key in zip(entries, keys, strict=True) if key not in earlier]
+    )
+    for key in keys:
+        yield (keep.find(key) or b"") if keep and key in earlier else next(new)
 
 
 def _course_and_job(
@@ -154,19 +192,6 @@ def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Ent
     return Entry(rider=name, session=str(number), file=path.name, path=path)
 
 
-@contextmanager
-def _executor(given: Executor | None, workers: int | None, jobs: int) -> Iterable[Executor | None]:
-    """The executor to use, or None to work in this process."""
-    count = min(workers or len(os.sched_getaffinity(0)), jobs)
-    if given is not None:
-        yield given
-    elif count <= 1:
-        yield None
-    else:
-        with own_processes(count) as pool:
-            yield pool
-
-
 def _counted(results: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:
     for done, result in enumerate(results, 1):
         if progress:
@@ -178,8 +203,7 @@ def _gather(
     entries: Sequence[Entry],
     measured: Iterable[Measured],
     course: Course,
-    inputs: Sequence[Path],
-    options: Options,
+    origin: dict[str, Any],
     units: str,
     title: str,
 ) -> EventReview:
@@ -210,7 +234,7 @@ def _gather(
         riders=tuple(riders),
         unusable=tuple(unusable),
         tables=_joined(riders),
-        provenance=_provenance(inputs, options, units),
+        provenance=origin,
         title=title,
         notes=tuple(note for r in riders for note in overlaps(r.rider, r.runs)),
     )
@@ -229,22 +253,22 @@ def _joined(riders: Sequence[RiderReview]) -> dict[str, pd.DataFrame]:
     return tables
 
 
-def _provenance(inputs: Sequence[Path], options: Options, units: str) -> dict[str, Any]:
+def provenance(
+    inputs: Sequence[Path],
+    options: Options,
+    units: str,
+    folder: Path | None = None,
+    hashes: dict[Path, str] | None = None,
+) -> dict[str, Any]:
+    """Program version, options and the SHA-256 of every input by its name in the folder."""
+    hashes = hashes or file_hashes(inputs)
     return {
         "program": "lapkit",
         "version": __version__,
         "schema": SCHEMA_VERSION,
         "options": {**asdict(options), "units": units},
-        "inputs": {path.name: _sha256(path) for path in inputs},
+        "inputs": {name: hashes[path] for path, name in distinct_names(inputs, folder).items()},
     }
-
-
-def _sha256(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return ""
 
 
 def lap_tables(

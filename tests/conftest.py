@@ -1,6 +1,13 @@
 """What every test shares."""
 
-from hypothesis import settings
+import os
+
+# As the command line does, before numpy is imported: threads that wait for each other on a busy machine
+# made one log take a minute.
+for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
+
+from hypothesis import settings  # noqa: E402
 
 # The same examples on every run: a search for new ones belongs to tests/benchmarks/fuzz.py, not to a
 # change that has nothing to do with what it would find.

@@ -41,24 +41,27 @@ def command(
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.cluster import executor_of
-    from lapkit.pipeline import event
-    from lapkit.reporter import write
-    from lapkit.reporter.terminal import done_text
+    from lapkit.rerun import Wanted, write_event
 
-    read = options.read_options(columns, max_size, trace)
+    wanted = Wanted(
+        track=track,
+        line=line,
+        base=base,
+        options=options.read_options(columns, max_size, trace),
+        units=units,
+        pages=not no_pages,
+        parquet=parquet,
+        pdf=pdf,
+    )
     with progress_on_terminal("runs") as progress:
-        result = event(
+        done = write_event(
             folder,
-            track=track,
-            line=line,
-            base=base,
-            options=read,
-            units=units,
+            out,
+            wanted,
             workers=workers,
             executor=executor_of(scheduler),
             progress=progress,
         )
-    pages = write(
-        result, out, units=units, pages=not no_pages, parquet=parquet, pdf=pdf, inputs=[folder]
-    )
-    click.echo(done_text(result, out, pages))
+    if done.unchanged:
+        click.echo("Nothing has changed since these results were written.", err=True)
+    click.echo(done.text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import pandas as pd
@@ -50,7 +51,7 @@ class RunResult:
     rider: str
     session: str
     tables: dict[str, pd.DataFrame]
-    traces: tuple[CornerTrace, ...]
+    traces: Sequence[CornerTrace]
 
 
 @dataclass(frozen=True)

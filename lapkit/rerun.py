@@ -1,0 +1,139 @@
+"""An event measured into a folder, doing again only what changed since the last time.
+
+Results of each log lie in a hidden folder among the results, under a key of all they depend on: the log, its
+line in ``riders.csv``, the course, the options and the program. A hidden record says from what the whole
+folder was made and what is in it; where both are still the same, nothing is done.
+"""
+
+from __future__ import annotations
+
+import json
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from lapkit.importer.event_folder import read_event_folder
+from lapkit.kept import Keep
+from lapkit.origin import file_hashes, key_of, program_hash
+from lapkit.pipeline import Progress, event, event_inputs, own_track
+from lapkit.reporter import whole_folder
+from lapkit.reporter.terminal import done_text
+from lapkit.runs import Options
+
+KEPT = ".lapkit-kept"
+"""Folder of what came of each log."""
+
+RECORD = ".lapkit-run.json"
+"""File that says from what the folder was made, and what is in it."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What to measure an event by, and what to write of it; see :func:`lapkit.pipeline.event`."""
+
+    track: Path | None = None
+    line: Path | None = None
+    base: Path | None = None
+    options: Options = field(default_factory=Options)
+    units: str = "metric"
+    pages: bool = True
+    parquet: bool = False
+    pdf: bool = False
+
+
+@dataclass(frozen=True)
+class Done:
+    """What to say at the end, and whether all of it was there already."""
+
+    text: str
+    unchanged: bool
+
+
+def write_event(
+    folder: Path,
+    out: Path,
+    wanted: Wanted,
+    *,
+    workers: int | None = None,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Done:
+    """Measure every rider of an event folder and write tables and pages into a folder.
+
+    Args:
+        folder: the event.
+        out: where results shall be; it appears whole or not at all.
+        wanted: what to measure by and what to write.
+        workers, executor, progress: as for :func:`lapkit.pipeline.event`.
+
+    Raises:
+        LapkitError: the event cannot be used, or the results cannot be written.
+    """
+    key = _key(folder, out, wanted)
+    text = _unchanged(out, key)
+    if text is not None:
+        return Done(text, unchanged=True)
+    given = [p for p in (wanted.track, wanted.line, wanted.base) if p]
+    with whole_folder(out, [folder, *given]) as new:
+        result = event(
+            folder,
+            track=wanted.track,
+            line=wanted.line,
+            base=wanted.base,
+            options=wanted.options,
+            units=wanted.units,
+            workers=workers,
+            executor=executor,
+            progress=progress,
+            keep=Keep(new / KEPT, out / KEPT),
+        )
+        pages = _write(result, new, wanted, workers)
+        text = done_text(result, out, [out / name for name in pages])
+        record = {"key": key, "text": text, "files": _written(new)}
+        (new / RECORD).write_text(json.dumps(record), encoding="utf-8")
+    return Done(text, unchanged=False)
+
+
+def _write(result: Any, new: Path, wanted: Wanted, workers: int | None) -> list[str]:
+    from lapkit.reporter.tables import write_tables
+
+    write_tables(result, new, parquet=wanted.parquet)
+    if not (wanted.pages or wanted.pdf):
+        return []
+    from lapkit.reporter.pages import write_pages
+
+    return write_pages(
+        result, new, units=wanted.units, html=wanted.pages, pdf=wanted.pdf, workers=workers
+    )
+
+
+def _key(folder: Path, out: Path, wanted: Wanted) -> str:
+    entries = read_event_folder(folder)
+    track = wanted.track or own_track(folder)
+    hashes = file_hashes(event_inputs(folder, entries, track, wanted.line, wanted.base))
+    inputs = [(str(path), digest) for path, digest in hashes.items()]
+    faults = [entry.fault for entry in entries]
+    name = folder.resolve().name
+    return key_of(program_hash(), asdict(wanted), inputs, faults, name, str(out))
+
+
+def _written(folder: Path) -> dict[str, str]:
+    """What stands in the folder, by hash; what is kept of each log is checked when it is used."""
+    paths = [p for p in sorted(folder.rglob("*")) if p.is_file() and p.parent.name != KEPT]
+    return {p.relative_to(folder).as_posix(): h for p, h in file_hashes(paths).items()}
+
+
+def _unchanged(out: Path, key: str) -> str | None:
+    """What was said when these results were written, if they would come out the same."""
+    try:
+        record = json.loads((out / RECORD).read_text(encoding="utf-8"))
+        same = record["key"] == key
+        names = record["files"]
+        if not same or file_hashes(out / n for n in names) != {
+            out / n: h for n, h in names.items()
+        }:
+            return None
+        return str(record["text"])
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None

@@ -1,0 +1,77 @@
+import numpy as np
+import pandas as pd
+import pytest
+
+from lapkit.compare.results import CornerTrace, RunResult, Unusable
+from lapkit.kept import InFile, InMemory, Keep, pack, unpack
+
+NUMBERS = np.array([1.0, np.nan, -0.0, 1e300])
+
+
+def trace(lap, count):
+    arrays = [np.arange(count) + 100.0 * i for i in range(11)]
+    return CornerTrace("Tove", "1", lap, "Larch", *arrays)
+
+
+@pytest.fixture
+def measured():
+    table = pd.DataFrame(
+        {
+            "rider": pd.Series(["Tove", "=1+1", "é", None], dtype="str"),
+            "time_s": NUMBERS,
+            "lap": np.arange(4),
+            "lane": pd.array([1, None, 3, 4], dtype="Int64"),
+        }
+    )
+    empty = pd.DataFrame({"x_m": pd.Series([], dtype="float64")})
+    run = RunResult("Tove", "1", {"laps": table, "seams": empty}, (trace(1, 5), trace(2, 3)))
+    bare = RunResult("Tove", "2", {"laps": table}, ())
+    return [run, bare], [Unusable("Ulf", "1", "u.gpx", "no fix")]
+
+
+def test_what_was_packed_comes_back(measured):
+    runs, unusable = unpack(InMemory(pack(measured)))
+    assert unusable == measured[1]
+    for run, given in zip(runs, measured[0], strict=True):
+        assert (run.rider, run.session) == (given.rider, given.session)
+        for name, table in given.tables.items():
+            pd.testing.assert_frame_equal(run.tables[name], table)
+        assert len(run.traces) == len(given.traces)
+        for one, other in zip(run.traces, given.traces, strict=True):
+            assert vars(one).keys() == vars(other).keys()
+            for name, value in vars(other).items():
+                np.testing.assert_array_equal(getattr(one, name), value)
+
+
+def test_packing_again_gives_the_same_bytes(measured):
+    data = pack(measured)
+    assert pack(unpack(InMemory(data))) == data
+
+
+def test_traces_are_read_from_the_file_when_they_are_asked_for(measured, tmp_path):
+    path = tmp_path / "kept"
+    path.write_bytes(pack(measured))
+    traces = unpack(InFile(path))[0][0].traces
+    assert traces[1].lap == 2
+    assert [t.lap for t in traces[:2]] == [1, 2]
+    path.unlink()
+    assert len(traces) == 2
+    with pytest.raises(FileNotFoundError):
+        traces[0]
+
+
+@pytest.mark.parametrize("data", [b"", b"lapkit-run-1\n", b"PK" + bytes(40), b"lapkit-run-1\n" + b"\x02" + bytes(7) + b"[]"])  # fmt: skip
+def test_anything_else_is_refused(data):
+    with pytest.raises(ValueError, match="of a log"):
+        unpack(InMemory(data))
+
+
+def test_cut_short_is_refused_and_not_found(measured, tmp_path):
+    keep = Keep(tmp_path / "new", tmp_path / "old")
+    data = pack(measured)
+    (tmp_path / "old").mkdir()
+    (tmp_path / "old" / "key").write_bytes(data[:-200])
+    (tmp_path / "old" / "whole").write_bytes(data)
+    assert keep.find("whole") == data
+    assert keep.find("key") is None
+    assert keep.find("none") is None

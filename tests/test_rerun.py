@@ -1,0 +1,185 @@
+"""An event written into a folder: the same from any number of workers, and done again only where it changed."""
+
+import json
+import shutil
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+
+from lapkit import rerun, runs
+from lapkit.errors import EventError
+from lapkit.kept import InMemory, unpack
+from lapkit.rerun import KEPT, RECORD, Wanted, write_event
+from lapkit.simulate.courses import course_named
+from lapkit.simulate.event import invented_runs
+from lapkit.simulate.event import write_event as invent
+from lapkit.simulate.receiver import Receiver
+
+TABLES = Wanted(pages=False)
+LOGS = ("day/abel.gpx.gz", "other/abel.gpx.gz")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """Two short runs, their logs of one name in two folders."""
+    folder = tmp_path_factory.mktemp("made") / "event"
+    course, track = course_named("sample")
+    invent(course, track, invented_runs(2, 1, 1, Receiver(rate_hz=5.0), 3, ".gpx.gz"), folder)
+    lines = (folder / "riders.csv").read_text().splitlines()
+    for i, name in enumerate(LOGS, 1):
+        place = lines[0].split(",").index("file")
+        cells = lines[i].split(",")
+        (folder / name).parent.mkdir()
+        (folder / cells[place]).rename(folder / name)
+        cells[place] = name
+        lines[i] = ",".join(cells)
+    (folder / "riders.csv").write_text("\n".join(lines) + "\n")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def written(made, tmp_path_factory):
+    """The event's results, written in one process."""
+    out = tmp_path_factory.mktemp("written") / "out"
+    write_event(made, out, TABLES, workers=1)
+    return out
+
+
+@pytest.fixture
+def again(made, written, tmp_path):
+    """Copies of event and results to change."""
+    shutil.copytree(made, tmp_path / "event")
+    shutil.copytree(written, tmp_path / "out")
+    return tmp_path / "event", tmp_path / "out"
+
+
+@pytest.fixture
+def opened(written, monkeypatch):
+    """Names of the logs that were measured; what came of them before is given for it, to save time."""
+    earlier = {}
+    for path in (written / KEPT).iterdir():
+        measured = unpack(InMemory(path.read_bytes()))
+        earlier[measured[0][0].rider] = measured
+    names = []
+
+    def measure(entry, **_):
+        names.append(entry.file)
+        return earlier[entry.rider]
+
+    monkeypatch.setattr("lapkit.pipeline.measure_entry", measure)
+    return names
+
+
+def tables(out):
+    """Every table as bytes."""
+    return {p.name: p.read_bytes() for p in out.iterdir() if p.suffix == ".csv"}
+
+
+def test_logs_of_one_name_are_told_apart(written):
+    inputs = json.loads((written / "results.json").read_text())["provenance"]["inputs"]
+    assert set(inputs) == {"riders.csv", "track.geojson", *LOGS}
+    assert inputs[LOGS[0]] != inputs[LOGS[1]]
+
+
+def test_two_workers_give_the_same_bytes(made, written, tmp_path):
+    write_event(made, tmp_path / "out", TABLES, workers=2)
+    assert tables(tmp_path / "out") == tables(written)
+    results = "results.json"
+    assert (tmp_path / "out" / results).read_bytes() == (written / results).read_bytes()
+
+
+def test_any_executor_serves(made, written, tmp_path):
+    with ThreadPoolExecutor(1) as pool:
+        write_event(made, tmp_path / "out", TABLES, executor=pool)
+    assert tables(tmp_path / "out") == tables(written)
+
+
+def test_a_local_cluster_gives_the_same_bytes(made, written, tmp_path):
+    distributed = pytest.importorskip("distributed", reason="the cluster extra is not installed")
+    from lapkit.cluster import executor_of
+
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None, memory_limit=None
+    ) as cluster:
+        pool = executor_of(cluster.scheduler_address)
+        write_event(made, tmp_path / "out", TABLES, executor=pool)
+        pool.shutdown()
+    assert tables(tmp_path / "out") == tables(written)
+
+
+def test_nothing_is_done_where_nothing_changed(made, written, opened):
+    first = write_event(made, written, TABLES, workers=1)
+    assert first.unchanged
+    assert "2 timed laps" in first.text
+    assert opened == []
+
+
+def test_only_a_changed_log_is_measured_again(again, opened):
+    folder, out = again
+    shutil.copy(folder / LOGS[0], folder / LOGS[1])
+    done = write_event(folder, out, TABLES, workers=1)
+    assert not done.unchanged
+    assert opened == [LOGS[1]]
+    assert len(list((out / KEPT).iterdir())) == 2
+
+
+def test_a_table_that_was_touched_is_written_anew_without_measuring(again, written, opened):
+    folder, out = again
+    # The record names the place that was written to, so this run has its own.
+    write_event(folder, out, TABLES, workers=1)
+    (out / "laps.csv").write_text("mine\n")
+    assert not write_event(folder, out, TABLES, workers=1).unchanged
+    assert opened == []
+    assert tables(out) == tables(written)
+
+
+@pytest.mark.parametrize("what", ["options", "program", "track"])
+def test_all_is_measured_again_where_what_they_share_changed(again, opened, monkeypatch, what):
+    folder, out = again
+    wanted = TABLES
+    if what == "options":
+        wanted = Wanted(pages=False, options=runs.Options(max_bytes=10**8))
+    elif what == "program":
+        monkeypatch.setattr("lapkit.pipeline.program_hash", lambda: "newer")
+    else:
+        track = folder / "track.geojson"
+        track.write_text(track.read_text() + "\n")
+    write_event(folder, out, wanted, workers=1)
+    assert opened == list(LOGS)
+
+
+def test_damaged_results_are_measured_again(again, written, opened):
+    folder, out = again
+    for kept in (out / KEPT).iterdir():
+        kept.write_bytes(kept.read_bytes()[:100])
+    (out / RECORD).write_text("[]")
+    write_event(folder, out, TABLES, workers=1)
+    assert len(opened) == 2
+    assert tables(out) == tables(written)
+
+
+def test_a_worker_that_is_stopped_is_told_and_leaves_the_old_results(again, monkeypatch):
+    folder, out = again
+    monkeypatch.setattr("lapkit.pipeline.program_hash", lambda: "newer")
+    before = tables(out)
+
+    class Dying(ThreadPoolExecutor):
+        def submit(self, *args, **more):
+            from concurrent.futures.process import BrokenProcessPool
+
+            future = super().submit(int)
+            future.result()
+            future._result, future._exception = None, BrokenProcessPool("gone")
+            return future
+
+    with Dying(1) as pool, pytest.raises(EventError, match="fewer --workers"):
+        write_event(folder, out, TABLES, executor=pool)
+    assert tables(out) == before
+
+
+def test_pages_come_out_of_what_is_kept(made, tmp_path):
+    done = write_event(made, tmp_path / "out", Wanted(), workers=1)
+    page = next((tmp_path / "out").glob("rider-*.html"))
+    assert "<svg" in page.read_text(encoding="utf-8")
+    assert "Open" in done.text
+    assert rerun.write_event(made, tmp_path / "out", Wanted()).unchanged
