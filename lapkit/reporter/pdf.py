@@ -22,7 +22,7 @@ from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
-from lapkit.reporter.rider_page import close_up, page_facts
+from lapkit.reporter.rider_page import close_up, first_caption, page_facts
 from lapkit.units import KMH_MPS, Units
 
 PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
@@ -33,7 +33,7 @@ _FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
 _NOTHING = "Nothing to work on was seen surely and often enough."
-_LEAST_TALL = 110.0
+_LEAST_TALL, _CAPTION_LINE = 110.0, 13.0
 
 
 def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str = "metric") -> None:
@@ -75,7 +75,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     paper, shown = Canvas(*PAPERS[units]), Units.named(units)
     inner = paper.width - 2.0 * _MARGIN
     y = paper.paragraph(_MARGIN, paper.height - _MARGIN, rider.rider, inner, size=26, bold=True)
-    y = paper.paragraph(_MARGIN, y, " · ".join(page_facts(event, rider, shown)), inner, size=11)
+    y = paper.paragraph(_MARGIN, y, " · ".join(page_facts(event, rider, shown)), inner, size=10)
     y = _rule(paper, y, 5.0)
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
@@ -145,7 +145,8 @@ def _told(
     scale = room / style.WIDTH
     corner_top = top if side else y - 8.0
     left = x + wide + 16.0 if side else x
-    tallest = min(300.0, (corner_top - _FOOT) / scale - BELOW - 20.0)
+    told = _CAPTION_LINE * (3 if finding.kind is Kind.WORK else 1)
+    tallest = min(300.0, (corner_top - _FOOT - told) / scale - BELOW - 20.0)
     if tallest < _LEAST_TALL:
         return y
 
@@ -159,7 +160,9 @@ def _told(
         span_m=span, here_m=here, width=style.WIDTH,
         tallest=tallest,
     )  # fmt: skip
-    return min(y, corner_top - scale * drawn.height)
+    caption = first_caption(course, finding, traces, here is not None)
+    below = paper.paragraph(left, corner_top - scale * drawn.height, caption, room, size=9.0)
+    return min(y, below)
 
 
 def corner_sheet(

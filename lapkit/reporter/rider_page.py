@@ -175,15 +175,21 @@ def _picture(
     )  # fmt: skip
     name = words.corner_name(corner.name)
     label = f"{name} from above{', close up' if close else ''}"
-    runs = list(dict.fromkeys(t.session for t in here))
-    caption = f"Thick: run {finding.session}, lap {finding.lap}."
-    if finding.kind is Kind.WORK:
-        caption = words.picture_caption([finding], runs, course.marker_line is not None)
-    if close:
-        caption = f"{caption} Ring: the place."
+    caption = first_caption(course, finding, here, close)
     return Picture(
         finding.kind.value, svg_of(figure, f"f{number + 1}-", label, caption), caption, label
     )
+
+
+def first_caption(
+    course: Course, finding: Finding, here: Sequence[CornerTrace], close: bool
+) -> str:
+    """How to read the picture of a finding: in full for what to work on."""
+    caption = f"Thick: run {finding.session}, lap {finding.lap}."
+    if finding.kind is Kind.WORK:
+        runs = list(dict.fromkeys(t.session for t in here))
+        caption = words.picture_caption([finding], runs, course.marker_line is not None)
+    return f"{caption} Ring: the place." if close else caption
 
 
 def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], float | None]:
