@@ -48,6 +48,9 @@ def crowd(event, riders, corners):
     return replace(event, course=course, riders=tuple(everybody), tables=event.tables | tables)
 
 
+_SUMMED = ("laps", "seams", "usual", "logs")
+
+
 def _like(event, number, names):
     """A rider like one of the event's, under a name of his own, at every corner of the longer course."""
     rider = event.riders[number % len(event.riders)]
@@ -67,7 +70,7 @@ def _like(event, number, names):
         return pd.concat(parts, ignore_index=True)
 
     runs = tuple(
-        replace(run, rider=name, traces=(), tables={n: many(t) for n, t in run.tables.items()})
+        replace(run, rider=name, traces=(), tables={n: many(run.tables[n]) for n in _SUMMED})
         for run in rider.runs
     )
     findings = tuple(
