@@ -11,6 +11,7 @@ from lapkit.compare.runs import all_changes
 from lapkit.compare.standard import Standard
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
+from lapkit.findings.sentences import thing
 from lapkit.reporter import display, words
 from lapkit.reporter.review_types import RiderReview
 from lapkit.units import Units
@@ -22,7 +23,7 @@ _MEASURES = {
     "lean_max_deg": "largest lean",
     "turn_in_early_m": "turn-in",
     "time_s": "time through it",
-    "wide_of_line_m": "at the {marker} cone",
+    "wide_of_line_m": "at the {cone}",
 }
 _WORTH = {
     "exit_radius_min_m": 3.0,
@@ -52,7 +53,7 @@ def run_changes(rider: RiderReview, units: Units) -> Changes:
             continue
         if r.measure == "time_s" and rider.group.lower().startswith(_NOVICE):
             continue
-        what = _MEASURES.get(r.measure, str(r.measure)).format(marker=r.marker)
+        what = _MEASURES.get(r.measure, str(r.measure)).format(cone=thing(str(r.marker), "cone"))
         size, ends = _change(r, units)
         said = f"{what} {size}" + (f", {ends}" if ends else "")
         corners = found.setdefault(f"run {r.session_before} to run {r.session_after}", {})
@@ -142,7 +143,9 @@ def usual_words(
         side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
         if abs(wide) <= half:  # which side of it is not known
             side = f"within {display.length_text(abs(wide) + half, units, 1)} of the line"
-        parts.append(f"{side} at the {last} cone")
+        parts.append(f"{side} at the {thing(last, 'cone')}")
+    if not parts:
+        return ""
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
     return f"Your usual lap{run}: {', '.join(parts)}."
 
