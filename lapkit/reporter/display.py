@@ -96,9 +96,17 @@ def seconds_text(value_s: float) -> str:
 
 
 def gap_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
-    """Distance to a cone without its unit, in words when the tyres passed it on the wrong side."""
+    """Distance to a cone without its unit, in words when the tyres passed it on the wrong side.
+
+    Where that side is likelier, but not sure, only how near the cone they passed is said.
+    """
     text = _off_text(value_m, lo_m, hi_m, units)
-    return text if text == EMPTY or value_m >= 0 else f"{text} on the wrong side"
+    if text == EMPTY or value_m >= 0:
+        return text
+    if known(lo_m) and known(hi_m) and hi_m > 0:
+        reach = max(-lo_m, hi_m) / units.length_m
+        return f"at it {rounded(0.0, reach, '', 1).partition(' ')[2]}"
+    return f"{text} on the wrong side"
 
 
 def wide_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:

@@ -50,6 +50,8 @@ def test_units_change_with_the_reader():
 def test_sides_are_words_and_never_signs():
     assert display.gap_text(0.8, 0.5, 1.1, METRIC) == "0.8 ± 0.3"
     assert display.gap_text(-0.8, -1.1, -0.5, METRIC) == "0.8 ± 0.3 on the wrong side"
+    assert display.gap_text(-0.2, -0.7, 0.3, METRIC) == "at it ± 0.7"
+    assert display.gap_text(-0.2, -0.7, 0.3, US) == "at it ± 3"
     assert display.wide_text(1.2, 0.9, 1.5, METRIC) == "1.2 ± 0.3 wide"
     assert display.wide_text(-1.2, -1.5, -0.9, METRIC) == "1.2 ± 0.3 inside"
     assert display.wide_text(NAN, NAN, NAN, METRIC) == EMPTY
