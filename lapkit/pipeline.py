@@ -20,7 +20,7 @@ from lapkit.cluster import in_order, workers_of
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
-from lapkit.findings import find, findings_table
+from lapkit.findings import find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.kept import InMemory, Keep, Measured, pack, unpack
 from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
@@ -237,6 +237,14 @@ def _gather(
         provenance=origin,
         title=title,
         notes=tuple(note for r in riders for note in overlaps(r.rider, r.runs)),
+        findings=find_event(
+            {r.rider: r.findings for r in riders},
+            {r.rider: r.runs for r in riders},
+            {r.rider: r.group for r in riders},
+            course,
+            unusable,
+            units=units,
+        ),
     )
 
 

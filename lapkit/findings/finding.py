@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from lapkit.compare.what_if import WhatIf
+
 
 class Kind(StrEnum):
     """Where a finding goes on the rider's page."""
@@ -40,6 +42,10 @@ class Finding:
         session: run that lap belongs to.
         habit: held in more than half of the laps; else a lapse.
         details: further sentences: where exactly, what it did to radius and lean, how it changed.
+        harm: orders findings, riders and corners and means nothing else: lean added × speed × off camber ×
+            how sure × how often; 0 for what is done well or mended.
+        what_if: what the marker line would have asked for and carried, with intervals; None where that
+            was not worked out, or not told.
     """
 
     rider: str
@@ -58,3 +64,5 @@ class Finding:
     session: str = ""
     habit: bool = True
     details: tuple[str, ...] = ()
+    harm: float = 0.0
+    what_if: WhatIf | None = None

@@ -31,7 +31,8 @@ class Judgement:
         evidence: whose, where, and all that is known about it.
         seen: laps in which it holds, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        p: probability that it is so in the usual lap; of a lapse, in the lap it is about.
+        p: probability that it is so in the usual lap; of a lapse, in the lap it is about; of what is
+            mended, in the middling lap of those that showed it.
         habit: held in more than half of all laps, or in most of the last run's.
         mended: a habit of an earlier run, and not of the last.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
@@ -106,6 +107,8 @@ def judge(
         if not seen.any():
             return None
         p_usual = float(p_lap[seen].max())
+    if mended:
+        p_usual = float(np.median(p_lap[seen]))
     return Judgement(
         code, evidence, seen, size, p_usual, habit, mended, added_deg, marker, station_m
     )

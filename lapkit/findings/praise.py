@@ -13,10 +13,14 @@ from lapkit.findings.evidence import Evidence
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import FEWEST_LAPS, Judgement
 from lapkit.findings.sentences import SHORT, TEXTS
+from lapkit.findings.stories import harm
 from lapkit.units import Units
 
 ON_LINE_M = 1.0
 """Within this of the marker line at every cone counts as on it."""
+
+NEAR_M = 1.5
+"""Further from it than this is not near, though it be the nearest."""
 
 OPEN_EXIT = 0.9
 """An exit that keeps this share of the marker line's radius stays open."""
@@ -30,8 +34,8 @@ def done_well(
 ) -> list[Finding]:
     """One finding of kind ``well``; none only where no lap of any corner could be judged.
 
-    First what was mended or opened from the first run to the last, then a corner ridden on the line, then
-    the corner ridden nearest to it, and without a marker line the most even one.
+    First what was mended or opened from the first run to the last, then a corner ridden on the line or
+    near it, then a cone passed where it should be, and without any of these the most even corner.
     """
     known = [e for e in evidence if e.count]
     if not known:
@@ -40,6 +44,7 @@ def done_well(
         _mended(judged, runs)
         or _opened(known, runs, units)
         or _near_line(known, judged, runs, units)
+        or _at_cone(known, runs, units)
         or _steady(known, runs, units)
     ]
 
@@ -48,15 +53,10 @@ def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding |
     mended = [j for j in judged if j.mended]
     if not mended:
         return None
-    best = max(mended, key=lambda j: j.share * j.p)
-    e = best.evidence
-    last = e.run == e.run[-1]
-    text = TEXTS["mended"].format(
-        what=SHORT[best.code],
-        often=sentences.often(int(np.sum(last & best.seen)), int(last.sum())),
-        run=runs[-1].session,
-    )
-    return _well(e, "mended", best.typical(best.size), text, runs, best.marker)
+    best = max(mended, key=lambda j: j.share * harm(j))
+    parts = sentences.by_run(best.seen, best.evidence.run, [run.session for run in runs])
+    text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
+    return _well(best.evidence, "mended", best.typical(best.size), text, runs, best.marker)
 
 
 def _opened(
@@ -95,12 +95,34 @@ def _near_line(
     if not found:
         return None
     trouble, size, i = min(found)
+    if size > NEAR_M:
+        return None
     e = evidence[i]
     open_exit = float(np.median(e.lap("exit_radius_ratio"))) >= OPEN_EXIT
     on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS and open_exit
     code = "on_line" if on_line else "near_line"
     text = TEXTS[code].format(size=sentences.metres(max(size, 0.1), units))
     return _well(e, code, size, text, runs)
+
+
+def _at_cone(
+    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
+) -> Finding | None:
+    """The cone that the usual lap passes nearest to where the marker line does."""
+    found = [
+        (abs(e.usual("wide_of_line_m", m.name)[0]), i, m.name)
+        for i, e in enumerate(evidence)
+        for m in e.corner.markers
+    ]
+    found = [each for each in found if each[0] <= ON_LINE_M]
+    if not found:
+        return None
+    size, i, marker = min(found)
+    facts = {
+        "cone": sentences.thing(marker, "cone"),
+        "size": sentences.metres(max(size, 0.1), units),
+    }
+    return _well(evidence[i], "at_cone", size, TEXTS["at_cone"].format(**facts), runs, marker)
 
 
 def _steady(evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units) -> Finding:

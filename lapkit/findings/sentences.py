@@ -7,6 +7,10 @@ signs; how sure in words. A template is filled from the facts that
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
 from lapkit.units import Units
 
 TEXTS: dict[str, str] = {
@@ -31,7 +35,9 @@ TEXTS: dict[str, str] = {
     "near_line": "Nearest to the marker line of all corners: the usual lap is within {size} of it at "
     "every cone.",
     "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
-    "mended": "Mended: {what} earlier, and in run {run} {often}.",
+    "at_cone": "At the {cone} where it should be: the usual lap passes within {size} of the marker line there.",
+    "was": "No longer a habit: {what}. By run: {runs}.",
+    "mended": "Mended: {what}. By run: {runs}.",
     "opened": "The exit has opened from {before} to {after} radius since run {since}.",
 }
 """What is said first, by the finding's code."""
@@ -44,7 +50,7 @@ DETAILS: dict[str, str] = {
     "with_it": "With it: {others}.",
     "also_at": "The same at {corners}.",
     "runs": "By run: {runs}.",
-    "was": "{what}: {runs}.",
+    "than_at_apex": "At the apex the radius still was {radius}: it was pulled in after it.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean.",
     "time": "With the same lean and drive the marker line would have carried {speed} more at the "
     "slowest point, which would have been worth {seconds}.",
@@ -52,8 +58,33 @@ DETAILS: dict[str, str] = {
 }
 """What is added to it."""
 
+EVENT: dict[str, str] = {
+    "talk_first": "Talk to {rider} first: {what} at {corner} {often}.",
+    "talk_next": "Then {rider}: {what} at {corner} {often}.",
+    "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
+    "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
+    "cone_missed": "The cone missed most is the {cone} at {corner}, by some {size}: {riders}.",
+    "inside_seam": "Inside the {seam} at {corner}: {who}.",
+    "apart": "{rider} rides {corner} unlike the rest of the group: {how}.",
+    "tighter": "a tighter exit",
+    "opener": "a more open exit",
+    "wider": "further out at the {cone}",
+    "further_in": "further in at the {cone}",
+    "changed": "{rider}, from run {before} to run {after}: {what}.",
+    "unusable": "{rider}, run {session}: the log could not be used, {reason}.",
+}
+"""What is said of an event."""
+
+CHANGED: dict[str, tuple[str, str]] = {
+    "exit_radius_min_m": ("the exit is tighter", "the exit is more open"),
+    "wide_of_line_m": ("further in at the {cone}", "further out at the {cone}"),
+    "turn_in_early_m": ("turning in later", "turning in earlier"),
+    "lean_max_deg": ("less lean", "more lean"),
+}
+"""A measure that became smaller, and larger, from one run to another."""
+
 SHORT: dict[str, str] = {
-    "exit_tightened": "the exit tightens",
+    "exit_tightened": "an exit that tightens",
     "inside_seam": "inside the seam at the exit",
     "turn_in_early": "turning in early",
     "turn_in_late": "turning in late",
@@ -122,6 +153,22 @@ def often(seen: int, counted: int) -> str:
     if seen == counted:
         return "in the one lap" if counted == 1 else f"in all {counted} laps"
     return f"in {'one' if seen == 1 else seen} of {counted} laps"
+
+
+def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:
+    """How often in each run: ``run 1 in all 6 laps and run 2 in none of 6 laps``.
+
+    Args:
+        seen: laps in which it holds, shape ``(laps,)``.
+        run: number of the run that each belongs to, ``(laps,)``.
+        sessions: names of the runs by that number.
+    """
+    return listed(
+        [
+            f"run {sessions[i]} {often(int(seen[run == i].sum()), int((run == i).sum()))}"
+            for i in np.unique(run)
+        ]
+    )
 
 
 def sure(p: float) -> str:

@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.compare.results import RunResult
-from lapkit.compare.what_if import what_if
+from lapkit.compare.what_if import WhatIf, what_if
+from lapkit.course.types import MarkerKind
 from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.rules import OFF_CAMBER_DEG
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
-from lapkit.findings.stories import Story
+from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
 NOVICE = "novice"
@@ -55,20 +56,27 @@ class Teller:
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(DETAILS["also_at"].format(corners=sentences.listed(elsewhere)))
-        if kind is not Kind.OTHER:
-            told += self._would_have(lead)
-        return self._finding(lead, kind, (*told, *self._standing(lead)))
+        found = self._what_if(lead) if kind is not Kind.OTHER else None
+        if found is not None:
+            told += self._would_have(found)
+        return self._finding(lead, kind, (*told, *self._standing(lead)), found)
 
     def aside(self, judgement: Judgement) -> Finding:
         """What came with a story, as a finding of its own after the first page."""
         told = (*self._what_it_did(judgement), *self._standing(judgement))
         return self._finding(judgement, Kind.OTHER, told)
 
-    def _finding(self, judgement: Judgement, kind: Kind, details: tuple[str, ...]) -> Finding:
+    def _finding(
+        self,
+        judgement: Judgement,
+        kind: Kind,
+        details: tuple[str, ...],
+        found: WhatIf | None = None,
+    ) -> Finding:
         e, shown = judgement.evidence, judgement.shown
         text = TEXTS[judgement.code].format(**self._facts(judgement))
         if judgement.mended:
-            text = DETAILS["was"].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
+            text = TEXTS["was"].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
         return Finding(
             rider=e.rider,
             corner=e.corner.name,
@@ -86,6 +94,8 @@ class Teller:
             session=self.runs[int(e.run[shown])].session,
             habit=judgement.habit,
             details=details,
+            harm=0.0 if judgement.mended else harm(judgement),
+            what_if=found,
         )
 
     def _facts(self, judgement: Judgement) -> dict[str, str]:
@@ -111,6 +121,8 @@ class Teller:
         """To radius and lean, and what the camber makes of it."""
         e = judgement.evidence
         told = []
+        if judgement.code == "exit_tightened":
+            told += self._than_at_apex(judgement)
         tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
         if tighter and judgement.code in _WHAT_IF and judgement.code != "exit_tightened":
             told.append(DETAILS["radius"].format(**self._facts(judgement)))
@@ -123,16 +135,29 @@ class Teller:
             told.append(DETAILS["off_camber"].format(camber=sentences.degrees(camber)))
         return told
 
-    def _would_have(self, judgement: Judgement) -> list[str]:
-        """What the marker line would have asked for and carried, where that is clear of doubt."""
+    def _what_if(self, judgement: Judgement) -> WhatIf | None:
+        """What the marker line would have asked for and carried in the laps that show a habit of line."""
         e = judgement.evidence
         if judgement.code not in _WHAT_IF or not judgement.habit:
-            return []
-        seen = e.laps[judgement.seen]
+            return None
         traces = [t for run in self.runs for t in run.traces if t.corner == e.corner.name]
-        found = what_if(seen, traces, e.standard)
-        if found is None:
+        return what_if(e.laps[judgement.seen], traces, e.standard)
+
+    def _than_at_apex(self, judgement: Judgement) -> list[str]:
+        """An exit that is tighter than the rider himself was at the last apex: he pulled it in after it."""
+        e = judgement.evidence
+        apex = e.last_marker(MarkerKind.APEX)
+        if apex is None:
             return []
+        own = judgement.typical(e.markers[apex.name]["radius_m"].to_numpy(dtype=np.float64))
+        leave = judgement.typical(e.lap("exit_radius_min_m"))
+        if not leave < (1.0 - _LEAST_SHARE) * own:
+            return []
+        radius = sentences.metres(own, self.units)
+        return [DETAILS["than_at_apex"].format(radius=radius)]
+
+    def _would_have(self, found: WhatIf) -> list[str]:
+        """The same in words, as far as it is clear of doubt."""
         told = []
         lean, gain, seconds = found.lean_saved_deg, found.slowest_gain_mps, found.seconds
         if lean.lo >= _LEAST_LEAN_DEG:
@@ -158,13 +183,8 @@ class Teller:
         return told
 
     def _by_run(self, judgement: Judgement) -> str:
-        e = judgement.evidence
-        parts = []
-        for i in np.unique(e.run):
-            of_run = e.run == i
-            often = sentences.often(int(judgement.seen[of_run].sum()), int(of_run.sum()))
-            parts.append(f"run {self.runs[i].session} {often}")
-        return sentences.listed(parts)
+        sessions = [run.session for run in self.runs]
+        return sentences.by_run(judgement.seen, judgement.evidence.run, sessions)
 
 
 def cue_for(code: str, cues: Sequence[str]) -> str:

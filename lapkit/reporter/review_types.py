@@ -10,7 +10,7 @@ import pandas as pd
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import no_such
-from lapkit.findings import Finding
+from lapkit.findings import EventFinding, Finding
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
 """Tables of the contract, in the order they are written."""
@@ -43,6 +43,7 @@ class EventReview:
         provenance: program version, options, SHA-256 of every input, schema version.
         notes: sentences about the whole (what was guessed, what was left out).
         title: what the pages are headed with.
+        findings: what there is to say about the event as a whole, most urgent first.
     """
 
     course: Course
@@ -52,6 +53,7 @@ class EventReview:
     provenance: dict[str, Any] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     title: str = ""
+    findings: tuple[EventFinding, ...] = ()
 
     def rider(self, name: str) -> RiderReview:
         """One rider by name.

@@ -157,7 +157,9 @@ def test_what_was_mended_is_praised_and_told_last(run, course):
         ("mended", Kind.WELL),
     ]
     assert "run 1 in all 6 laps and run 2 in none of 6 laps" in found[0].text
-    assert found[1].text == "Mended: the exit tightens earlier, and in run 2 in none of 6 laps."
+    assert found[1].text == (
+        "Mended: an exit that tightens. By run: run 1 in all 6 laps and run 2 in none of 6 laps."
+    )
 
 
 def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course):

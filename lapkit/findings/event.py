@@ -1,0 +1,230 @@
+"""What to say first about a whole event: whom to talk to, which corner, which cone, which logs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.compare.group import apart
+from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.runs import all_changes
+from lapkit.compare.seams import MOSTLY
+from lapkit.compare.standard import standards
+from lapkit.course.course import Course
+from lapkit.findings import sentences
+from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.sentences import CHANGED, EVENT, SHORT
+from lapkit.units import Units
+
+CONE_CODES = ("turn_in_cone_missed", "apex_missed", "exit_cone_missed", "cone_wrong_side")
+"""Findings that are about a cone."""
+
+FEWEST_TO_DOUBT = 3
+"""From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
+
+
+@dataclass(frozen=True)
+class EventFinding:
+    """One thing about an event; ``text`` is ready to be read.
+
+    Attributes:
+        code: ``talk_first``, ``corner_troubles``, ``cone_missed``, ``inside_seam``, ``apart``, ``changed``
+            or ``unusable``.
+        text: one or two sentences.
+        corner: where; empty when it is about no one corner.
+        riders: whom it is about, most urgent first.
+        harm: as of :class:`~lapkit.findings.finding.Finding`, added up; 0 where it does not apply.
+    """
+
+    code: str
+    text: str
+    corner: str = ""
+    riders: tuple[str, ...] = ()
+    harm: float = 0.0
+
+
+def find_event(
+    findings: Mapping[str, Sequence[Finding]],
+    runs: Mapping[str, Sequence[RunResult]],
+    groups: Mapping[str, str],
+    course: Course,
+    unusable: Sequence[Unusable] = (),
+    *,
+    units: str = "metric",
+) -> tuple[EventFinding, ...]:
+    """What to say about an event, most urgent first.
+
+    Args:
+        findings: rider → what was found for him.
+        runs: rider → his runs in time order.
+        groups: rider → his group.
+        course: what they rode.
+        unusable: logs that could not be used.
+        units: ``metric`` or ``us``.
+
+    Raises:
+        OptionError: there are no such units.
+    """
+    shown = Units.named(units)
+    return (
+        *_talk_first(findings),
+        *_troubles(findings, course),
+        *_cones(findings, shown),
+        *_inside_seam(runs, course),
+        *_apart(runs, groups),
+        *_changed(runs),
+        *(_of_log(u) for u in unusable),
+    )
+
+
+def _habits(findings: Sequence[Finding]) -> list[Finding]:
+    return [f for f in findings if f.kind is not Kind.WELL and f.habit]
+
+
+def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFinding]:
+    """Riders with something to work on, by the harm that it does."""
+    works = [f for of_rider in findings.values() for f in of_rider if f.kind is Kind.WORK]
+    works.sort(key=lambda f: -f.harm)
+    for i, f in enumerate(works):
+        code = "talk_first" if i == 0 else "talk_next"
+        often = sentences.often(f.laps_seen, f.laps_counted)
+        text = EVENT[code].format(rider=f.rider, what=SHORT[f.code], corner=f.corner, often=often)
+        yield EventFinding("talk_first", text, f.corner, (f.rider,), f.harm)
+
+
+def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[EventFinding]:
+    """Corners by how many riders have a habit there; of each rider what leads his story."""
+    found = []
+    for corner in course.corners:
+        leads = [
+            next((f for f in _habits(of_rider) if f.corner == corner.name), None)
+            for of_rider in findings.values()
+        ]
+        leads = sorted((f for f in leads if f is not None), key=lambda f: -f.harm)
+        if not leads:
+            continue
+        does: dict[str, list[str]] = {}
+        for f in leads:
+            does.setdefault(SHORT[f.code], []).append(f.rider)
+        told = [
+            f"{what[0].upper()}{what[1:]}: {sentences.listed(names)}"
+            for what, names in sorted(does.items(), key=lambda each: -len(each[1]))
+        ]
+        facts = {"corner": corner.name, "count": len(leads), "riders": len(findings)}
+        text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
+        if len(findings) >= FEWEST_TO_DOUBT and 2 * max(map(len, does.values())) > len(findings):
+            text += " " + EVENT["look_at_the_cone"]
+        riders = tuple(f.rider for f in leads)
+        found.append(
+            EventFinding("corner_troubles", text, corner.name, riders, sum(f.harm for f in leads))
+        )
+    return sorted(found, key=lambda each: (-len(each.riders), -each.harm))
+
+
+def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[EventFinding]:
+    """The cone that is missed by most riders as a habit."""
+    missed: dict[tuple[str, str, str], list[Finding]] = {}
+    for of_rider in findings.values():
+        for f in _habits(of_rider):
+            if f.code in CONE_CODES:
+                missed.setdefault((f.corner, f.marker, f.code), []).append(f)
+    if not missed:
+        return
+    corner, marker, code = max(missed, key=lambda key: (len(missed[key]), _middling(missed[key])))
+    of_cone = missed[corner, marker, code]
+    text = EVENT["cone_missed"].format(
+        cone=sentences.thing(marker, "cone"),
+        corner=corner,
+        riders=sentences.listed([f.rider for f in of_cone]),
+        size=sentences.metres(_middling(of_cone), units),
+    )
+    yield EventFinding("cone_missed", text, corner, tuple(f.rider for f in of_cone))
+
+
+def _middling(findings: Sequence[Finding]) -> float:
+    return float(np.median([f.size for f in findings]))
+
+
+def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Iterator[EventFinding]:
+    """Who surely ran inside a seam that the marker line is outside of, in how many timed laps."""
+    for corner in course.corners:
+        standard = standards(course)[corner.name]
+        if standard.line is None:
+            continue
+        for seam, share in zip(corner.seams, standard.line_inside_share, strict=True):
+            counted = {
+                rider: _calls(of_rider, corner.name, seam.name) for rider, of_rider in runs.items()
+            }
+            inside = {rider: n for rider, n in counted.items() if n[0]}
+            if share > MOSTLY or not inside:
+                continue
+            told = [f"{rider} {sentences.often(*n)}" for rider, n in inside.items()]
+            name = sentences.thing(seam.name, "seam")
+            text = EVENT["inside_seam"].format(
+                seam=name, corner=corner.name, who=sentences.listed(told)
+            )
+            yield EventFinding("inside_seam", text, corner.name, tuple(inside))
+            break
+
+
+def _calls(runs: Sequence[RunResult], corner: str, seam: str) -> tuple[int, int]:
+    """Timed laps called inside, and timed laps in all."""
+    inside = counted = 0
+    for run in runs:
+        laps, seams = run.tables["laps"], run.tables["seams"]
+        timed = laps.loc[laps["kind"].astype(str) == "timed", "lap"]
+        of_seam = (seams["corner"] == corner) & (seams["seam"] == seam)
+        calls = seams.loc[of_seam & seams["lap"].isin(timed), "call"].astype(str)
+        inside += int((calls == "inside").sum())
+        counted += len(calls)
+    return inside, counted
+
+
+def _apart(
+    runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]
+) -> Iterator[EventFinding]:
+    """Who rides a corner otherwise than the rest of his group."""
+    table = apart(runs, groups)
+    told: dict[tuple[str, str], list[str]] = {}
+    for row in table[table["found"]].itertuples():
+        more = row.usual > row.others
+        if row.measure == "exit_curvature_1pm":
+            how = EVENT["tighter" if more else "opener"]
+        else:
+            way = EVENT["wider" if more else "further_in"]
+            how = way.format(cone=sentences.thing(row.marker, "cone"))
+        told.setdefault((row.rider, row.corner), []).append(how)
+    for (rider, corner), ways in told.items():
+        text = EVENT["apart"].format(rider=rider, corner=corner, how=sentences.listed(ways))
+        yield EventFinding("apart", text, corner, (rider,))
+
+
+def _changed(runs: Mapping[str, Sequence[RunResult]]) -> Iterator[EventFinding]:
+    """What surely changed between a rider's runs: a sentence for each pair of runs."""
+    for rider, of_rider in runs.items():
+        if len(of_rider) < 2:
+            continue
+        table = all_changes(of_rider)
+        pairs = table[table["found"].astype(bool)].groupby(
+            ["session_before", "session_after"], sort=False
+        )
+        for (before, after), rows in pairs:
+            told: dict[str, list[str]] = {}
+            for row in rows.itertuples():
+                way = CHANGED[row.measure][int(row.change > 0.0)]
+                cone = sentences.thing(str(row.marker), "cone")
+                told.setdefault(way.format(cone=cone), []).append(row.corner)
+            what = "; ".join(
+                f"{way} at {sentences.listed(corners)}" for way, corners in told.items()
+            )
+            text = EVENT["changed"].format(rider=rider, before=before, after=after, what=what)
+            yield EventFinding("changed", text, riders=(rider,))
+
+
+def _of_log(unusable: Unusable) -> EventFinding:
+    text = EVENT["unusable"].format(
+        rider=unusable.rider, session=unusable.session, reason=unusable.reason.rstrip(".")
+    )
+    return EventFinding("unusable", text, riders=(unusable.rider,))

@@ -1,0 +1,240 @@
+"""What is said first, held against simulated riders whose habits are known; run by hand.
+
+    python tests/benchmarks/findings.py [--tuning] [--each N]
+
+Riders of four styles on three courses: with one habit, at every corner or at one; on the marker line; with a change
+put in at one corner between two runs; and with none. Prints the table of "What to say first" in DEVELOPERS.md.
+Limits in :mod:`lapkit.findings` are set by looking at ``--tuning`` alone: its random numbers are not those of the table.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from lapkit.compare.results import RunResult
+from lapkit.compare.run import measure_run
+from lapkit.compare.runs import changes
+from lapkit.compare.stats import brier, wilson
+from lapkit.findings import Finding, Kind, find
+from lapkit.path.ridden import ride_path
+from lapkit.simulate.courses import built_in
+from lapkit.simulate.receiver import Receiver, observe
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES, Habit, RiderStyle
+from lapkit.simulate.truth import truth_tables
+from lapkit.splitter import split
+
+TUNING_SEED = 41_000
+TEST_SEED = 870_000
+COURSES = ("sample", "flowing", "twisty")
+LAPS = 8
+HALF_A_LANE_M = 2.0
+TIGHTER = 0.15
+
+HABITS = {
+    "inside_seam": Habit(inside_seam_exit=True),
+    "exit_tightened": Habit(tighten_exit=0.25),
+    "turn_in_early": Habit(early_turn_in_m=8.0),
+    "apex_missed": Habit(apex_wide_m=1.5),
+}
+"""Code of the finding → what was put in."""
+
+CHANGES = {
+    "wide_of_line_m": Habit(exit_wide_m=-HALF_A_LANE_M),
+    "exit_radius_min_m": Habit(tighten_exit=TIGHTER),
+}
+"""Measure that changes → what was put in in one of two runs."""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A simulated rider: his style in each run, and what was put in at which corner (all when empty)."""
+
+    name: str
+    course: str
+    runs: tuple[RiderStyle, ...]
+    seed: int
+    habit: str = ""
+    changed: str = ""
+    corner: str = ""
+
+    @property
+    def on_line(self) -> bool:
+        """Nothing was put in."""
+        return not self.habit and not self.changed
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What was found for a case, with its measures beside the truth."""
+
+    case: Case
+    findings: tuple[Finding, ...]
+    changes: pd.DataFrame
+    corners: pd.DataFrame
+    seams: pd.DataFrame
+    results: tuple[RunResult, ...] = ()
+
+    @property
+    def first(self) -> Finding | None:
+        """The first thing said to him, praise apart."""
+        return next((f for f in self.findings if f.kind is not Kind.WELL), None)
+
+
+def cases(seed: int, each: int) -> Iterator[Case]:
+    """``each`` riders a habit and a change, and twice as many on the line."""
+    rng = np.random.default_rng(seed)
+    styles = list(STYLES.values())
+
+    def drawn(i: int) -> tuple[str, RiderStyle, str, int]:
+        course = COURSES[i % len(COURSES)]
+        style = styles[int(rng.integers(len(styles)))]
+        style = replace(style, lean_deg=style.lean_deg + float(rng.uniform(-2.0, 2.0)))
+        names = [c.name for c in built_in(course).corners if c.seams]
+        return course, style, names[int(rng.integers(len(names)))], int(rng.integers(2**31))
+
+    for code, habit in HABITS.items():
+        for i in range(each):
+            course, style, corner, own = drawn(i)
+            one = i % 2 == 1
+            style = replace(style, habit_at={corner: habit}) if one else replace(style, habit=habit)
+            yield Case(f"{code} {i}", course, (style,), own, code, "", corner if one else "")
+    for measure, habit in CHANGES.items():
+        for i in range(each):
+            course, style, corner, own = drawn(i)
+            pair = (replace(style, habit_at={corner: habit}), style)
+            pair = pair[:: 1 if i % 2 else -1]
+            yield Case(f"change {measure} {i}", course, pair, own, "", measure, corner)
+    for i in range(2 * each):
+        course, style, _, own = drawn(i)
+        yield Case(f"on line {i}", course, (style, style), own)
+
+
+def outcome(case: Case) -> Outcome:
+    """Ride it, log it, measure it, and find what to say."""
+    course = built_in(case.course)
+    results, corners, seams = [], [], []
+    for number, style in enumerate(case.runs):
+        seed = case.seed + 2 * number
+        ridden = ride(course, style, laps=LAPS, seed=seed, epoch_s=1.78e9 + 3600.0 * number)
+        path = ride_path(observe(ridden, Receiver(), seed=seed + 1), course.plane, course=course)
+        session = str(number + 1)
+        result = measure_run(path, split(path, course), course, rider=case.name, session=session)
+        results.append(result)
+        truth = truth_tables(ridden)
+        laps = result.tables["laps"]
+        timed = laps.loc[laps["kind"].astype(str) == "timed", "lap"]
+        for name, keys, into in (
+            ("corners", ["lap", "corner"], corners),
+            ("seams", ["lap", "corner", "seam"], seams),
+        ):
+            both = result.tables[name].merge(truth[name], on=keys, suffixes=("", "_true"))
+            into.append(both[both["lap"].isin(timed)])
+    return Outcome(
+        case=case,
+        findings=find(tuple(results), course),
+        changes=changes(*results) if len(results) > 1 else pd.DataFrame(),
+        corners=pd.concat(corners, ignore_index=True),
+        seams=pd.concat(seams, ignore_index=True),
+        results=tuple(results),
+    )
+
+
+def f1(called: np.ndarray, true: np.ndarray) -> float:
+    """Harmonic mean of precision and recall."""
+    return 2.0 * float(np.sum(called & true)) / float(np.sum(called) + np.sum(true))
+
+
+def habit_first(each: Outcome) -> bool:
+    """The habit put in is the first thing said, at its corner."""
+    first, case = each.first, each.case
+    return first is not None and first.code == case.habit and case.corner in ("", first.corner)
+
+
+def change_found(each: Outcome) -> bool:
+    """The change put in is reported."""
+    table = each.changes
+    of_it = (table["corner"] == each.case.corner) & (table["measure"] == each.case.changed)
+    return bool((table["found"] & of_it).any())
+
+
+def quiet_corners(each: Outcome) -> list[bool]:
+    """For each corner ridden on the line: nothing is said of it."""
+    named = {f.corner for f in each.findings if f.kind is not Kind.WELL}
+    return [c.name not in named for c in built_in(each.case.course).corners]
+
+
+def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
+    """Lines of the table: what, the figure, the figure to reach."""
+    corners = pd.concat([o.corners for o in found])
+    corners = corners[corners["exit_radius_ratio_true"].notna() & corners["p_tightened"].notna()]
+    p, true = corners["p_tightened"].to_numpy(), corners["exit_radius_ratio_true"].to_numpy() < 0.9
+    seams = pd.concat([o.seams for o in found])
+    seams = seams[seams["p_inside"].notna() & seams["inside_share_true"].notna()]
+    inside = seams["inside_share_true"].to_numpy() > 0.5
+    on_line = [o for o in found if o.case.on_line]
+    shares = (
+        ("habit put in is the first finding", [habit_first(o) for o in found if o.case.habit], 90),
+        (
+            "corners on the line without a finding",
+            [quiet for o in on_line for quiet in quiet_corners(o)],
+            95,
+        ),
+        ("change put in is found", [change_found(o) for o in found if o.case.changed], 90),
+        ("no change reported where none", [not o.changes["found"].any() for o in on_line], 95),
+    )
+    tightened = brier(p, true.astype(float)).score
+    inner = brier(seams["p_inside"].to_numpy(), inside.astype(float)).score
+    return [
+        ("tightened exits: F1", f"{f1(p >= 0.5, true):.3f} of {len(true)} passes", "≥ 0.95"),
+        ("tightened exits: Brier", f"{tightened:.3f}", "≤ 0.05"),
+        ("inside the seam: Brier", f"{inner:.3f} of {len(inside)} passes", "≤ 0.03"),
+        *((what, _share(hits), f"≥ {aim} %") for what, hits, aim in shares),
+    ]
+
+
+def _share(hits: list[bool]) -> str:
+    low, high = wilson(sum(hits), len(hits))
+    return f"{100 * np.mean(hits):.0f} % ({sum(hits)} of {len(hits)}; {100 * low:.0f}–{100 * high:.0f})"
+
+
+def failures(each: Outcome) -> Iterator[str]:
+    """What went otherwise than it should, a line each."""
+    case = each.case
+    if case.habit and not habit_first(each):
+        first = each.first
+        said = "nothing" if first is None else f"{first.code} at {first.corner}: {first.text}"
+        yield f"{case.name} on {case.course} {case.corner}: first was {said}"
+    if case.changed and not change_found(each):
+        yield f"{case.name} on {case.course} {case.corner}: not found"
+    if case.on_line:
+        for f in each.findings:
+            if f.kind is not Kind.WELL:
+                yield f"{case.name} on {case.course}: {f.code} at {f.corner}: {f.text}"
+        for row in each.changes[each.changes["found"]].itertuples():
+            yield f"{case.name} on {case.course}: change of {row.measure} at {row.corner}, {row.marker}"
+
+
+def main() -> None:
+    """Print the table, and what failed."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tuning", action="store_true", help="riders that limits may be set by")
+    parser.add_argument("--each", type=int, default=6, help="riders a habit and a change")
+    args = parser.parse_args()
+    found = []
+    for case in cases(TUNING_SEED if args.tuning else TEST_SEED, args.each):
+        found.append(outcome(case))
+        for line in failures(found[-1]):
+            print(line, file=sys.stderr, flush=True)
+    for what, figure, aim in table(found):
+        print(f"| {what} | {aim} | {figure} |")
+
+
+if __name__ == "__main__":
+    main()

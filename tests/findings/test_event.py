@@ -1,0 +1,125 @@
+import re
+from dataclasses import replace
+
+import pytest
+
+from lapkit.compare.results import Unusable
+from lapkit.findings import find, find_event
+
+TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
+         "exit_lean_max_deg": 42.0}  # fmt: skip
+
+
+@pytest.fixture
+def event(run, course):
+    """Sentences of an event from rider → how he rides."""
+
+    def made(riders, unusable=(), units="metric"):
+        runs = {}
+        for name, rides in riders.items():
+            runs[name] = tuple(
+                replace(
+                    r.result(),
+                    rider=name,
+                    tables={k: t.assign(rider=name) for k, t in r.result().tables.items()},
+                )
+                for r in rides
+            )
+        found = {name: find(of, course, units=units) for name, of in runs.items()}
+        groups = dict.fromkeys(runs, "blue")
+        return find_event(found, runs, groups, course, unusable, units=units)
+
+    return made
+
+
+def of(found, code):
+    return [f for f in found if f.code == code]
+
+
+def test_harm_says_whom_to_talk_to_first(run, event):
+    found = event(
+        {
+            "Ada": [run().corner("Birch", **TIGHT)],
+            "Ben": [run(seed=1).corner("Quarry", **TIGHT)],  # the same, off camber
+            "Cy": [run(seed=2)],
+        }
+    )
+    first = of(found, "talk_first")
+    assert [f.riders for f in first] == [("Ben",), ("Ada",)]
+    assert first[0].text == "Talk to Ben first: an exit that tightens at Quarry in all 6 laps."
+    assert first[1].text.startswith("Then Ada: ")
+
+
+def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event):
+    riders = {
+        name: [run(seed=i).moved("Weir", "apex", 1.6)] for i, name in enumerate(("Ada", "Ben"))
+    }
+    riders |= {"Cy": [run(seed=4).corner("Barn", **TIGHT)]}
+    found = event(riders)
+    weir, barn = of(found, "corner_troubles")
+    assert weir.corner == "Weir"
+    assert set(weir.riders) == {"Ada", "Ben"}
+    assert weir.text.startswith("Weir troubles 2 of 3 riders. Wide of the apex cone: ")
+    assert "look at the cone before the riders" in weir.text
+    assert "look at the cone" not in barn.text
+    (cone,) = of(found, "cone_missed")
+    assert cone.text.startswith("The cone missed most is the apex cone at Weir, by some 1.7 m:")
+
+
+def test_who_ran_inside_the_seam(run, event):
+    ride = run(seed=3).inside_seam("Barn").moved("Barn", "exit", -3.0)
+    made = {"Ada": [run()], "Ben": [ride]}
+    assert of(event(made), "inside_seam") == []  # the calls still say outside
+
+    class Called(type(ride)):
+        def result(self):
+            result = super().result()
+            seams = result.tables["seams"]
+            seams.loc[(seams["corner"] == "Barn") & (seams["lap"] > 2), "call"] = "inside"
+            return result
+
+    ride.__class__ = Called
+    (seam,) = of(event(made), "inside_seam")
+    assert seam.text == "Inside the first seam at Barn: Ben in 4 of 6 laps."
+
+
+def test_what_changed_between_runs_is_told_once(run, event):
+    before, after = run("1"), run("2", seed=9)
+    for lap in range(1, 7):
+        before.corner("Barn", [lap], exit_radius_min_m=40.0 + 0.2 * lap)
+        after.corner("Barn", [lap], exit_radius_min_m=50.0 + 0.2 * lap)
+    (changed,) = of(event({"Ada": [before, after]}), "changed")
+    assert changed.text == "Ada, from run 1 to run 2: the exit is more open at Barn."
+    assert of(event({"Ada": [run("1"), run("2", seed=9)]}), "changed") == []
+
+
+def test_who_rides_unlike_his_group(run, event):
+    riders = {}
+    for i, name in enumerate(("Ada", "Ben", "Cy", "Dot", "Eli")):
+        ride = run(seed=i)
+        for lap in range(1, 7):
+            ride.corner("Weir", [lap], exit_radius_min_m=50.0 + 0.7 * i)
+        riders[name] = [ride]
+    assert of(event(riders), "apart") == []
+    riders["Cy"][0].corner("Weir", exit_radius_min_m=30.0)
+    assert [f.text for f in of(event(riders), "apart")] == [
+        "Cy rides Weir unlike the rest of the group: a tighter exit."
+    ]
+
+
+def test_logs_that_could_not_be_used_are_told_with_the_reason(run, event):
+    lost = Unusable("Fay", "2", "fay-2.csv", "no fix has a time.")
+    (told,) = of(event({"Ada": [run()]}, [lost]), "unusable")
+    assert told.text == "Fay, run 2: the log could not be used, no fix has a time."
+
+
+def test_feet_and_no_signs(run, event):
+    riders = {
+        "Ada": [run().moved("Weir", "apex", 1.6)],
+        "Ben": [run(seed=5).corner("Barn", **TIGHT)],
+    }
+    texts = [f.text for f in event(riders, units="us")]
+    assert any(" ft" in text for text in texts)
+    for text in texts:
+        assert not re.search(r"[-−+]\s*\d|\d\s*%|\bp =|nan|{|}| m ", text)
+        assert text.endswith(".")
