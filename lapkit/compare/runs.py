@@ -38,6 +38,15 @@ RATES = {
 Where nothing changed at all, anything is reported in no more than their sum, 5 %, of looks.
 """
 
+WORTH = {
+    "exit_radius_min_m": 0.08,
+    "wide_of_line_m": 0.6,
+    "turn_in_early_m": 2.0,
+    "lean_max_deg": 2.0,
+}
+"""Measure → a smaller change is not worth a word, however sure: a share of what it was for the radius,
+else in the measure's own unit. Laps of one run are more alike than laps of two, for many small reasons."""
+
 LINE = "wide_of_line_m"
 """The measure of line."""
 
@@ -74,8 +83,8 @@ def changes(before: RunResult, after: RunResult) -> pd.DataFrame:
     """Every measure's change at every corner from one run to another of the same rider.
 
     ``change`` has the measure's unit, with the ends of its 95 % interval; a change of line is what
-    is left of it when the shift that all other corners show is taken out. ``found`` says which may
-    be reported, by :data:`RATES`.
+    is left of it when the shift that all other corners show is taken out. ``found`` says which are
+    to be reported, by :data:`RATES` and :data:`WORTH`.
     """
     earlier, later = _measures(before), _measures(after)
     pairs = {
@@ -97,8 +106,17 @@ def changes(before: RunResult, after: RunResult) -> pd.DataFrame:
     for family, rate in RATES.items():
         rows = families.get(family, [])
         p = table["p"].to_numpy(dtype=np.float64)[rows]
-        table.loc[rows, "found"] = discoveries(p, rate)
+        table.loc[rows, "found"] = discoveries(p, rate) & _worth_a_word(table.loc[rows])
     return table
+
+
+def _worth_a_word(rows: pd.DataFrame) -> np.ndarray:
+    """Which changes are as large as is worth reporting, ``(n,)``."""
+    least = rows["measure"].map(WORTH).to_numpy(dtype=np.float64)
+    relative = (rows["measure"] == "exit_radius_min_m").to_numpy()
+    before = rows["before"].to_numpy(dtype=np.float64)
+    change = rows["change"].to_numpy(dtype=np.float64)
+    return np.abs(change) >= least * np.where(relative, before, 1.0)
 
 
 def _part_of(shift: Shift, outward: tuple[float, float]) -> tuple[float, float]:

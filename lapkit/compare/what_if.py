@@ -25,7 +25,8 @@ from lapkit.units import FloatArray
 class WhatIf:
     """Means over laps with their intervals.
 
-    ``lean_saved_deg``: less lean that the marker line would have asked for at his own speeds.
+    ``lean_saved_deg``: less lean that the marker line would have asked for at his own speeds, largest
+    against largest over the corner; ``exit_lean_saved_deg`` the same over the exit phase.
     ``slowest_gain_mps``: more speed it would have carried, at the slowest point, at his own
     largest lean; ``seconds``: what that would have been from turn-in to exit. Both are held
     against the same kind of profile on his own path, so that what he leaves unused on any line
@@ -33,6 +34,7 @@ class WhatIf:
     """
 
     lean_saved_deg: Summary
+    exit_lean_saved_deg: Summary
     slowest_gain_mps: Summary
     seconds: Summary
 
@@ -59,7 +61,8 @@ def what_if(laps: pd.DataFrame, traces: Sequence[CornerTrace], standard: Standar
     compared = [_compare(row, trace, standard) for row, trace in pairs]
     gain, seconds = np.array(compared).T
     lean = np.array([row.lean_max_deg - row.lean_on_line_deg for row, _ in pairs])
-    return WhatIf(mean_interval(lean), mean_interval(gain), mean_interval(seconds))
+    leave = np.array([row.exit_lean_max_deg - row.exit_lean_on_line_deg for row, _ in pairs])
+    return WhatIf(*(mean_interval(each) for each in (lean, leave, gain, seconds)))
 
 
 def _compare(row: tuple, trace: CornerTrace, standard: Standard) -> tuple[float, float]:

@@ -16,10 +16,8 @@ from lapkit.course.course import Course
 from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.sentences import CHANGED, EVENT, SHORT
+from lapkit.findings.stories import CONE_CODES
 from lapkit.units import Units
-
-CONE_CODES = ("turn_in_cone_missed", "apex_missed", "exit_cone_missed", "cone_wrong_side")
-"""Findings that are about a cone."""
 
 FEWEST_TO_DOUBT = 3
 """From so many riders on, a corner that most of them ride alike is worth a look at its cones."""

@@ -22,6 +22,8 @@ ON_LINE_M = 1.0
 NEAR_M = 1.5
 """Further from it than this is not near, though it be the nearest."""
 
+_SURELY = 1.96
+
 OPEN_EXIT = 0.9
 """An exit that keeps this share of the marker line's radius stays open."""
 
@@ -110,9 +112,7 @@ def _at_cone(
 ) -> Finding | None:
     """The cone that the usual lap passes nearest to where the marker line does."""
     found = [
-        (abs(e.usual("wide_of_line_m", m.name)[0]), i, m.name)
-        for i, e in enumerate(evidence)
-        for m in e.corner.markers
+        (_away_m(e, m.name), i, m.name) for i, e in enumerate(evidence) for m in e.corner.markers
     ]
     found = [each for each in found if each[0] <= ON_LINE_M]
     if not found:
@@ -138,9 +138,15 @@ def _steady(evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Unit
     return _well(e, "steady", float(np.ptp(radius)), text, runs)
 
 
+def _away_m(e: Evidence, marker: str) -> float:
+    """The usual lap is surely within so many metres of the marker line there: what is not known counts."""
+    usual, sd = e.usual("wide_of_line_m", marker)
+    return abs(usual) + _SURELY * sd
+
+
 def _farthest_m(e: Evidence) -> float:
     """Distance of the usual lap from the marker line at the cone where it is largest, metres."""
-    away = [abs(e.usual("wide_of_line_m", m.name)[0]) for m in e.corner.markers]
+    away = [_away_m(e, m.name) for m in e.corner.markers]
     known = [metres for metres in away if np.isfinite(metres)]
     return max(known) if known else float("nan")
 

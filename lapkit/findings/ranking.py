@@ -13,7 +13,7 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.praise import done_well
 from lapkit.findings.rules import judgements
-from lapkit.findings.stories import Story, stories
+from lapkit.findings.stories import Story, most_missed, stories
 from lapkit.findings.telling import Teller
 from lapkit.units import Units
 
@@ -41,9 +41,10 @@ def find(
     Raises:
         OptionError: there are no such units.
     """
-    teller = Teller(runs, Units.named(units), group)
+    shown = Units.named(units)
     evidence = gather(runs, course)
     judged = [j for e in evidence for j in judgements(e)]
+    teller = Teller(runs, shown, group, most_missed(judged))
     told = stories(judged)
     alike = {
         code: [s.corner for s in told if any(j.code == code for j in _habits(s))]
@@ -54,7 +55,7 @@ def find(
     rest = [(story, Kind.OTHER) for story in told if id(story) not in spoken]
     found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first + rest]
     found += [teller.aside(judgement) for story in told for judgement in story.others]
-    return (*found, *done_well(evidence, judged, runs, teller.units))
+    return (*found, *done_well(evidence, judged, runs, shown))
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

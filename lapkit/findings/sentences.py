@@ -35,7 +35,7 @@ TEXTS: dict[str, str] = {
     "near_line": "Nearest to the marker line of all corners: the usual lap is within {size} of it at "
     "every cone.",
     "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
-    "at_cone": "At the {cone} where it should be: the usual lap passes within {size} of the marker line there.",
+    "at_cone": "Well placed at the {cone}: the usual lap is within {size} of the marker line there.",
     "was": "No longer a habit: {what}. By run: {runs}.",
     "mended": "Mended: {what}. By run: {runs}.",
     "opened": "The exit has opened from {before} to {after} radius since run {since}.",
@@ -51,7 +51,8 @@ DETAILS: dict[str, str] = {
     "also_at": "The same at {corners}.",
     "runs": "By run: {runs}.",
     "than_at_apex": "At the apex the radius still was {radius}: it was pulled in after it.",
-    "lean_saved": "On the marker line the same speeds would have taken {lean} less lean.",
+    "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}.",
+    "most_missed": "Of all cones this one is missed most.",
     "time": "With the same lean and drive the marker line would have carried {speed} more at the "
     "slowest point, which would have been worth {seconds}.",
     "lapse": "A lapse, not a habit.",

@@ -21,6 +21,9 @@ CAUSES = (
 )  # fmt: skip
 """Codes in the order in which one may be the cause of another."""
 
+CONE_CODES = ("turn_in_cone_missed", "apex_missed", "exit_cone_missed", "cone_wrong_side")
+"""Codes that are about a cone."""
+
 # What is worth saying though it added no lean, in degrees of lean: consistency comes after harm.
 _WORTH_DEG = {
     "inside_seam": 2.0, "turn_in_early": 1.0, "exit_tightened": 1.5, "cone_wrong_side": 2.0,
@@ -67,6 +70,14 @@ def harm(judgement: Judgement) -> float:
     weight = _OFF_CAMBER_WEIGHT if camber <= OFF_CAMBER_DEG else 1.0
     often = judgement.share * (1.0 if judgement.habit else _LAPSE_WEIGHT)
     return lean * speed * weight * judgement.p * often
+
+
+def most_missed(judged: Sequence[Judgement]) -> Judgement | None:
+    """The cone missed as a habit in most laps, and of such the one missed by most; None unless of several."""
+    missed = [j for j in judged if j.code in CONE_CODES and j.habit]
+    if len(missed) < 2:
+        return None
+    return max(missed, key=lambda j: (j.share, j.typical(j.size)))
 
 
 def stories(judged: Sequence[Judgement]) -> list[Story]:

@@ -16,6 +16,7 @@ from lapkit.findings.judgement import Judgement
 from lapkit.findings.rules import OFF_CAMBER_DEG
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import Story, harm
+from lapkit.path.summary import Summary
 from lapkit.units import Units
 
 NOVICE = "novice"
@@ -24,6 +25,7 @@ NOVICE = "novice"
 _IN_DEGREES = ("lean_off_camber", "lean_added")
 _LEAST_LEAN_DEG = 1.0
 _LEAST_SHARE = 0.1
+_MOST_GAIN = 0.2  # of his slowest speed
 _WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
 _CUE_WORDS = {
     "turn_in": ("turn", "wait", "patient", "brake", "early", "late"),
@@ -39,16 +41,21 @@ _ABOUT = {
 
 @dataclass(frozen=True, eq=False)
 class Teller:
-    """Tells one rider's findings: his runs in time order, the units and the group he rides in."""
+    """Tells one rider's findings: his runs in time order, the units and the group he rides in.
+
+    ``most_missed`` is the judgement about the cone that he misses most, where there are several.
+    """
 
     runs: Sequence[RunResult]
     units: Units
     group: str
+    most_missed: Judgement | None = None
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
         """A corner's story as a finding; ``alike`` names the corners where the same was found."""
         lead = story.lead
-        told = [*self._what_it_did(lead)]
+        found = self._what_if(lead) if kind is not Kind.OTHER else None
+        told = [*self._what_it_did(lead, found)]
         with_it = [SHORT[j.code] for j in story.others if j.habit == lead.habit]
         if with_it and lead.habit:
             others = sentences.listed(list(dict.fromkeys(with_it)))
@@ -56,9 +63,8 @@ class Teller:
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(DETAILS["also_at"].format(corners=sentences.listed(elsewhere)))
-        found = self._what_if(lead) if kind is not Kind.OTHER else None
         if found is not None:
-            told += self._would_have(found)
+            told += self._would_have(lead, found)
         return self._finding(lead, kind, (*told, *self._standing(lead)), found)
 
     def aside(self, judgement: Judgement) -> Finding:
@@ -117,17 +123,21 @@ class Teller:
             "lean": sentences.degrees(size),
         }
 
-    def _what_it_did(self, judgement: Judgement) -> list[str]:
+    def _what_it_did(self, judgement: Judgement, found: WhatIf | None = None) -> list[str]:
         """To radius and lean, and what the camber makes of it."""
         e = judgement.evidence
-        told = []
+        told = [DETAILS["most_missed"]] if judgement is self.most_missed else []
         if judgement.code == "exit_tightened":
             told += self._than_at_apex(judgement)
         tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
         if tighter and judgement.code in _WHAT_IF and judgement.code != "exit_tightened":
             told.append(DETAILS["radius"].format(**self._facts(judgement)))
         added = judgement.typical(judgement.added_deg)
-        if judgement.code not in _IN_DEGREES and added >= _LEAST_LEAN_DEG:
+        saved = None if found is None else self._saved(judgement, found)
+        if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
+            lean = sentences.between_degrees(saved.lo, saved.hi)
+            told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value))
+        elif judgement.code not in _IN_DEGREES and added >= _LEAST_LEAN_DEG:
             lean = sentences.degrees(added)
             told.append(DETAILS["lean"].format(lean=lean, turn=e.corner.turn.value))
         camber = float(e.corner.camber_at(np.array(judgement.station_m)))
@@ -156,14 +166,22 @@ class Teller:
         radius = sentences.metres(own, self.units)
         return [DETAILS["than_at_apex"].format(radius=radius)]
 
-    def _would_have(self, found: WhatIf) -> list[str]:
-        """The same in words, as far as it is clear of doubt."""
+    @staticmethod
+    def _saved(judgement: Judgement, found: WhatIf) -> Summary:
+        """Lean that the marker line would have saved, in the part of the corner that it is about."""
+        at_exit = _ABOUT.get(judgement.code) == "exit"
+        return found.exit_lean_saved_deg if at_exit else found.lean_saved_deg
+
+    def _would_have(self, judgement: Judgement, found: WhatIf) -> list[str]:
+        """What his own lean and drive would have carried, as far as it is clear of doubt.
+
+        Where that is far from what he rode, nobody knows what he would have done: nothing is told.
+        """
         told = []
-        lean, gain, seconds = found.lean_saved_deg, found.slowest_gain_mps, found.seconds
-        if lean.lo >= _LEAST_LEAN_DEG:
-            between = sentences.between_degrees(lean.lo, lean.hi)
-            told.append(DETAILS["lean_saved"].format(lean=between))
-        if gain.lo > 0.0 and seconds.lo > 0.0 and NOVICE not in self.group.lower():
+        gain, seconds = found.slowest_gain_mps, found.seconds
+        slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))
+        clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
+        if clear and NOVICE not in self.group.lower():
             told.append(
                 DETAILS["time"].format(
                     speed=sentences.between_speeds(gain.lo, gain.hi, self.units),

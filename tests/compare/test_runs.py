@@ -118,3 +118,13 @@ def test_runs_are_compared_in_time_order_and_end_to_end():
     pairs = table[["session_before", "session_after"]].drop_duplicates().values.tolist()
     assert pairs == [["1", "2"], ["2", "3"], ["1", "3"]]
     assert list(all_changes([run("1", rng)]).columns) == list(COLUMNS)
+
+
+def test_a_change_too_small_for_a_word_is_not_reported_however_sure():
+    rng = np.random.default_rng(6)
+    for size, said in ((1.03, False), (1.15, True)):
+        radius = {"corner 3": 50.0 * size}
+        table = changes(run("1", rng, laps=30), run("2", rng, laps=30, radius_m=radius))
+        row = table.query("measure == 'exit_radius_min_m' and corner == 'corner 3'").iloc[0]
+        assert row["p"] < 1e-4
+        assert row["found"] == said

@@ -19,6 +19,7 @@ def test_on_the_marker_line_a_wider_circle_would_have_carried_more(ridden):
     found = what_if(result.tables["corners"], result.traces, standard)
     wide = np.degrees(np.arctan(path.speed_mps**2 / (62.0 * GRAVITY_MPS2)))
     assert found.lean_saved_deg.value == pytest.approx(path.lean_deg - wide, abs=0.01)
+    assert found.exit_lean_saved_deg.value == pytest.approx(path.lean_deg - wide, abs=0.01)
     # At the same lean v² = g R tan φ: faster by the root of the radii (derived), but not above the speed
     # at which he came, and with no drive shown he can gain none: the corner's own speed it stays.
     assert found.slowest_gain_mps.value == pytest.approx(0.0, abs=0.02)

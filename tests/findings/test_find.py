@@ -261,3 +261,64 @@ def test_the_table_has_the_contracts_columns(run, course):
     ]  # fmt: skip
     assert table["kind"].tolist() == ["work", "well"]
     assert list(findings_table([]).columns) == list(table.columns)
+
+
+def test_far_from_the_line_is_never_praised_as_near(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "turn-in", -2.0).moved(name, "exit", -3.2)
+    praise = find([ride.result()], course)[-1]
+    assert (praise.kind, praise.code, praise.marker) == (Kind.WELL, "at_cone", "apex")
+    assert praise.text.startswith("Well placed at the apex cone: the usual lap is within ")
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "apex", 1.8)
+    assert find([ride.result()], course)[-1].code == "steady"
+
+
+def test_an_offset_that_is_not_known_is_counted_in_praise(run, course):
+    sure, unsure = (find([run(sd_m=sd).result()], course)[-1] for sd in (0.1, 0.4))
+    assert (sure.code, unsure.code) == ("on_line", "on_line")
+    assert unsure.size > sure.size + 0.4
+    assert find([run(sd_m=2.5).result()], course)[-1].code == "steady"
+
+
+def test_one_lap_in_sixteen_is_never_the_thing_to_work_on(run, course):
+    far = {**TIGHT, "exit_radius_ratio": 0.3, "exit_radius_min_m": 15.0, "exit_lean_max_deg": 50.0}
+    ride = run(laps=16).corner("Quarry", [9], **far).moved("Weir", "apex", 1.6)
+    found = faults(find([ride.result()], course))
+    assert [(f.corner, f.kind, f.habit) for f in found] == [
+        ("Weir", Kind.WORK, True),
+        ("Quarry", Kind.MIND, False),
+    ]
+
+
+def test_harm_grows_with_lean_speed_and_how_often(run, course):
+    def harm(laps=None, **more):
+        found = find([run().corner("Birch", laps, **{**TIGHT, **more}).result()], course)
+        return found[0].harm
+
+    usual = harm()
+    assert harm(exit_lean_max_deg=46.0) > 1.5 * usual
+    assert harm(slowest_mps=30.0) == pytest.approx(1.5 * usual)
+    assert harm(laps=[1, 2, 3, 4]) == pytest.approx(usual * 4 / 6)
+    assert find([run().result()], course)[-1].harm == 0.0
+
+
+def test_an_exit_pulled_in_after_the_apex_says_so(run, course):
+    result = run().corner("Birch", **TIGHT).result()
+    markers = result.tables["markers"]
+    markers["radius_m"] = 38.0
+    told = "At the apex the radius still was 55 m: it was pulled in after it."
+    assert told not in find([result], course)[0].details
+    markers["radius_m"] = 55.0
+    assert told in find([result], course)[0].details
+
+
+def test_the_cone_missed_most_is_named_among_several(run, course):
+    told = DETAILS["most_missed"]
+    ride = run().moved("Weir", "apex", 1.6)
+    assert told not in find([ride.result()], course)[0].details
+    ride = ride.moved("Barn", "apex", 2.6)
+    missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
+    assert told in missed["Barn"]
+    assert told not in missed["Weir"]
