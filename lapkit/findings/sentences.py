@@ -45,8 +45,7 @@ TEXTS: dict[str, str] = {
 DETAILS: dict[str, str] = {
     "radius": "The exit's tightest radius is {radius} where the marker line keeps {line_radius}.",
     "lean": "It takes {lean} more lean to the {turn} than the marker line would at that speed.",
-    "off_camber": "The road falls away by {camber} there: seen from the road's surface the lean is "
-    "that much more again.",
+    "off_camber": "The road falls away by {camber} there: to the tyres it is that much more lean again.",
     "with_it": "With it: {others}.",
     "also_at": "The same at {corners}.",
     "runs": "By run: {runs}.",
