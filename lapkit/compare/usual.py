@@ -2,14 +2,14 @@
 
 One pass is one observation. The position offset is shared by the laps of a run, and so is draw k of
 the ensemble: pooled draw by draw, what laps share stays in the spread and what they do not averages
-out.
+out. The bias of an extreme is shared too.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from lapkit.path.summary import spread
+from lapkit.path.summary import spread_of_extreme
 from lapkit.units import FloatArray
 
 COLUMNS = (
@@ -36,5 +36,5 @@ def usual_columns(rows: FloatArray) -> dict[str, float]:
         "laps": count,
         "usual": float(known[0].mean()),
         "scatter_sd": float(known[0].std(ddof=1)) if count > 1 else np.nan,
-        "shared_sd": float(spread(known.mean(axis=1))),
+        "shared_sd": float(spread_of_extreme(known.mean(axis=1))),
     }

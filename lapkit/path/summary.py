@@ -87,10 +87,22 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
     draws = len(rows) - 1
     if draws < 3:
         return summarise(rows)
-    above = np.mean(rows[1:], axis=0) - rows[0]
-    value = rows[0] - (0.25 * above if level else 0.0)
-    reach = _reach(draws) * np.hypot(spread(rows), 0.5 * above)
+    value = rows[0] - (0.25 * _above(rows) if level else 0.0)
+    reach = _reach(draws) * spread_of_extreme(rows)
     return Summary(value, value - reach, value + reach)
+
+
+def spread_of_extreme(rows: FloatArray) -> FloatArray:
+    """As :func:`spread`, with what is not known of an extreme's bias; for other values the same.
+
+    Laps pooled share that bias: it does not average out.
+    """
+    return np.hypot(spread(rows), 0.5 * _above(rows))
+
+
+def _above(rows: FloatArray) -> FloatArray:
+    """How far the draws stand beyond the estimate on average; zero where there are no draws."""
+    return np.mean(draws_of(rows), axis=0) - rows[0]
 
 
 def _reach(draws: int) -> float:

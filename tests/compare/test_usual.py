@@ -43,3 +43,9 @@ def test_one_lap_has_no_scatter():
     pooled = usual_columns(ensemble(0.5, 0.0, laps=1))
     assert np.isnan(pooled["scatter_sd"])
     assert pooled["shared_sd"] == pytest.approx(0.5, rel=0.1)
+
+
+def test_a_bias_of_all_draws_stays_however_many_laps_there_are():
+    rows = ensemble(0.0, 0.1, laps=50)
+    rows[1:] += 2.0
+    assert usual_columns(rows)["shared_sd"] == pytest.approx(1.0, rel=0.05)
