@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -63,29 +64,41 @@ class Evidence:
         What the laps of a run share counts once a run, their scatter by their number. NaN where the
         measure is not to be had.
         """
-        table = self.pooled
-        rows = table[(table["measure"] == measure) & (table["marker"] == marker)]
-        rows = rows[rows["laps"] > 0]
-        laps = rows["laps"].to_numpy(dtype=np.float64)
-        if not len(rows):
+        rows = self._pooled_of(measure, marker)
+        laps, usual, shared, scatter = rows[:, rows[0] > 0]
+        if not len(laps):
             return float("nan"), float("nan")
         weight = laps / laps.sum()
-        mean = float(weight @ rows["usual"].to_numpy(dtype=np.float64))
-        shared = rows["shared_sd"].to_numpy(dtype=np.float64)
-        scatter = np.nan_to_num(rows["scatter_sd"].to_numpy(dtype=np.float64))
+        mean = float(weight @ usual)
+        scatter = np.nan_to_num(scatter)
         variance = np.square(weight) @ (np.square(shared) + np.square(scatter) / laps)
         return mean, float(np.sqrt(variance))
 
     def scatter(self, measure: str, marker: str = "") -> tuple[float, int]:
         """Standard deviation from lap to lap within runs, and its degrees of freedom."""
-        table = self.pooled
-        rows = table[(table["measure"] == measure) & (table["marker"] == marker)]
-        rows = rows[rows["laps"] > 1]
-        free = rows["laps"].to_numpy(dtype=np.float64) - 1.0
-        if not len(rows):
+        rows = self._pooled_of(measure, marker)
+        laps, _, _, scatter = rows[:, rows[0] > 1]
+        if not len(laps):
             return float("nan"), 0
-        squares = free @ np.square(rows["scatter_sd"].to_numpy(dtype=np.float64))
+        free = laps - 1.0
+        squares = free @ np.square(scatter)
         return float(np.sqrt(squares / free.sum())), int(free.sum())
+
+    def _pooled_of(self, measure: str, marker: str) -> FloatArray:
+        """Laps, usual value, shared and scatter deviations of each run, ``(4, runs)``."""
+        numbers, places = self._pooled
+        return numbers[:, places.get((measure, marker), [])]
+
+    @cached_property
+    def _pooled(self) -> tuple[FloatArray, dict[tuple[str, str], list[int]]]:
+        # Looked up some hundred times a rider: as arrays, which a frame would filter anew each time.
+        columns = ("laps", "usual", "shared_sd", "scatter_sd")
+        numbers = np.array([self.pooled[c].to_numpy(dtype=np.float64) for c in columns])
+        places: dict[tuple[str, str], list[int]] = {}
+        keys = zip(self.pooled["measure"].tolist(), self.pooled["marker"].tolist(), strict=True)
+        for place, key in enumerate(keys):
+            places.setdefault(key, []).append(place)
+        return numbers, places
 
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
@@ -124,10 +137,16 @@ def _split(
     """A corner's lines by marker or seam, each with a line for every one of the laps."""
     of_corner = table[table["corner"] == corner]
     keys = laps[["run", "lap"]]
-    return {
-        str(name): keys.merge(rows, on=["run", "lap"], how="left")
-        for name, rows in of_corner.groupby(key, sort=False)
-    }
+    return {str(name): _beside(keys, rows) for name, rows in of_corner.groupby(key, sort=False)}
+
+
+def _beside(keys: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
+    """The line of each lap; empty where a lap has none. Most have one each, and are only put in order."""
+    places = {lap: i for i, lap in enumerate(zip(rows["run"], rows["lap"], strict=True))}
+    order = [places.get(lap, -1) for lap in zip(keys["run"], keys["lap"], strict=True)]
+    if -1 in order or len(places) < len(rows):
+        return keys.merge(rows, on=["run", "lap"], how="left")
+    return rows.take(order).reset_index(drop=True)
 
 
 def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
