@@ -65,6 +65,8 @@ def event_page(
         seam_words=seam_words(grid, seamed),
         seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
         troubles=_troubles(event),
+        cones=_said(event, "cone_missed"),
+        apart=_said(event, "apart"),
         changes=[(r.rider, changes[r.rider]) for r in event.riders if changes[r.rider]],
         tables=[
             (words.corner_name(c.name), *side_by_side(usual, c, shown))
@@ -90,15 +92,18 @@ def _first(rider: RiderReview) -> Finding | None:
 
 
 def _urgent_first(riders: tuple[RiderReview, ...]) -> list[RiderReview]:
-    """Riders with something to work on: habits before lapses, surest and most often seen in front."""
+    """Riders with something to work on, by the harm that it does."""
 
-    def key(rider: RiderReview) -> tuple[bool, bool, float]:
+    def key(rider: RiderReview) -> tuple[bool, float]:
         work = _first(rider)
-        if work is None:
-            return True, True, 0.0
-        return False, not work.habit, -work.p * work.laps_seen / max(work.laps_counted, 1)
+        return (True, 0.0) if work is None else (False, -work.harm)
 
     return sorted(riders, key=key)
+
+
+def _said(event: EventReview, code: str) -> list[str]:
+    """Sentences about the event as a whole, of one kind."""
+    return [f.text for f in event.findings if f.code == code]
 
 
 def _rider(rider: RiderReview, links: Mapping[str, str]) -> dict[str, Any]:
@@ -137,10 +142,12 @@ def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
     rows = []
     for corner in event.course.corners:
         does: dict[str, list[str]] = {}
+        harm = 0.0
         for rider in event.riders:
             lead = next((f for f in rider.findings if _is_trouble(f, corner.name)), None)
             if lead is not None:
                 does.setdefault(_short(lead), []).append(rider.rider)
+                harm += lead.harm
         if not does:
             continue
         counts = Counter({what: len(names) for what, names in does.items()})
@@ -148,10 +155,12 @@ def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
         look = ""
         if len(event.riders) > 2 and 2 * max(counts.values()) > len(event.riders):
             look = "More than half do the same here: look at the cone before the riders."
-        rows.append((sum(counts.values()), words.corner_name(corner.name), told, look))
-    rows.sort(key=lambda row: -row[0])
+        many = sum(counts.values())
+        rows.append(((-many, -harm), words.corner_name(corner.name), many, told, look))
+    rows.sort(key=lambda row: row[0])
     return [
-        (name, f"{n} of {len(event.riders)} riders", what, look) for n, name, what, look in rows
+        (name, f"{many} of {len(event.riders)} riders", told, look)
+        for _, name, many, told, look in rows
     ]
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from lapkit.compare.results import Unusable
 from lapkit.compare.run import measure_run
-from lapkit.findings import find, findings_table
+from lapkit.findings import EventFinding, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
 from lapkit.reporter.review_types import EventReview, RiderReview
@@ -111,9 +111,13 @@ def event(course):
     )
     unusable = (Unusable("Cy", "1", "<img src=x>.csv", "1 fix a second <b>"),)
     provenance = {"version": "0", "inputs": {"a": "0" * 64}}
-    return EventReview(
-        course, riders, unusable, joined(riders), provenance, ("A note.",), "Day & night"
+    about = (
+        EventFinding("apart", f"{NASTY} rides otherwise."),
+        EventFinding("cone_missed", "A <cone>."),
     )
+    return EventReview(
+        course, riders, unusable, joined(riders), provenance, ("A note.",), "Day & night", about
+    )  # fmt: skip
 
 
 @pytest.fixture(scope="session")

@@ -159,6 +159,24 @@ def test_the_event_page_names_logs_that_could_not_be_used(summary):
     assert "1 fix a second &lt;b&gt;" in summary
 
 
+def test_the_event_page_says_what_findings_say_of_the_whole(event, summary):
+    beside = summary.partition('id="beside"')[2].partition("</section>")[0]
+    assert plain(event.findings[0].text) in html.unescape(beside)
+    assert plain(event.findings[0].text) not in beside
+    assert "A &lt;cone&gt;." in summary.partition('id="corners"')[2].partition("</section>")[0]
+
+
+def test_riders_come_in_the_order_of_harm(event):
+    harms = {event.riders[0].rider: 1.0, event.riders[1].rider: 2.0}
+    riders = []
+    for rider in event.riders:
+        lead = replace(event.riders[0].findings[0], rider=rider.rider, harm=harms[rider.rider])
+        riders.append(replace(rider, findings=(lead,)))
+    page = event_page(replace(event, riders=tuple(riders)), units="metric", links={})
+    talk = page.partition('id="talk"')[2].partition("</section>")[0]
+    assert talk.index("<bdi>Bo</bdi>") < talk.index("script")
+
+
 def test_nobody_is_ranked_by_time(event, summary):
     assert not re.search(r"\d:\d\d\.\d", summary)
 
