@@ -6,36 +6,32 @@ out. One rider's run is the unit of work, so the same function serves one log an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
-from lapkit import __version__
-from lapkit.cluster import in_order, workers_of
+from lapkit.cluster import workers_of
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
-from lapkit.kept import InMemory, Keep, Measured, pack, unpack
-from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
-from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
-from lapkit.runs import (
-    CourseSource,
-    Options,
-    find_course,
-    measure_entry,
-    overlaps,
-    placed_course,
+from lapkit.jobs import (
+    course_and_job,
+    event_inputs,
+    job_key,
+    own_track,
+    provenance,
+    results,
 )
-
-SCHEMA_VERSION = 1
-"""Version of the tables and of ``results.json``."""
+from lapkit.kept import Keep, Measured
+from lapkit.origin import file_hashes
+from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
+from lapkit.runs import Options, overlaps
 
 Progress = Callable[[int, int], None]
 """Called with runs done and runs in all."""
@@ -74,7 +70,7 @@ def review(
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
     entries = tuple(_entry(path, i, rider, listed) for i, path in enumerate(logs, 1))
-    course, measure = _course_and_job(entries, track, line, base, options)
+    course, measure = course_and_job(entries, track, line, base, options)
     measured = map(measure, entries)
     inputs = [*logs, *(p for p in (track, line, base, riders) if p)]
     origin = provenance(inputs, options, units)
@@ -113,75 +109,15 @@ def event(
     track = track or own_track(folder)
     inputs = event_inputs(folder, entries, track, line, base)
     hashes = file_hashes(inputs)
-    course, measure = _course_and_job(entries, track, line, base, options)
+    course, measure = course_and_job(entries, track, line, base, options)
     # A course found from the logs is another one when any of them changes.
     of_course = [hashes.get(p, "") for p in ((track, line, base) if track else inputs)]
-    keys = [_key(e, hashes.get(e.path, ""), of_course, options) for e in entries]
+    keys = [job_key(e, hashes.get(e.path, ""), of_course, options) for e in entries]
     with workers_of(executor, workers, len(entries)) as pool:
-        packed = _packed(entries, keys, pool, partial(_pack, measure=measure), keep)
-        measured = (
-            keep.put(key, data) if keep else unpack(InMemory(data))
-            for key, data in zip(keys, packed, strict=True)
-        )
-        measured = _counted(measured, len(entries), progress)
+        measured = results(entries, keys, pool, measure, keep)
         origin = provenance(inputs, options, units, folder, hashes)
-        return _gather(entries, measured, course, origin, units, title=folder.resolve().name)
-
-
-def own_track(folder: Path) -> Path | None:
-    """An event folder's own track file, if it has one."""
-    own = folder / "track.geojson"
-    return own if own.is_file() else None
-
-
-def event_inputs(folder: Path, entries: Sequence[Entry], *others: Path | None) -> list[Path]:
-    """Every file that an event is measured from; a log whose line has a fault stays shut."""
-    usable = [e.path for e in entries if not e.fault]
-    return [folder / "riders.csv", *(p for p in others if p), *usable]
-
-
-def _key(entry: Entry, log: str, of_course: Sequence[str], options: Options) -> str:
-    line = {k: v for k, v in asdict(entry).items() if k != "path"}
-    return key_of(program_hash(), line, log, of_course, asdict(options))
-
-
-def _pack(entry: Entry, measure: Callable[[Entry], Measured]) -> bytes:
-    """What a worker does with one log, and what it sends back."""
-    return pack(measure(entry))
-
-
-def _packed(
-    entries: Sequence[Entry],
-    keys: Sequence[str],
-    pool: Executor | None,
-    work: Callable[[Entry], bytes],
-    keep: Keep | None,
-) -> Iterator[bytes]:
-    """Results in the order of the entries: an earlier run's where nothing changed, else measured now."""
-    earlier = {key for key in keys if keep and keep.find(key) is not None}
-    new = in_order(
-        pool, work, [e for e, key in zip(entries, keys, strict=True) if key not in earlier]
-    )
-    for key in keys:
-        yield (keep.find(key) or b"") if keep and key in earlier else next(new)
-
-
-def _course_and_job(
-    entries: tuple[Entry, ...],
-    track: Path | None,
-    line: Path | None,
-    base: Path | None,
-    options: Options,
-) -> tuple[Course, Callable[[Entry], Measured]]:
-    """The course, placed from its track file or found from the logs, and how to measure an entry on it.
-
-    The job carries a track file's name, not the placed course: a worker places it once and keeps it.
-    """
-    if track is None:
-        course = find_course(entries, options)
-        return course, partial(measure_entry, source=None, options=options, found=course)
-    source = CourseSource(str(track), str(line or ""), str(base or ""))
-    return placed_course(source), partial(measure_entry, source=source, options=options)
+        told = _counted(measured, len(entries), progress)
+        return _gather(entries, told, course, origin, units, title=folder.resolve().name)
 
 
 def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
@@ -192,8 +128,8 @@ def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Ent
     return Entry(rider=name, session=str(number), file=path.name, path=path)
 
 
-def _counted(results: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:
-    for done, result in enumerate(results, 1):
+def _counted(measured: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:
+    for done, result in enumerate(measured, 1):
         if progress:
             progress(done, total)
         yield result
@@ -261,24 +197,6 @@ def _joined(riders: Sequence[RiderReview]) -> dict[str, pd.DataFrame]:
     return tables
 
 
-def provenance(
-    inputs: Sequence[Path],
-    options: Options,
-    units: str,
-    folder: Path | None = None,
-    hashes: dict[Path, str] | None = None,
-) -> dict[str, Any]:
-    """Program version, options and the SHA-256 of every input by its name in the folder."""
-    hashes = hashes or file_hashes(inputs)
-    return {
-        "program": "lapkit",
-        "version": __version__,
-        "schema": SCHEMA_VERSION,
-        "options": {**asdict(options), "units": units},
-        "inputs": {name: hashes[path] for path, name in distinct_names(inputs, folder).items()},
-    }
-
-
 def lap_tables(
     logs: Sequence[Path], *, track: Path | None = None, options: Options | None = None
 ) -> tuple[Course, dict[str, pd.DataFrame], tuple[Unusable, ...]]:
@@ -289,7 +207,7 @@ def lap_tables(
     """
     options = options or Options()
     entries = tuple(Entry(rider=path.name, session="1", file=path.name, path=path) for path in logs)
-    course, measure = _course_and_job(entries, track, None, None, options)
+    course, measure = course_and_job(entries, track, None, None, options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
     for of_entry, not_of_entry in map(measure, entries):

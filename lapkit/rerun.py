@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from lapkit.importer.event_folder import read_event_folder
+from lapkit.jobs import event_inputs, own_track
 from lapkit.kept import Keep
 from lapkit.origin import file_hashes, key_of, program_hash
-from lapkit.pipeline import Progress, event, event_inputs, own_track
+from lapkit.pipeline import Progress, event
 from lapkit.reporter import whole_folder
 from lapkit.reporter.terminal import done_text
 from lapkit.runs import Options

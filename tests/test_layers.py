@@ -13,6 +13,7 @@ FLOORS = [
     {"cli"},
     {"library", "rerun"},
     {"pipeline", "sample"},
+    {"jobs"},
     {"reporter"},
     {"season"},
     {"runs", "kept", "origin", "cluster"},

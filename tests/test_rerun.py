@@ -66,7 +66,7 @@ def opened(written, monkeypatch):
         names.append(entry.file)
         return earlier[entry.rider]
 
-    monkeypatch.setattr("lapkit.pipeline.measure_entry", measure)
+    monkeypatch.setattr("lapkit.jobs.measure_entry", measure)
     return names
 
 
@@ -140,7 +140,7 @@ def test_all_is_measured_again_where_what_they_share_changed(again, opened, monk
     if what == "options":
         wanted = Wanted(pages=False, options=runs.Options(max_bytes=10**8))
     elif what == "program":
-        monkeypatch.setattr("lapkit.pipeline.program_hash", lambda: "newer")
+        monkeypatch.setattr("lapkit.jobs.program_hash", lambda: "newer")
     else:
         track = folder / "track.geojson"
         track.write_text(track.read_text() + "\n")
@@ -160,7 +160,7 @@ def test_damaged_results_are_measured_again(again, written, opened):
 
 def test_a_worker_that_is_stopped_is_told_and_leaves_the_old_results(again, monkeypatch):
     folder, out = again
-    monkeypatch.setattr("lapkit.pipeline.program_hash", lambda: "newer")
+    monkeypatch.setattr("lapkit.jobs.program_hash", lambda: "newer")
     before = tables(out)
 
     class Dying(ThreadPoolExecutor):
