@@ -109,26 +109,32 @@ def test_the_first_example_takes_five_lines():
 
 @pytest.mark.parametrize("code", blocks("sh"))
 def test_shell_blocks_run(code, tmp_path):
+    for name in ("lapkit", "tests", "sample_data", "notebooks", "pyproject.toml"):
+        (tmp_path / name).symlink_to(ROOT / name)
+    (tmp_path / "bin").mkdir()
     for line in code.strip().splitlines():
         for part in line.split("#")[0].split("&&"):
             run_or_reason(part.strip(), tmp_path)
 
 
 def run_or_reason(command, folder):
-    """Run a command of a page with this Python and this lapkit, unless there is a reason not to."""
+    """Run a command of a page with this Python and this lapkit, unless there is a reason not to.
+
+    ``folder`` stands for the checkout, so that what a command writes stays out of it.
+    """
     if any(re.fullmatch(rf"(?:python3 )?{known}", command) for known in NOT_RUN):
         return
-    program = folder / "lapkit"
+    program = folder / "bin" / "lapkit"
     program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m lapkit "$@"\n', encoding="utf-8")
     program.chmod(0o755)
     ready = command.replace(".venv/bin/", f"{Path(sys.executable).parent}/")
     env = {
         **os.environ,
-        "PATH": f"{folder}:{os.environ['PATH']}",
+        "PATH": f"{program.parent}:{os.environ['PATH']}",
         "PYTHONPATH": str(ROOT),
     }
     done = subprocess.run(
-        ["bash", "-c", ready], cwd=ROOT, env=env, capture_output=True, text=True, timeout=120
+        ["bash", "-c", ready], cwd=folder, env=env, capture_output=True, text=True, timeout=120
     )
     assert done.returncode == 0, f"{command}: {done.stdout}{done.stderr}"
 
