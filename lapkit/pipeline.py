@@ -20,6 +20,7 @@ from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.importer.source import safe_name
 from lapkit.jobs import (
     course_and_job,
     event_inputs,
@@ -123,9 +124,11 @@ def event(
 def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
     known = listed.get(path.name)
     if known is not None:
-        return Entry(**{**asdict(known), "rider": rider or known.rider, "path": path, "fault": ""})
+        return Entry(
+            **{**asdict(known), "rider": safe_name(rider) or known.rider, "path": path, "fault": ""}
+        )
     name = rider or path.name.split(".")[0] or "rider"
-    return Entry(rider=name, session=str(number), file=path.name, path=path)
+    return Entry(safe_name(name), str(number), safe_name(path.name), path)
 
 
 def _counted(measured: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:
@@ -206,7 +209,7 @@ def lap_tables(
         LapkitError: nothing usable in what was given.
     """
     options = options or Options()
-    entries = tuple(Entry(rider=path.name, session="1", file=path.name, path=path) for path in logs)
+    entries = tuple(Entry(safe_name(path.name), "1", safe_name(path.name), path) for path in logs)
     course, measure = course_and_job(entries, track, None, None, options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []

@@ -76,7 +76,7 @@ def _likeliest(power: FloatArray, omega: FloatArray, shortest_m: float, longest_
     """Wavelength at which noise and course have equal power, metres, by the Whittle likelihood."""
     tried = np.geomspace(shortest_m, max(longest_m, shortest_m), _TRIED)
     power, omega = power[1:].mean(axis=1), omega[1:]
-    power = np.maximum(power, 1e-18 * power.max(initial=1e-300))
+    power = np.maximum(power, 1e-18 * power.max(initial=1e-270))
     shape = 1.0 + (omega[None, :] * tried[:, None] / (2.0 * np.pi)) ** -_ORDER
     level = np.mean(power / shape, axis=1)
     deviance = len(omega) * np.log(level) + np.sum(np.log(shape), axis=1)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import EventError
+from lapkit.importer.source import safe_name
 
 REQUIRED = ("rider", "session", "file")
 """Columns that ``riders.csv`` must have."""
@@ -130,14 +131,15 @@ def _entry(folder: Path, table: Path, line: int, row: dict[str, str | None]) -> 
                 numbers[name] = value
             else:
                 fault = fault or f"{name} is {text!r}, not a height in metres"
+    shown = {name: safe_name(text) for name, text in cells.items()}
     return Entry(
-        rider=cells["rider"],
-        session=cells.get("session") or "1",
-        file=cells["file"],
+        rider=shown["rider"],
+        session=shown.get("session") or "1",
+        file=shown["file"],
         path=folder / cells["file"],
-        group=cells.get("group", ""),
-        bike=cells.get("bike", ""),
-        note=cells.get("note", ""),
+        group=shown.get("group", ""),
+        bike=shown.get("bike", ""),
+        note=shown.get("note", ""),
         fault=fault,
         **numbers,
     )

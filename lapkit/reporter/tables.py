@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lapkit.errors import OutputError
+from lapkit.errors import OutputError, printable
 from lapkit.reporter.review_types import EventReview
 
 _DECIMALS = {
@@ -29,7 +29,7 @@ _DECIMALS = {
 """Digits after the point by the end of a column's name: finer than anything that is known."""
 
 _SIGNIFICANT = 6
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 
 def write_tables(event: EventReview, folder: Path, *, parquet: bool = False) -> list[str]:
@@ -109,11 +109,14 @@ def _safe(table: pd.DataFrame) -> pd.DataFrame:
     for name in out.columns:
         if out[name].dtype.kind in "fiub":
             continue
-        out[name] = [
-            "'" + value if isinstance(value, str) and value.startswith(_FORMULA) else value
-            for value in out[name]
-        ]
+        out[name] = [_harmless(value) if isinstance(value, str) else value for value in out[name]]
     return out
+
+
+def _harmless(text: str) -> str:
+    """The same without what a terminal would obey, and never a formula; lines stay lines."""
+    text = "\n".join(map(printable, text.split("\n")))
+    return "'" + text if text.lstrip().startswith(_FORMULA) else text
 
 
 def _write_parquet(table: pd.DataFrame, path: Path) -> None:

@@ -1,4 +1,6 @@
-"""Mutated and random logs through every reader; by hand: ``fuzz.py [COUNT [SEED]]``.
+"""Mutated and random files through every reader; by hand: ``fuzz.py [COUNT [SEED]]``.
+
+Logs of every format, track files, track walks and riders.csv.
 
 Each input must be read or refused within the error family, in under 5 s; the process must stay
 below 500 MB. Prints the count of each outcome, the slowest input and the memory; keeps what failed.
@@ -7,6 +9,7 @@ below 500 MB. Prints the count of each outcome, the slowest input and the memory
 from __future__ import annotations
 
 import gzip
+import json
 import random
 import resource
 import sys
@@ -17,8 +20,13 @@ from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 
+from lapkit.course import place, read_track
+from lapkit.course.checks import check_track
+from lapkit.course.walk import track_of_walk
+from lapkit.course.walk_file import read_walk
 from lapkit.errors import LapkitError
 from lapkit.importer import assess, read_logs
+from lapkit.importer.event_folder import read_event_folder
 
 SECONDS_ALLOWED = 5.0
 MEGABYTES_ALLOWED = 500
@@ -136,23 +144,110 @@ def mutated(data: bytes, rng: random.Random) -> bytes:
     return data
 
 
+def track(rng: random.Random) -> bytes:
+    """A small track file."""
+    ring = [[round(2 + 1e-3 * x, 7), round(50 + 1e-3 * y, 7), 12.5] for x, y in _RING]
+    features = [
+        ({"role": "centre", "width_m": 12}, "LineString", [*ring, ring[0]]),
+        ({"role": "start_line"}, "LineString", [[2.0, 49.9999], [2.0, 50.0001]]),
+        ({"role": "corner", "name": "1", "turn": "left", "cues": ["look up"]}, "", None),
+        ({"role": "marker", "corner": "1", "name": "in", "kind": "turn_in", "side": "left"}, "Point", ring[1]),
+        ({"role": "marker", "corner": "1", "name": "apex", "kind": "apex", "side": "left"}, "Point", ring[2]),
+        ({"role": "marker", "corner": "1", "name": "exit", "kind": "exit", "side": "right"}, "Point", ring[3]),
+        ({"role": "seam", "name": "a", "corner": "1"}, "LineString", ring[:3]),
+        ({"role": "hazard", "text": "drain"}, "Polygon", [[*ring[:3], ring[0]]]),
+        ({"role": "hold_point"}, "Point", ring[0]),
+    ]  # fmt: skip
+    rng.shuffle(features)
+    return json.dumps(
+        {
+            "type": "FeatureCollection",
+            "features": [
+                {
+                    "type": "Feature",
+                    "properties": properties,
+                    "geometry": {"type": kind, "coordinates": at} if kind else None,
+                }
+                for properties, kind, at in features
+            ],
+        }
+    ).encode()
+
+
+def walk(rng: random.Random) -> bytes:
+    """A small track walk."""
+    names = ["start left", "start right", "3 turn-in", "3 apex", "3 apex 2", "3 exit", "hold point",
+             "3 seam 1 a", "hazard drain", "3 sight", "centre", "=1+1"]  # fmt: skip
+    rng.shuffle(names)
+    points = "".join(
+        f'<wpt lat="{50 + k * 1e-4:.7f}" lon="{2 + k * 1e-4:.7f}"><name>{name}</name></wpt>'
+        for k, name in enumerate(names)
+    )
+    line = "".join(f'<trkpt lat="{50 + 1e-3 * y:.7f}" lon="{2 + 1e-3 * x:.7f}"/>' for x, y in _RING)
+    recorded = f"<trk><name>{rng.choice(['centre', 'left edge', 'coach lap'])}</name><trkseg>{line}</trkseg></trk>"
+    return f'<?xml version="1.0"?><gpx version="1.1">{points}{recorded}</gpx>'.encode()
+
+
+def riders(rng: random.Random) -> bytes:
+    """A small riders.csv."""
+    head = "rider,session,file,group,antenna_height_m,note"
+    rows = [f"Rider {k},{k},riders.csv,novice,0.{k},note" for k in range(rng.randrange(1, 9))]
+    return "\n".join([head, *rows, ""]).encode(rng.choice(["utf-8", "utf-8-sig", "latin-1"]))
+
+
+def read_as_log(path: Path) -> None:
+    """Read and judge a log."""
+    for log in read_logs(path):
+        assess(log)
+
+
+def read_as_track(path: Path) -> None:
+    """Read, check and place a track file."""
+    given = read_track(path)
+    check_track(given)
+    place(given)
+
+
+def read_as_walk(path: Path) -> None:
+    """Read a walk, and make a track of it."""
+    made = track_of_walk(read_walk(path)).track
+    check_track(made)
+
+
+def read_as_riders(path: Path) -> None:
+    """Read the event folder that the file is in."""
+    read_event_folder(path.parent)
+
+
+_RING = [(0, 0), (1, 0), (2, 0.3), (2.4, 1), (2, 1.7), (1, 2), (0, 1.7), (-0.4, 1)]
+READERS: dict[Callable[[random.Random], bytes], Callable[[Path], None]] = {
+    gpx: read_as_log,
+    nmea: read_as_log,
+    csv: read_as_log,
+    noise: read_as_log,
+    track: read_as_track,
+    walk: read_as_walk,
+    riders: read_as_riders,
+}
+"""What is made, and what must read or refuse it."""
+
+
 def run(count: int, seed: int) -> int:
     """Read ``count`` inputs; returns how many broke a promise."""
     rng = random.Random(seed)
-    makers: list[Callable[[random.Random], bytes]] = [gpx, nmea, csv, noise]
+    makers = list(READERS)
     outcomes: Counter[str] = Counter()
     slowest = (0.0, 0)
     failures = 0
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "log"
+        path = Path(folder) / "riders.csv"
         for number in range(count):
             maker = makers[number % len(makers)]
             data = mutated(maker(rng), rng)
             path.write_bytes(data)
             begun = time.perf_counter()
             try:
-                for log in read_logs(path):
-                    assess(log)
+                READERS[maker](path)
                 outcome = "read"
             except LapkitError as error:
                 outcome = "refused"

@@ -77,3 +77,15 @@ def test_what_is_wrong_and_where(tmp_path, text, words):
         read_event_folder(folder(tmp_path, text))
     assert "riders.csv" in str(caught.value)
     assert caught.value.remedy
+
+
+def test_names_lose_what_a_terminal_would_obey(tmp_path):
+    (tmp_path / "a.csv").write_text("x")
+    (tmp_path / "riders.csv").write_text(
+        'rider,session,file,note\n"Evil\x1b[31m\u202ename","1\x07","a.csv","' + "n" * 5000 + '"\n'
+    )
+    (entry,) = read_event_folder(tmp_path)
+    assert entry.rider.isprintable() and "Evil" in entry.rider and "\x1b" not in entry.rider
+    assert entry.session.isprintable()
+    assert len(entry.note) < 300
+    assert not entry.fault

@@ -85,3 +85,18 @@ def test_parquet_holds_the_same(event, tmp_path):
     back = pd.read_parquet(tmp_path / "laps.parquet")
     assert back["rider"].tolist() == event.tables["laps"]["rider"].tolist()
     assert back["time_s"][0] == 91.123
+
+
+@pytest.mark.parametrize("name", ["+1", "-1", "@a", " =1", "＝1"])
+def test_every_beginning_of_a_formula_is_made_text(event, tmp_path, name):
+    laps = event.tables["laps"].assign(rider=name)
+    write_tables(replace(event, tables={"laps": laps}), tmp_path)
+    assert pd.read_csv(tmp_path / "laps.csv")["rider"][0] == "'" + name
+
+
+def test_nothing_in_a_table_steers_a_terminal(event, tmp_path):
+    laps = event.tables["laps"].assign(rider="a\x1b[31mb\u202e\nc")
+    write_tables(replace(event, tables={"laps": laps}), tmp_path)
+    text = (tmp_path / "laps.csv").read_text()
+    assert "\x1b" not in text and "\u202e" not in text
+    assert "\nc" in text
