@@ -15,7 +15,7 @@ from lapkit.course.course import Course
 from lapkit.importer.event_folder import Entry
 from lapkit.kept import InMemory, Keep, Measured, pack, unpack
 from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
-from lapkit.runs import CourseSource, Options, find_course, measure_entry, placed_course
+from lapkit.runs import CourseSource, Options, base_error, find_course, measure_entry, placed_course
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""
@@ -54,6 +54,7 @@ def course_and_job(
         course = find_course(entries, options)
         return course, partial(measure_entry, source=None, options=options, found=course)
     source = CourseSource(str(track), str(line or ""), str(base or ""))
+    base_error(source)  # that it cannot be read is no fault of any rider's log
     return placed_course(source), partial(measure_entry, source=source, options=options)
 
 

@@ -19,7 +19,7 @@ from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
-from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.importer.event_folder import Entry, read_event_folder, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.jobs import (
     course_and_job,
@@ -66,7 +66,7 @@ def review(
         LapkitError: nothing usable in what was given.
     """
     options = options or Options()
-    listed = {e.path.name: e for e in read_event_folder(riders.parent)} if riders else {}
+    listed = {e.path.name: e for e in read_riders(riders)} if riders else {}
     names = [entry.rider for entry in listed.values()]
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)

@@ -96,7 +96,12 @@ def _coach_line(course: Course, file: str) -> StationLine:
 
 
 @lru_cache(maxsize=2)
-def _base_error(source: CourseSource) -> BaseError | None:
+def base_error(source: CourseSource) -> BaseError | None:
+    """How far off the base log says that receivers were, over time; remembered within a worker.
+
+    Raises:
+        LogError: the base log cannot be used.
+    """
     if not source.base:
         return None
     course = placed_course(source)
@@ -180,7 +185,7 @@ def _measure_log(
     options: Options,
 ) -> RunResult:
     heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
-    base = _base_error(source) if source else None
+    base = base_error(source) if source else None
     path = ride_path(log, course.plane, course=course, heights=heights, base=base)
     laps = split(path, course)
     result = measure_run(

@@ -41,8 +41,10 @@ def command(
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.cluster import executor_of
+    from lapkit.reporter.output import refuse_early
     from lapkit.rerun import Wanted, write_event
 
+    refuse_early(out, [folder])
     wanted = Wanted(
         track=track,
         line=line,

@@ -52,9 +52,19 @@ def read_event_folder(folder: Path) -> tuple[Entry, ...]:
             where=str(folder),
             remedy="Give the folder that holds riders.csv.",
         )
+    return read_riders(table)
+
+
+def read_riders(table: Path) -> tuple[Entry, ...]:
+    """The lines of a ``riders.csv`` of whatever name, in order; paths in it start at its folder.
+
+    Raises:
+        EventError: no such file, missing columns, or a line that names nobody.
+    """
+    folder = table.parent
     if not table.is_file():
         raise EventError(
-            "no riders.csv in the event folder",
+            f"there is no {table.name}",
             where=str(folder),
             remedy="Write one with the columns rider, session, file.",
         )

@@ -55,6 +55,17 @@ def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
         ) from error
 
 
+def refuse_early(out: Path, inputs: Iterable[Path] = ()) -> None:
+    """Say before the work what :func:`whole_folder` would say after it.
+
+    Raises:
+        OutputError: ``out`` holds or lies in an input, or is not lapkit's to replace.
+    """
+    out = Path.cwd() / out
+    _refuse_inputs(out, inputs)
+    _refuse_foreign(out)
+
+
 @dataclass(frozen=True)
 class _Places:
     """The folder, and where the next and the last results stand for a moment."""

@@ -1,7 +1,7 @@
 import pytest
 
 from lapkit.errors import EventError
-from lapkit.importer.event_folder import read_event_folder
+from lapkit.importer.event_folder import read_event_folder, read_riders
 
 
 def folder(tmp_path, text, *files):
@@ -89,3 +89,13 @@ def test_names_lose_what_a_terminal_would_obey(tmp_path):
     assert entry.session.isprintable()
     assert len(entry.note) < 300
     assert not entry.fault
+
+
+def test_a_table_of_another_name_is_read_itself(tmp_path):
+    (tmp_path / "a.csv").write_text("x")
+    (tmp_path / "riders.csv").write_text("rider,session,file\nAda,1,a.csv\n")
+    (tmp_path / "others.csv").write_text("rider,session,file\nBo,1,a.csv\n")
+    (entry,) = read_riders(tmp_path / "others.csv")
+    assert entry.rider == "Bo"
+    with pytest.raises(EventError, match=r"there is no third\.csv"):
+        read_riders(tmp_path / "third.csv")

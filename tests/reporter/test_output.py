@@ -8,7 +8,7 @@ import pytest
 
 from lapkit.errors import OutputError
 from lapkit.reporter import output
-from lapkit.reporter.output import LIST, whole_folder
+from lapkit.reporter.output import LIST, refuse_early, whole_folder
 
 
 def fill(folder, text):
@@ -203,3 +203,15 @@ def test_no_permission_is_said(tmp_path):
     tmp_path.chmod(0o500)
     with pytest.raises(OutputError, match="permission"), whole_folder(tmp_path / "out"):
         pass
+
+
+def test_what_would_be_refused_at_the_end_is_refused_before_the_work(tmp_path):
+    (tmp_path / "in").mkdir()
+    with pytest.raises(OutputError, match="inside the input"):
+        refuse_early(tmp_path / "in" / "out", [tmp_path / "in"])
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "mine.txt").write_text("mine")
+    with pytest.raises(OutputError, match="did not write"):
+        refuse_early(tmp_path / "full")
+    refuse_early(tmp_path / "new", [tmp_path / "in"])
+    assert not (tmp_path / "new").exists()
