@@ -26,6 +26,9 @@ from lapkit.errors import OutputError, TrackError
 LARGEST_FILE_BYTES = 32 * 1024 * 1024
 """A track file above this size is refused: a circuit drawn every 10 cm is a tenth of it."""
 
+MOST_FEATURES = 2_000
+"""More corners, cones, seams and so on are refused: fifty corners of twenty cones are half of it."""
+
 _SINGLE = ("start_line", "centre", "left_edge", "right_edge", "marker_line")
 
 
@@ -141,6 +144,13 @@ def _track(document: Any, source: str, sha256: str) -> Track:
             many[_MANY[role]].append(_READ[role](feature))
         else:
             many["unknown"].append(feature.raw)
+    count = sum(len(items) for name, items in many.items() if name != "unknown")
+    if count > MOST_FEATURES:
+        raise TrackError(
+            f"it has {count} corners, cones, seams and the like",
+            where=source,
+            remedy=f"A course has no more than {MOST_FEATURES}; leave the others out.",
+        )
     _check_start(single.get("start_line"), source)
     track = Track(
         source=source,

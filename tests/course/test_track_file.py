@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from lapkit.course import read_track, write_track
-from lapkit.course.track_file import LARGEST_FILE_BYTES, ROLES
+from lapkit.course.track_file import LARGEST_FILE_BYTES, MOST_FEATURES, ROLES
 from lapkit.course.types import MarkerKind, Turn
 from lapkit.errors import LapkitError, OutputError, TrackError
 
@@ -260,6 +260,13 @@ def test_a_file_too_large_is_not_read(tmp_path):
     with path.open("wb") as file:
         file.truncate(LARGEST_FILE_BYTES + 1)
     with pytest.raises(TrackError, match="the file has 34 MB"):
+        read_track(path)
+
+
+def test_more_cones_than_any_course_has_are_refused_quickly(write, features):
+    cone = '{"type": "Feature", "properties": {"role": "hold_point"}, "geometry": {"type": "Point", "coordinates": [8, 47]}}'
+    path = write([*features, *[json.loads(cone)] * MOST_FEATURES])
+    with pytest.raises(TrackError, match="cones, seams and the like"):
         read_track(path)
 
 
