@@ -24,6 +24,7 @@ from lapkit.course.walk_file import WalkFile
 from lapkit.course.walk_lines import Pass, averaged, first_line, geo_line, plain_line
 from lapkit.course.walk_sort import Sorted, sort_walk, title
 from lapkit.course.walk_words import Named, Thing
+from lapkit.errors import TrackError
 from lapkit.units import read_only
 
 HALF_START_LINE_M = 8.0
@@ -48,6 +49,14 @@ def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
     Raises:
         TrackError: nothing in the walk could be read, or a recording is no line.
     """
+    try:
+        return _track_of(walk, centre)
+    except TrackError as error:
+        where = error.where or walk.source
+        raise TrackError(error.what, where=where, remedy=error.remedy) from None
+
+
+def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
     found = sort_walk(walk)
     reference = _reference(found, centre)
     corners, markers = _corners(found, reference)

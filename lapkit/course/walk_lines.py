@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.plane import Plane
+from lapkit.course.resample import LONGEST_LINE_M
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
@@ -78,6 +79,10 @@ def first_line(walked: Pass) -> StationLine:
     if length[-1] < 4.0 * STRIDE_M:
         raise TrackError(
             f"a recording is only {length[-1]:.0f} m long", remedy="Record the line again."
+        )
+    if length[-1] > LONGEST_LINE_M:
+        raise TrackError(
+            f"a recording is {length[-1] / 1000:.0f} km long", remedy="Take its wild places out."
         )
     at = np.linspace(0.0, length[-1], max(int(length[-1] / STRIDE_M), 8) + 1)
     at = at[:-1] if closed else at

@@ -2,6 +2,7 @@ import math
 
 import pytest
 
+from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import LARGEST_WALK_BYTES, read_walk
 from lapkit.errors import TrackError
 
@@ -106,3 +107,14 @@ def test_files_that_are_not_there(tmp_path):
         read_walk(tmp_path / "none.gpx")
     with pytest.raises(TrackError, match="cannot be read"):
         read_walk(tmp_path)
+
+
+def test_a_recording_of_absurd_length_is_refused_at_once_with_its_file(tmp_path):
+    path = tmp_path / "far.gpx"
+    points = "".join(f'<trkpt lat="50" lon="{2 + 5 * k}"/>' for k in range(8))
+    path.write_text(
+        f'<gpx version="1.1"><trk><name>centre</name><trkseg>{points}</trkseg></trk></gpx>'
+    )
+    with pytest.raises(TrackError, match=r"a recording is \d+ km long") as refused:
+        track_of_walk(read_walk(path))
+    assert "far.gpx" in refused.value.where
