@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.plane import Plane
-from lapkit.course.resample import LONGEST_LINE_M
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
@@ -28,6 +27,7 @@ _ANCHORS = 60
 _SAME_PLACE_M = 12.0  # a track's width: the next lap comes by so near
 _SHORTEST_LAP_M = 120.0
 _OPEN_M = 60.0  # a walker who stops so near to where he began has walked a loop
+_LONGEST_M = 30_000.0  # nobody walks farther, and smoothing it would take its time
 _SHORTEST_WAVE_M = 30.0
 _LONGEST_WAVE_M = 80.0
 _GAP_M = 30.0
@@ -80,7 +80,7 @@ def first_line(walked: Pass) -> StationLine:
         raise TrackError(
             f"a recording is only {length[-1]:.0f} m long", remedy="Record the line again."
         )
-    if length[-1] > LONGEST_LINE_M:
+    if length[-1] > _LONGEST_M:
         raise TrackError(
             f"a recording is {length[-1] / 1000:.0f} km long", remedy="Take its wild places out."
         )
