@@ -14,6 +14,7 @@ All enter one small Gaussian system; its Cholesky factor gives the draws.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg import cho_solve, cholesky, solve_triangular
@@ -27,10 +28,21 @@ STEP_S = 10.0
 _MOST_KNOTS = 400
 
 PRIOR_SD_M = 1.5
-"""Standalone receivers err 1.3–2.1 m per axis (data sheets); refined by nothing a day's log can tell."""
+"""Standalone receivers err 1.3–2.1 m per axis (data sheets); more where the sights say so."""
 
+_WORSE_M = (2.5, 4.0)
 _TIMES_S = (120.0, 3600.0)
-_CORRELATION_S = 600.0  # where nothing tells
+
+
+class Wander(NamedTuple):
+    """The Gauss–Markov process of one component: standard deviation, metres, and memory, seconds."""
+
+    sd_m: float
+    memory_s: float
+
+
+UNTOLD = Wander(PRIOR_SD_M, 600.0)
+"""What is taken where nothing tells."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,15 +151,15 @@ class PositionOffset:
         return float(np.sqrt(np.mean(np.square(self.sd_m))))
 
 
-def _process_precision(knots: OffsetKnots, time_s: float) -> tuple[FloatArray, float]:
+def _process_precision(knots: OffsetKnots, wander: Wander) -> tuple[FloatArray, float]:
     """Precision of one component of the Gauss–Markov process, and its log determinant."""
     n = len(knots.time_s)
-    keep = np.exp(-knots.step_s / time_s)
-    step = PRIOR_SD_M**2 * (1.0 - keep**2)
+    keep = np.exp(-knots.step_s / wander.memory_s)
+    step = wander.sd_m**2 * (1.0 - keep**2)
     diagonal = np.full(n, (1.0 + keep**2) / step)
     diagonal[[0, -1]] = 1.0 / step
     off = np.full(n - 1, -keep / step)
-    log_det = -((n - 1) * np.log(step) + np.log(PRIOR_SD_M**2))
+    log_det = -((n - 1) * np.log(step) + np.log(wander.sd_m**2))
     return np.diag(diagonal) + np.diag(off, 1) + np.diag(off, -1), float(log_det)
 
 
@@ -169,10 +181,10 @@ class _Told:
             sum((t[1] for t in told), np.zeros(n)),
         )
 
-    def posterior(self, correlation_s: float) -> tuple[FloatArray, FloatArray, float]:
+    def posterior(self, wander: Wander) -> tuple[FloatArray, FloatArray, float]:
         """Upper Cholesky factor, mean, and −2 log likelihood up to a constant."""
         n = len(self.knots.time_s)
-        one, one_log_det = _process_precision(self.knots, correlation_s)
+        one, one_log_det = _process_precision(self.knots, wander)
         precision = self.precision.copy()
         precision[:n, :n] += one
         precision[n:, n:] += one
@@ -181,10 +193,15 @@ class _Told:
         log_det = 2.0 * float(np.sum(np.log(np.diag(factor))))
         return factor, mean, log_det - 2.0 * one_log_det - float(self.right @ mean)
 
-    def correlation_s(self) -> float:
-        """How long the process remembers, by maximum likelihood, seconds."""
+    def wander(self) -> Wander:
+        """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
+        memory_s = self._memory_s(PRIOR_SD_M)
+        sizes = [Wander(sd_m, memory_s) for sd_m in (PRIOR_SD_M, *_WORSE_M)]
+        return min(sizes, key=lambda wander: self.posterior(wander)[2])
+
+    def _memory_s(self, sd_m: float) -> float:
         found = minimize_scalar(
-            lambda log_time: self.posterior(float(np.exp(log_time)))[2],
+            lambda log_time: self.posterior(Wander(sd_m, float(np.exp(log_time))))[2],
             bounds=tuple(np.log(_TIMES_S)),
             method="bounded",
             options={"xatol": 0.1, "maxiter": 15},
@@ -193,16 +210,16 @@ class _Told:
 
 
 def mean_offset(
-    knots: OffsetKnots, sights: list[Sight], correlation_s: float | None = None
-) -> tuple[FloatArray, float]:
-    """The offset at the knots alone, ``(2, knots)``, and the correlation time it was found with.
+    knots: OffsetKnots, sights: list[Sight], wander: Wander | None = None
+) -> tuple[FloatArray, Wander]:
+    """The offset at the knots alone, ``(2, knots)``, and the process it was found with.
 
-    ``correlation_s`` is found by maximum likelihood when it is not given.
+    ``wander`` is found by maximum likelihood when it is not given.
     """
     told = _Told.by(knots, sights)
-    if correlation_s is None:
-        correlation_s = told.correlation_s() if sights else _CORRELATION_S
-    return told.posterior(correlation_s)[1].reshape(2, -1), correlation_s
+    if wander is None:
+        wander = told.wander() if sights else UNTOLD
+    return told.posterior(wander)[1].reshape(2, -1), wander
 
 
 def find_offset(
@@ -213,13 +230,13 @@ def find_offset(
     seed: int,
     notes: tuple[str, ...] = (),
 ) -> PositionOffset:
-    """Posterior of the offset from all sights; its correlation time by maximum likelihood.
+    """Posterior of the offset from all sights; its size and memory by maximum likelihood.
 
     With no sight at all the prior stays, and with it the spread in every draw.
     """
     n = len(knots.time_s)
     told = _Told.by(knots, sights)
-    factor, mean, _ = told.posterior(told.correlation_s() if sights else _CORRELATION_S)
+    factor, mean, _ = told.posterior(told.wander() if sights else UNTOLD)
     z = np.random.default_rng(seed).standard_normal((2 * n, draws))
     noise = solve_triangular(factor, z)
     rows = np.concatenate([mean[None], (mean[:, None] + noise).T]).reshape(-1, 2, n)

@@ -21,7 +21,7 @@ from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
 from lapkit.path.model import draw, path_coefficients
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
-from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, find_offset, mean_offset
+from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, Wander, find_offset, mean_offset
 from lapkit.path.sights import base_sights, edge_sights, find_stops, hold_sights, lap_sights
 from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2, FloatArray
@@ -224,7 +224,9 @@ def _offset_of(
         else:
             notes += ("the base log does not overlap this log in time and was not used",)
     if course.hold_points is not None and len(course.hold_points):
-        held, words = hold_sights(knots, find_stops(time, x, y, speed), course.hold_points)
+        held, words = hold_sights(
+            knots, find_stops(time, x, y, speed), course.hold_points, path.estimate.noise
+        )
         sights += held
         notes += words
         if held:
@@ -235,11 +237,11 @@ def _offset_of(
     riding_s = time[riding]
     heading = course.reference.heading_at(course.reference.wrap(station))
     more: list[Sight] = []
-    correlation_s: float | None = None
+    wander: Wander | None = None
     for _ in range(_ROUNDS):
         # How far a rider's line scatters, and where he would have been off the road, depends on the
         # offset believed so far.
-        mean, correlation_s = mean_offset(knots, sights + more, correlation_s)
+        mean, wander = mean_offset(knots, sights + more, wander)
         east, north = knots.between(mean, riding_s)
         believed = north * np.cos(heading) - east * np.sin(heading)
         edges = edge_sights(knots, riding_s, station, beside, course, believed)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.course import Course
+from lapkit.path.model import Noise
 from lapkit.path.offset import OffsetKnots, Sight
 from lapkit.units import FloatArray
 
@@ -15,7 +16,9 @@ _STOP_S = 8.0
 _STOP_SD_M = 0.12
 _NEAR_M = 25.0
 _BELIEVABLE_M = 4.5
-_EDGE_SD_M = 0.3
+# A rider keeps somewhere inside the edge, not on it, and in the same places lap after lap: sights at the
+# same edge are far from independent, and one a second must count for little.
+_EDGE_SD_M = 2.7
 _BIN_M = 60.0
 
 
@@ -50,11 +53,12 @@ def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArr
 
 
 def hold_sights(
-    knots: OffsetKnots, stops: list[Stop], hold_points: FloatArray
+    knots: OffsetKnots, stops: list[Stop], hold_points: FloatArray, noise: Noise
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from stops at a hold point, and words about stops that are near one but not at it.
 
-    ``hold_points`` has shape ``(n, 2)``. A stop further away than a receiver's offset can explain is
+    ``hold_points`` has shape ``(n, 2)``. The receiver's wander, known from ``noise``, averages out over a
+    stop only as far as it forgets itself meanwhile. A stop further away than a receiver's offset can explain is
     not used: the rider stood elsewhere, or the hold point is marked in the wrong place.
     """
     sights: list[Sight] = []
@@ -65,7 +69,9 @@ def hold_sights(
         distance = float(np.hypot(*nearest))
         if distance <= _BELIEVABLE_M:
             at = np.full(2, stop.time_s)
-            sights.append(knots.sight(at, np.eye(2), nearest, _STOP_SD_M))
+            wander_m = noise.wander_m * np.sqrt(min(2.0 * noise.wander_s / stop.lasted_s, 1.0))
+            sd_m = float(np.hypot(_STOP_SD_M, wander_m))
+            sights.append(knots.sight(at, np.eye(2), nearest, sd_m))
         elif distance <= _NEAR_M:
             notes.append(
                 f"a stop of {stop.lasted_s:.0f} s was {distance:.1f} m from the hold point, more than a "
@@ -147,7 +153,7 @@ def edge_sights(
     heading = course.reference.heading_at(course.reference.wrap(station_m[chosen]))
     normal = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
     limit = np.where(beyond[chosen] > 0, left[chosen], right[chosen])
-    return [knots.sight(time_s[chosen], normal, offset_m[chosen] - limit, 3.0 * _EDGE_SD_M)]
+    return [knots.sight(time_s[chosen], normal, offset_m[chosen] - limit, _EDGE_SD_M)]
 
 
 def base_sights(

@@ -46,7 +46,9 @@ def grid() -> list[Case]:
     for rate in (5.0, 10.0, 18.0, 25.0):
         cases.append(Case(f"{rate:g} Hz velocity", Receiver(rate_hz=rate)))
         cases.append(Case(f"{rate:g} Hz positions", Receiver(rate_hz=rate, velocity_mps=None)))
-    return cases
+    quiet = Receiver(bias_m=0.4, wander_m=0.03, white_m=0.01, velocity_mps=0.03)
+    poor = Receiver(bias_m=2.0, wander_m=0.5, white_m=0.3, velocity_mps=0.2)
+    return [*cases, Case("10 Hz quiet", quiet), Case("10 Hz poor", poor)]
 
 
 def peer_lean_rms(path: RiddenPath, truth: np.ndarray, at: np.ndarray) -> float:

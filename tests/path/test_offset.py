@@ -1,8 +1,13 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from lapkit.path.model import Noise
 from lapkit.path.offset import PRIOR_SD_M, OffsetKnots, find_offset
 from lapkit.path.sights import Stop, base_sights, find_stops, hold_sights
+
+STEADY = Noise(white_m=0.05, wander_m=0.01, wander_s=4.0, velocity_mps=0.1, roughness=5.0)
 
 
 @pytest.fixture
@@ -19,7 +24,7 @@ def test_without_sights_the_spread_stays(knots):
 
 def test_two_stops_pin_the_ends_and_leave_the_bridge(knots):
     stops = [Stop(20.0, 40.0, 1.0, -2.0), Stop(880.0, 40.0, 1.4, -1.0)]
-    sights, notes = hold_sights(knots, stops, np.array([[0.0, 0.0]]))
+    sights, notes = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
     offset = find_offset(knots, sights, "hold_point", draws=48, seed=1)
     assert notes == ()
     assert offset.at(np.array([20.0]))[0, :, 0] == pytest.approx([1.0, -2.0], abs=0.1)
@@ -28,13 +33,25 @@ def test_two_stops_pin_the_ends_and_leave_the_bridge(knots):
 
 
 def test_a_stop_too_far_from_the_mark_is_said_and_not_used(knots):
-    sights, notes = hold_sights(knots, [Stop(20.0, 40.0, 5.0, 3.0)], np.array([[0.0, 0.0]]))
+    sights, notes = hold_sights(knots, [Stop(20.0, 40.0, 5.0, 3.0)], np.array([[0.0, 0.0]]), STEADY)
     assert sights == []
     assert "5.8 m from the hold point" in notes[0]
 
 
+def test_a_stop_tells_less_where_the_receiver_wanders(knots):
+    stops, here = [Stop(20.0, 40.0, 1.0, -2.0)], np.array([[0.0, 0.0]])
+    restless = replace(STEADY, wander_m=0.5)
+    (steady,), _ = hold_sights(knots, stops, here, STEADY)
+    (sight,), _ = hold_sights(knots, stops, here, restless)
+    # A mean over T of a process of memory τ has the variance 2 τ / T of one value (derived, T ≫ τ).
+    assert sight.sd_m**2 - steady.sd_m**2 == pytest.approx(0.5**2 * 2 * 4 / 40, rel=0.01)
+
+
 def test_a_stop_elsewhere_is_no_business_of_the_hold_point(knots):
-    assert hold_sights(knots, [Stop(20.0, 40.0, 300.0, 0.0)], np.array([[0.0, 0.0]])) == ([], ())
+    assert hold_sights(knots, [Stop(20.0, 40.0, 300.0, 0.0)], np.array([[0.0, 0.0]]), STEADY) == (
+        [],
+        (),
+    )
 
 
 def test_stops_are_found_by_standing_still():
