@@ -82,9 +82,11 @@ def run(count: int, seed: int) -> int:
             subprocess.run(command(event, out), check=True, stdout=subprocess.DEVNULL)
             lasting_s = time.perf_counter() - begun
             whole.append(content(out))
-        for number in range(count):
+        for _ in range(count):
             before = content(out)
-            running = killed(events[number % 2], out, rng.uniform(0.0, lasting_s))
+            # The other event than the one that stands there: the same again would be left as it is.
+            event = events[1 - whole.index(before)] if before in whole else events[0]
+            running = killed(event, out, rng.uniform(0.0, 1.1 * lasting_s))
             after = content(out)
             state = "missing" if not after else "whole" if after in whole else "MIXED"
             change = "" if state != "whole" else ", earlier" if after == before else ", new"
