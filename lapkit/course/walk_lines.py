@@ -27,7 +27,9 @@ _ANCHORS = 60
 _SAME_PLACE_M = 12.0  # a track's width: the next lap comes by so near
 _SHORTEST_LAP_M = 120.0
 _OPEN_M = 60.0  # a walker who stops so near to where he began has walked a loop
-_LONGEST_M = 30_000.0  # nobody walks farther, and smoothing it would take its time
+FARTHEST_M = 30_000.0
+"""Nobody walks farther: what is longer or farther away is a wild place."""
+
 _SHORTEST_WAVE_M = 30.0
 _LONGEST_WAVE_M = 80.0
 _GAP_M = 30.0
@@ -80,7 +82,7 @@ def first_line(walked: Pass) -> StationLine:
         raise TrackError(
             f"a recording is only {length[-1]:.0f} m long", remedy="Record the line again."
         )
-    if length[-1] > _LONGEST_M:
+    if length[-1] > FARTHEST_M:
         raise TrackError(
             f"a recording is {length[-1] / 1000:.0f} km long", remedy="Take its wild places out."
         )

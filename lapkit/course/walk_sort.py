@@ -10,7 +10,7 @@ import numpy as np
 from lapkit.course.plane import Plane
 from lapkit.course.walk_corners import Visited
 from lapkit.course.walk_file import Recorded, WalkFile, Waypoint
-from lapkit.course.walk_lines import Pass, strides
+from lapkit.course.walk_lines import FARTHEST_M, Pass, strides
 from lapkit.course.walk_spots import gather, standing
 from lapkit.course.walk_words import (
     LINES,
@@ -47,13 +47,14 @@ def sort_walk(walk: WalkFile) -> Sorted:
     """Read every name; gather visits of the same place and passes of the same line.
 
     Raises:
-        TrackError: no name could be read.
+        TrackError: no name could be read, or a waypoint lies where nobody walks to.
     """
     at = [(w.lat_deg, w.lon_deg) for w in walk.waypoints]
     at += [(float(t.lat_deg[0]), float(t.lon_deg[0])) for t in walk.tracks if len(t.lat_deg)]
     found = Sorted(Plane(*np.median(np.array(at), axis=0).tolist()))
     visits: dict[Named, list[Waypoint]] = defaultdict(list)
     for waypoint in walk.waypoints:
+        _check_near(found.plane, waypoint, walk.source)
         named = found.read(waypoint.name)
         if named is None or (named.thing in LINES and not named.letter):
             found.unread.append(f"waypoint {waypoint.name!r}")
@@ -73,6 +74,16 @@ def sort_walk(walk: WalkFile) -> Sorted:
             '"centre", "left edge".',
         )
     return found
+
+
+def _check_near(plane: Plane, waypoint: Waypoint, source: str) -> None:
+    away_m = float(np.hypot(*plane.to_xy(waypoint.lat_deg, waypoint.lon_deg)))
+    if not away_m <= FARTHEST_M:
+        raise TrackError(
+            f"waypoint {waypoint.name!r} is {away_m / 1000:.0f} km from the rest of the walk",
+            where=source,
+            remedy="Take it out, or mend its position.",
+        )
 
 
 def _visited(

@@ -118,3 +118,15 @@ def test_a_recording_of_absurd_length_is_refused_at_once_with_its_file(tmp_path)
     with pytest.raises(TrackError, match=r"a recording is \d+ km long") as refused:
         track_of_walk(read_walk(path))
     assert "far.gpx" in refused.value.where
+
+
+def test_a_cone_where_nobody_walks_to_is_refused_by_name(tmp_path):
+    path = tmp_path / "far.gpx"
+    cones = {"3 turn-in": 2.0, "3 apex": 2.001, "3 exit": 32.0}
+    places = "".join(
+        f'<wpt lat="50" lon="{lon}"><name>{name}</name></wpt>' for name, lon in cones.items()
+    )
+    path.write_text(f'<gpx version="1.1">{places}</gpx>')
+    with pytest.raises(TrackError, match=r"'3 exit' is \d+ km from the rest") as refused:
+        track_of_walk(read_walk(path))
+    assert "far.gpx" in refused.value.where
