@@ -28,7 +28,10 @@ START = {
 _BOUNDS = {
     "white_m": (0.003, 10.0),
     "wander_m": (0.01, 5.0),
-    "wander_s": (1.0, 60.0),
+    "wander_s": (
+        1.0,
+        6.0,
+    ),  # what lasts longer is the slow offset's business, and would count twice
     "velocity_mps": (0.005, 3.0),
     "roughness": (0.0005, 500.0),
 }

@@ -18,7 +18,7 @@ _NEAR_M = 25.0
 _BELIEVABLE_M = 4.5
 # A rider keeps somewhere inside the edge, not on it, and in the same places lap after lap: sights at the
 # same edge are far from independent, and one a second must count for little.
-_EDGE_SD_M = 2.7
+_EDGE_SD_M = 1.5
 _BIN_M = 60.0
 
 
