@@ -19,8 +19,9 @@ PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
     type=options.FILE,
     help="Folder for track.geojson, line.csv and the corner sheets (a page and a PDF).",
 )
+@options.line
 @options.units
-def command(track_file: Path, out: Path | None, units: str) -> None:
+def command(track_file: Path, out: Path | None, line: Path | None, units: str) -> None:
     """Check a track file, solve its marker line and tabulate the radii of its corners.
 
     The table is geometry: which radius a line has and which lean a speed would ask for on it. It is
@@ -47,11 +48,17 @@ def command(track_file: Path, out: Path | None, units: str) -> None:
             where=str(track_file),
             remedy="Correct them and run this again.",
         )
-    course = place(given)
+    if line is not None:
+        from lapkit.runs import CourseSource, course_of
+
+        course = course_of(CourseSource(str(track_file), line=str(line)))
+    else:
+        course = place(given)
     if course.marker_line is None:
-        line = solve_marker_line(course)
-        course = replace(course, marker_line=line, marker_line_from="solved")
-        given = replace(given, marker_line=line_in_degrees(course.plane, line))
+        solved = solve_marker_line(course)
+        course = replace(course, marker_line=solved, marker_line_from="solved")
+    if course.marker_line_from != "given":
+        given = replace(given, marker_line=line_in_degrees(course.plane, course.marker_line))
     table = line_table(course)
     shown = table[["corner", "line", "radius_min_m", "exit_radius_min_m", "length_m"]]
     click.echo(f"Marker line {course.marker_line_from}; radii held over 10 m, metres.")

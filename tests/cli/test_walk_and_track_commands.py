@@ -1,12 +1,14 @@
 import json
+from dataclasses import replace
 
 import gpxpy
+import numpy as np
 import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from lapkit.cli import group
-from lapkit.course import place, read_track
+from lapkit.course import place, read_track, write_track
 from lapkit.errors import LapkitError, OutputError, TrackError
 from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS
@@ -48,6 +50,25 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert (tmp_path / "sheets" / "corner-sheets.pdf").stat().st_size > 20_000
     again = run("track", tmp_path / "sheets" / "track.geojson")
     assert "Marker line given" in again.stdout
+
+
+def test_the_coachs_own_laps_are_the_marker_line(tmp_path):
+    """A lap ridden two metres left of the centre all round, three times, at 10 Hz."""
+    # Without edges nothing but the log says where he was.
+    track = replace(track_of(LAYOUTS["twisty"]), left_edge=None, right_edge=None)
+    course = place(track)
+    write_track(track, tmp_path / "track.geojson")
+    second = np.arange(0.0, 3.3 * course.reference.length_m / 15.0, 0.1)
+    x, y = course.reference.offset_points(15.0 * second, np.full(len(second), 2.0))
+    lat, lon = course.plane.to_lat_lon(x, y)
+    log = pd.DataFrame({"time": 1.8e9 + second, "lat": lat.round(8), "lon": lon.round(8)})
+    log.to_csv(tmp_path / "coach.csv", index=False)
+    done = run("track", tmp_path / "track.geojson", "--line", tmp_path / "coach.csv", "--out",
+               tmp_path / "sheets")  # fmt: skip
+    assert "Marker line ridden" in done.stdout
+    made = place(read_track(tmp_path / "sheets" / "track.geojson"))
+    _, beside = made.reference.follow(made.marker_line.x_m, made.marker_line.y_m)
+    assert np.median(np.abs(beside - 2.0)) < 0.3
 
 
 def test_a_second_walk_keeps_what_was_known(walk_file, tmp_path):
