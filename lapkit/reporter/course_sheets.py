@@ -30,6 +30,9 @@ GEOMETRY = (
 )
 """Stands under every table of radii."""
 
+MOST_LEAN_DEG = 60.0
+"""More lean than any machine on a circuit reaches, degrees (common practice)."""
+
 _DRAWN = "You come in from below. Solid: edges. Dashes: the marker line."
 _SEAMS = "Dots: seams; lanes are counted from the inside."
 _CAMBER = "Arrow across the road: the way it falls."
@@ -132,6 +135,13 @@ def how_drawn(corner: Corner) -> str:
     return " ".join(filter(None, parts))
 
 
+def asked_lean(degrees: float) -> str:
+    """A lean that a line asks for; what no machine reaches is not told to the degree."""
+    if display.known(degrees) and degrees > MOST_LEAN_DEG:
+        return f"over {MOST_LEAN_DEG:.0f}°"
+    return display.degrees_text(degrees)
+
+
 def _falls(corner: Corner) -> bool:
     return any(abs(m.camber_deg) >= 0.5 for m in corner.markers) or abs(corner.camber_deg) >= 0.5
 
@@ -173,7 +183,7 @@ def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> dict[str
     rungs = [float(c.removeprefix(start).split("_")[0]) for c in columns]
     if start == _LEAN:
         head = [f"{r * KMH_MPS / units.speed_mps:.0f} {units.speed}" for r in rungs]
-        cells = [[display.degrees_text(row[c]) for c in columns] for row in records]
+        cells = [[asked_lean(row[c]) for c in columns] for row in records]
     else:
         head = [f"{r:.0f}°" for r in rungs]
         cells = [[display.speed_text(row[c] * KMH_MPS, units) for c in columns] for row in records]

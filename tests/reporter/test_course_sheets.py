@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from lapkit.course import line_table, place, read_track
-from lapkit.reporter.course_sheets import GEOMETRY, course_page, how_drawn
+from lapkit.reporter.course_sheets import GEOMETRY, asked_lean, course_page, how_drawn
 from lapkit.sample import sample_event
 from lapkit.simulate.courses import with_line
 
@@ -84,6 +84,13 @@ def test_the_figures_are_those_of_the_table(course, table, read):
     assert rows["marker line"][3] == f"{mine.exit_radius_min_m:.0f}"
     leans = next(row for row in read.rows["corner-1"] if len(row) == 6 and "line" in row[0])
     assert leans[1] == f"{mine.lean_at_40_kmh_deg:.0f}°"
+
+
+@pytest.mark.parametrize(
+    ("degrees", "told"), [(41.6, "42°"), (60.0, "60°"), (77.2, "over 60°"), (np.nan, "–")]
+)
+def test_a_lean_that_nobody_reaches_is_not_told_to_the_degree(degrees, told):
+    assert asked_lean(degrees) == told
 
 
 def test_feet_and_miles_for_those_who_read_them(course, table):
