@@ -25,13 +25,11 @@ START = {
 }
 """Where the search starts, by whether velocity is logged; any sensible start ends in the same place."""
 
+# What lasts longer than some seconds is the slow offset's business, and would count twice.
 _BOUNDS = {
     "white_m": (0.003, 10.0),
     "wander_m": (0.01, 5.0),
-    "wander_s": (
-        1.0,
-        6.0,
-    ),  # what lasts longer is the slow offset's business, and would count twice
+    "wander_s": (1.0, 6.0),
     "velocity_mps": (0.005, 3.0),
     "roughness": (0.0005, 500.0),
 }
