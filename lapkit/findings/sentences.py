@@ -99,11 +99,14 @@ SHORT: dict[str, str] = {
 }
 """A finding in a few words, to be named along with others."""
 
+ORDINALS = {"1": "first", "2": "second", "3": "third", "4": "fourth"}
+"""Seams that a track walk numbers, as a coach names them."""
+
 SURE = (
-    (0.99, "Almost certain"),
-    (0.95, "Very likely"),
-    (0.9, "Likely"),
-    (0.0, "Not certain"),
+    (0.99, "almost certain"),
+    (0.95, "very likely"),
+    (0.9, "likely"),
+    (0.0, "not certain"),
 )
 """From how probable on, in words."""
 
@@ -141,6 +144,9 @@ def _between(low: str, high: str) -> str:
 
 def thing(name: str, what: str) -> str:
     """A cone or a seam by its name: ``exit cone``, ``second seam``, ``seam A``; the word stands once."""
+    number = name.lower().removeprefix("seam").strip()
+    if what == "seam" and number in ORDINALS:
+        return f"{ORDINALS[number]} seam"
     if what in name.lower() or not name:
         return name or what
     return f"{name} {what}" if what == "cone" else f"{what} {name}"

@@ -195,7 +195,7 @@ class Teller:
         told = []
         if len(self.runs) > 1 and judgement.habit and not judgement.seen.all():
             told.append(DETAILS["runs"].format(runs=self._by_run(judgement)))
-        told.append(f"{sentences.sure(judgement.p)}.")
+        told.append(f"How sure: {sentences.sure(judgement.p)}.")
         if not judgement.habit and not judgement.mended:
             told.append(DETAILS["lapse"])
         return told

@@ -23,7 +23,7 @@ def test_how_often():
 
 @pytest.mark.parametrize(
     ("p", "words"),
-    [(1.0, "Almost certain"), (0.97, "Very likely"), (0.9, "Likely"), (0.6, "Not certain")],
+    [(1.0, "almost certain"), (0.97, "very likely"), (0.9, "likely"), (0.6, "not certain")],
 )
 def test_how_sure_in_words(p, words):
     assert sentences.sure(p) == words
@@ -40,7 +40,8 @@ def test_ranges_of_one_value_are_one_value():
 @pytest.mark.parametrize(
     ("name", "what", "words"),
     [("exit", "cone", "exit cone"), ("Exit cone", "cone", "Exit cone"), ("", "cone", "cone"),
-     ("second seam", "seam", "second seam"), ("A", "seam", "seam A")],
+     ("second seam", "seam", "second seam"), ("A", "seam", "seam A"), ("seam 1", "seam", "first seam"),
+     ("2", "seam", "second seam"), ("seam 12", "seam", "seam 12")],
 )  # fmt: skip
 def test_a_thing_is_named_once(name, what, words):
     assert sentences.thing(name, what) == words
