@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -48,14 +49,27 @@ def course_and_job(
 ) -> tuple[Course, Callable[[Entry], Measured]]:
     """The course, placed from its track file or found from the logs, and how to measure an entry on it.
 
-    The job carries a track file's name, not the placed course: a worker places it once and keeps it.
+    The job carries the placed course, packed once: solving its marker line takes a worker far longer than
+    unpacking it.
     """
     if track is None:
         course = find_course(entries, options)
-        return course, partial(measure_entry, source=None, options=options, found=course)
+        return course, partial(_measure, source=None, options=options, course=pickle.dumps(course))
     source = CourseSource(str(track), str(line or ""), str(base or ""))
     base_error(source)  # that it cannot be read is no fault of any rider's log
-    return placed_course(source), partial(measure_entry, source=source, options=options)
+    course = placed_course(source)
+    return course, partial(_measure, source=source, options=options, course=pickle.dumps(course))
+
+
+_unpacked = lru_cache(maxsize=2)(pickle.loads)
+"""A packed course, remembered within a worker."""
+
+
+def _measure(
+    entry: Entry, source: CourseSource | None, options: Options, course: bytes
+) -> Measured:
+    """An entry measured on a packed course."""
+    return measure_entry(entry, source=source, options=options, found=_unpacked(course))
 
 
 def _pack(entry: Entry, measure: Callable[[Entry], Measured]) -> bytes:

@@ -122,9 +122,9 @@ def measure_entry(
 
     Args:
         entry: whose log it is.
-        source: where the course comes from; None to use ``found``.
+        source: where the course comes from; None when it was found from the logs.
         options: reading and tracing options.
-        found: a course found from the logs.
+        found: the course, where it is already at hand; else it is placed from ``source``.
     """
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
@@ -134,7 +134,7 @@ def measure_entry(
         logs = read_logs(
             entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
         )
-        course = placed_course(source) if source else found
+        course = placed_course(source) if source and found is None else found
     except Exception as error:
         return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
     for rider, session, log in by_rider(logs, entry):

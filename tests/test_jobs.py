@@ -1,0 +1,37 @@
+"""What a worker is sent to measure a log with."""
+
+import pickle
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from lapkit import runs
+from lapkit.importer.event_folder import read_event_folder
+from lapkit.jobs import course_and_job
+from lapkit.runs import CourseSource, Options, measure_entry
+
+SAMPLE = Path(__file__).parents[1] / "sample_data"
+
+
+@pytest.fixture(scope="module")
+def entries():
+    return read_event_folder(SAMPLE)
+
+
+def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
+    track = SAMPLE / "track.geojson"
+    course, job = course_and_job(entries, track, None, None, Options())
+    assert course.marker_line_from == "solved"
+    job = pickle.loads(pickle.dumps(job))
+    placed_there, _ = measure_entry(entries[0], CourseSource(str(track)), Options())
+
+    def fail(source):
+        raise AssertionError("placed again")
+
+    monkeypatch.setattr(runs, "placed_course", fail)
+    measured, unusable = job(entries[0])
+    assert not unusable
+    assert measured[0].tables.keys() == placed_there[0].tables.keys()
+    for name, table in placed_there[0].tables.items():
+        pd.testing.assert_frame_equal(measured[0].tables[name], table, check_exact=True)
