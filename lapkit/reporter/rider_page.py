@@ -224,7 +224,7 @@ def _nothing(course: Course, timed: int) -> tuple[str, str, str]:
         said = "Without cones and a marker line there is nothing to hold the laps against."
         return "No marker line", "Radius and lean are below, corner by corner", said
     said = "Nothing was off the coach’s line often enough and surely enough to be called."
-    return "Nothing stands out", "Ride on as you do", said
+    return "Nothing stands out", "No habit to work on", said
 
 
 def _log(row: Any, units: Units) -> dict[str, str]:
