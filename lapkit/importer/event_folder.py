@@ -108,7 +108,14 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
 
 
 def _decoded(table: Path) -> str:
-    raw = table.read_bytes()
+    try:
+        raw = table.read_bytes()
+    except OSError as error:
+        raise EventError(
+            f"it cannot be read ({error.strerror})",
+            where=str(table),
+            remedy="Check its permissions.",
+        ) from None
     for encoding in ("utf-8-sig", "cp1252"):
         try:
             return raw.decode(encoding).replace("\0", "")

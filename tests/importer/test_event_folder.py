@@ -1,3 +1,5 @@
+from pathlib import Path
+
 import pytest
 
 from lapkit.errors import EventError
@@ -99,3 +101,14 @@ def test_a_table_of_another_name_is_read_itself(tmp_path):
     assert entry.rider == "Bo"
     with pytest.raises(EventError, match=r"there is no third\.csv"):
         read_riders(tmp_path / "third.csv")
+
+
+def test_a_list_of_riders_that_may_not_be_read(tmp_path, monkeypatch):
+    (tmp_path / "riders.csv").write_text("rider,session,file\nAmi,1,a.csv\n")
+
+    def denied(path):
+        raise PermissionError(13, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "read_bytes", denied)
+    with pytest.raises(EventError, match=r"riders.csv: it cannot be read \(Permission denied\)"):
+        read_event_folder(tmp_path)
