@@ -8,7 +8,8 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import active_children, get_context, parent_process
+from multiprocessing import active_children, parent_process
+from multiprocessing.context import SpawnContext, SpawnProcess
 
 
 @contextmanager
@@ -27,11 +28,8 @@ def own_processes(
     """
     earlier = set(active_children())
     with ProcessPoolExecutor(
-        count, get_context("spawn"), initializer=_begin, initargs=(prepare, given)
+        count, _Spawned(), initializer=_begin, initargs=(prepare, given)
     ) as pool:
-        with _interrupts_held_back():
-            # The first job starts them all; what is held back here stays held back in them.
-            pool.submit(os.getpid)
         try:
             yield pool
         except BaseException:
@@ -39,6 +37,19 @@ def own_processes(
             for worker in set(active_children()) - earlier:
                 worker.terminate()
             raise
+
+
+class _Worker(SpawnProcess):
+    """A process that never hears the key that stops the program, not even while it is starting."""
+
+    def start(self) -> None:
+        with _interrupts_held_back():  # what is held back here stays held back in it
+            super().start()
+
+
+class _Spawned(SpawnContext):
+    # The pool starts its workers one by one, whenever a job finds none idle.
+    Process = _Worker
 
 
 @contextmanager

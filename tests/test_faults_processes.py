@@ -72,6 +72,18 @@ def test_a_key_that_stops_the_run_stops_the_workers_without_a_word(tmp_path):
     assert "SpawnProcess" not in said
 
 
+def interrupted(number):
+    os.kill(os.getpid(), signal.SIGINT)
+    time.sleep(0.3)
+    return number
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="signals cannot be held back")
+def test_no_worker_hears_the_key_whenever_it_was_started():
+    with own_processes(2) as pool:
+        assert list(pool.map(interrupted, range(6))) == list(range(6))
+
+
 def test_jobs_submitted_are_done_when_the_block_ends():
     with own_processes(2) as pool:
         jobs = [pool.submit(pow, 2, n) for n in range(5)]
