@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor
@@ -10,7 +9,7 @@ from contextlib import contextmanager
 from typing import TypeVar
 
 from lapkit.errors import EventError, OptionError
-from lapkit.workers import own_processes
+from lapkit.workers import cores, own_processes
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -39,11 +38,6 @@ def executor_of(address: str | None) -> Executor | None:
         ) from None
     # A pure function of a file's path would give a changed file the old answer.
     return client.get_executor(pure=False)
-
-
-def cores() -> int:
-    """The cores that this process may use."""
-    return len(os.sched_getaffinity(0))
 
 
 @contextmanager

@@ -13,10 +13,11 @@ from typing import Any
 from lapkit import __version__
 from lapkit.cluster import in_order
 from lapkit.course.course import Course
+from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.kept import InMemory, Keep, Measured, pack, unpack
 from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
-from lapkit.runs import CourseSource, Options, base_error, find_course, measure_entry, placed_course
+from lapkit.runs import Options, base_error, course_of, find_course, measure_entry
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""
@@ -51,25 +52,23 @@ def course_and_job(
 
     The job carries the placed course, packed once: solving its marker line takes a worker far longer than
     unpacking it.
+
+    Raises:
+        LapkitError: the track file, the coach's log or the base log cannot be used, or no course is found.
     """
-    if track is None:
-        course = find_course(entries, options)
-        return course, partial(_measure, source=None, options=options, course=pickle.dumps(course))
-    source = CourseSource(str(track), str(line or ""), str(base or ""))
-    base_error(source)  # that it cannot be read is no fault of any rider's log
-    course = placed_course(source)
-    return course, partial(_measure, source=source, options=options, course=pickle.dumps(course))
+    course = find_course(entries, options) if track is None else course_of(track, line)
+    # That it cannot be read is no fault of any rider's log.
+    error = base_error(course, read_log(base)) if base else None
+    return course, partial(_measure, options=options, given=pickle.dumps((course, error)))
 
 
 _unpacked = lru_cache(maxsize=2)(pickle.loads)
-"""A packed course, remembered within a worker."""
+"""A packed course and base error, remembered within a worker."""
 
 
-def _measure(
-    entry: Entry, source: CourseSource | None, options: Options, course: bytes
-) -> Measured:
-    """An entry measured on a packed course."""
-    return measure_entry(entry, source=source, options=options, found=_unpacked(course))
+def _measure(entry: Entry, options: Options, given: bytes) -> Measured:
+    course, base = _unpacked(given)
+    return measure_entry(entry, course, options, base)
 
 
 def _pack(entry: Entry, measure: Callable[[Entry], Measured]) -> bytes:

@@ -1,7 +1,6 @@
 """One rider's run, from log file to measures: the unit of work that a worker is given.
 
-A job is plain data, and so is what comes back: results, or a record of why there are none. The course is
-placed once in each worker.
+A job is plain data, and so is what comes back: results, or a record of why there are none.
 """
 
 from __future__ import annotations
@@ -11,7 +10,6 @@ import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -24,14 +22,13 @@ from lapkit.course.course import Course
 from lapkit.course.found import course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
 from lapkit.course.plane import Plane
-from lapkit.course.stations import StationLine
 from lapkit.errors import EventError, LapkitError, TrackError
 from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import BaseError, RiddenPath, ride_path
-from lapkit.splitter import LapKind, missing_s, split
+from lapkit.splitter import Lap, LapKind, missing_s, split
 
 
 @dataclass(frozen=True)
@@ -43,28 +40,22 @@ class Options:
     trace: bool = False
 
 
-@dataclass(frozen=True)
-class CourseSource:
-    """Where the course comes from: a track file, and the coach's laps or a base log if there are any."""
-
-    track: str
-    line: str = ""
-    base: str = ""
-
-
-def course_of(source: CourseSource) -> Course:
+def course_of(track: Path, line: Path | None = None) -> Course:
     """The placed course with its marker line: given, ridden by the coach, or solved from the cones.
 
     Where the cones cannot be met by any line, the course comes without one.
 
+    Args:
+        track: the track file.
+        line: the coach's own log.
+
     Raises:
-        TrackError: the track file cannot be used.
+        TrackError: the track file, or the coach's laps on it, cannot be used.
+        LogError: the coach's log cannot be read.
     """
-    course = place(read_track(Path(source.track)))
-    if source.line:
-        return replace(
-            course, marker_line=_coach_line(course, source.line), marker_line_from="ridden"
-        )
+    course = place(read_track(track))
+    if line is not None:
+        return with_coach_line(course, read_log(line))
     if course.marker_line is None and course.corners:
         try:
             return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
@@ -73,12 +64,14 @@ def course_of(source: CourseSource) -> Course:
     return course
 
 
-placed_course = lru_cache(maxsize=2)(course_of)
-"""The same, remembered within a worker."""
+def with_coach_line(course: Course, log: Log) -> Course:
+    """The course with the mean of the coach's whole laps as its marker line.
 
-
-def _coach_line(course: Course, file: str) -> StationLine:
-    path = ride_path(read_log(Path(file)), course.plane, course=course)
+    Raises:
+        PathError: his log does not determine a path.
+        TrackError: it holds no whole lap.
+    """
+    path = ride_path(log, course.plane, course=course)
     laps = []
     for lap in split(path, course):
         if lap.kind is not LapKind.TIMED:
@@ -89,42 +82,36 @@ def _coach_line(course: Course, file: str) -> StationLine:
     if not laps:
         raise TrackError(
             "the coach's log holds no whole lap",
-            where=file,
+            where=log.source,
             remedy="Give a log of whole laps, or leave --line out.",
         )
-    return ridden_marker_line(course, laps)
+    line = ridden_marker_line(course, laps)
+    return replace(course, marker_line=line, marker_line_from="ridden")
 
 
-@lru_cache(maxsize=2)
-def base_error(source: CourseSource) -> BaseError | None:
-    """How far off the base log says that receivers were, over time; remembered within a worker.
+def base_error(course: Course, base: Log) -> BaseError:
+    """How far off the log of a receiver that stood still says that receivers were, over time.
 
-    Raises:
-        LogError: the base log cannot be used.
+    It stood on the nearest of the course's base points; without any, on the middle of its own fixes.
     """
-    if not source.base:
-        return None
-    course = placed_course(source)
-    log = read_log(Path(source.base))
-    x, y = course.plane.to_xy(log.lat_deg, log.lon_deg)
+    x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
     here = np.array([np.median(x), np.median(y)])
     if course.base_points is not None and len(course.base_points):
         away = np.hypot(*(course.base_points - here).T)
         here = course.base_points[np.argmin(away)]
-    error = np.stack([x - here[0], y - here[1]], axis=1)
-    return BaseError(log.time_s, error)
+    return BaseError(base.time_s, np.stack([x - here[0], y - here[1]], axis=1))
 
 
 def measure_entry(
-    entry: Entry, source: CourseSource | None, options: Options, found: Course | None = None
+    entry: Entry, course: Course, options: Options, base: BaseError | None = None
 ) -> tuple[list[RunResult], list[Unusable]]:
     """Measure the runs in one log; what could not be used comes back as records, never as an exception.
 
     Args:
         entry: whose log it is.
-        source: where the course comes from; None when it was found from the logs.
+        course: what it is measured against.
         options: reading and tracing options.
-        found: the course, where it is already at hand; else it is placed from ``source``.
+        base: how far off receivers were (:func:`base_error`).
     """
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
@@ -134,13 +121,12 @@ def measure_entry(
         logs = read_logs(
             entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
         )
-        course = placed_course(source) if source and found is None else found
     except Exception as error:
         return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
     for rider, session, log in by_rider(logs, entry):
+        own = replace(entry, rider=rider, session=session)
         try:
-            own = replace(entry, rider=rider)
-            runs.append(_measure_log(log, own, session, course, source, options))
+            runs.append(measure_log(log, own, course, base=base, trace=options.trace)[2])
         except Exception as error:
             unusable.append(Unusable(rider, session, entry.file, _reason(error)))
     return runs, unusable
@@ -176,16 +162,22 @@ def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]
         yield rider, entry.session if number == 1 else f"{entry.session} part {number}", log
 
 
-def _measure_log(
-    log: Log,
-    entry: Entry,
-    session: str,
-    course: Course,
-    source: CourseSource | None,
-    options: Options,
-) -> RunResult:
+def measure_log(
+    log: Log, entry: Entry, course: Course, *, base: BaseError | None = None, trace: bool = False
+) -> tuple[RiddenPath, tuple[Lap, ...], RunResult]:
+    """The ridden path of one log, its laps, and what is measured of them.
+
+    Args:
+        log: the fixes.
+        entry: rider, session, file and heights above the road, metres.
+        course: what it is measured against.
+        base: how far off receivers were (:func:`base_error`).
+        trace: whether the result holds a row for each fix too.
+
+    Raises:
+        PathError: the log does not determine a path.
+    """
     heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
-    base = base_error(source) if source else None
     path = ride_path(log, course.plane, course=course, heights=heights, base=base)
     laps = split(path, course)
     result = measure_run(
@@ -193,16 +185,16 @@ def _measure_log(
         laps,
         course,
         rider=entry.rider,
-        session=session,
-        trace=options.trace,
+        session=entry.session,
+        trace=trace,
         tyre_radius_m=entry.tyre_radius_m,
         has_clock=log.has_clock,
     )
-    tables = {**result.tables, "logs": log_table(path, assess(log), entry, session)}
-    return replace(result, tables=tables)
+    tables = {**result.tables, "logs": log_table(path, assess(log), entry)}
+    return path, laps, replace(result, tables=tables)
 
 
-def log_table(path: RiddenPath, quality: Quality, entry: Entry, session: str) -> pd.DataFrame:
+def log_table(path: RiddenPath, quality: Quality, entry: Entry) -> pd.DataFrame:
     """The line of the table ``logs`` for one log."""
     noise = path.estimate.noise
     notes = [*quality.sentences, *path.offset.notes]
@@ -211,7 +203,7 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, session: str) ->
         notes.append(f"the logged velocity came {path.lag_s:.2f} s late and was dated back")
     row = {
         "rider": entry.rider,
-        "session": session,
+        "session": entry.session,
         "file": entry.file,
         "sha256": path.log.sha256,
         "rate_hz": path.log.rate_hz,

@@ -12,6 +12,13 @@ from multiprocessing import active_children, parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
 
 
+def cores() -> int:
+    """The cores that this process may use; those of the machine where a system does not tell."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
 @contextmanager
 def own_processes(
     count: int, prepare: Callable[..., None] | None = None, given: tuple[object, ...] = ()

@@ -9,7 +9,7 @@ import pytest
 from lapkit import runs
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.jobs import course_and_job
-from lapkit.runs import CourseSource, Options, measure_entry
+from lapkit.runs import Options, measure_entry
 
 SAMPLE = Path(__file__).parents[1] / "sample_data"
 
@@ -20,16 +20,16 @@ def entries():
 
 
 def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
-    track = SAMPLE / "track.geojson"
-    course, job = course_and_job(entries, track, None, None, Options())
+    course, job = course_and_job(entries, SAMPLE / "track.geojson", None, None, Options())
     assert course.marker_line_from == "solved"
     job = pickle.loads(pickle.dumps(job))
-    placed_there, _ = measure_entry(entries[0], CourseSource(str(track)), Options())
+    placed_there, _ = measure_entry(entries[0], course, Options())
 
-    def fail(source):
+    def fail(*_):
         raise AssertionError("placed again")
 
-    monkeypatch.setattr(runs, "placed_course", fail)
+    monkeypatch.setattr(runs, "read_track", fail)
+    monkeypatch.setattr(runs, "place", fail)
     measured, unusable = job(entries[0])
     assert not unusable
     assert measured[0].tables.keys() == placed_there[0].tables.keys()

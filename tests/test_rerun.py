@@ -62,7 +62,7 @@ def opened(written, monkeypatch):
         earlier[measured[0][0].rider] = measured
     names = []
 
-    def measure(entry, **_):
+    def measure(entry, *_):
         names.append(entry.file)
         return earlier[entry.rider]
 

@@ -48,12 +48,12 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
             where=str(track_file),
             remedy="Correct them and run this again.",
         )
+    course = place(given)
     if line is not None:
-        from lapkit.runs import CourseSource, course_of
+        from lapkit.importer import read_log
+        from lapkit.runs import with_coach_line
 
-        course = course_of(CourseSource(str(track_file), line=str(line)))
-    else:
-        course = place(given)
+        course = with_coach_line(course, read_log(line))
     if course.marker_line is None:
         solved = solve_marker_line(course)
         course = replace(course, marker_line=solved, marker_line_from="solved")

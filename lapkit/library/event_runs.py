@@ -10,9 +10,10 @@ from lapkit.course.course import Course
 from lapkit.errors import EventError, LapkitError
 from lapkit.importer import read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
-from lapkit.library.run import FilePath, Run, measure, read_course
+from lapkit.jobs import own_track
+from lapkit.library.run import FilePath, Run, measure, read_course, reading_options
 from lapkit.path.heights import Heights
-from lapkit.runs import Options, by_rider, find_course
+from lapkit.runs import by_rider, find_course
 
 
 def event_runs(
@@ -41,10 +42,9 @@ def event_runs(
         LapkitError: a log cannot be used and ``on_unusable`` was not given.
     """
     entries = read_event_folder(Path(folder))
-    own = Path(folder) / "track.geojson"
-    chosen = track or (own if own.is_file() else None)
+    chosen = track or own_track(Path(folder))
     if chosen is None:
-        course = find_course(entries, Options(columns=tuple((columns or {}).items())))
+        course = find_course(entries, reading_options(columns))
     else:
         course = read_course(chosen, line=line)
     for entry in entries:

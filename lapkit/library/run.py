@@ -11,16 +11,15 @@ from pathlib import Path
 import pandas as pd
 
 from lapkit.compare.results import CornerTrace, RunResult
-from lapkit.compare.run import measure_run
 from lapkit.compare.traces import trace_table
 from lapkit.course.course import Course
 from lapkit.errors import no_such
-from lapkit.importer import Log, assess, read_log
+from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.path.heights import Heights
-from lapkit.path.ridden import RiddenPath, ride_path
-from lapkit.runs import CourseSource, Options, course_of, find_course, log_table
-from lapkit.splitter import Lap, split
+from lapkit.path.ridden import RiddenPath
+from lapkit.runs import Options, course_of, find_course, measure_log
+from lapkit.splitter import Lap
 
 FilePath = str | os.PathLike[str]
 """Name of a file or folder."""
@@ -113,6 +112,11 @@ class Run:
         return trace_table(self.path, self.laps_ridden, self.course, self.rider, self.session)
 
 
+def reading_options(columns: Mapping[str, str] | None) -> Options:
+    """Options of a run whose logs are read with these columns."""
+    return Options(columns=tuple((columns or {}).items()))
+
+
 def measure(
     log: Log | FilePath,
     course: Course | None = None,
@@ -150,19 +154,8 @@ def measure(
         com_height_m=heights.com_m,
         tyre_radius_m=heights.tyre_radius_m,
     )
-    course = course or find_course((entry,), Options(columns=tuple((columns or {}).items())))
-    path = ride_path(log, course.plane, course=course, heights=heights)
-    laps = split(path, course)
-    result = measure_run(
-        path,
-        laps,
-        course,
-        rider=entry.rider,
-        session=session,
-        tyre_radius_m=heights.tyre_radius_m,
-        has_clock=log.has_clock,
-    )
-    result.tables["logs"] = log_table(path, assess(log), entry, session)
+    course = course or find_course((entry,), reading_options(columns))
+    path, laps, result = measure_log(log, entry, course)
     return Run(entry.rider, session, log, course, path, laps, result)
 
 
@@ -183,4 +176,4 @@ def read_course(track: FilePath, *, line: FilePath | None = None) -> Course:
         TrackError: the track file, or the coach's laps on it, cannot be used.
         LogError: the coach's log cannot be read.
     """
-    return course_of(CourseSource(os.fspath(track), os.fspath(line or "")))
+    return course_of(Path(track), Path(line) if line else None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -15,7 +14,7 @@ from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import make_rider_page
 from lapkit.reporter.slugs import distinct_slugs
-from lapkit.workers import own_processes
+from lapkit.workers import cores, own_processes
 
 FIGURES = "figures"
 """Folder of the pictures as files of their own."""
@@ -53,7 +52,7 @@ def write_pages(
         (folder / FIGURES).mkdir()
     job = partial(_write_rider, folder=folder, units=units, html=html, pdf=pdf)
     jobs = [(rider, slugs[rider.rider]) for rider in event.riders]
-    count = workers or (1 if len(jobs) <= _FEW else os.cpu_count() or 1)
+    count = workers or (1 if len(jobs) <= _FEW else cores())
     done = _done(job, jobs, _bare(event), min(count, len(jobs)))
     if not html:
         return []
