@@ -16,6 +16,7 @@ import pandas as pd
 
 from lapkit.cluster import workers_of
 from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
@@ -165,8 +166,11 @@ def _gather(
         if of_rider:
             entry = first[name]
             findings = find(tuple(of_rider), course, entry.group, units=units)
+            changes = all_changes(of_rider)
             riders.append(
-                RiderReview(name, entry.group, tuple(of_rider), findings, entry.bike, entry.note)
+                RiderReview(
+                    name, entry.group, tuple(of_rider), findings, entry.bike, entry.note, changes
+                )
             )
     return EventReview(
         course=course,
@@ -179,6 +183,7 @@ def _gather(
         findings=find_event(
             {r.rider: r.findings for r in riders},
             {r.rider: r.runs for r in riders},
+            {r.rider: r.changes for r in riders},
             {r.rider: r.group for r in riders},
             course,
             unusable,

@@ -11,14 +11,13 @@ import json
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
 
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.jobs import event_inputs, own_track
 from lapkit.kept import Keep
 from lapkit.origin import file_hashes, key_of, program_hash
 from lapkit.pipeline import Progress, event
-from lapkit.reporter import whole_folder
+from lapkit.reporter import whole_folder, write_into
 from lapkit.reporter.terminal import done_text
 from lapkit.runs import Options
 
@@ -89,24 +88,19 @@ def write_event(
             progress=progress,
             keep=Keep(new / KEPT, out / KEPT),
         )
-        pages = _write(result, new, wanted, workers)
+        pages = write_into(
+            new,
+            result,
+            units=wanted.units,
+            pages=wanted.pages,
+            parquet=wanted.parquet,
+            pdf=wanted.pdf,
+            workers=workers,
+        )
         text = done_text(result, out, [out / name for name in pages])
         record = {"key": key, "text": text, "files": _written(new)}
         (new / RECORD).write_text(json.dumps(record), encoding="utf-8")
     return Done(text, unchanged=False)
-
-
-def _write(result: Any, new: Path, wanted: Wanted, workers: int | None) -> list[str]:
-    from lapkit.reporter.tables import write_tables
-
-    write_tables(result, new, parquet=wanted.parquet)
-    if not (wanted.pages or wanted.pdf):
-        return []
-    from lapkit.reporter.pages import write_pages
-
-    return write_pages(
-        result, new, units=wanted.units, html=wanted.pages, pdf=wanted.pdf, workers=workers
-    )
 
 
 def _key(folder: Path, out: Path, wanted: Wanted) -> str:

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
-from lapkit.compare.runs import all_changes
 from lapkit.compare.seams import MOSTLY
 from lapkit.compare.standard import standards
 from lapkit.course.course import Course
@@ -46,6 +46,7 @@ class EventFinding:
 def find_event(
     findings: Mapping[str, Sequence[Finding]],
     runs: Mapping[str, Sequence[RunResult]],
+    changes: Mapping[str, pd.DataFrame],
     groups: Mapping[str, str],
     course: Course,
     unusable: Sequence[Unusable] = (),
@@ -57,6 +58,7 @@ def find_event(
     Args:
         findings: rider → what was found for him.
         runs: rider → his runs in time order.
+        changes: rider → what changed between them, a table of :func:`~lapkit.compare.runs.all_changes`.
         groups: rider → his group.
         course: what they rode.
         unusable: logs that could not be used.
@@ -72,7 +74,7 @@ def find_event(
         *_cones(findings, shown),
         *_inside_seam(runs, course),
         *_apart(runs, groups),
-        *_changed(runs),
+        *_changed(changes),
         *(_of_log(u) for u in unusable),
     )
 
@@ -199,12 +201,9 @@ def _apart(
         yield EventFinding("apart", text, corner, (rider,))
 
 
-def _changed(runs: Mapping[str, Sequence[RunResult]]) -> Iterator[EventFinding]:
+def _changed(changes: Mapping[str, pd.DataFrame]) -> Iterator[EventFinding]:
     """What surely changed between a rider's runs: a sentence for each pair of runs."""
-    for rider, of_rider in runs.items():
-        if len(of_rider) < 2:
-            continue
-        table = all_changes(of_rider)
+    for rider, table in changes.items():
         pairs = table[table["found"].astype(bool)].groupby(
             ["session_before", "session_after"], sort=False
         )

@@ -11,7 +11,7 @@ from lapkit.reporter.output import whole_folder
 if TYPE_CHECKING:
     from lapkit.reporter.review_types import EventReview
 
-__all__ = ["whole_folder", "write"]
+__all__ = ["whole_folder", "write", "write_into"]
 
 
 def write(
@@ -41,14 +41,30 @@ def write(
     Raises:
         OutputError: the folder cannot be written.
     """
+    with whole_folder(out, inputs) as folder:
+        names = write_into(
+            folder, event, units=units, pages=pages, parquet=parquet, pdf=pdf, workers=workers
+        )
+    return [out / name for name in names]
+
+
+def write_into(
+    folder: Path,
+    event: EventReview,
+    *,
+    units: str,
+    pages: bool,
+    parquet: bool,
+    pdf: bool,
+    workers: int | None,
+) -> list[str]:
+    """Write into a folder that is there; names of the pages. Arguments as for :func:`write`."""
     # Tables and pages load pandas and the drawing library, which a season's answers do without.
     from lapkit.reporter.tables import write_tables
 
-    names: list[str] = []
-    with whole_folder(out, inputs) as folder:
-        write_tables(event, folder, parquet=parquet)
-        if pages or pdf:
-            from lapkit.reporter.pages import write_pages
+    write_tables(event, folder, parquet=parquet)
+    if not (pages or pdf):
+        return []
+    from lapkit.reporter.pages import write_pages
 
-            names = write_pages(event, folder, units=units, html=pages, pdf=pdf, workers=workers)
-    return [out / name for name in names]
+    return write_pages(event, folder, units=units, html=pages, pdf=pdf, workers=workers)

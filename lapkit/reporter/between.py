@@ -7,7 +7,6 @@ from typing import Any
 
 import pandas as pd
 
-from lapkit.compare.runs import all_changes
 from lapkit.compare.standard import Standard
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
@@ -44,9 +43,7 @@ Changes = list[tuple[str, list[tuple[str, list[str]]]]]
 
 def run_changes(rider: RiderReview, units: Units) -> Changes:
     """What surely changed between a rider's runs, run by run; a novice's times are left out."""
-    if len(rider.runs) < 2:
-        return []
-    table = all_changes(rider.runs)
+    table = rider.changes
     found: dict[str, dict[str, list[str]]] = {}
     for r in table[table["found"].astype(bool)].itertuples():
         if abs(r.change) < _WORTH.get(r.measure, 0.0):

@@ -12,7 +12,7 @@ from lapkit.compare.standard import standards
 from lapkit.findings import Finding, Kind
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
-from lapkit.reporter.between import Changes, Row, run_changes, side_by_side, usual_laps
+from lapkit.reporter.between import Row, run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map, svg_of
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
@@ -22,24 +22,16 @@ from lapkit.units import Units
 _FEW = 4
 
 
-def event_page(
-    event: EventReview,
-    *,
-    units: str,
-    links: Mapping[str, str],
-    changes: Mapping[str, Changes] | None = None,
-) -> str:
+def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> str:
     """The event's page, complete in itself.
 
     Args:
         event: what to show.
         units: ``metric`` or ``us``.
         links: rider → file name of his page.
-        changes: rider → what :func:`~lapkit.reporter.between.run_changes` gave; worked out when None.
     """
     shown = Units.named(units)
-    if changes is None:
-        changes = {r.rider: run_changes(r, shown) for r in event.riders}
+    changes = [(r.rider, run_changes(r, shown)) for r in event.riders]
     usual = [(r, usual_laps(r)) for r in event.riders]
     seamed = [c for c in event.course.corners if c.seams]
     heading = words.heading(event) or "Event"
@@ -67,7 +59,7 @@ def event_page(
         troubles=_troubles(event),
         cones=_said(event, "cone_missed"),
         apart=_said(event, "apart"),
-        changes=[(r.rider, changes[r.rider]) for r in event.riders if changes[r.rider]],
+        changes=[(rider, rows) for rider, rows in changes if rows],
         tables=[
             (words.corner_name(c.name), *side_by_side(usual, c, shown))
             for c in event.course.corners

@@ -7,12 +7,11 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from lapkit.reporter.between import Changes
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.review_types import EventReview, RiderReview
-from lapkit.reporter.rider_page import make_rider_page
+from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.slugs import distinct_slugs
 from lapkit.workers import cores, own_processes
 
@@ -53,13 +52,12 @@ def write_pages(
     job = partial(_write_rider, folder=folder, units=units, html=html, pdf=pdf)
     jobs = [(rider, slugs[rider.rider]) for rider in event.riders]
     count = workers or (1 if len(jobs) <= _FEW else cores())
-    done = _done(job, jobs, _bare(event), min(count, len(jobs)))
+    _write_all(job, jobs, _bare(event), min(count, len(jobs)))
     if not html:
         return []
     if len(event.riders) == 1:
         return list(links.values())
-    changes = {rider.rider: rows for (rider, _), rows in zip(jobs, done, strict=True)}
-    page = event_page(event, units=units, links=links, changes=changes)
+    page = event_page(event, units=units, links=links)
     (folder / "event.html").write_text(page, encoding="utf-8")
     return ["event.html", *links.values()]
 
@@ -69,39 +67,37 @@ def _bare(event: EventReview) -> EventReview:
     return replace(event, riders=(), tables={}, unusable=())
 
 
-def _done(
-    job: Callable[[EventReview, Job], Changes],
-    jobs: Sequence[Job],
-    frame: EventReview,
-    workers: int,
-) -> list[Changes]:
+def _write_all(
+    job: Callable[[EventReview, Job], None], jobs: Sequence[Job], frame: EventReview, workers: int
+) -> None:
     if workers <= 1:
-        return [job(frame, one) for one in jobs]
+        for one in jobs:
+            job(frame, one)
+        return
     with own_processes(workers, _keep, (frame,)) as pool:
-        return list(pool.map(partial(_in_worker, job), jobs))
+        list(pool.map(partial(_in_worker, job), jobs))
 
 
 def _keep(frame: EventReview) -> None:
     _kept.append(frame)
 
 
-def _in_worker(job: Callable[[EventReview, Job], Changes], one: Job) -> Changes:
+def _in_worker(job: Callable[[EventReview, Job], None], one: Job) -> None:
     """The course came once, with the worker, and not with every rider."""
-    return job(_kept[-1], one)
+    job(_kept[-1], one)
 
 
 def _write_rider(
     frame: EventReview, job: Job, *, folder: Path, units: str, html: bool, pdf: bool
-) -> Changes:
-    """Write what there is of one rider; what changed between his runs, for the summary."""
+) -> None:
+    """Write what there is of one rider."""
     rider, slug = job
     if pdf:
         rider_pdf(frame, rider, folder / f"rider-{slug}.pdf", units=units)
     if not html:
-        return []
-    page = make_rider_page(frame, rider, units=units)
+        return
+    page = rider_page(frame, rider, units=units)
     (folder / f"rider-{slug}.html").write_text(page.html, encoding="utf-8")
     for name, svg in page.pictures.items():
         path = folder / FIGURES / f"{slug}-{name}.svg"
         path.write_text(standalone(svg), encoding="utf-8")
-    return page.changes

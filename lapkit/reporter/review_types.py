@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 import pandas as pd
 
 from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import no_such
 from lapkit.findings import EventFinding, Finding
@@ -20,7 +22,8 @@ TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
 class RiderReview:
     """One rider: his runs in time order and his findings, most urgent first.
 
-    ``group`` is the riding group as the event folder names it (``novice`` is not ranked by time).
+    ``group`` is the riding group as the event folder names it (``novice`` is not ranked by time);
+    ``changes`` a table of :func:`~lapkit.compare.runs.all_changes`.
     """
 
     rider: str
@@ -29,6 +32,7 @@ class RiderReview:
     findings: tuple[Finding, ...]
     bike: str = ""
     note: str = ""
+    changes: pd.DataFrame = field(default_factory=partial(all_changes, ()))
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
-from lapkit.reporter.between import Changes, run_changes, usual_laps, usual_words
+from lapkit.reporter.between import run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
 from lapkit.reporter.figures import overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
@@ -33,26 +33,20 @@ _LAP_TABLES = ("laps", "corners", "markers", "seams", "logs")
 
 @dataclass(frozen=True)
 class RiderPage:
-    """A page, its pictures by a name that is safe in a file's name, and what changed from run to run."""
+    """A page, and its pictures by a name that is safe in a file's name."""
 
     html: str
     pictures: Mapping[str, str] = field(default_factory=dict)
-    changes: Changes = field(default_factory=list)
 
 
-def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> str:
-    """One rider's page, complete in itself.
+def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPage:
+    """One rider's page, complete in itself, together with its pictures.
 
     Args:
         event: course, notes and provenance; its tables and its other riders are not looked at.
         rider: whose page.
         units: ``metric`` or ``us``.
     """
-    return make_rider_page(event, rider, units=units).html
-
-
-def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPage:
-    """The page together with its pictures; arguments as for :func:`rider_page`."""
     shown, course = Units.named(units), event.course
     tables = _tables(rider)
     timed = int((tables["laps"]["kind"].astype(str) == "timed").sum())
@@ -77,7 +71,6 @@ def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> Ri
         _told(course, finding, i, traces, sections, shown)
         for i, finding in enumerate(f for f in rider.findings if f.kind is not Kind.OTHER)
     ]
-    changes = run_changes(rider, shown)
     html = render(
         "rider.html.j2",
         scripted=True,
@@ -94,13 +87,13 @@ def make_rider_page(event: EventReview, rider: RiderReview, *, units: str) -> Ri
         line_note=words.line_note(course),
         marked=any(c.markers for c in course.corners),
         corners=corners,
-        changes=changes if len(rider.runs) > 1 else None,
+        changes=run_changes(rider, shown) if len(rider.runs) > 1 else None,
         laps=words.lap_rows(tables["laps"]),
         lap_count=words.lap_count(tables["laps"]),
         logs=[_log(r, shown) for r in tables["logs"].itertuples()],
         glossary=words.glossary(shown, course.marker_line is not None),
     )
-    return RiderPage(html, _pictures(course, first, corners), changes)
+    return RiderPage(html, _pictures(course, first, corners))
 
 
 def _tables(rider: RiderReview) -> dict[str, pd.DataFrame]:

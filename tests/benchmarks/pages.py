@@ -15,7 +15,7 @@ from pathlib import Path
 from lapkit.pipeline import event
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.review_types import EventReview, RiderReview
-from lapkit.reporter.rider_page import make_rider_page
+from lapkit.reporter.rider_page import rider_page
 from lapkit.sample import sample_event
 
 GROW = runpy.run_path(str(Path(__file__).parents[1] / "reporter" / "grow.py"))
@@ -60,8 +60,8 @@ def opened_s(page: Path, width: int) -> float:
 def rider_line(name: str, whole: EventReview, rider: RiderReview, folder: Path) -> str:
     """Size, opening time and making time of a rider's page."""
     page = folder / "rider.html"
-    page.write_text(make_rider_page(whole, rider, units="metric").html, encoding="utf-8")
-    made = cpu_s(lambda: make_rider_page(whole, rider, units="metric"))
+    page.write_text(rider_page(whole, rider, units="metric").html, encoding="utf-8")
+    made = cpu_s(lambda: rider_page(whole, rider, units="metric"))
     a_fix = 1e6 * made / (FIXES_A_RUN * len(rider.runs))
     size = page.stat().st_size / 1e6
     return f"{name:34s}{size:7.2f} MB {opened_s(page, 360):6.2f} s{made:7.2f} s{a_fix:7.1f} µs"

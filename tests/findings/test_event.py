@@ -4,6 +4,7 @@ from dataclasses import replace
 import pytest
 
 from lapkit.compare.results import Unusable
+from lapkit.compare.runs import all_changes
 from lapkit.findings import find, find_event
 
 TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
@@ -27,7 +28,8 @@ def event(run, course):
             )
         found = {name: find(of, course, units=units) for name, of in runs.items()}
         groups = dict.fromkeys(runs, "blue")
-        return find_event(found, runs, groups, course, unusable, units=units)
+        changes = {name: all_changes(of) for name, of in runs.items()}
+        return find_event(found, runs, changes, groups, course, unusable, units=units)
 
     return made
 

@@ -10,6 +10,7 @@ import pytest
 
 from lapkit.compare.results import Unusable
 from lapkit.compare.run import measure_run
+from lapkit.compare.runs import all_changes
 from lapkit.findings import EventFinding, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
@@ -106,7 +107,9 @@ def event(course):
         *find(nasty_runs, course),
     )  # fmt: skip
     riders = (
-        RiderReview(NASTY, "novice", nasty_runs, said, bike="a <i>bike</i>"),
+        RiderReview(
+            NASTY, "novice", nasty_runs, said, "a <i>bike</i>", changes=all_changes(nasty_runs)
+        ),
         RiderReview("Bo", "quick", other_runs, find(other_runs, course)),
     )
     unusable = (Unusable("Cy", "1", "<img src=x>.csv", "1 fix a second <b>"),)

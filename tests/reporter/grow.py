@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import pandas as pd
 
+from lapkit.compare.runs import all_changes
+
 
 def grown(rider, laps):
     """The rider with that many timed laps in his first run."""
@@ -28,7 +30,7 @@ def with_runs(rider, count):
         traces = tuple(replace(t, session=session) for t in run.traces)
         tables = {name: table.assign(session=session) for name, table in run.tables.items()}
         runs.append(replace(run, session=session, tables=tables, traces=traces))
-    return replace(rider, runs=tuple(runs))
+    return replace(rider, runs=tuple(runs), changes=all_changes(runs))
 
 
 def crowd(event, riders, corners):

@@ -1,24 +1,23 @@
 import re
+from dataclasses import replace
 
 import pandas as pd
 import pytest
 
 from lapkit.compare.standard import standards
-from lapkit.reporter import between
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
 from lapkit.units import Units
 
 COLUMNS = ["session_before", "session_after", "corner", "measure", "marker", "before", "after"]
 
 
-def changes_of(monkeypatch, event, rows, group="quick"):
+def changes_of(event, rows, group="quick"):
     table = pd.DataFrame(rows, columns=[*COLUMNS, "change", "change_lo", "change_hi", "found"])
-    monkeypatch.setattr(between, "all_changes", lambda runs: table)
-    rider = event.riders[0]
-    return run_changes(type(rider)(rider.rider, group, rider.runs, ()), Units.METRIC)
+    rider = replace(event.riders[0], group=group, changes=table)
+    return run_changes(rider, Units.METRIC)
 
 
-def test_changes_are_sentences_in_words(monkeypatch, event):
+def test_changes_are_sentences_in_words(event):
     rows = [
         ("1", "2", "Weir", "exit_radius_min_m", "", 66.0, 77.0, 11.0, 7.0, 15.0, True),
         ("1", "2", "Weir", "lean_max_deg", "", 45.0, 41.0, -4.0, -5.0, -3.0, True),
@@ -26,7 +25,7 @@ def test_changes_are_sentences_in_words(monkeypatch, event):
         ("1", "2", "Larch", "lean_max_deg", "", 45.0, 44.0, -1.0, -1.5, -0.5, True),
         ("1", "2", "Anvil", "lean_max_deg", "", 45.0, 30.0, -15.0, -40.0, 10.0, False),
     ]
-    assert changes_of(monkeypatch, event, rows) == [
+    assert changes_of(event, rows) == [
         (
             "run 1 to run 2",
             [
@@ -47,9 +46,9 @@ def test_changes_are_sentences_in_words(monkeypatch, event):
 
 
 @pytest.mark.parametrize(("group", "told"), [("quick", 1), ("Novice B", 0)])
-def test_a_novice_is_told_no_times(monkeypatch, event, group, told):
+def test_a_novice_is_told_no_times(event, group, told):
     rows = [("1", "2", "Weir", "time_s", "", 4.0, 3.5, -0.5, -0.6, -0.4, True)]
-    assert len(changes_of(monkeypatch, event, rows, group)) == told
+    assert len(changes_of(event, rows, group)) == told
 
 
 def test_one_run_has_no_change(event):

@@ -9,14 +9,14 @@ import pytest
 
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
-from lapkit.reporter.rider_page import make_rider_page, rider_page
+from lapkit.reporter.rider_page import rider_page
 
 html5lib = pytest.importorskip("html5lib")
 
 
 @pytest.fixture(scope="module")
 def nasty(event):
-    return make_rider_page(event, event.riders[0], units="metric")
+    return rider_page(event, event.riders[0], units="metric")
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +27,7 @@ def summary(event):
 
 @pytest.fixture(scope="module")
 def found(found_event):
-    return rider_page(found_event, found_event.riders[0], units="us")
+    return rider_page(found_event, found_event.riders[0], units="us").html
 
 
 @pytest.fixture(scope="module", params=["nasty", "summary", "found"])
@@ -120,7 +120,7 @@ def test_what_to_work_on_comes_first_and_the_cautions_stand_on_it(nasty):
 
 def test_units_are_the_reader_s(event, nasty):
     # Findings come in words, in the units that they were made in.
-    us = rider_page(event, replace(event.riders[0], findings=()), units="us")
+    us = rider_page(event, replace(event.riders[0], findings=()), units="us").html
     pattern = r"\b(km/h|mph|metres|feet)\b"
     assert set(re.findall(pattern, us)) == {"mph", "feet"}
     assert set(re.findall(pattern, nasty.html)) == {"km/h", "metres"}
