@@ -84,17 +84,14 @@ def _line_crossings(
     along = (x - line[0, 0]) * right[0] + (y - line[0, 1]) * right[1]
     within = (along > -_WIDER_M) & (along < width + _WIDER_M)
     over = np.flatnonzero((beyond[:-1] < 0) & (beyond[1:] >= 0) & within[:-1])
-    found = []
-    for i in over:
-        part = beyond[i] / (beyond[i] - beyond[i + 1])
-        near = np.array([time[i] + part * _STEP_S - 1e-3, time[i] + part * _STEP_S])
-        rows = path.at(near)
-        short = -(
-            (rows.x_m[:, 1] - line[0, 0]) * ahead[0] + (rows.y_m[:, 1] - line[0, 1]) * ahead[1]
-        )
-        closing = rows.vx_mps[:, 1] * ahead[0] + rows.vy_mps[:, 1] * ahead[1]
-        found.append(near[1] + short / np.maximum(closing, 0.5))
-    return np.array(found) if found else np.empty((0, 1))
+    if len(over) == 0:
+        return np.empty((0, 1))
+    part = beyond[over] / (beyond[over] - beyond[over + 1])
+    near = time[over] + part * _STEP_S
+    rows = path.at(near)
+    short = -((rows.x_m - line[0, 0]) * ahead[0] + (rows.y_m - line[0, 1]) * ahead[1])
+    closing = rows.vx_mps * ahead[0] + rows.vy_mps * ahead[1]
+    return (near + short / np.maximum(closing, 0.5)).T
 
 
 def _thinned(starts: FloatArray, at_m: FloatArray, course: Course) -> FloatArray:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from lapkit.compare.held import WINDOW, Held, sample
+from lapkit.compare.held import WINDOW, Held, HeldMean, sample
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
@@ -62,10 +62,6 @@ class CornerRows:
     lean_deg: FloatArray
     lean_at: FloatArray
     exit_lean_deg: FloatArray
-    grip: FloatArray
-    slowest_mps: FloatArray
-    entry_mps: FloatArray
-    exit_mps: FloatArray
     time_s: FloatArray
     turn_in_early_m: FloatArray
 
@@ -76,10 +72,7 @@ def corner_rows(p: Passes, standard: Standard) -> CornerRows:
     curvature, curvature_at = p.held_curvature.largest(turn_in, end)
     exit_curvature, exit_curvature_at = p.held_curvature.largest(apex, end)
     lean, lean_at = p.held_lean.largest(turn_in, end)
-    camber = np.tan(np.radians(p.corner.camber_at(p.station_m[0])))
-    grip = grip_of_tangents(p.lean_tangent, camber)
     time = sample(np.broadcast_to(p.time_s, p.speed_mps.shape), p.limits)
-    speed = p.held_speed.at(p.limits)
     return CornerRows(
         curvature_1pm=curvature,
         curvature_at=curvature_at,
@@ -89,10 +82,6 @@ def corner_rows(p: Passes, standard: Standard) -> CornerRows:
         lean_deg=lean,
         lean_at=lean_at,
         exit_lean_deg=p.held_lean.largest(apex, end)[0],
-        grip=Held.mean_of(grip).largest(turn_in, end)[0],
-        slowest_mps=p.held_speed.smallest(turn_in, end)[0],
-        entry_mps=speed[..., 0],
-        exit_mps=speed[..., 2],
         time_s=time[..., 2] - time[..., 0],
         turn_in_early_m=_turn_in_early(p, standard),
     )
@@ -105,9 +94,7 @@ def corner_columns(
     leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
     return {
         "time_s": rows.time_s[0],
-        "entry_speed_mps": rows.entry_mps[0],
-        "slowest_mps": rows.slowest_mps[0],
-        "exit_speed_mps": rows.exit_mps[0],
+        **_speeds(p),
         **named("radius_min", "m", _radius(rows.curvature_1pm)),
         "radius_min_at_m": p.ridden_m(rows.curvature_at[0]),
         **named("exit_radius_min", "m", leaving),
@@ -118,7 +105,7 @@ def corner_columns(
         **named("lean_max", "deg", lean),
         "lean_max_at_m": p.ridden_m(rows.lean_at[0]),
         "lean_on_line_deg": lean_on_line_deg(p, standard, 0),
-        "grip_max": rows.grip[0],
+        "grip_max": _grip_max(p),
         "lean_with_tyre_width_deg": tyre_width_lean_deg(
             lean.value, tyre_radius_m, float(p.com_height_m[0, 0])
         ),
@@ -126,6 +113,24 @@ def corner_columns(
         **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
         **_drive(p),
     }
+
+
+def _speeds(p: Passes) -> dict[str, FloatArray]:
+    """Speeds of the estimate held over 10 m, m/s, ``(laps,)`` each."""
+    held, ends = HeldMean(p.speed_mps[0]), p.limits[0]
+    at = held.at(ends)
+    return {
+        "entry_speed_mps": at[:, 0],
+        "slowest_mps": held.smallest(ends[:, 0], ends[:, 2])[0],
+        "exit_speed_mps": at[:, 2],
+    }
+
+
+def _grip_max(p: Passes) -> FloatArray:
+    """Largest grip asked for by the estimate, held over 10 m, ``(laps,)``."""
+    camber = np.tan(np.radians(p.corner.camber_at(p.station_m[0])))
+    held = HeldMean(grip_of_tangents(p.lean_tangent[0], camber))
+    return held.largest(p.limits[0, :, 0], p.limits[0, :, 2])[0]
 
 
 def lean_on_line_deg(p: Passes, standard: Standard, phase: int) -> FloatArray:
@@ -139,7 +144,7 @@ def lean_on_line_deg(p: Passes, standard: Standard, phase: int) -> FloatArray:
     line = standard.line
     if line is None:
         return np.full(len(p.laps), np.nan)
-    held = Held.mean_of(line.lean_deg(p.station_m[0], p.speed_mps[0]))
+    held = HeldMean(line.lean_deg(p.station_m[0], p.speed_mps[0]))
     ends = np.broadcast_to(line.limits, (len(p.laps), 3))
     return held.largest(ends[:, phase], ends[:, 2])[0]
 

@@ -7,6 +7,7 @@ between grid points, and no two paths pass them at the same one.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -58,51 +59,21 @@ def _take(paths: FloatArray, index: np.ndarray) -> FloatArray:
     return paths.reshape(-1)[start + index]
 
 
-@dataclass(frozen=True, eq=False)
-class Held:
-    """A quantity by its sum over the path, ``total`` of shape ``(..., n)``.
-
-    Held over a stretch, it is what the total gains per metre of ``length_m``, of the same shape.
-    Heading is the total of curvature.
-
-    Without ``length_m`` grid steps count as metres, which suits means: one metre of the estimate's
-    path is one of another's to a per cent, and a mean does not notice.
-    """
-
-    total: FloatArray
-    length_m: FloatArray | None = None
-
-    @classmethod
-    def mean_of(cls, values: FloatArray) -> Held:
-        """The mean of a quantity known at the grid points, shape ``(..., n)``."""
-        total = np.empty_like(values)
-        total[..., 0] = 0.0
-        np.add(values[..., 1:], values[..., :-1], out=total[..., 1:])
-        total *= 0.5 * STEP_M
-        return cls(np.cumsum(total, axis=-1, out=total))
+class _Stretches(ABC):
+    """A quantity held over stretches of each path; arrays have the leading axes of its paths."""
 
     @cached_property
+    @abstractmethod
     def windows(self) -> FloatArray:
         """Held value over the 10 m that begin at each grid point, shape ``(..., n - 10)``."""
-        gain = self.total[..., WINDOW:] - self.total[..., :-WINDOW]
-        if self.length_m is None:
-            gain *= 1.0 / (WINDOW * STEP_M)
-        else:
-            gain /= self.length_m[..., WINDOW:] - self.length_m[..., :-WINDOW]
-        return gain
 
-    def at(self, place: FloatArray) -> FloatArray:
-        """Mean over the 10 m centred on places, ``(..., k)`` → ``(..., k)``."""
-        return sample(self.windows, place - 0.5 * WINDOW)
-
+    @abstractmethod
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
         """Held value over the whole stretch between two places of each path, shape ``(...)``."""
-        ends = np.stack([first, last], axis=-1)
-        gain = np.diff(sample(self.total, ends))[..., 0]
-        length = STEP_M * (last - first)
-        if self.length_m is not None:
-            length = np.diff(sample(self.length_m, ends))[..., 0]
-        return gain / np.where(length > 0, length, np.nan)
+
+    def at(self, place: FloatArray) -> FloatArray:
+        """Held value over the 10 m centred on places, ``(..., k)`` → ``(..., k)``."""
+        return sample(self.windows, place - 0.5 * WINDOW)
 
     def largest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Largest value held over 10 m wholly between two places, and the place of its middle.
@@ -110,32 +81,137 @@ class Held:
         A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(...)``;
         NaN where a place is.
         """
+        return self._extreme(self.windows, first, last)
+
+    def smallest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """As :meth:`largest`, the smallest."""
+        value, place = self._extreme(-self.windows, first, last, -1.0)
+        return -value, place
+
+    def _extreme(
+        self, windows: FloatArray, first: FloatArray, last: FloatArray, sign: float = 1.0
+    ) -> tuple[FloatArray, FloatArray]:
+        """Largest of windows that are ``sign`` times this quantity's own."""
         final = last - WINDOW
-        low, high = _reach(first, final, self.windows.shape[-1])
-        windows = self.windows[..., low:high]
-        start = np.arange(low, high)
-        inside = (start >= first[..., None]) & (start <= final[..., None])
-        held = np.where(inside, windows, -np.inf)
-        best = np.argmax(held, axis=-1)
+        best, held = _best(windows, first, final)
         # Between grid points a window's value runs straight, so that only the two ends of the
         # stretch can hold more than the best grid point.
-        ends = sample(self.windows, np.stack([first, final], axis=-1))
-        value = np.concatenate([_take(held, best[..., None]), ends], axis=-1)
-        place = np.stack([low + best.astype(np.float64), first, final], axis=-1)
+        ends = sample(windows, np.stack([first, final], axis=-1))
+        value = np.concatenate([held[..., None], ends], axis=-1)
+        place = np.stack([best.astype(np.float64), first, final], axis=-1)
         pick = np.argmax(value, axis=-1)[..., None]
         value, middle = _take(value, pick)[..., 0], _take(place, pick)[..., 0] + 0.5 * WINDOW
         short = ~(final > first)
         if not short.any():
             return value, middle
         return (
-            np.where(short, self.over(first, last), value),
+            np.where(short, sign * self.over(first, last), value),
             np.where(short, 0.5 * (first + last), middle),
         )
 
-    def smallest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """As :meth:`largest`, the smallest."""
-        value, place = Held(-self.total, self.length_m).largest(first, last)
-        return -value, place
+
+@dataclass(frozen=True, eq=False)
+class Held(_Stretches):
+    """A quantity by its sum over the path, ``total`` of shape ``(..., n)``.
+
+    Held over a stretch, it is what the total gains per metre of ``length_m``, of the same shape.
+    Heading is the total of curvature.
+    """
+
+    total: FloatArray
+    length_m: FloatArray
+
+    @cached_property
+    def windows(self) -> FloatArray:
+        """Gain over the 10 m that begin at each grid point, a metre, shape ``(..., n - 10)``."""
+        gain = self.total[..., WINDOW:] - self.total[..., :-WINDOW]
+        gain /= self.length_m[..., WINDOW:] - self.length_m[..., :-WINDOW]
+        return gain
+
+    def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
+        """Gain a metre over the whole stretch between two places of each path, shape ``(...)``."""
+        ends = np.stack([first, last], axis=-1)
+        gain, length = (np.diff(sample(v, ends))[..., 0] for v in (self.total, self.length_m))
+        return gain / np.where(length > 0, length, np.nan)
+
+
+@dataclass(frozen=True, eq=False)
+class HeldMean(_Stretches):
+    """The mean of a quantity known at the grid points, ``values`` of shape ``(..., n)``.
+
+    Grid steps count as metres: one metre of the estimate's path is one of another's to a per
+    cent, and a mean does not notice.
+    """
+
+    values: FloatArray
+
+    @cached_property
+    def windows(self) -> FloatArray:
+        """Mean over the 10 m that begin at each grid point, shape ``(..., n - 10)``."""
+        sums = _moving_sum(self.values[..., 1:] + self.values[..., :-1], WINDOW)
+        sums *= 0.5 / WINDOW
+        return sums
+
+    def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
+        """Mean over the whole stretch between two places of each path, shape ``(...)``."""
+        values = self.values
+        total = np.zeros_like(values)
+        np.cumsum(0.5 * (values[..., 1:] + values[..., :-1]), axis=-1, out=total[..., 1:])
+        ends = np.stack([first, last], axis=-1)
+        gain = np.diff(sample(total, ends))[..., 0]
+        return gain / np.where(last > first, last - first, np.nan)
+
+
+def _moving_sum(values: FloatArray, count: int) -> FloatArray:
+    """Sums of so many values in a row, ``(..., n)`` → ``(..., n - count + 1)``.
+
+    By sums of two, four, eight: a third of the time of a running total.
+    """
+    n = values.shape[-1] - count + 1
+    total = np.zeros((*values.shape[:-1], n))
+    done, size = 0, 1
+    while size <= count:
+        if count & size:
+            total += values[..., done : done + n]
+            done += size
+        values = values[..., :-size] + values[..., size:]
+        size *= 2
+    return total
+
+
+def _best(
+    windows: FloatArray, first: FloatArray, final: FloatArray
+) -> tuple[np.ndarray, FloatArray]:
+    """Grid point between two places at which a window is largest, and that window; ``(...)`` each.
+
+    Minus infinity where a path has no grid point there.
+    """
+    low, high = _reach(first, final, windows.shape[-1])
+    inner_low, inner_high = _shared(first, final, low, high)
+    parts = [(low, inner_low, True), (inner_low, inner_high, False), (inner_high, high, True)]
+    at, held = [], []
+    for start, stop, in_some in parts:
+        if stop <= start:
+            continue
+        part = windows[..., start:stop]
+        if in_some:
+            grid = np.arange(start, stop)
+            inside = (grid >= first[..., None]) & (grid <= final[..., None])
+            part = np.where(inside, part, -np.inf)
+        best = np.argmax(part, axis=-1)
+        at.append(start + best)
+        held.append(_take(part, best[..., None])[..., 0])
+    pick = np.argmax(np.stack(held, axis=-1), axis=-1)[..., None]
+    return _take(np.stack(at, axis=-1), pick)[..., 0], _take(np.stack(held, axis=-1), pick)[..., 0]
+
+
+def _shared(first: FloatArray, final: FloatArray, low: int, high: int) -> tuple[int, int]:
+    """Grid points that lie in every path's stretch, as a slice within another; maybe an empty one."""
+    known = np.isfinite(first) & np.isfinite(final)
+    if not known.any():
+        return high, high
+    start = int(np.clip(np.ceil(first[known].max()), low, high))
+    return start, int(np.clip(np.floor(final[known].min()) + 1, start, high))
 
 
 def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int]:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from lapkit.compare.corners import STRAIGHT_M, named
-from lapkit.compare.held import STEP_M, Held, crossings
+from lapkit.compare.held import STEP_M, HeldMean, crossings
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import road_lean_deg
@@ -50,7 +50,7 @@ class MarkerRows:
 def marker_rows(p: Passes, standard: Standard) -> MarkerRows:
     """Measure all passes at their corner's markers in every row of the ensemble."""
     at = crossings(p.station_m, standard.marker_m)
-    offset = Held.mean_of(p.offset_m).at(at)
+    offset = HeldMean(p.offset_m).at(at)
     return MarkerRows(
         gap_m=np.where(np.isfinite(at), _gaps(p, standard), np.nan),
         wide_of_line_m=-p.sign * (offset - standard.line_offset_m),

@@ -13,7 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
-from lapkit.compare.held import STEP_M, Held, crossings, sample
+from lapkit.compare.held import STEP_M, Held, HeldMean, crossings, sample
 from lapkit.course.course import Corner, Course
 from lapkit.lean import balance_tangent
 from lapkit.path.draws import PathDraws
@@ -167,14 +167,14 @@ class Passes:
         return Held(self.heading_rad, self.distance_m)
 
     @cached_property
-    def held_lean(self) -> Held:
+    def held_lean(self) -> HeldMean:
         """Mean lean."""
-        return Held.mean_of(self.lean_deg)
+        return HeldMean(self.lean_deg)
 
     @cached_property
-    def held_speed(self) -> Held:
+    def held_speed(self) -> HeldMean:
         """Mean speed."""
-        return Held.mean_of(self.speed_mps)
+        return HeldMean(self.speed_mps)
 
     @cached_property
     def limits(self) -> FloatArray:
@@ -210,20 +210,8 @@ def measure_passes(
     time = np.interp(grid, sweep.distance_m, sweep.time_s)
     before = np.array([[c.before_m] for c in found])
     rough = np.interp(grid, sweep.distance_m, sweep.station_m) - before
-    return _laid(_asked(path, time), course, corner, tuple(c.lap for c in found), time, rough)
-
-
-def _asked(path: Ridden, time: FloatArray) -> PathDraws:
-    """The ensemble at times ``(laps, n)``, lap after lap along the last axis.
-
-    It is asked for lap by lap: what it costs grows with the span of time asked for at once.
-    """
-    laps = [path.at(of_lap) for of_lap in time]
-    joined = {
-        name: np.concatenate([getattr(lap, name) for lap in laps], axis=-1)
-        for name in ("x_m", "y_m", "vx_mps", "vy_mps", "ax_mps2", "ay_mps2", "sin_lean")
-    }
-    return PathDraws(time_s=time.ravel(), com_height_m=laps[0].com_height_m, **joined)
+    draws = path.at(time.ravel())
+    return _laid(draws, course, corner, tuple(c.lap for c in found), time, rough)
 
 
 def _laid(

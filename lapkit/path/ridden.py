@@ -119,7 +119,7 @@ class RiddenPath:
             for part in values(knots, coefficients, time_s, 0, 1, 2)
         )
         x, y = x - offset_m[:, 0], y - offset_m[:, 1]
-        speed = np.maximum(np.hypot(vx, vy), 0.5)
+        speed = np.maximum(np.sqrt(vx * vx + vy * vy), 0.5)
         load = load_at(self.course, x[0], y[0])(speed[0])
         across = (vx * ay - vy * ax) / speed
         return PathDraws(
@@ -130,7 +130,7 @@ class RiddenPath:
             vy_mps=vy,
             ax_mps2=ax,
             ay_mps2=ay,
-            sin_lean=across / np.hypot(load, across),
+            sin_lean=across / np.sqrt(load * load + across * across),
             com_height_m=self._com_height[: len(x)],
         )
 

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from lapkit.compare.held import Held, crossings, sample
+from lapkit.compare.held import Held, HeldMean, crossings, sample
 
 
 def ramp(n=60, slope=0.001):
@@ -25,16 +25,16 @@ def test_sample_runs_straight_and_ends_at_the_ends():
 
 def test_axes_before_the_path_are_kept():
     rows = np.random.default_rng(0).normal(size=(3, 2, 40)).cumsum(axis=-1)
-    held = Held.mean_of(rows)
+    held = HeldMean(rows)
     first, last = np.full((3, 2), 4.3), np.full((3, 2), 31.8)
     value, place = held.largest(first, last)
     assert value.shape == place.shape == (3, 2)
-    alone, _ = Held.mean_of(rows[2, 1]).largest(np.array(4.3), np.array(31.8))
+    alone, _ = HeldMean(rows[2, 1]).largest(np.array(4.3), np.array(31.8))
     assert value[2, 1] == pytest.approx(float(alone))
 
 
 def test_mean_of_a_straight_ramp_is_the_middle():
-    held = Held.mean_of(np.arange(30.0)[None])
+    held = HeldMean(np.arange(30.0)[None])
     np.testing.assert_allclose(held.at(np.array([[7.0, 12.25]])), [[7.0, 12.25]])
 
 
@@ -50,7 +50,7 @@ def test_windows_reach_to_the_very_ends_of_a_phase(first, last):
 def test_a_phase_shorter_than_a_window_is_taken_whole():
     value, place = ramp().largest(np.array([20.0]), np.array([26.0]))
     assert (value[0], place[0]) == pytest.approx((0.023, 23.0))
-    mean = Held.mean_of(np.arange(30.0)[None]).largest(np.array([20.0]), np.array([26.0]))
+    mean = HeldMean(np.arange(30.0)[None]).largest(np.array([20.0]), np.array([26.0]))
     assert mean[0][0] == pytest.approx(23.0)
 
 

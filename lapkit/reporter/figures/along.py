@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from matplotlib.figure import Figure
 
-from lapkit.compare.held import Held
+from lapkit.compare.held import HeldMean
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
@@ -57,7 +57,7 @@ def along(
         asked = line.lean_deg(at.station_m[None], at.speed_mps[None])[0]
         ridden = (line.station_m >= at.station_m[0]) & (line.station_m <= at.station_m[-1])
         place = np.arange(len(asked), dtype=np.float64)
-        held = bend(line.held_curvature.at(place)), lean(Held.mean_of(asked).at(place))
+        held = bend(line.held_curvature.at(place)), lean(HeldMean(asked).at(place))
         paths = [frame.path(line.station_m[ridden], values[ridden]) for values in held]
         paper.lines(paths, width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
     _laps(paper, frame, traces, spoken, bend, lean)
