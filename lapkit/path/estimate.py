@@ -22,6 +22,7 @@ from lapkit.path.model import (
     velocity_gram,
 )
 from lapkit.path.noise import START, Stretch, find_noise, local_roughness
+from lapkit.path.places import Places
 from lapkit.path.rough import rough_path
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
@@ -101,6 +102,13 @@ def _part_of(arrays: T, part: slice) -> T:
     return replace(arrays, **{f.name: getattr(arrays, f.name)[..., part] for f in fields(arrays)})
 
 
+def _places(knots: Knots, seen: Observed) -> tuple[Places, Places]:
+    """Where positions lie between the knots, and where velocities do."""
+    position = Places.of(knots, seen.time_s)
+    lags = seen.velocity_time_s is not seen.time_s
+    return position, Places.of(knots, seen.velocity_time_s) if lags else position
+
+
 class _Problem:
     """The log being solved: observations, what they were linearised about, and the roughness."""
 
@@ -111,7 +119,8 @@ class _Problem:
         self.knots = knots_for(seen.time_s)
         self.roughness: FloatArray | None = None
         self.wild = np.zeros(len(seen.time_s), dtype=bool)
-        first, wild = rough_path(self.knots, seen, START[self.has_velocity])
+        self._places = _places(self.knots, seen)
+        first, wild = rough_path(self.knots, seen, START[self.has_velocity], self._places)
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
         # the metres that a velocity's lag is long.
@@ -143,19 +152,23 @@ class _Problem:
         level = self.roughness
         if level is None:
             level = np.full(self.knots.intervals, noise.roughness)
-        position, velocity = self._grams(self.knots, self.seen, self._attitude)
+        position, velocity = self._grams(self.knots, self.seen, self._attitude, self._places)
         try:
             return solve(self.knots, position, velocity, noise, smooth_band(self.knots, level))
         except np.linalg.LinAlgError:
             raise PathError("the fixes do not determine a path") from None
 
     def _grams(
-        self, knots: Knots, seen: Observed, attitude: tuple[Attitude, Attitude]
+        self,
+        knots: Knots,
+        seen: Observed,
+        attitude: tuple[Attitude, Attitude],
+        places: tuple[Places, Places],
     ) -> tuple[Gram, Gram | None]:
-        position = position_gram(knots, seen, self.above_m, attitude[0])
+        position = position_gram(knots, seen, self.above_m, attitude[0], places[0])
         if not self.has_velocity:
             return position, None
-        return position, velocity_gram(knots, seen, self.above_m, attitude[1])
+        return position, velocity_gram(knots, seen, self.above_m, attitude[1], places[1])
 
     def misfits(self, solution: Solution, noise: Noise) -> np.ndarray:
         """Fixes further from the path than noise explains (six standard deviations)."""
@@ -177,7 +190,7 @@ class _Problem:
         cut = _part_of(self.seen, part)
         knots = knots_for(cut.time_s)
         attitude = tuple(_part_of(a, part) for a in self._attitude)
-        stretch = Stretch(knots, *self._grams(knots, cut, attitude))
+        stretch = Stretch(knots, *self._grams(knots, cut, attitude, _places(knots, cut)))
         step_s = float(np.median(np.diff(cut.time_s)))
         filtered = not self.has_velocity and step_s > _FILTERED_STEP_S
         return find_noise(stretch, start, filtered=filtered)

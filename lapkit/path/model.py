@@ -19,8 +19,9 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.linalg.lapack import dtbtrs
 
 from lapkit.errors import PathError
-from lapkit.path.banded import BANDWIDTH, STATES, Gram, Linear, gram
-from lapkit.path.spline import Knots
+from lapkit.path.banded import STATES, Gram, Linear, columns, gram
+from lapkit.path.places import Places
+from lapkit.path.spline import SUPPORT, Knots
 from lapkit.units import FloatArray
 
 _SLOW_MPS = 3.0
@@ -105,48 +106,61 @@ class Attitude:
         )
 
 
-def position_gram(knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None) -> Gram:
+def position_gram(
+    knots: Knots,
+    seen: Observed,
+    above_m: float,
+    attitude: Attitude | None,
+    places: Places | None = None,
+) -> Gram:
     """Normal equations of all positions at one metre of noise.
 
     ``above_m`` is the height of the antenna above the centre of mass; without an attitude it is ignored.
+    ``places`` are those of the times, where they are at hand.
     """
-    data = np.stack([seen.x_m, seen.y_m], axis=1)
-    pull, left = np.zeros(len(data)), np.zeros((2, len(data)))
+    data = np.stack([seen.x_m, seen.y_m])
+    pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
     if attitude is not None and above_m:
         pull, left = above_m * attitude.slope, attitude.left
-        data = data - (above_m * attitude.sin_lean - pull * attitude.across)[:, None] * left.T
-    return gram(knots, Linear(seen.time_s, 0, data, seen.position_weight, pull, left))
+        data -= (above_m * attitude.sin_lean - pull * attitude.across) * left
+    places = places or Places.of(knots, seen.time_s)
+    return gram(knots, Linear(places, 0, data, seen.position_weight, pull, left))
 
 
-def velocity_gram(knots: Knots, seen: Observed, above_m: float, attitude: Attitude | None) -> Gram:
+def velocity_gram(
+    knots: Knots,
+    seen: Observed,
+    above_m: float,
+    attitude: Attitude | None,
+    places: Places | None = None,
+) -> Gram:
     """Normal equations of all velocities at one metre per second of noise; arguments as above."""
-    data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps], axis=1))
-    pull, left = np.zeros(len(data)), np.zeros((2, len(data)))
+    data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps]))
+    pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
     if attitude is not None and above_m:
         pull, left = above_m * attitude.slope, attitude.left
-        ahead = np.stack([left[1], -left[0]], axis=1)
-        data = data + (pull * attitude.turning * attitude.along)[:, None] * left.T
-        data += (above_m * attitude.sin_lean * attitude.turning)[:, None] * ahead
-    return gram(knots, Linear(seen.velocity_time_s, 1, data, seen.velocity_weight, pull, left))
+        ahead = np.stack([left[1], -left[0]])
+        data += (pull * attitude.turning * attitude.along) * left
+        data += (above_m * attitude.sin_lean * attitude.turning) * ahead
+    places = places or Places.of(knots, seen.velocity_time_s)
+    return gram(knots, Linear(places, 1, data, seen.velocity_weight, pull, left))
 
 
-def wander_band(knots: Knots, noise: Noise) -> tuple[FloatArray, float]:
+def wander_prior(knots: Knots, noise: Noise) -> tuple[FloatArray, FloatArray, float]:
     """Prior precision of the wander, an Ornstein–Uhlenbeck process at the knots, and its log determinant.
 
-    Wander at a knot hangs on the coefficient whose support is centred there; the outermost
-    coefficients have knots too, outside the log.
+    The precision is given by its diagonal and by what couples a knot with the one before, each
+    ``(coefficients,)``. Wander at a knot hangs on the coefficient whose support is centred there; the
+    outermost coefficients have knots too, outside the log.
     """
-    unknowns = STATES * knots.coefficients
     keep = np.exp(-knots.spacing_s / noise.wander_s)
     step = noise.wander_m**2 * (1.0 - keep**2)
     diagonal = np.full(knots.coefficients, (1.0 + keep**2) / step)
     diagonal[0] = diagonal[-1] = 1.0 / step
-    band = np.zeros((BANDWIDTH, unknowns))
-    for axis in (2, 3):
-        band[BANDWIDTH - 1, axis::STATES] = diagonal
-        band[BANDWIDTH - 1 - STATES, STATES + axis :: STATES] = -keep / step
+    before = np.full(knots.coefficients, -keep / step)
+    before[0] = 0.0
     log_det = -2.0 * ((knots.coefficients - 1) * np.log(step) + np.log(noise.wander_m**2))
-    return band, float(log_det)
+    return diagonal, before, float(log_det)
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,16 +204,22 @@ def solve(
     The log likelihood leaves out what does not depend on the noise and leaves out the path's prior
     determinant, which the caller knows for an even roughness.
     """
-    wander, wander_log_det = wander_band(knots, noise)
-    band = smooth + wander + position.band / noise.white_m**2
-    right = position.right / noise.white_m**2
-    square = position.square / noise.white_m**2
+    diagonal, before, wander_log_det = wander_prior(knots, noise)
+    precision = noise.white_m**-2
+    couplings = position.couplings * precision
+    right = position.right * precision
+    square = position.square * precision
     scale = position.count * np.log(noise.white_m**2)
     if velocity is not None:
-        band += velocity.band / noise.velocity_mps**2
-        right = right + velocity.right / noise.velocity_mps**2
-        square += velocity.square / noise.velocity_mps**2
+        precision_v = noise.velocity_mps**-2
+        couplings[:, :SUPPORT] += velocity.couplings * precision_v
+        right += velocity.right * precision_v
+        square += velocity.square * precision_v
         scale += velocity.count * np.log(noise.velocity_mps**2)
+    couplings[::2, :SUPPORT] += smooth
+    diagonal += position.wander[0] * precision
+    before += position.wander[1] * precision
+    band = columns(couplings, diagonal, before)
     factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
     mean = cho_solve_banded((factor, False), right, check_finite=False)
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))

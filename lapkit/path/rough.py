@@ -8,9 +8,10 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from lapkit.errors import PathError
-from lapkit.path.banded import PRIOR_ORDER, one_axis, one_axis_right
+from lapkit.path.banded import one_axis, one_axis_right, smooth_band
 from lapkit.path.model import Noise, Observed
-from lapkit.path.spline import SUPPORT, Knots, penalty_block, values
+from lapkit.path.places import Places
+from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
 _WHITE_M = 0.5
@@ -25,49 +26,53 @@ class _Axes:
     right: FloatArray
 
     @classmethod
-    def of(cls, knots: Knots, seen: Observed, noise: Noise) -> _Axes:
-        band = np.zeros((SUPPORT, knots.coefficients))
-        penalty = penalty_block(PRIOR_ORDER, knots.spacing_s) / noise.roughness**2
-        for k in range(SUPPORT):
-            for m in range(k, SUPPORT):
-                band[SUPPORT - 1 - (m - k), m : m + knots.intervals] += penalty[k, m]
+    def of(cls, knots: Knots, seen: Observed, noise: Noise, places: Places) -> _Axes:
+        band = smooth_band(knots, np.full(knots.intervals, noise.roughness))
         right = np.zeros((knots.coefficients, 2))
         if seen.has_velocity:
             weight = seen.velocity_weight / noise.velocity_mps**2
-            band += one_axis(knots, seen.velocity_time_s, 1, weight)
+            band += one_axis(knots, places, 1, weight)
             for axis, v in enumerate((seen.vx_mps, seen.vy_mps)):
                 weighted = weight * np.nan_to_num(v)
-                right[:, axis] = one_axis_right(knots, seen.velocity_time_s, 1, weighted)
+                right[:, axis] = one_axis_right(knots, places, 1, weighted)
         return cls(band, right)
 
 
 def _solved(
-    axes: _Axes, knots: Knots, seen: Observed, position_weight: FloatArray, white_m: float
+    axes: _Axes,
+    knots: Knots,
+    seen: Observed,
+    places: Places,
+    position_weight: FloatArray,
+    white_m: float,
 ) -> FloatArray:
     weight = position_weight / white_m**2
-    band = axes.band + one_axis(knots, seen.time_s, 0, weight)
-    sides = [one_axis_right(knots, seen.time_s, 0, weight * at) for at in (seen.x_m, seen.y_m)]
+    band = axes.band + one_axis(knots, places, 0, weight)
+    sides = [one_axis_right(knots, places, 0, weight * at) for at in (seen.x_m, seen.y_m)]
     try:
         return solveh_banded(band, axes.right + np.stack(sides, axis=1), check_finite=False)
     except np.linalg.LinAlgError:
         raise PathError("the fixes do not determine a path") from None
 
 
-def rough_path(knots: Knots, seen: Observed, noise: Noise) -> tuple[FloatArray, np.ndarray]:
+def rough_path(
+    knots: Knots, seen: Observed, noise: Noise, places: tuple[Places, Places]
+) -> tuple[FloatArray, np.ndarray]:
     """Spline coefficients ``(coefficients, 2)`` of a first path, and which fixes are wild, ``(n,)``.
 
-    Reweighting by a Cauchy loss goes on until what is wild stands out; the path is then solved without it.
+    ``places`` are where positions lie between the knots, and where velocities do. Reweighting by a Cauchy
+    loss goes on until what is wild stands out; the path is then solved without it.
 
     Raises:
         PathError: the fixes do not determine a path.
     """
-    axes = _Axes.of(knots, seen, noise)
+    axes = _Axes.of(knots, seen, noise, places[1])
     weight = np.ones(len(seen.time_s))
     for _ in range(_REWEIGHTED):
-        path = _solved(axes, knots, seen, weight, _WHITE_M)
+        path = _solved(axes, knots, seen, places[0], weight, _WHITE_M)
         (at,) = values(knots, path, seen.time_s, 0)
         away = np.hypot(seen.x_m - at[:, 0], seen.y_m - at[:, 1])
         scale = max(1.5 * float(np.median(away)), 0.3)
         weight = 1.0 / (1.0 + np.square(away / (2.0 * scale)))
     wild = away > max(8.0 * float(np.median(away)), 1.0)
-    return _solved(axes, knots, seen, np.where(wild, 0.0, 1.0), noise.white_m), wild
+    return _solved(axes, knots, seen, places[0], np.where(wild, 0.0, 1.0), noise.white_m), wild

@@ -1,0 +1,62 @@
+"""Where fixes lie in the intervals of knots: sums over the fixes of each interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from lapkit.path.spline import SUPPORT, Knots
+from lapkit.units import FloatArray
+
+
+class _Turn(NamedTuple):
+    """One fix of each of some intervals: which intervals, which fixes, powers of their places ``(p, m)``."""
+
+    intervals: slice | np.ndarray
+    fixes: np.ndarray
+    powers: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Places of fixes, shape ``(n,)``, in ``intervals``.
+
+    Fixes are taken in turns, the first of every interval, then the second and so on.
+    """
+
+    intervals: int
+    turns: tuple[_Turn, ...]
+
+    @classmethod
+    def of(cls, knots: Knots, time_s: FloatArray) -> Places:
+        """Places of increasing times, shape ``(n,)``."""
+        index, within = knots.locate(time_s)
+        powers = np.vander(within, 2 * SUPPORT - 1, increasing=True).T
+        _, first, count = np.unique(index, return_index=True, return_counts=True)
+        number = np.arange(len(index)) - np.repeat(first, count)
+        turns = []
+        for turn in range(int(count.max())):
+            fixes = np.flatnonzero(number == turn)
+            turns.append(_turn(index[fixes], fixes, powers))
+        return cls(knots.intervals, tuple(turns))
+
+    def sums(self, weight: FloatArray, powers: int) -> FloatArray:
+        """Weights ``(n,)`` times powers 0 to ``powers`` − 1 summed an interval, ``(powers, intervals)``."""
+        sums = np.zeros((powers, self.intervals))
+        for turn in self.turns:
+            sums[:, turn.intervals] += weight[turn.fixes] * turn.powers[:powers]
+        return sums
+
+
+def _turn(intervals: np.ndarray, fixes: np.ndarray, powers: FloatArray) -> _Turn:
+    """A turn of fixes; where few intervals are without, these get one that counts for nothing."""
+    start, stop = int(intervals[0]), int(intervals[-1]) + 1
+    if stop - start > 2 * len(intervals):
+        return _Turn(intervals, fixes, np.ascontiguousarray(powers[:, fixes]))
+    whole = np.zeros(stop - start, dtype=np.int64)
+    whole[intervals - start] = fixes
+    of_all = np.zeros((len(powers), stop - start))
+    of_all[:, intervals - start] = powers[:, fixes]
+    return _Turn(slice(start, stop), whole, of_all)
