@@ -189,7 +189,8 @@ def draw(solution: Solution, count: int, seed: int) -> FloatArray:
     noise, info = dtbtrs(solution.factor, z, uplo="U")
     if info:
         raise PathError("the smoothing problem is singular")
-    return solution.mean[:, None] + noise
+    noise += solution.mean[:, None]
+    return noise
 
 
 def solve(

@@ -14,6 +14,7 @@ All enter one small Gaussian system; its Cholesky factor gives the draws.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -64,8 +65,8 @@ class Sight:
         count = float(len(value))
         if self.group is not None:
             _, slot, sizes = np.unique(self.group, return_inverse=True, return_counts=True)
-            means = np.zeros((len(sizes), rows.shape[1]))
-            np.add.at(means, slot, rows)
+            order = np.argsort(slot, kind="stable")
+            means = np.add.reduceat(rows[order], np.cumsum(sizes) - sizes, axis=0)
             rows = rows - (means / sizes[:, None])[slot]
             value = value - (np.bincount(slot, value) / sizes)[slot]
             count -= len(sizes)
@@ -98,17 +99,18 @@ class OffsetKnots:
 
     def between(self, at_knots: FloatArray, time_s: FloatArray) -> FloatArray:
         """Values at the knots ``(..., knots)`` interpolated at times, ``(..., n)``."""
-        index, part = self._place(time_s)
+        index, part = self.place(time_s)
         return at_knots[..., index] * (1.0 - part) + at_knots[..., index + 1] * part
 
-    def _place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
+    def place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
+        """The knot before each time and the share of the step to the next one; ``(n,)`` each."""
         place = np.clip((time_s - self.time_s[0]) / self.step_s, 0.0, len(self.time_s) - 1.0)
         index = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
         return index, place - index
 
     def weights(self, time_s: FloatArray) -> FloatArray:
         """Straight-line interpolation between knots as a matrix, shape ``(n, knots)``."""
-        index, part = self._place(time_s)
+        index, part = self.place(time_s)
         matrix = np.zeros((len(part), len(self.time_s)))
         matrix[np.arange(len(part)), index] = 1.0 - part
         matrix[np.arange(len(part)), index + 1] = part
@@ -143,12 +145,33 @@ class PositionOffset:
 
     def at(self, time_s: FloatArray) -> FloatArray:
         """Offset rows at times, shape ``(1 + draws, 2, n)``, metres."""
-        return self.knots.between(self.rows, time_s)
+        return self.by_time(time_s).transpose(2, 1, 0)
+
+    def by_time(self, time_s: FloatArray) -> FloatArray:
+        """The same with times leading, ``(n, 2, 1 + draws)``, and in one piece."""
+        index, part = self.knots.place(time_s)
+        part = part[:, None, None]
+        return self._by_knot[index] * (1.0 - part) + self._by_knot[index + 1] * part
+
+    @cached_property
+    def _by_knot(self) -> FloatArray:
+        return np.ascontiguousarray(self.rows.transpose(2, 1, 0))
+
+    def mean_at(self, time_s: FloatArray) -> FloatArray:
+        """The estimate alone at times, shape ``(2, n)``, metres."""
+        return self.knots.between(self.rows[0], time_s)
 
     @property
     def typical_sd_m(self) -> float:
         """Root mean square over the log of the offset's standard deviation, per axis, metres."""
         return float(np.sqrt(np.mean(np.square(self.sd_m))))
+
+
+def nothing_known(knots: OffsetKnots) -> PositionOffset:
+    """An offset of zero in a single row, before anything was looked at."""
+    return PositionOffset(
+        knots, np.zeros((1, 2, len(knots.time_s))), np.zeros((2, len(knots.time_s))), "none"
+    )
 
 
 def _process_precision(knots: OffsetKnots, wander: Wander) -> tuple[FloatArray, float]:

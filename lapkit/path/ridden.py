@@ -21,7 +21,15 @@ from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
 from lapkit.path.model import draw, path_coefficients
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
-from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, Wander, find_offset, mean_offset
+from lapkit.path.offset import (
+    OffsetKnots,
+    PositionOffset,
+    Sight,
+    Wander,
+    find_offset,
+    mean_offset,
+    nothing_known,
+)
 from lapkit.path.sights import base_sights, edge_sights, find_stops, hold_sights, lap_sights
 from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2, FloatArray
@@ -75,9 +83,10 @@ class RiddenPath:
         """Spline coefficients of estimate and draws, shape ``(coefficients, 2, 1 + draws)``."""
         solution = self.estimate.solution
         drawn = draw(solution, len(self.offset.rows) - 1, self.seed)
-        rows = np.concatenate([solution.mean[:, None], drawn], axis=1)
         # In one piece, since it is asked for corner by corner.
-        return np.ascontiguousarray(path_coefficients(rows))
+        rows = np.empty((*solution.path.shape, 1 + drawn.shape[1]))
+        rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(drawn)
+        return rows
 
     @cached_property
     def _com_height(self) -> FloatArray:
@@ -90,7 +99,7 @@ class RiddenPath:
         """The estimate of the ridden path alone, metres, offset taken out; shape of ``time_s``."""
         solution = self.estimate.solution
         (at,) = values(solution.knots, solution.path, time_s, 0)
-        off = self.offset.at(time_s)[0]
+        off = self.offset.mean_at(time_s)
         return at[:, 0] - off[0], at[:, 1] - off[1]
 
     def mean_speed(self, time_s: FloatArray) -> FloatArray:
@@ -102,23 +111,22 @@ class RiddenPath:
     def at(self, time_s: FloatArray) -> PathDraws:
         """The ensemble at increasing times, shape ``(n,)``."""
         time_s = np.asarray(time_s, dtype=np.float64)
-        return self._ensemble(self._coefficients, time_s, self.offset.at(time_s))
+        return self._ensemble(self._coefficients, time_s, self.offset.by_time(time_s))
 
     def as_received(self, time_s: FloatArray) -> PathDraws:
         """The estimate alone, in one row, in the receiver's frame: its slow offset left in."""
         mean = self.estimate.solution.path[:, :, None]
-        return self._ensemble(mean, time_s, np.zeros((1, 2, len(time_s))))
+        return self._ensemble(mean, time_s, np.zeros((len(time_s), 2, 1)))
 
     def _ensemble(
         self, coefficients: FloatArray, time_s: FloatArray, offset_m: FloatArray
     ) -> PathDraws:
-        """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(rows, 2, n)``."""
+        """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(n, 2, rows)``."""
         knots = self.estimate.solution.knots
+        at, v, a = values(knots, coefficients, time_s, 0, 1, 2)
         (x, y), (vx, vy), (ax, ay) = (
-            np.ascontiguousarray(part.transpose(1, 2, 0))
-            for part in values(knots, coefficients, time_s, 0, 1, 2)
+            np.ascontiguousarray(part.transpose(1, 2, 0)) for part in (at - offset_m, v, a)
         )
-        x, y = x - offset_m[:, 0], y - offset_m[:, 1]
         speed = np.maximum(np.sqrt(vx * vx + vy * vy), 0.5)
         load = load_at(self.course, x[0], y[0])(speed[0])
         across = (vx * ay - vy * ax) / speed
@@ -198,12 +206,10 @@ def ride_path(
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
-    blank = find_offset(knots, [], "none", draws, seed + 2)
-    path = RiddenPath(log, plane, solved, blank, heights, lag, course, seed)
+    path = RiddenPath(log, plane, solved, nothing_known(knots), heights, lag, course, seed)
     if course is None or course.found:
-        return path
-    offset = _offset_of(path, course, base, draws)
-    return RiddenPath(log, plane, solved, offset, heights, lag, course, seed)
+        return replace(path, offset=find_offset(knots, [], "none", draws, seed + 2))
+    return replace(path, offset=_offset_of(path, course, base, draws))
 
 
 def _offset_of(

@@ -116,12 +116,21 @@ def lap_sights(
     ridden = beside - np.interp(at_time, time_s, believed)
     heading = course.reference.heading_at(course.reference.wrap(marks))
     left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    usual = np.array([np.median(ridden[place == p]) for p in place])
+    usual = _medians(ridden, place)
     scatter = 1.4826 * float(np.median(np.abs(ridden - usual)))
     # A passing manoeuvre or a missed corner is no sight of the receiver.
     kept = np.abs(ridden - usual) < max(4.0 * scatter, 0.5)
     sd = max(scatter, 0.12)
     return [knots.sight(at_time[kept], left[kept], beside[kept], sd, group=place[kept])]
+
+
+def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:
+    """For each value the median of all at its place, ``(n,)``."""
+    _, slot, sizes = np.unique(place, return_inverse=True, return_counts=True)
+    ranked = values[np.lexsort((values, slot))]
+    first = np.cumsum(sizes) - sizes
+    middle = (ranked[first + (sizes - 1) // 2] + ranked[first + sizes // 2]) / 2.0
+    return middle[slot]
 
 
 def edge_sights(

@@ -22,6 +22,9 @@ DEGREE = 5
 SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
+_FEW = 8  # columns that are faster one by one
+_AT_ONCE = 256
+
 
 @lru_cache(maxsize=1)
 def _power_coefficients() -> FloatArray:
@@ -89,9 +92,12 @@ class Knots:
         return _derivative_coefficients(order)[:, : SUPPORT - order] / self.spacing_s**order
 
     def basis(self, within: FloatArray, order: int = 0) -> FloatArray:
-        """Weights of the six coefficients for places within an interval, shape ``(n, 6)``."""
-        powers = np.vander(within, SUPPORT, increasing=True)
-        return powers @ _derivative_coefficients(order).T / self.spacing_s**order
+        """Weights of the six coefficients for places within an interval, shape ``(6, n)``."""
+        pieces = self.pieces(order)
+        powers = np.ones((pieces.shape[1], len(within)))
+        for power in range(1, len(powers)):
+            np.multiply(powers[power - 1], within, out=powers[power])
+        return pieces @ powers
 
 
 def values(
@@ -99,9 +105,28 @@ def values(
 ) -> tuple[FloatArray, ...]:
     """Derivatives of the path at times, one for each order: ``(k, ...)`` → ``(n, ...)``."""
     index, within = knots.locate(time_s)
-    weights = np.stack([knots.basis(within, order) for order in orders], axis=1)
+    weights = np.stack([knots.basis(within, order) for order in orders])
     flat = coefficients.reshape(len(coefficients), -1)
-    near = flat[index[:, None] + np.arange(SUPPORT)]
-    out = np.matmul(weights, near)
+    sums = _of_few if flat.shape[1] <= _FEW else _of_many
     shape = (len(index), *coefficients.shape[1:])
-    return tuple(out[:, which].reshape(shape) for which in range(len(orders)))
+    return tuple(out.reshape(shape) for out in sums(weights, flat, index))
+
+
+def _of_few(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
+    """Weights ``(orders, 6, n)`` times a few columns ``(k, c)`` from an index on, ``(orders, n, c)``."""
+    out = np.zeros((len(weights), flat.shape[1], len(index)))
+    for column, values in enumerate(np.ascontiguousarray(flat.T)):
+        for k in range(SUPPORT):
+            out[:, column] += weights[:, k] * values[index + k]
+    return out.transpose(0, 2, 1)
+
+
+def _of_many(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
+    """The same of many columns, some hundred times at once so that memory stays small."""
+    by_time = np.ascontiguousarray(weights.transpose(2, 0, 1))
+    out = np.empty((len(index), len(weights), flat.shape[1]))
+    for start in range(0, len(index), _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        near = flat[index[part, None] + np.arange(SUPPORT)]
+        np.matmul(by_time[part], near, out=out[part])
+    return out.transpose(1, 0, 2)

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import BSpline
 
-from lapkit.path.spline import DEGREE, SUPPORT, Knots, penalty_block
+from lapkit.path.spline import DEGREE, SUPPORT, Knots, penalty_block, values
 
 
 @pytest.fixture
@@ -17,15 +17,24 @@ def reference(knots, coefficients, order):
 
 
 @pytest.mark.parametrize("order", range(5))
-def test_basis_is_that_of_scipy(knots, order):
+def test_values_are_those_of_scipy(knots, order):
     coefficients = np.random.default_rng(1).normal(size=knots.coefficients)
     t = np.linspace(2.001, 4.399, 77)
-    index, within = knots.locate(t)
-    ours = np.sum(
-        knots.basis(within, order) * coefficients[index[:, None] + np.arange(SUPPORT)], axis=1
-    )
     expected = reference(knots, coefficients, order)(t)
-    assert np.allclose(ours, expected, rtol=0, atol=1e-11 * np.abs(expected).max() + 1e-12)
+    atol = 1e-11 * np.abs(expected).max() + 1e-12
+    (ours,) = values(knots, coefficients, t, order)
+    assert np.allclose(ours, expected, rtol=0, atol=atol)
+
+
+@pytest.mark.parametrize("rows", [3, 40])
+def test_few_and_many_paths_are_evaluated_alike(knots, rows):
+    coefficients = np.random.default_rng(3).normal(size=(knots.coefficients, 2, rows))
+    t = np.linspace(2.001, 4.399, 700)
+    both = values(knots, coefficients, t, 2, 0)
+    for ours, order in zip(both, (2, 0), strict=True):
+        assert ours.shape == (700, 2, rows)
+        expected = reference(knots, coefficients, order)(t)
+        assert np.allclose(ours, expected, rtol=0, atol=1e-11 * np.abs(expected).max())
 
 
 def test_penalty_is_the_integral_of_the_squared_derivative(knots):
