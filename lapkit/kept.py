@@ -173,9 +173,11 @@ def _table(table: dict[str, Any], numbers: _Numbers) -> pd.DataFrame:
     columns = {}
     for name, kind, cells in table["columns"]:
         known = kind in _NUMBERS
-        values = numbers.array(kind, cells, table["rows"]).copy() if known else cells
-        columns[name] = pd.Series(values, dtype=kind)
-    return pd.DataFrame(columns)
+        # Numbers are copied where the frame joins its columns into one piece.
+        columns[name] = (
+            numbers.array(kind, cells, table["rows"]) if known else pd.array(cells, dtype=kind)
+        )
+    return pd.DataFrame(columns, index=range(table["rows"]))
 
 
 @dataclass(frozen=True)

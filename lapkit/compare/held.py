@@ -186,8 +186,7 @@ def _best(
 
     Minus infinity where a path has no grid point there.
     """
-    low, high = _reach(first, final, windows.shape[-1])
-    inner_low, inner_high = _shared(first, final, low, high)
+    low, inner_low, inner_high, high = _reach(first, final, windows.shape[-1])
     parts = [(low, inner_low, True), (inner_low, inner_high, False), (inner_high, high, True)]
     at, held = [], []
     for start, stop, in_some in parts:
@@ -205,19 +204,18 @@ def _best(
     return _take(np.stack(at, axis=-1), pick)[..., 0], _take(np.stack(held, axis=-1), pick)[..., 0]
 
 
-def _shared(first: FloatArray, final: FloatArray, low: int, high: int) -> tuple[int, int]:
-    """Grid points that lie in every path's stretch, as a slice within another; maybe an empty one."""
-    known = np.isfinite(first) & np.isfinite(final)
-    if not known.any():
-        return high, high
-    start = int(np.clip(np.ceil(first[known].max()), low, high))
-    return start, int(np.clip(np.floor(final[known].min()) + 1, start, high))
+def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int, int, int]:
+    """Grid points that any path's stretch could begin at, never none, and within them those of every path's.
 
-
-def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int]:
-    """Grid points that any path's stretch could begin at, as a slice that is never empty."""
+    As the ends of two slices: low, inner low, inner high, high.
+    """
     known = np.isfinite(first) & np.isfinite(final)
-    if not known.any():
-        return 0, n
-    low = int(np.clip(np.floor(first[known].min()), 0, n - 1))
-    return low, int(np.clip(np.ceil(final[known].max()) + 1, low + 1, n))
+    if not known.all():
+        first, final = first[known], final[known]
+    if first.size == 0:
+        return 0, n, n, n
+    low = int(np.clip(np.floor(first.min()), 0, n - 1))
+    high = int(np.clip(np.ceil(final.max()) + 1, low + 1, n))
+    inner_low = int(np.clip(np.ceil(first.max()), low, high))
+    inner_high = int(np.clip(np.floor(final.min()) + 1, inner_low, high))
+    return low, inner_low, inner_high, high

@@ -99,9 +99,14 @@ def _gap(p: Passes, standard: Standard, i: int, near: np.ndarray) -> FloatArray:
     """The same for the cone of that number, shape ``(rows, laps)``."""
     n = p.station_m.shape[-1]
     beside = np.argmin(np.abs(p.station_m[0] - standard.marker_m[i]), axis=-1)
-    index = np.clip(beside[:, None] + near, 0, n - 1)[None]
-    east = standard.cone_x_m[i] - np.take_along_axis(p.tyre_x_m, index, -1)
-    north = standard.cone_y_m[i] - np.take_along_axis(p.tyre_y_m, index, -1)
+    index = np.clip(beside[:, None] + near, 0, n - 1) + n * np.arange(len(p.laps))[:, None]
+    east, north = (
+        cone[i] - tyre.reshape(len(tyre), -1).take(index, axis=1)
+        for cone, tyre in (
+            (standard.cone_x_m, p.tyre_x_m),
+            (standard.cone_y_m, p.tyre_y_m),
+        )
+    )
     along_x, along_y = -np.diff(east), -np.diff(north)
     east, north = east[..., :-1], north[..., :-1]
     square = np.maximum(along_x**2 + along_y**2, 1e-12)

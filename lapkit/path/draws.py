@@ -49,7 +49,8 @@ class PathDraws:
     def curvature_1pm(self) -> FloatArray:
         """Curvature in plan, 1/m, left positive."""
         cross = self.vx_mps * self.ay_mps2 - self.vy_mps * self.ax_mps2
-        return cross / np.maximum(self.speed_mps, 0.5) ** 3
+        speed = np.maximum(self.speed_mps, 0.5)
+        return cross / (speed * speed * speed)
 
     @cached_property
     def accel_mps2(self) -> FloatArray:
