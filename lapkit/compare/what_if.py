@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -58,28 +59,39 @@ def what_if(laps: pd.DataFrame, traces: Sequence[CornerTrace], standard: Standar
     ]
     if standard.line is None or len(pairs) < 2:
         return None
-    compared = [_compare(row, trace, standard) for row, trace in pairs]
-    gain, seconds = np.array(compared).T
+    gain, seconds = _compare(pairs, standard)
     lean = np.array([row.lean_max_deg - row.lean_on_line_deg for row, _ in pairs])
     leave = np.array([row.exit_lean_max_deg - row.exit_lean_on_line_deg for row, _ in pairs])
     return WhatIf(*(mean_interval(each) for each in (lean, leave, gain, seconds)))
 
 
-def _compare(row: tuple, trace: CornerTrace, standard: Standard) -> tuple[float, float]:
-    """Gain of speed at the slowest point, m/s, and seconds, of one lap."""
+def _compare(
+    pairs: Sequence[tuple[Any, CornerTrace]], standard: Standard
+) -> tuple[FloatArray, FloatArray]:
+    """Gain of speed at the slowest point, m/s, and seconds, of each lap, ``(laps,)``."""
+
+    def of_each(column: str) -> FloatArray:
+        return np.array([getattr(row, column) for row, _ in pairs], dtype=np.float64)
+
     limits = Limits(
-        np.tan(np.radians(np.array(row.lean_max_deg))),
-        np.array(max(row.drive_max_mps2, 0.0)),
-        np.array(max(row.brake_max_mps2, 0.0)),
+        np.tan(np.radians(of_each("lean_max_deg"))),
+        np.maximum(of_each("drive_max_mps2"), 0.0),
+        np.maximum(of_each("brake_max_mps2"), 0.0),
     )
-    line = standard.line
-    ridden = _between(trace, standard)
-    asked = _line_between(line)
-    start = np.array(row.entry_speed_mps)
-    on_own = speed_profile(STEP_M, ridden[0], limits, start, ridden[1])
+    start = of_each("entry_speed_mps")
+    ridden = [_between(trace, standard) for _, trace in pairs]
+    whole = np.array([len(curvature) for curvature, _ in ridden])
+    # A straight put on behind a path changes nothing before it.
+    own = np.zeros((2, len(pairs), whole.max()))
+    for i, one in enumerate(ridden):
+        own[:, i, : whole[i]] = one
+    on_own = speed_profile(STEP_M, own[0], limits, start, own[1])
+    asked = [np.broadcast_to(one, (len(pairs), len(one))) for one in _line_between(standard.line)]
     on_line = speed_profile(STEP_M, asked[0], limits, start, asked[1])
-    seconds = time_along_s(STEP_M, on_own) - time_along_s(STEP_M, on_line)
-    return float(on_line.min() - on_own.min()), float(seconds)
+    ridden_mps = [speed[:n] for speed, n in zip(on_own, whole, strict=True)]
+    slowest = np.array([speed.min() for speed in ridden_mps])
+    seconds = np.array([time_along_s(STEP_M, speed) for speed in ridden_mps])
+    return on_line.min(axis=-1) - slowest, seconds - time_along_s(STEP_M, on_line)
 
 
 def _between(trace: CornerTrace, standard: Standard) -> tuple[FloatArray, FloatArray]:

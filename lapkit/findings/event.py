@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -149,15 +150,14 @@ def _middling(findings: Sequence[Finding]) -> float:
 
 def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Iterator[EventFinding]:
     """Who surely ran inside a seam that the marker line is outside of, in how many timed laps."""
+    calls = {rider: _calls(of_rider) for rider, of_rider in runs.items()}
     for corner in course.corners:
         standard = standards(course)[corner.name]
         if standard.line is None:
             continue
         for seam, share in zip(corner.seams, standard.line_inside_share, strict=True):
-            counted = {
-                rider: _calls(of_rider, corner.name, seam.name) for rider, of_rider in runs.items()
-            }
-            inside = {rider: n for rider, n in counted.items() if n[0]}
+            of_seam = {rider: n.get((corner.name, seam.name), (0, 0)) for rider, n in calls.items()}
+            inside = {rider: n for rider, n in of_seam.items() if n[0]}
             if share > MOSTLY or not inside:
                 continue
             told = [f"{rider} {sentences.often(*n)}" for rider, n in inside.items()]
@@ -169,17 +169,19 @@ def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Ite
             break
 
 
-def _calls(runs: Sequence[RunResult], corner: str, seam: str) -> tuple[int, int]:
-    """Timed laps called inside, and timed laps in all."""
-    inside = counted = 0
+def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
+    """(corner, seam) → timed laps called inside, and timed laps in all."""
+    inside: Counter[tuple[str, str]] = Counter()
+    counted: Counter[tuple[str, str]] = Counter()
     for run in runs:
         laps, seams = run.tables["laps"], run.tables["seams"]
-        timed = laps.loc[laps["kind"].astype(str) == "timed", "lap"]
-        of_seam = (seams["corner"] == corner) & (seams["seam"] == seam)
-        calls = seams.loc[of_seam & seams["lap"].isin(timed), "call"].astype(str)
-        inside += int((calls == "inside").sum())
-        counted += len(calls)
-    return inside, counted
+        timed = set(laps.loc[laps["kind"].astype(str) == "timed", "lap"].tolist())
+        lines = (seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
+        for lap, corner, seam, call in zip(*lines, strict=True):
+            if lap in timed:
+                counted[corner, seam] += 1
+                inside[corner, seam] += call == "inside"
+    return {place: (inside[place], n) for place, n in counted.items()}
 
 
 def _apart(

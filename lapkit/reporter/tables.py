@@ -6,6 +6,7 @@ import gzip
 import io
 import json
 import math
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -113,6 +114,7 @@ def _safe(table: pd.DataFrame) -> pd.DataFrame:
     return out
 
 
+@lru_cache(maxsize=4096)
 def _harmless(text: str) -> str:
     """The same without what a terminal would obey, and never a formula; lines stay lines."""
     text = "\n".join(map(printable, text.split("\n")))
@@ -129,6 +131,18 @@ def _write_parquet(table: pd.DataFrame, path: Path) -> None:
         ) from None
 
 
+def _rows(table: pd.DataFrame) -> list[tuple[Any, ...]]:
+    """A table's rows in plain types; what is not there is None."""
+    columns = []
+    for name in table.columns:
+        column = table[name]
+        if column.dtype.kind == "f" and np.isfinite(column).all():
+            columns.append(column.tolist())
+        else:
+            columns.append([_plain(v) for v in column.tolist()])
+    return list(zip(*columns, strict=True))
+
+
 def _plain(value: Any) -> Any:
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
@@ -143,7 +157,7 @@ def _results(event: EventReview) -> str:
     tables = {
         name: {
             "columns": [str(c) for c in table.columns],
-            "rows": [[_plain(v) for v in row] for row in _rounded(table).itertuples(index=False)],
+            "rows": _rows(_rounded(table)),
         }
         for name, table in event.tables.items()
         if name != "trace"
