@@ -87,7 +87,13 @@ def changes(before: RunResult, after: RunResult) -> pd.DataFrame:
     is left of it when the shift that all other corners show is taken out. ``found`` says which are
     to be reported, by :data:`RATES` and :data:`WORTH`.
     """
-    earlier, later = _measures(before), _measures(after)
+    return _changes(before, after, _measures(before), _measures(after))
+
+
+def _changes(
+    before: RunResult, after: RunResult, earlier: dict[_Key, _Laps], later: dict[_Key, _Laps]
+) -> pd.DataFrame:
+    """The same for runs whose measures are at hand."""
     pairs = {
         key: (old, later[key])
         for key, old in earlier.items()
@@ -145,10 +151,11 @@ def _offsets_between(pairs: dict[_Key, tuple[_Laps, _Laps]]) -> dict[str, Shift]
 
 def all_changes(runs: Sequence[RunResult]) -> pd.DataFrame:
     """Changes from each of a rider's runs to the next, in time order, and from first to last."""
-    pairs = list(pairwise(runs))
+    measured = [(run, _measures(run)) for run in runs]
+    pairs = list(pairwise(measured))
     if len(runs) > 2:
-        pairs.append((runs[0], runs[-1]))
-    frames = [changes(before, after) for before, after in pairs]
+        pairs.append((measured[0], measured[-1]))
+    frames = [_changes(before[0], after[0], before[1], after[1]) for before, after in pairs]
     full = [frame for frame in frames if len(frame)]
     return pd.concat(full, ignore_index=True) if full else pd.DataFrame(columns=list(COLUMNS))
 
@@ -160,20 +167,31 @@ def _measures(run: RunResult) -> dict[_Key, _Laps]:
     usual = run.tables["usual"].set_index(["corner", "marker", "measure"])["shared_sd"].to_dict()
     found: dict[_Key, _Laps] = {}
     corners, markers = run.tables["corners"], run.tables["markers"]
-    for corner, group in corners[corners["lap"].isin(timed)].groupby("corner", sort=False):
+    corners = corners[corners["lap"].isin(timed)]
+    for (corner,), rows in _groups(corners, "corner").items():
         for measure in _CORNER:
-            found[str(corner), "", measure] = _Laps(_known(group[measure]))
+            found[corner, "", measure] = _Laps(_known(corners[measure], rows))
     at_cones = markers[markers["lap"].isin(timed) & markers[LINE].notna()]
-    for (corner, marker), group in at_cones.groupby(["corner", "marker"], sort=False):
-        first = group.iloc[0]
-        found[str(corner), str(marker), LINE] = _Laps(
-            _known(group[LINE]),
+    kinds, east, north = (at_cones[c].tolist() for c in ("kind", "wide_east", "wide_north"))
+    for (corner, marker), rows in _groups(at_cones, "corner", "marker").items():
+        first = rows[0]
+        found[corner, marker, LINE] = _Laps(
+            _known(at_cones[LINE], rows),
             usual.get((corner, marker, LINE), 0.0),
-            str(first["kind"]),
-            (float(first["wide_east"]), float(first["wide_north"])),
+            str(kinds[first]),
+            (float(east[first]), float(north[first])),
         )
     return found
 
 
-def _known(column: pd.Series) -> FloatArray:
-    return column.dropna().to_numpy(dtype=np.float64)
+def _groups(table: pd.DataFrame, *columns: str) -> dict[tuple[str, ...], list[int]]:
+    """Values of columns → rows that have them, both in the order of the table."""
+    groups: dict[tuple[str, ...], list[int]] = {}
+    for row, key in enumerate(zip(*(table[c].tolist() for c in columns), strict=True)):
+        groups.setdefault(tuple(map(str, key)), []).append(row)
+    return groups
+
+
+def _known(column: pd.Series, rows: list[int]) -> FloatArray:
+    values = column.to_numpy(dtype=np.float64)[rows]
+    return values[~np.isnan(values)]
