@@ -22,6 +22,8 @@ DRAWN_AROUND_M = 20.0
 DRAWN_EVERY = 3
 """One grid point in so many is drawn."""
 
+_FEWEST_DRAWN = 2
+
 COLUMNS = (
     "rider", "session", "lap", "t_s", "lat", "lon", "x_m", "y_m", "station_m", "offset_m",
     "speed_mps", "curvature_1pm", "curvature_sd_1pm", "lean_deg", "lean_sd_deg",
@@ -31,7 +33,7 @@ COLUMNS = (
 
 
 def corner_traces(p: Passes, standard: Standard, rider: str, session: str) -> list[CornerTrace]:
-    """Every timed lap's pass, thinned for drawing."""
+    """Every timed lap's pass, thinned for drawing; one that came by far from the corner is left out."""
     thin = slice(None, None, DRAWN_EVERY)
     station, offset = p.station_m[0, :, thin], p.offset_m[..., thin]
     curvature, lean = p.curvature_1pm[..., thin], p.lean_deg[..., thin]
@@ -62,7 +64,7 @@ def corner_traces(p: Passes, standard: Standard, rider: str, session: str) -> li
             **{name: read_only(values[i, drawn[i]]) for name, values in channels.items()},
         )
         for i, lap in enumerate(p.laps)
-        if lap.kind == "timed"
+        if lap.kind == "timed" and np.count_nonzero(drawn[i]) >= _FEWEST_DRAWN
     ]
 
 

@@ -1,8 +1,12 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from lapkit.compare.passes import Sweep, crossings_of, measure_passes
 from lapkit.compare.run import measure_run
-from lapkit.compare.traces import COLUMNS, DRAWN_AROUND_M
+from lapkit.compare.standard import standards
+from lapkit.compare.traces import COLUMNS, DRAWN_AROUND_M, corner_traces
 
 CONTRACT = [
     "rider",
@@ -47,11 +51,24 @@ def test_a_corner_trace_runs_a_little_beyond_the_corner(path, round_course):
 
 
 def test_a_trace_without_a_marker_line_is_nowhere_wide_of_it(path, round_course):
-    from dataclasses import replace
-
     bare = replace(round_course, marker_line=None)
     trace = measure_run(path, path.split(), bare, rider="A", session="1").traces[0]
     assert np.isnan(trace.wide_of_line_m).all()
+
+
+def test_a_pass_that_is_nowhere_near_the_corner_has_no_trace(path, round_course):
+    corner, laps, sweep = round_course.corners[0], path.split(), Sweep.of(path, round_course)
+    found = crossings_of(sweep, laps, corner, round_course)
+    passes = measure_passes(path, round_course, corner, found, sweep)
+    station = passes.station_m.copy()
+    station[:, 1] += 500.0
+    strayed = passes.laps[1].number
+    kept = [lap.number for lap in passes.laps if lap.kind == "timed"]
+    assert strayed in kept
+    traces = corner_traces(
+        replace(passes, station_m=station), standards(round_course)["Long"], "A", "1"
+    )
+    assert [t.lap for t in traces] == [number for number in kept if number != strayed]
 
 
 def test_the_trace_table_has_a_line_a_fix(path, round_course):
