@@ -14,6 +14,8 @@ import numpy as np
 from lapkit.units import FloatArray
 
 _ROUNDS = 30
+_UNKNOWNS = 2
+_MEDIAN_OF_NORMAL = 0.6745  # of the size of a normal deviate, in standard deviations
 _ORDINARY = 1.5  # standard deviations within which a cone counts in full
 
 
@@ -36,7 +38,8 @@ def common_shift(
         spread_m: one standard deviation of the shift per axis before any cone was looked at.
 
     Huber's weights, iterated: cones that really changed pull the rest along by no more than one
-    that scattered far would.
+    that scattered far would. Where cones agree less with any one shift than the scatter of laps lets them,
+    by the median of their misfits, what is known of it is less by as much.
     """
     prior = np.eye(2) / max(spread_m, 1e-6) ** 2
     shift, covariance = np.zeros(2), np.linalg.inv(prior)
@@ -46,4 +49,10 @@ def common_shift(
         weight = np.minimum(1.0, _ORDINARY / np.maximum(away, 1e-9)) / variance
         covariance = np.linalg.inv(prior + (outward * weight[:, None]).T @ outward)
         shift = covariance @ ((outward * weight[:, None]).T @ change_m)
+    if len(change_m) > _UNKNOWNS:
+        away = np.abs(change_m - outward @ shift) / np.sqrt(variance)
+        free = 1.0 - _UNKNOWNS / len(change_m)
+        misfit = max(float(np.square(np.median(away) / _MEDIAN_OF_NORMAL)) / free, 1.0)
+        seen = np.linalg.inv(covariance) - prior
+        covariance = np.linalg.inv(prior + seen / misfit)
     return Shift(shift, covariance)

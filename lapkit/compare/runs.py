@@ -1,8 +1,9 @@
 """One rider's runs against each other in time order: whether the talk helped.
 
-Paired by corner; laps are the units; the position offset, which a run's laps share, is counted in
-wherever a line is compared. Many corners are looked at in several ways, so false discoveries are
-held down: within each kind of measure by Benjamini and Hochberg, at rates that add up to 5 %.
+Paired by corner; laps are the units. How far a rider's laps scatter is known badly from a few laps of one
+corner, so what all corners say of it is drawn upon. The position offset, which a run's laps share, is
+counted in wherever a line is compared. Many corners are looked at in several ways, so false discoveries
+are held down: within each kind of measure by Benjamini and Hochberg, at rates that add up to 5 %.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import pandas as pd
 
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.results import RunResult
-from lapkit.compare.stats import change, discoveries
+from lapkit.compare.stats import change_of, discoveries, moderated, spread_of
 from lapkit.units import FloatArray
 
 COLUMNS = (
@@ -51,30 +52,72 @@ else in the measure's own unit. Laps of one run are more alike than laps of two,
 LINE = "wide_of_line_m"
 """The measure of line."""
 
-_CORNER = ("exit_radius_min_m", "lean_max_deg", "turn_in_early_m")
+_RADIUS = "exit_radius_min_m"
+_CORNER = (_RADIUS, "lean_max_deg", "turn_in_early_m")
 _FEWEST_LAPS = 2
-_LOCAL_SHARE = (
-    0.4  # of an offset's spread is its own at every place, as measured over simulated runs
-)
 
 
 @dataclass(frozen=True, eq=False)
 class _Laps:
     """One measure in the laps of one run.
 
-    ``shared_sd`` is what the laps share, ``kind`` the kind of its marker and ``outward`` the way
-    to the outside there, east and north.
+    ``shared_sd`` is what the laps share, ``own_sd`` what is not known of one lap beyond that,
+    ``kind`` the kind of its marker and ``outward`` the way to the outside there, east and north.
     """
 
     values: FloatArray
     shared_sd: float = 0.0
+    own_sd: float = 0.0
     kind: str = ""
     outward: tuple[float, float] = (0.0, 0.0)
 
     @property
-    def variance(self) -> float:
-        """Variance of their mean."""
-        return float(np.var(self.values, ddof=1) / len(self.values))
+    def mean(self) -> float:
+        """Over the laps."""
+        return float(self.values.mean())
+
+
+@dataclass(frozen=True, eq=False)
+class _Pair:
+    """One measure in two runs. Scatter is in units of ``unit``: that of a radius grows with it."""
+
+    measure: str
+    old: _Laps
+    new: _Laps
+
+    @property
+    def family(self) -> tuple[str, str]:
+        """Measure and kind of marker."""
+        return self.measure, self.old.kind
+
+    @property
+    def moved(self) -> float:
+        """Change of the mean."""
+        return self.new.mean - self.old.mean
+
+    def unit(self, laps: _Laps) -> float:
+        """What a run's scatter is told in."""
+        return laps.mean if self.measure == _RADIUS else 1.0
+
+    @property
+    def scatter(self) -> tuple[float, int]:
+        """Variance from lap to lap within the two runs, and its degrees of freedom.
+
+        A lap's line is estimated with the other laps' help and so drawn towards them: laps scatter by as
+        much more than their estimates as is not known of one alone.
+        """
+        runs = (self.old, self.new)
+        squares = sum(
+            np.sum(np.square((laps.values - laps.mean) / self.unit(laps))) for laps in runs
+        )
+        free = sum(len(laps.values) for laps in runs) - len(runs)
+        return float(squares / free + np.mean([laps.own_sd**2 for laps in runs])), free
+
+    def variance(self, scatter: float) -> float:
+        """Variance of the change of the mean at that variance from lap to lap."""
+        return scatter * sum(
+            self.unit(laps) ** 2 / len(laps.values) for laps in (self.old, self.new)
+        )
 
 
 _Key = tuple[str, str, str]
@@ -95,20 +138,23 @@ def _changes(
 ) -> pd.DataFrame:
     """The same for runs whose measures are at hand."""
     pairs = {
-        key: (old, later[key])
+        key: _Pair(key[2], old, later[key])
         for key, old in earlier.items()
         if key in later and min(len(old.values), len(later[key].values)) >= _FEWEST_LAPS
     }
-    shifts = _offsets_between(pairs)
-    records: list[tuple[Any, ...]] = []
     families: dict[tuple[str, str], list[int]] = {}
-    for key, (old, new) in pairs.items():
-        moved, unknown = _part_of(shifts[key[0]], new.outward) if key[2] == LINE else (0.0, 0.0)
-        found = change(old.values, new.values - moved, unknown)
+    for i, pair in enumerate(pairs.values()):
+        families.setdefault(pair.family, []).append(i)
+    variance, free = _variances(list(pairs.values()), list(families.values()))
+    shifts = _offsets_between(pairs, variance)
+    records: list[tuple[Any, ...]] = []
+    for i, (key, pair) in enumerate(pairs.items()):
+        of_line = pair.measure == LINE
+        moved, unknown = _part_of(shifts[key[0]], pair.new.outward) if of_line else (0.0, 0.0)
+        found = change_of(pair.moved - moved, variance[i], free[i], unknown)
         sessions = (before.session, after.session)
-        ends = (float(old.values.mean()), float(new.values.mean()))
+        ends = (pair.old.mean, pair.new.mean)
         records.append((before.rider, *key, *sessions, *ends, *found, False))
-        families.setdefault((key[2], old.kind), []).append(len(records) - 1)
     table = pd.DataFrame(records, columns=list(COLUMNS))
     for family, rate in RATES.items():
         rows = families.get(family, [])
@@ -117,10 +163,19 @@ def _changes(
     return table
 
 
+def _variances(pairs: list[_Pair], families: list[list[int]]) -> tuple[FloatArray, FloatArray]:
+    """Variance of each change and its degrees of freedom, ``(n,)``; corners of a family help each other."""
+    scatter = np.array([pair.scatter for pair in pairs]).reshape(-1, 2)
+    for rows in families:
+        scatter[rows] = np.stack(moderated(*scatter[rows].T), axis=1)
+    variance = [pair.variance(each) for pair, each in zip(pairs, scatter[:, 0], strict=True)]
+    return np.array(variance), scatter[:, 1]
+
+
 def _worth_a_word(rows: pd.DataFrame) -> np.ndarray:
     """Which changes are as large as is worth reporting, ``(n,)``."""
     least = rows["measure"].map(WORTH).to_numpy(dtype=np.float64)
-    relative = (rows["measure"] == "exit_radius_min_m").to_numpy()
+    relative = (rows["measure"] == _RADIUS).to_numpy()
     before = rows["before"].to_numpy(dtype=np.float64)
     change = rows["change"].to_numpy(dtype=np.float64)
     return np.abs(change) >= least * np.where(relative, before, 1.0)
@@ -132,18 +187,18 @@ def _part_of(shift: Shift, outward: tuple[float, float]) -> tuple[float, float]:
     return float(way @ shift.metres), float(np.sqrt(way @ shift.covariance @ way))
 
 
-def _offsets_between(pairs: dict[_Key, tuple[_Laps, _Laps]]) -> dict[str, Shift]:
+def _offsets_between(pairs: dict[_Key, _Pair], variance: FloatArray) -> dict[str, Shift]:
     """By how much the two runs' position offsets differ, for each corner as the others' cones show it."""
-    cones = [(key[0], *pair) for key, pair in pairs.items() if key[2] == LINE]
-    names = np.array([name for name, _, _ in cones])
-    moved = np.array([new.values.mean() - old.values.mean() for _, old, new in cones])
-    variance = np.array([new.variance + old.variance for _, old, new in cones])
-    outward = np.array([new.outward for _, _, new in cones]).reshape(-1, 2)
-    spread = [float(np.hypot(new.shared_sd, old.shared_sd)) for _, old, new in cones]
+    at = [i for i, pair in enumerate(pairs.values()) if pair.measure == LINE]
+    names = np.array([key[0] for key in pairs])[at]
+    cones = [list(pairs.values())[i] for i in at]
+    moved = np.array([pair.moved for pair in cones])
+    outward = np.array([pair.new.outward for pair in cones]).reshape(-1, 2)
+    spread = [float(np.hypot(pair.new.shared_sd, pair.old.shared_sd)) for pair in cones]
     known = float(np.median(spread)) if spread else 0.0
     return {
         str(corner): common_shift(
-            *(each[names != corner] for each in (moved, variance, outward)), known
+            *(each[names != corner] for each in (moved, variance[at], outward)), known
         )
         for corner in np.unique(names)
     }
@@ -172,12 +227,17 @@ def _measures(run: RunResult) -> dict[_Key, _Laps]:
         for measure in _CORNER:
             found[corner, "", measure] = _Laps(_known(corners[measure], rows))
     at_cones = markers[markers["lap"].isin(timed) & markers[LINE].notna()]
+    lo, hi = (at_cones[c].to_numpy(dtype=np.float64) for c in ("wide_lo_m", "wide_hi_m"))
+    spread = np.square(spread_of(lo, hi))
     kinds, east, north = (at_cones[c].tolist() for c in ("kind", "wide_east", "wide_north"))
     for (corner, marker), rows in _groups(at_cones, "corner", "marker").items():
         first = rows[0]
+        shared_sd = usual.get((corner, marker, LINE), 0.0)
+        own = float(np.nan_to_num(spread[rows]).mean()) - shared_sd**2
         found[corner, marker, LINE] = _Laps(
             _known(at_cones[LINE], rows),
-            usual.get((corner, marker, LINE), 0.0),
+            shared_sd,
+            float(np.sqrt(max(own, 0.0))),
             str(kinds[first]),
             (float(east[first]), float(north[first])),
         )

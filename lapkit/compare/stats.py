@@ -5,10 +5,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import ndtri, stdtr, stdtrit
+from scipy.special import digamma, ndtri, polygamma, stdtr, stdtrit
 
-from lapkit.path.summary import COVERAGE, Summary
+from lapkit.path.summary import COVERAGE, Summary, quantile
 from lapkit.units import FloatArray
+
+_DRAWS_ABOUT = 48
+_SPREAD_PER_WIDTH = 0.5 / quantile(_DRAWS_ABOUT - 1)
+_LEAST_SPREAD = 1e-6
 
 
 class Change(NamedTuple):
@@ -27,6 +31,11 @@ class Brier(NamedTuple):
     reliability: float
     resolution: float
     uncertainty: float
+
+
+def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
+    """One standard deviation from the ends of a 95 % interval; any shape."""
+    return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
 
 
 def mean_interval(values: FloatArray) -> Summary:
@@ -58,16 +67,24 @@ def paired_change(before: FloatArray, after: FloatArray) -> Change:
 def change(before: FloatArray, after: FloatArray, shared_sd: float = 0.0) -> Change:
     """Change of the mean from one run's laps ``(n,)`` to another's ``(m,)``; n and m of two or more.
 
-    Laps are the units. ``shared_sd`` is what all laps of a run have in common beyond their
-    scatter, of the two runs together: the position offset, for a change of line. Degrees of
-    freedom by Welch and Satterthwaite, what is shared counting as known.
+    Laps are the units; degrees of freedom by Welch and Satterthwaite. ``shared_sd`` as of :func:`change_of`.
     """
     parts = np.array([np.var(v, ddof=1) / len(v) for v in (before, after)])
     variance = float(parts.sum())
-    total = variance + shared_sd**2
     own = np.square(parts) @ (1.0 / (np.array([len(before), len(after)]) - 1.0))
-    free = total**2 / own if own > 0 else np.inf
-    return _change(float(np.mean(after) - np.mean(before)), float(np.sqrt(total)), float(free))
+    size = float(np.mean(after) - np.mean(before))
+    return change_of(size, variance, variance**2 / own if own > 0 else np.inf, shared_sd)
+
+
+def change_of(size: float, variance: float, free: float, shared_sd: float = 0.0) -> Change:
+    """A change of that size whose variance was estimated with so many degrees of freedom.
+
+    ``shared_sd`` is what all laps of a run have in common beyond their scatter, of the two runs
+    together: the position offset, for a change of line. It counts as known.
+    """
+    total = variance + shared_sd**2
+    free = free * (total / variance) ** 2 if variance > 0 else np.inf
+    return _change(size, float(np.sqrt(total)), float(free))
 
 
 def _change(size: float, sd: float, free: float) -> Change:
@@ -76,6 +93,48 @@ def _change(size: float, sd: float, free: float) -> Change:
     if sd == 0.0:
         return Change(size, size, size, 0.0 if size else 1.0)
     return Change(size, size - reach, size + reach, float(2.0 * stdtr(free, -abs(size) / sd)))
+
+
+def moderated(variance: FloatArray, free: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Variances of like things, each drawn towards what they have in common, and their new freedom.
+
+    True variances are taken as scattered like scaled inverse χ², and how widely is fitted to the estimates
+    themselves, by the mean and variance of their logarithms (Smyth 2004, Statistical Applications in
+    Genetics and Molecular Biology 3(1), article 3, section 6.2). Where they differ no more than estimates
+    of so few laps must, all become one; where they differ widely, each stays nearly what it was.
+
+    Args:
+        variance: estimates, ``(n,)``; those of zero stay out of the fit.
+        free: degrees of freedom of each, ``(n,)``.
+
+    Returns:
+        Variances and degrees of freedom of Student's t that go with them, ``(n,)`` each.
+    """
+    used = (variance > 0.0) & (free > 0.0)
+    if np.count_nonzero(used) < 2:
+        return variance, free
+    half = 0.5 * free[used]
+    log = np.log(variance[used]) - digamma(half) + np.log(half)
+    excess = float(np.var(log, ddof=1) - np.mean(polygamma(1, half)))
+    middle = float(np.mean(log))
+    if excess <= 0.0:
+        return np.full_like(variance, np.exp(middle)), np.full_like(free, np.sum(free[used]))
+    prior = 2.0 * _trigamma_inverse(excess)
+    common = float(np.exp(middle + digamma(0.5 * prior) - np.log(0.5 * prior)))
+    drawn = (prior * common + free * variance) / (prior + free)
+    return drawn, np.minimum(prior + free, np.sum(free[used]))
+
+
+def _trigamma_inverse(value: float) -> float:
+    """The number whose trigamma function is that; Newton on its reciprocal (Smyth 2004, appendix)."""
+    y = 0.5 + 1.0 / value
+    for _ in range(50):
+        trigamma = float(polygamma(1, y))
+        step = trigamma * (1.0 - trigamma / value) / float(polygamma(2, y))
+        y += step
+        if abs(step) < 1e-9 * y:
+            break
+    return y
 
 
 def discoveries(p: FloatArray, rate: float = 0.05) -> np.ndarray:

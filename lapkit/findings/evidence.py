@@ -15,11 +15,8 @@ from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
-from lapkit.path.summary import quantile
 from lapkit.units import FloatArray
 
-_DRAWS_ABOUT = 48
-_SPREAD_PER_WIDTH = 0.5 / quantile(_DRAWS_ABOUT - 1)
 _LEAST_SPREAD = 1e-6
 
 
@@ -147,11 +144,6 @@ def _beside(keys: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
     if -1 in order or len(places) < len(rows):
         return keys.merge(rows, on=["run", "lap"], how="left")
     return rows.take(order).reset_index(drop=True)
-
-
-def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
-    """One standard deviation from the ends of a 95 % interval."""
-    return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
 
 
 def p_above(value: Any, sd: Any, limit: Any) -> Any:

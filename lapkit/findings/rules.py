@@ -13,9 +13,10 @@ import pandas as pd
 
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.seams import MOSTLY
+from lapkit.compare.stats import spread_of
 from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
-from lapkit.findings.evidence import Evidence, p_above, spread_of
+from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
 from lapkit.findings.laps_rules import drifts_wide, uneven
 from lapkit.units import FloatArray

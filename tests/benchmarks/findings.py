@@ -2,8 +2,8 @@
 
     python tests/benchmarks/findings.py [--tuning] [--each N]
 
-Riders of four styles on three courses: with one habit, at every corner or at one; on the marker line; with a change
-put in at one corner between two runs; and with none. Prints the table of "What to say first" in DEVELOPERS.md.
+Riders of four styles on three courses: with one habit, at every corner or at one, or on the marker line. With
+``changes.py``, which rides what changes between two runs, it prints the table of "What to say first" in DEVELOPERS.md.
 Limits in :mod:`lapkit.findings` are set by looking at ``--tuning`` alone: its random numbers are not those of the table.
 """
 
@@ -18,9 +18,7 @@ import numpy as np
 import pandas as pd
 
 from lapkit.compare.corners import TIGHTENED_BELOW
-from lapkit.compare.results import RunResult
 from lapkit.compare.run import measure_run
-from lapkit.compare.runs import changes
 from lapkit.compare.stats import brier, wilson
 from lapkit.findings import Finding, Kind, find
 from lapkit.findings.rules import OFF_LINE_M
@@ -36,9 +34,6 @@ TUNING_SEED = 41_000
 TEST_SEED = 1_170_000
 COURSES = ("sample", "flowing", "twisty")
 LAPS = 8
-HALF_A_LANE_M = 2.0
-TIGHTER = 0.18
-"""Of the marker line's exit radius: about 15 % of what riders on it hold, who round it off."""
 
 HABITS = {
     "inside_seam": Habit(inside_seam_exit=True),
@@ -47,12 +42,6 @@ HABITS = {
     "apex_missed": Habit(apex_wide_m=1.5),
 }
 """Code of the finding → what was put in."""
-
-CHANGES = {
-    "wide_of_line_m": Habit(exit_wide_m=-HALF_A_LANE_M),
-    "exit_radius_min_m": Habit(tighten_exit=TIGHTER),
-}
-"""Measure that changes → what was put in in one of two runs."""
 
 
 @dataclass(frozen=True)
@@ -64,13 +53,12 @@ class Case:
     runs: tuple[RiderStyle, ...]
     seed: int
     habit: str = ""
-    changed: str = ""
     corner: str = ""
 
     @property
     def on_line(self) -> bool:
         """Nothing was put in."""
-        return not self.habit and not self.changed
+        return not self.habit
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,11 +67,9 @@ class Outcome:
 
     case: Case
     findings: tuple[Finding, ...]
-    changes: pd.DataFrame
     corners: pd.DataFrame
     seams: pd.DataFrame
     markers: pd.DataFrame
-    results: tuple[RunResult, ...] = ()
 
     @property
     def first(self) -> Finding | None:
@@ -92,7 +78,7 @@ class Outcome:
 
 
 def cases(seed: int, each: int) -> Iterator[Case]:
-    """``each`` riders a habit and a change, and twice as many on the line."""
+    """``each`` riders a habit, and twice as many on the line."""
     rng = np.random.default_rng(seed)
     styles = list(STYLES.values())
 
@@ -108,13 +94,7 @@ def cases(seed: int, each: int) -> Iterator[Case]:
             course, style, corner, own = drawn(i)
             one = i % 2 == 1
             style = replace(style, habit_at={corner: habit}) if one else replace(style, habit=habit)
-            yield Case(f"{code} {i}", course, (style,), own, code, "", corner if one else "")
-    for measure, habit in CHANGES.items():
-        for i in range(each):
-            course, style, corner, own = drawn(i)
-            pair = (replace(style, habit_at={corner: habit}), style)
-            pair = pair[:: 1 if i % 2 else -1]
-            yield Case(f"change {measure} {i}", course, pair, own, "", measure, corner)
+            yield Case(f"{code} {i}", course, (style,), own, code, corner if one else "")
     for i in range(2 * each):
         course, style, _, own = drawn(i)
         yield Case(f"on line {i}", course, (style, style), own)
@@ -144,11 +124,9 @@ def outcome(case: Case) -> Outcome:
     return Outcome(
         case=case,
         findings=find(tuple(results), course),
-        changes=changes(*results) if len(results) > 1 else pd.DataFrame(),
         corners=pd.concat(corners, ignore_index=True),
         seams=pd.concat(seams, ignore_index=True),
         markers=pd.concat(markers, ignore_index=True),
-        results=tuple(results),
     )
 
 
@@ -161,13 +139,6 @@ def habit_first(each: Outcome) -> bool:
     """The habit put in is the first thing said, at its corner."""
     first, case = each.first, each.case
     return first is not None and first.code == case.habit and case.corner in ("", first.corner)
-
-
-def change_found(each: Outcome, *, itself: bool = False) -> bool:
-    """A change is reported at the corner where one was put in; ``itself``: in the measure put in."""
-    table = each.changes[each.changes["found"].astype(bool)]
-    table = table[table["corner"] == each.case.corner]
-    return bool((table["measure"] == each.case.changed).any() if itself else len(table))
 
 
 def quiet_corners(each: Outcome) -> list[bool]:
@@ -192,7 +163,6 @@ def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
     seams = seams[seams["p_inside"].notna() & seams["inside_share_true"].notna()]
     inside = seams["inside_share_true"].to_numpy() > 0.5
     on_line = [o for o in found if o.case.on_line]
-    changed = [o for o in found if o.case.changed]
     shares = (
         ("habit put in is the first finding", [habit_first(o) for o in found if o.case.habit], 90),
         (
@@ -200,9 +170,6 @@ def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
             [quiet for o in on_line for quiet in quiet_corners(o)],
             95,
         ),
-        ("change put in is found at its corner", [change_found(o) for o in changed], 90),
-        ("… in the very measure", [change_found(o, itself=True) for o in changed], 90),
-        ("no change reported where none", [not o.changes["found"].any() for o in on_line], 95),
     )
     tightened = brier(p, true.astype(float)).score
     inner = brier(seams["p_inside"].to_numpy(), inside.astype(float)).score
@@ -226,21 +193,17 @@ def failures(each: Outcome) -> Iterator[str]:
         first = each.first
         said = "nothing" if first is None else f"{first.code} at {first.corner}: {first.text}"
         yield f"{case.name} on {case.course} {case.corner}: first was {said}"
-    if case.changed and not change_found(each):
-        yield f"{case.name} on {case.course} {case.corner}: not found"
     if case.on_line:
         for f in each.findings:
             if f.kind is not Kind.WELL:
                 yield f"{case.name} on {case.course}: {f.code} at {f.corner}: {f.text}"
-        for row in each.changes[each.changes["found"]].itertuples():
-            yield f"{case.name} on {case.course}: change of {row.measure} at {row.corner}, {row.marker}"
 
 
 def main() -> None:
     """Print the table, and what failed."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tuning", action="store_true", help="riders that limits may be set by")
-    parser.add_argument("--each", type=int, default=6, help="riders a habit and a change")
+    parser.add_argument("--each", type=int, default=6, help="riders a habit")
     args = parser.parse_args()
     found = []
     for case in cases(TUNING_SEED if args.tuning else TEST_SEED, args.each):

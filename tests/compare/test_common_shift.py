@@ -43,3 +43,16 @@ def test_what_no_cone_can_see_stays_as_unknown_as_it_was():
 def test_a_receiver_without_an_offset_has_no_shift():
     shift = common_shift(np.full(4, 0.3), np.full(4, 0.01), outward(4), 0.0)
     np.testing.assert_allclose(shift.metres, 0.0, atol=1e-6)
+
+
+def test_cones_that_do_not_agree_show_less_of_a_shift_and_three_that_changed_do_not_matter():
+    rng = np.random.default_rng(5)
+    ways, variance = outward(), np.full(24, 0.01)
+
+    def known(change):
+        return np.sqrt(common_shift(change, variance, ways, 1.0).covariance[0, 0])
+
+    agreed = rng.normal(0.0, 0.1, 24)
+    assert known(3.0 * agreed) > 2.0 * known(agreed)
+    changed = agreed + np.where(np.arange(24) % 8 == 0, 2.0, 0.0)
+    assert known(changed) < 1.5 * known(agreed)

@@ -4,6 +4,7 @@ import pytest
 
 from lapkit.compare.results import RunResult
 from lapkit.compare.runs import COLUMNS, all_changes, changes
+from lapkit.compare.stats import change
 
 CORNERS = [f"corner {i}" for i in range(8)]
 
@@ -16,12 +17,14 @@ def run(
     radius_m=None,
     offset_m=(0.0, 0.0),
     shared_sd=0.4,
+    own_sd=0.0,
     laps=6,
     kinds=None,
 ):
     """A run of laps scattering by 0.3 m and 2 % of radius about what is asked for, by corner."""
     wide_m, radius_m = wide_m or {}, radius_m or {}
     corners, markers, usual = [], [], []
+    reach = 2.03 * np.hypot(shared_sd, own_sd)
     for name in CORNERS:
         for lap in range(1, laps + 1):
             scale = 1.0 + 0.02 * rng.standard_normal()
@@ -35,7 +38,8 @@ def run(
                 wide = wide_m.get(name, 0.0) + way @ offset_m + 0.3 * rng.standard_normal()
                 markers.append(
                     {"lap": lap, "corner": name, "marker": marker, "kind": marker,
-                     "wide_of_line_m": wide, "wide_east": way[0], "wide_north": way[1]}
+                     "wide_of_line_m": wide, "wide_lo_m": wide - reach, "wide_hi_m": wide + reach,
+                     "wide_east": way[0], "wide_north": way[1]}
                 )  # fmt: skip
         usual += [
             {"corner": name, "marker": m, "measure": "wide_of_line_m", "shared_sd": shared_sd}
@@ -94,6 +98,30 @@ def test_with_one_cone_the_offset_stays_in_the_interval():
     scatter = 1.0 * (row["change_hi"] - row["change_lo"]) / 2 / 1.96
     # 0.8 m of each run, and the laps' 0.3 m over six of each; that they agree says a little.
     assert 0.6 < scatter < np.hypot(0.8 * np.sqrt(2), 0.3 / np.sqrt(3)) * 1.02
+
+
+def test_what_is_not_known_of_a_lap_alone_counts_as_scatter():
+    def reach(own_sd):
+        rng = np.random.default_rng(7)
+        table = changes(*(run(name, rng, own_sd=own_sd) for name in ("1", "2")))
+        return (table["change_hi"] - table["change_lo"]).groupby(table["measure"]).mean()
+
+    sure, unsure = reach(0.0), reach(0.3)
+    # 0.3 m of scatter seen and as much not seen: √2 of it, beside what is not known of the offset.
+    assert unsure["wide_of_line_m"] / sure["wide_of_line_m"] == pytest.approx(1.4, abs=0.15)
+    assert unsure["exit_radius_min_m"] == sure["exit_radius_min_m"]
+
+
+def test_a_corner_ridden_evenly_by_chance_is_judged_by_the_others_too():
+    rng = np.random.default_rng(8)
+    runs = [run(name, rng) for name in ("1", "2")]
+    laps = [radius * (1.0 + np.linspace(-0.009, 0.009, 6)) for radius in (50.0, 51.0)]
+    for each, radius in zip(runs, laps, strict=True):
+        corners = each.tables["corners"]
+        corners.loc[corners["corner"] == "corner 3", "exit_radius_min_m"] = radius
+    rows = changes(*runs).set_index(["corner", "measure"])
+    # Twice as even as all others are: with their help the change is less sure than by itself.
+    assert rows.loc[("corner 3", "exit_radius_min_m"), "p"] > 3.0 * change(*laps).p
 
 
 def test_nothing_is_reported_where_nothing_changed():

@@ -1,7 +1,16 @@
 import numpy as np
 import pytest
 
-from lapkit.compare.stats import change, discoveries, mean_interval, wilson
+from lapkit.compare.stats import (
+    change,
+    change_of,
+    discoveries,
+    mean_interval,
+    moderated,
+    spread_of,
+    wilson,
+)
+from lapkit.path.summary import summarise
 
 
 def test_a_shared_spread_widens_a_change_and_nothing_else():
@@ -49,3 +58,54 @@ def test_wilson_stays_within_none_and_all():
     for hits in range(6):
         lo, hi = wilson(hits, 5)
         assert -1e-12 <= lo <= hits / 5 <= hi <= 1.0 + 1e-12
+
+
+def test_a_spread_is_read_back_from_its_interval():
+    rows = np.random.default_rng(2).normal(3.0, 0.4, (49, 1))
+    _, lo, hi = summarise(rows)
+    assert spread_of(lo, hi) == pytest.approx(np.std(rows[1:], ddof=1), rel=0.02)
+    assert spread_of(lo, lo)[0] > 0.0
+
+
+def test_variances_are_drawn_towards_what_they_have_in_common():
+    # Smyth's model itself: s² of 4 degrees of freedom about variances 2 · 6 / χ² of 6.
+    rng = np.random.default_rng(3)
+    true = 2.0 * 6.0 / rng.chisquare(6.0, 20_000)
+    seen = true * rng.chisquare(4.0, 20_000) / 4.0
+    drawn, free = moderated(seen, np.full(20_000, 4.0))
+    np.testing.assert_allclose(free, 10.0, rtol=0.05)
+    np.testing.assert_allclose(drawn, (6.0 * 2.0 + 4.0 * seen) / 10.0, rtol=0.1)
+
+
+def test_equal_scatter_becomes_one_and_unequal_stays_apart():
+    free = np.full(8, 10.0)
+    drawn, together = moderated(np.full(8, 0.25), free)
+    assert np.ptp(drawn) == 0.0 and together[0] == 80.0
+    apart = 5.0 ** np.arange(8.0)
+    drawn, own = moderated(apart, free)
+    np.testing.assert_allclose(np.log(drawn), np.log(apart), atol=0.5 * np.log(5.0))
+    assert own.max() < 12.0
+
+
+def test_scatter_of_none_or_of_one_corner_stays_what_it_is():
+    variance, free = np.array([0.0, 0.3]), np.array([10.0, 10.0])
+    for drawn, given in zip(moderated(variance, free), (variance, free), strict=True):
+        assert drawn.tolist() == given.tolist()
+
+
+def test_help_from_other_corners_finds_more_and_is_wrong_no_more_often():
+    rng = np.random.default_rng(4)
+    wrong, seen, alone = [], [], []
+    for _ in range(300):
+        sd = np.sqrt(0.01 * 8.0 / rng.chisquare(8.0, (8, 1)))
+        before, after = (rng.normal(0.0, sd, (8, 4)) for _ in range(2))
+        after[0] += 0.25
+        variance = np.mean([v.var(axis=1, ddof=1) for v in (before, after)], axis=0)
+        drawn, free = moderated(variance, np.full(8, 6.0))
+        size = after.mean(axis=1) - before.mean(axis=1)
+        p = [change_of(*each).p for each in zip(size, drawn / 2.0, free, strict=True)]
+        seen.append(p[0] < 0.005)
+        wrong += [each < 0.05 for each in p[1:]]
+        alone.append(change(before[0], after[0]).p < 0.005)
+    assert np.mean(wrong) == pytest.approx(0.05, abs=0.015)
+    assert np.mean(seen) > np.mean(alone) + 0.15
