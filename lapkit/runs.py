@@ -26,8 +26,9 @@ from lapkit.errors import EventError, LapkitError, TrackError
 from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
+from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
-from lapkit.path.ridden import BaseError, RiddenPath, ride_path
+from lapkit.path.ridden import RiddenPath, ride_path
 from lapkit.splitter import Lap, LapKind, missing_s, split
 
 

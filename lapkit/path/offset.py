@@ -188,11 +188,15 @@ def _process_precision(knots: OffsetKnots, wander: Wander) -> tuple[FloatArray, 
 
 @dataclass(frozen=True, eq=False)
 class _Told:
-    """What all sights together say: precision ``(2 knots, 2 knots)`` and right side."""
+    """What all sights together say: precision ``(2 knots, 2 knots)`` and right side.
+
+    ``constant`` is the part of −2 log likelihood that is theirs alone.
+    """
 
     knots: OffsetKnots
     precision: FloatArray
     right: FloatArray
+    constant: float
 
     @classmethod
     def by(cls, knots: OffsetKnots, sights: list[Sight]) -> _Told:
@@ -202,10 +206,11 @@ class _Told:
             knots,
             sum((t[0] for t in told), np.zeros((n, n))),
             sum((t[1] for t in told), np.zeros(n)),
+            sum(t[2] + t[3] for t in told),
         )
 
     def posterior(self, wander: Wander) -> tuple[FloatArray, FloatArray, float]:
-        """Upper Cholesky factor, mean, and −2 log likelihood up to a constant."""
+        """Upper Cholesky factor, mean, and −2 log likelihood but for n log 2π."""
         n = len(self.knots.time_s)
         one, one_log_det = _process_precision(self.knots, wander)
         precision = self.precision.copy()
@@ -214,7 +219,11 @@ class _Told:
         factor = cholesky(precision, overwrite_a=True, check_finite=False)
         mean = cho_solve((factor, False), self.right, check_finite=False)
         log_det = 2.0 * float(np.sum(np.log(np.diag(factor))))
-        return factor, mean, log_det - 2.0 * one_log_det - float(self.right @ mean)
+        return (
+            factor,
+            mean,
+            self.constant + log_det - 2.0 * one_log_det - float(self.right @ mean),
+        )
 
     def wander(self) -> Wander:
         """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
@@ -243,6 +252,11 @@ def mean_offset(
     if wander is None:
         wander = told.wander() if sights else UNTOLD
     return told.posterior(wander)[1].reshape(2, -1), wander
+
+
+def misfit(knots: OffsetKnots, sights: list[Sight], wander: Wander) -> float:
+    """−2 log likelihood of the sights, to compare other sights of as many values."""
+    return _Told.by(knots, sights).posterior(wander)[2]
 
 
 def find_offset(

@@ -16,28 +16,19 @@ from lapkit.course.plane import Plane
 from lapkit.errors import PathError
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
+from lapkit.path.base import BaseError, seen_by_base
 from lapkit.path.draws import PathDraws
 from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
 from lapkit.path.model import draw, path_coefficients
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
-from lapkit.path.offset import (
-    OffsetKnots,
-    PositionOffset,
-    Sight,
-    Wander,
-    find_offset,
-    mean_offset,
-    nothing_known,
-)
-from lapkit.path.sights import base_sights, edge_sights, find_stops, hold_sights, lap_sights
+from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, find_offset, nothing_known
+from lapkit.path.sights import find_stops, hold_sights, riding_sights
 from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 DRAWS = 48
 """How many paths are drawn."""
-
-_ROUNDS = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,14 +154,6 @@ def load_at(course: Course | None, x_m: FloatArray, y_m: FloatArray) -> Load:
     return load
 
 
-@dataclass(frozen=True, eq=False)
-class BaseError:
-    """A standing receiver's error over time: ``time_s`` ``(n,)``, ``error_m`` ``(n, 2)`` east and north."""
-
-    time_s: FloatArray
-    error_m: FloatArray
-
-
 def ride_path(
     log: Log,
     plane: Plane,
@@ -223,37 +206,27 @@ def _offset_of(
     sights: list[Sight] = []
     notes: tuple[str, ...] = ()
     sources = []
-    if base is not None:
-        sights += base_sights(knots, base.time_s, base.error_m)
-        if sights:
-            sources.append("base_log")
-        else:
-            notes += ("the base log does not overlap this log in time and was not used",)
     if course.hold_points is not None and len(course.hold_points):
-        held, words = hold_sights(
+        held, notes = hold_sights(
             knots, find_stops(time, x, y, speed), course.hold_points, path.estimate.noise
         )
         sights += held
-        notes += words
         if held:
-            sources.insert(0, "hold_point")
+            sources.append("hold_point")
     tyre_x, tyre_y = (axis[0] for axis in received.tyre_xy_m)
     riding = speed > 5.0
     station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
-    riding_s = time[riding]
-    heading = course.reference.heading_at(course.reference.wrap(station))
-    more: list[Sight] = []
-    wander: Wander | None = None
-    for _ in range(_ROUNDS):
-        # How far a rider's line scatters, and where he would have been off the road, depends on the
-        # offset believed so far.
-        mean, wander = mean_offset(knots, sights + more, wander)
-        east, north = knots.between(mean, riding_s)
-        believed = north * np.cos(heading) - east * np.sin(heading)
-        edges = edge_sights(knots, riding_s, station, beside, course, believed)
-        more = lap_sights(knots, riding_s, station, beside, course, believed) + edges
+    ridden = (time[riding], station, beside, course)
+    laps, edges, wander = riding_sights(knots, sights, *ridden)
+    if base is not None:
+        seen, words = seen_by_base(base, knots, [*sights, *laps, *edges], wander)
+        notes += words
+        if seen:
+            sources.append("base_log")
+            sights += seen
+            laps, edges, _ = riding_sights(knots, sights, *ridden)
     source = _named(sources or (["edges"] if edges else []))
-    return find_offset(knots, sights + more, source, draws, seed, notes)
+    return find_offset(knots, [*sights, *laps, *edges], source, draws, seed, notes)
 
 
 def _named(sources: list[str]) -> str:

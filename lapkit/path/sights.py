@@ -1,4 +1,4 @@
-"""Where the offset shows: stops at the hold point, edges, a base log, and the rider's own laps."""
+"""Where the offset shows: stops at the hold point, edges, and the rider's own laps."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
-from lapkit.path.offset import OffsetKnots, Sight
+from lapkit.path.offset import UNTOLD, OffsetKnots, Sight, Wander, mean_offset
 from lapkit.units import FloatArray
 
 _STILL_MPS = 0.6
@@ -20,6 +20,7 @@ _BELIEVABLE_M = 4.5
 # same edge are far from independent, and one a second must count for little.
 _EDGE_SD_M = 1.5
 _BIN_M = 60.0
+_ROUNDS = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +79,33 @@ def hold_sights(
                 "receiver's offset explains, and was not used; stand on the mark, and check where it is"
             )
     return sights, tuple(notes)
+
+
+def riding_sights(
+    knots: OffsetKnots,
+    sights: list[Sight],
+    time_s: FloatArray,
+    station_m: FloatArray,
+    offset_m: FloatArray,
+    course: Course,
+) -> tuple[list[Sight], list[Sight], Wander]:
+    """Sights from the rider's own laps, sights from the edges, and the process that the offset follows.
+
+    ``sights`` are those from elsewhere; the other arguments are those of :func:`lap_sights`.
+    """
+    heading = course.reference.heading_at(course.reference.wrap(station_m))
+    laps: list[Sight] = []
+    edges: list[Sight] = []
+    wander: Wander | None = None
+    for _ in range(_ROUNDS):
+        # How far a rider's line scatters, and where he would have been off the road, depends on the
+        # offset believed so far.
+        mean, wander = mean_offset(knots, [*sights, *laps, *edges], wander)
+        east, north = knots.between(mean, time_s)
+        believed = north * np.cos(heading) - east * np.sin(heading)
+        laps = lap_sights(knots, time_s, station_m, offset_m, course, believed)
+        edges = edge_sights(knots, time_s, station_m, offset_m, course, believed)
+    return laps, edges, wander or UNTOLD
 
 
 def lap_sights(
@@ -163,25 +191,3 @@ def edge_sights(
     normal = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
     limit = np.where(beyond[chosen] > 0, left[chosen], right[chosen])
     return [knots.sight(time_s[chosen], normal, offset_m[chosen] - limit, _EDGE_SD_M)]
-
-
-def base_sights(
-    knots: OffsetKnots, time_s: FloatArray, error_m: FloatArray, sd_m: float = 0.7
-) -> list[Sight]:
-    """Sights from a base receiver's error, shape ``(n, 2)``, at its times.
-
-    Two receivers side by side share most of their error, not all: what is left is set to ``sd_m``.
-    """
-    inside = (time_s >= knots.time_s[0]) & (time_s <= knots.time_s[-1])
-    if not np.any(inside):
-        return []
-    t, error = time_s[inside], error_m[inside]
-    block = np.floor((t - knots.time_s[0]) / 30.0).astype(np.int64)
-    _, slot, count = np.unique(block, return_inverse=True, return_counts=True)
-    middle = np.bincount(slot, t) / count
-    sights = []
-    for axis in (0, 1):
-        mean = np.bincount(slot, error[:, axis]) / count
-        direction = np.tile(np.eye(2)[axis], (len(middle), 1))
-        sights.append(knots.sight(middle, direction, mean, sd_m))
-    return sights

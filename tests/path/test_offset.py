@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.path.model import Noise
 from lapkit.path.offset import PRIOR_SD_M, OffsetKnots, find_offset
-from lapkit.path.sights import Stop, base_sights, find_stops, hold_sights
+from lapkit.path.sights import Stop, find_stops, hold_sights
 
 STEADY = Noise(white_m=0.05, wander_m=0.01, wander_s=4.0, velocity_mps=0.1, roughness=5.0)
 
@@ -84,18 +84,6 @@ def test_groups_tell_of_changes_only(knots):
     offset = find_offset(knots, [knots.sight(t, direction, value, 0.05, group)], "none", 48, 1)
     assert np.max(np.abs(offset.rows[0, 0])) < 1e-6
     assert offset.sd_m[0, 40] > 1.0
-
-
-def test_a_base_log_elsewhere_in_time_gives_no_sight(knots):
-    assert base_sights(knots, np.array([5000.0, 5001.0]), np.zeros((2, 2))) == []
-
-
-def test_a_base_log_shows_the_offset_all_along(knots):
-    t = np.arange(0.0, 900.0, 1.0)
-    error = np.stack([np.sin(t / 200), np.full(len(t), 0.5)], axis=1)
-    offset = find_offset(knots, base_sights(knots, t, error, sd_m=0.2), "base_log", 48, 1)
-    at = np.arange(100.0, 800.0, 50.0)
-    assert np.max(np.abs(offset.at(at)[0, 0] - np.sin(at / 200))) < 0.25
 
 
 def test_a_log_of_a_whole_day_keeps_the_system_small():

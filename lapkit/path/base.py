@@ -1,0 +1,110 @@
+"""A base log: a receiver left standing on a known spot shows how far off the riders' receivers were."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.path.offset import OffsetKnots, Sight, Wander, misfit
+from lapkit.units import FloatArray
+
+_UNSHARED_M = 0.7
+"""Two receivers side by side share most of their error, not all; what is left of half a minute's mean."""
+
+_BLOCK_S = 30.0
+
+_LARGEST_SHIFT_S = 60
+_COARSE_S = 5
+_FINE_BLOCK_S = 5.0
+_FINE_UNSHARED_M = (0.35, 0.5, 0.7, 1.0)
+_CLEAR = 25.0
+"""By so much −2 log likelihood must fall before a clock is called wrong; between two knots the offset moves more than
+straight lines tell, so the likelihood is too sure of itself."""
+
+
+@dataclass(frozen=True, eq=False)
+class BaseError:
+    """A standing receiver's error over time: ``time_s`` ``(n,)``, ``error_m`` ``(n, 2)`` east and north."""
+
+    time_s: FloatArray
+    error_m: FloatArray
+
+    def later(self, shift_s: float) -> BaseError:
+        """The same with its clock put forward."""
+        return BaseError(self.time_s + shift_s, self.error_m)
+
+    def during(self, start_s: float, end_s: float) -> BaseError:
+        """The part of it from one time to another."""
+        part = (self.time_s >= start_s) & (self.time_s <= end_s)
+        return BaseError(self.time_s[part], self.error_m[part])
+
+    def sights(
+        self, knots: OffsetKnots, block_s: float = _BLOCK_S, sd_m: float = _UNSHARED_M
+    ) -> list[Sight]:
+        """Sights of the riders' offset, a mean for each block of time; empty when the log is from another time."""
+        inside = self.during(float(knots.time_s[0]), float(knots.time_s[-1]))
+        t, error = inside.time_s, inside.error_m
+        if not len(t):
+            return []
+        block = np.floor((t - t[0]) / block_s).astype(np.int64)
+        _, slot, count = np.unique(block, return_inverse=True, return_counts=True)
+        middle = np.bincount(slot, t) / count
+        sights = []
+        for axis in (0, 1):
+            mean = np.bincount(slot, error[:, axis]) / count
+            direction = np.tile(np.eye(2)[axis], (len(middle), 1))
+            sights.append(knots.sight(middle, direction, mean, sd_m))
+        return sights
+
+
+def seen_by_base(
+    base: BaseError, knots: OffsetKnots, others: list[Sight], wander: Wander
+) -> tuple[list[Sight], tuple[str, ...]]:
+    """Sights from a base log with its clock put right, and words about what was found wrong with it.
+
+    Arguments as for :func:`clock_shift_s`.
+    """
+    shift_s = clock_shift_s(base, knots, others, wander)
+    sights = base.later(shift_s).sights(knots)
+    if not sights:
+        return [], ("the base log does not overlap this log in time and was not used",)
+    if not shift_s:
+        return sights, ()
+    way = "behind" if shift_s > 0 else "ahead of"
+    return sights, (
+        f"the base log's clock is about {abs(shift_s)} s {way} this log's and was put right; "
+        "check that both receivers keep the same time",
+    )
+
+
+def clock_shift_s(base: BaseError, knots: OffsetKnots, others: list[Sight], wander: Wander) -> int:
+    """By how many whole seconds the base log's clock must be put forward to agree with a rider's; 0 unless clear.
+
+    Receivers may keep satellite time, some seconds off civil time, or be set by hand. The error that both
+    share shows it: as the rest of the log saw it move, the base log must have seen it move too.
+
+    Args:
+        base: the standing receiver's error.
+        knots: of the rider's offset.
+        others: how else that offset was seen: stops, edges, laps.
+        wander: the process that it follows.
+    """
+    # What overlaps however it is shifted, so that every shift is judged by the same fixes.
+    start, end = knots.time_s[0] + _LARGEST_SHIFT_S, knots.time_s[-1] - _LARGEST_SHIFT_S
+    whole = base.during(start, end)
+    if not len(whole.time_s):
+        return 0
+
+    def misfit_of(shift_s: float) -> float:
+        moved = whole.later(shift_s)
+        return min(
+            misfit(knots, others + moved.sights(knots, _FINE_BLOCK_S, sd_m), wander)
+            for sd_m in _FINE_UNSHARED_M
+        )
+
+    tried = range(-_LARGEST_SHIFT_S, _LARGEST_SHIFT_S + 1, _COARSE_S)
+    best, near = min((misfit_of(shift), shift) for shift in tried)
+    if best > misfit_of(0) - _CLEAR:
+        return 0
+    return min(range(near - _COARSE_S + 1, near + _COARSE_S), key=misfit_of)

@@ -1,0 +1,95 @@
+"""A base log: what it shows of the offset, and whether its clock agrees."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from lapkit.path.base import BaseError, clock_shift_s, seen_by_base
+from lapkit.path.offset import OffsetKnots, Wander, find_offset
+from lapkit.path.ridden import ride_path
+from lapkit.simulate.bias import SlowBias
+from lapkit.simulate.courses import built_in
+from lapkit.simulate.receiver import Receiver, observe
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES
+
+WANDER = Wander(1.2, 600.0)
+
+
+@pytest.fixture
+def knots():
+    return OffsetKnots.covering(0.0, 900.0)
+
+
+def wandering(knots, seed):
+    """The same wandering offset as a rider's sights and as a standing receiver's error, both a little noisy."""
+    rng = np.random.default_rng(seed)
+    shared = SlowBias.drawn(1.2, 600.0, -200.0, 1300.0, seed)
+    time = np.arange(2.5, 900.0, 5.0)
+    seen = shared.at(time)[:, :2] + 0.15 * rng.standard_normal((len(time), 2))
+    sights = [
+        knots.sight(time, np.tile(np.eye(2)[axis], (len(time), 1)), seen[:, axis], 0.15)
+        for axis in (0, 1)
+    ]
+    error = shared.at(shared.time_s)[:, :2]
+    return sights, BaseError(shared.time_s, error + 0.15 * rng.standard_normal(error.shape))
+
+
+def test_a_base_log_elsewhere_in_time_gives_no_sight_and_is_said(knots):
+    away = BaseError(np.array([5000.0, 5001.0]), np.zeros((2, 2)))
+    assert away.sights(knots) == []
+    assert seen_by_base(away, knots, [], WANDER) == (
+        [],
+        ("the base log does not overlap this log in time and was not used",),
+    )
+
+
+def test_a_base_log_shows_the_offset_all_along(knots):
+    t = np.arange(0.0, 900.0, 1.0)
+    base = BaseError(t, np.stack([np.sin(t / 200), np.full(len(t), 0.5)], axis=1))
+    offset = find_offset(knots, base.sights(knots, sd_m=0.2), "base_log", 48, 1)
+    at = np.arange(100.0, 800.0, 50.0)
+    assert np.max(np.abs(offset.at(at)[0, 0] - np.sin(at / 200))) < 0.25
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("off_s", [18, -18, 45])
+def test_a_clock_off_by_whole_seconds_is_noticed(knots, seed, off_s):
+    sights, base = wandering(knots, seed)
+    assert clock_shift_s(base.later(-off_s), knots, sights, WANDER) == pytest.approx(off_s, abs=4)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_right_clock_is_left_alone(knots, seed):
+    sights, base = wandering(knots, seed)
+    assert clock_shift_s(base, knots, sights, WANDER) == 0
+
+
+def test_where_nothing_else_saw_the_offset_the_clock_is_believed(knots):
+    _, base = wandering(knots, 1)
+    sights, words = seen_by_base(base.later(18.0), knots, [], WANDER)
+    assert len(sights) == 2
+    assert words == ()
+
+
+def test_a_ride_beside_a_base_log_of_another_clock():
+    """The offset is found as well as with the right clock, and the log's note says what was done."""
+    course = replace(built_in("sample"), hold_points=None)
+    ridden = ride(course, STYLES["smooth"], laps=5, seed=5, epoch_s=1.78e9)
+    shared = SlowBias.drawn(2.5, 200.0, 1.78e9 - 300.0, ridden.end_s + 600.0, 5)
+    log = observe(ridden, Receiver(), 6, bias=shared)
+    base = BaseError(shared.time_s, shared.offset_m[:, :2])
+    at = np.arange(100.0, ridden.end_s - 100.0, 10.0)
+    truth = shared.at(1.78e9 + at)[:, :2].T
+
+    def rms(given):
+        path = ride_path(log, course.plane, course=course, base=given, draws=4)
+        away = path.offset.at(log.time_s[0] + at)[0] - truth
+        return float(np.sqrt(np.mean(np.square(away)))), path.offset.notes
+
+    right, no_words = rms(base)
+    wrong, words = rms(base.later(37.0))
+    assert no_words == ()
+    assert "ahead of this log's" in words[0]
+    assert wrong < 1.3 * right
