@@ -1,0 +1,152 @@
+"""What the handlers of a parser gather from the track points of a GPX file."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from lapkit.importer.times import parse_iso, to_seconds
+from lapkit.units import FloatArray
+
+# Element (lower case, without its namespace prefix) → channel.
+_ELEMENTS = {
+    "ele": "height_m",
+    "speed": "speed_mps",
+    "course": "heading_deg",
+    "heading": "heading_deg",
+    "bearing": "heading_deg",
+    "hdop": "hdop",
+    "sat": "satellites",
+    "fix": "fix_quality",
+    "accuracy": "accuracy_m",
+    "hacc": "accuracy_m",
+}
+# The words of GPX's <fix> as the numbers of NMEA 0183.
+_FIX_WORDS = {"none": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0}
+OTHER_POINTS = {"wpt": "waypoints", "rtept": "route points"}
+_BARE = ("ele", "time")  # inside extensions these are something else
+_TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *OTHER_POINTS}
+
+_NAMES_KEPT = 10_000
+
+Start = Callable[[str, dict[str, str]], None]
+End = Callable[[str], None]
+
+
+@dataclass(eq=False)
+class Column:
+    """Values of one channel with the points they belong to, so that absent ones cost nothing."""
+
+    point: array[int] = field(default_factory=lambda: array("q"))
+    value: array[float] = field(default_factory=lambda: array("d"))
+
+    def full(self, count: int) -> FloatArray:
+        """One value per point, NaN where the point has none; the first one where it has several."""
+        point, value = np.frombuffer(self.point, dtype=np.int64), np.frombuffer(self.value)
+        if np.array_equal(point, np.arange(count)):
+            return value
+        values = np.full(count, np.nan)
+        values[point[::-1]] = value[::-1]
+        return values
+
+
+class Points:
+    """Track points gathered by the handlers of one parser."""
+
+    def __init__(self) -> None:
+        self.lat = array("d")
+        self.lon = array("d")
+        self.times = Column()
+        self.time_texts: list[str] = []
+        """Times that are not yet among ``times.value``."""
+        self.columns = {channel: Column() for channel in _ELEMENTS.values()}
+        self.texts: list[str] = []
+        """Pieces of character data since the last opening tag."""
+        self.others: dict[str, int] = {}
+        self.without_zone = 0
+
+    def adders(self) -> dict[str, tuple[Callable[[int], None], Callable[[float], None]]]:
+        """What takes the point and the value of each element, by its tag."""
+        return {
+            tag: (self.columns[channel].point.append, self.columns[channel].value.append)
+            for tag, channel in _ELEMENTS.items()
+        }
+
+    def read_times(self) -> None:
+        """Turn the time texts gathered so far into numbers."""
+        microseconds, naive = parse_iso([text.strip() for text in self.time_texts])
+        self.times.value.frombytes(to_seconds(microseconds).tobytes())
+        self.without_zone += naive
+        self.time_texts.clear()
+
+
+def handlers_for(points: Points) -> tuple[Start, End]:
+    """Handlers of opening and closing tags; closures over bound methods, for speed."""
+    texts, lat, lon = points.texts, points.lat, points.lon
+    add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
+    tags, adders = _Tags(), points.adders()
+    tag_of, adders_of = tags.get, adders.get
+    number, inside, in_extensions = -1, False, False
+
+    def start(name: str, attributes: dict[str, str]) -> None:
+        nonlocal inside, in_extensions, number
+        texts.clear()
+        tag = tag_of(name) or tags.learn(name)
+        if tag == "trkpt":
+            number = len(lat)
+            try:
+                place = float(attributes["lat"]), float(attributes["lon"])
+            except (KeyError, ValueError):
+                place = math.nan, math.nan
+            lat.append(place[0])
+            lon.append(place[1])
+            inside, in_extensions = True, False
+        elif tag == "extensions":
+            in_extensions = True
+        elif tag in OTHER_POINTS:
+            points.others[tag] = points.others.get(tag, 0) + 1
+
+    def end(name: str) -> None:
+        nonlocal inside, in_extensions
+        if not inside:
+            return
+        tag = tag_of(name)
+        if in_extensions and tag in _BARE:
+            return
+        if add := adders_of(tag):
+            add_point, add_value = add
+            add_point(number)
+            try:
+                add_value(float(texts[0] if len(texts) == 1 else "".join(texts)))
+            except ValueError:
+                add_value(_word_value(tag, "".join(texts)))
+        elif tag == "time":
+            add_timed_point(number)
+            add_time_text("".join(texts))
+        elif tag == "trkpt":
+            inside = False
+        elif tag == "extensions":
+            in_extensions = False
+
+    return start, end
+
+
+def _word_value(tag: str, text: str) -> float:
+    """A text that is no number: a kind of fix, or nothing."""
+    return _FIX_WORDS.get(text.strip().lower(), math.nan) if tag == "fix" else math.nan
+
+
+class _Tags(dict[str, str]):
+    """Element name as written → its local name in lower case when it is one of ours, else "-"."""
+
+    def learn(self, name: str) -> str:
+        """Add a name that is not yet known."""
+        if len(self) > _NAMES_KEPT:
+            self.clear()
+        local = name.rpartition(":")[2].lower()
+        tag = self[name] = local if local in _TAGS else "-"
+        return tag
