@@ -200,6 +200,11 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry) -> pd.DataFrame:
     noise = path.estimate.noise
     notes = [*quality.sentences, *path.offset.notes]
     notes += [f"{d.count} fixes: {d.reason}" for d in path.log.dropped if d.count]
+    if path.adrift_s:
+        notes.append(
+            f"for {path.adrift_s:.0f} s positions strayed from where their velocities led, as under a bridge or beside trees, "
+            "and were left out"
+        )
     if path.lag_s:
         notes.append(f"the logged velocity came {path.lag_s:.2f} s late and was dated back")
     row = {

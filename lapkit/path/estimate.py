@@ -118,6 +118,7 @@ class _Problem:
         self.has_velocity = seen.has_velocity
         self.knots = knots_for(seen.time_s)
         self.roughness: FloatArray | None = None
+        self._believed = seen.position_weight
         self.wild = np.zeros(len(seen.time_s), dtype=bool)
         self._places = _places(self.knots, seen)
         first, wild = rough_path(self.knots, seen, START[self.has_velocity], self._places)
@@ -141,11 +142,14 @@ class _Problem:
         self._attitude = position, at(self.seen.velocity_time_s) if lags else position
 
     def leave_out(self, wild: np.ndarray) -> None:
-        """Let fixes take no part, their velocities included."""
-        self.wild = wild
-        weight = np.where(wild, 0.0, 1.0)
-        still_moving = self.seen.velocity_weight * weight
-        self.seen = replace(self.seen, position_weight=weight, velocity_weight=still_moving)
+        """Let fixes take no part, their velocities included; where a position has none already, its velocity keeps its own."""
+        self.wild = wild & (self._believed > 0.0)
+        weight = np.where(self.wild, 0.0, 1.0)
+        self.seen = replace(
+            self.seen,
+            position_weight=self._believed * weight,
+            velocity_weight=self.seen.velocity_weight * weight,
+        )
 
     def solve(self, noise: Noise) -> Solution:
         """Posterior at the present attitude and roughness."""

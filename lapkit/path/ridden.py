@@ -18,6 +18,7 @@ from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
 from lapkit.path.base import BaseError, seen_by_base
 from lapkit.path.draws import PathDraws
+from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
 from lapkit.path.model import draw, path_coefficients
@@ -68,6 +69,13 @@ class RiddenPath:
     def fix_time_s(self) -> FloatArray:
         """Times of the fixes that took part, shape ``(n,)``."""
         return self.log.time_s[~self.estimate.wild]
+
+    @property
+    def adrift_s(self) -> float:
+        """For how long positions strayed from where their velocities led and took no part, seconds."""
+        seen = self.estimate.seen
+        alone = (seen.position_weight == 0.0) & ~self.estimate.wild
+        return float(np.sum(np.diff(seen.time_s)[alone[1:]]))
 
     @cached_property
     def _coefficients(self) -> FloatArray:
@@ -183,9 +191,11 @@ def ride_path(
         # A wrong unit or a frozen course would bend the path; the positions alone are better.
         seen = replace(seen, velocity_weight=np.zeros(len(log)))
     lag = velocity_lag_s(seen)
+    seen = without_lag(seen, lag)
+    seen = replace(seen, position_weight=np.where(adrift(seen), 0.0, 1.0))
 
     try:
-        solved = estimate(without_lag(seen, lag), heights.above_m, partial(load_at, course), seed)
+        solved = estimate(seen, heights.above_m, partial(load_at, course), seed)
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))

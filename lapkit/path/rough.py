@@ -67,12 +67,13 @@ def rough_path(
         PathError: the fixes do not determine a path.
     """
     axes = _Axes.of(knots, seen, noise, places[1])
-    weight = np.ones(len(seen.time_s))
+    weight = seen.position_weight
     for _ in range(_REWEIGHTED):
         path = _solved(axes, knots, seen, places[0], weight, _WHITE_M)
         (at,) = values(knots, path, seen.time_s, 0)
         away = np.hypot(seen.x_m - at[:, 0], seen.y_m - at[:, 1])
         scale = max(1.5 * float(np.median(away)), 0.3)
-        weight = 1.0 / (1.0 + np.square(away / (2.0 * scale)))
+        weight = seen.position_weight / (1.0 + np.square(away / (2.0 * scale)))
     wild = away > max(8.0 * float(np.median(away)), 1.0)
-    return _solved(axes, knots, seen, places[0], np.where(wild, 0.0, 1.0), noise.white_m), wild
+    weight = np.where(wild, 0.0, seen.position_weight)
+    return _solved(axes, knots, seen, places[0], weight, noise.white_m), wild

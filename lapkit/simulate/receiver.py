@@ -30,6 +30,8 @@ class Receiver:
         freeze_below_mps: speed under which heading stays what it was; 0 for never.
         wild_share, wild_m, wild_run: share of fixes at which wild ones begin, how far off they lie,
             and how many there may be in a row.
+        drifts_per_hour, drift_m, drift_s: how often positions slide away to one side and come back (a
+            bridge, trees), how far at most, and how long one takes.
         missing_share: share of single fixes left out.
         gaps_per_hour, gap_s: longer silences and their mean length.
         jitter_s: unevenness of the times of fixes, from end to end.
@@ -51,6 +53,9 @@ class Receiver:
     wild_share: float = 0.0
     wild_m: float = 15.0
     wild_run: int = 1
+    drifts_per_hour: float = 0.0
+    drift_m: float = 6.0
+    drift_s: float = 8.0
     missing_share: float = 0.0
     gaps_per_hour: float = 0.0
     gap_s: float = 3.0
@@ -152,7 +157,19 @@ def _position_error(
     for first in np.flatnonzero(rng.random(n) < receiver.wild_share):
         run = slice(first, first + int(rng.integers(1, receiver.wild_run + 1)))
         error[run] += receiver.wild_m * rng.standard_normal(3)
+    if receiver.drifts_per_hour:
+        error[:, :2] += _drifts(receiver, absolute_s, rng)
     return error
+
+
+def _drifts(receiver: Receiver, time: FloatArray, rng: np.random.Generator) -> FloatArray:
+    """Positions that slide away and come back, metres east and north, shape ``(n, 2)``."""
+    count = rng.poisson(receiver.drifts_per_hour * (time[-1] - time[0]) / 3600.0)
+    begin = rng.uniform(time[0] + _QUIET_ENDS_S, time[-1] - _QUIET_ENDS_S, count)
+    way = rng.uniform(0.0, 2.0 * np.pi, count)
+    part = np.clip((time[:, None] - begin) / receiver.drift_s, 0.0, 1.0)
+    away = receiver.drift_m * np.square(np.sin(np.pi * part))
+    return away @ np.stack([np.cos(way), np.sin(way)], axis=1)
 
 
 def _velocity(

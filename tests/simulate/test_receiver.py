@@ -155,3 +155,12 @@ def test_the_same_seed_gives_the_same_log(rough):
         a, b = getattr(first, name), getattr(again, name)
         assert (a is None and b is None) or np.array_equal(a, b)
     assert len(first) != len(other) or not np.array_equal(first.lat_deg, other.lat_deg)
+
+
+def test_a_drift_slides_away_and_comes_back():
+    drifting = replace(PERFECT, drifts_per_hour=6.0, drift_m=5.0, drift_s=10.0)
+    _, error, _ = standing(drifting)
+    away = np.hypot(*error.T)
+    assert away.max() == pytest.approx(5.0, abs=0.2)
+    assert 0.001 < np.mean(away > 0.5) < 0.05
+    assert np.abs(np.diff(away)).max() < 0.3
