@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.course.types import MarkerKind
 from lapkit.findings.evidence import Evidence
 from lapkit.units import FloatArray
 
@@ -50,6 +51,15 @@ class Judgement:
     added_deg: FloatArray
     marker: str
     station_m: float
+
+    @property
+    def at_cone(self) -> str:
+        """Name of the cone that it is about; of a seam crossed late or never, the exit cone. Else empty."""
+        names = [marker.name for marker in self.evidence.corner.markers]
+        if self.code == "inside_seam":
+            last = self.evidence.last_marker(MarkerKind.EXIT)
+            return last.name if last else ""
+        return self.marker if self.marker in names else ""
 
     @property
     def share(self) -> float:

@@ -9,23 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import pandas as pd
 
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.seams import MOSTLY
 from lapkit.compare.stats import spread_of
-from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
+from lapkit.findings.cones import (
+    FAR_OFF_LINE_M,
+    OFF_LINE_M,
+    cone_missed,
+    marker_value,
+    wrong_lane,
+    wrong_side,
+)
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
-from lapkit.findings.laps_rules import drifts_wide, uneven
-from lapkit.units import FloatArray
-
-OFF_LINE_M = 0.5
-"""Wide of a cone or of the line by more than this is worth saying when it is a habit."""
-
-FAR_OFF_LINE_M = 2.5
-"""The same for once."""
+from lapkit.findings.laps_rules import drifts, uneven
 
 TURN_IN_M = 3.0
 """Early or late at turn-in by more than this, as a habit."""
@@ -58,17 +57,21 @@ def judgements(evidence: Evidence) -> list[Judgement]:
     if not evidence.count:
         return []
     markers = evidence.corner.markers
-    found = [*(_wrong_side(evidence, marker) for marker in markers), uneven(evidence)]
+    found = [*(wrong_side(evidence, marker) for marker in markers), uneven(evidence)]
     if evidence.standard.line is not None:
         found += [
             _exit_tightened(evidence),
             _inside_seam(evidence),
             *_turn_in(evidence),
-            *(_cone_missed(evidence, marker) for marker in markers),
+            *(cone_missed(evidence, marker) for marker in markers),
             _lean_added(evidence),
-            drifts_wide(evidence),
+            *drifts(evidence),
         ]
-    return [judgement for judgement in found if judgement is not None]
+    told = [judgement for judgement in found if judgement is not None]
+    # Who misses a cone is told his lane along with it (telling.py), not as another thing.
+    missed = {(judgement.at_cone, judgement.habit) for judgement in told}
+    lanes = [wrong_lane(evidence, marker) for marker in markers]
+    return [*told, *(j for j in lanes if j is not None and (j.at_cone, j.habit) not in missed)]
 
 
 def _exit_tightened(e: Evidence) -> Judgement | None:
@@ -97,7 +100,7 @@ def _inside_seam(e: Evidence) -> Judgement | None:
     last = e.last_marker(MarkerKind.EXIT)
     if last is None:
         return None
-    wide, sd = _marker_value(e.markers[last.name], "wide_of_line_m", "wide")
+    wide, sd = marker_value(e.markers[last.name], "wide_of_line_m", "wide")
     for seam, line_inside in zip(e.corner.seams, e.standard.line_inside_share, strict=True):
         inside = e.seams[seam.name]["p_inside"].to_numpy(dtype=np.float64)
         if line_inside > MOSTLY:
@@ -138,54 +141,6 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
         )
 
 
-def _cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
-    """Further from a cone than the marker line passes it."""
-    codes = {
-        MarkerKind.TURN_IN: "turn_in_cone_missed",
-        MarkerKind.APEX: "apex_missed",
-        MarkerKind.EXIT: "exit_cone_missed",
-    }
-    if marker.kind not in codes:
-        return None
-    rows = e.markers[marker.name]
-    gap, sd = _marker_value(rows, "gap_m", "gap")
-    asked = rows["line_gap_m"].to_numpy(dtype=np.float64)
-    usual, usual_sd = e.usual("gap_m", marker.name)
-    return judge(
-        codes[marker.kind],
-        e,
-        p_above(gap - asked, sd, OFF_LINE_M),
-        gap - asked,
-        p_usual=p_above(usual - asked[0], usual_sd, OFF_LINE_M),
-        severe=gap - asked > FAR_OFF_LINE_M,
-        added_deg=np.full(e.count, np.nan),
-        station_m=marker.station_m,
-        marker=marker.name,
-    )
-
-
-def _wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
-    """Past a cone on the wrong side, and clearly nearer than the marker line goes."""
-    if marker.kind is MarkerKind.SIGHT:
-        return None
-    rows = e.markers[marker.name]
-    gap, sd = _marker_value(rows, "gap_m", "gap")
-    asked = rows["line_gap_m"].to_numpy(dtype=np.float64)
-    beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
-    usual, usual_sd = e.usual("gap_m", marker.name)
-    return judge(
-        "cone_wrong_side",
-        e,
-        p_above(-gap, sd, beyond),
-        -gap,
-        p_usual=p_above(-usual, usual_sd, beyond[0]),
-        severe=-gap > beyond + FAR_OFF_LINE_M,
-        added_deg=np.full(e.count, np.nan),
-        station_m=marker.station_m,
-        marker=marker.name,
-    )
-
-
 def _lean_added(e: Evidence) -> Judgement | None:
     """Clearly more lean in the corner than the marker line asks for at the same speed."""
     on_line = e.lap("lean_on_line_deg")
@@ -204,11 +159,3 @@ def _lean_added(e: Evidence) -> Judgement | None:
         added_deg=added,
         station_m=station,
     )
-
-
-def _marker_value(rows: pd.DataFrame, column: str, stem: str) -> tuple[FloatArray, FloatArray]:
-    """A marker's measure and its spread in each lap."""
-    value, lo, hi = (
-        rows[name].to_numpy(dtype=np.float64) for name in (column, f"{stem}_lo_m", f"{stem}_hi_m")
-    )
-    return value, spread_of(lo, hi)

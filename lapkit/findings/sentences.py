@@ -25,11 +25,16 @@ TEXTS: dict[str, str] = {
     "turn_in_cone_missed": "{size} further from the {cone} than the marker line {often}: "
     "the corner begins too far in.",
     "cone_wrong_side": "Past the {cone} on the wrong side {often}, by {size}.",
+    "wrong_lane": "In lane {lane} at the {cone} {often}, where lane {lane_set} is the one to be in.",
     "lean_off_camber": "{lean} more lean than the marker line asks for at the same speed {often}, "
     "where the road falls away.",
     "lean_added": "{lean} more lean than the marker line asks for at the same speed {often}.",
     "uneven": "A different line every lap: some {size} apart from lap to lap.",
     "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}.",
+    "drifts_tight": "From the first lap of a run to the last the exit closes: its tightest radius falls "
+    "by {size}.",
+    "drifts_over": "From the first lap of a run to the last it takes {lean} more lean than the marker "
+    "line would at the same speed.",
     "on_line": "On the marker line: the usual lap is within {size} of it at every cone, and the exit "
     "stays open.",
     "near_line": "Nearest to the marker line of all corners: the usual lap is within {size} of it at "
@@ -51,6 +56,7 @@ DETAILS: dict[str, str] = {
     "runs": "By run: {runs}.",
     "than_at_apex": "At the apex the radius still was {radius}: it was pulled in after it.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}.",
+    "lane": "There that is lane {lane}; lane {lane_set} is the one to be in.",
     "most_missed": "Of all cones this one is missed most.",
     "time": "With the same lean and drive the marker line would have carried {speed} more at the "
     "slowest point, which would have been worth {seconds}.",
@@ -92,10 +98,13 @@ SHORT: dict[str, str] = {
     "exit_cone_missed": "short of the exit cone",
     "turn_in_cone_missed": "inside at the turn-in cone",
     "cone_wrong_side": "a cone passed on the wrong side",
+    "wrong_lane": "in another lane than was set",
     "lean_off_camber": "more lean than needed off camber",
     "lean_added": "more lean than needed",
     "uneven": "a different line every lap",
     "drifts_wide": "drifting wide over a run",
+    "drifts_tight": "an exit that closes over a run",
+    "drifts_over": "more and more lean over a run",
 }
 """A finding in a few words, to be named along with others."""
 

@@ -16,8 +16,8 @@ from lapkit.findings.rules import OFF_CAMBER_DEG
 
 CAUSES = (
     "inside_seam", "turn_in_early", "exit_tightened", "cone_wrong_side", "apex_missed",
-    "turn_in_late", "exit_cone_missed", "turn_in_cone_missed", "lean_off_camber", "lean_added",
-    "drifts_wide", "uneven",
+    "turn_in_late", "exit_cone_missed", "turn_in_cone_missed", "wrong_lane", "lean_off_camber",
+    "lean_added", "drifts_wide", "drifts_tight", "drifts_over", "uneven",
 )  # fmt: skip
 """Codes in the order in which one may be the cause of another."""
 
@@ -27,7 +27,7 @@ CONE_CODES = ("turn_in_cone_missed", "apex_missed", "exit_cone_missed", "cone_wr
 # What is worth saying though it added no lean, in degrees of lean: consistency comes after harm.
 _WORTH_DEG = {
     "inside_seam": 2.0, "turn_in_early": 1.0, "exit_tightened": 1.5, "cone_wrong_side": 2.0,
-    "drifts_wide": 0.3, "uneven": 0.3,
+    "drifts_wide": 0.3, "drifts_tight": 0.3, "drifts_over": 0.3, "uneven": 0.3,
 }  # fmt: skip
 _LEAST_DEG = 0.7
 _PULLED_DEG = 2.5

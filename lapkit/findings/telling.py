@@ -11,6 +11,7 @@ from lapkit.compare.results import RunResult
 from lapkit.compare.what_if import WhatIf, what_if
 from lapkit.course.types import MarkerKind
 from lapkit.findings import sentences
+from lapkit.findings.cones import lane_set, wrong_lane
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.rules import OFF_CAMBER_DEG
@@ -22,7 +23,7 @@ from lapkit.units import Units
 NOVICE = "novice"
 """Groups with this word in their name are told nothing in seconds."""
 
-_IN_DEGREES = ("lean_off_camber", "lean_added")
+_IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
 _LEAST_LEAN_DEG = 1.0
 _LEAST_SHARE = 0.1
 _MOST_GAIN = 0.2  # of his slowest speed
@@ -35,7 +36,7 @@ _CUE_WORDS = {
 _ABOUT = {
     "inside_seam": "exit", "exit_tightened": "exit", "exit_cone_missed": "exit",
     "turn_in_early": "turn_in", "turn_in_late": "turn_in", "turn_in_cone_missed": "turn_in",
-    "apex_missed": "apex", "drifts_wide": "apex",
+    "apex_missed": "apex", "drifts_wide": "apex", "drifts_tight": "exit",
 }  # fmt: skip
 
 
@@ -112,7 +113,8 @@ class Teller:
         def length(column: str) -> str:
             return sentences.metres(judgement.typical(e.lap(column)), units)
 
-        return {
+        facts = _lanes(judgement) if judgement.code == "wrong_lane" else {}
+        return facts | {
             "often": sentences.often(int(np.count_nonzero(judgement.seen)), e.count),
             "radius": length("exit_radius_min_m"),
             "line_radius": length("line_exit_radius_min_m"),
@@ -127,6 +129,7 @@ class Teller:
         """To radius and lean, and what the camber makes of it."""
         e = judgement.evidence
         told = [DETAILS["most_missed"]] if judgement is self.most_missed else []
+        told += self._other_lane(judgement)
         if judgement.code == "exit_tightened":
             told += self._than_at_apex(judgement)
         tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
@@ -152,6 +155,18 @@ class Teller:
             return None
         traces = [t for run in self.runs for t in run.traces if t.corner == e.corner.name]
         return what_if(e.laps[judgement.seen], traces, e.standard)
+
+    @staticmethod
+    def _other_lane(judgement: Judgement) -> list[str]:
+        """The lane that a missed cone comes down to, where it surely is another than the coach set."""
+        e = judgement.evidence
+        marker = next((m for m in e.corner.markers if m.name == judgement.at_cone), None)
+        if marker is None or judgement.code == "wrong_lane" or e.standard.line is None:
+            return []
+        lane = wrong_lane(e, marker)
+        if lane is None or not lane.habit or not judgement.habit:
+            return []
+        return [DETAILS["lane"].format(**_lanes(lane))]
 
     def _than_at_apex(self, judgement: Judgement) -> list[str]:
         """An exit that is tighter than the rider himself was at the last apex: he pulled it in after it."""
@@ -203,6 +218,14 @@ class Teller:
     def _by_run(self, judgement: Judgement) -> str:
         sessions = [run.session for run in self.runs]
         return sentences.by_run(judgement.seen, judgement.evidence.run, sessions)
+
+
+def _lanes(judgement: Judgement) -> dict[str, str]:
+    """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
+    e = judgement.evidence
+    marker = next(m for m in e.corner.markers if m.name == judgement.marker)
+    ridden = e.markers[marker.name]["lane"].to_numpy()[judgement.seen].astype(np.int64)
+    return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 
 def cue_for(code: str, cues: Sequence[str]) -> str:

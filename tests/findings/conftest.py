@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.special import ndtr
 
 from lapkit.compare import corners as corner_table
 from lapkit.compare import markers as marker_table
@@ -81,10 +82,13 @@ def marker_row(lap, name, marker, wide_m, sd_m):
     line_gap = 4.0 if outside else 3.0
     gap = line_gap - wide_m if outside else line_gap + wide_m
     reach = 2.03 * sd_m
+    # The marker line runs 2 m outside of the one seam.
+    outside_seam_m = 2.0 + wide_m
     row = {column: np.nan for column in marker_table.ALL_COLUMNS}
     row |= {
         "lap": lap, "corner": name, "marker": marker, "kind": marker.replace("-", "_"),
         "gap_m": gap, "gap_lo_m": gap - reach, "gap_hi_m": gap + reach, "line_gap_m": line_gap,
+        "lane": 2.0 if outside_seam_m > 0.0 else 1.0, "p_lane": ndtr(abs(outside_seam_m) / sd_m),
         "wide_of_line_m": wide_m, "wide_lo_m": wide_m - reach, "wide_hi_m": wide_m + reach,
         "wide_east": np.cos(CORNERS.index(name)), "wide_north": np.sin(CORNERS.index(name)),
     }  # fmt: skip

@@ -131,24 +131,6 @@ def test_more_lean_than_the_line_asks_for(run, course, name, code):
     assert fault.text.startswith("6° more lean")
 
 
-def test_a_different_line_every_lap(run, course):
-    ride = run(laps=8)
-    for lap in range(1, 9):
-        for marker in ("turn-in", "apex", "exit"):
-            ride.moved("Weir", marker, 1.8 * (-1) ** lap, [lap])
-    found = faults(find([ride.result()], course))
-    assert "uneven" in [f.code for f in found]
-
-
-def test_drifting_wide_over_a_run(run, course):
-    ride = run(laps=8, scatter_m=0.1)
-    for lap in range(1, 9):
-        ride.moved("Weir", "apex", 0.25 * (lap - 1) - 0.6, [lap])
-    found = [f for f in faults(find([ride.result()], course)) if f.code == "drifts_wide"]
-    assert len(found) == 1
-    assert found[0].size == pytest.approx(1.75, abs=0.2)
-
-
 def test_what_was_mended_is_praised_and_told_last(run, course):
     first, last = run("1").corner("Barn", **TIGHT), run("2", seed=1)
     found = find([first.result(), last.result()], course)

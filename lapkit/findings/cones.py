@@ -1,0 +1,118 @@
+"""What is looked for at a cone: passed too far away, on the wrong side, or in another lane than the coach set."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from lapkit.compare.stats import spread_of
+from lapkit.course.course import CourseMarker
+from lapkit.course.types import MarkerKind
+from lapkit.findings.evidence import Evidence, p_above
+from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
+from lapkit.units import FloatArray
+
+OFF_LINE_M = 0.5
+"""Wide of a cone or of the line by more than this is worth saying when it is a habit."""
+
+FAR_OFF_LINE_M = 2.5
+"""The same for once."""
+
+
+def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
+    """Further from a cone than the marker line passes it."""
+    codes = {
+        MarkerKind.TURN_IN: "turn_in_cone_missed",
+        MarkerKind.APEX: "apex_missed",
+        MarkerKind.EXIT: "exit_cone_missed",
+    }
+    if marker.kind not in codes:
+        return None
+    rows = e.markers[marker.name]
+    gap, sd = marker_value(rows, "gap_m", "gap")
+    asked = rows["line_gap_m"].to_numpy(dtype=np.float64)
+    usual, usual_sd = e.usual("gap_m", marker.name)
+    return judge(
+        codes[marker.kind],
+        e,
+        p_above(gap - asked, sd, OFF_LINE_M),
+        gap - asked,
+        p_usual=p_above(usual - asked[0], usual_sd, OFF_LINE_M),
+        severe=gap - asked > FAR_OFF_LINE_M,
+        added_deg=np.full(e.count, np.nan),
+        station_m=marker.station_m,
+        marker=marker.name,
+    )
+
+
+def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
+    """Past a cone on the wrong side, and clearly nearer than the marker line goes."""
+    if marker.kind is MarkerKind.SIGHT:
+        return None
+    rows = e.markers[marker.name]
+    gap, sd = marker_value(rows, "gap_m", "gap")
+    asked = rows["line_gap_m"].to_numpy(dtype=np.float64)
+    beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
+    usual, usual_sd = e.usual("gap_m", marker.name)
+    return judge(
+        "cone_wrong_side",
+        e,
+        p_above(-gap, sd, beyond),
+        -gap,
+        p_usual=p_above(-usual, usual_sd, beyond[0]),
+        severe=-gap > beyond + FAR_OFF_LINE_M,
+        added_deg=np.full(e.count, np.nan),
+        station_m=marker.station_m,
+        marker=marker.name,
+    )
+
+
+def lane_set(e: Evidence, marker: CourseMarker) -> int | None:
+    """The lane that the coach wants at a cone, counted 1, 2, 3 from the inside; None where he set none.
+
+    At the last exit cone it is the one that he named for the corner; elsewhere, and where he named
+    none, the one that his marker line runs in. Where his word and his line do not agree none is set.
+    """
+    number = e.corner.markers.index(marker)
+    line, seams = e.standard.line_offset_m[number], e.standard.seam_offset_m[:, number]
+    if not len(seams) or not np.isfinite(line):
+        return None
+    of_line = 1 + int(np.count_nonzero(e.corner.turn.sign * (line - seams) <= 0.0))
+    named = e.corner.target_lane if marker is e.last_marker(MarkerKind.EXIT) else None
+    return of_line if named in (None, of_line) else None
+
+
+def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
+    """In another lane at a cone than the coach set, and clearly off the line.
+
+    Where the line runs along a seam, a hand's breadth makes another lane and no fault. A lap counts only where its lane is sure: that it is too close to call is all there is to say of others.
+    """
+    lane = lane_set(e, marker)
+    if lane is None or marker.kind is MarkerKind.SIGHT:
+        return None
+    rows = e.markers[marker.name]
+    ridden, p_lane = (rows[c].to_numpy(dtype=np.float64) for c in ("lane", "p_lane"))
+    wide, sd = marker_value(rows, "wide_of_line_m", "wide")
+    away = np.where(ridden > lane, wide, -wide)
+    other = np.isfinite(ridden) & (ridden != lane) & (p_lane >= HOLDS_AT)
+    usual, usual_sd = e.usual("wide_of_line_m", marker.name)
+    outward = float(np.median(ridden[other])) > lane if other.any() else True
+    return judge(
+        "wrong_lane",
+        e,
+        np.where(other, np.minimum(np.nan_to_num(p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
+        np.abs(wide),
+        p_usual=p_above(usual if outward else -usual, usual_sd, OFF_LINE_M),
+        severe=away > FAR_OFF_LINE_M,
+        added_deg=np.full(e.count, np.nan),
+        station_m=marker.station_m,
+        marker=marker.name,
+    )
+
+
+def marker_value(rows: pd.DataFrame, column: str, stem: str) -> tuple[FloatArray, FloatArray]:
+    """A marker's measure and its spread in each lap."""
+    value, lo, hi = (
+        rows[name].to_numpy(dtype=np.float64) for name in (column, f"{stem}_lo_m", f"{stem}_hi_m")
+    )
+    return value, spread_of(lo, hi)

@@ -1,0 +1,83 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from lapkit.compare.standard import standards
+from lapkit.course.course import CourseSeam
+from lapkit.findings import Kind, find
+from lapkit.findings.cones import lane_set
+from lapkit.findings.evidence import gather
+
+
+def faults(found):
+    return [f for f in found if f.kind is not Kind.WELL]
+
+
+def with_corner(course, name, **changes):
+    """The course with one corner changed."""
+    corners = [replace(c, **changes) if c.name == name else c for c in course.corners]
+    return replace(course, corners=tuple(corners))
+
+
+def lanes_of(course, result, name="Birch"):
+    evidence = next(e for e in gather([result], course) if e.corner.name == name)
+    return [lane_set(evidence, marker) for marker in evidence.corner.markers]
+
+
+def test_in_another_lane_than_the_line_at_a_cone_that_was_not_missed(run, course):
+    # Nearer to the apex cone than the line: no cone is missed, and the seam lies between.
+    (fault,) = faults(find([run().moved("Weir", "apex", -2.6).result()], course))
+    assert (fault.code, fault.marker, fault.habit) == ("wrong_lane", "apex", True)
+    assert fault.text == (
+        "In lane 1 at the apex cone in all 6 laps, where lane 2 is the one to be in."
+    )
+    assert fault.size == pytest.approx(2.6, abs=0.3)
+
+
+def test_who_misses_the_cone_is_told_his_lane_along_with_it(run, course):
+    (fault,) = faults(find([run().moved("Weir", "exit", -2.8).result()], course))
+    assert fault.code == "exit_cone_missed"
+    assert "There that is lane 1; lane 2 is the one to be in." in fault.details
+    (fault,) = faults(find([run().moved("Weir", "exit", -1.2).result()], course))
+    assert not any("lane" in d for d in fault.details)
+
+
+def test_inside_the_seam_names_the_lane(run, course):
+    ride = run().inside_seam("Birch").moved("Birch", "exit", -2.8)
+    found = faults(find([ride.result()], course))
+    assert [f.code for f in found] == ["inside_seam", "exit_cone_missed"]
+    assert "There that is lane 1; lane 2 is the one to be in." in found[0].details
+
+
+def test_a_lane_too_close_to_call_is_not_called(run, course):
+    ride = run(scatter_m=0.05, sd_m=0.25).moved("Weir", "apex", -2.2)
+    assert faults(find([ride.result()], course)) == []
+    surely = run(scatter_m=0.05, sd_m=0.1).moved("Weir", "apex", -2.2)
+    assert [f.code for f in faults(find([surely.result()], course))] == ["wrong_lane"]
+
+
+def test_a_line_along_a_seam_sets_no_trap(run, course):
+    # The seam 0.2 m inside of the line: who is 0.4 m inside of it is in another lane, and on the line.
+    ends = np.array([220.0, 400.0])
+    beside = with_corner(course, "Weir", seams=(CourseSeam("first seam", ends, np.full(2, -1.8)),))
+    result = run(sd_m=0.05, scatter_m=0.02).moved("Weir", "apex", -0.4).result()
+    markers = result.tables["markers"]
+    at = (markers["corner"] == "Weir") & (markers["marker"] == "apex")
+    markers.loc[at, ["lane", "p_lane"]] = 1.0, 1.0
+    assert faults(find([result], beside)) == []
+
+
+def test_the_lane_that_the_coach_named_counts_at_the_exit_where_his_line_runs_in_it(run, course):
+    result = run().result()
+    assert lanes_of(course, result) == [2, 2, 2]
+    assert lanes_of(with_corner(course, "Birch", target_lane=2), result) == [2, 2, 2]
+    # His cones ask for lane 2 there and his word for lane 1: nobody can be held to both.
+    assert lanes_of(with_corner(course, "Birch", target_lane=1), result) == [2, 2, None]
+    assert lanes_of(with_corner(course, "Birch", seams=()), result) == [None, None, None]
+
+
+def test_the_line_is_in_the_lane_that_riders_on_it_are_called_in(run, course):
+    standard = standards(course)["Barn"]
+    assert (standard.line_offset_m < standard.seam_offset_m[0]).all()
+    assert faults(find([run().result()], course)) == []

@@ -1,0 +1,66 @@
+import pytest
+
+from lapkit.findings import Kind, find
+
+
+def faults(found):
+    return [f for f in found if f.kind is not Kind.WELL]
+
+
+def test_a_different_line_every_lap(run, course):
+    ride = run(laps=8)
+    for lap in range(1, 9):
+        for marker in ("turn-in", "apex", "exit"):
+            ride.moved("Weir", marker, 1.8 * (-1) ** lap, [lap])
+    found = faults(find([ride.result()], course))
+    assert "uneven" in [f.code for f in found]
+
+
+def test_drifting_wide_over_a_run(run, course):
+    ride = run(laps=8, scatter_m=0.1)
+    for lap in range(1, 9):
+        ride.moved("Weir", "apex", 0.25 * (lap - 1) - 0.6, [lap])
+    found = [f for f in faults(find([ride.result()], course)) if f.code == "drifts_wide"]
+    assert len(found) == 1
+    assert found[0].size == pytest.approx(1.75, abs=0.2)
+
+
+def over_laps(ride, name, laps, **columns):
+    """Columns of a corner that go from one value to another, lap by lap, give or take a little."""
+    for lap in range(1, laps + 1):
+        share = (lap - 1) / (laps - 1) + 0.03 * (-1) ** lap
+        ride.corner(name, [lap], **{c: a + share * (b - a) for c, (a, b) in columns.items()})
+    return ride
+
+
+def test_an_exit_that_closes_over_a_run(run, course):
+    ride = over_laps(run(laps=8), "Weir", 8, exit_radius_min_m=(58.0, 46.0))
+    (fault,) = faults(find([ride.result()], course))
+    assert fault.code == "drifts_tight"
+    assert fault.size == pytest.approx(12.0, abs=1.0)
+    assert fault.text.endswith("the exit closes: its tightest radius falls by 12 m.")
+    assert fault.cue == "Let it run out to the exit cone."
+    opens = over_laps(run(laps=8), "Weir", 8, exit_radius_min_m=(46.0, 58.0))
+    hardly = over_laps(run(laps=8), "Weir", 8, exit_radius_min_m=(53.0, 49.0))
+    for ride in (opens, hardly):
+        assert faults(find([ride.result()], course)) == []
+
+
+def test_more_and_more_lean_over_a_run_counts_beyond_what_his_speed_asks_for(run, course):
+    lean = {"lean_max_deg": (36.0, 41.0)}
+    (fault,) = faults(find([over_laps(run(laps=8), "Weir", 8, **lean).result()], course))
+    assert fault.code == "drifts_over"
+    assert fault.text.endswith(
+        "it takes 5° more lean than the marker line would at the same speed."
+    )
+    # He got faster: on the line the same lean would have come of it.
+    warm = over_laps(run(laps=8), "Weir", 8, **lean, lean_on_line_deg=(36.0, 41.0))
+    assert faults(find([warm.result()], course)) == []
+
+
+def test_two_runs_that_differ_are_no_drift(run, course):
+    runs = [
+        run(name, laps=8, seed=i).corner("Weir", exit_radius_min_m=radius)
+        for i, (name, radius) in enumerate((("1", 58.0), ("2", 46.0)))
+    ]
+    assert "drifts_tight" not in [f.code for f in find([r.result() for r in runs], course)]
