@@ -99,13 +99,13 @@ def _parse(source: Source, points: Points, encoding: str | None) -> str:
     except _RefusedError as refusal:
         raise LogError(
             str(refusal),
-            where=f"{source.name} line {parser.CurrentLineNumber}",
+            where=f"{source.name} line {parser.CurrentLineNumber + alike.lines}",
             remedy="Export the log as plain GPX",
         ) from refusal
     except expat.ExpatError as error:
-        return f"line {error.lineno}: {expat.ErrorString(error.code)}"
+        return f"line {error.lineno + alike.lines}: {expat.ErrorString(error.code)}"
     except (LookupError, ValueError) as error:
-        return f"line {parser.CurrentLineNumber}: {safe_name(error)}"
+        return f"line {parser.CurrentLineNumber + alike.lines}: {safe_name(error)}"
     return ""
 
 

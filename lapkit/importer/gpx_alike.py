@@ -40,9 +40,13 @@ class _Pattern(NamedTuple):
 
 
 class Alike:
-    """Takes runs of points out of a file on its way to the parser."""
+    """Takes runs of points out of a file on its way to the parser.
+
+    ``lines`` is how many lines of the file have not come to the parser.
+    """
 
     def __init__(self, points: Points) -> None:
+        self.lines = 0
         self._points = points
         self._pattern: _Pattern | None = None
         self._off = False
@@ -53,7 +57,7 @@ class Alike:
     def pieces(self, chunk: bytes) -> Iterator[bytes]:
         """What the parser shall be given of the next bytes; each before the next one is asked for.
 
-        Between two of them points of a run may be added; line breaks stand for what was cut out.
+        Between two of them points of a run may be added.
         """
         data, self._held = self._held + chunk, b""
         # Inside a comment and the like there are no points, whatever it looks like.
@@ -79,7 +83,7 @@ class Alike:
                 self._pattern, self._off = None, True
                 break
             start, self._before = run.end(), b">"
-            yield b"\n" * data.count(b"\n", *run.span())
+            self.lines += data.count(b"\n", *run.span())
         data = self._held_back(data[start:])
         self._before = data.strip(_BLANK)[-1:] or self._before
         yield data
