@@ -47,8 +47,8 @@ class Ridden(Protocol):
     def fix_time_s(self) -> FloatArray:
         """Times of the fixes that took part, shape ``(n,)``."""
 
-    def at(self, time_s: FloatArray) -> PathDraws:
-        """The ensemble at times."""
+    def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
+        """The ensemble at times, near stations where they are known."""
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The estimate alone at times, metres."""
@@ -210,7 +210,7 @@ def measure_passes(
     time = np.interp(grid, sweep.distance_m, sweep.time_s)
     before = np.array([[c.before_m] for c in found])
     rough = np.interp(grid, sweep.distance_m, sweep.station_m) - before
-    draws = path.at(time.ravel())
+    draws = path.at(time.ravel(), rough.ravel())
     return _laid(draws, course, corner, tuple(c.lap for c in found), time, rough)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -12,7 +13,8 @@ from lapkit.path.model import Observed
 from lapkit.units import FloatArray
 
 _STILL_MPS = 1.0
-_LAGS_S = np.arange(-0.2, 0.65, 0.05)
+_STEP_S = 0.05
+_LAGS_S = np.arange(-0.2, 0.65, _STEP_S)
 
 
 def observe_log(log: Log, plane: Plane) -> Observed:
@@ -67,31 +69,33 @@ def velocity_lag_s(seen: Observed) -> float:
     moved_y = ((seen.y_m[2 * reach :] - seen.y_m[: -2 * reach]) / apart)[regular]
     if len(middle) < 100:
         return 0.0
-    costs = np.array([_disagreement(seen, used, middle, moved_x, moved_y, lag) for lag in _LAGS_S])
+    moved = np.stack([moved_x, moved_y])
+    costs = _disagreements(seen, used, middle, moved)
     best = int(np.argmin(costs))
     if not 0 < best < len(costs) - 1:
         return 0.0
     below, at, above = costs[best - 1 : best + 2]
     bend = below - 2 * at + above
-    lag = _LAGS_S[best] + 0.05 * 0.5 * (below - above) / bend if bend > 0 else 0.0
+    lag = _LAGS_S[best] + _STEP_S * 0.5 * (below - above) / bend if bend > 0 else 0.0
     return float(lag) if abs(lag) >= 0.04 else 0.0
 
 
-def _disagreement(
-    seen: Observed,
-    used: np.ndarray,
-    middle: FloatArray,
-    moved_x: FloatArray,
-    moved_y: FloatArray,
-    lag: float,
-) -> float:
-    true_time = seen.time_s[used] - lag
-    # The displacement averages velocity over its span; a mean of three points does the same.
-    off_x, off_y = -moved_x, -moved_y
-    for shift, share in ((-0.2, 0.25), (0.0, 0.5), (0.2, 0.25)):
-        off_x = off_x + share * np.interp(middle + shift, true_time, seen.vx_mps[used])
-        off_y = off_y + share * np.interp(middle + shift, true_time, seen.vy_mps[used])
-    return float(np.median(np.square(off_x) + np.square(off_y)))
+def _disagreements(
+    seen: Observed, used: np.ndarray, middle: FloatArray, moved_mps: FloatArray
+) -> FloatArray:
+    """How far displacements ``(2, m)`` and the logged velocity are apart for each of the lags."""
+    time, logged = seen.time_s[used], (seen.vx_mps[used], seen.vy_mps[used])
+
+    @cache
+    def logged_at(steps: int) -> FloatArray:
+        return np.stack([np.interp(middle + _STEP_S * steps, time, v) for v in logged])
+
+    costs = []
+    for lag in np.round(_LAGS_S / _STEP_S).astype(int):
+        # The displacement averages velocity over its span; a mean of three points does the same.
+        off = 0.25 * logged_at(lag - 4) + 0.5 * logged_at(lag) + 0.25 * logged_at(lag + 4)
+        costs.append(np.median(np.sum(np.square(off - moved_mps), axis=0)))
+    return np.array(costs)
 
 
 def without_lag(seen: Observed, lag_s: float) -> Observed:

@@ -107,10 +107,14 @@ class RiddenPath:
         (v,) = values(solution.knots, solution.path, time_s, 1)
         return np.hypot(v[:, 0], v[:, 1])
 
-    def at(self, time_s: FloatArray) -> PathDraws:
-        """The ensemble at increasing times, shape ``(n,)``."""
+    def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
+        """The ensemble at times, shape ``(n,)``.
+
+        ``near_m``, where it is known, is the station to within some metres; it spares a search for the
+        road's profile.
+        """
         time_s = np.asarray(time_s, dtype=np.float64)
-        return self._ensemble(self._coefficients, time_s, self.offset.by_time(time_s))
+        return self._ensemble(self._coefficients, time_s, self.offset.by_time(time_s), near_m)
 
     def as_received(self, time_s: FloatArray) -> PathDraws:
         """The estimate alone, in one row, in the receiver's frame: its slow offset left in."""
@@ -118,7 +122,11 @@ class RiddenPath:
         return self._ensemble(mean, time_s, np.zeros((len(time_s), 2, 1)))
 
     def _ensemble(
-        self, coefficients: FloatArray, time_s: FloatArray, offset_m: FloatArray
+        self,
+        coefficients: FloatArray,
+        time_s: FloatArray,
+        offset_m: FloatArray,
+        near_m: FloatArray | None = None,
     ) -> PathDraws:
         """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(n, 2, rows)``."""
         knots = self.estimate.solution.knots
@@ -127,7 +135,7 @@ class RiddenPath:
             np.ascontiguousarray(part.transpose(1, 2, 0)) for part in (at - offset_m, v, a)
         )
         speed = np.maximum(np.sqrt(vx * vx + vy * vy), 0.5)
-        load = load_at(self.course, x[0], y[0])(speed[0])
+        load = load_at(self.course, x[0], y[0], near_m)(speed[0])
         across = (vx * ay - vy * ax) / speed
         return PathDraws(
             time_s=time_s,
@@ -142,15 +150,20 @@ class RiddenPath:
         )
 
 
-def load_at(course: Course | None, x_m: FloatArray, y_m: FloatArray) -> Load:
+def load_at(
+    course: Course | None, x_m: FloatArray, y_m: FloatArray, near_m: FloatArray | None = None
+) -> Load:
     """Gravity that the wheels feel on the road's profile, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
 
     With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
-    without heights, and far from the course.
+    without heights, and far from the course. ``near_m`` are the places' stations as far as they are known.
     """
     if course is None or course.profile is None:
         return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
-    station, offset = course.reference.project(x_m, y_m)
+    line = course.reference
+    station, offset = (
+        line.project(x_m, y_m) if near_m is None else line.project_near(x_m, y_m, near_m)
+    )
     grade, bend = course.profile.at(station)
     near = np.abs(offset) < 30.0
     cos = 1.0 / np.hypot(1.0, grade)

@@ -107,7 +107,7 @@ class CirclePath:
             self.angle(time_s)
         )
 
-    def at(self, time_s):
+    def at(self, time_s, near_m=None):
         angle = self.angle(np.asarray(time_s))[None]
         radius = self.radius_m + self.wider_m[:, None]
         turning = self.speed_mps / self.radius_m
@@ -168,7 +168,7 @@ class BentPath:
     def mean_xy(self, time_s):
         return self.place(self.speed_mps * np.asarray(time_s)).T
 
-    def at(self, time_s):
+    def at(self, time_s, near_m=None):
         s = self.speed_mps * np.asarray(time_s)
         x, y = self.place(s).T
         heading, bend = np.interp(s, self.s, self.heading), np.interp(s, self.s, self.bend)

@@ -126,7 +126,7 @@ def test_ahead_of_a_line_across_the_road_is_early_whatever_the_offset(bent_path,
             x = 20.0 * np.asarray(time_s)
             return x, across(x + early_m) + 0.5
 
-        def at(self, time_s):
+        def at(self, time_s, near_m=None):
             from lapkit.path.draws import PathDraws
 
             x, y = self.mean_xy(time_s)

@@ -37,7 +37,7 @@ class KnownPath:
         self.shifts_m = np.concatenate([np.zeros((1, 2)), 0.3 * rng.standard_normal((ROWS - 1, 2))])
         self.stretch = 1.0 + 0.01 * np.append(0.0, rng.standard_normal(ROWS - 1))[:, None]
 
-    def at(self, time_s):
+    def at(self, time_s, near_m=None):
         m = self.ridden.at(np.asarray(time_s) - self.ridden.epoch_s)
         rows = np.ones((ROWS, 1))
         return PathDraws(
