@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import BrokenExecutor, CancelledError, Executor
 from contextlib import contextmanager
+from itertools import islice
 from typing import TypeVar
 
 from lapkit.errors import EventError, OptionError
@@ -13,6 +14,8 @@ from lapkit.workers import cores, own_processes
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
+
+_AHEAD = 256  # jobs handed out at once: each takes the course along, each result waits for its turn
 
 
 def executor_of(address: str | None) -> Executor | None:
@@ -64,10 +67,13 @@ def in_order(
     if pool is None:
         yield from map(work, jobs)
         return
-    waiting = deque(pool.submit(work, job) for job in jobs)
+    coming = iter(jobs)
+    waiting = deque(pool.submit(work, job) for job in islice(coming, _AHEAD))
     try:
         while waiting:
-            yield waiting.popleft().result()
+            done = waiting.popleft().result()
+            waiting += (pool.submit(work, job) for job in islice(coming, 1))
+            yield done
     except (BrokenExecutor, CancelledError) as error:
         raise EventError(
             f"a worker was stopped before it was done ({type(error).__name__})",
