@@ -118,7 +118,8 @@ def _add_measured(
     )
     timed = ~poor & np.array([lap.kind == "timed" for lap in p.laps])
     for record in _usual(p.corner, corner, at_markers, timed):
-        tables["usual"].add({"lap": np.zeros(1, dtype=int)}, record)
+        none = np.zeros(len(record["laps"]), dtype=int)
+        tables["usual"].add({"lap": none, "corner": p.corner.name}, record)
 
 
 def _add_missing(tables: dict[str, Table], corner: Corner, laps: Sequence[Lap]) -> None:
@@ -152,12 +153,10 @@ def _seam_names(corner: Corner, laps: int) -> dict[str, Any]:
 def _usual(
     corner: Corner, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
 ) -> Iterator[dict[str, Any]]:
-    """The laps chosen pooled, measure by measure."""
-    for measure in _POOLED_CORNER:
-        pooled = usual_columns(getattr(rows, measure)[:, timed])
-        yield {"corner": corner.name, "marker": "", "measure": measure, **pooled}
+    """The laps chosen pooled, measure by measure: of the corner, then of its markers."""
+    of_corner = np.stack([getattr(rows, measure)[:, timed] for measure in _POOLED_CORNER], axis=-1)
+    yield {"marker": "", "measure": _POOLED_CORNER, **usual_columns(of_corner)}
+    names = [marker.name for marker in corner.markers]
     for measure in _POOLED_MARKER:
-        values = getattr(at_markers, measure)[:, timed]
-        for i, marker in enumerate(corner.markers):
-            pooled = usual_columns(values[..., i])
-            yield {"corner": corner.name, "marker": marker.name, "measure": measure, **pooled}
+        pooled = usual_columns(getattr(at_markers, measure)[:, timed])
+        yield {"marker": names, "measure": measure, **pooled}

@@ -18,23 +18,25 @@ COLUMNS = (
 """Columns of the table ``usual``: mean over laps, scatter between laps, spread that they share."""
 
 
-def usual_columns(rows: FloatArray) -> dict[str, float]:
-    """Pool one measure over laps.
+def usual_columns(rows: FloatArray) -> dict[str, FloatArray]:
+    """Pool measures over laps.
 
     Args:
-        rows: its value in every row of the ensemble, shape ``(rows, laps)``; laps in which a
+        rows: their values in every row of the ensemble, shape ``(rows, laps, ...)``; laps in which a
             row has no value are left out.
 
     Returns:
-        ``laps``, ``usual``, ``scatter_sd`` (NaN for fewer than two laps) and ``shared_sd``.
+        ``laps``, ``usual``, ``scatter_sd`` (NaN for fewer than two laps) and ``shared_sd``, shape ``(...)``.
     """
-    known = rows[:, np.isfinite(rows).all(axis=0)]
-    count = known.shape[1]
-    if count == 0:
-        return {"laps": 0, "usual": np.nan, "scatter_sd": np.nan, "shared_sd": np.nan}
+    known = np.isfinite(rows).all(axis=0)
+    count = np.count_nonzero(known, axis=0)
+    some = np.where(count > 0, count, np.nan)
+    means = np.sum(np.where(known, rows, 0.0), axis=1) / some
+    away = np.where(known, rows[0] - means[0], 0.0)
+    free = np.where(count > 1, count - 1.0, np.nan)
     return {
         "laps": count,
-        "usual": float(known[0].mean()),
-        "scatter_sd": float(known[0].std(ddof=1)) if count > 1 else np.nan,
-        "shared_sd": float(spread_of_extreme(known.mean(axis=1))),
+        "usual": means[0],
+        "scatter_sd": np.sqrt(np.sum(np.square(away), axis=0) / free),
+        "shared_sd": spread_of_extreme(means),
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -78,6 +79,7 @@ class _Movement:
     heading_off_deg: float
 
 
+@lru_cache(maxsize=1)
 def assess(log: Log) -> Quality:
     """Judge what a log can carry, from the log alone."""
     if len(log) < 2:

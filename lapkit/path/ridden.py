@@ -65,7 +65,7 @@ class RiddenPath:
         """Time of the last fix, seconds."""
         return float(self.log.time_s[-1])
 
-    @property
+    @cached_property
     def fix_time_s(self) -> FloatArray:
         """Times of the fixes that took part, shape ``(n,)``."""
         return self.log.time_s[~self.estimate.wild]
