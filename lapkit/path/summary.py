@@ -76,8 +76,9 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
 
     The largest value of anything noisy picks the error that stands highest, in the estimate too. Draws carry
     such errors on top of the estimate's own, and how far theirs stand beyond its value shows what one
-    helping adds. How much of it is in the estimate depends on how smoothly the rider rode; half of it,
-    either way, goes into the interval.
+    helping adds. How much of it is in the estimate depends on how smoothly the rider rode, so half of it goes into
+    the interval. One who rode as roughly as the draws has lost all of it to the smoothing: beyond
+    the estimate the interval reaches as far as that, unless what lies there is held level.
 
     Args:
         rows: shape ``(1 + draws, ...)``.
@@ -87,9 +88,13 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
     draws = len(rows) - 1
     if draws < 3:
         return summarise(rows)
-    value = rows[0] - (0.25 * _above(rows) if level else 0.0)
-    reach = _reach(draws) * spread_of_extreme(rows)
-    return Summary(value, value - reach, value + reach)
+    above, reach = _above(rows), _reach(draws) * spread_of_extreme(rows)
+    if level:
+        value = rows[0] - 0.25 * above
+        return Summary(value, value - reach, value + reach)
+    beyond = _reach(draws) * np.hypot(spread(rows), above)
+    lower, upper = np.where(above < 0.0, (beyond, reach), (reach, beyond))
+    return Summary(rows[0], rows[0] - lower, rows[0] + upper)
 
 
 def spread_of_extreme(rows: FloatArray) -> FloatArray:

@@ -55,11 +55,21 @@ def test_a_draw_without_a_value_leaves_the_interval_open():
 def test_draws_that_stand_higher_widen_an_extremes_interval(level):
     rows = np.array([[10.0], [12.0], [13.0], [14.0], [13.0]])
     plain, extreme = summarise(rows), summarise_extreme(rows, level=level)
-    # The draws stand 3 above the estimate: half of it goes into the interval, a quarter off a level's value.
-    assert extreme.value[0] == pytest.approx(10.0 - (0.75 if level else 0.0))
+    # The draws stand 3 above the estimate: half of it goes into the interval, a quarter off a level's value,
+    # and on the draws' side of what is no level all of it.
+    value = extreme.value[0]
+    assert value == pytest.approx(10.0 - (0.75 if level else 0.0))
     spread_of = np.std([12.0, 13.0, 14.0, 13.0], ddof=1)
-    ratio = (extreme.hi - extreme.lo)[0] / (plain.hi - plain.lo)[0]
-    assert ratio == pytest.approx(np.hypot(spread_of, 1.5) / spread_of)
+    half = (plain.hi - plain.value)[0] / spread_of
+    assert value - extreme.lo[0] == pytest.approx(half * np.hypot(spread_of, 1.5))
+    assert extreme.hi[0] - value == pytest.approx(half * np.hypot(spread_of, 1.5 if level else 3.0))
+
+
+def test_a_smallest_value_reaches_further_down():
+    rows = np.array([[10.0], [12.0], [13.0], [14.0], [13.0]])
+    up, down = summarise_extreme(rows), summarise_extreme(-rows)
+    assert down.lo[0] == pytest.approx(-up.hi[0])
+    assert down.hi[0] == pytest.approx(-up.lo[0])
 
 
 def test_on_a_level_stretch_the_interval_of_the_largest_value_holds_it():
