@@ -56,7 +56,7 @@ DETAILS: dict[str, str] = {
     "runs": "By run: {runs}.",
     "than_at_apex": "At the apex the radius still was {radius}: it was pulled in after it.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}.",
-    "lane": "There that is lane {lane}; lane {lane_set} is the one to be in.",
+    "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
     "most_missed": "Of all cones this one is missed most.",
     "time": "With the same lean and drive the marker line would have carried {speed} more at the "
     "slowest point, which would have been worth {seconds}.",

@@ -16,7 +16,7 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.rules import OFF_CAMBER_DEG
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
-from lapkit.findings.stories import Story, harm
+from lapkit.findings.stories import CONE_CODES, Story, harm
 from lapkit.path.summary import Summary
 from lapkit.units import Units
 
@@ -160,13 +160,13 @@ class Teller:
     def _other_lane(judgement: Judgement) -> list[str]:
         """The lane that a missed cone comes down to, where it surely is another than the coach set."""
         e = judgement.evidence
-        marker = next((m for m in e.corner.markers if m.name == judgement.at_cone), None)
-        if marker is None or judgement.code == "wrong_lane" or e.standard.line is None:
+        if judgement.code not in CONE_CODES or e.standard.line is None:
             return []
-        lane = wrong_lane(e, marker)
+        lane = wrong_lane(e, next(m for m in e.corner.markers if m.name == judgement.marker))
         if lane is None or not lane.habit or not judgement.habit:
             return []
-        return [DETAILS["lane"].format(**_lanes(lane))]
+        cone = sentences.thing(judgement.marker, "cone")
+        return [DETAILS["lane"].format(cone=cone, **_lanes(lane))]
 
     def _than_at_apex(self, judgement: Judgement) -> list[str]:
         """An exit that is tighter than the rider himself was at the last apex: he pulled it in after it."""

@@ -38,16 +38,18 @@ def test_in_another_lane_than_the_line_at_a_cone_that_was_not_missed(run, course
 def test_who_misses_the_cone_is_told_his_lane_along_with_it(run, course):
     (fault,) = faults(find([run().moved("Weir", "exit", -2.8).result()], course))
     assert fault.code == "exit_cone_missed"
-    assert "There that is lane 1; lane 2 is the one to be in." in fault.details
+    assert "At the exit cone that is lane 1; lane 2 is the one to be in." in fault.details
     (fault,) = faults(find([run().moved("Weir", "exit", -1.2).result()], course))
     assert not any("lane" in d for d in fault.details)
 
 
-def test_inside_the_seam_names_the_lane(run, course):
+def test_inside_the_seam_the_lane_is_told_of_the_cone_alone(run, course):
+    # The seam may be crossed on the way to the cone: the lane at the cone is another matter.
     ride = run().inside_seam("Birch").moved("Birch", "exit", -2.8)
     found = faults(find([ride.result()], course))
     assert [f.code for f in found] == ["inside_seam", "exit_cone_missed"]
-    assert "There that is lane 1; lane 2 is the one to be in." in found[0].details
+    told = "At the exit cone that is lane 1; lane 2 is the one to be in."
+    assert [told in f.details for f in found] == [False, True]
 
 
 def test_a_lane_too_close_to_call_is_not_called(run, course):
