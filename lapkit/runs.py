@@ -19,6 +19,7 @@ from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.course import place, read_track
 from lapkit.course.course import Course
+from lapkit.course.elsewhere import require_along, require_near
 from lapkit.course.found import course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
 from lapkit.course.plane import Plane
@@ -29,7 +30,10 @@ from lapkit.importer.quality import Quality, assess
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path
-from lapkit.splitter import Lap, LapKind, missing_s, split
+from lapkit.splitter import Lap, LapKind, missing_s, split, unlapped
+
+NO_LAPS = "no laps"
+"""Verdict on a log, however good, of which no lap could be timed."""
 
 
 @dataclass(frozen=True)
@@ -176,11 +180,17 @@ def measure_log(
         trace: whether the result holds a row for each fix too.
 
     Raises:
-        PathError: the log does not determine a path.
+        LogError: the log was ridden elsewhere.
+        PathError: it does not determine a path.
     """
+    if not course.found:
+        require_near(course, log.lat_deg, log.lon_deg, log.source)
     heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
     path = ride_path(log, course.plane, course=course, heights=heights, base=base)
     laps = split(path, course)
+    no_lap = unlapped(laps, path)
+    if no_lap and not course.found:
+        require_along(course, log.lat_deg, log.lon_deg, log.source)
     result = measure_run(
         path,
         laps,
@@ -191,14 +201,14 @@ def measure_log(
         tyre_radius_m=entry.tyre_radius_m,
         has_clock=log.has_clock,
     )
-    tables = {**result.tables, "logs": log_table(path, assess(log), entry)}
+    tables = {**result.tables, "logs": log_table(path, assess(log), entry, no_lap)}
     return path, laps, replace(result, tables=tables)
 
 
-def log_table(path: RiddenPath, quality: Quality, entry: Entry) -> pd.DataFrame:
-    """The line of the table ``logs`` for one log."""
+def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = "") -> pd.DataFrame:
+    """The line of the table ``logs`` for one log; ``no_lap`` says why none of its laps was timed."""
     noise = path.estimate.noise
-    notes = [*quality.sentences, *path.offset.notes]
+    notes = [*([no_lap] if no_lap else []), *quality.sentences, *path.offset.notes]
     notes += [f"{d.count} fixes: {d.reason}" for d in path.log.dropped if d.count]
     if path.adrift_s:
         notes.append(
@@ -219,8 +229,9 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry) -> pd.DataFrame:
         "offset_from": path.offset.source,
         "missing_s": missing_s(path, path.start_s, path.end_s),
         "wild_fixes": int(np.count_nonzero(path.estimate.wild)),
-        "verdict": str(quality.verdict),
+        "verdict": NO_LAPS if no_lap else str(quality.verdict),
         "note": "; ".join(notes),
+        "no_lap": no_lap,
         "guessed": "; ".join(f"{what}: {how}" for what, how in path.log.guesses.items()),
         "wander_m": noise.wander_m,
         "velocity_noise_mps": noise.velocity_mps if path.log.has_velocity else np.nan,

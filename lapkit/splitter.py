@@ -6,11 +6,13 @@ time comes with its own uncertainty.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
@@ -70,6 +72,21 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     finish = _finish_line(course)
     ends = _line_crossings(path, finish, time, x, y)
     return _one_way(path, starts, ends, time, distance)
+
+
+def unlapped(laps: Sequence[Lap], path: RiddenPath) -> str:
+    """Why not one lap of a log was timed, in words; empty when one was."""
+    if any(lap.kind is LapKind.TIMED for lap in laps):
+        return ""
+    broken = [lap for lap in laps if lap.kind is LapKind.BROKEN]
+    if broken:
+        count = counted(len(broken), "lap is broken", "laps are broken")
+        return f"no lap could be timed: {count} (lap {broken[0].number}: {broken[0].note})"
+    crossed = any(lap.kind is LapKind.IN for lap in laps)
+    line = "crosses the start line only once" if crossed else "never crosses the start line"
+    ends = "breaks off" if path.log.breaks_off else "ends"
+    minutes = (path.end_s - path.start_s) / 60.0
+    return f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
 
 
 def _line_crossings(

@@ -24,7 +24,7 @@ FLOORS = [
     {"importer", "course"},
     {"lean", "curvature"},
     {"units"},
-    {"errors", "workers"},
+    {"errors", "workers", "counting"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}
 

@@ -1,7 +1,13 @@
+import re
+import shutil
+
 import pytest
 
 from lapkit.errors import LapkitError
-from lapkit.pipeline import event
+from lapkit.pipeline import event, review
+from lapkit.reporter.event_page import event_page
+from lapkit.reporter.terminal import done_text
+from lapkit.sample import sample_event
 
 
 @pytest.fixture
@@ -25,3 +31,38 @@ def test_a_log_outside_the_folder_is_not_opened_to_find_the_course(folder, monke
 def test_the_reason_is_the_line_s_own(folder):
     with pytest.raises(LapkitError, match="the path leaves the event folder"):
         event(folder, workers=1)
+
+
+@pytest.fixture(scope="module")
+def short(tmp_path_factory):
+    """The first two minutes of a rider's log in the sample event: it holds no lap."""
+    folder = tmp_path_factory.mktemp("short")
+    lines = (sample_event() / "logs/iska-1.csv").read_text().splitlines(keepends=True)
+    (folder / "iska-1.csv").write_text("".join(lines[:1200]))
+    shutil.copy(sample_event() / "track.geojson", folder)
+    (folder / "riders.csv").write_text("rider,session,file\nIska,1,iska-1.csv\n")
+    return folder
+
+
+def test_a_log_without_a_lap_is_told_on_the_terminal_and_the_summary(short, tmp_path):
+    told = event(short, workers=1)
+    (row,) = told.tables["logs"].to_dict("records")
+    assert row["verdict"] == "no laps"
+    said = (
+        "no lap could be timed: the log never crosses the start line before it ends after 2.0 min"
+    )
+    assert f"Without a lap: Iska, run 1 (iska-1.csv): {said}" in done_text(told, tmp_path, [])
+    page = event_page(told, units="metric", links={})
+    assert said in page
+    assert "Every log could be used" not in page
+
+
+def test_a_review_of_a_log_from_elsewhere_ends_with_an_error(short, tmp_path):
+    north = re.sub(
+        r"(?<=, )4[01]\.\d+(?=[,\]])",
+        lambda lat: f"{float(lat[0]) + 1.0:.8f}",
+        (short / "track.geojson").read_text(),
+    )
+    (tmp_path / "track.geojson").write_text(north)
+    with pytest.raises(LapkitError, match=r"never comes nearer than 1[01]\d km .*another course"):
+        review([short / "iska-1.csv"], track=tmp_path / "track.geojson")

@@ -3,8 +3,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from lapkit.importer import Log
 from lapkit.path.draws import PathDraws
-from lapkit.splitter import LapKind, split
+from lapkit.splitter import LapKind, split, unlapped
 from lapkit.units import GRAVITY_MPS2
 
 RADIUS_M, SPEED_MPS = 100.0, 20.0
@@ -108,3 +109,25 @@ def test_riding_the_other_way_crosses_no_line(course):
     laps = split(Rounds(3.6 * LAP_S), backwards)
     assert [lap.kind for lap in laps] == ["out"]
     assert laps[0].note == "never crossed the start line"
+
+
+def log_of(rounds, notes=()):
+    rounds.log = Log("a.gpx", "", [0.0], [0.0], [0.0], notes=notes)
+    return rounds
+
+
+def test_why_no_lap_was_timed_is_said(course):
+    short = log_of(Rounds(0.05 * LAP_S, first_angle=0.2))
+    assert "never crosses the start line before it ends after 0.0 min" in unlapped(
+        split(short, course), short
+    )
+    cut = log_of(Rounds(0.9 * LAP_S), notes=("the XML is broken; what came before was used",))
+    assert unlapped(split(cut, course), cut).endswith(
+        "the log crosses the start line only once before it breaks off after 0.5 min"
+    )
+    stood = log_of(Rounds(1.6 * LAP_S + 40.0, stands=(100.0 + 0.5 * LAP_S, 40.0)))
+    assert unlapped(split(stood, course), stood) == (
+        "no lap could be timed: 1 lap is broken (lap 1: stood still for 40 s)"
+    )
+    whole = log_of(Rounds(2.6 * LAP_S))
+    assert unlapped(split(whole, course), whole) == ""

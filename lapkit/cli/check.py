@@ -42,7 +42,8 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
             usable |= quality.verdict != "unusable"
             part = f" part {number} of {len(parts)}" if len(parts) > 1 else ""
             part += f", {printable(log.rider)}" if log.rider else ""
-            click.echo(f"{log.source}{part}: {quality.verdict}")
+            as_far = ", as far as it goes: it breaks off" if log.breaks_off else ""
+            click.echo(f"{log.source}{part}: {quality.verdict}{as_far}")
             for line in _lines(log, quality):
                 click.echo(f"  {line}")
     if not usable:

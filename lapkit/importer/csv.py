@@ -16,6 +16,7 @@ from lapkit.importer.csv_layout import Layout, find_layout
 from lapkit.importer.csv_times import CsvTimes
 from lapkit.importer.csv_values import from_degrees_minutes, read_angles, signs, speed_unit
 from lapkit.importer.fixes import RawFixes
+from lapkit.importer.log import UP_TO_THERE
 from lapkit.importer.source import Source, safe_name
 from lapkit.units import FloatArray
 
@@ -58,7 +59,7 @@ def read_csv(source: Source, columns: Mapping[str, str]) -> RawFixes:
     except (ValueError, OverflowError) as error:
         # pandas raises many kinds of ValueError; all mean that a row is beyond repair.
         reason = safe_name(str(error).split("\n")[0][:120])
-        notes = (f"the rows break off ({reason}); what came before was used",)
+        notes = (f"the rows break off ({reason}); {UP_TO_THERE}",)
     return _assemble(table, notes + source.notes())
 
 

@@ -13,6 +13,7 @@ from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.gpx_alike import Alike
 from lapkit.importer.gpx_points import OTHER_POINTS, Points, Start, handlers_for
+from lapkit.importer.log import UP_TO_THERE
 from lapkit.importer.source import Source, safe_name
 
 _ENCODING = re.compile(rb"""<\?xml[^>]*encoding=["']([^"']*)["']""")
@@ -47,7 +48,7 @@ def read_gpx(source: Source) -> RawFixes:
         raise _no_points(source, points, fault)
     notes = source.notes()
     if fault:
-        notes = (f"the XML is broken ({fault}); what came before was used", *notes)
+        notes = (f"the XML is broken ({fault}); {UP_TO_THERE}", *notes)
     if points.without_zone:
         guesses["time zone"] = "none given, taken as UTC"
     count = len(points.lat)

@@ -20,6 +20,9 @@ CHANNELS = (
 )
 """Names of the optional channels of a :class:`Log`."""
 
+UP_TO_THERE = "what came before was used"
+"""How a note ends about a file that breaks off."""
+
 
 @dataclass(frozen=True)
 class Dropped:
@@ -95,6 +98,11 @@ class Log:
         if self.speed_mps is None or self.heading_deg is None:
             return False
         return bool(np.any(np.isfinite(self.speed_mps) & np.isfinite(self.heading_deg)))
+
+    @property
+    def breaks_off(self) -> bool:
+        """Whether the file ended before it should, so that fixes may be lost."""
+        return any(note.endswith(UP_TO_THERE) for note in self.notes)
 
     @property
     def rate_hz(self) -> float:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from lapkit.errors import LogError, printable
+from lapkit.importer.log import UP_TO_THERE
 
 MAX_BYTES = 2 * 1024**3
 """Default limit on the size of a log after unpacking: about 15 million GPX points."""
@@ -47,7 +48,7 @@ class Source:
     def notes(self) -> tuple[str, ...]:
         """What has to be said about the packing, once the stream was read."""
         fault = self.stream.fault
-        return (f"{fault}; what came before was used",) if fault else ()
+        return (f"{fault}; {UP_TO_THERE}",) if fault else ()
 
 
 class LimitedStream(io.RawIOBase):

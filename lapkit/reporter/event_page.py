@@ -64,10 +64,16 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
             (words.corner_name(c.name), *side_by_side(usual, c, shown))
             for c in event.course.corners
         ],
-        unusable=[(u.rider, u.session, u.file, u.reason) for u in event.unusable],
+        unusable=_not_used(event),
         logs=_logs(event, shown),
         notes=[*event.notes, *([words.LEFT_OUT] if event.course.found else [])],
     )
+
+
+def _not_used(event: EventReview) -> list[tuple[str, str, str, str]]:
+    """Logs that could not be used, and those that held no lap."""
+    unusable = [(u.rider, u.session, u.file, u.reason) for u in event.unusable]
+    return [*unusable, *words.without_lap(event.tables["logs"])]
 
 
 def _facts(event: EventReview, units: Units) -> list[str]:

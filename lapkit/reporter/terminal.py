@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lapkit.counting import counted
 from lapkit.errors import printable
+from lapkit.reporter import words
 from lapkit.reporter.display import clock_text, known
 
 if TYPE_CHECKING:
@@ -25,8 +27,11 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
     """Laps of one or several logs, and the corners when the course was found from them."""
     lines = []
     laps = tables["laps"]
+    no_lap = {(rider, session): why for rider, session, _, why in words.without_lap(tables["logs"])}
     for (rider, session), run in laps.groupby(["rider", "session"], sort=False):
         lines.append(f"{printable(rider)}, run {printable(session)}")
+        why = no_lap.get((rider, session), "")
+        lines += [f"  {why[:1].upper()}{why[1:]}."] if why else []
         lines.append(f"  {'lap':>4} {'kind':<7} {'time':>9} {'±':>6} {'distance':>10}  note")
         for row in run.itertuples():
             sure = f"{1.96 * row.time_sd_s:.2f}" if row.time_sd_s == row.time_sd_s else ""
@@ -67,12 +72,14 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     laps = event.tables["laps"]
     timed = int((laps["kind"].astype(str) == "timed").sum())
     riders = len(event.riders)
-    lines = [
-        f"{riders} {'rider' if riders == 1 else 'riders'}, {timed} timed laps. Tables are in {out}"
-    ]
+    lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
     lines += [
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): {u.reason}"
         for u in event.unusable
+    ]
+    lines += [
+        f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): {why}"
+        for rider, session, file, why in words.without_lap(event.tables["logs"])
     ]
     lines += map(printable, event.notes)
     lines.append(CAUTION)

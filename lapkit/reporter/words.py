@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from lapkit.reporter import display
+from lapkit.runs import NO_LAPS
 from lapkit.units import KMH_MPS, Units
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ VERDICTS = {
     "fair": "fair: radius and lean are known less well",
     "laps only": "good enough for lap times only",
     "unusable": "of no use",
+    NO_LAPS: "no lap of it could be timed",
 }
 
 CALLS = {"inside": "inside", "outside": "outside", "unclear": "too close to call"}
@@ -148,6 +150,15 @@ def log_words(row: Any, units: Units) -> str:
     sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
     told = [*(in_units(s, units) for s in sentences), *([place] if place else [])]
     return ". ".join(told) + "."
+
+
+def without_lap(logs: pd.DataFrame) -> list[tuple[str, str, str, str]]:
+    """Rider, run, file and why, for every log of which no lap could be timed, from the table ``logs``."""
+    if "no_lap" not in logs:
+        return []
+    told = logs[logs["no_lap"].fillna("").astype(str) != ""]
+    names = (told[c].astype(str) for c in ("rider", "session", "file", "no_lap"))
+    return list(zip(*names, strict=True))
 
 
 def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import gzip
+
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -29,6 +31,14 @@ def test_check_says_what_the_log_can_carry_and_what_was_guessed(ride):
     assert "10 fixes a second" in rest[0]
     assert "tells a radius down to" in rest[1]
     assert any("speed unit: km/h, because it agrees with the positions" in line for line in rest)
+
+
+def test_a_log_that_breaks_off_is_good_as_far_as_it_goes(ride, tmp_path):
+    packed = gzip.compress(ride.read_bytes())
+    cut = tmp_path / "cut.csv.gz"
+    cut.write_bytes(packed[: len(packed) * 9 // 10])
+    first, *_ = CliRunner().invoke(command, [str(cut)]).stdout.splitlines()
+    assert first == f"{cut}: good, as far as it goes: it breaks off"
 
 
 def test_one_bad_log_does_not_stop_the_others(ride, tmp_path):

@@ -1,0 +1,16 @@
+"""Numbers of things in words: the one place that knows singular from plural."""
+
+from __future__ import annotations
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """So many of a thing: ``1 lap``, ``8 laps``, ``no lap``.
+
+    Args:
+        number: how many.
+        one: what one of them is called.
+        many: what several are called; with an s behind when left out.
+    """
+    if not number:
+        return f"no {one}"
+    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -1,0 +1,15 @@
+import pytest
+
+from lapkit.counting import counted
+
+
+@pytest.mark.parametrize(
+    ("number", "told"), [(0, "no timed lap"), (1, "1 timed lap"), (8, "8 timed laps")]
+)
+def test_one_is_told_from_several(number, told):
+    assert counted(number, "timed lap") == told
+
+
+def test_a_plural_of_its_own():
+    assert counted(2, "lap is broken", "laps are broken") == "2 laps are broken"
+    assert counted(1, "lap is broken", "laps are broken") == "1 lap is broken"
