@@ -85,6 +85,7 @@ def course_page(
         map=drawn,
         line_from=_FROM.get(course.marker_line_from, ""),
         problems=problems,
+        course=words.course_rows(course, shown),
         corners=[_sheet(course, c, i, table, shown) for i, c in enumerate(course.corners)],
         cones_head=("Cone", "Stands", f"Within, {shown.length}", "Camber"),
         radii_head=("Line", *_radii_head(shown)),

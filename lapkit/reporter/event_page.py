@@ -8,7 +8,6 @@ from typing import Any
 
 import pandas as pd
 
-from lapkit.compare.standard import standards
 from lapkit.findings import Finding, Kind
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
@@ -50,7 +49,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         heading=heading,
         facts=_facts(event, shown),
         map=drawn,
-        course=_course(event, shown),
+        course=words.course_rows(event.course, shown),
         riders=[one for one in riders if one["remarked"]],
         unremarked=[one for one in riders if not one["remarked"]],
         seam_head=[words.corner_name(c.name) for c in seamed],
@@ -120,19 +119,6 @@ def _rider(rider: RiderReview, links: Mapping[str, str]) -> dict[str, Any]:
         "more": more,
         "remarked": bool(work or more),
     }
-
-
-def _course(event: EventReview, units: Units) -> list[Row]:
-    """What the course itself has to say, corner by corner."""
-    found = standards(event.course)
-    return [
-        (
-            words.corner_name(c.name),
-            str(c.turn),
-            "; ".join(words.corner_facts(c, found[c.name].exit_radius_m, units)) or display.EMPTY,
-        )
-        for c in event.course.corners
-    ]
 
 
 def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:

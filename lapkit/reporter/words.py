@@ -129,6 +129,21 @@ def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
     return facts
 
 
+def course_rows(course: Course, units: Units) -> list[tuple[str, str, str]]:
+    """What the course itself has to say, corner by corner: name, turn, and what it is."""
+    from lapkit.compare.standard import standards
+
+    found = standards(course)
+    return [
+        (
+            corner_name(c.name),
+            str(c.turn),
+            "; ".join(corner_facts(c, found[c.name].exit_radius_m, units)) or display.EMPTY,
+        )
+        for c in course.corners
+    ]
+
+
 def picture_caption(findings: Sequence[Finding], runs: Sequence[str], lined: bool) -> str:
     """How to read an overhead drawing, in one breath."""
     parts = []

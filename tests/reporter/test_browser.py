@@ -1,10 +1,8 @@
 """The pages in a real browser: Chromium, headless, from file://, without a network."""
 
-import base64
 import json
 import re
 import shutil
-import subprocess
 from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urldefrag, urljoin
@@ -169,38 +167,6 @@ def test_it_works_without_its_script(browser, folder):
         assert browser.find_element("css selector", "#corner-1 td").is_displayed()
     finally:
         browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
-
-
-@pytest.mark.parametrize("paper", [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
-def test_it_prints_a_first_page_then_two_corners_a_page_and_cuts_no_picture(
-    browser, folder, event, paper, tmp_path
-):
-    see(browser, folder / "rider-bo.html")
-    size = {"paperWidth": paper[0], "paperHeight": paper[1], "preferCSSPageSize": False}
-    raw = base64.b64decode(browser.execute_cdp_cmd("Page.printToPDF", size)["data"])
-    corners = [c.name for c in event.course.corners]
-    count = len(re.findall(rb"/Type\s*/Page\b", raw))
-    assert 1 + len(corners) // 2 <= count <= 3 + len(corners) // 2
-    pages = texts_of(raw, tmp_path)
-    assert len(pages) == count
-    assert "Bo" in pages[0]
-    assert "All cautions" not in pages[0]
-    assert "Before you use any of this" in pages[-1] + pages[-2]
-    for page in pages:
-        heads = [c for c in corners if re.search(rf"^ *{c}, (left|right)$", page, re.MULTILINE)]
-        if page is not pages[0]:
-            assert page.count("Pulled straight") == page.count("Black dashes: what") == len(heads)
-
-
-def texts_of(pdf, folder):
-    """The words on each page of a PDF."""
-    if not shutil.which("pdftotext"):
-        pytest.skip("no pdftotext (poppler) on this machine")
-    (folder / "page.pdf").write_bytes(pdf)
-    told = subprocess.run(
-        ["pdftotext", "-layout", "page.pdf", "-"], cwd=folder, capture_output=True, check=True
-    )
-    return told.stdout.decode().split("\f")[:-1]
 
 
 def test_an_accessibility_rule_set_finds_nothing_serious(browser, page):

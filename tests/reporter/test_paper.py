@@ -1,0 +1,128 @@
+"""The pages on paper, as Chromium prints them: full sheets, whole pictures, cautions on the first."""
+
+import re
+import shutil
+import subprocess
+
+import numpy as np
+import pytest
+
+from lapkit.course import line_table
+from lapkit.reporter import write
+from lapkit.reporter.course_sheets import course_page
+from lapkit.reporter.words import CAUTIONS
+
+CHROMIUM = next(
+    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+)
+if not (CHROMIUM and shutil.which("pdftotext") and shutil.which("pdftoppm")):
+    pytest.skip("no Chromium or no poppler on this machine", allow_module_level=True)
+
+PAPERS = ("A4", "letter")
+MARGIN_MM = 12.0
+QUIET = ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run")
+
+
+@pytest.fixture(scope="module")
+def folder(event, tmp_path_factory):
+    out = tmp_path_factory.mktemp("pages") / "out"
+    write(event, out)
+    table = line_table(event.course)
+    sheets = course_page(event.course, table, "Ring", [])
+    (out / "sheets.html").write_text(sheets, encoding="utf-8")
+    return out
+
+
+@pytest.fixture(scope="module")
+def printed(folder, tmp_path_factory):
+    """A function from a page and a size of paper to its PDF."""
+    kept, room = {}, tmp_path_factory.mktemp("paper")
+
+    def pdf(name, paper):
+        if (name, paper) not in kept:
+            (page,) = [p for p in folder.glob("*.html") if name in p.stem or name == _other(p)]
+            sized = room / f"{len(kept)}.html"
+            sized.write_text(
+                page.read_text("utf-8").replace(
+                    "</head>", f"<style>@page {{ size: {paper} }}</style></head>"
+                ),
+                encoding="utf-8",
+            )
+            out = sized.with_suffix(".pdf")
+            subprocess.run(
+                [CHROMIUM, *QUIET, f"--user-data-dir={room / 'profile'}", "--no-pdf-header-footer",
+                 f"--print-to-pdf={out}", sized.as_uri()],
+                check=True, capture_output=True, timeout=120,
+            )  # fmt: skip
+            kept[name, paper] = out
+        return kept[name, paper]
+
+    return pdf
+
+
+def _other(page):
+    """The rider whose name makes no file name that one could write down here."""
+    return "nasty" if page.stem.startswith("rider-") and page.stem != "rider-bo" else ""
+
+
+def texts_of(pdf):
+    """The words on each sheet."""
+    told = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, check=True)
+    return told.stdout.decode().split("\f")[:-1]
+
+
+def filled(pdf):
+    """How far down the room between the margins each sheet has something on it, 0 to 1."""
+    stem = pdf.with_suffix("")
+    subprocess.run(["pdftoppm", "-gray", "-r", "25.4", pdf, stem], check=True)
+    shares = []
+    for sheet in sorted(pdf.parent.glob(f"{stem.name}-*.pgm")):
+        _, size, _, *_ = sheet.read_bytes().split(b"\n", 3)
+        width, height = map(int, size.split())
+        grey = np.frombuffer(sheet.read_bytes()[-width * height :], np.uint8)
+        last = int(np.flatnonzero((grey.reshape(height, width) < 200).any(axis=1))[-1])
+        shares.append((last - MARGIN_MM) / (height - 2.0 * MARGIN_MM))
+    return shares
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    [(n, p) for n in ("rider-bo", "event", "sheets") for p in PAPERS] + [("nasty", "A4")],
+)
+def test_no_sheet_but_the_last_stands_half_empty(printed, name, paper):
+    shares = filled(printed(name, paper))
+    assert len(shares) > 1
+    assert min(shares[:-1]) > 0.5, shares
+
+
+@pytest.mark.parametrize("name", ["rider-bo", "nasty", "event", "sheets"])
+def test_the_cautions_are_on_paper_once_and_not_alone_on_a_sheet(printed, name):
+    texts = [" ".join(text.split()) for text in texts_of(printed(name, "A4"))]
+    for caution in CAUTIONS:
+        assert [caution in text for text in texts].count(True) == 1
+    assert CAUTIONS[0] in texts[0] + texts[1]
+    assert not any("Before you use any of this" in text for text in texts)
+
+
+def test_every_corner_of_the_course_has_a_sheet_of_its_own(printed, event):
+    texts = texts_of(printed("sheets", "A4"))
+    assert len(texts) == 1 + len(event.course.corners)
+    for corner, text in zip(event.course.corners, texts[1:], strict=True):
+        assert corner.name in text and "Steady speed" in text
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_corner_is_not_parted_from_its_pictures(printed, event, paper):
+    corners = [c.name for c in event.course.corners]
+    texts = texts_of(printed("rider-bo", paper))
+    assert "Bo" in texts[0]
+    assert "All cautions" not in texts[0]
+    assert 1 + len(corners) // 2 <= len(texts) <= 2 + len(corners) // 2
+    seen = 0
+    for text in texts:
+        heads = [c for c in corners if re.search(rf"^ *{c}, (left|right)$", text, re.MULTILINE)]
+        pictured = text.count("Pulled straight")
+        assert pictured == text.count("Black dashes: what")
+        assert pictured <= len(heads) <= pictured + 3 * (text is texts[0])
+        seen += pictured
+    assert seen == len(corners)
