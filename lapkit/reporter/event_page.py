@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import pandas as pd
 
-from lapkit.findings import Finding, Kind
+from lapkit.course.course import Course
+from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
 from lapkit.reporter.between import Row, run_changes, side_by_side, usual_laps
@@ -34,7 +35,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
     usual = [(r, usual_laps(r)) for r in event.riders]
     seamed = [c for c in event.course.corners if c.seams]
     heading = words.heading(event) or "Event"
-    riders = [_rider(r, links) for r in _urgent_first(event.riders)]
+    riders = [_rider(r, links, event.course) for r in _urgent_first(event.riders)]
     grid = seam_grid([r.rider for r in event.riders], seamed, event.tables)
     drawn = svg_of(
         course_map(event.course, shown),
@@ -51,11 +52,13 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         map=drawn,
         course=words.course_rows(event.course, shown),
         riders=[one for one in riders if one["remarked"]],
-        unremarked=[one for one in riders if not one["remarked"]],
+        unremarked=[one for one in riders if not one["remarked"] and not one["untold"]],
+        untold=_untold(riders),
         seam_head=[words.corner_name(c.name) for c in seamed],
         seam_words=seam_words(grid, seamed),
         seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
         troubles=_troubles(event),
+        judged=any(not one["untold"] for one in riders),
         cones=_said(event, "cone_missed"),
         apart=_said(event, "apart"),
         changes=[(rider, rows) for rider, rows in changes if rows],
@@ -103,7 +106,16 @@ def _said(event: EventReview, code: str) -> list[str]:
     return [f.text for f in event.findings if f.code == code]
 
 
-def _rider(rider: RiderReview, links: Mapping[str, str]) -> dict[str, Any]:
+def _untold(riders: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[Mapping[str, Any]]]]:
+    """Reasons why nothing can be told, each with the riders that it holds for."""
+    found: dict[str, list[Mapping[str, Any]]] = {}
+    for one in riders:
+        if one["untold"] and not one["remarked"]:
+            found.setdefault(one["untold"], []).append(one)
+    return list(found.items())
+
+
+def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict[str, Any]:
     work = _first(rider)
     more = [
         ": ".join(filter(None, (words.corner_name(f.corner), _short(f))))
@@ -115,9 +127,10 @@ def _rider(rider: RiderReview, links: Mapping[str, str]) -> dict[str, Any]:
         "group": rider.group,
         "link": links.get(rider.rider, ""),
         "corner": words.corner_name(work.corner) if work else "",
-        "text": work.text if work else "Nothing stands out.",
+        "text": work.text if work else "No habit to work on.",
         "more": more,
         "remarked": bool(work or more),
+        "untold": untold(rider.runs, course),
     }
 
 

@@ -22,7 +22,7 @@ from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
-from lapkit.reporter.rider_page import close_up, first_caption, page_facts
+from lapkit.reporter.rider_page import close_up, first_caption, nothing_to_work_on, page_facts
 from lapkit.units import KMH_MPS, Units
 
 PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
@@ -32,7 +32,6 @@ _MARGIN = 40.0
 _FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
-_NOTHING = "Nothing to work on was seen surely and often enough."
 _LEAST_TALL, _CAPTION_LINE = 110.0, 13.0
 
 
@@ -82,7 +81,9 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     for finding in works:
         y = _told(paper, event.course, rider, finding, shown, (_MARGIN, y), inner, side=True) - 14.0
     if not works:
-        y = paper.paragraph(_MARGIN, y, _NOTHING, inner, size=16, bold=True) - 14.0
+        tag, heading, said = nothing_to_work_on(event.course, rider)
+        y = paper.paragraph(_MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
+        y = paper.paragraph(_MARGIN, y, said, inner, size=14) - 14.0
     y = _rule(paper, y, 1.5)
     gap, alone = 16.0, len(others) == 1
     column = inner if alone else (inner - 2.0 * gap) / 3.0

@@ -12,7 +12,8 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
-from lapkit.findings import Finding, Kind
+from lapkit.findings import Finding, Kind, untold
+from lapkit.findings.untold import NO_LAP, NO_LINE
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
@@ -49,7 +50,6 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
     """
     shown, course = Units.named(units), event.course
     tables = _tables(rider)
-    timed = int((tables["laps"]["kind"].astype(str) == "timed").sum())
     traces = [t for run in rider.runs for t in run.traces]
     by_corner = _by_corner(course, tables)
     usual = usual_laps(rider)
@@ -63,6 +63,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
             by_corner[corner.name],
             shown,
         )
+        | {"untold": untold(rider.runs, course, corner.name)}
         | {"usual": usual_words(usual, corner, standards(course)[corner.name], rider, shown)}
         for i, corner in enumerate(course.corners)
     ]
@@ -82,7 +83,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         minds=[f for f in first if f["kind"] == "mind"],
         wells=[f for f in first if f["kind"] == "well"],
         others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
-        nothing=_nothing(course, timed),
+        nothing=nothing_to_work_on(course, rider),
         notes=[*event.notes, *([words.LEFT_OUT] if course.found else [])],
         line_note=words.line_note(course),
         marked=any(c.markers for c in course.corners),
@@ -208,16 +209,17 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     return [f for f in facts if f and f != display.EMPTY]
 
 
-def _nothing(course: Course, timed: int) -> tuple[str, str, str]:
+def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, str]:
     """Tag, heading and sentence of a first screen without anything to work on."""
-    if not timed:
-        said = "There is no whole lap from start line to start line in these logs."
-        return "No whole lap", "Nothing to measure yet", said
-    if course.marker_line is None:
-        said = "Without cones and a marker line there is nothing to hold the laps against."
-        return "No marker line", "Radius and lean are below, corner by corner", said
-    said = "Nothing was off the coach’s line often enough and surely enough to be called."
-    return "Nothing stands out", "No habit to work on", said
+    why = untold(rider.runs, course)
+    if not why:
+        said = "Nothing was off the coach’s line often enough and surely enough to be called."
+        return "Nothing stands out", "No habit to work on", said
+    heading = {
+        NO_LAP: "Nothing to measure yet",
+        NO_LINE: "Radius and lean are below, corner by corner",
+    }.get(why, "Lap times only")
+    return "It cannot be told", heading, f"{why[0].upper()}{why[1:]}."
 
 
 def _log(row: Any, units: Units) -> dict[str, str]:

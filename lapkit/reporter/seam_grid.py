@@ -54,7 +54,7 @@ def seam_grid(
 def _cell(calls: Counter[str], of: str) -> Cell:
     count = sum(calls.values())
     if not count:
-        return Cell("not ridden")
+        return Cell("no timed lap")
     inside, outside, unclear = calls["inside"], calls["outside"], calls["unclear"]
     parts = []
     if inside:

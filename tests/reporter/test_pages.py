@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from lapkit.findings import find
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
@@ -210,3 +211,32 @@ def test_text_stands_out_seven_to_one(nasty):
 def test_pictures_are_named_for_files(event, nasty):
     assert len(nasty.pictures) >= 1 + 3 * len(event.course.corners)
     assert all(re.fullmatch(r"[a-z0-9-]+", name) for name in nasty.pictures)
+
+
+@pytest.fixture(scope="module")
+def coarse(event):
+    """The same day from logs that are good for lap times only."""
+    riders = []
+    for rider in event.riders:
+        runs = tuple(
+            replace(
+                run, tables=run.tables | {"corners": run.tables["corners"].assign(quality="poor")}
+            )
+            for run in rider.runs
+        )
+        riders.append(replace(rider, runs=runs, findings=find(runs, event.course)))
+    return replace(event, riders=tuple(riders), findings=())
+
+
+def test_what_could_not_be_judged_is_not_called_well(coarse):
+    page = event_page(coarse, units="metric", links={})
+    assert "Nothing stands out for" not in page
+    assert "No corner stands out" not in page
+    assert "It cannot be told for" in page
+    assert "no timed lap was logged finely enough for radius and lean" in page
+    own = rider_page(coarse, coarse.riders[1], units="metric").html
+    assert "Nothing stands out" not in own
+    assert "No habit to work on" not in own
+    assert own.count("cannot be told: no timed lap was logged finely enough") == len(
+        coarse.course.corners
+    )

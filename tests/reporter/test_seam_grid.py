@@ -25,7 +25,7 @@ def called(corner, calls, kinds=None):
         (["inside", "outside"], "inside 1 of 2", False),
         (["outside"] * 2 + ["unclear"], "outside 2 of 3, unclear 1", False),
         (["unclear"] * 2, "unclear 2", False),
-        ([], "not ridden", False),
+        ([], "no timed lap", False),
     ],
 )
 def test_a_cell_is_words_and_a_number(seamed, calls, text, much):
@@ -46,7 +46,7 @@ def test_another_seam_is_not_counted(seamed):
     tables = called(corner, ["inside"])
     tables["seams"]["seam"] = corner.seams[1].name
     ((_, (cell,)),) = seam_grid(["Bo"], [corner], tables)
-    assert cell.text == "not ridden"
+    assert cell.text == "no timed lap"
 
 
 def test_many_corners_are_written_short(seamed):

@@ -1,0 +1,48 @@
+"""Where nothing could be judged, that is told instead of nothing being wrong."""
+
+from dataclasses import replace
+
+import pytest
+
+from lapkit.compare.results import RunResult
+from lapkit.findings import untold
+from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE
+
+
+def with_column(result, table, column, value, where=None):
+    """The run with one column of a table changed, in the lines chosen."""
+    changed = result.tables[table].copy()
+    changed.loc[slice(None) if where is None else where(changed), column] = value
+    tables = {**result.tables, table: changed}
+    return RunResult(result.rider, result.session, tables, ())
+
+
+def test_a_rider_who_was_measured_can_be_told(run, course):
+    assert untold([run().result()], course) == ""
+    assert untold([run().result()], course, "Birch") == ""
+
+
+def test_without_a_timed_lap_nothing_can(run, course):
+    broken = with_column(run().result(), "laps", "kind", "broken")
+    assert untold([broken], course) == NO_LAP
+    assert untold([broken, run().result()], course) == ""
+
+
+def test_a_coarse_log_tells_nothing(run, course):
+    coarse = with_column(run().result(), "corners", "quality", "poor")
+    assert untold([coarse], course) == TOO_COARSE
+
+
+def test_one_corner_may_be_untold_where_others_are(run, course):
+    of_barn = with_column(
+        run().result(), "corners", "quality", "poor", lambda t: t["corner"] == "Barn"
+    )
+    assert untold([of_barn], course, "Barn") == TOO_COARSE
+    assert untold([of_barn], course, "Birch") == ""
+    assert untold([of_barn], course) == ""
+
+
+@pytest.mark.parametrize("corner", ["", "Quarry"])
+def test_without_a_marker_line_there_is_nothing_to_hold_against(run, course, corner):
+    bare = replace(course, marker_line=None, marker_line_from="none")
+    assert untold([run().result()], bare, corner) == NO_LINE
