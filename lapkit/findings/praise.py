@@ -1,4 +1,4 @@
-"""The one thing done well: there always is one."""
+"""The one thing done well: there nearly always is one."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def done_well(
     runs: Sequence[RunResult],
     units: Units,
 ) -> list[Finding]:
-    """One finding of kind ``well``; none only where no lap of any corner could be judged.
+    """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
 
     First what was mended or opened from the first run to the last, then a corner ridden on the line or
     near it, then a cone passed where it should be, and without any of these the most even corner.
@@ -42,13 +42,14 @@ def done_well(
     known = [e for e in evidence if e.count]
     if not known:
         return []
-    return [
+    well = (
         _mended(judged, runs)
         or _opened(known, runs, units)
         or _near_line(known, judged, runs, units)
         or _at_cone(known, runs, units)
         or _steady(known, runs, units)
-    ]
+    )
+    return [well] if well else []
 
 
 def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding | None:
@@ -58,7 +59,9 @@ def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding |
     best = max(mended, key=lambda j: j.share * harm(j))
     parts = sentences.by_run(best.seen, best.evidence.run, [run.session for run in runs])
     text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
-    return _well(best.evidence, "mended", best.typical(best.size), text, runs, best.marker)
+    return _well(
+        best.evidence, "mended", best.typical(best.size), text, runs, best.marker, best.station_m
+    )
 
 
 def _opened(
@@ -122,11 +125,18 @@ def _at_cone(
         "cone": sentences.thing(marker, "cone"),
         "size": sentences.metres(max(size, 0.1), units),
     }
-    return _well(evidence[i], "at_cone", size, TEXTS["at_cone"].format(**facts), runs, marker)
+    e, text = evidence[i], TEXTS["at_cone"].format(**facts)
+    station_m = next(m.station_m for m in e.corner.markers if m.name == marker)
+    return _well(e, "at_cone", size, text, runs, marker, station_m)
 
 
-def _steady(evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units) -> Finding:
-    """The corner ridden most evenly, by its tightest radius."""
+def _steady(
+    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
+) -> Finding | None:
+    """The corner ridden most evenly, by its tightest radius; a lap or two are not even."""
+    evidence = [e for e in evidence if e.count >= FEWEST_LAPS]
+    if not evidence:
+        return None
     spread = [
         float(np.std(e.lap("radius_min_m")) / np.mean(e.lap("radius_min_m"))) for e in evidence
     ]
@@ -152,8 +162,15 @@ def _farthest_m(e: Evidence) -> float:
 
 
 def _well(
-    e: Evidence, code: str, size: float, text: str, runs: Sequence[RunResult], marker: str = ""
+    e: Evidence,
+    code: str,
+    size: float,
+    text: str,
+    runs: Sequence[RunResult],
+    marker: str = "",
+    station_m: float | None = None,
 ) -> Finding:
+    """The finding, at a place of its own or else at the last apex."""
     last = e.count - 1
     return Finding(
         rider=e.rider,
@@ -165,7 +182,7 @@ def _well(
         size=float(size),
         text=text,
         kind=Kind.WELL,
-        station_m=e.corner.last_apex_m,
+        station_m=e.corner.last_apex_m if station_m is None else station_m,
         marker=marker,
         lap=int(e.laps["lap"].iloc[last]),
         session=runs[int(e.run[last])].session,

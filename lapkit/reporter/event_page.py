@@ -12,7 +12,7 @@ from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
-from lapkit.reporter.between import Row, run_changes, side_by_side, usual_laps
+from lapkit.reporter.between import run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map, svg_of
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview

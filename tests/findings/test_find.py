@@ -1,7 +1,9 @@
 import re
+from dataclasses import replace
 
 import pytest
 
+from lapkit.compare.results import RunResult
 from lapkit.errors import OptionError
 from lapkit.findings import Kind, find, findings_table
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
@@ -187,8 +189,6 @@ def test_without_a_judged_lap_nothing_is_said(run, course):
 
 
 def test_without_a_marker_line_the_most_even_corner_is_praised(run, course):
-    from dataclasses import replace
-
     bare = replace(course, marker_line=None)
     result = run().corner("Weir", [1], radius_min_m=60.0).result()
     for column in ("wide_of_line_m", "line_gap_m"):
@@ -255,6 +255,24 @@ def test_far_from_the_line_is_never_praised_as_near(run, course):
     for name in ("Birch", "Quarry", "Weir", "Barn"):
         ride.moved(name, "apex", 1.8)
     assert find([ride.result()], course)[-1].code == "steady"
+
+
+def test_praise_for_a_cone_is_drawn_at_that_cone(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "turn-in", 0.05).moved(name, "apex", 4.0).moved(name, "exit", 4.0)
+    praise = find([ride.result()], course)[-1]
+    corner = next(c for c in course.corners if c.name == praise.corner)
+    assert (praise.code, praise.marker) == ("at_cone", "turn-in")
+    assert praise.station_m == corner.markers[0].station_m
+
+
+def test_one_lap_is_not_called_even(run, course):
+    bare = replace(course, marker_line=None, marker_line_from="none")
+    single = run(laps=1).result()
+    unlined = single.tables["usual"].query("measure != 'wide_of_line_m'")
+    single = RunResult("Bea", "1", single.tables | {"usual": unlined}, ())
+    assert find([single], bare) == ()
 
 
 def test_an_offset_that_is_not_known_is_counted_in_praise(run, course):

@@ -16,7 +16,7 @@ from lapkit.reporter.figures import (
     svg_of,
 )
 from lapkit.reporter.figures.style import ACCENT, GREY
-from lapkit.reporter.figures.view import apart
+from lapkit.reporter.figures.view import apart, upright
 from lapkit.units import Units
 
 DRAWINGS = (overhead, straightened, along)
@@ -93,7 +93,7 @@ def test_lanes_are_numbered_from_the_inside(event):
     for corner in event.course.corners:
         svg = drawn(overhead(event.course, corner))
         x = {
-            n: float(v) for v, n in re.findall(r'<text [^>]*x="([\d.]+)"[^>]*>([123])</text>', svg)
+            n: float(v) for v, n in re.findall(r'<text [^>]* x="([\d.]+)"[^>]*>([123])</text>', svg)
         }
         assert sorted(x) == ["1", "2", "3"]
         assert (x["1"] < x["2"] < x["3"]) == (corner.turn.value == "left")
@@ -150,6 +150,20 @@ def test_hazards_stand_where_they_are(event):
     course = replace(event.course, hazards=(hazard,))
     assert ">!</text>" in drawn(overhead(course, corner))
     assert ">!</text>" not in drawn(overhead(course, course.corners[3]))
+
+
+@pytest.mark.parametrize("back_m", [-20.0, 0.0, 30.0, 70.0])
+def test_a_close_up_too_is_entered_from_below(event, back_m):
+    corner = next(c for c in event.course.corners if len(c.apexes_m) > 1)
+    begins = corner.turn_in_m + back_m
+    view = upright(event.course, corner, begins)
+    heading = float(event.course.reference.heading_at(max(begins, corner.turn_in_m)))
+    assert view.turned(np.cos(heading), np.sin(heading)) == pytest.approx((0.0, 1.0), abs=1e-12)
+    svg = drawn(overhead(event.course, corner, span_m=(begins, begins + 90.0)))
+    width = float(re.search(r'viewBox="0 0 ([\d.]+)', svg)[1])
+    lanes = re.findall(r'<text [^>]* x="([\d.]+)"[^>]*>([123])</text>', svg)
+    assert [n for _, n in lanes] == ["1", "2", "3"]
+    assert all(5.0 < float(x) < width - 5.0 for x, _ in lanes)
 
 
 def test_names_that_would_lie_on_each_other_move_apart():

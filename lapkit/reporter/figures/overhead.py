@@ -70,7 +70,7 @@ def draw_overhead(
     """The same on paper that ``paper_of`` gives for a width and a height."""
     span = span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
     markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
-    view = upright(course, corner)
+    view = upright(course, corner, span[0])
     labels = ground.cone_labels(course, view, markers)
     seen = [*ground.edge_points(course, ground.stations(span)), *((m.x_m, m.y_m) for m in markers)]
     hazards = ground.hazard_places(course, corner, span)

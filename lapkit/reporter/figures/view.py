@@ -80,9 +80,15 @@ class View:
         return self.cos * x - self.sin * y, self.sin * x + self.cos * y
 
 
-def upright(course: Course, corner: Corner) -> View:
-    """The view in which the rider arrives at turn-in going straight up."""
-    turn = 0.5 * np.pi - float(course.reference.heading_at(corner.turn_in_m))
+def upright(course: Course, corner: Corner, from_m: float = -np.inf) -> View:
+    """The view in which the rider goes straight up at turn-in, or where the drawing begins when that is later.
+
+    Args:
+        course, corner: where.
+        from_m: station at which the drawing begins, metres.
+    """
+    heading = float(course.reference.heading_at(max(corner.turn_in_m, from_m)))
+    turn = 0.5 * np.pi - heading
     return View(float(np.cos(turn)), float(np.sin(turn)))
 
 
