@@ -36,13 +36,12 @@ def read_gpx(source: Source) -> RawFixes:
     Raises:
         LogError: a DOCTYPE, a root that is not ``gpx``, a tag too long to be one, no track points.
     """
-    points = Points()
     guesses = {}
     encoding = None
     if _is_mistaken_for_utf8(source.head):
         encoding = "iso-8859-1"
         guesses["encoding"] = "latin-1, because it is not the UTF-8 that it should be"
-    fault = _parse(source, points, encoding)
+    points, fault = _read_points(source, encoding)
     points.read_times()
     if not points.lat:
         raise _no_points(source, points, fault)
@@ -78,17 +77,43 @@ def _is_mistaken_for_utf8(head: bytes) -> bool:
     return False
 
 
-def _parse(source: Source, points: Points, encoding: str | None) -> str:
-    """Feed the file to expat; returns where and how the XML breaks, or nothing."""
+def _read_points(source: Source, encoding: str | None) -> tuple[Points, str]:
+    """The points, and where and how the XML breaks, or nothing."""
+    points = Points()
+    try:
+        if not _parse(source, points, _parser(points, encoding), Alike(points)):
+            return points, ""
+    except _RefusedError:
+        pass
+    # Where something is wrong is known only to a parser that has seen every byte of the file.
+    source.stream.rewind()
+    points = Points()
+    parser = _parser(points, encoding)
+    try:
+        return points, _parse(source, points, parser, None)
+    except _RefusedError as refusal:
+        raise LogError(
+            str(refusal),
+            where=f"{source.name} line {parser.CurrentLineNumber}",
+            remedy="Export the log as plain GPX",
+        ) from refusal
+
+
+def _parser(points: Points, encoding: str | None) -> expat.XMLParserType:
     parser = expat.ParserCreate(encoding)
     parser.buffer_text = True
     start, parser.EndElementHandler = handlers_for(points)
     parser.CharacterDataHandler = points.texts.append
     _guard(parser, start)
-    fed, alike = 0, Alike(points)
+    return parser
+
+
+def _parse(source: Source, points: Points, parser: expat.XMLParserType, alike: Alike | None) -> str:
+    """Feed the file to expat, but for what is read otherwise; where and how the XML breaks, or nothing."""
+    fed = 0
     try:
         while chunk := source.stream.read(_CHUNK_BYTES):
-            for piece in alike.pieces(chunk):
+            for piece in alike.pieces(chunk) if alike else (chunk,):
                 parser.Parse(piece)
                 fed += len(piece)
                 del points.texts[_PIECES_KEPT:]
@@ -96,17 +121,11 @@ def _parse(source: Source, points: Points, encoding: str | None) -> str:
                 points.read_times()
             if fed - parser.CurrentByteIndex > _TAG_BYTES:
                 raise _RefusedError(f"a tag is longer than {_TAG_BYTES // 1024**2} MB")
-        parser.Parse(alike.rest(), True)
-    except _RefusedError as refusal:
-        raise LogError(
-            str(refusal),
-            where=f"{source.name} line {parser.CurrentLineNumber + alike.lines}",
-            remedy="Export the log as plain GPX",
-        ) from refusal
+        parser.Parse(alike.rest() if alike else b"", True)
     except expat.ExpatError as error:
-        return f"line {error.lineno + alike.lines}: {expat.ErrorString(error.code)}"
+        return f"line {error.lineno}: {expat.ErrorString(error.code)}"
     except (LookupError, ValueError) as error:
-        return f"line {parser.CurrentLineNumber + alike.lines}: {safe_name(error)}"
+        return f"line {parser.CurrentLineNumber}: {safe_name(error)}"
     return ""
 
 

@@ -42,11 +42,11 @@ class _Pattern(NamedTuple):
 class Alike:
     """Takes runs of points out of a file on its way to the parser.
 
-    ``lines`` is how many lines of the file have not come to the parser.
+    In sound XML they are just the points that the parser would have found. In a broken file some may come from beyond
+    the break, of which the parser tells in the end; the file is then to be read again without this.
     """
 
     def __init__(self, points: Points) -> None:
-        self.lines = 0
         self._points = points
         self._pattern: _Pattern | None = None
         self._off = False
@@ -83,7 +83,6 @@ class Alike:
                 self._pattern, self._off = None, True
                 break
             start, self._before = run.end(), b">"
-            self.lines += data.count(b"\n", *run.span())
         data = self._held_back(data[start:])
         self._before = data.strip(_BLANK)[-1:] or self._before
         yield data

@@ -71,6 +71,11 @@ class LimitedStream(io.RawIOBase):
         """Always true."""
         return True
 
+    def rewind(self) -> None:
+        """Begin again."""
+        self._raw.seek(0)
+        self._count, self._pushed_back, self.fault = 0, b"", ""
+
     def push_back(self, data: bytes) -> None:
         """Give back bytes that were read to look at the beginning."""
         self._pushed_back = data

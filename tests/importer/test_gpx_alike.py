@@ -118,7 +118,9 @@ def test_points_in_a_comment_are_none(both, hidden):
     assert len(one) == 200
 
 
-@pytest.mark.parametrize("damage", ["<", "</gpx", "<a b=", "&", "</trkseg></trk></gpx>", "\0"])
+@pytest.mark.parametrize(
+    "damage", ["<", "</gpx", "<a b=", '<a b=">', "&", "</trkseg></trk></gpx>", "\0"]
+)
 def test_what_comes_before_damage_is_kept_and_where_it_is_is_told(both, damage):
     rows = points(3000)
     one, other, _ = both(TOP + "".join(rows[:1700]) + damage + "".join(rows[1700:]) + END)
