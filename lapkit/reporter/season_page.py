@@ -45,6 +45,7 @@ class _Words:
     """The answers in words, as both terminal and page show them."""
 
     heading: str
+    facts: Row
     events_head: Row
     events: tuple[Row, ...]
     corners: tuple[_Corner, ...]
@@ -75,9 +76,11 @@ def season_text(answers: Answers, *, units: str) -> str:
 
 def season_page(answers: Answers, *, units: str) -> str:
     """The answers as a page, complete in itself; ``units`` is ``metric`` or ``us``."""
+    words = _words(answers, Units.named(units))
     return render(
         "season.html.j2",
-        words=_words(answers, Units.named(units)),
+        title=f"{words.heading} – lapkit",
+        words=words,
         ridden_head=_RIDDEN_HEAD,
         trouble_head=_TROUBLE_HEAD,
         changes_note=CHANGES_NOTE,
@@ -122,6 +125,7 @@ def _words(answers: Answers, units: Units) -> _Words:
     asked = [text for text in (answers.rider, answers.corner) if text is not None]
     return _Words(
         heading=f"Season: {', '.join(asked)}" if asked else "Season",
+        facts=(_events_text(len(events)), units.words),
         events_head=("event", "riders", "course") if several else ("event", "riders"),
         events=tuple(
             (_name(e), str(e.riders), str(e.course)) if several else (_name(e), str(e.riders))
@@ -131,6 +135,10 @@ def _words(answers: Answers, units: Units) -> _Words:
         changes=changes,
         trouble=tuple(_trouble(one, several) for one in answers.trouble),
     )
+
+
+def _events_text(count: int) -> str:
+    return f"{count} event{'' if count == 1 else 's'}"
 
 
 def _name(event: Event) -> str:

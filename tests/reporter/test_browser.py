@@ -88,6 +88,17 @@ def test_nothing_scrolls_sideways_but_tables_in_their_boxes(browser, page, width
     assert wide[0] <= wide[1]
 
 
+def test_a_phone_shows_every_column_of_every_table_at_once(browser, page):
+    """But for riders × corners, whose first column stays where it is."""
+    see(browser, page, 390)
+    browser.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
+    hidden = browser.execute_script(
+        "return [...document.querySelectorAll('.scroll:not(:has(.grid))')]"
+        ".filter(e => e.scrollWidth > e.clientWidth).map(e => e.getAttribute('aria-label'))"
+    )
+    assert not hidden
+
+
 def test_every_link_resolves(browser, page):
     see(browser, page)
     for link in browser.execute_script(

@@ -1,4 +1,5 @@
 import re
+from html import unescape
 
 import pytest
 
@@ -48,6 +49,14 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     assert "no date" in text
 
 
+def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
+    page = season_page(answers, units="us")
+    assert "lapkit <span>· season</span>" in page
+    assert "2 events" in page and "feet and mph" in page
+    for head in ("laps", "tightest radius", "largest lean", "exits tightened", "seams"):
+        assert page.count(f'data-head="{head}"') == len(answers.ridden)
+
+
 def test_feet_when_asked(answers):
     assert "198 ± 7 ft" in season_text(answers, units="us")
 
@@ -63,9 +72,9 @@ def test_nothing_from_a_file_rules_the_terminal_or_the_page(answers):
 def test_the_page_needs_nothing_else(answers):
     page = season_page(answers, units="metric")
     assert page.startswith("<!DOCTYPE html>")
-    assert "default-src 'none'" in page
+    assert "default-src 'none'" in unescape(page)
     assert not re.search(r"<script|src=|https?:|url\(", page)
-    assert "Tove, Larch: tightest radius about 6 m wider" in page
+    assert "Tove, Larch: tightest radius about 6\N{NO-BREAK SPACE}m wider" in page
     assert "Nothing here is a target" in page
 
 
