@@ -156,3 +156,20 @@ def test_a_change_too_small_for_a_word_is_not_reported_however_sure():
         row = table.query("measure == 'exit_radius_min_m' and corner == 'corner 3'").iloc[0]
         assert row["p"] < 1e-4
         assert row["found"] == said
+
+
+def test_a_change_too_small_for_a_word_makes_no_other_easier_to_report():
+    rng = np.random.default_rng(9)
+    runs = [run("1", rng, laps=30), run("2", rng, laps=30)]
+    corners = runs[1].tables["corners"]
+    for name in CORNERS[:6]:
+        corners.loc[corners["corner"] == name, "exit_radius_min_m"] *= 1.04
+    # One corner scatters so widely that 10 % is hardly beyond chance.
+    steps = np.linspace(-13.0, 13.0, 30)
+    for each, radius in zip(runs, (50.0, 55.0), strict=True):
+        rows = each.tables["corners"]
+        rows.loc[rows["corner"] == "corner 7", "exit_radius_min_m"] = radius + steps
+    table = changes(*runs).query("measure == 'exit_radius_min_m'").set_index("corner")
+    assert (table["p"].iloc[:6] < 1e-4).all()
+    assert 0.035 / 8 < table.loc["corner 7", "p"] < 0.03
+    assert not table["found"].any()
