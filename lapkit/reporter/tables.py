@@ -6,6 +6,7 @@ import gzip
 import io
 import json
 import math
+from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,7 @@ _DECIMALS = {
 """Digits after the point by the end of a column's name: finer than anything that is known."""
 
 _SIGNIFICANT = 6
+_ROWS_AT_ONCE = 2000
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 
@@ -42,7 +44,8 @@ def write_tables(event: EventReview, folder: Path, *, parquet: bool = False) -> 
     names = []
     for name, table in event.tables.items():
         names += write_table(name, table, folder, parquet=parquet)
-    (folder / "results.json").write_text(_results(event), encoding="utf-8")
+    with (folder / "results.json").open("w", encoding="utf-8") as file:
+        file.writelines(_results(event))
     return [*names, "results.json"]
 
 
@@ -153,21 +156,27 @@ def _plain(value: Any) -> Any:
     return None if value is pd.NA or value is None else value
 
 
-def _results(event: EventReview) -> str:
-    tables = {
-        name: {
-            "columns": [str(c) for c in table.columns],
-            "rows": _rows(_rounded(table)),
-        }
-        for name, table in event.tables.items()
-        if name != "trace"
-    }
-    unusable = [vars(u) for u in event.unusable]
-    whole = {
+def _results(event: EventReview) -> Iterator[str]:
+    """``results.json`` piece by piece: as numbers of Python's own a season's table is many times its size."""
+    head = {
         "title": event.title,
         "provenance": event.provenance,
         "notes": list(event.notes),
-        "unusable": unusable,
-        "tables": tables,
+        "unusable": [vars(u) for u in event.unusable],
     }
-    return json.dumps(whole, ensure_ascii=False, allow_nan=False, separators=(",", ":")) + "\n"
+    yield _json(head)[:-1] + ',"tables":{'
+    between = ""
+    for name, table in event.tables.items():
+        if name == "trace":
+            continue
+        yield f'{between}{_json(name)}:{{"columns":{_json([str(c) for c in table.columns])},"rows":['
+        between = ","
+        for start in range(0, len(table), _ROWS_AT_ONCE):
+            rows = _json(_rows(_rounded(table.iloc[start : start + _ROWS_AT_ONCE])))
+            yield ("," if start else "") + rows[1:-1]
+        yield "]}"
+    yield "}}\n"
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
