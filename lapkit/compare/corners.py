@@ -9,6 +9,7 @@ import numpy as np
 
 from lapkit.compare.held import WINDOW, Held, HeldMean, sample
 from lapkit.compare.passes import Passes
+from lapkit.compare.seams import CALL_AT
 from lapkit.compare.standard import Standard
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
 from lapkit.path.summary import Summary, centred_draws, probability, summarise, summarise_extreme
@@ -28,7 +29,7 @@ EXTRA_COLUMNS = (
     "exit_tightens_after_apex_m", "exit_lean_max_deg", "exit_lean_max_lo_deg",
     "exit_lean_max_hi_deg", "exit_lean_on_line_deg", "exit_camber_deg",
     "exit_tightest_speed_mps", "turn_in_early_m",
-    "turn_in_early_lo_m", "turn_in_early_hi_m", "drive_max_mps2", "brake_max_mps2",
+    "turn_in_early_lo_m", "turn_in_early_hi_m", "drive_max_mps2", "brake_max_mps2", "tightened",
 )  # fmt: skip
 """Columns that findings ask for beyond the contract's."""
 
@@ -37,6 +38,13 @@ ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
 
 TIGHTENED_BELOW = 0.9
 """An exit is tightened when its tightest radius is below this share of the marker line's."""
+
+CLEARLY_BELOW = 0.86
+"""It is called so only below this share: surely below 0.9, and clearly so."""
+
+LEAN_ADDED_DEG = 0.75
+"""And where it takes more than this beyond the lean that the marker line asks for: an exit that is tighter
+where it is slow asks for no more lean, and is a line, not a fault."""
 
 STRAIGHT_M = 2000.0
 """Radii beyond this count as this: no log tells them apart from a straight."""
@@ -92,6 +100,9 @@ def corner_columns(
 ) -> dict[str, Any]:
     """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(laps,)``."""
     leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
+    ratio, p_tightened = leaving.value / standard.exit_radius_m, _p_tightened(standard, rows)
+    details = _exit_details(p, standard, rows)
+    added = details["exit_lean_max_deg"] - details["exit_lean_on_line_deg"]
     return {
         "time_s": rows.time_s[0],
         **_speeds(p),
@@ -100,8 +111,8 @@ def corner_columns(
         **named("exit_radius_min", "m", leaving),
         "exit_radius_at_m": p.ridden_m(rows.exit_curvature_at[0]),
         "line_exit_radius_min_m": standard.exit_radius_m,
-        "exit_radius_ratio": leaving.value / standard.exit_radius_m,
-        "p_tightened": _p_tightened(standard, rows),
+        "exit_radius_ratio": ratio,
+        "p_tightened": p_tightened,
         **named("lean_max", "deg", lean),
         "lean_max_at_m": p.ridden_m(rows.lean_at[0]),
         "lean_on_line_deg": lean_on_line_deg(p, standard, 0),
@@ -109,10 +120,27 @@ def corner_columns(
         "lean_with_tyre_width_deg": tyre_width_lean_deg(
             lean.value, tyre_radius_m, float(p.com_height_m[0, 0])
         ),
-        **_exit_details(p, standard, rows),
+        **details,
         **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
         **_drive(p),
+        "tightened": tightened(p_tightened, ratio, added),
     }
+
+
+def tightened(
+    p_tightened: FloatArray, exit_radius_ratio: FloatArray, exit_lean_added_deg: FloatArray
+) -> FloatArray:
+    """Whether an exit is called tightened: 1 where it is, 0 where not, NaN where it cannot be told.
+
+    The one rule, for findings, pages and the season alike; arguments of any equal shape.
+    """
+    with np.errstate(invalid="ignore"):
+        called = (
+            (p_tightened >= CALL_AT)
+            & (exit_radius_ratio < CLEARLY_BELOW)
+            & (exit_lean_added_deg > LEAN_ADDED_DEG)
+        )
+    return np.where(np.isfinite(p_tightened), called.astype(np.float64), np.nan)
 
 
 def _speeds(p: Passes) -> dict[str, FloatArray]:

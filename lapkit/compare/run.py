@@ -70,7 +70,7 @@ def measure_run(
         if passes is not None:
             _add_measured(tables, passes, standard, path.fix_time_s, tyre_radius_m)
             traces += corner_traces(passes, standard, rider, session)
-        _add_missing(tables, corner, [x for x in laps if x.kind == "timed" and x not in ridden])
+        _add_missing(tables, standard, [x for x in laps if x.kind == "timed" and x not in ridden])
     return RunResult(
         rider,
         session,
@@ -78,7 +78,7 @@ def measure_run(
             "laps": laps_table(laps, rider, session, has_clock),
             "corners": tables["corners"].frame(corners.ALL_COLUMNS, rider, session),
             "markers": tables["markers"].frame(markers.ALL_COLUMNS, rider, session),
-            "seams": tables["seams"].frame(seams.COLUMNS, rider, session),
+            "seams": tables["seams"].frame(seams.ALL_COLUMNS, rider, session),
             "usual": tables["usual"].frame(usual.COLUMNS, rider, session),
             **({"trace": trace_table(path, laps, course, rider, session)} if trace else {}),
         },
@@ -114,7 +114,7 @@ def _add_measured(
     tables["seams"].add(
         _keys(p.corner, p.laps, len(p.corner.seams)),
         blanked(seam_columns(beside_seams), poor),
-        _seam_names(p.corner, len(p.laps)),
+        _seam_names(standard, len(p.laps)),
     )
     timed = ~poor & np.array([lap.kind == "timed" for lap in p.laps])
     for record in _usual(p.corner, corner, at_markers, timed):
@@ -122,15 +122,15 @@ def _add_measured(
         tables["usual"].add({"lap": none, "corner": p.corner.name}, record)
 
 
-def _add_missing(tables: dict[str, Table], corner: Corner, laps: Sequence[Lap]) -> None:
+def _add_missing(tables: dict[str, Table], standard: Standard, laps: Sequence[Lap]) -> None:
     """Empty lines for laps in which a corner could not be measured at all."""
     if not laps:
         return
-    count = len(laps)
+    corner, count = standard.corner, len(laps)
     text = {"turn": corner.turn.value, "quality": Quality.POOR.value}
     tables["corners"].add(_keys(corner, laps, 1), text)
     tables["markers"].add(_keys(corner, laps, len(corner.markers)), _marker_names(corner, count))
-    unclear = {"call": "unclear", **_seam_names(corner, count)}
+    unclear = {"call": "unclear", **_seam_names(standard, count)}
     tables["seams"].add(_keys(corner, laps, len(corner.seams)), unclear)
 
 
@@ -146,8 +146,10 @@ def _marker_names(corner: Corner, laps: int) -> dict[str, Any]:
     }
 
 
-def _seam_names(corner: Corner, laps: int) -> dict[str, Any]:
-    return {"seam": [s.name for s in corner.seams] * laps}
+def _seam_names(standard: Standard, laps: int) -> dict[str, Any]:
+    names = [s.name for s in standard.corner.seams]
+    counted = [s.name for s in standard.seams_to_mind[:1]]
+    return {"seam": names * laps, "counted": [name in counted for name in names] * laps}
 
 
 def _usual(

@@ -16,6 +16,9 @@ COLUMNS = (
 )  # fmt: skip
 """The contract's columns of ``seams.csv``, in its order."""
 
+ALL_COLUMNS = (*COLUMNS, "counted")
+"""And whether it is the seam that is counted at its corner: the inmost that the marker line is outside of."""
+
 CALL_AT = 0.9
 """A side is called only when it is at least this probable."""
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from lapkit.compare.held import STEP_M, WINDOW, Held, crossings
 from lapkit.compare.passes import AFTER_M, BEFORE_M
+from lapkit.compare.seams import MOSTLY
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.lean import balance_lean_deg
 from lapkit.units import FloatArray
@@ -100,6 +101,15 @@ class Standard:
     line_inside_share: FloatArray
     exit_radius_m: float
     exit_curvature_1pm: float
+
+    @property
+    def seams_to_mind(self) -> tuple[CourseSeam, ...]:
+        """Seams that the marker line itself runs outside of over most of the exit, inmost first; all without one.
+
+        Running inside of one of these is worth a word; the first of them is the one that is counted.
+        """
+        shares = zip(self.corner.seams, self.line_inside_share, strict=True)
+        return tuple(seam for seam, share in shares if not share > MOSTLY)
 
 
 @lru_cache(maxsize=4)

@@ -11,7 +11,6 @@ import pandas as pd
 
 from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
-from lapkit.compare.seams import MOSTLY
 from lapkit.compare.standard import standards
 from lapkit.course.course import Course
 from lapkit.findings import sentences
@@ -155,10 +154,10 @@ def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Ite
         standard = standards(course)[corner.name]
         if standard.line is None:
             continue
-        for seam, share in zip(corner.seams, standard.line_inside_share, strict=True):
+        for seam in standard.seams_to_mind:
             of_seam = {rider: n.get((corner.name, seam.name), (0, 0)) for rider, n in calls.items()}
             inside = {rider: n for rider, n in of_seam.items() if n[0]}
-            if share > MOSTLY or not inside:
+            if not inside:
                 continue
             told = [f"{rider} {sentences.often(*n)}" for rider, n in inside.items()]
             name = sentences.thing(seam.name, "seam")

@@ -11,7 +11,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from lapkit.compare.corners import TIGHTENED_BELOW
-from lapkit.compare.seams import MOSTLY
 from lapkit.compare.stats import spread_of
 from lapkit.course.types import MarkerKind
 from lapkit.findings.cones import (
@@ -32,15 +31,8 @@ TURN_IN_M = 3.0
 FAR_TURN_IN_M = 12.0
 """The same for once."""
 
-TIGHT_EXIT = 0.86
-"""An exit is called tightened below this share of the marker line's radius: surely below 0.9, and
-clearly so."""
-
-EXIT_LEAN_ADDED_DEG = 0.75
-"""And where it takes more than this beyond the lean that the marker line asks for."""
-
 VERY_TIGHT_EXIT = 0.55
-"""The same for once."""
+"""An exit below this share of the marker line's radius is worth saying for once."""
 
 LEAN_ADDED_DEG = 3.0
 """More lean than the marker line would have asked for at the same speed, as a habit."""
@@ -75,22 +67,18 @@ def judgements(evidence: Evidence) -> list[Judgement]:
 
 
 def _exit_tightened(e: Evidence) -> Judgement | None:
-    """After the last apex tighter than the marker line is anywhere in its exit, and further over.
-
-    An exit that is tighter where it is slow asks for no more lean: that is a line, not a fault.
-    """
-    ratio, added = e.lap("exit_radius_ratio"), e.exit_lean_added_deg
-    clear = (ratio < TIGHT_EXIT) & (added > EXIT_LEAN_ADDED_DEG)
+    """After the last apex tighter than the marker line is anywhere in its exit, and further over."""
+    ratio = e.lap("exit_radius_ratio")
     usual, usual_sd = e.usual("exit_curvature_1pm")
     limit = e.standard.exit_curvature_1pm / TIGHTENED_BELOW
     return judge(
         "exit_tightened",
         e,
-        np.where(clear, e.lap("p_tightened"), 0.0),
+        np.where(e.lap("tightened") == 1.0, e.lap("p_tightened"), 0.0),
         1.0 - ratio,
         p_usual=p_above(usual, usual_sd, limit),
         severe=ratio < VERY_TIGHT_EXIT,
-        added_deg=added,
+        added_deg=e.exit_lean_added_deg,
         station_m=e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m"))),
     )
 
@@ -101,10 +89,8 @@ def _inside_seam(e: Evidence) -> Judgement | None:
     if last is None:
         return None
     wide, sd = marker_value(e.markers[last.name], "wide_of_line_m", "wide")
-    for seam, line_inside in zip(e.corner.seams, e.standard.line_inside_share, strict=True):
+    for seam in e.standard.seams_to_mind:
         inside = e.seams[seam.name]["p_inside"].to_numpy(dtype=np.float64)
-        if line_inside > MOSTLY:
-            continue
         found = judge(
             "inside_seam",
             e,

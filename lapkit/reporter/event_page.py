@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from lapkit.compare.standard import standards
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.sentences import SHORT
@@ -33,7 +34,9 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
     shown = Units.named(units)
     changes = [(r.rider, run_changes(r, shown)) for r in event.riders]
     usual = [(r, usual_laps(r)) for r in event.riders]
-    seamed = [c for c in event.course.corners if c.seams]
+    held = standards(event.course)
+    seamed = [(c, s) for c in event.course.corners for s in held[c.name].seams_to_mind[:1]]
+    inside = [c for c in event.course.corners if c.seams and not held[c.name].seams_to_mind]
     heading = words.heading(event) or "Event"
     riders = [_rider(r, links, event.course) for r in _urgent_first(event.riders)]
     grid = seam_grid([r.rider for r in event.riders], seamed, event.tables)
@@ -54,8 +57,9 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         riders=[one for one in riders if one["remarked"]],
         unremarked=[one for one in riders if not one["remarked"] and not one["untold"]],
         untold=_untold(riders),
-        seam_head=[words.corner_name(c.name) for c in seamed],
-        seam_words=seam_words(grid, seamed),
+        seam_head=[words.corner_name(c.name) for c, _ in seamed],
+        seam_words=seam_words(grid, [c for c, _ in seamed]),
+        seam_left_out=words.listed([words.corner_name(c.name) for c in inside]),
         seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
         troubles=_troubles(event),
         judged=any(not one["untold"] for one in riders),

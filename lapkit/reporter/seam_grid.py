@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from lapkit.course.course import Corner
+from lapkit.course.course import Corner, CourseSeam
 from lapkit.reporter import words
 
 _MOST_NAMED = 8
@@ -18,34 +18,38 @@ _ROOMY = 9
 
 @dataclass(frozen=True)
 class Cell:
-    """A cell of the grid; ``much`` when it is more than half of the laps."""
+    """A cell of the grid; ``much`` when it is more than half of the laps, ``sure`` when any lap is called."""
 
     text: str
     much: bool = False
+    sure: bool = True
 
 
 def seam_grid(
-    riders: Sequence[str], corners: Sequence[Corner], tables: Mapping[str, pd.DataFrame]
+    riders: Sequence[str],
+    seams: Sequence[tuple[Corner, CourseSeam]],
+    tables: Mapping[str, pd.DataFrame],
 ) -> list[tuple[str, list[Cell]]]:
-    """Each rider with a cell for the innermost seam of each corner, timed laps only; written short for many corners.
+    """Each rider with a cell for the seam of each corner, timed laps only; written short for many corners.
 
     Args:
         riders: names, in the order wanted.
-        corners: those that have seams.
+        seams: corners with the seam that is counted there
+            (:attr:`~lapkit.compare.standard.Standard.seams_to_mind`).
         tables: ``laps`` and ``seams`` of everybody.
     """
     laps = tables["laps"]
     timed = laps.loc[laps["kind"].astype(str) == "timed", ["rider", "session", "lap"]]
-    seams = tables["seams"].merge(timed, on=["rider", "session", "lap"])
-    columns = (seams[c].astype(str) for c in ("rider", "corner", "seam", "call"))
+    rows = tables["seams"].merge(timed, on=["rider", "session", "lap"])
+    columns = (rows[c].astype(str) for c in ("rider", "corner", "seam", "call"))
     calls: dict[tuple[str, str, str], Counter[str]] = {}
     for rider, corner, seam, call in zip(*columns, strict=True):
         calls.setdefault((rider, corner, seam), Counter())[call] += 1
-    of = _OF if len(corners) <= _ROOMY else _SHORT_OF
+    of = _OF if len(seams) <= _ROOMY else _SHORT_OF
     return [
         (
             rider,
-            [_cell(calls.get((rider, c.name, c.seams[0].name), Counter()), of) for c in corners],
+            [_cell(calls.get((rider, c.name, seam.name), Counter()), of) for c, seam in seams],
         )
         for rider in riders
     ]
@@ -54,7 +58,7 @@ def seam_grid(
 def _cell(calls: Counter[str], of: str) -> Cell:
     count = sum(calls.values())
     if not count:
-        return Cell("no timed lap")
+        return Cell("no timed lap", sure=False)
     inside, outside, unclear = calls["inside"], calls["outside"], calls["unclear"]
     parts = []
     if inside:
@@ -63,7 +67,7 @@ def _cell(calls: Counter[str], of: str) -> Cell:
         parts.append(f"outside {outside}{of}{count}")
     if unclear:
         parts.append(f"unclear {unclear}")
-    return Cell(", ".join(parts), much=2 * inside > count)
+    return Cell(", ".join(parts), much=2 * inside > count, sure=inside + outside > 0)
 
 
 def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:
@@ -74,12 +78,14 @@ def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Cor
         for rider, cells in grid
     }
     found = sorted(((r, at) for r, at in inside.items() if at), key=lambda one: -len(one[1]))
+    if not any(cell.sure for _, cells in grid for cell in cells):
+        return ["Who ran inside the seam cannot be told: no timed lap is sure enough to be called."]
     if not found:
         return ["Nobody ran inside the seam in more than half of his laps at any corner."]
     told = []
     for rider, at in found[:_MOST_NAMED]:
         everywhere = len(at) == len(names) and len(names) > 1
-        where = f"all {len(names)} corners" if everywhere else words.listed(at)
+        where = f"all {len(names)} corners below" if everywhere else words.listed(at)
         told.append(f"{rider} ran inside the seam at {where}.")
     left = len(found) - _MOST_NAMED
     return [*told, f"So did {left} more, at fewer corners."] if left > 0 else told

@@ -19,13 +19,14 @@ from lapkit.units import Units
 
 _MARK = '<meta name="generator" content="lapkit season">'
 _RIDDEN_HEAD = ("event", "laps", "tightest radius", "largest lean", "exits tightened", "seams")
-_TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the inmost seam")
+_TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the seam")
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
 )
 TROUBLE_NOTE = (
-    "Riders who did it in more than half of their laps, in no order of merit. Where many do the same "
+    "Riders who did it in more than half of their laps, in no order of merit. Counted is the innermost seam "
+    "that the marker line stays outside of; a dash where there is none. Where many do the same "
     "thing, look at the cone before you look at the riders."
 )
 

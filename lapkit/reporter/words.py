@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from lapkit.reporter import display
-from lapkit.runs import NO_LAPS
 from lapkit.units import KMH_MPS, Units
 
 if TYPE_CHECKING:
@@ -65,7 +64,7 @@ VERDICTS = {
     "fair": "fair: radius and lean are known less well",
     "laps only": "good enough for lap times only",
     "unusable": "of no use",
-    NO_LAPS: "no lap of it could be timed",
+    "no laps": "no lap of it could be timed",
 }
 
 CALLS = {"inside": "inside", "outside": "outside", "unclear": "too close to call"}

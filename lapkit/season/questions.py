@@ -70,7 +70,7 @@ class Change:
 
 @dataclass(frozen=True)
 class Trouble:
-    """A rider's laps tightened, and inside the inmost seam, in a corner over the season."""
+    """A rider's laps tightened, and inside the counted seam, in a corner over the season."""
 
     corner: str
     course: int

@@ -18,6 +18,7 @@ _CORNER_TEXT = ("rider", "corner", "session", "lap", "turn")
 _CORNER_NUMBERS = (
     "radius_min_m", "radius_min_lo_m", "radius_min_hi_m", "exit_radius_min_m", "exit_radius_ratio",
     "p_tightened", "lean_max_deg", "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg",
+    "tightened",
 )  # fmt: skip
 _SEAM_TEXT = ("rider", "corner", "seam", "session", "lap")
 _CALLS = ("inside", "outside", "unclear")
@@ -139,8 +140,8 @@ def _corners(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
 
 def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
     """Seam rows, each with the place of its seam in its corner: the table names the inmost first."""
-    columns = _columns(table, "seams", (*_SEAM_TEXT, "inside_share", "p_inside", "call"))
-    rider, corner, seam, session, lap, share, p, call = columns
+    columns = _columns(table, "seams", (*_SEAM_TEXT, "inside_share", "p_inside", "call", "counted"))
+    rider, corner, seam, session, lap, share, p, call, counted = columns
     for one in set(_all(_text, call)) - set(_CALLS):
         raise ValueError(f"{one!r} is no seam call")
     order: dict[str, dict[str, int]] = {}
@@ -149,7 +150,8 @@ def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
         of_corner.setdefault(name, len(of_corner))
     places = [order[one][name] for one, name in zip(corner, seam, strict=True)]
     text = (_all(_text, rider), corner, seam, _all(_text, session), _all(_lap, lap), places)
-    rows = zip(*text, _all(_number, share), _all(_number, p), call, strict=True)
+    numbers = _all(_number, share), _all(_number, p)
+    rows = zip(*text, *numbers, call, _all(_truth, counted), strict=True)
     return _in_order(row for row in rows if (row[0], row[3], row[4]) in timed)
 
 
@@ -173,6 +175,12 @@ def _lap(cell: Any) -> int:
     if type(cell) is not int or not 0 <= cell < 2**31:
         raise TypeError(f"{cell!r:.40} is no lap number")
     return cell
+
+
+def _truth(cell: Any) -> int:
+    if type(cell) is not bool:
+        raise TypeError(f"{cell!r:.40} stands where true or false should")
+    return int(cell)
 
 
 def _number(cell: Any) -> float | None:

@@ -6,7 +6,8 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
   for between events of the same ``course`` only.
 - ``logs``: SHA-256 of each log of an event, by which a day that was measured again is known.
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables;
-  ``seam_order`` is 0 for the inmost seam.
+  ``seam_order`` is 0 for the inmost seam; ``tightened`` is 1 for an exit called so, by the one rule that
+  findings have too; ``counted`` is 1 for the inmost seam that the marker line stays outside of.
 - ``corner_summary``, ``seam_summary``: the same by event, rider and corner, made when the event is
   added. Radius and lean are medians over laps, ``_sd`` is the spread between laps.
 
@@ -20,7 +21,7 @@ Views:
   both events have five laps or more, and the change exceeds what logs can tell: 3 % and 1 m of radius,
   1° of lean. Tightened exits: three standard errors of the difference of two shares.
 - ``seam_changes``: the same for laps inside each seam, counted over the laps that could be called.
-- ``trouble``: share of a rider's laps tightened, and inside the inmost seam, by corner over the season.
+- ``trouble``: share of a rider's laps tightened, and inside the counted seam, by corner over the season.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from __future__ import annotations
 APPLICATION_ID = 0x6C61706B
 """Marks an SQLite file as a season of lapkit ("lapk")."""
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 """Version of the tables below, kept in the file's ``user_version``."""
 
 TABLES = """
@@ -44,11 +45,12 @@ CREATE TABLE corners (
   radius_min_m REAL, radius_min_lo_m REAL, radius_min_hi_m REAL,
   exit_radius_min_m REAL, exit_radius_ratio REAL, p_tightened REAL,
   lean_max_deg REAL, lean_max_lo_deg REAL, lean_max_hi_deg REAL, lean_on_line_deg REAL,
+  tightened REAL,
   PRIMARY KEY (event_id, rider, corner, session, lap)) WITHOUT ROWID;
 CREATE TABLE seams (
   event_id INTEGER NOT NULL REFERENCES events, rider TEXT NOT NULL, corner TEXT NOT NULL,
   seam TEXT NOT NULL, session TEXT NOT NULL, lap INTEGER NOT NULL, seam_order INTEGER NOT NULL,
-  inside_share REAL, p_inside REAL, call TEXT NOT NULL,
+  inside_share REAL, p_inside REAL, call TEXT NOT NULL, counted INTEGER NOT NULL,
   PRIMARY KEY (event_id, rider, corner, seam, session, lap)) WITHOUT ROWID;
 CREATE TABLE corner_summary (
   event_id INTEGER NOT NULL REFERENCES events, rider TEXT NOT NULL, corner TEXT NOT NULL,
@@ -61,7 +63,7 @@ CREATE TABLE corner_summary (
 CREATE INDEX corner_summary_by_event ON corner_summary (event_id);
 CREATE TABLE seam_summary (
   event_id INTEGER NOT NULL REFERENCES events, rider TEXT NOT NULL, corner TEXT NOT NULL,
-  seam TEXT NOT NULL, seam_order INTEGER NOT NULL, laps INTEGER NOT NULL,
+  seam TEXT NOT NULL, seam_order INTEGER NOT NULL, counted INTEGER NOT NULL, laps INTEGER NOT NULL,
   inside INTEGER NOT NULL, outside INTEGER NOT NULL, unclear INTEGER NOT NULL,
   PRIMARY KEY (rider, corner, seam, event_id)) WITHOUT ROWID;
 CREATE INDEX seam_summary_by_event ON seam_summary (event_id);
@@ -127,14 +129,14 @@ CREATE VIEW trouble AS
     SELECT course, corner, rider, COUNT(*) AS events, SUM(tightened) AS tightened,
       SUM(tightened_counted) AS tightened_counted
     FROM rider_corner_event GROUP BY course, corner, rider),
-  inmost AS (
+  counted AS (
     SELECT course, corner, rider, SUM(inside) AS inside, SUM(inside + outside) AS called
-    FROM seam_calls WHERE seam_order = 0 GROUP BY course, corner, rider)
+    FROM seam_calls WHERE counted GROUP BY course, corner, rider)
   SELECT course, corner, rider, events, tightened, tightened_counted,
     1.0 * tightened / NULLIF(tightened_counted, 0) AS tightened_share,
     COALESCE(inside, 0) AS inside, COALESCE(called, 0) AS called,
     1.0 * inside / NULLIF(called, 0) AS inside_share
-  FROM exits LEFT JOIN inmost USING (course, corner, rider);
+  FROM exits LEFT JOIN counted USING (course, corner, rider);
 """
 
 SUMMARIES = """
@@ -143,10 +145,10 @@ INSERT INTO corner_summary
     COUNT(radius_min_m), median(radius_min_m), median(radius_min_lo_m), median(radius_min_hi_m),
     spread(radius_min_m), COUNT(lean_max_deg), median(lean_max_deg), median(lean_max_lo_deg),
     median(lean_max_hi_deg), spread(lean_max_deg),
-    COALESCE(SUM(p_tightened >= 0.9), 0), COUNT(p_tightened)
+    COALESCE(SUM(tightened), 0), COUNT(tightened)
   FROM corners WHERE event_id = :event GROUP BY rider, corner;
 INSERT INTO seam_summary
-  SELECT event_id, rider, corner, seam, MIN(seam_order), COUNT(*),
+  SELECT event_id, rider, corner, seam, MIN(seam_order), MAX(counted), COUNT(*),
     SUM(call = 'inside'), SUM(call = 'outside'), SUM(call = 'unclear')
   FROM seams WHERE event_id = :event GROUP BY rider, corner, seam;
 """

@@ -154,6 +154,13 @@ def _check(file: sqlite3.Connection, season: Path, *, may_be_new: bool) -> None:
         )
     elif version < 1:
         raise SeasonError("the season file is damaged", where=str(season), remedy=_DAMAGED)
+    elif version < SCHEMA_VERSION:
+        raise SeasonError(
+            f"an older lapkit wrote this season (schema {version}, this one needs "
+            f"{SCHEMA_VERSION}); it was left as it is",
+            where=str(season),
+            remedy="Measure its events again and add them to a new file named with --season.",
+        )
 
 
 def _pragma(file: sqlite3.Connection, name: str) -> int:

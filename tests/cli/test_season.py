@@ -14,6 +14,7 @@ NUMBERS = {
     "radius_min_m": 60.0, "radius_min_lo_m": 58.0, "radius_min_hi_m": 62.0,
     "exit_radius_min_m": 70.0, "exit_radius_ratio": 0.8, "p_tightened": 1.0, "lean_max_deg": 35.0,
     "lean_max_lo_deg": 34.0, "lean_max_hi_deg": 36.0, "lean_on_line_deg": 33.0,
+    "tightened": 1.0,
 }  # fmt: skip
 
 
@@ -23,12 +24,12 @@ def here(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     laps = [["Tove", "1", lap, "timed", "2031-04-01T09:00:00Z"] for lap in range(1, 7)]
     corners = [["Tove", "1", lap, "Larch", "left", *NUMBERS.values()] for lap in range(1, 7)]
-    seams = [["Tove", "1", lap, "Larch", "first", 1.0, 1.0, "inside"] for lap in range(1, 7)]
+    seams = [["Tove", "1", lap, "Larch", "first", 1.0, 1.0, "inside", True] for lap in range(1, 7)]
     who = ["rider", "session", "lap"]
     tables = {
         "laps": ([*who, "kind", "start_utc"], laps),
         "corners": ([*who, "corner", "turn", *NUMBERS], corners),
-        "seams": ([*who, "corner", "seam", "inside_share", "p_inside", "call"], seams),
+        "seams": ([*who, "corner", "seam", "inside_share", "p_inside", "call", "counted"], seams),
         "logs": (["sha256"], [["ab"]]),
     }
     whole = {

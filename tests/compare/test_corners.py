@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from lapkit.compare.corners import tightened
 from lapkit.compare.run import measure_run
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
@@ -84,6 +85,14 @@ def test_rolling_in_more_smoothly_is_hardly_turning_in_early(bent_path):
     assert row["turn_in_early_m"] == pytest.approx(0.0, abs=1.0)
 
 
+def test_an_exit_is_called_tightened_when_it_is_sure_clear_and_asks_for_lean():
+    nothing = float("nan")
+    p = np.array([1.0, 0.89, 1.0, 1.0, nothing])
+    ratio = np.array([0.8, 0.8, 0.88, 0.8, nothing])
+    added = np.array([3.0, 3.0, 3.0, 0.5, nothing])
+    np.testing.assert_equal(tightened(p, ratio, added), [1.0, 0.0, 0.0, 0.0, nothing])
+
+
 def test_where_an_exit_tightens(bent_path):
     # The line keeps 1/40 up to 120 m; the rider opens to 1/60 at the apex and pulls to 1/30 after it.
     line_path = bent_path(AT, BEND)
@@ -94,6 +103,7 @@ def test_where_an_exit_tightens(bent_path):
     row = row_of(ridden, line_path.course(55.0, (105.0,), 170.0, line=line))
     assert row["exit_radius_ratio"] == pytest.approx(30 / 40, rel=0.01)
     assert row["p_tightened"] == 1.0
+    assert row["tightened"] == 1.0
     # Curvature held over 10 m passes 1/40 where its middle does: halfway from 105 to 125 m.
     assert row["exit_tightens_after_apex_m"] == pytest.approx(10.0, abs=1.6)
     added = np.degrees(np.arctan(400 / (30 * GRAVITY_MPS2)) - np.arctan(400 / (40 * GRAVITY_MPS2)))

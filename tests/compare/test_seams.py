@@ -1,9 +1,13 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from lapkit.compare.run import measure_run
 from lapkit.compare.seams import calls, seam_columns
+from lapkit.compare.standard import standards
 from lapkit.course.course import CourseSeam
+from lapkit.course.stations import StationLine
 
 
 def seams(path, course):
@@ -13,8 +17,6 @@ def seams(path, course):
 
 def crossing_seam(course, at_share):
     """The course with one seam that crosses the reference after that share of the exit phase."""
-    from dataclasses import replace
-
     corner = course.corners[0]
     cross = corner.last_apex_m + at_share * (corner.exit_m - corner.last_apex_m)
     # Inside of the path before the crossing (path outside), outside of it after.
@@ -31,8 +33,6 @@ def test_inside_share_is_the_share_of_path_length(circle_path, round_course, at_
 
 
 def test_a_seam_that_runs_beside_no_part_of_the_exit_has_no_share(circle_path, round_course):
-    from dataclasses import replace
-
     corner = round_course.corners[0]
     early = CourseSeam("early", corner.turn_in_m + np.array([-20.0, 20.0]), np.ones(2))
     course = replace(round_course, corners=(replace(corner, seams=(early,)),))
@@ -63,3 +63,16 @@ def test_shares_of_draws_are_summed_up_by_their_middle():
     found = seam_columns(rows)
     assert found["inside_share"][0, 0] == pytest.approx(0.6)
     assert found["p_inside"][0, 0] == pytest.approx(2 / 3)
+
+
+def test_a_seam_that_the_line_itself_is_inside_of_is_not_counted(circle_path, round_course):
+    path = circle_path(radius_m=58.0)
+    table = measure_run(path, path.split(), round_course, rider="A", session="1").tables["seams"]
+    # The line at 62 m runs outside of the seam at 59 m and inside of that at 63 m.
+    assert set(table.loc[table["counted"], "seam"]) == {"first seam"}
+    once = np.linspace(path.start_s, path.start_s + path.lap_s, 400)
+    inner = StationLine.through(*path.mean_xy(once), True)
+    tight = replace(round_course, marker_line=inner)
+    assert standards(tight)["Long"].seams_to_mind == ()
+    bare = replace(round_course, marker_line=None, marker_line_from="none")
+    assert [s.name for s in standards(bare)["Long"].seams_to_mind] == ["first seam", "second seam"]

@@ -6,15 +6,16 @@ from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words
 
 @pytest.fixture(scope="module")
 def seamed(event):
-    return [c for c in event.course.corners if c.seams]
+    return [(c, c.seams[0]) for c in event.course.corners if c.seams]
 
 
-def called(corner, calls, kinds=None):
+def called(place, calls, kinds=None):
     """Tables of one rider whose laps were called so at the innermost seam of a corner."""
+    corner, seam = place
     laps = range(len(calls))
     kinds = kinds or ["timed"] * len(calls)
     whose = {"rider": "Bo", "session": "1", "lap": list(laps)}
-    seams = whose | {"corner": corner.name, "seam": corner.seams[0].name, "call": calls}
+    seams = whose | {"corner": corner.name, "seam": seam.name, "call": calls}
     return {"laps": pd.DataFrame(whose | {"kind": kinds}), "seams": pd.DataFrame(seams)}
 
 
@@ -42,10 +43,9 @@ def test_only_timed_laps_count(seamed):
 
 
 def test_another_seam_is_not_counted(seamed):
-    corner = next(c for c in seamed if len(c.seams) > 1)
-    tables = called(corner, ["inside"])
-    tables["seams"]["seam"] = corner.seams[1].name
-    ((_, (cell,)),) = seam_grid(["Bo"], [corner], tables)
+    corner = next(c for c, _ in seamed if len(c.seams) > 1)
+    first, second = corner.seams[:2]
+    ((_, (cell,)),) = seam_grid(["Bo"], [(corner, first)], called((corner, second), ["inside"]))
     assert cell.text == "no timed lap"
 
 
@@ -57,13 +57,20 @@ def test_many_corners_are_written_short(seamed):
 
 def test_the_gist_names_who_and_where(seamed):
     inside, outside = Cell("inside", much=True), Cell("outside")
-    corners = seamed[:3]
+    corners = [c for c, _ in seamed[:3]]
     names = [c.name for c in corners]
     grid = [("Al", [outside] * 3), ("Bo", [inside, inside, outside]), ("Cy", [inside] * 3)]
     assert seam_words(grid, corners) == [
-        "Cy ran inside the seam at all 3 corners.",
+        "Cy ran inside the seam at all 3 corners below.",
         f"Bo ran inside the seam at {names[0]} and {names[1]}.",
     ]
     assert seam_words(grid[:1], corners)[0].startswith("Nobody")
     many = [(f"R{i}", [inside] * 3) for i in range(11)]
     assert seam_words(many, corners)[-1] == "So did 3 more, at fewer corners."
+
+
+def test_without_a_sure_lap_nobody_is_cleared(seamed):
+    corners = seamed[:2]
+    tables = called(corners[0], ["unclear"] * 3)
+    (said,) = seam_words(seam_grid(["Bo"], corners, tables), [c for c, _ in corners])
+    assert "cannot be told" in said

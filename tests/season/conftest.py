@@ -6,7 +6,7 @@ import pytest
 CORNER = (
     "rider", "session", "lap", "corner", "turn", "radius_min_m", "radius_min_lo_m",
     "radius_min_hi_m", "exit_radius_min_m", "exit_radius_ratio", "p_tightened", "lean_max_deg",
-    "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg",
+    "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg", "tightened",
 )  # fmt: skip
 
 
@@ -26,14 +26,26 @@ def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6):
                 corner_rows.append(
                     [
                         *(rider, "1", lap, corner, "left", r, r - 1, r + 1, r, 1.0, p),
-                        *(angle, angle - 1, angle + 1, 30.0),
+                        *(angle, angle - 1, angle + 1, 30.0, p),
                     ]
                 )
                 call = "inside" if 0 < lap <= inside else "outside"
                 for seam, said in (("first", call), ("second", "inside")):
                     share = 1.0 if said == "inside" else 0.0
-                    seam_rows.append([rider, "1", lap, corner, seam, share, share, said])
-    seam = ["rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call"]
+                    seam_rows.append(
+                        [rider, "1", lap, corner, seam, share, share, said, seam == "first"]
+                    )
+    seam = [
+        "rider",
+        "session",
+        "lap",
+        "corner",
+        "seam",
+        "inside_share",
+        "p_inside",
+        "call",
+        "counted",
+    ]
     tables = {
         "laps": (["rider", "session", "lap", "kind", "start_utc"], lap_rows),
         "corners": (list(CORNER), corner_rows),

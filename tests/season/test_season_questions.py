@@ -1,3 +1,5 @@
+import json
+
 import pytest
 
 from lapkit.errors import OptionError
@@ -73,6 +75,29 @@ def test_which_corner_troubles_whom(three):
     assert {(t.rider, t.corner) for t in trouble} == {("Tove", "Larch"), ("Tove", "Anvil")}
     assert (trouble[0].tightened, trouble[0].tightened_counted) == (12, 18)
     assert (trouble[0].inside, trouble[0].called) == (12, 18)
+
+
+def test_an_exit_counts_as_tightened_by_the_findings_rule_alone(season, event):
+    folder = event("spring", "2031-04-01", {"Tove": (50.0, 40.0, 6, 0)}, corners=("Larch",))
+    whole = json.loads((folder / "results.json").read_text())
+    table = whole["tables"]["corners"]
+    called = table["columns"].index("tightened")
+    for row in table["rows"][3:]:
+        row[called] = 0.0  # surely below 0.9 of the line's, but not called
+    (folder / "results.json").write_text(json.dumps(whole))
+    add_event(season, read_results(folder))
+    (ridden,) = ask(season, rider="Tove").ridden
+    assert (ridden.tightened, ridden.tightened_counted) == (2, 6)
+
+
+def test_only_the_counted_seam_makes_trouble(season, event):
+    folder = event("spring", "2031-04-01", {"Tove": (50.0, 40.0, 0, 6)}, corners=("Larch",))
+    whole = json.loads((folder / "results.json").read_text())
+    for row in whole["tables"]["seams"]["rows"]:
+        row[-1] = False  # the marker line itself runs inside
+    (folder / "results.json").write_text(json.dumps(whole))
+    add_event(season, read_results(folder))
+    assert ask(season).trouble == ()
 
 
 @pytest.mark.parametrize(

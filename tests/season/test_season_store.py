@@ -89,6 +89,17 @@ def test_a_newer_season_is_refused_untouched_and_moved_aside_when_asked(event, s
     assert aside.read_bytes() == before
 
 
+def test_a_season_of_an_older_schema_is_refused_untouched(event, season):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    add_event(season, results)
+    with closing(sqlite3.connect(season)) as file:
+        file.execute(f"PRAGMA user_version = {SCHEMA_VERSION - 1}")
+    before = season.read_bytes()
+    with pytest.raises(SeasonError, match="older lapkit wrote this season"), opened(season):
+        pass
+    assert season.read_bytes() == before
+
+
 @pytest.mark.parametrize(
     "content", [b"not a database at all, just text" * 200, b"SQLite format 3\0"]
 )
