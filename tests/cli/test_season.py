@@ -62,7 +62,8 @@ def test_show_writes_a_page_in_the_units_asked_for(here):
         "show", "--season", "mine.sqlite", "--corner", "Larch", "--units", "us", "--out", "p.html"
     )
     assert shown.stdout.endswith("Open p.html\n")
-    assert "197 ± 7 ft" in (here / "p.html").read_text(encoding="utf-8")
+    page = (here / "p.html").read_text(encoding="utf-8")
+    assert "197 ± 7 ft" in page.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def test_show_without_a_season_and_with_a_mistyped_rider(here):
