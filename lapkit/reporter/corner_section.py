@@ -16,6 +16,7 @@ from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter import display, words
 from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
+from lapkit.reporter.figures.along import leaves_the_panels
 from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
 from lapkit.reporter.figures.style import WIDTH
 from lapkit.reporter.page import data_block
@@ -66,6 +67,8 @@ def corner_section(
         (draw, draw(course, corner, traces, spoken, units)) for draw in (overhead, straightened, along)
     ] if traces else []  # fmt: skip
     bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if line else _BARE
+    if leaves_the_panels(corner, traces):
+        bend = f"{bend} {_OTHER_WAY}"
     told = {
         overhead: ("plan", f"{name} from above", caption, _cones(corner, tables, units)),
         straightened: ("line", f"{name} pulled straight", _STRAIGHT, _lanes(corner, tables, units)),
@@ -94,6 +97,7 @@ _STRAIGHT = (
     "Pulled straight: along from turn-in, the inside below. Shade: where the lap may have been."
 )
 _BEND = "Black dashes: what the marker line has, and the lean that it would have asked for at the speed of {lap}."
+_OTHER_WAY = "A line breaks off where you lean further the other way."
 _BARE = "Every lap’s radius and lean along the corner."
 _TABLES = {
     "plan": "How far from the cones, lap by lap",

@@ -15,6 +15,7 @@ from lapkit.reporter.figures import (
     straightened,
     svg_of,
 )
+from lapkit.reporter.figures.along import leaves_the_panels
 from lapkit.reporter.figures.style import ACCENT, GREY
 from lapkit.reporter.figures.view import apart, upright
 from lapkit.units import Units
@@ -199,3 +200,35 @@ def test_icons_are_numbers_only(event):
 def test_a_picture_can_be_a_file_of_its_own(event):
     text = standalone(svg_of(course_map(event.course), "m-", "t", "d"))
     assert text.startswith('<svg xmlns="http://www.w3.org/2000/svg"')
+
+
+def test_a_cone_in_the_ring_keeps_its_shape(event, laps):
+    corner, traces = laps
+    apex = corner.apexes_m[0]
+    span = (apex - 30.0, apex + 30.0)
+    svg = drawn(overhead(event.course, corner, traces, ("1", 2), span_m=span, here_m=apex))
+    halo = svg.index("stroke: #ffffff; stroke-width: 5")
+    cone = max(m.start() for m in re.finditer(r"stroke: #000000; stroke-width: 1\.8", svg))
+    assert halo < cone < svg.index('class="here"')
+
+
+def test_a_lap_that_leans_the_other_way_breaks_off_and_that_is_said(event, laps):
+    corner, traces = laps
+    lap = replace(traces[0], lean_deg=np.maximum(traces[0].lean_deg, 0.0))
+    assert not leaves_the_panels(corner, [lap])
+    swung = replace(lap, lean_deg=np.where(lap.station_m > corner.exit_m, -30.0, lap.lean_deg))
+    assert leaves_the_panels(corner, [swung])
+    ends = [
+        paths(drawn(along(event.course, corner, [one])), GREY)[-1][:, 0].max()
+        for one in (lap, swung)
+    ]
+    assert ends[1] < ends[0] - 10.0  # no flat line along the panel's edge instead
+
+
+def test_the_marker_line_is_not_cut_where_it_asks_for_more_than_was_ridden(event, laps):
+    corner, traces = laps
+    upright_laps = [replace(t, lean_deg=0.0 * t.lean_deg) for t in traces]
+    svg = drawn(along(event.course, corner, upright_laps))
+    lean = max(paths(svg, "#000000"), key=len)
+    assert len(lean) > 30
+    assert (lean[:, 1] == lean[:, 1].min()).sum() < 5

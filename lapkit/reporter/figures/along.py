@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -28,7 +29,34 @@ _RADII = {
 }
 _TICKS_APART = 22.0
 
-Scale = Callable[[FloatArray], FloatArray]
+_OTHER_WAY_DEG = 10.0
+_OTHER_WAY_SHARE = 0.04
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """Values to heights in a panel; ``least`` and ``most`` lie on its edges.
+
+    Attributes:
+        low: height of the panel's lower edge on the paper, points.
+        least, most: smallest and largest value that is drawn.
+        down: whether larger values lie lower.
+    """
+
+    low: float
+    least: float
+    most: float
+    down: bool = False
+
+    def height(self, value: FloatArray) -> FloatArray:
+        """Where values lie, those beyond an edge on that edge."""
+        share = (np.clip(value, self.least, self.most) - self.least) / (self.most - self.least)
+        return self.low + PANEL_HEIGHT * (1.0 - share if self.down else share)
+
+    def within(self, value: FloatArray) -> FloatArray:
+        """Where values lie; those beyond an edge are not drawn, NaN."""
+        there = (value >= self.least) & (value <= self.most)
+        return np.where(there, self.height(value), np.nan)
 
 
 def along(
@@ -48,22 +76,45 @@ def along(
     top = low[1] + PANEL_HEIGHT
     paper = Canvas(frame.width, top + _TITLE + frame.head())
     frame.draw_uprights(paper, FOOT, top)
-    lean = _lean_scale(paper, frame, traces, low[0])
-    bend = _bend_scale(paper, frame, traces, low[1])
     spoken = [t for t in traces if style.is_spoken(t, spoken_of)]
-    line = standards(course)[corner.name].line
-    if line is not None and traces:
-        at = (spoken or list(traces))[-1]
-        asked = line.lean_deg(at.station_m[None], at.speed_mps[None])[0]
-        ridden = (line.station_m >= at.station_m[0]) & (line.station_m <= at.station_m[-1])
-        place = np.arange(len(asked), dtype=np.float64)
-        held = bend(line.held_curvature.at(place)), lean(HeldMean(asked).at(place))
-        paths = [frame.path(line.station_m[ridden], values[ridden]) for values in held]
-        paper.lines(paths, width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
-    _laps(paper, frame, traces, spoken, bend, lean)
+    at = (spoken or list(traces))[-1] if traces else None
+    station, asked = _asked(course, corner, at) if at else (np.zeros(0), (np.zeros(0),) * 2)
+    scales = (
+        _bend_scale(paper, frame, [*(t.curvature_1pm for t in traces), asked[0]], low[1]),
+        _lean_scale(paper, frame, [*(t.lean_deg for t in traces), asked[1]], low[0]),
+    )
+    paths = [
+        frame.path(station, scale.within(values), broken=True)
+        for scale, values in zip(scales, asked, strict=True)
+    ]
+    paper.lines(paths, width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
+    _laps(paper, frame, traces, spoken, scales)
     frame.draw_names(paper, top + _TITLE)
     frame.draw_metres(paper, FOOT)
     return paper.figure
+
+
+def leaves_the_panels(corner: Corner, traces: Sequence[CornerTrace]) -> bool:
+    """Whether a lap leans the other way by more than is drawn, before the corner or after it."""
+    low, high = Frame(corner, Units.METRIC).span_m
+    return any(
+        bool((t.lean_deg[(t.station_m >= low) & (t.station_m <= high)] < -_OTHER_WAY_DEG).any())
+        for t in traces
+    )
+
+
+def _asked(
+    course: Course, corner: Corner, at: CornerTrace
+) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
+    """Stations along a lap, and there the marker line's curvature and the lean it asks for, both held."""
+    line = standards(course)[corner.name].line
+    if line is None:
+        return np.zeros(0), (np.zeros(0), np.zeros(0))
+    asked = line.lean_deg(at.station_m[None], at.speed_mps[None])[0]
+    ridden = (line.station_m >= at.station_m[0]) & (line.station_m <= at.station_m[-1])
+    place = np.arange(len(asked), dtype=np.float64)
+    held = line.held_curvature.at(place), HeldMean(asked).at(place)
+    return line.station_m[ridden], (held[0][ridden], held[1][ridden])
 
 
 def _laps(
@@ -71,38 +122,35 @@ def _laps(
     frame: Frame,
     traces: Sequence[CornerTrace],
     spoken: Sequence[CornerTrace],
-    bend: Scale,
-    lean: Scale,
+    scales: tuple[_Scale, _Scale],
 ) -> None:
-    for values in (lambda t: bend(t.curvature_1pm), lambda t: lean(t.lean_deg)):
+    bend, lean = scales
+    for scale, shown in ((bend, "curvature_1pm"), (lean, "lean_deg")):
         for dash, laps in style.by_run(traces):
-            paths = [frame.path(t.station_m, values(t)) for t in laps]
+            paths = [
+                frame.path(t.station_m, scale.within(getattr(t, shown)), broken=True) for t in laps
+            ]
             paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
     for t in spoken:
         for scale, value, sd in (
             (bend, t.curvature_1pm, t.curvature_sd_1pm),
             (lean, t.lean_deg, t.lean_sd_deg),
         ):
-            ends = scale(value - _SPREAD * sd), scale(value + _SPREAD * sd)
+            ends = scale.height(value - _SPREAD * sd), scale.height(value + _SPREAD * sd)
             outline = frame.band(t.station_m, *ends)
             paper.areas([outline], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
-            path = frame.path(t.station_m, scale(value))
+            path = frame.path(t.station_m, scale.within(value), broken=True)
             paper.lines([path], color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
 
 
-def _bend_scale(paper: Canvas, frame: Frame, traces: Sequence[CornerTrace], low: float) -> Scale:
+def _bend_scale(paper: Canvas, frame: Frame, values: Sequence[FloatArray], low: float) -> _Scale:
     """Curvature to height, straight on top; names radii and draws their lines."""
-    _, most = spread([t.curvature_1pm for t in traces])
+    _, most = spread(values)
     most = 1.08 * max(most, 1.0 / 300.0)
-    least = -0.04 * most
-
-    def scale(curvature: FloatArray) -> FloatArray:
-        share = (np.clip(curvature, least, most) - least) / (most - least)
-        return low + PANEL_HEIGHT * (1.0 - share)
-
+    scale = _Scale(low, -_OTHER_WAY_SHARE * most, most, down=True)
     unit, ticks = frame.units.length_m, []
     for radius in reversed(_RADII[frame.units.length]):
-        y = float(scale(np.array(1.0 / (radius * unit))))
+        y = float(scale.height(np.array(1.0 / (radius * unit))))
         if y > low + 6.0 and (not ticks or ticks[-1][0] - y > _TICKS_APART):
             ticks.append((y, f"{radius}" if ticks else f"{radius} {frame.units.length}"))
     _levels(paper, frame, ticks)
@@ -110,15 +158,12 @@ def _bend_scale(paper: Canvas, frame: Frame, traces: Sequence[CornerTrace], low:
     return scale
 
 
-def _lean_scale(paper: Canvas, frame: Frame, traces: Sequence[CornerTrace], low: float) -> Scale:
+def _lean_scale(paper: Canvas, frame: Frame, values: Sequence[FloatArray], low: float) -> _Scale:
     """Lean to height; names degrees and draws their lines."""
-    least, most = spread([t.lean_deg for t in traces])
-    least, most = min(0.0, max(least, -10.0)), max(most + 3.0, 20.0)
-
-    def scale(lean: FloatArray) -> FloatArray:
-        return low + PANEL_HEIGHT * (np.clip(lean, least, most) - least) / (most - least)
-
-    ticks = [(float(scale(np.array(t))), f"{t:.0f}°") for t in np.arange(0.0, most, 10.0)]
+    least, most = spread(values)
+    scale = _Scale(low, min(0.0, max(least, -_OTHER_WAY_DEG)), max(most + 3.0, 20.0))
+    degrees = np.arange(0.0, scale.most, 10.0)
+    ticks = [(float(scale.height(np.array(t))), f"{t:.0f}°") for t in degrees]
     _levels(paper, frame, ticks if len(ticks) < 6 else ticks[::2])
     paper.text(LEFT, low + PANEL_HEIGHT + 10.0, "lean into the corner", italic=True)
     return scale

@@ -89,10 +89,13 @@ class Frame:
             paper.text(inside, y - 15.0, name, ha="center")
         paper.lines([*marks, np.array([[LEFT, y], [self.width - RIGHT, y]])], width=1.2)
 
-    def path(self, station_m: FloatArray, y: FloatArray) -> FloatArray:
-        """Points on paper, those beyond the ends left out, shape ``(n, 2)``."""
+    def path(self, station_m: FloatArray, y: FloatArray, *, broken: bool = False) -> FloatArray:
+        """Points on paper, those beyond the ends left out, shape ``(n, 2)``.
+
+        Where ``y`` is not known the line is drawn through, or breaks off if ``broken``.
+        """
         low, high = self.span_m
-        there = (station_m >= low) & (station_m <= high) & np.isfinite(y)
+        there = (station_m >= low) & (station_m <= high) & (np.isfinite(y) | broken)
         return np.stack([self.x(station_m[there]), y[there]], axis=-1)
 
     def band(self, station_m: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:

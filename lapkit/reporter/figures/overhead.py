@@ -137,5 +137,6 @@ def _ring(
             x, y = (np.interp(here_m, trace.station_m, v) for v in (trace.x_m, trace.y_m))
     turn = np.linspace(0.0, 2.0 * np.pi, 25)
     ring = view.paper(x, y) + _RING * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
-    paper.lines([ring], color="#ffffff", width=5.0, z=6.5)
+    # White around it, but under the cones: none of them may lose its shape.
+    paper.lines([ring], color="#ffffff", width=5.0, z=5.5)
     paper.lines([ring], color=style.ACCENT, width=2.6, name="here", z=7)
