@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import chdtri, stdtr
 
+from lapkit.compare.stats import discoveries, moderated
 from lapkit.course.types import MarkerKind
 from lapkit.findings.evidence import Evidence
 from lapkit.findings.judgement import FEWEST_LAPS, HOLDS_AT, Judgement
@@ -24,8 +26,11 @@ DRIFT_TIGHTER = 0.15
 DRIFT_LEAN_DEG = 3.0
 """And lean beyond the marker line's that grows by this."""
 
-DRIFT_SURE_AT = 0.999
-"""A slope is called when it is this probable: every corner is looked at for one, in several measures."""
+DRIFT_RATE = 0.002
+"""Of the corners said to drift in one measure no more than this share is wrong, on average."""
+
+
+_LEAST_SPREAD = 1e-9
 
 
 def uneven(e: Evidence) -> Judgement | None:
@@ -43,41 +48,105 @@ def uneven(e: Evidence) -> Judgement | None:
     return _of_all_laps("uneven", e, sd, HOLDS_AT, e.corner.last_apex_m)
 
 
-def drifts(e: Evidence) -> Iterator[Judgement | None]:
-    """What changes with every lap of a run, as tyres or rider tire.
+@dataclass(frozen=True, eq=False)
+class _Slope:
+    """A measure's growth from lap to lap within runs.
+
+    ``over_run`` is from first lap to last, so many ``laps`` on, ``variance`` that of a lap about the
+    slope with ``free`` degrees of freedom, ``content`` the sum of squared lap numbers that it rests
+    on. Growth of less than ``least`` is not worth a word.
+    """
+
+    evidence: Evidence
+    over_run: float
+    laps: float
+    variance: float
+    free: int
+    content: float
+    least: float
+    station_m: float
+    marker: str = ""
+
+
+def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
+    """What changes with every lap of a run, as tyres or rider tire; a rider's corners together.
 
     Wider at the last apex, tighter over the exit, or further over than the marker line asks for at the
-    rider's own speed: who only rides faster as he warms up has no drift.
+    rider's own speed: who only rides faster as he warms up has no drift. How far laps scatter about a
+    slope is drawn from all corners, and a rider who drifts at many is believed at each sooner.
     """
+    known = [e for e in rider if e.count]
+    lined = [e for e in known if e.standard.line is not None]
+    return [
+        *_drifting("drifts_wide", [_wider(e) for e in lined]),
+        *_drifting("drifts_tight", [_tighter(e) for e in lined]),
+        *_drifting("drifts_over", [_further_over(e) for e in lined]),
+    ]
+
+
+def _wider(e: Evidence) -> _Slope | None:
     apex = e.last_marker(MarkerKind.APEX)
-    if apex is not None:
-        wide = e.markers[apex.name]["wide_of_line_m"].to_numpy(dtype=np.float64)
-        yield _drift("drifts_wide", e, wide, DRIFT_M, apex.station_m, apex.name)
-    radius = e.lap("exit_radius_min_m")
-    least = DRIFT_TIGHTER * float(np.mean(radius))
+    if apex is None:
+        return None
+    wide = e.markers[apex.name]["wide_of_line_m"].to_numpy(dtype=np.float64)
+    return _slope(e, wide, DRIFT_M, apex.station_m, apex.name)
+
+
+def _tighter(e: Evidence) -> _Slope | None:
     tightest = e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m")))
-    yield _drift("drifts_tight", e, -radius, least, tightest)
-    added = e.lap("lean_max_deg") - e.lap("lean_on_line_deg")
+    return _slope(e, -np.log(e.lap("exit_radius_min_m")), DRIFT_TIGHTER, tightest)
+
+
+def _further_over(e: Evidence) -> _Slope | None:
     most = e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m")))
-    yield _drift("drifts_over", e, added, DRIFT_LEAN_DEG, most)
+    added = e.lap("lean_max_deg") - e.lap("lean_on_line_deg")
+    return _slope(e, added, DRIFT_LEAN_DEG, most)
 
 
-def _drift(
-    code: str, e: Evidence, values: FloatArray, least: float, station_m: float, marker: str = ""
-) -> Judgement | None:
-    """A measure ``(laps,)`` that surely grows from lap to lap within runs, by as much as is worth a word."""
+def _slope(
+    e: Evidence, values: FloatArray, least: float, station_m: float, marker: str = ""
+) -> _Slope | None:
+    """The slope of a measure ``(laps,)``; None where there are too few laps to tell."""
     lap = e.lap("lap")
     x, y = _within_runs(lap, e.run), _within_runs(values, e.run)
     free = e.count - len(np.unique(e.run)) - 1
     if free < FEWEST_LAPS or not np.any(x) or not np.isfinite(y).all():
         return None
-    slope = float(x @ y / (x @ x))
-    sd = float(np.sqrt(np.sum(np.square(y - slope * x)) / free / (x @ x)))
-    over_run = slope * float(np.ptp(lap[e.run == e.run[-1]]))
-    p = float(stdtr(free, slope / max(sd, 1e-9)))
-    if p < DRIFT_SURE_AT or over_run < least:
-        return None
-    return _of_all_laps(code, e, over_run, p, station_m, marker)
+    content = float(x @ x)
+    slope = float(x @ y) / content
+    laps = float(np.ptp(lap[e.run == e.run[-1]]))
+    variance = float(np.sum(np.square(y - slope * x))) / free
+    return _Slope(e, slope * laps, laps, variance, free, content, least, station_m, marker)
+
+
+def _drifting(code: str, found: Sequence[_Slope | None]) -> list[Judgement]:
+    """Those slopes of one measure that are to be told."""
+    slopes = [slope for slope in found if slope is not None]
+    if not slopes:
+        return []
+    variance, free = moderated(
+        np.array([s.variance for s in slopes]), np.array([float(s.free) for s in slopes])
+    )
+    over_run, laps, content, least = (
+        np.array([getattr(s, name) for s in slopes])
+        for name in ("over_run", "laps", "content", "least")
+    )
+    sd = np.maximum(laps * np.sqrt(variance / content), _LEAST_SPREAD)
+    p = stdtr(free, -over_run / sd)
+    told = discoveries(np.where(over_run >= least, p, 1.0), DRIFT_RATE)
+    return [
+        _of_all_laps(code, s.evidence, _in_unit(code, s), 1.0 - float(p[i]), s.station_m, s.marker)
+        for i, s in enumerate(slopes)
+        if told[i]
+    ]
+
+
+def _in_unit(code: str, slope: _Slope) -> float:
+    """How much over a run, as it is told: a radius in metres instead of as a share of itself."""
+    if code != "drifts_tight":
+        return slope.over_run
+    radius = float(np.mean(slope.evidence.lap("exit_radius_min_m")))
+    return 2.0 * radius * float(np.sinh(0.5 * slope.over_run))
 
 
 def _within_runs(values: FloatArray, run: np.ndarray) -> FloatArray:

@@ -11,6 +11,7 @@ from lapkit.course.course import Course
 from lapkit.findings.evidence import gather
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
+from lapkit.findings.laps_rules import drifts
 from lapkit.findings.praise import done_well
 from lapkit.findings.rules import judgements
 from lapkit.findings.stories import Story, most_missed, stories
@@ -43,7 +44,7 @@ def find(
     """
     shown = Units.named(units)
     evidence = gather(runs, course)
-    judged = [j for e in evidence for j in judgements(e)]
+    judged = [*(j for e in evidence for j in judgements(e)), *drifts(evidence)]
     teller = Teller(runs, shown, group, most_missed(judged))
     told = stories(judged)
     alike = {

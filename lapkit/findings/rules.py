@@ -23,7 +23,7 @@ from lapkit.findings.cones import (
 )
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
-from lapkit.findings.laps_rules import drifts, uneven
+from lapkit.findings.laps_rules import uneven
 
 TURN_IN_M = 3.0
 """Early or late at turn-in by more than this, as a habit."""
@@ -45,7 +45,7 @@ OFF_CAMBER_DEG = -1.0
 
 
 def judgements(evidence: Evidence) -> list[Judgement]:
-    """Everything worth saying about one rider at one corner."""
+    """Everything worth saying about one rider at one corner, drifts apart."""
     if not evidence.count:
         return []
     markers = evidence.corner.markers
@@ -57,7 +57,6 @@ def judgements(evidence: Evidence) -> list[Judgement]:
             *_turn_in(evidence),
             *(cone_missed(evidence, marker) for marker in markers),
             _lean_added(evidence),
-            *drifts(evidence),
         ]
     told = [judgement for judgement in found if judgement is not None]
     # Who misses a cone is told his lane along with it (telling.py), not as another thing.

@@ -64,3 +64,24 @@ def test_two_runs_that_differ_are_no_drift(run, course):
         for i, (name, radius) in enumerate((("1", 58.0), ("2", 46.0)))
     ]
     assert "drifts_tight" not in [f.code for f in find([r.result() for r in runs], course)]
+
+
+def test_who_drifts_at_every_corner_is_believed_sooner_than_at_one(run, course):
+    def told(names, seed):
+        ride = run(laps=8, scatter_m=0.5, seed=seed)
+        for name in names:
+            for lap in range(1, 9):
+                ride.moved(name, "apex", 0.28 * (lap - 4.5), [lap])
+        found = {f.corner for f in find([ride.result()], course) if f.code == "drifts_wide"}
+        return [name in found for name in names]
+
+    alone = [t for seed in range(12) for t in told(("Weir",), seed)]
+    everywhere = [t for seed in range(12) for t in told(("Birch", "Quarry", "Weir", "Barn"), seed)]
+    assert sum(everywhere) / len(everywhere) > sum(alone) / len(alone) + 0.1
+
+
+def test_scatter_is_taken_for_a_drift_in_hardly_any_run(run, course):
+    rides = [run(laps=8, scatter_m=0.6, seed=100 + i).result() for i in range(60)]
+    codes = [f.code for ride in rides for f in find([ride], course)]
+    # Two in a thousand: in 60 runs one would be bad luck already.
+    assert sum(code.startswith("drifts") for code in codes) <= 1
