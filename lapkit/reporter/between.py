@@ -51,28 +51,25 @@ def run_changes(rider: RiderReview, units: Units) -> Changes:
         if r.measure == "time_s" and rider.group.lower().startswith(_NOVICE):
             continue
         what = _MEASURES.get(r.measure, str(r.measure)).format(cone=thing(str(r.marker), "cone"))
-        size, ends = _change(r, units)
-        said = f"{what} {size}" + (f", {ends}" if ends else "")
+        size, before = _change(r, units)
+        said = f"{what} {size}" + (f", {before}" if before else "")
         corners = found.setdefault(f"run {r.session_before} to run {r.session_after}", {})
         corners.setdefault(words.corner_name(r.corner), []).append(said)
     return [(between, list(corners.items())) for between, corners in found.items()]
 
 
 def _change(r: Any, units: Units) -> tuple[str, str]:
-    """The change in words, then what it was and what it became."""
+    """The change in words, then what it was before.
+
+    What it became is left out: rounded on its own it seldom agrees with the other two to the last digit.
+    """
     half = 0.5 * (r.change_hi - r.change_lo)
     if r.measure == "lean_max_deg":
         size = display.rounded(abs(r.change), half, "°")
-        return (
-            f"{size} {'more' if r.change > 0 else 'less'}",
-            f"from {r.before:.0f}° to {r.after:.0f}°",
-        )
+        return f"{size} {'more' if r.change > 0 else 'less'}", f"was {r.before:.0f}°"
     if r.measure == "time_s":
         size = display.rounded(abs(r.change), half, "s", 2)
-        return (
-            f"{size} {'longer' if r.change > 0 else 'shorter'}",
-            f"from {r.before:.2f} s to {r.after:.2f} s",
-        )
+        return f"{size} {'longer' if r.change > 0 else 'shorter'}", f"was {r.before:.2f} s"
     more, less = {
         "exit_radius_min_m": ("more open", "tighter"),
         "turn_in_early_m": ("earlier", "later"),
@@ -80,12 +77,12 @@ def _change(r: Any, units: Units) -> tuple[str, str]:
     }[r.measure]
     unit = units.length_m
     size = display.rounded(abs(r.change) / unit, half / unit, units.length, 1)
-    ends = ""
+    before = ""
     if r.measure == "exit_radius_min_m":
-        ends = f"from {r.before / unit:.0f} {units.length} to {r.after / unit:.0f} {units.length}"
+        before = f"was {r.before / unit:.0f} {units.length}"
     elif r.measure == "wide_of_line_m":
-        ends = f"from {_side(r.before, units)} to {_side(r.after, units)}"
-    return f"{size} {more if r.change > 0 else less}", ends
+        before = f"was {_side(r.before, units)}"
+    return f"{size} {more if r.change > 0 else less}", before
 
 
 def _side(wide_m: float, units: Units) -> str:

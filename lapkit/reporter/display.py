@@ -47,7 +47,8 @@ def rounded(value: float, half: float, unit: str, finest: int = 0) -> str:
     """
     if not known(value):
         return EMPTY
-    decimals = finest if not known(half) or half < 1.0 else 0
+    # Where the interval would be told as 1.0, it is 1, as where it is a little more.
+    decimals = finest if not known(half) or half < 1.0 - 0.8 * 10.0**-finest else 0
     last = 10.0**-decimals
     step = last
     while known(half) and half >= 25.0 * step:
@@ -98,15 +99,15 @@ def seconds_text(value_s: float) -> str:
 def gap_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
     """Distance to a cone without its unit, in words when the tyres passed it on the wrong side.
 
-    Where that side is likelier, but not sure, only how near the cone they passed is said.
+    Where it is not sure on which side, only how near the cone they passed is said.
     """
     text = _off_text(value_m, lo_m, hi_m, units)
-    if text == EMPTY or value_m >= 0:
+    if text == EMPTY:
         return text
-    if known(lo_m) and known(hi_m) and hi_m > 0:
+    if known(lo_m) and known(hi_m) and lo_m < 0.0 < hi_m:
         reach = max(-lo_m, hi_m) / units.length_m
         return f"at it {rounded(0.0, reach, '', 1).partition(' ')[2]}"
-    return f"{text} on the wrong side"
+    return text if value_m >= 0 else f"{text} on the wrong side"
 
 
 def wide_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:

@@ -32,13 +32,13 @@ def test_changes_are_sentences_in_words(event):
                 (
                     "Weir",
                     [
-                        "exit radius 11 ± 4 m more open, from 66 m to 77 m",
-                        "largest lean 4° ± 1° less, from 45° to 41°",
+                        "exit radius 11 ± 4 m more open, was 66 m",
+                        "largest lean 4° ± 1° less, was 45°",
                     ],
                 ),
                 (
                     "Larch",
-                    ["at the exit cone 1.4 ± 0.2 m further in, from 0.9 m wide to 0.5 m inside"],
+                    ["at the exit cone 1.4 ± 0.2 m further in, was 0.9 m wide"],
                 ),
             ],
         )

@@ -22,6 +22,9 @@ NAN = math.nan
         (163.7, 33.0, "m", 0, "160 ± 40 m"),
         (0.84, 0.33, "m", 1, "0.8 ± 0.4 m"),
         (1.84, 1.3, "m", 1, "2 ± 2 m"),
+        (1.84, 0.97, "m", 1, "2 ± 1 m"),
+        (1.84, 0.91, "m", 1, "1.8 ± 0.9 m"),
+        (12.345, 0.995, "s", 2, "12 ± 1 s"),
         (NAN, 1.0, "m", 0, EMPTY),
         (12.0, NAN, "", 0, "12"),
     ],
@@ -33,7 +36,7 @@ def test_numbers_are_rounded_to_what_is_known(value, half, unit, finest, text):
 @given(st.floats(-500, 500), st.floats(0.01, 200))
 def test_the_interval_shown_claims_no_more_than_is_known(value, half):
     shown, wide = display.rounded(value, half, "", 1).split(" ± ")
-    step = 10.0 if half >= 25 else 1.0 if half >= 1 else 0.1
+    step = 10.0 if half >= 25 else 1.0 if half > 0.92 else 0.1
     assert abs(float(shown) - value) <= 0.51 * step
     assert half - 0.25 * step <= float(wide) <= half + 1.01 * step
 
@@ -52,6 +55,8 @@ def test_sides_are_words_and_never_signs():
     assert display.gap_text(-0.8, -1.1, -0.5, METRIC) == "0.8 ± 0.3 on the wrong side"
     assert display.gap_text(-0.2, -0.7, 0.3, METRIC) == "at it ± 0.7"
     assert display.gap_text(-0.2, -0.7, 0.3, US) == "at it ± 3"
+    assert display.gap_text(0.04, -0.53, 0.62, METRIC) == "at it ± 0.6"
+    assert display.gap_text(0.04, -0.53, 0.62, US) == "at it ± 2"
     assert display.wide_text(1.2, 0.9, 1.5, METRIC) == "1.2 ± 0.3 wide"
     assert display.wide_text(-1.2, -1.5, -0.9, METRIC) == "1.2 ± 0.3 inside"
     assert display.wide_text(NAN, NAN, NAN, METRIC) == EMPTY
