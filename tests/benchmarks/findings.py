@@ -2,8 +2,9 @@
 
     python tests/benchmarks/findings.py [--tuning] [--each N]
 
-Riders of four styles on three courses: with one habit, at every corner or at one, or on the marker line. With
-``changes.py``, which rides what changes between two runs, it prints the table of "What to say first" in DEVELOPERS.md.
+Riders of four styles on three courses: with one habit, at every corner or at one, with a line that moves wide over
+the run, or on the marker line. With ``changes.py``, which rides what changes between two runs, it prints the table of
+"What to say first" in DEVELOPERS.md.
 Limits in :mod:`lapkit.findings` are set by looking at ``--tuning`` alone: its random numbers are not those of the table.
 """
 
@@ -35,6 +36,9 @@ TUNING_SEED = 41_500
 TEST_SEED = 1_480_000
 COURSES = ("sample", "flowing", "twisty")
 LAPS = 8
+DRIFT_M = 2.0
+"""Wider at the apexes in the last lap of a run than in the first."""
+
 BORDER = 0.02
 """About the error of one lap's exit radius: so near the limit nobody can tell the side."""
 
@@ -61,7 +65,7 @@ class Case:
     @property
     def on_line(self) -> bool:
         """Nothing was put in."""
-        return not self.habit
+        return not self.habit and not any(style.drift_wide_m for style in self.runs)
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +85,7 @@ class Outcome:
 
 
 def cases(seed: int, each: int) -> Iterator[Case]:
-    """``each`` riders a habit, and twice as many on the line."""
+    """``each`` riders a habit and with a drift, and twice as many on the line."""
     rng = np.random.default_rng(seed)
     styles = list(STYLES.values())
 
@@ -98,6 +102,9 @@ def cases(seed: int, each: int) -> Iterator[Case]:
             one = i % 2 == 1
             style = replace(style, habit_at={corner: habit}) if one else replace(style, habit=habit)
             yield Case(f"{code} {i}", course, (style,), own, code, corner if one else "")
+    for i in range(each):
+        course, style, _, own = drawn(i)
+        yield Case(f"drift {i}", course, (replace(style, drift_wide_m=DRIFT_M / (LAPS - 1)),), own)
     for i in range(2 * each):
         course, style, _, own = drawn(i)
         yield Case(f"on line {i}", course, (style, style), own)
@@ -157,6 +164,17 @@ def quiet_corners(each: Outcome, *, really: bool) -> list[bool]:
     return [name not in named for name in (on_line.index[on_line] if really else on_line.index)]
 
 
+def drifts_told(each: Outcome) -> list[bool]:
+    """For each corner: that a line which moves wide over the run does so is told."""
+    told = {f.corner for f in each.findings if f.code == "drifts_wide"}
+    return [corner.name in told for corner in built_in(each.case.course).corners]
+
+
+def drifts_invented(each: Outcome) -> bool:
+    """Something is said to drift."""
+    return any(f.code.startswith("drifts") for f in each.findings)
+
+
 def lanes_right(found: list[Outcome]) -> list[bool]:
     """For each lane at a cone that is sure enough to be told: it is the one that was ridden."""
     markers = pd.concat([o.markers for o in found])
@@ -188,6 +206,7 @@ def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
             95,
         ),
     )
+    drifting = [o for o in found if not o.case.habit and not o.case.on_line]
     tightened = brier(p, true.astype(float)).score
     inner = brier(seams["p_inside"].to_numpy(), inside.astype(float)).score
     return [
@@ -198,6 +217,16 @@ def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
         ("inside the seam: Brier", f"{inner:.3f} of {len(inside)} passes", "≤ 0.03"),
         ("lanes at cones called, right", _share(lanes_right(found)), ""),
         *((what, _share(hits), f"≥ {aim} %") for what, hits, aim in shares),
+        (
+            "line that moves 2 m wide over a run: told, of corners",
+            _share([told for o in drifting for told in drifts_told(o)]),
+            "",
+        ),
+        (
+            "riders who keep to the line told of no drift",
+            _share([not drifts_invented(o) for o in on_line]),
+            "",
+        ),
     ]
 
 
