@@ -33,6 +33,7 @@ _FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
 _LEAST_TALL, _CAPTION_LINE = 110.0, 13.0
+_ROOMY, _GROUPS_APART = 300.0, 12.0
 
 
 def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str = "metric") -> None:
@@ -74,7 +75,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     paper, shown = Canvas(*PAPERS[units]), Units.named(units)
     inner = paper.width - 2.0 * _MARGIN
     y = paper.paragraph(_MARGIN, paper.height - _MARGIN, rider.rider, inner, size=26, bold=True)
-    y = paper.paragraph(_MARGIN, y, " · ".join(page_facts(event, rider, shown)), inner, size=10)
+    y = _facts(paper, y, page_facts(event, rider, shown), inner, size=10)
     y = _rule(paper, y, 5.0)
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
@@ -96,10 +97,18 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
             shown,
             (_MARGIN + i * (column + gap), y),
             column,
-            side=alone,
+            side=alone and bool(works),
         )
     _cautions(paper, inner)
     return paper.figure
+
+
+def _facts(paper: Canvas, y: float, facts: Sequence[str], inner: float, *, size: float) -> float:
+    """Facts in a row, broken only between one and the next."""
+    kept = (fact.replace(" ", "\N{NO-BREAK SPACE}") + "\N{NO-BREAK SPACE}·" for fact in facts)
+    return paper.paragraph(
+        _MARGIN, y, " ".join(kept).rstrip(" ·\N{NO-BREAK SPACE}"), inner, size=size
+    )
 
 
 def _rule(paper: Canvas, y: float, width: float) -> float:
@@ -129,14 +138,15 @@ def _told(
     """A finding and its picture, beside each other or below; where the next thing may begin."""
     x, top = corner_xy
     wide = 0.52 * width if side else width
-    size = 13.0 if side else 11.0
+    large = side or width > _ROOMY
+    size = 13.0 if large else 11.0
     y = paper.paragraph(x, top, _TAGS[finding.kind], wide, size=size, bold=True)
     corner = next((c for c in course.corners if c.name == finding.corner), None)
     if corner is not None:
         name = f"{words.corner_name(corner.name)}, {corner.turn}"
         y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
     y = paper.paragraph(x, y, finding.text, wide, size=size + 1.0) - 4.0
-    for detail in finding.details if side else ():
+    for detail in finding.details if large else ():
         y = paper.paragraph(x, y, detail, wide, size=size - 2.0) - 2.0
     if finding.cue:
         y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
@@ -177,7 +187,7 @@ def corner_sheet(
     title = f"{words.corner_name(corner.name)}, {corner.turn}"
     y = paper.paragraph(_MARGIN, paper.height - _MARGIN, title, inner, size=26, bold=True)
     facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), shown)
-    y = paper.paragraph(_MARGIN, y, " · ".join(facts), inner, size=11) if facts else y
+    y = _facts(paper, y, facts, inner, size=11) if facts else y
     y = _rule(paper, y, 5.0)
     for cue in corner.cues:
         y = paper.paragraph(_MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
@@ -208,8 +218,11 @@ def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inn
     head = ["Line", "tightest", "exit", *(_speed(c, units) for c in speeds), *map(_lean, leans)]
     widths = [0.23 * inner, 48.0, 36.0]
     rungs = len(head) - len(widths)
-    widths += [(inner - sum(widths)) / max(rungs, 1)] * rungs
-    places = [_MARGIN + sum(widths[:i]) for i in range(len(head))]
+    widths += [(inner - sum(widths) - 2.0 * _GROUPS_APART) / max(rungs, 1)] * rungs
+    places = [
+        _MARGIN + sum(widths[:i]) + _GROUPS_APART * ((i >= 3) + (i >= 3 + len(speeds)))
+        for i in range(len(head))
+    ]
     paper.text(places[1], top + 14.0, f"radius, {units.length}", size=9.5, bold=True)
     if speeds:
         paper.text(

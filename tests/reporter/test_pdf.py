@@ -3,8 +3,12 @@ import zlib
 
 import pandas as pd
 import pytest
+from matplotlib.text import Text
 
-from lapkit.reporter.pdf import PAPERS, corner_sheets, rider_pdf
+from lapkit.course import line_table
+from lapkit.reporter.figures import style
+from lapkit.reporter.figures.canvas import text_width
+from lapkit.reporter.pdf import PAPERS, corner_sheet, corner_sheets, rider_pdf
 
 
 def pages_of(path):
@@ -64,3 +68,24 @@ def test_sheets_of_corners_are_black_and_white(event, lines, tmp_path):
     for color in colors:
         channels = [float(c) for c in color.split()]
         assert max(channels) - min(channels) < 0.02
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_what_stands_side_by_side_does_not_touch_and_no_fact_is_torn(event, units):
+    course, corner = event.course, event.course.corner("Kiln Square")
+    figure = corner_sheet(course, corner, line_table(course), units=units)
+    texts = figure.findobj(Text)
+    rows = {}
+    for text in texts:
+        if text.get_fontsize() == 11.0:
+            rows.setdefault(text.get_position()[1], []).append(text)
+    whole = [sorted(row, key=lambda t: t.get_position()[0]) for row in rows.values()]
+    whole = [row for row in whole if len(row) > 5]
+    assert len(whole) == 3
+    for row in whole:
+        lean, speed = row[-5:-3]  # the last lean, and the first of four speeds
+        wide = text_width(">60°") * lean.get_fontsize() / style.FONT
+        assert "°" in lean.get_text() and "°" not in speed.get_text()
+        assert lean.get_position()[0] + wide + 10.0 < speed.get_position()[0]
+    facts = [t.get_text() for t in texts if "keeps" in t.get_text()]
+    assert facts and all(re.search(r"keeps\W+\d+\W+(m|ft)\W+radius", fact) for fact in facts)
