@@ -15,6 +15,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.cluster import workers_of
+from lapkit.compare.overlap import overlaps
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
@@ -33,7 +34,7 @@ from lapkit.jobs import (
 from lapkit.kept import Keep, Measured
 from lapkit.origin import file_hashes
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
-from lapkit.runs import Options, overlaps
+from lapkit.runs import Options
 
 Progress = Callable[[int, int], None]
 """Called with runs done and runs in all."""

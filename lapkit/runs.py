@@ -5,7 +5,6 @@ A job is plain data, and so is what comes back: results, or a record of why ther
 
 from __future__ import annotations
 
-import itertools
 import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -276,29 +275,11 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
         paths.append((time, x, y, path.mean_speed(time)))
     if not paths:
         raise trouble or TrackError("no log to find a course from")
-    return course_from_paths(paths, plane)
-
-
-def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
-    """Sentences about logs of one rider that cover the same minutes: their laps are counted twice."""
-    spans = [span for run in runs if (span := _span(run))]
-    spans.sort(key=lambda span: span[0])
-    for (_, end, one), (start, _, other) in itertools.pairwise(spans):
-        if start < end:
-            yield (
-                f"{rider}: the logs of run {one} and run {other} overlap in time, so laps in both are "
-                "counted twice. Leave one of them out."
-            )
-
-
-def _span(run: RunResult) -> tuple[pd.Timestamp, pd.Timestamp, str] | None:
-    laps = run.tables["laps"]
-    start = pd.to_datetime(laps["start_utc"], utc=True, errors="coerce")
-    whole = start.notna() & laps["time_s"].notna()
-    if not whole.any():
-        return None
-    return (
-        start[whole].min(),
-        (start + pd.to_timedelta(laps["time_s"], unit="s")).max(),
-        run.session,
-    )
+    try:
+        return course_from_paths(paths, plane)
+    except TrackError as error:
+        raise TrackError(
+            f"no course can be found from what was ridden ({error.what})",
+            where=", ".join(dict.fromkeys(log.source for log in logs)),
+            remedy="Run `lapkit check` on it, or give a track file with --track.",
+        ) from None

@@ -3,9 +3,10 @@
 import pandas as pd
 import pytest
 
+from lapkit.compare.overlap import overlaps
 from lapkit.compare.results import RunResult
 from lapkit.importer.event_folder import Entry
-from lapkit.runs import Options, by_rider, measure_entry, overlaps
+from lapkit.runs import Options, by_rider, measure_entry
 
 
 class Part:
@@ -25,6 +26,12 @@ def test_overlapping_logs_of_a_rider_are_reported():
     runs = [run("2", "2031-05-01T09:03:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.0, 100.0)]
     (said,) = overlaps("Ada", runs)
     assert said.startswith("Ada: the logs of run 1 and run 2 overlap in time")
+
+
+def test_two_logs_of_one_run_are_called_so():
+    runs = [run("1", "2031-05-01T09:03:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.0, 100.0)]
+    (said,) = overlaps("Ada", runs)
+    assert said.startswith("Ada: two logs of run 1 overlap in time")
 
 
 def test_logs_one_after_another_are_not():

@@ -242,7 +242,7 @@ def _turn_in_early(p: Passes, standard: Standard) -> FloatArray:
     content = np.sum(np.square(own), axis=-1)
     level = content < np.count_nonzero(entry, axis=-1) * _LEAST_SLOPE**2
     away = p.offset_m - offset - slope * moved
-    crossing = np.sum(own * away, axis=-1) / np.where(level, np.nan, content)
+    crossing = np.sum(own * away, axis=-1) / np.where(level | (content == 0.0), np.nan, content)
     if not level.any():
         return crossing
     heading = np.interp(station, line.station_m, line.heading_rad)

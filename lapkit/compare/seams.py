@@ -55,7 +55,8 @@ def _inside_share(p: Passes, seam: CourseSeam) -> FloatArray:
     share = (inward[..., 1:] + inward[..., :-1]) / (size[..., 1:] + size[..., :-1])
     start = np.arange(part.start, part.start + share.shape[-1])
     weight = np.clip(end - start, 0.0, 1.0) - np.clip(apex - start, 0.0, 1.0)
-    return np.sum(weight * share, axis=-1) / np.sum(weight, axis=-1)
+    whole = np.sum(weight, axis=-1)
+    return np.sum(weight * share, axis=-1) / np.where(whole == 0.0, np.nan, whole)
 
 
 def seam_columns(rows: FloatArray) -> dict[str, Any]:

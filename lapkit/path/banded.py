@@ -224,6 +224,35 @@ def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
     return band
 
 
+HOLE_S = 10.0
+"""Without a fix for so long nothing is left of where the rider was going, seconds."""
+
+CHORD_MPS = 50.0
+"""Speed, one standard deviation over a second, that a rider may have had in such a hole, m/s."""
+
+
+def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
+    """Prior precision that keeps the path near the chord over holes in the log; a band as above.
+
+    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and
+    after two it is so weak beside its own size that the system loses its last digits. That nobody rides far
+    above 50 m/s holds it, and says no more than is known.
+
+    Args:
+        knots: of the path.
+        time_s: times of the fixes, increasing, shape ``(n,)``.
+    """
+    band = np.zeros((SUPPORT, knots.coefficients))
+    hole = np.zeros(knots.intervals)
+    index = knots.locate(time_s)[0]
+    for before in np.flatnonzero(np.diff(time_s) >= HOLE_S):
+        hole[index[before] + 1 : index[before + 1]] = 1.0
+    if hole.any():
+        penalty = penalty_block(1, knots.spacing_s)[:, :, None]
+        _Sum.of(_of_path(penalty), 1).add(band, hole[None] / CHORD_MPS**2)
+    return band
+
+
 def columns(
     couplings: FloatArray, wander_square: FloatArray, wander_next: FloatArray
 ) -> FloatArray:

@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from lapkit.errors import PathError
-from lapkit.path.banded import STATES, Gram, smooth_band
+from lapkit.path.banded import STATES, Gram, chord_band, smooth_band
 from lapkit.path.model import (
     Attitude,
     Noise,
@@ -23,7 +23,7 @@ from lapkit.path.model import (
 )
 from lapkit.path.noise import START, Stretch, find_noise, local_roughness
 from lapkit.path.places import Places
-from lapkit.path.rough import rough_path
+from lapkit.path.rough import LOOK_AT_IT, UNDETERMINED, rough_path
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
@@ -121,6 +121,7 @@ class _Problem:
         self._believed = seen.position_weight
         self.wild = np.zeros(len(seen.time_s), dtype=bool)
         self._places = _places(self.knots, seen)
+        self._chord = chord_band(self.knots, seen.time_s)
         first, wild = rough_path(self.knots, seen, START[self.has_velocity], self._places)
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
@@ -157,10 +158,11 @@ class _Problem:
         if level is None:
             level = np.full(self.knots.intervals, noise.roughness)
         position, velocity = self._grams(self.knots, self.seen, self._attitude, self._places)
+        smooth = smooth_band(self.knots, level) + self._chord
         try:
-            return solve(self.knots, position, velocity, noise, smooth_band(self.knots, level))
+            return solve(self.knots, position, velocity, noise, smooth)
         except np.linalg.LinAlgError:
-            raise PathError("the fixes do not determine a path") from None
+            raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 
     def _grams(
         self,

@@ -8,11 +8,14 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from lapkit.errors import PathError
-from lapkit.path.banded import one_axis, one_axis_right, smooth_band
+from lapkit.path.banded import chord_band, one_axis, one_axis_right, smooth_band
 from lapkit.path.model import Noise, Observed
 from lapkit.path.places import Places
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
+
+UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
+LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
 
 _WHITE_M = 0.5
 _REWEIGHTED = 4
@@ -28,6 +31,7 @@ class _Axes:
     @classmethod
     def of(cls, knots: Knots, seen: Observed, noise: Noise, places: Places) -> _Axes:
         band = smooth_band(knots, np.full(knots.intervals, noise.roughness))
+        band += chord_band(knots, seen.time_s)
         right = np.zeros((knots.coefficients, 2))
         if seen.has_velocity:
             weight = seen.velocity_weight / noise.velocity_mps**2
@@ -52,7 +56,7 @@ def _solved(
     try:
         return solveh_banded(band, axes.right + np.stack(sides, axis=1), check_finite=False)
     except np.linalg.LinAlgError:
-        raise PathError("the fixes do not determine a path") from None
+        raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 
 
 def rough_path(

@@ -57,6 +57,22 @@ def test_wild_fixes_are_left_out_and_counted(circle, plane):
     assert np.max(np.abs(np.hypot(draws.x_m[0], draws.y_m[0]) - circle.radius_m)) < 0.5
 
 
+@pytest.mark.parametrize("hole_s", [60.0, 150.0, 280.0])
+@pytest.mark.parametrize("away_m", [0.0, 3000.0])
+def test_a_hole_of_minutes_leaves_the_path_near_its_ends(circle, plane, hole_s, away_m):
+    log = circle.log(lasts_s=hole_s + 60.0)
+    since = log.time_s - log.time_s[0]
+    log = log.part((since < 30.0) | (since > 30.0 + hole_s))
+    # Where the plane's origin lies must not matter for whether the system can be solved.
+    lat, lon = plane.to_lat_lon(away_m, away_m)
+    other = type(plane)(float(lat), float(lon))
+    path = ride_path(log, other)
+    x, y = path.mean_xy(path.start_s + np.arange(0.0, hole_s + 60.0, 0.5))
+    assert np.max(np.hypot(x + away_m, y + away_m)) < 10.0 * circle.radius_m
+    draws = path.at(np.array([path.start_s + 30.0 + 0.5 * hole_s]))
+    assert np.std(draws.x_m[1:]) > 100.0
+
+
 def test_draws_fan_out_in_a_gap(circle, plane):
     log = circle.log()
     kept = np.ones(len(log), dtype=bool)

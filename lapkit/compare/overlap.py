@@ -1,0 +1,39 @@
+"""Logs of one rider that cover the same minutes."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+
+import pandas as pd
+
+from lapkit.compare.results import RunResult
+
+
+def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
+    """Sentences about logs of one rider that cover the same minutes: their laps are counted twice."""
+    spans = [span for run in runs if (span := _span(run))]
+    spans.sort(key=lambda span: span[0])
+    for (_, end, one), (start, _, other) in itertools.pairwise(spans):
+        if start < end:
+            yield (
+                f"{rider}: {_whose(one, other)} overlap in time, so laps in both are "
+                "counted twice. Leave one of them out."
+            )
+
+
+def _whose(one: str, other: str) -> str:
+    return f"two logs of run {one}" if one == other else f"the logs of run {one} and run {other}"
+
+
+def _span(run: RunResult) -> tuple[pd.Timestamp, pd.Timestamp, str] | None:
+    laps = run.tables["laps"]
+    start = pd.to_datetime(laps["start_utc"], utc=True, errors="coerce")
+    whole = start.notna() & laps["time_s"].notna()
+    if not whole.any():
+        return None
+    return (
+        start[whole].min(),
+        (start + pd.to_timedelta(laps["time_s"], unit="s")).max(),
+        run.session,
+    )
