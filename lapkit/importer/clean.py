@@ -225,10 +225,11 @@ def _refuse_two_at_once(rows: _Rows, same: BoolArray, source: Source) -> None:
     times = int(np.count_nonzero(apart))
     if times >= max(_TWO_PLACES, len(same) / 10):
         raise LogError(
-            f"at {times} times it has two places far apart: fixes of several riders take turns in it",
+            f"at {times} times it has two places far apart: its times are wrong, or fixes of several riders "
+            "take turns in it",
             where=source.name,
-            remedy="Give each rider a file of his own, or name the column that tells them apart "
-            "with --columns rider=HEADER",
+            remedy="Export it again; give each rider a file of his own, or in a CSV name the column that "
+            "tells them apart with --columns rider=HEADER",
         )
 
 

@@ -32,6 +32,9 @@ _MOVED_M = 10.0
 _PUSHED_MPS = 0.5
 _MOVING_MPS = 2.0
 _SHORTEST_S = 20.0
+_SELDOM_HZ = 0.5
+_SLOWEST_RATE_HZ = 0.1  # at 100 km/h a fix every 280 m
+_SPOT_M = 50.0  # farther than any receiver strays that is left on its spot
 _FASTEST_MPS = 150.0
 _GOOD_MISSING, _FAIR_MISSING = 0.02, 0.2
 _RADII_M = np.arange(1.0, 1001.0)
@@ -188,8 +191,10 @@ def _missing(log: Log) -> tuple[float, float, int]:
 
 def _fault(log: Log, movement: _Movement) -> str:
     """Why a log cannot even carry laps, or nothing."""
+    if log.rate_hz < _SLOWEST_RATE_HZ:
+        return f"A fix every {1.0 / log.rate_hz:.0f} s is too seldom to tell a lap."
     if not movement.moving_s:
-        return "The receiver stood still: no laps, but it may serve as a base log."
+        return _never_rode(log)
     if movement.moving_s < _SHORTEST_S:
         return f"It moved for {movement.moving_s:.0f} s only, too short for a lap."
     if movement.pace_mps > _FASTEST_MPS:
@@ -200,12 +205,30 @@ def _fault(log: Log, movement: _Movement) -> str:
     return ""
 
 
+def _from_middle_m(log: Log) -> tuple[FloatArray, FloatArray]:
+    """Metres east and north of each fix from the middle of all."""
+    north = (log.lat_deg - np.median(log.lat_deg)) * METRES_PER_DEGREE
+    # Longitudes are taken from the first, so that they may lie across the antimeridian.
+    east = np.mod(log.lon_deg - log.lon_deg[0] + 180.0, 360.0) - 180.0
+    east = (east - np.median(east)) * METRES_PER_DEGREE * np.cos(np.radians(log.lat_deg))
+    return east, north
+
+
+def _never_rode(log: Log) -> str:
+    """A receiver left on its spot, or one that was carried about."""
+    away = np.hypot(*_from_middle_m(log))
+    if np.percentile(away, 95.0) < _SPOT_M:
+        return "The receiver stood still: no laps, but it may serve as a base log."
+    return f"Nothing in it is faster than {_MOVING_MPS / KMH_MPS:.0f} km/h: there is no ride in it."
+
+
 def _rate_sentence(log: Log) -> str:
     velocity = "with" if log.has_velocity else "without"
     minutes = (log.time_s[-1] - log.time_s[0]) / 60
-    fixes = "fix" if f"{log.rate_hz:.3g}" == "1" else "fixes"
-    rate = f"{log.rate_hz:.3g} {fixes} a second over {minutes:.1f} min"
-    return f"{rate}, {velocity} speed and heading."
+    rate = f"{log.rate_hz:.3g} {'fix' if f'{log.rate_hz:.3g}' == '1' else 'fixes'} a second"
+    if log.rate_hz < _SELDOM_HZ:
+        rate = f"A fix every {1.0 / log.rate_hz:.0f} s"
+    return f"{rate} over {minutes:.1f} min, {velocity} speed and heading."
 
 
 def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: float) -> str:

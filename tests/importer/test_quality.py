@@ -181,3 +181,17 @@ def test_rounding_error_of_the_radius_is_that_of_a_fitted_circle():
         curvature = 2 * np.polynomial.Polynomial.fit(s, noise, 2).convert().coef[2]
         errors.append(curvature * radius_m)
     assert np.std(errors) == pytest.approx(0.05, rel=0.25)
+
+
+def test_a_walk_is_not_called_a_standing_receiver():
+    quality = assess(circling(1, 1.2, 200, laps=1.0))
+    assert quality.verdict == "unusable"
+    assert "Nothing in it is faster than 7 km/h" in quality.sentences[1]
+    assert not any("base log" in sentence for sentence in quality.sentences)
+
+
+def test_a_fix_now_and_then_tells_no_lap():
+    quality = assess(circling(0.05, 25, 400))
+    assert quality.verdict == "unusable"
+    assert quality.sentences[0].startswith("A fix every 20 s over ")
+    assert quality.sentences[1] == "A fix every 20 s is too seldom to tell a lap."
