@@ -15,6 +15,7 @@ from lapkit.cluster import in_order
 from lapkit.course.course import Course
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
+from lapkit.importer.source import safe_name
 from lapkit.kept import InMemory, Keep, Measured, pack, unpack
 from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
 from lapkit.runs import Options, base_error, course_of, find_course, measure_entry
@@ -27,6 +28,15 @@ def own_track(folder: Path) -> Path | None:
     """An event folder's own track file, if it has one."""
     own = folder / "track.geojson"
     return own if own.is_file() else None
+
+
+def other_track(folder: Path) -> list[str]:
+    """A sentence about files in an event folder that may be its track file under another name."""
+    names = [p.name for p in sorted(folder.iterdir()) if p.suffix.lower() in (".geojson", ".json")]
+    if not names:
+        return []
+    found = f"{safe_name(names[0])} is there: if that is it, give it with --track or rename it"
+    return [f"The event folder has no track.geojson. {found}."]
 
 
 def event_inputs(folder: Path, entries: Sequence[Entry], *others: Path | None) -> list[Path]:

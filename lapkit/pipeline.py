@@ -16,17 +16,18 @@ import pandas as pd
 
 from lapkit.cluster import workers_of
 from lapkit.compare.overlap import overlaps
-from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.results import RunResult, Unusable, with_unusable
 from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
-from lapkit.importer.event_folder import Entry, read_event_folder, read_riders
+from lapkit.importer.event_folder import Entry, alike, read_event_folder, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.jobs import (
     course_and_job,
     event_inputs,
     job_key,
+    other_track,
     own_track,
     provenance,
     results,
@@ -110,6 +111,7 @@ def event(
     options = options or Options()
     entries = read_event_folder(folder)
     track = track or own_track(folder)
+    notes = [] if track else other_track(folder)
     inputs = event_inputs(folder, entries, track, line, base)
     hashes = file_hashes(inputs)
     course, measure = course_and_job(entries, track, line, base, options)
@@ -120,7 +122,8 @@ def event(
         measured = results(entries, keys, pool, measure, keep)
         origin = provenance(inputs, options, units, folder, hashes)
         told = _counted(measured, len(entries), progress)
-        return _gather(entries, told, course, origin, units, title=folder.resolve().name)
+        title = folder.resolve().name
+        return _gather(entries, told, course, origin, units, title, notes)
 
 
 def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
@@ -147,6 +150,7 @@ def _gather(
     origin: dict[str, Any],
     units: str,
     title: str,
+    notes: Sequence[str] = (),
 ) -> EventReview:
     """Put runs together by rider, find what to say, and join the tables."""
     runs: dict[str, list[RunResult]] = {}
@@ -160,7 +164,10 @@ def _gather(
     if not any(runs.values()):
         reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
         raise EventError(
-            f"no log could be used ({reasons})", remedy="Run `lapkit check` on a log to see more."
+            f"no log could be used ({reasons})",
+            remedy="Mend riders.csv."
+            if all(entry.fault for entry in entries)
+            else "Run `lapkit check` on a log to see more.",
         )
     riders = []
     for name, of_rider in runs.items():
@@ -177,10 +184,15 @@ def _gather(
         course=course,
         riders=tuple(riders),
         unusable=tuple(unusable),
-        tables=_joined(riders),
+        tables=_joined(riders, unusable),
         provenance=origin,
         title=title,
-        notes=tuple(note for r in riders for note in overlaps(r.rider, r.runs)),
+        notes=(
+            *notes,
+            *alike([entry.rider for entry in entries]),
+            *(entry.remark for entry in entries if entry.remark),
+            *(note for r in riders for note in overlaps(r.rider, r.runs)),
+        ),
         findings=find_event(
             {r.rider: r.findings for r in riders},
             {r.rider: r.runs for r in riders},
@@ -193,7 +205,7 @@ def _gather(
     )
 
 
-def _joined(riders: Sequence[RiderReview]) -> dict[str, pd.DataFrame]:
+def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict[str, pd.DataFrame]:
     tables: dict[str, pd.DataFrame] = {}
     everything = [run for rider in riders for run in rider.runs]
     for name in dict.fromkeys([*TABLES, *everything[0].tables]):
@@ -203,6 +215,7 @@ def _joined(riders: Sequence[RiderReview]) -> dict[str, pd.DataFrame]:
             frames = [run.tables[name] for run in everything if name in run.tables]
             full = [f for f in frames if len(f)] or frames[:1]
             tables[name] = pd.concat(full, ignore_index=True)
+    tables["logs"] = with_unusable(tables["logs"], unusable)
     return tables
 
 

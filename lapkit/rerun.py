@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.jobs import event_inputs, own_track
+from lapkit.jobs import event_inputs, other_track, own_track
 from lapkit.kept import Keep
 from lapkit.origin import file_hashes, key_of, program_hash
 from lapkit.pipeline import Progress, event
@@ -109,6 +109,7 @@ def _key(folder: Path, out: Path, wanted: Wanted) -> str:
     hashes = file_hashes(event_inputs(folder, entries, track, wanted.line, wanted.base))
     inputs = [(str(path), digest) for path, digest in hashes.items()]
     faults = [entry.fault for entry in entries]
+    faults += [] if track else other_track(folder)
     name = folder.resolve().name
     return key_of(program_hash(), asdict(wanted), inputs, faults, name, str(out))
 

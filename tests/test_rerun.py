@@ -1,5 +1,6 @@
 """An event written into a folder: the same from any number of workers, and done again only where it changed."""
 
+import csv
 import json
 import shutil
 from concurrent.futures import ThreadPoolExecutor
@@ -10,6 +11,7 @@ from lapkit import rerun, runs
 from lapkit.errors import EventError
 from lapkit.kept import InMemory, unpack
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
+from lapkit.season.results import read_results
 from lapkit.simulate.courses import course_named
 from lapkit.simulate.event import invented_runs
 from lapkit.simulate.event import write_event as invent
@@ -183,3 +185,36 @@ def test_pages_come_out_of_what_is_kept(made, tmp_path):
     assert "<svg" in page.read_text(encoding="utf-8")
     assert "Open" in done.text
     assert rerun.write_event(made, tmp_path / "out", Wanted()).unchanged
+
+
+def test_what_a_coach_at_the_terminal_must_know_is_said_there(again):
+    """No track file by that name, two names of perhaps one rider, a log of no use: there, and in the tables."""
+    event, out = again
+    (event / "track.geojson").rename(event / "Track day.geojson")
+    (event / "bad.gpx").write_text("no log")
+    lines = (event / "riders.csv").read_text().splitlines()
+    cells = dict.fromkeys(lines[0].split(","), "") | {
+        "rider": "ABEL",
+        "session": "9",
+        "file": "bad.gpx",
+    }
+    (event / "riders.csv").write_text("\n".join([*lines, ",".join(cells.values())]) + "\n")
+    text = write_event(event, out, TABLES, workers=1).text
+    assert "There is no track file" in text
+    assert "Track day.geojson is there" in text
+    assert "“Abel” and “ABEL” are kept apart" in text
+    with (out / "logs.csv").open(encoding="utf-8") as file:
+        *used, bad = csv.DictReader(file)
+    assert [row["verdict"] for row in used] != ["unusable"] * 2
+    assert (bad["rider"], bad["session"], bad["file"], bad["verdict"]) == (
+        "ABEL",
+        "9",
+        "bad.gpx",
+        "unusable",
+    )
+    assert bad["note"]
+    assert all(row["wild_fixes"].isdigit() for row in used)
+    assert not any(
+        bad[c] for c in ("sha256", "rate_hz", "has_velocity", "noise_m", "missing_s", "wild_fixes")
+    )
+    assert len(read_results(out).logs) == 2

@@ -62,3 +62,22 @@ class Unusable:
     session: str
     file: str
     reason: str
+
+
+UNUSABLE = "unusable"
+"""Verdict on a log of which nothing could be used."""
+
+
+def with_unusable(logs: pd.DataFrame, unusable: Sequence[Unusable]) -> pd.DataFrame:
+    """The table ``logs`` with a row for each log that could not be used: verdict and reason, no numbers."""
+    if not unusable:
+        return logs
+    rows = pd.DataFrame(
+        [(u.rider, u.session, u.file, UNUSABLE, u.reason) for u in unusable],
+        columns=["rider", "session", "file", "verdict", "note"],
+        dtype=object,
+    ).reindex(columns=logs.columns)
+    told = ("sha256", "offset_from", "no_lap", "guessed")
+    rows[[c for c in told if c in rows]] = ""
+    joined = {c: [*logs[c], *rows[c]] for c in logs.columns}
+    return pd.DataFrame(joined).astype({"has_velocity": "boolean", "wild_fixes": "Int64"})

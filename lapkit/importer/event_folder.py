@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lapkit.errors import EventError
@@ -23,7 +25,8 @@ _MOST_BYTES = 4_000_000
 class Entry:
     """One line of ``riders.csv``: whose log, of which run, and what he rode.
 
-    ``path`` is the log's path. ``fault`` is empty, or says why this line cannot be used.
+    ``path`` is the log's path. ``fault`` is empty, or says why this line cannot be used; ``remark``
+    what else is to be said of it.
     """
 
     rider: str
@@ -37,6 +40,7 @@ class Entry:
     com_height_m: float = 0.6
     tyre_radius_m: float = 0.09
     fault: str = ""
+    remark: str = ""
 
 
 def read_event_folder(folder: Path) -> tuple[Entry, ...]:
@@ -104,7 +108,36 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
         raise EventError(
             "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
         )
-    return tuple(entries)
+    return tuple(_told_apart(entries))
+
+
+def _told_apart(entries: Sequence[Entry]) -> Iterator[Entry]:
+    """The entries with a run that a rider has twice named anew, so that no table holds two by one name."""
+    seen: Counter[tuple[str, str]] = Counter()
+    taken = {(e.rider, e.session) for e in entries}
+    for entry in entries:
+        seen[entry.rider, entry.session] += 1
+        number = seen[entry.rider, entry.session]
+        if number == 1:
+            yield entry
+            continue
+        while (entry.rider, f"{entry.session} ({number})") in taken:
+            number += 1
+        named = f"{entry.session} ({number})"
+        taken.add((entry.rider, named))
+        remark = f"{entry.rider}: riders.csv has run {entry.session} more than once; {entry.file} is run {named} here."
+        yield replace(entry, session=named, remark=remark)
+
+
+def alike(names: Sequence[str]) -> Iterator[str]:
+    """Sentences about riders whose names differ by capitals or spaces alone: perhaps one person."""
+    folded: dict[str, list[str]] = {}
+    for name in dict.fromkeys(names):
+        folded.setdefault("".join(name.casefold().split()), []).append(name)
+    for same in folded.values():
+        if len(same) > 1:
+            told = " and ".join(f"“{name}”" for name in same)
+            yield f"{told} are kept apart as {len(same)} riders. If they are one, write the name alike in riders.csv."
 
 
 def _decoded(table: Path) -> str:
@@ -147,7 +180,12 @@ def _entry(folder: Path, table: Path, line: int, row: dict[str, str | None]) -> 
             if 0.0 < value < _LARGEST_M:
                 numbers[name] = value
             else:
-                fault = fault or f"{name} is {text!r}, not a height in metres"
+                meant = (
+                    f"; {value / 100.0:.2f} if centimetres were meant"
+                    if 5.0 <= value < 100.0 * _LARGEST_M
+                    else ""
+                )
+                fault = fault or f"{name} is {text!r}, not a height in metres{meant}"
     shown = {name: safe_name(text) for name, text in cells.items()}
     return Entry(
         rider=shown["rider"],

@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from lapkit.compare.results import UNUSABLE
 from lapkit.compare.standard import standards
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, untold
@@ -182,6 +183,7 @@ def _short(finding: Finding) -> str:
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
     logs: pd.DataFrame = event.tables["logs"]
+    used = logs[logs["verdict"].astype(str) != UNUSABLE]
     return [
         (
             str(r.rider),
@@ -189,5 +191,5 @@ def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
             words.VERDICTS.get(str(r.verdict), str(r.verdict)),
             words.log_words(r, units),
         )
-        for r in logs.itertuples()
+        for r in used.itertuples()
     ]

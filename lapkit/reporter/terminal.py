@@ -81,6 +81,7 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
         f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): {why}"
         for rider, session, file, why in words.without_lap(event.tables["logs"])
     ]
+    lines += [words.LEFT_OUT] if event.course.found else []
     lines += map(printable, event.notes)
     lines.append(CAUTION)
     if pages:

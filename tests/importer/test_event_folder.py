@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 
 from lapkit.errors import EventError
-from lapkit.importer.event_folder import read_event_folder, read_riders
+from lapkit.importer.event_folder import alike, read_event_folder, read_riders
 
 
 def folder(tmp_path, text, *files):
@@ -112,3 +112,31 @@ def test_a_list_of_riders_that_may_not_be_read(tmp_path, monkeypatch):
     monkeypatch.setattr(Path, "read_bytes", denied)
     with pytest.raises(EventError, match=r"riders.csv: it cannot be read \(Permission denied\)"):
         read_event_folder(tmp_path)
+
+
+def test_a_run_that_a_rider_has_twice_gets_a_name_of_its_own_and_a_remark(tmp_path):
+    lines = "Ada,1,a.gpx\nAda,1 (2),b.gpx\nAda,1,c.gpx\nBo,1,a.gpx\n"
+    event = folder(tmp_path, f"rider,session,file\n{lines}", "a.gpx", "b.gpx", "c.gpx")
+    entries = read_event_folder(event)
+    assert len({(e.rider, e.session) for e in entries}) == 4
+    assert [bool(e.remark) for e in entries] == [False, False, True, False]
+    assert "run 1 more than once; c.gpx is run 1 (3) here" in entries[2].remark
+
+
+def test_names_that_differ_by_capitals_or_spaces_alone_are_pointed_out():
+    (told,) = alike(["Iska", "Bo", "iska", "Iska", "Mc Coy"])
+    assert told.startswith("“Iska” and “iska” are kept apart as 2 riders")
+    assert len(list(alike(["Mc Coy", "McCoy"]))) == 1
+    assert not list(alike(["Iska", "Iska", "Bo"]))
+
+
+@pytest.mark.parametrize(
+    ("cell", "meant"),
+    [("60", "0.60 if centimetres"), ("0", "metres"), ("-60", "metres"), ("4", "metres")],
+)
+def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
+    text = f"rider,session,file,com_height_m\nAda,1,a.gpx,{cell}\n"
+    (entry,) = read_event_folder(folder(tmp_path, text, "a.gpx"))
+    assert entry.fault.startswith(f"com_height_m is {cell!r}, not a height in metres")
+    assert meant in entry.fault
+    assert ("centimetres" in entry.fault) == (cell == "60")
