@@ -54,7 +54,7 @@ class BaseError:
         for axis in (0, 1):
             mean = np.bincount(slot, error[:, axis]) / count
             direction = np.tile(np.eye(2)[axis], (len(middle), 1))
-            sights.append(knots.sight(middle, direction, mean, sd_m))
+            sights.append(knots.sight(middle, direction, mean, sd_m, firm=True))
         return sights
 
 

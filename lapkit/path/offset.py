@@ -29,10 +29,13 @@ STEP_S = 10.0
 _MOST_KNOTS = 400
 
 PRIOR_SD_M = 1.5
-"""Standalone receivers err 1.3–2.1 m per axis (data sheets); more where the sights say so."""
+"""Standalone receivers err 1.3–2.1 m per axis (data sheets)."""
 
-_WORSE_M = (2.5, 4.0)
+_SIZES_M = (0.5 * PRIOR_SD_M, PRIOR_SD_M, 2.5, 4.0)
+"""What the sights may say instead: a receiver with corrections, one under trees, a phone (common practice, no source)."""
+
 _TIMES_S = (120.0, 3600.0)
+_LONGEST_S = 18_000.0  # where it is known how far off the receiver stood, and not only where it cannot have been
 
 
 class Wander(NamedTuple):
@@ -51,13 +54,15 @@ class Sight:
     """Linear sights of the offset: ``rows @ offset = value`` within ``sd_m``.
 
     ``rows`` has shape ``(n, 2 · knots)`` (east knots, then north), ``value`` shape ``(n,)``. Where
-    ``group`` is given, each group of rows shares an unknown constant.
+    ``group`` is given, each group of rows shares an unknown constant. A ``firm`` one tells where the offset stood,
+    others how it moved or where it cannot have been.
     """
 
     rows: FloatArray
     value: FloatArray
     sd_m: float
     group: np.ndarray | None = None
+    firm: bool = False
 
     def information(self) -> tuple[FloatArray, FloatArray, float, float]:
         """Precision, right side, sum of squares and log determinant of the noise."""
@@ -123,11 +128,13 @@ class OffsetKnots:
         value: FloatArray,
         sd_m: float,
         group: np.ndarray | None = None,
+        *,
+        firm: bool = False,
     ) -> Sight:
         """Sights of the offset's component along unit vectors ``direction``, shape ``(n, 2)``."""
         weights = self.weights(time_s)
         rows = np.concatenate([weights * direction[:, :1], weights * direction[:, 1:]], axis=1)
-        return Sight(rows, value, sd_m, group)
+        return Sight(rows, value, sd_m, group, firm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -190,13 +197,14 @@ def _process_precision(knots: OffsetKnots, wander: Wander) -> tuple[FloatArray, 
 class _Told:
     """What all sights together say: precision ``(2 knots, 2 knots)`` and right side.
 
-    ``constant`` is the part of −2 log likelihood that is theirs alone.
+    ``constant`` is the part of −2 log likelihood that is theirs alone, ``firm`` whether any sight is.
     """
 
     knots: OffsetKnots
     precision: FloatArray
     right: FloatArray
     constant: float
+    firm: bool
 
     @classmethod
     def by(cls, knots: OffsetKnots, sights: list[Sight]) -> _Told:
@@ -207,6 +215,7 @@ class _Told:
             sum((t[0] for t in told), np.zeros((n, n))),
             sum((t[1] for t in told), np.zeros(n)),
             sum(t[2] + t[3] for t in told),
+            any(s.firm for s in sights),
         )
 
     def posterior(self, wander: Wander) -> tuple[FloatArray, FloatArray, float]:
@@ -226,15 +235,18 @@ class _Told:
         )
 
     def wander(self) -> Wander:
-        """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
+        """Size and memory of the process by maximum likelihood; a receiver may be better or worse than most."""
         memory_s = self._memory_s(PRIOR_SD_M)
-        sizes = [Wander(sd_m, memory_s) for sd_m in (PRIOR_SD_M, *_WORSE_M)]
-        return min(sizes, key=lambda wander: self.posterior(wander)[2])
+        # An offset that hardly moves may yet be large.
+        sizes = [sd_m for sd_m in _SIZES_M if self.firm or sd_m >= PRIOR_SD_M]
+        # How fast it moves, sd²/memory, is told best, and stays.
+        tried = [Wander(sd_m, memory_s * (sd_m / PRIOR_SD_M) ** 2) for sd_m in sizes]
+        return min(tried, key=lambda wander: self.posterior(wander)[2])
 
     def _memory_s(self, sd_m: float) -> float:
         found = minimize_scalar(
             lambda log_time: self.posterior(Wander(sd_m, float(np.exp(log_time))))[2],
-            bounds=tuple(np.log(_TIMES_S)),
+            bounds=tuple(np.log((_TIMES_S[0], _LONGEST_S if self.firm else _TIMES_S[1]))),
             method="bounded",
             options={"xatol": 0.1, "maxiter": 15},
         )

@@ -18,7 +18,7 @@ _NEAR_M = 25.0
 _BELIEVABLE_M = 4.5
 # A rider keeps somewhere inside the edge, not on it, and in the same places lap after lap: sights at the
 # same edge are far from independent, and one a second must count for little.
-_EDGE_SD_M = 1.5
+_EDGE_SD_M = 2.0
 _BIN_M = 60.0
 _ROUNDS = 3
 
@@ -72,7 +72,7 @@ def hold_sights(
             at = np.full(2, stop.time_s)
             wander_m = noise.wander_m * np.sqrt(min(2.0 * noise.wander_s / stop.lasted_s, 1.0))
             sd_m = float(np.hypot(_STOP_SD_M, wander_m))
-            sights.append(knots.sight(at, np.eye(2), nearest, sd_m))
+            sights.append(knots.sight(at, np.eye(2), nearest, sd_m, firm=True))
         elif distance <= _NEAR_M:
             notes.append(
                 f"a stop of {stop.lasted_s:.0f} s was {distance:.1f} m from the hold point, more than a "

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lapkit.path.model import Noise
-from lapkit.path.offset import PRIOR_SD_M, OffsetKnots, find_offset
+from lapkit.path.offset import PRIOR_SD_M, OffsetKnots, find_offset, mean_offset
 from lapkit.path.sights import Stop, find_stops, hold_sights
 
 STEADY = Noise(white_m=0.05, wander_m=0.01, wander_s=4.0, velocity_mps=0.1, roughness=5.0)
@@ -92,3 +92,12 @@ def test_a_log_of_a_whole_day_keeps_the_system_small():
     assert knots.time_s[-1] >= 10.0 * 3600.0
     offset = find_offset(knots, [], "none", draws=200, seed=1)
     assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
+
+
+def test_a_receiver_that_stands_close_is_taken_for_a_good_one(knots):
+    stops = [Stop(20.0 + 40.0 * i, 30.0, 0.2, -0.1) for i in range(22)]
+    close, _ = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
+    away, _ = hold_sights(
+        knots, [replace(s, x_m=3.4, y_m=-2.5) for s in stops], np.array([[0.0, 0.0]]), STEADY
+    )
+    assert mean_offset(knots, close)[1].sd_m < PRIOR_SD_M < mean_offset(knots, away)[1].sd_m
