@@ -38,6 +38,8 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from lapkit.reporter import whole_folder
     from lapkit.reporter.course_sheets import course_page
     from lapkit.reporter.pdf import corner_sheets
+    from lapkit.reporter.terminal import line_text
+    from lapkit.units import Units
 
     given = read_track(track_file)
     problems = check_track(given)
@@ -60,9 +62,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     if course.marker_line_from != "given":
         given = replace(given, marker_line=line_in_degrees(course.plane, course.marker_line))
     table = line_table(course)
-    shown = table[["corner", "line", "radius_min_m", "exit_radius_min_m", "length_m"]]
-    click.echo(f"Marker line {course.marker_line_from}; radii held over 10 m, metres.")
-    click.echo(shown.round(1).to_string(index=False, na_rep="-"))
+    click.echo(line_text(table, course.marker_line_from, Units.named(units)))
     if out is None:
         return
     with whole_folder(out, [track_file]) as folder:

@@ -93,7 +93,13 @@ def _near_line(
     runs: Sequence[RunResult],
     units: Units,
 ) -> Finding | None:
-    """The corner ridden nearest to the marker line, one without any trouble where there is one."""
+    """The corner ridden nearest to the marker line, one without any trouble where there is one.
+
+    One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
+    """
+    evidence = [
+        e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < OPEN_EXIT
+    ]
     troubled = {j.evidence.corner.name for j in judged}
     found = [(e.corner.name in troubled, _farthest_m(e), i) for i, e in enumerate(evidence)]
     found = [each for each in found if np.isfinite(each[1])]
@@ -103,8 +109,7 @@ def _near_line(
     if size > NEAR_M:
         return None
     e = evidence[i]
-    open_exit = float(np.median(e.lap("exit_radius_ratio"))) >= OPEN_EXIT
-    on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS and open_exit
+    on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = "on_line" if on_line else "near_line"
     text = TEXTS[code].format(size=sentences.metres(max(size, 0.1), units))
     return _well(e, code, size, text, runs)

@@ -17,13 +17,6 @@ from lapkit.reporter.figures import corner_icon, course_map, overhead, svg_of
 from lapkit.reporter.page import render
 from lapkit.units import KMH_MPS, Units
 
-LINES = {
-    "marker": "marker line",
-    "one lane in": "one lane further in",
-    "inside": "inside the first seam",
-}
-"""What the lines of ``line.csv`` are called on pages."""
-
 GEOMETRY = (
     "These figures are geometry: what a line asks for at a steady speed, with camber, grade, crests "
     "and dips counted, and the lean taken from the road’s own surface. They are no target and no advice."
@@ -175,7 +168,7 @@ def _radii(row: dict[str, Any], units: Units) -> Row:
         display.radius_text(row[c], nothing, nothing, units, bare=True)
         for c in ("radius_min_m", "radius_min_at_m", "exit_radius_min_m", "length_m")
     ]
-    return LINES.get(str(row["line"]), str(row["line"])), *cells
+    return words.LINES.get(str(row["line"]), str(row["line"])), *cells
 
 
 def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> dict[str, Any]:
@@ -188,7 +181,7 @@ def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> dict[str
     else:
         head = [f"{r:.0f}°" for r in rungs]
         cells = [[display.speed_text(row[c] * KMH_MPS, units) for c in columns] for row in records]
-    names = [LINES.get(str(row["line"]), str(row["line"])) for row in records]
+    names = [words.LINES.get(str(row["line"]), str(row["line"])) for row in records]
     return {
         "head": ("Line", *head),
         "rows": [(name, *row) for name, row in zip(names, cells, strict=True)],

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
-from lapkit.reporter.course_sheets import LINES, asked_lean, how_drawn
+from lapkit.reporter.course_sheets import asked_lean, how_drawn
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
@@ -247,7 +247,7 @@ def _line_cells(
     radii = [row["radius_min_m"], row["exit_radius_min_m"]]
     nothing = float("nan")
     return [
-        LINES.get(str(row["line"]), str(row["line"])),
+        words.LINES.get(str(row["line"]), str(row["line"])),
         *(display.radius_text(r, nothing, nothing, units, bare=True) for r in radii),
         *(asked_lean(row[c]).replace("over ", ">") for c in speeds),
         *(display.speed_text(row[c] * KMH_MPS, units) for c in leans),

@@ -10,10 +10,10 @@ from itertools import groupby
 from pathlib import Path
 
 from lapkit import __version__
-from lapkit.errors import OutputError
+from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.page import render
-from lapkit.reporter.terminal import CAUTION, printable
+from lapkit.reporter.terminal import CAUTION, aligned
 from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
 from lapkit.units import Units
 
@@ -57,14 +57,14 @@ class _Words:
 def season_text(answers: Answers, *, units: str) -> str:
     """The answers for the terminal; ``units`` is ``metric`` or ``us``."""
     words = _words(answers, Units.named(units))
-    lines = [printable(words.heading), "", *_aligned(words.events_head, words.events)]
+    lines = [printable(words.heading), "", *aligned(words.events_head, words.events)]
     for corner in words.corners:
-        lines += ["", printable(corner.title), *_aligned(_RIDDEN_HEAD, corner.rows)]
+        lines += ["", printable(corner.title), *aligned(_RIDDEN_HEAD, corner.rows)]
     lines += ["", "What changed after which event"]
     lines += [f"  {printable(line)}" for line in words.changes] or ["  Nothing clearly changed."]
     lines += ["", "Which corner troubles whom"]
     if words.trouble:
-        lines += _aligned(_TROUBLE_HEAD, words.trouble)
+        lines += aligned(_TROUBLE_HEAD, words.trouble)
     else:
         lines.append("  No corner stands out.")
     if answers.rider is None and answers.corner is None:
@@ -232,13 +232,3 @@ def _trouble(one: Trouble, several: bool) -> Row:
         _of(one.tightened, one.tightened_counted),
         _of(one.inside, one.called),
     )
-
-
-def _aligned(head: Row, rows: Sequence[Row]) -> list[str]:
-    """A table in columns, the last one as long as it is."""
-    table = [tuple(printable(cell) for cell in row) for row in (head, *rows)]
-    widths = [max(len(row[place]) for row in table) for place in range(len(head))]
-    return [
-        "  " + "  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)).rstrip()
-        for row in table
-    ]

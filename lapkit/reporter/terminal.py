@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 from lapkit.counting import counted
 from lapkit.errors import printable
 from lapkit.reporter import words
-from lapkit.reporter.display import clock_text, known
+from lapkit.reporter.display import clock_text, known, length_text
+from lapkit.units import Units
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,7 +59,7 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
             middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
             lines.append(
                 f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {middle.iloc[0]:.0f} m "
-                f"({middle.iloc[1]:.0f} to {middle.iloc[2]:.0f}), {len(rows)} laps"
+                f"({middle.iloc[1]:.0f} to {middle.iloc[2]:.0f}), {counted(len(rows), 'lap')}"
             )
         else:
             lines.append(
@@ -87,3 +88,36 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     if pages:
         lines.append(f"Open {pages[0]}")
     return "\n".join(lines)
+
+
+def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
+    """Radii of the marker line and its neighbours at every corner.
+
+    Args:
+        table: of :func:`~lapkit.course.line_table.line_table`.
+        origin: where the marker line came from: ``given``, ``ridden`` or ``solved``.
+        units: what the reader reads.
+    """
+    columns = ("radius_min_m", "exit_radius_min_m", "length_m")
+    rows = [
+        [
+            str(row["corner"]),
+            words.LINES.get(str(row["line"]), str(row["line"])),
+            *(length_text(row[c], units, 1) for c in columns),
+        ]
+        for row in table.to_dict("records")
+    ]
+    head = ("corner", "line", "tightest radius", "at the exit", "length")
+    return "\n".join(
+        [f"Marker line {origin}; radii held over {length_text(10.0, units)}.", *aligned(head, rows)]
+    )
+
+
+def aligned(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """A table in columns, the last one as long as it is, for the terminal."""
+    table = [tuple(printable(cell) for cell in row) for row in (head, *rows)]
+    widths = [max(len(row[place]) for row in table) for place in range(len(head))]
+    return [
+        "  " + "  ".join(f"{c:<{w}}" for c, w in zip(row, widths, strict=True)).rstrip()
+        for row in table
+    ]

@@ -69,6 +69,13 @@ VERDICTS = {
 
 CALLS = {"inside": "inside", "outside": "outside", "unclear": "too close to call"}
 
+LINES = {
+    "marker": "marker line",
+    "one lane in": "one lane further in",
+    "inside": "inside the first seam",
+}
+"""What the lines of ``line.csv`` are called on pages."""
+
 LEFT_OUT = (
     "There is no track file: the loop and its corners were found from the logs. Cones, seams, lanes and the "
     "marker line are left out, and corners are numbered from the start line."

@@ -1,4 +1,5 @@
 import json
+import re
 from dataclasses import replace
 
 import gpxpy
@@ -49,7 +50,12 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert page.count("Geometry, not advice") == 7 and "Cobbler" in page
     assert (tmp_path / "sheets" / "corner-sheets.pdf").stat().st_size > 20_000
     again = run("track", tmp_path / "sheets" / "track.geojson")
-    assert "Marker line given" in again.stdout
+    assert "Marker line given; radii held over 10 m" in again.stdout
+    feet = run("track", tmp_path / "sheets" / "track.geojson", "--units", "us").stdout
+    assert "radii held over 33 ft" in feet
+    row = table.query("corner == 'Needle' and line == 'marker'").iloc[0]
+    told = re.search(r"Needle +marker line +([\d.]+) ft ", feet)
+    assert float(told[1]) == pytest.approx(row["radius_min_m"] / 0.3048, rel=0.02)
 
 
 def test_the_coachs_own_laps_are_the_marker_line(tmp_path):

@@ -267,6 +267,17 @@ def test_praise_for_a_cone_is_drawn_at_that_cone(run, course):
     assert praise.station_m == corner.markers[0].station_m
 
 
+def test_a_corner_whose_exit_is_mostly_tight_is_not_praised_as_near_the_line(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir"):
+        ride.moved(name, "exit", 3.0)
+    assert (find([ride.result()], course)[-1].corner) == "Barn"
+    # Tighter than the line's in four laps of six, by too little to be called.
+    ride.corner("Barn", [1, 2, 3, 4], exit_radius_ratio=0.88)
+    praise = find([ride.result()], course)[-1]
+    assert praise.code == "at_cone"
+
+
 def test_one_lap_is_not_called_even(run, course):
     bare = replace(course, marker_line=None, marker_line_from="none")
     single = run(laps=1).result()
