@@ -97,9 +97,7 @@ def _near_line(
 
     One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
     """
-    evidence = [
-        e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < OPEN_EXIT
-    ]
+    evidence = [e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < OPEN_EXIT]
     troubled = {j.evidence.corner.name for j in judged}
     found = [(e.corner.name in troubled, _farthest_m(e), i) for i, e in enumerate(evidence)]
     found = [each for each in found if np.isfinite(each[1])]
