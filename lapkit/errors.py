@@ -33,7 +33,8 @@ class LapkitError(Exception):
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
-        return printable(f"{text}. {self.remedy}" if self.remedy else text)
+        sentences = (one for one in (text, self.remedy) if one)
+        return printable(" ".join(one if one[-1] in ".!?" else f"{one}." for one in sentences))
 
 
 class LogError(LapkitError):
@@ -57,7 +58,9 @@ class SeasonError(LapkitError):
 
 
 class OutputError(LapkitError):
-    """Results cannot be written where they were asked for."""
+    """Results cannot be written where they were asked for (wrong use)."""
+
+    exit_status = 2
 
 
 class OptionError(LapkitError):

@@ -25,7 +25,7 @@ COMMANDS = {
 """Every command with its line in the overview; the module of that name holds it."""
 
 EPILOG = """\
-Exit status: 0 done; 1 nothing usable in the input; 2 wrong use.
+Exit status: 0 done; 1 nothing usable in the input; 2 wrong use, an --out that cannot be written included.
 
 Radius and lean are inferred from satellite fixes, not measured, and are no target. The event's rules,
 marshals, licensed instructors and the rider's own judgement come first.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @click.command("check")
-@click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
+@click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
 @options.reading
 def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
     """Tell whether a log is good enough, and for what.

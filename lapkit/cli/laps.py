@@ -10,7 +10,7 @@ from lapkit.cli import options
 
 
 @click.command("laps")
-@click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
+@click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
 @options.track
 @options.reading
 def command(logs: tuple[Path, ...], track: Path | None, columns: str, max_size: int | None) -> None:

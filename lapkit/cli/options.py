@@ -15,7 +15,25 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-FILE = click.Path(path_type=Path)
+# Whether a file can be read is left to its reader, whose message says what to do.
+FILE = click.Path(path_type=Path, readable=False)
+
+
+class _Log(click.Path):
+    """A rider's log: a file, never a folder."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        path = Path(super().convert(value, param, ctx))
+        if path.is_dir():
+            raise OptionError(
+                "this is a folder, not a log",
+                where=str(path),
+                remedy="Give the logs in it. If it holds a riders.csv, use `lapkit event`.",
+            )
+        return path
+
+
+LOG = _Log(path_type=Path, readable=False)
 
 units = click.option(
     "--units",
@@ -26,9 +44,9 @@ units = click.option(
 )
 track = click.option("--track", type=FILE, help="Track file (GeoJSON).")
 line = click.option(
-    "--line", type=FILE, help="The coach's own log: his mean lap is the marker line."
+    "--line", type=LOG, help="The coach's own log: his mean lap is the marker line."
 )
-base = click.option("--base", type=FILE, help="Log of a receiver left standing on a known spot.")
+base = click.option("--base", type=LOG, help="Log of a receiver left standing on a known spot.")
 columns = click.option(
     "--columns",
     default="",

@@ -10,7 +10,7 @@ from lapkit.cli import options
 
 
 @click.command("review")
-@click.argument("logs", nargs=-1, required=True, type=options.FILE, metavar="LOG...")
+@click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
 @options.course
 @click.option("--out", required=True, type=options.FILE, help="Folder for page and tables.")
 @click.option("--rider", default="", help="The rider's name.")

@@ -98,6 +98,7 @@ def _bytes(path: Path, source: str) -> bytes:
 
 
 def _parsed(data: bytes, source: str) -> Any:
+    _refuse_log(data, source)
     try:
         return json.loads(data.decode("utf-8-sig"), parse_constant=_no_constant)
     except UnicodeDecodeError as error:
@@ -122,6 +123,20 @@ def _parsed(data: bytes, source: str) -> Any:
             where=source,
             remedy="Write plain decimal numbers.",
         ) from error
+
+
+_GZIP = b"\x1f\x8b"
+
+
+def _refuse_log(data: bytes, source: str) -> None:
+    """Refuse a file that begins like a rider's log, as when log and track file are swapped."""
+    first = data.lstrip(b"\xef\xbb\xbf \r\n\t")[:4000].split(b"\n")[0]
+    if first.startswith((_GZIP, b"<", b"$")) or (first[:1] not in b"{[" and b"," in first):
+        raise TrackError(
+            "a track file (GeoJSON) is wanted here; this looks like a log",
+            where=source,
+            remedy="Give the track file here, and logs where logs are asked for.",
+        )
 
 
 def _no_constant(word: str) -> Any:

@@ -81,6 +81,7 @@ def find_layout(source: Source, overrides: Mapping[str, str]) -> Layout:
     encoding = _encoding(source.head)
     lines = _lines(source.head, encoding)
     _refuse_binary(source, "".join(lines[:50]))
+    _refuse_json(source, lines)
     at, delimiter, headers, columns = _header_row(source, lines, wanted)
     data_line = at + 1
     units = _split(lines[data_line], delimiter) if data_line < len(lines) else []
@@ -161,6 +162,16 @@ def _refuse_binary(source: Source, text: str) -> None:
         )
 
 
+def _refuse_json(source: Source, lines: list[str]) -> None:
+    first = next((line.strip("\ufeff \t") for line in lines if line.strip("\ufeff \t")), "")
+    if first.startswith(("{", "[{")):
+        raise LogError(
+            "this is JSON, as track files are, and no log",
+            where=source.name,
+            remedy="Give a log as GPX, CSV or NMEA 0183; `lapkit track` checks a track file",
+        )
+
+
 def _header_row(
     source: Source, lines: list[str], wanted: dict[str, str]
 ) -> tuple[int, str, list[str], dict[str, Column]]:
@@ -183,11 +194,22 @@ def _header_row(
     if second_best is not None:
         _require(source, *second_best, wanted)
     found = safe_name(", ".join(nearest))
+    absent = [header for header in wanted.values() if header.casefold() not in _fold(nearest)]
+    if absent:
+        raise LogError(
+            f"no column has the header {' or '.join(repr(safe_name(h)) for h in absent)} (found: {found})",
+            where=source.name,
+            remedy="Give headers to --columns as they stand in the file",
+        )
     raise LogError(
         f"no header row names a latitude and a longitude (found: {found})",
         where=source.name,
         remedy="Export with a header, or say which is which with --columns lat=HEADER,lon=HEADER",
     )
+
+
+def _fold(headers: list[str]) -> set[str]:
+    return {header.casefold() for header in headers}
 
 
 def _require(

@@ -53,18 +53,21 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
         "Cones, seams, lanes and the marker line are left out.",
     ]
     measured = tables["corners"]
+    unknown = []
     for corner in course.corners:
         rows = measured[(measured["corner"] == corner.name) & measured["radius_min_m"].notna()]
-        if len(rows):
-            middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
-            lines.append(
-                f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {middle.iloc[0]:.0f} m "
-                f"({middle.iloc[1]:.0f} to {middle.iloc[2]:.0f}), {counted(len(rows), 'lap')}"
-            )
-        else:
-            lines.append(
-                f"  corner {printable(corner.name)}, {corner.turn}: no radius; these logs cannot carry one"
-            )
+        if not len(rows):
+            unknown.append(f"{printable(corner.name)} ({corner.turn})")
+            continue
+        middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
+        lines.append(
+            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {middle.iloc[0]:.0f} m "
+            f"({middle.iloc[1]:.0f} to {middle.iloc[2]:.0f}), {counted(len(rows), 'lap')}"
+        )
+    if len(unknown) == len(course.corners) > 0:
+        lines.append("These logs cannot carry the radius of any of them.")
+    elif unknown:
+        lines.append(f"These logs cannot carry the radius of {words.listed(unknown)}.")
     return lines
 
 

@@ -11,7 +11,7 @@ from lapkit.course.marker_line import solve_marker_line
 from lapkit.course.place import place
 from lapkit.course.track_file import read_track
 from lapkit.course.types import Track
-from lapkit.errors import OptionError
+from lapkit.errors import OptionError, no_such
 from lapkit.simulate.coach import track_of
 from lapkit.simulate.layout import Bend, CornerPlan, Layout, Straight
 
@@ -228,9 +228,12 @@ def course_named(name: str | Path) -> tuple[Course, Track]:
 
     Raises:
         TrackError: the track file cannot be used.
+        OptionError: neither a file nor a built-in course is called so; those there are are named.
     """
     if not Path(name).exists() and str(name) in LAYOUTS:
         return built_in(str(name)), track_of(LAYOUTS[str(name)])
+    if not Path(name).exists() and Path(name).suffix == "":
+        raise no_such("built-in course or track file", str(name), LAYOUTS)
     track = read_track(name)
     return with_line(place(track)), track
 

@@ -53,7 +53,7 @@ def test_when_nothing_is_usable_that_is_an_error(ride, tmp_path):
     assert isinstance(alone.exception, LogError)
     scrap = tmp_path / "scrap.csv"
     scrap.write_text("time (s),lat,lon\n0,52,1\n")
-    both = CliRunner().invoke(command, [str(scrap), str(tmp_path)])
+    both = CliRunner().invoke(command, [str(scrap), str(tmp_path / "none.gpx")])
     assert isinstance(both.exception, LogError)
     assert "no lap can be told" in str(both.exception)
     assert f"{scrap}: unusable" in both.stdout

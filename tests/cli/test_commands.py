@@ -1,12 +1,18 @@
 import os
 import subprocess
 import sys
+from dataclasses import replace
 
+import numpy as np
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from lapkit.cli import COMMANDS, group
-from lapkit.errors import OptionError
+from lapkit.errors import LogError, OptionError
+from lapkit.reporter.terminal import laps_text
+from lapkit.sample import sample_event
+from lapkit.simulate.courses import built_in
 
 
 def run(*args):
@@ -86,3 +92,55 @@ def test_linear_algebra_is_told_to_use_one_thread_before_numpy_comes():
     env = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env)
     assert done.returncode == 0, done.stderr
+
+
+def test_log_and_track_file_swapped_is_named_so(tmp_path):
+    folder = sample_event()
+    log, track = folder / "logs" / "iska-1.csv", folder / "track.geojson"
+    done = run("laps", track, "--track", log)
+    assert done.returncode == 1
+    assert "a track file (GeoJSON) is wanted here; this looks like a log" in done.stderr
+    done = run("laps", log, "--track", folder / "logs" / "tove-1.gpx.gz")
+    assert "this looks like a log" in done.stderr
+    done = run("check", track)
+    assert "this is JSON, as track files are, and no log" in done.stderr
+    assert "coordinates" not in done.stderr
+
+
+def test_headers_that_no_column_has_are_named():
+    log = sample_event() / "logs" / "iska-1.csv"
+    done = run("check", "--columns", "time=stamp,lat=y", log)
+    assert "no column has the header 'stamp' or 'y'" in done.stderr
+    assert "Time (UTC)" in done.stderr
+
+
+def test_a_folder_for_a_log_and_an_out_that_cannot_be_are_wrong_use(tmp_path):
+    done = run("check", tmp_path)
+    assert done.returncode == 2
+    assert "this is a folder, not a log" in done.stderr and "lapkit event" in done.stderr
+    (tmp_path / "theirs").mkdir()
+    (tmp_path / "theirs" / "thesis.txt").write_text("all of it")
+    log = sample_event() / "logs" / "iska-1.csv"
+    assert run("review", log, "--out", tmp_path / "theirs").returncode == 2
+    assert run("simulate", "nope", "--out", tmp_path / "new").returncode == 2
+
+
+def test_a_course_that_is_not_built_in_names_those_that_are(tmp_path):
+    assert "sample, flowing, twisty" in run("simulate", "nope", "--out", tmp_path / "a").stderr
+    assert "Did you mean 'sample'?" in run("simulate", "sampel", "--out", tmp_path / "a").stderr
+
+
+@pytest.mark.parametrize("remedy", ["", "Do it", "Do it.", "Really?"])
+def test_every_message_ends_like_a_sentence(remedy):
+    told = str(LogError("it is broken", where="a.gpx", remedy=remedy))
+    assert told.startswith("a.gpx: it is broken. " if remedy else "a.gpx: it is broken")
+    assert told[-1] in ".?" and not told.endswith("..")
+
+
+def test_a_log_without_radii_says_so_once(tmp_path):
+    course = built_in("sample")
+    corners = pd.DataFrame({"corner": [c.name for c in course.corners], "radius_min_m": np.nan})
+    nothing = {"laps": pd.DataFrame(columns=["rider", "session"]), "logs": pd.DataFrame()}
+    text = laps_text(replace(course, found=True), {**nothing, "corners": corners})
+    assert text.count("radius") == 1
+    assert "These logs cannot carry the radius of any of them." in text

@@ -273,7 +273,7 @@ def test_columns_that_do_not_exist_are_refused(write):
         ("time,lat,lon\n", "its time column is empty"),
         ("time,lat,lon\n,,\n,,\n", "its time column is empty"),
         (b"\x00\x01\x02\x03" * 200, "binary file"),
-        ("{}", "no header row"),
+        ("{}", "this is JSON, as track files are, and no log"),
         ("just words", "no header row"),
     ],
 )
