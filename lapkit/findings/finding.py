@@ -46,6 +46,8 @@ class Finding:
             how sure × how often; 0 for what is done well or mended.
         what_if: what the marker line would have asked for and carried, with intervals; None where that
             was not worked out, or not told.
+        would_have: the same in a sentence, beside the tables of its corner and never among what is said
+            first; empty where it is in doubt, and for novices.
     """
 
     rider: str
@@ -66,3 +68,4 @@ class Finding:
     details: tuple[str, ...] = ()
     harm: float = 0.0
     what_if: WhatIf | None = None
+    would_have: str = ""

@@ -73,10 +73,15 @@ class Judgement:
 
     @property
     def shown(self) -> int:
-        """Index of the lap that shows it: the middling one of a habit, the worst of a lapse."""
+        """Index of the lap that shows it: the middling one of a habit, the worst of a lapse.
+
+        Of what is mended the last lap without it: that is how it is ridden now.
+        """
+        if self.mended:
+            return int(np.flatnonzero(~self.seen)[-1])
         laps = np.flatnonzero(self.seen)
         order = laps[np.argsort(self.size[laps], kind="stable")]
-        return int(order[len(order) // 2] if self.habit or self.mended else order[-1])
+        return int(order[len(order) // 2] if self.habit else order[-1])
 
 
 def judge(

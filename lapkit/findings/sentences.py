@@ -29,7 +29,7 @@ TEXTS: dict[str, str] = {
     "lean_off_camber": "{lean} more lean than the marker line asks for at the same speed {often}, "
     "where the road falls away.",
     "lean_added": "{lean} more lean than the marker line asks for at the same speed {often}.",
-    "uneven": "A different line every lap: some {size} apart from lap to lap.",
+    "uneven": "A different line every lap: about {size} apart from lap to lap.",
     "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}.",
     "drifts_tight": "From the first lap of a run to the last the exit closes: its tightest radius falls "
     "by {size}.",
@@ -41,25 +41,29 @@ TEXTS: dict[str, str] = {
     "every cone.",
     "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
     "at_cone": "Well placed at the {cone}: the usual lap is within {size} of the marker line there.",
-    "was": "No longer a habit: {what}. By run: {runs}.",
-    "mended": "Mended: {what}. By run: {runs}.",
+    "was": "No longer a habit: {what}, {runs}.",
+    "mended": "Mended: {what}, {runs}.",
     "opened": "The exit has opened from {before} to {after} radius since run {since}.",
 }
 """What is said first, by the finding's code."""
 
 DETAILS: dict[str, str] = {
-    "radius": "The exit's tightest radius is {radius} where the marker line keeps {line_radius}.",
+    "radius": "The exit’s tightest radius is {radius} where the marker line keeps {line_radius}.",
     "lean": "It takes {lean} more lean to the {turn} than the marker line would at that speed.",
+    "lean_took": "It took {lean} more lean to the {turn} than the marker line would have at that speed.",
     "off_camber": "The road falls away by {camber} there: to the tyres it is that much more lean again.",
-    "with_it": "With it: {others}.",
+    "with_it": "What comes with it: {others}.",
     "also_at": "The same at {corners}.",
-    "runs": "By run: {runs}.",
-    "than_at_apex": "At the apex the radius still was {radius}: it was pulled in after it.",
+    "runs": "It was so {runs}.",
+    "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}.",
     "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
     "most_missed": "Of all cones this one is missed most.",
-    "time": "With the same lean and drive the marker line would have carried {speed} more at the "
-    "slowest point, which would have been worth {seconds}.",
+    "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}: that is "
+    "margin. Ridden there with the lean and drive that were used, it would have been {speed} more at the "
+    "slowest point and {seconds} less over the corner. That is arithmetic and no advice.",
+    "sure": "How sure: {sure}.",
+    "was_sure": "How sure that it was so: {sure}.",
     "lapse": "A lapse, not a habit.",
 }
 """What is added to it."""
@@ -69,7 +73,7 @@ EVENT: dict[str, str] = {
     "talk_next": "Then {rider}: {what} at {corner} {often}.",
     "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
     "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
-    "cone_missed": "The cone missed most is the {cone} at {corner}, by some {size}: {riders}.",
+    "cone_missed": "The cone missed most is the {cone} at {corner}, typically by {size}: {riders}.",
     "inside_seam": "Inside the {seam} at {corner}: {who}.",
     "apart": "{rider} rides {corner} unlike the rest of the group: {how}.",
     "tighter": "a tighter exit",
@@ -171,7 +175,7 @@ def often(seen: int, counted: int) -> str:
 
 
 def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:
-    """How often in each run: ``run 1 in all 6 laps and run 2 in none of 6 laps``.
+    """How often in each run: ``in all 6 laps of run 1 and in none of 6 laps of run 2``.
 
     Args:
         seen: laps in which it holds, shape ``(laps,)``.
@@ -180,7 +184,7 @@ def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:
     """
     return listed(
         [
-            f"run {sessions[i]} {often(int(seen[run == i].sum()), int((run == i).sum()))}"
+            f"{often(int(seen[run == i].sum()), int((run == i).sum()))} of run {sessions[i]}"
             for i in np.unique(run)
         ]
     )

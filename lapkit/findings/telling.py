@@ -64,8 +64,6 @@ class Teller:
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(DETAILS["also_at"].format(corners=sentences.listed(elsewhere)))
-        if found is not None:
-            told += self._would_have(lead, found)
         return self._finding(lead, kind, (*told, *self._standing(lead)), found)
 
     def aside(self, judgement: Judgement) -> Finding:
@@ -103,6 +101,7 @@ class Teller:
             details=details,
             harm=0.0 if judgement.mended else harm(judgement),
             what_if=found,
+            would_have="" if found is None else self._would_have(judgement, found),
         )
 
     def _facts(self, judgement: Judgement) -> dict[str, str]:
@@ -141,8 +140,8 @@ class Teller:
             lean = sentences.between_degrees(saved.lo, saved.hi)
             told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value))
         elif judgement.code not in _IN_DEGREES and added >= _LEAST_LEAN_DEG:
-            lean = sentences.degrees(added)
-            told.append(DETAILS["lean"].format(lean=lean, turn=e.corner.turn.value))
+            lean, took = sentences.degrees(added), "lean_took" if judgement.mended else "lean"
+            told.append(DETAILS[took].format(lean=lean, turn=e.corner.turn.value))
         camber = float(e.corner.camber_at(np.array(judgement.station_m)))
         if camber <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
             told.append(DETAILS["off_camber"].format(camber=sentences.degrees(camber)))
@@ -187,30 +186,31 @@ class Teller:
         at_exit = _ABOUT.get(judgement.code) == "exit"
         return found.exit_lean_saved_deg if at_exit else found.lean_saved_deg
 
-    def _would_have(self, judgement: Judgement, found: WhatIf) -> list[str]:
-        """What his own lean and drive would have carried, as far as it is clear of doubt.
+    def _would_have(self, judgement: Judgement, found: WhatIf) -> str:
+        """The lean that the marker line would have saved, then what it would have carried; empty where in doubt.
 
-        Where that is far from what he rode, nobody knows what he would have done: nothing is told.
+        Where that is far from what he rode, nobody knows what he would have done: nothing is told. Nor is it
+        where no lean would have been saved: speed alone is nothing that a coach has to say.
         """
-        told = []
-        gain, seconds = found.slowest_gain_mps, found.seconds
+        gain, seconds, saved = found.slowest_gain_mps, found.seconds, self._saved(judgement, found)
         slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))
         clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
-        if clear and NOVICE not in self.group.lower():
-            told.append(
-                DETAILS["time"].format(
-                    speed=sentences.between_speeds(gain.lo, gain.hi, self.units),
-                    seconds=sentences.between_seconds(seconds.lo, seconds.hi),
-                )
-            )
-        return told
+        if not clear or saved.lo < _LEAST_LEAN_DEG or NOVICE in self.group.lower():
+            return ""
+        return DETAILS["would_have"].format(
+            lean=sentences.between_degrees(saved.lo, saved.hi),
+            turn=judgement.evidence.corner.turn.value,
+            speed=sentences.between_speeds(gain.lo, gain.hi, self.units),
+            seconds=sentences.between_seconds(seconds.lo, seconds.hi),
+        )
 
     def _standing(self, judgement: Judgement) -> list[str]:
         """How sure, in which runs, habit or lapse."""
         told = []
         if len(self.runs) > 1 and judgement.habit and not judgement.seen.all():
             told.append(DETAILS["runs"].format(runs=self._by_run(judgement)))
-        told.append(f"How sure: {sentences.sure(judgement.p)}.")
+        sure = "was_sure" if judgement.mended else "sure"
+        told.append(DETAILS[sure].format(sure=sentences.sure(judgement.p)))
         if not judgement.habit and not judgement.mended:
             told.append(DETAILS["lapse"])
         return told

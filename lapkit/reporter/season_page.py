@@ -190,7 +190,7 @@ def _of(count: int, counted: int) -> str:
 def _direction(change: Change) -> str:
     """The sign of a change in a word."""
     if change.what in ("radius", "lean"):
-        larger, smaller = ("wider", "tighter") if change.what == "radius" else ("more", "less")
+        larger, smaller = ("larger", "smaller") if change.what == "radius" else ("more", "less")
         return larger if change.after > change.before else smaller
     more = change.after * change.before_of > change.before * change.after_of
     return "more often" if more else "less often"

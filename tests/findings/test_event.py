@@ -65,7 +65,9 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event):
     assert "look at the cone before the riders" in weir.text
     assert "look at the cone" not in barn.text
     (cone,) = of(found, "cone_missed")
-    assert cone.text.startswith("The cone missed most is the apex cone at Weir, by some 1.7 m:")
+    assert cone.text.startswith(
+        "The cone missed most is the apex cone at Weir, typically by 1.7 m:"
+    )
 
 
 def test_who_ran_inside_the_seam(run, event):

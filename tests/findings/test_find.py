@@ -4,10 +4,12 @@ from dataclasses import replace
 import pytest
 
 from lapkit.compare.results import RunResult
+from lapkit.compare.what_if import WhatIf
 from lapkit.errors import OptionError
 from lapkit.findings import Kind, find, findings_table
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import CAUSES
+from lapkit.path.summary import Summary
 
 TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
          "exit_lean_max_deg": 42.0}  # fmt: skip
@@ -140,16 +142,22 @@ def test_what_was_mended_is_praised_and_told_last(run, course):
         ("exit_tightened", Kind.OTHER),
         ("mended", Kind.WELL),
     ]
-    assert "run 1 in all 6 laps and run 2 in none of 6 laps" in found[0].text
+    assert "in all 6 laps of run 1 and in none of 6 laps of run 2" in found[0].text
+    assert not any(d.startswith(("It takes", "How sure: ")) for d in found[0].details)
+    assert any(d.startswith("It took 6° more lean") for d in found[0].details)
+    # The picture shows how it is ridden now.
+    assert (found[0].session, found[0].lap) == ("2", 6)
     assert found[1].text == (
-        "Mended: an exit that tightens. By run: run 1 in all 6 laps and run 2 in none of 6 laps."
+        "Mended: an exit that tightens, in all 6 laps of run 1 and in none of 6 laps of run 2."
     )
 
 
 def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course):
     found = find([run("1", laps=8).result(), run("2").corner("Barn", **TIGHT).result()], course)
     assert (found[0].kind, found[0].laps_seen, found[0].laps_counted) == (Kind.WORK, 6, 14)
-    assert any("run 1 in none of 8 laps and run 2 in all 6 laps" in d for d in found[0].details)
+    assert any(
+        "in none of 8 laps of run 1 and in all 6 laps of run 2" in d for d in found[0].details
+    )
     assert found[0].session == "2"
 
 
@@ -319,7 +327,7 @@ def test_an_exit_pulled_in_after_the_apex_says_so(run, course):
     result = run().corner("Birch", **TIGHT).result()
     markers = result.tables["markers"]
     markers["radius_m"] = 38.0
-    told = "At the apex the radius still was 55 m: it was pulled in after it."
+    told = "At the apex the radius was still 55 m; the line was pulled in after that."
     assert told not in find([result], course)[0].details
     markers["radius_m"] = 55.0
     assert told in find([result], course)[0].details
@@ -333,3 +341,35 @@ def test_the_cone_missed_most_is_named_among_several(run, course):
     missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
     assert told in missed["Barn"]
     assert told not in missed["Weir"]
+
+
+def about(low, high):
+    return Summary(0.5 * (low + high), low, high)
+
+
+@pytest.mark.parametrize(
+    ("saved", "gain", "group", "told"),
+    [
+        ((3.0, 5.0), (1.2, 1.4), "", True),
+        ((3.0, 5.0), (1.2, 1.4), "Novices", False),
+        ((0.2, 0.9), (1.2, 1.4), "", False),
+        ((3.0, 5.0), (-0.1, 1.4), "", False),
+    ],
+)
+def test_speed_that_was_not_carried_is_told_beside_the_tables_and_after_the_lean(
+    run, course, monkeypatch, saved, gain, group, told
+):
+    found = WhatIf(about(*saved), about(*saved), about(*gain), about(0.1, 0.3))
+    monkeypatch.setattr("lapkit.findings.telling.what_if", lambda *_: found)
+    work = find([run().corner("Barn", **TIGHT).result()], course, group)[0]
+    promised = re.compile(r"km/h|\d s\b|carried|faster|worth")
+    assert not any(promised.search(d) for d in (work.text, *work.details))
+    if not told:
+        assert work.would_have == ""
+        return
+    assert work.would_have.startswith(
+        "On the marker line the same speeds would have taken 3 to 5° less lean to the left: that is margin."
+    )
+    assert "it would have been 4 to 5 km/h more" in work.would_have
+    assert "0.1 to 0.3 s less" in work.would_have
+    assert work.would_have.endswith("no advice.")

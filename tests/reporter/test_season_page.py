@@ -41,7 +41,7 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     assert "60 ± 2 m" in text
     assert "40° ± 1°" in text
     assert "s: inside 4, outside 1, too close to call 1" in text
-    assert "After 1 April 2031, spring: Tove, Larch: tightest radius about 6 m wider" in text
+    assert "After 1 April 2031, spring: Tove, Larch: tightest radius about 6 m larger" in text
     assert "largest lean about 3° less" in text
     assert "exit tightened less often, 5 of 6 laps before and 1 of 12 after" in text
     assert "inside s more often, 1 of 6 laps before and 9 of 10 after" in text
@@ -74,13 +74,13 @@ def test_the_page_needs_nothing_else(answers):
     assert page.startswith("<!DOCTYPE html>")
     assert "default-src 'none'" in unescape(page)
     assert not re.search(r"<script|src=|https?:|url\(", page)
-    assert "Tove, Larch: tightest radius about 6\N{NO-BREAK SPACE}m wider" in page
+    assert "Tove, Larch: tightest radius about 6\N{NO-BREAK SPACE}m larger" in page
     assert "Nothing here is a target" in page
 
 
 def test_without_a_name_changes_are_counted_by_event(answers):
     text = season_text(Answers(None, None, EVENTS, (), answers.changes, ()), units="metric")
-    counted = "exit tightened less often (1), inside a seam more often (1), lean less (1), radius wider (1)"
+    counted = "exit tightened less often (1), inside a seam more often (1), lean less (1), radius larger (1)"
     assert counted in text
     assert "No corner stands out" in text
 
