@@ -22,6 +22,7 @@ OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*")
 NOT_RUN = {
     r"-m venv .*": "installing needs a network and minutes; .ci/run does it on a clean machine",
     r"\S*pip install .*": "as above",
+    r"\. \.venv/bin/activate": "there is no such environment here; the program is on the path instead",
     r"\S*python -m pytest.*": "that is what is running now",
     r"\S*lapkit demo": "tests/test_pipeline.py goes through the same event",
     r"\S*python tests/benchmarks/accuracy.py .*": "takes minutes; run by hand",
@@ -211,3 +212,10 @@ def test_every_package_is_listed_for_installation():
     data = {"lapkit.reporter.templates"}  # files only, no module
     assert listed == holding | mapped | data
     assert set(setup["project"]["scripts"].values()) == {"lapkit.cli:main"}
+
+
+def test_no_running_text_of_the_readme_is_overlong():
+    """Tables and copyable commands are as long as they must be."""
+    text = BLOCK.sub("", TEXT["README.md"])
+    long = [line for line in text.splitlines() if len(line) > 120 and not line.startswith("|")]
+    assert not long
