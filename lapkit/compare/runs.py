@@ -3,7 +3,7 @@
 Paired by corner; laps are the units. How far a rider's laps scatter is known badly from a few laps of one
 corner, so what all corners say of it is drawn upon. The position offset, which a run's laps share, is
 counted in wherever a line is compared. Many corners are looked at in several ways, so false discoveries
-are held down: within each kind of measure by Benjamini and Hochberg, at rates that stay below 5 % together.
+are held down: within each kind of measure by Benjamini and Hochberg, at rates that add up to less than 5 %.
 """
 
 from __future__ import annotations
@@ -28,16 +28,16 @@ COLUMNS = (
 """Columns of :func:`changes`."""
 
 RATES = {
-    ("exit_radius_min_m", ""): 0.035,
-    ("wide_of_line_m", "exit"): 0.003,
-    ("wide_of_line_m", "apex"): 0.002,
-    ("turn_in_early_m", ""): 0.002,
+    ("exit_radius_min_m", ""): 0.02,
+    ("wide_of_line_m", "exit"): 0.001,
+    ("wide_of_line_m", "apex"): 0.001,
+    ("turn_in_early_m", ""): 0.001,
     ("lean_max_deg", ""): 0.001,
 }
 """Measure and kind of marker → of the changes reported so many may be false, on average.
 
-Where nothing changed at all, anything is reported in no more than their sum of looks; it is below 5 % since runs
-also differ in ways that laps do not show. Most of it goes where laps scatter most beside what is looked for:
+Where nothing changed at all, anything is reported in no more than their sum of looks, half of the 5 % that may be:
+runs also differ in ways that laps do not show. Most of it goes where laps scatter most beside what is looked for;
 half a lane stands out of lines in any case.
 """
 
