@@ -208,7 +208,7 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
     """The line of the table ``logs`` for one log; ``no_lap`` says why none of its laps was timed."""
     noise = path.estimate.noise
     notes = [*([no_lap] if no_lap else []), *quality.sentences, *path.offset.notes]
-    notes += [f"{d.count} fixes: {d.reason}" for d in path.log.dropped if d.count]
+    notes += [d.text for d in path.log.dropped if d.count]
     if path.adrift_s:
         notes.append(
             f"for {path.adrift_s:.0f} s positions strayed from where their velocities led, as under a bridge or beside trees, "

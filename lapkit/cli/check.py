@@ -55,6 +55,6 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
 
 def _lines(log: Log, quality: Quality) -> Iterator[str]:
     yield from quality.sentences
-    yield from (f"Left out or altered: {d.count} {d.reason}." for d in log.dropped)
+    yield from (f"Left out or altered: {d.text}." for d in log.dropped)
     if log.guesses:
         yield "Taken as: " + "; ".join(f"{k}: {v}" for k, v in log.guesses.items()) + "."

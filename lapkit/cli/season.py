@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from lapkit.cli import options
+from lapkit.counting import counted
 from lapkit.errors import printable
 
 _season = click.option(
@@ -48,7 +49,7 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
         title = printable(results.title)
         laps = len({(row[0], row[2], row[3]) for row in results.corners})
         done = "replaced in" if replaced else "added to"
-        click.echo(f"{title}: {laps} timed laps {done} {season}")
+        click.echo(f"{title}: {counted(laps, 'timed lap')} {done} {season}")
 
 
 @command.command("show")

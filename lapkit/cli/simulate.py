@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from lapkit.cli import options
+from lapkit.counting import counted
 
 
 @click.command("simulate")
@@ -102,4 +103,4 @@ def command(
     runs = invented_runs(riders, sessions, laps, receiver, seed, f".{ending}.gz")
     with progress_on_terminal("runs") as progress:
         write_event(course, given, runs, out, base_seed=seed if base else None, progress=progress)
-    click.echo(f"Written: {len(runs)} runs and their truth in {out}")
+    click.echo(f"Written: {counted(len(runs), 'run')} with the truth in {out}")

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from lapkit.cli import options
+from lapkit.counting import counted
 
 PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
 
@@ -46,7 +47,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     errors = tell(problems)
     if errors:
         raise TrackError(
-            f"the track file has {errors} error{'s' if errors > 1 else ''}, told above",
+            f"the track file has {counted(errors, 'error')}, told above",
             where=str(track_file),
             remedy="Correct them and run this again.",
         )

@@ -277,9 +277,15 @@ def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatAr
 
 
 def _nothing_left(rows: _Rows, source: Source) -> LogError:
-    reasons = "; ".join([*(f"{d.count} {d.reason}" for d in rows.dropped), *rows.raw.notes])
+    reasons = "; ".join([*(d.text for d in rows.dropped), *rows.raw.notes])
     total = len(rows.raw.time_s)
-    what = f"none of its {total} fixes can be used" if total else "it holds no fix"
+    what = "it holds no fix"
+    if total:
+        what = (
+            "its only fix cannot be used"
+            if total == 1
+            else f"none of its {total} fixes can be used"
+        )
     return LogError(
         f"{what} ({reasons})" if reasons else what,
         where=source.name,

@@ -27,7 +27,7 @@ _ELEMENTS = {
 }
 # The words of GPX's <fix> as the numbers of NMEA 0183.
 _FIX_WORDS = {"none": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0}
-OTHER_POINTS = {"wpt": "waypoints", "rtept": "route points"}
+OTHER_POINTS = {"wpt": "waypoint", "rtept": "route point"}
 _BARE = ("ele", "time")  # inside extensions these are something else
 _TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *OTHER_POINTS}
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.errors import LogError
 from lapkit.units import FloatArray, read_only
 
@@ -26,10 +27,20 @@ UP_TO_THERE = "what came before was used"
 
 @dataclass(frozen=True)
 class Dropped:
-    """Fixes left out or altered while reading, counted with the reason in plain words."""
+    """Fixes left out or altered while reading, counted with the reason in plain words.
+
+    ``one`` is what a single one of them is called, when it is no fix.
+    """
 
     reason: str
     count: int
+    one: str = "fix"
+
+    @property
+    def text(self) -> str:
+        """The same to be read: ``3 fixes: without a readable time``."""
+        many = "fixes" if self.one == "fix" else ""
+        return f"{counted(self.count, self.one, many)}: {self.reason}"
 
 
 @dataclass(frozen=True, eq=False)

@@ -56,8 +56,8 @@ def read_nmea(source: Source) -> RawFixes:
         has_clock=known,
         dropped=(
             *sums.dropped(),
-            *_counted("an NMEA sentence without a time", epochs.timeless),
-            *_counted("an NMEA sentence that cannot be read", epochs.unreadable),
+            *_counted("without a time", epochs.timeless),
+            *_counted("unreadable", epochs.unreadable),
         ),
         guesses=guesses,
         notes=(*sums.notes(), *source.notes()),
@@ -108,9 +108,9 @@ class _Sums:
     def dropped(self) -> list[Dropped]:
         """What was left out, with counts."""
         wrong = [
-            Dropped(f"{kind} sentence with a wrong checksum", n) for kind, n in self.bad.items()
+            Dropped("with a wrong checksum", n, f"{kind} sentence") for kind, n in self.bad.items()
         ]
-        return wrong + _counted("an NMEA sentence cut short", self.cut)
+        return wrong + _counted("cut short", self.cut)
 
     def notes(self) -> list[str]:
         """Types of which every single checksum is wrong; and that there are none at all."""
@@ -123,7 +123,7 @@ class _Sums:
 
 
 def _counted(reason: str, count: int) -> list[Dropped]:
-    return [Dropped(reason, count)] if count else []
+    return [Dropped(reason, count, "NMEA sentence")] if count else []
 
 
 def _sentences(source: Source) -> Iterator[re.Match[bytes]]:

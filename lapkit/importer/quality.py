@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.importer.clean import EQUAL_TIME
 from lapkit.importer.log import Log
 from lapkit.importer.repeats import METRES_PER_DEGREE, offsets_m, step_deg
@@ -257,7 +258,7 @@ def _step_sentence(step_m: float) -> str:
 def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:
     sentences = []
     if gaps:
-        sentences.append(f"{missing_s:.1f} s are missing in {gaps} gap{'s' * (gaps > 1)}.")
+        sentences.append(f"{missing_s:.1f} s are missing in {counted(gaps, 'gap')}.")
     if paused_s > 1:
         sentences.append(f"It paused for {paused_s:.0f} s without riding.")
     return sentences

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit import __version__
+from lapkit.counting import counted
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.curvature import HELD_OVER_M
@@ -68,7 +69,7 @@ def course_page(
     laid = "a lap" if course.closed else "from start to end"
     facts = [
         f"{length:.0f} {shown.length} {laid}",
-        f"{len(course.corners)} corner{'' if len(course.corners) == 1 else 's'}",
+        counted(len(course.corners), "corner"),
     ]
     return render(
         "course.html.j2",

@@ -6,6 +6,7 @@ import math
 import re
 from numbers import Real
 
+from lapkit.counting import counted
 from lapkit.units import Units
 
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
@@ -153,4 +154,4 @@ def date_text(start_utc: object) -> str:
 
 def laps_text(count: int) -> str:
     """How many laps: ``1 lap``, ``8 laps``."""
-    return f"{count} lap{'' if count == 1 else 's'}"
+    return counted(count, "lap")

@@ -10,6 +10,7 @@ import pandas as pd
 
 from lapkit.compare.results import UNUSABLE
 from lapkit.compare.standard import standards
+from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.sentences import SHORT
@@ -88,8 +89,8 @@ def _facts(event: EventReview, units: Units) -> list[str]:
     timed = int((laps["kind"].astype(str) == "timed").sum())
     start = laps["start_utc"].dropna().astype(str)
     when = [display.date_text(start.min())] if len(start) else []
-    riders = f"{len(event.riders)} rider{'' if len(event.riders) == 1 else 's'}"
-    return [*when, riders, f"{timed} timed laps", units.words]
+    riders = counted(len(event.riders), "rider")
+    return [*when, riders, counted(timed, "timed lap"), units.words]
 
 
 def _first(rider: RiderReview) -> Finding | None:

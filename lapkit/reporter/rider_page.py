@@ -11,6 +11,7 @@ import pandas as pd
 
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
+from lapkit.counting import counted
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE
@@ -202,7 +203,7 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     timed = int((laps["kind"].astype(str) == "timed").sum())
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""
-    runs = f"{len(rider.runs)} run{'' if len(rider.runs) == 1 else 's'}, {timed} timed laps"
+    runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}"
     title = words.heading(event)
     title = "" if title == rider.rider else title
     facts = [title, rider.group, rider.bike, when, runs, units.words]

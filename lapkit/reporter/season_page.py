@@ -10,6 +10,7 @@ from itertools import groupby
 from pathlib import Path
 
 from lapkit import __version__
+from lapkit.counting import counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.page import render
@@ -139,7 +140,7 @@ def _words(answers: Answers, units: Units) -> _Words:
 
 
 def _events_text(count: int) -> str:
-    return f"{count} event{'' if count == 1 else 's'}"
+    return counted(count, "event")
 
 
 def _name(event: Event) -> str:

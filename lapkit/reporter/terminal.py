@@ -47,9 +47,10 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
 
 def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
     kind = "a loop" if course.closed else "an open course"
+    corners = f" and its {counted(len(course.corners), 'corner')}" if course.corners else ""
     lines = [
-        f"No track file: {kind} of {course.reference.length_m:.0f} m, its start line and its "
-        f"{len(course.corners)} corners were found from the logs.",
+        f"No track file: {kind} of {course.reference.length_m:.0f} m, its start line{corners} found from the "
+        "logs.",
         "Cones, seams, lanes and the marker line are left out.",
     ]
     measured = tables["corners"]

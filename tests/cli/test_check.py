@@ -85,4 +85,4 @@ def test_what_was_left_out_is_told(tmp_path):
     rows = [f"{t},{52 + t * 1e-4:.5f},1" for t in range(60)]
     path.write_text("\n".join(["time (s),lat,lon", *rows, "5,0,0"]))
     told = CliRunner().invoke(command, [str(path)]).stdout
-    assert "Left out or altered: 1 position 0, 0, which means no fix." in told
+    assert "Left out or altered: 1 fix: position 0, 0, which means no fix." in told

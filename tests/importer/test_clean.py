@@ -188,7 +188,9 @@ def test_when_nothing_is_left_every_reason_is_said(logs_of):
     with pytest.raises(LogError) as caught:
         logs_of([(0, 0, 0), (1, 95, 0)])
     assert "none of its 2 fixes can be used" in str(caught.value)
-    assert "1 latitude or longitude beyond the globe; 1 position 0, 0" in str(caught.value)
+    assert "1 fix: latitude or longitude beyond the globe; 1 fix: position 0, 0" in str(
+        caught.value
+    )
 
 
 def test_one_fix_is_a_log(logs_of):

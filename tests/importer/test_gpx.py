@@ -178,7 +178,7 @@ def test_any_doctype_is_refused_whatever_follows(write, gpx_points, head):
         ("<html><body/></html>", "the root element is <html>, not <gpx>"),
         ("<gpx></gpx>", "it holds no track points"),
         ('<gpx><wpt lat="1" lon="2"/><wpt lat="1" lon="2"/></gpx>', "2 waypoints, but no track"),
-        ('<gpx><rte><rtept lat="1" lon="2"/></rte></gpx>', "1 route points, but no track points"),
+        ('<gpx><rte><rtept lat="1" lon="2"/></rte></gpx>', "1 route point, but no track points"),
         ("<gpx><trk>", "broken before the first track point"),
         ('<gpx><trk><trkpt lat="1" lon="2"/></trk></gpx>', "without a readable time"),
         ('<gpx><trk><trkpt lon="2"><time>2026-01-01T00:00:00Z</time></trkpt></trk></gpx>',

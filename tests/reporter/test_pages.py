@@ -240,3 +240,17 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     assert own.count("cannot be told: no timed lap was logged finely enough") == len(
         coarse.course.corners
     )
+
+
+def test_one_of_a_thing_is_told_in_the_singular(event):
+    rider = replace(event.riders[1], runs=event.riders[1].runs[:1])
+    laps = rider.runs[0].tables["laps"]
+    first = laps["kind"].astype(str).eq("timed") & laps["lap"].eq(1)
+    one = replace(rider.runs[0], tables=rider.runs[0].tables | {"laps": laps[first]})
+    alone = replace(rider, runs=(one,))
+    own = rider_page(event, alone, units="metric").html
+    assert "1 run, 1 timed lap<" in own
+    tables = event.tables | {"laps": laps[first]}
+    summary = event_page(replace(event, riders=(alone,), tables=tables), units="metric", links={})
+    assert "1 rider<" in summary
+    assert "1 timed lap<" in summary
