@@ -49,7 +49,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         raise TrackError(
             f"the track file has {counted(errors, 'error')}, told above",
             where=str(track_file),
-            remedy="Correct them and run this again.",
+            remedy="Mend the file and run this again.",
         )
     course = place(given)
     if line is not None:

@@ -33,6 +33,10 @@ CAMBER_LIMIT_DEG = 40.0
 _TURNED_RAD = 0.09
 
 
+MIRRORED = "mirrored"
+"""Code of the problem that every corner turns the other way: it puts cones and edges wrong as well."""
+
+
 def turn_against_course(survey: Survey) -> Iterator[Problem]:
     """Corners said to turn one way where the course turns the other."""
     against = []
@@ -43,7 +47,7 @@ def turn_against_course(survey: Survey) -> Iterator[Problem]:
             against.append(placed.corner)
     if len(against) > 1 and len(against) == len(survey.corners):
         yield error(
-            "turn",
+            MIRRORED,
             survey.track.source,
             "every corner turns the other way than it says",
             "Either the centre runs against the direction of riding, or latitude and longitude are "

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from lapkit.course.check_corners import (
+    MIRRORED,
     camber,
     missing_cones,
     off_course,
@@ -65,11 +66,17 @@ def check_track(track: Track) -> tuple[Problem, ...]:
     if not any(problem.severity is Severity.ERROR for problem in found):
         try:
             survey = _survey(track)
-            found.extend(problem for check in CHECKS for problem in check(survey))
+            found.extend(_causes(problem for check in CHECKS for problem in check(survey)))
         except TrackError as fault:
             where = fault.where or track.source
             found.append(error("unusable line", where, fault.what, fault.remedy))
     return tuple(sorted(found, key=lambda problem: problem.severity is Severity.WARNING))
+
+
+def _causes(problems: Iterator[Problem]) -> list[Problem]:
+    """The problems; where the course lies mirrored, that one alone: it puts every cone and edge wrong."""
+    listed = list(problems)
+    return [p for p in listed if p.code == MIRRORED] or listed
 
 
 def _survey(track: Track) -> Survey:

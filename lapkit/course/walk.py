@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any
 
 import numpy as np
 
 from lapkit.course.reference import middle_of, on_plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoCorner, GeoLine, GeoMarker, GeoPoint, Hazard, Track
+from lapkit.course.types import (
+    GeoCorner,
+    GeoLine,
+    GeoMarker,
+    GeoPoint,
+    Hazard,
+    MarkerKind,
+    Track,
+)
 from lapkit.course.walk_corners import (
     Visited,
     by_corner,
@@ -29,6 +39,8 @@ from lapkit.units import read_only
 
 HALF_START_LINE_M = 8.0
 """Half of a start line of which only one end was recorded, metres (our choice)."""
+
+_NEEDED = {MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT}
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +87,33 @@ def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
         members={"name": walk.name} if walk.name else {},
         **lines,
     )
+    found.told.extend(_also_made(track))
+    found.told.extend(_perhaps_the_same(track))
     return Walked(track, tuple(found.told), tuple(found.unread))
+
+
+def _also_made(track: Track) -> Iterator[str]:
+    """What was made beside corners and lines."""
+    if track.start_line is not None:
+        yield "start line"
+    for points, what in ((track.hold_points, "hold point"), (track.base_points, "base point")):
+        yield from (f"{what}{f' {p.name}' if p.name else ''}" for p in points)
+    for hazard in track.hazards:
+        yield f"hazard{f' at {hazard.corner}' if hazard.corner else ''}: {hazard.text}"
+    if track.pit_lanes:
+        yield f"pit lane: {len(track.pit_lanes)} recorded"
+
+
+def _perhaps_the_same(track: Track) -> Iterator[str]:
+    """Corners without some of their cones whose name is nearly that of another."""
+    kinds = {
+        corner.name: {marker.kind for marker in track.markers if marker.corner == corner.name}
+        for corner in track.corners
+    }
+    for name, has in kinds.items():
+        near = get_close_matches(name, [other for other in kinds if other != name], n=1, cutoff=0.7)
+        if near and not name.isdigit() and len(has & _NEEDED) < len(kinds[near[0]] & _NEEDED):
+            yield f"corner {name} was made one of its own; if {near[0]} was meant, mend the name and walk again"
 
 
 def _walked(found: Sorted, thing: Thing) -> list[Pass]:

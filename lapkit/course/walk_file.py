@@ -99,6 +99,10 @@ def _bytes(path: Path, source: str) -> bytes:
 
 def _refuse_doctype(data: bytes, source: str) -> None:
     """Refuse a DOCTYPE before any entity could be expanded, and XML that is broken."""
+    if data.startswith(b"\x1f\x8b"):
+        raise TrackError(
+            "the file is packed (gzip)", where=source, remedy="Unpack it and give the GPX file."
+        )
     parser = expat.ParserCreate()
 
     def refuse(*_: object) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -17,6 +17,7 @@ from lapkit.course.walk_words import (
     Described,
     Named,
     Thing,
+    meant,
     merged,
     read_description,
     read_name,
@@ -53,13 +54,15 @@ def sort_walk(walk: WalkFile) -> Sorted:
     at += [(float(t.lat_deg[0]), float(t.lon_deg[0])) for t in walk.tracks if len(t.lat_deg)]
     found = Sorted(Plane(*np.median(np.array(at), axis=0).tolist()))
     visits: dict[Named, list[Waypoint]] = defaultdict(list)
+    unknown: Counter[str] = Counter()
     for waypoint in walk.waypoints:
         _check_near(found.plane, waypoint, walk.source)
         named = found.read(waypoint.name)
         if named is None or (named.thing in LINES and not named.letter):
-            found.unread.append(f"waypoint {waypoint.name!r}")
+            unknown[waypoint.name] += 1
         else:
             visits[replace(named, side=None)].append(waypoint)
+    found.unread.extend(_not_known(name, times) for name, times in unknown.items())
     for named, listed in visits.items():
         found.places.append(_visited(found, named, listed, walk.tracks))
     for track in walk.tracks:
@@ -74,6 +77,12 @@ def sort_walk(walk: WalkFile) -> Sorted:
             '"centre", "left edge".',
         )
     return found
+
+
+def _not_known(name: str, times: int) -> str:
+    often = f", {times} times" if times > 1 else ""
+    near = meant(name)
+    return f"waypoint {name!r}{often}" + (f". Did you mean {near!r}?" if near else "")
 
 
 def _check_near(plane: Plane, waypoint: Waypoint, source: str) -> None:
@@ -115,7 +124,9 @@ def _said(found: Sorted, waypoint: Waypoint) -> Described:
 def _sort_track(found: Sorted, track: Recorded) -> None:
     named = found.read(track.name)
     if named is not None and named.thing is Thing.TRAIL:
-        return  # where the walker went between the cones; it told already where he stood
+        # Where the walker went between the cones; it told already where he stood.
+        found.told.append(f"{track.name}: your own trail")
+        return
     if named is None or named.thing not in (*LINES, Thing.HAZARD) or len(track.lat_deg) < 2:
         found.unread.append(f"track {track.name!r}")
         return

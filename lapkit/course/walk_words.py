@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from enum import StrEnum
 
 from lapkit.course.types import MarkerKind, Turn
@@ -94,6 +95,10 @@ _LINE_WORDS = {
     r"pit(?: ?lane)?": Thing.PIT_LANE,
     r"walk|trail": Thing.TRAIL,
 }
+_VOCABULARY = (
+    "turn-in", "apex", "exit", "sight", "start", "left", "right", "hold", "base", "point", "hazard",
+    "seam", "corner", "centre", "edge", "coach", "pit", "lane",
+)  # fmt: skip
 _CORNER = r"(?:(?:corner|turn) |(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
 _KIND = "|".join(_KINDS)
 _MARKER = re.compile(
@@ -148,6 +153,17 @@ def read_name(name: str) -> Named | None:
         if found:
             return reader(found, text)
     return _line(plain) or _corner(plain)
+
+
+def meant(name: str) -> str:
+    """The name with its mistyped words mended, where that makes it one that is known; else empty."""
+    words = " ".join(name[:LONGEST_NAME].split()).split(" ")
+    mended = []
+    for word in words:
+        near = get_close_matches(word.lower(), _VOCABULARY, n=1, cutoff=0.75)
+        mended.append(near[0] if near else word)
+    found = " ".join(mended)
+    return found if mended != words and read_name(found) is not None else ""
 
 
 def _start(found: re.Match[str], text: str) -> Named:

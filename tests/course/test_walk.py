@@ -1,3 +1,4 @@
+import gzip
 from datetime import UTC, datetime, timedelta
 
 import gpxpy.gpx
@@ -404,3 +405,45 @@ def test_a_short_recording_is_refused(recorder, made):
     recorder.record("centre", np.array([0.0, 4.0, 8.0]), 0.0)
     with pytest.raises(TrackError, match="only 8 m long"):
         made(recorder)
+
+
+def test_all_that_was_made_is_told(recorder, made):
+    told = made(full(recorder)).told
+    for line in (
+        "start line",
+        "hold point",
+        "hazard at 1: kerb sticks out",
+        "pit lane: 1 recorded",
+    ):
+        assert line in told, line
+    assert any(line.startswith("base") for line in told)
+
+
+def test_a_mistyped_name_is_told_once_with_what_it_may_mean(recorder, made):
+    for _ in range(3):
+        recorder.mark("2 aplex", 400.0, 5.0)
+    recorder.mark("quite another thing", 400.0, 5.0)
+    unread = made(full(recorder)).unread
+    assert unread == (
+        "waypoint '2 aplex', 3 times. Did you mean '2 apex'?",
+        "waypoint 'quite another thing'",
+    )
+
+
+def test_a_mistyped_corner_is_asked_about(recorder, made):
+    lap = recorder.lap()
+    recorder.record("centre", lap, 0.0)
+    for name, kind, at in (
+        ("Weir", "turn-in", 130.0), ("Weir", "apex", 170.0), ("Weer", "exit", 210.0),
+    ):  # fmt: skip
+        recorder.mark(f"{name} {kind}", at, 5.0)
+    asked = [line for line in made(recorder).told if "was meant" in line]
+    assert len(asked) == 1
+    assert asked[0].startswith("corner Weer was made one of its own; if Weir was meant")
+
+
+def test_a_packed_walk_is_called_packed(tmp_path):
+    path = tmp_path / "walk.gpx.gz"
+    path.write_bytes(gzip.compress(b"<gpx/>"))
+    with pytest.raises(TrackError, match="packed"):
+        read_walk(path)
