@@ -12,7 +12,7 @@ from lapkit.compare.results import UNUSABLE
 from lapkit.compare.standard import standards
 from lapkit.counting import counted
 from lapkit.course.course import Course
-from lapkit.findings import Finding, Kind, untold
+from lapkit.findings import Finding, Kind, sentences, untold
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
@@ -179,7 +179,8 @@ def _short(finding: Finding) -> str:
     """What was seen in a few words, with the cone or seam where these do not name it."""
     what = SHORT.get(finding.code, finding.text.rstrip("."))
     named = not finding.marker or finding.marker in what or finding.code.startswith("turn_in")
-    return what if named else f"{what} ({finding.marker})"
+    thing = sentences.thing(finding.marker, "seam" if finding.code == "inside_seam" else "cone")
+    return what if named else f"{what} ({thing})"
 
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:

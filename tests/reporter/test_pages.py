@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapkit.findings import find
+from lapkit.findings import Finding, find
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
@@ -254,3 +254,12 @@ def test_one_of_a_thing_is_told_in_the_singular(event):
     summary = event_page(replace(event, riders=(alone,), tables=tables), units="metric", links={})
     assert "1 rider<" in summary
     assert "1 timed lap<" in summary
+
+
+def test_a_seam_goes_by_one_name_in_the_summary(event):
+    corner = event.course.corners[0].name
+    work = Finding("Bo", corner, "inside_seam", 3, 3, 1.0, 1.0, "Inside.", marker="seam 1")
+    rider = replace(event.riders[1], findings=(work,))
+    page = event_page(replace(event, riders=(rider,)), units="metric", links={})
+    assert "inside the seam at the exit (first seam): Bo" in page
+    assert "(seam 1)" not in page
