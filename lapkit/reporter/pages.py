@@ -55,7 +55,8 @@ def write_pages(
     _write_all(job, jobs, _bare(event), min(count, len(jobs)))
     if not html:
         return []
-    if len(event.riders) == 1:
+    # A rider all of whose logs are of no use has no page of his own: the summary is where he is named.
+    if len({r.rider for r in event.riders} | {u.rider for u in event.unusable}) == 1:
         return list(links.values())
     page = event_page(event, units=units, links=links)
     (folder / "event.html").write_text(page, encoding="utf-8")
@@ -64,7 +65,7 @@ def write_pages(
 
 def _bare(event: EventReview) -> EventReview:
     """What a rider's page needs of the event, small enough to be handed to a worker."""
-    return replace(event, riders=(), tables={}, unusable=())
+    return replace(event, riders=(), tables={})
 
 
 def _write_all(

@@ -85,7 +85,11 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         wells=[f for f in first if f["kind"] == "well"],
         others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
         nothing=nothing_to_work_on(course, rider),
-        notes=[*event.notes, *([words.LEFT_OUT] if course.found else [])],
+        notes=[
+            *event.notes,
+            *([words.LEFT_OUT] if course.found else []),
+            *(words.not_used(u) for u in event.unusable if u.rider == rider.rider),
+        ],
         line_note=words.line_note(course),
         marked=any(c.markers for c in course.corners),
         corners=corners,

@@ -12,6 +12,7 @@ from lapkit.units import KMH_MPS, Units
 if TYPE_CHECKING:
     import pandas as pd
 
+    from lapkit.compare.results import Unusable
     from lapkit.course.course import Corner, Course
     from lapkit.findings import Finding
     from lapkit.reporter.review_types import EventReview
@@ -171,6 +172,11 @@ def log_words(row: Any, units: Units) -> str:
     sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
     told = [*(in_units(s, units) for s in sentences), *([place] if place else [])]
     return ". ".join(told) + "."
+
+
+def not_used(unusable: Unusable) -> str:
+    """That a log could not be used, and why, for its rider's own page."""
+    return f"Run {unusable.session} ({unusable.file}) could not be used: {unusable.reason.rstrip('.')}."
 
 
 def without_lap(logs: pd.DataFrame) -> list[tuple[str, str, str, str]]:

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import pytest
 
+from lapkit.compare.results import Unusable
 from lapkit.findings import Finding, find
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
+from lapkit.reporter.pages import write_pages
 from lapkit.reporter.rider_page import rider_page
 
 html5lib = pytest.importorskip("html5lib")
@@ -263,3 +265,18 @@ def test_a_seam_goes_by_one_name_in_the_summary(event):
     page = event_page(replace(event, riders=(rider,)), units="metric", links={})
     assert "inside the seam at the exit (first seam): Bo" in page
     assert "(seam 1)" not in page
+
+
+def test_a_log_of_no_use_is_named_on_its_rider_s_page(event):
+    unusable = (Unusable("Bo", "2", "bo-2.gpx", "it is empty"), Unusable("Cy", "1", "cy.gpx", "no"))
+    own = rider_page(replace(event, unusable=unusable), event.riders[1], units="metric").html
+    assert "Run 2 (bo-2.gpx) could not be used: it is empty." in own
+    assert "cy.gpx" not in own
+
+
+@pytest.mark.parametrize(("whose", "pages"), [("Bo", 1), ("Cy", 2)])
+def test_a_rider_without_a_page_is_named_in_a_summary(event, tmp_path, whose, pages):
+    alone = replace(
+        event, riders=event.riders[1:], unusable=(Unusable(whose, "2", "a.gpx", "it is empty"),)
+    )
+    assert len(write_pages(alone, tmp_path, units="metric")) == pages

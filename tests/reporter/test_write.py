@@ -30,7 +30,7 @@ def test_two_riders_with_one_slug_have_a_page_each(event, tmp_path):
 
 
 def test_one_rider_has_no_summary(event, tmp_path):
-    pages = write(replace(event, riders=event.riders[1:]), tmp_path / "out")
+    pages = write(replace(event, riders=event.riders[1:], unusable=()), tmp_path / "out")
     assert [p.name for p in pages] == ["rider-bo.html"]
 
 
