@@ -153,33 +153,15 @@ def _gather(
     notes: Sequence[str] = (),
 ) -> EventReview:
     """Put runs together by rider, find what to say, and join the tables."""
-    runs: dict[str, list[RunResult]] = {}
-    first: dict[str, Entry] = {}
+    ridden: dict[str, tuple[Entry, list[RunResult]]] = {}
     unusable: list[Unusable] = []
     for entry, (of_entry, not_of_entry) in zip(entries, measured, strict=True):
         for run in of_entry:
-            first.setdefault(run.rider, entry)
-            runs.setdefault(run.rider, []).append(run)
+            ridden.setdefault(run.rider, (entry, []))[1].append(run)
         unusable += not_of_entry
-    if not any(runs.values()):
-        reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
-        raise EventError(
-            f"no log could be used ({reasons})",
-            remedy="Mend riders.csv."
-            if all(entry.fault for entry in entries)
-            else "Run `lapkit check` on a log to see more.",
-        )
-    riders = []
-    for name, of_rider in runs.items():
-        if of_rider:
-            entry = first[name]
-            findings = find(tuple(of_rider), course, entry.group, units=units)
-            changes = all_changes(of_rider)
-            riders.append(
-                RiderReview(
-                    name, entry.group, tuple(of_rider), findings, entry.bike, entry.note, changes
-                )
-            )
+    if not ridden:
+        raise _none_usable(entries, unusable)
+    riders = [_reviewed(entry, runs, course, units) for entry, runs in ridden.values()]
     return EventReview(
         course=course,
         riders=tuple(riders),
@@ -202,6 +184,28 @@ def _gather(
             unusable,
             units=units,
         ),
+    )
+
+
+def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:
+    reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
+    lines_only = all(entry.fault for entry in entries)
+    return EventError(
+        f"no log could be used ({reasons})",
+        remedy="Mend riders.csv." if lines_only else "Run `lapkit check` on a log to see more.",
+    )
+
+
+def _reviewed(entry: Entry, runs: Sequence[RunResult], course: Course, units: str) -> RiderReview:
+    """A rider's runs with what there is to say of them; ``entry`` is his first line of ``riders.csv``."""
+    return RiderReview(
+        rider=runs[0].rider,
+        group=entry.group,
+        runs=tuple(runs),
+        findings=find(tuple(runs), course, entry.group, units=units),
+        bike=entry.bike,
+        note=entry.note,
+        changes=all_changes(runs),
     )
 
 

@@ -122,9 +122,7 @@ def measure_entry(
     if entry.fault:
         return runs, [Unusable(entry.rider, entry.session, entry.file, entry.fault)]
     try:
-        logs = read_logs(
-            entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
-        )
+        logs = _logs_of(entry, options)
     except Exception as error:
         return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
     for rider, session, log in by_rider(logs, entry):
@@ -245,21 +243,7 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
     Raises:
         LapkitError: no log can be read, or nothing is ridden in them.
     """
-    logs: list[Log] = []
-    trouble: LapkitError | None = None
-    for entry in entries:
-        if entry.fault:
-            # Whatever is wrong with the line, a path that leaves the folder included, its log stays shut.
-            trouble = EventError(
-                entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
-            )
-            continue
-        try:
-            logs += read_logs(
-                entry.path, columns=dict(options.columns) or None, max_bytes=options.max_bytes
-            )
-        except LapkitError as error:
-            trouble = error
+    logs, trouble = _readable(entries, options)
     if not logs:
         raise trouble or TrackError("no log to find a course from")
     plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
@@ -283,3 +267,25 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
             where=", ".join(dict.fromkeys(log.source for log in logs)),
             remedy="Run `lapkit check` on it, or give a track file with --track.",
         ) from None
+
+
+def _readable(entries: Sequence[Entry], options: Options) -> tuple[list[Log], LapkitError | None]:
+    """The logs that can be read, and the last reason why another cannot."""
+    logs: list[Log] = []
+    trouble: LapkitError | None = None
+    for entry in entries:
+        try:
+            if entry.fault:
+                # Whatever is wrong with the line, a path that leaves the folder included, its log stays shut.
+                raise EventError(
+                    entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
+                )
+            logs += _logs_of(entry, options)
+        except LapkitError as error:
+            trouble = error
+    return logs, trouble
+
+
+def _logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
+    columns = dict(options.columns) or None
+    return read_logs(entry.path, columns=columns, max_bytes=options.max_bytes)
