@@ -165,6 +165,7 @@ def test_repeated_vertices_count_once():
         ([0.0, 9.0, 0.0], [0.0, 9.0, 0.0], True, "2 different points where at least 3"),
         ([0.0, np.nan], [0.0, 1.0], False, "not a number"),
         ([0.0, 3e6], [0.0, 1.0], False, "3000 km long"),
+        ([0.0, 7.6e4], [0.0, 1.0], False, "76 km long"),
     ],
 )
 def test_lines_that_are_none_are_refused(x, y, closed, message):

@@ -79,7 +79,7 @@ def test_other_xml_is_no_walk(tmp_path):
         read_walk(path)
 
 
-@pytest.mark.parametrize("data", [b"", b"\x00\x01\x02", b"\x1f\x8b\x08\x00", b"<" * 100_000])
+@pytest.mark.parametrize("data", [b"", b"\x00\x01\x02", b"<" * 100_000])
 def test_what_is_no_xml(tmp_path, data):
     path = tmp_path / "walk.gpx"
     path.write_bytes(data)
