@@ -13,7 +13,7 @@ from lapkit.counting import counted
 from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.gpx_alike import Alike
-from lapkit.importer.gpx_points import OTHER_POINTS, Points, Start, handlers_for
+from lapkit.importer.gpx_points import OTHER_POINTS, Points, RefusedError, Start, handlers_for
 from lapkit.importer.log import UP_TO_THERE
 from lapkit.importer.source import Source, safe_name
 
@@ -24,10 +24,6 @@ _TIMES_AT_ONCE = 8_192
 _PIECES_KEPT = 64
 
 
-class _RefusedError(Exception):
-    """Raised inside a handler to stop the parser; holds what is wrong."""
-
-
 def read_gpx(source: Source) -> RawFixes:
     """Read every track point of a GPX file, in file order.
 
@@ -35,7 +31,8 @@ def read_gpx(source: Source) -> RawFixes:
     namespace. A file that breaks off is read up to the break, and a note says so.
 
     Raises:
-        LogError: a DOCTYPE, a root that is not ``gpx``, a tag too long to be one, no track points.
+        LogError: a DOCTYPE, a root that is not ``gpx``, a tag too long to be one, elements nested too deeply,
+            no track points.
     """
     guesses = {}
     encoding = None
@@ -84,7 +81,7 @@ def _read_points(source: Source, encoding: str | None) -> tuple[Points, str]:
     try:
         if not _parse(source, points, _parser(points, encoding), Alike(points)):
             return points, ""
-    except _RefusedError:
+    except RefusedError:
         pass
     # Where something is wrong is known only to a parser that has seen every byte of the file.
     source.stream.rewind()
@@ -92,7 +89,7 @@ def _read_points(source: Source, encoding: str | None) -> tuple[Points, str]:
     parser = _parser(points, encoding)
     try:
         return points, _parse(source, points, parser, None)
-    except _RefusedError as refusal:
+    except RefusedError as refusal:
         raise LogError(
             str(refusal),
             where=f"{source.name} line {parser.CurrentLineNumber}",
@@ -121,7 +118,7 @@ def _parse(source: Source, points: Points, parser: expat.XMLParserType, alike: A
             if len(points.time_texts) > _TIMES_AT_ONCE:
                 points.read_times()
             if fed - parser.CurrentByteIndex > _TAG_BYTES:
-                raise _RefusedError(f"a tag is longer than {_TAG_BYTES // 1024**2} MB")
+                raise RefusedError(f"a tag is longer than {_TAG_BYTES // 1024**2} MB")
         parser.Parse(alike.rest() if alike else b"", True)
     except expat.ExpatError as error:
         return f"line {error.lineno}: {expat.ErrorString(error.code)}"
@@ -135,11 +132,11 @@ def _guard(parser: expat.XMLParserType, start: Start) -> None:
 
     def root(name: str, attributes: dict[str, str]) -> None:
         if name.rpartition(":")[2].lower() != "gpx":
-            raise _RefusedError(f"the root element is <{safe_name(name[:40])}>, not <gpx>")
+            raise RefusedError(f"the root element is <{safe_name(name[:40])}>, not <gpx>")
         parser.StartElementHandler = start
 
     def doctype(*_: Any) -> None:
-        raise _RefusedError("it has a DOCTYPE, which no log needs and attacks use")
+        raise RefusedError("it has a DOCTYPE, which no log needs and attacks use")
 
     parser.StartElementHandler = root
     parser.StartDoctypeDeclHandler = doctype

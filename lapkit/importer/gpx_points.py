@@ -32,9 +32,16 @@ _BARE = ("ele", "time")  # inside extensions these are something else
 _TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *OTHER_POINTS}
 
 _NAMES_KEPT = 10_000
+_DEEPEST = (
+    1_000  # a point's extensions are ten deep; the parser keeps a record of every open element
+)
 
 Start = Callable[[str, dict[str, str]], None]
 End = Callable[[str], None]
+
+
+class RefusedError(Exception):
+    """Raised inside a handler to stop the parser; holds what is wrong."""
 
 
 @dataclass(eq=False)
@@ -85,16 +92,22 @@ class Points:
 
 
 def handlers_for(points: Points) -> tuple[Start, End]:
-    """Handlers of opening and closing tags; closures over bound methods, for speed."""
+    """Handlers of opening and closing tags; closures over bound methods, for speed.
+
+    That of opening tags raises :class:`RefusedError` where elements are nested deeper than in any log.
+    """
     texts, lat, lon = points.texts, points.lat, points.lon
     add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
     tags, adders = _Tags(), points.adders()
     tag_of, adders_of = tags.get, adders.get
-    number, inside, in_extensions = -1, False, False
+    number, depth, inside, in_extensions = -1, 0, False, False
 
     def start(name: str, attributes: dict[str, str]) -> None:
-        nonlocal inside, in_extensions, number
+        nonlocal inside, in_extensions, number, depth
         texts.clear()
+        depth += 1
+        if depth > _DEEPEST:
+            raise RefusedError(f"its elements are nested more than {_DEEPEST} deep")
         tag = tag_of(name) or tags.learn(name)
         if tag == "trkpt":
             number = len(lat)
@@ -111,7 +124,8 @@ def handlers_for(points: Points) -> tuple[Start, End]:
             points.others[tag] = points.others.get(tag, 0) + 1
 
     def end(name: str) -> None:
-        nonlocal inside, in_extensions
+        nonlocal inside, in_extensions, depth
+        depth -= 1
         if not inside:
             return
         tag = tag_of(name)

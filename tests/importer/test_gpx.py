@@ -201,11 +201,21 @@ def test_a_tag_without_end_is_refused_in_bounded_memory(write):
         read_logs(write(b'<gpx creator="' + b"x" * (12 * 1024**2)))
 
 
-def test_endless_text_and_deep_nesting_cost_nothing(write, gpx_points):
-    head = "<gpx><metadata><name>" + "x" * 3_000_000 + "</name></metadata>" + "<a>" * 100_000
+def test_endless_text_costs_nothing(write, gpx_points):
+    head = "<gpx><metadata><name>" + "x" * 3_000_000 + "</name></metadata>"
     log = read_log(write(gpx_points(points(2), head)))
     assert len(log) == 2
-    assert "mismatched tag" in log.notes[0]
+    assert log.notes == ()
+
+
+def test_elements_nested_deeper_than_in_any_log_are_refused(write, gpx_points):
+    def nested(deep):
+        last = (52.1, -1.1, T.format(50), "<a>" * deep + "</a>" * deep)
+        return write(gpx_points([*points(9), last]))
+
+    assert len(read_log(nested(900))) == 10
+    with pytest.raises(LogError, match="line 1: its elements are nested more than 1000 deep"):
+        read_log(nested(5_000))
 
 
 def test_a_million_different_names_do_not_fill_the_memory(write, gpx_points):
