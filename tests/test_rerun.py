@@ -213,6 +213,7 @@ def test_what_a_coach_at_the_terminal_must_know_is_said_there(again):
         "unusable",
     )
     assert bad["note"]
+    assert bad["offset_from"] == "none"
     assert all(row["wild_fixes"].isdigit() for row in used)
     assert not any(
         bad[c] for c in ("sha256", "rate_hz", "has_velocity", "noise_m", "missing_s", "wild_fixes")

@@ -8,7 +8,6 @@ from typing import Any
 
 import pandas as pd
 
-from lapkit.compare.results import UNUSABLE
 from lapkit.compare.standard import standards
 from lapkit.counting import counted
 from lapkit.course.course import Course
@@ -184,8 +183,8 @@ def _short(finding: Finding) -> str:
 
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
-    logs: pd.DataFrame = event.tables["logs"]
-    used = logs[logs["verdict"].astype(str) != UNUSABLE]
+    # By what was measured, not by verdict: a log judged to be of no use may yet have laps in the tables.
+    used = pd.concat([run.tables["logs"] for rider in event.riders for run in rider.runs])
     return [
         (
             str(r.rider),

@@ -5,9 +5,10 @@ import re
 import warnings
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 
-from lapkit.compare.results import Unusable
+from lapkit.compare.results import Unusable, with_unusable
 from lapkit.findings import Finding, find
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
@@ -160,6 +161,23 @@ def test_the_event_page_calls_seams_in_words(event, summary):
 
 def test_the_event_page_names_logs_that_could_not_be_used(summary):
     assert "1 fix a second &lt;b&gt;" in summary
+
+
+def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
+    used, unused = event.riders[1].runs[0], event.unusable[0]
+    poor = used.tables["logs"].assign(verdict="unusable", note="A fix every 11 s is too seldom")
+    run = replace(used, tables={**used.tables, "logs": poor})
+    riders = (event.riders[0], replace(event.riders[1], runs=(run,)))
+    logs = with_unusable(pd.concat([event.tables["logs"][:2], poor]), event.unusable)
+    whole = replace(event, riders=riders, tables={**event.tables, "logs": logs})
+    page = event_page(whole, units="metric", links={})
+    shown = page.partition('id="logs"')[2].partition("</section>")[0]
+    not_used, _, others = shown.partition("How good the others are")
+    assert html.escape(unused.file) in not_used
+    assert "(3)" in others
+    assert "of no use" in others
+    assert "too seldom" in others
+    assert html.escape(unused.reason) not in others
 
 
 def test_the_event_page_says_what_findings_say_of_the_whole(event, summary):
