@@ -21,36 +21,21 @@ _MEASURES = {
     "exit_radius_min_m": "exit radius",
     "lean_max_deg": "largest lean",
     "turn_in_early_m": "turn-in",
-    "time_s": "time through it",
     "wide_of_line_m": "at the {cone}",
 }
-_WORTH = {
-    "exit_radius_min_m": 3.0,
-    "lean_max_deg": 2.0,
-    "turn_in_early_m": 1.5,
-    "time_s": 0.1,
-    "wide_of_line_m": 0.5,
-}
-"""A smaller change is not worth a word, however sure."""
 
-_NOVICE = "novice"
-_STRAIGHT_1PM = 1e-4
-
+_STRAIGHT_1PM = 1e-4  # a radius of 10 km: there is none to be told
 
 Changes = list[tuple[str, list[tuple[str, list[str]]]]]
 """Between which runs → corner → what changed there, in words."""
 
 
 def run_changes(rider: RiderReview, units: Units) -> Changes:
-    """What surely changed between a rider's runs, run by run; a novice's times are left out."""
+    """What surely changed between a rider's runs by enough to be reported, run by run."""
     table = rider.changes
     found: dict[str, dict[str, list[str]]] = {}
     for r in table[table["found"].astype(bool)].itertuples():
-        if abs(r.change) < _WORTH.get(r.measure, 0.0):
-            continue
-        if r.measure == "time_s" and rider.group.lower().startswith(_NOVICE):
-            continue
-        what = _MEASURES.get(r.measure, str(r.measure)).format(cone=thing(str(r.marker), "cone"))
+        what = _MEASURES[r.measure].format(cone=thing(str(r.marker), "cone"))
         size, before = _change(r, units)
         said = f"{what} {size}" + (f", {before}" if before else "")
         corners = found.setdefault(f"run {r.session_before} to run {r.session_after}", {})
@@ -67,9 +52,6 @@ def _change(r: Any, units: Units) -> tuple[str, str]:
     if r.measure == "lean_max_deg":
         size = display.rounded(abs(r.change), half, "°")
         return f"{size} {'more' if r.change > 0 else 'less'}", f"was {r.before:.0f}°"
-    if r.measure == "time_s":
-        size = display.rounded(abs(r.change), half, "s", 2)
-        return f"{size} {'longer' if r.change > 0 else 'shorter'}", f"was {r.before:.2f} s"
     more, less = {
         "exit_radius_min_m": ("more open", "tighter"),
         "turn_in_early_m": ("earlier", "later"),

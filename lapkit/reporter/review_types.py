@@ -22,7 +22,7 @@ TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
 class RiderReview:
     """One rider: his runs in time order and his findings, most urgent first.
 
-    ``group`` is the riding group as the event folder names it (``novice`` is not ranked by time);
+    ``group`` is the riding group as the event folder names it (a novice is told nothing in seconds);
     ``changes`` a table of :func:`~lapkit.compare.runs.all_changes`.
     """
 
