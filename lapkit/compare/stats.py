@@ -7,12 +7,13 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import digamma, ndtri, polygamma, stdtr, stdtrit
 
+from lapkit.path.ridden import DRAWS
 from lapkit.path.summary import COVERAGE, Summary, quantile
 from lapkit.units import FloatArray
 
-_DRAWS_ABOUT = 48
-_SPREAD_PER_WIDTH = 0.5 / quantile(_DRAWS_ABOUT - 1)
-_LEAST_SPREAD = 1e-6
+_SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
+_LEAST_SPREAD = 1e-6  # so that what seems to be known exactly can be divided by
+_AS_IF_KNOWN = 1e6  # degrees of freedom; more are as good as a normal deviate
 
 
 class Change(NamedTuple):
@@ -34,7 +35,7 @@ class Brier(NamedTuple):
 
 
 def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
-    """One standard deviation from the ends of a 95 % interval; any shape."""
+    """One standard deviation from the ends of a 95 % interval of the usual number of draws; any shape."""
     return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
 
 
@@ -56,42 +57,19 @@ def wilson(hits: int, count: int) -> tuple[float, float]:
     return float((middle - reach) / scale), float((middle + reach) / scale)
 
 
-def paired_change(before: FloatArray, after: FloatArray) -> Change:
-    """Mean change of pairs ``(n,)`` by Student's t; n of two or more."""
-    difference = after - before
-    n = len(difference)
-    sd = float(np.std(difference, ddof=1) / np.sqrt(n))
-    return _change(float(np.mean(difference)), sd, n - 1.0)
-
-
-def change(before: FloatArray, after: FloatArray, shared_sd: float = 0.0) -> Change:
-    """Change of the mean from one run's laps ``(n,)`` to another's ``(m,)``; n and m of two or more.
-
-    Laps are the units; degrees of freedom by Welch and Satterthwaite. ``shared_sd`` as of :func:`change_of`.
-    """
-    parts = np.array([np.var(v, ddof=1) / len(v) for v in (before, after)])
-    variance = float(parts.sum())
-    own = np.square(parts) @ (1.0 / (np.array([len(before), len(after)]) - 1.0))
-    size = float(np.mean(after) - np.mean(before))
-    return change_of(size, variance, variance**2 / own if own > 0 else np.inf, shared_sd)
-
-
 def change_of(size: float, variance: float, free: float, shared_sd: float = 0.0) -> Change:
-    """A change of that size whose variance was estimated with so many degrees of freedom.
+    """A change of a mean by ``size`` whose variance was estimated with so many degrees of freedom.
 
     ``shared_sd`` is what all laps of a run have in common beyond their scatter, of the two runs
-    together: the position offset, for a change of line. It counts as known.
+    together: the position offset, for a change of line. It counts as known, so that the degrees of
+    freedom grow with it (Welch and Satterthwaite).
     """
     total = variance + shared_sd**2
-    free = free * (total / variance) ** 2 if variance > 0 else np.inf
-    return _change(size, float(np.sqrt(total)), float(free))
-
-
-def _change(size: float, sd: float, free: float) -> Change:
-    free = min(free, 1e6)
-    reach = float(stdtrit(free, 0.5 + 0.5 * COVERAGE)) * sd
-    if sd == 0.0:
+    if total == 0.0:
         return Change(size, size, size, 0.0 if size else 1.0)
+    free = min(free * (total / variance) ** 2 if variance > 0 else np.inf, _AS_IF_KNOWN)
+    sd = float(np.sqrt(total))
+    reach = float(stdtrit(free, 0.5 + 0.5 * COVERAGE)) * sd
     return Change(size, size - reach, size + reach, float(2.0 * stdtr(free, -abs(size) / sd)))
 
 

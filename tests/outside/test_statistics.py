@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lapkit.compare.stats import brier, change, discoveries, paired_change, wilson
+from lapkit.compare.stats import brier, change_of, discoveries, wilson
 
 # Cushny & Peebles' sleep data, as Student gave them (read): extra hours by two drugs, ten patients.
 DRUG_1 = np.array([0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0])
@@ -12,7 +12,7 @@ DRUG_2 = np.array([1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4])
 
 def test_paired_change_of_the_sleep_data():
     # Mean −1.58, t −4.0621, 95 % −2.4599 to −0.7001 (read).
-    found = paired_change(DRUG_2, DRUG_1)
+    found = change_of(np.mean(DRUG_1 - DRUG_2), np.var(DRUG_1 - DRUG_2, ddof=1) / 10.0, 9.0)
     assert found.size == pytest.approx(-1.58)
     assert [found.lo, found.hi] == pytest.approx([-2.4599, -0.7001], abs=5e-5)
     # p of |t| = 4.0621 with 9 degrees of freedom: 0.002833 (the same example in statistics
@@ -23,7 +23,10 @@ def test_paired_change_of_the_sleep_data():
 def test_unpaired_change_of_the_sleep_data():
     # Welch: t −1.8608, 17.776 degrees of freedom, 95 % −3.3655 to 0.2055, p 0.07939 (the same
     # example in statistics programs, memory).
-    found = change(DRUG_2, DRUG_1)
+    parts = np.array([np.var(drug, ddof=1) / 10.0 for drug in (DRUG_1, DRUG_2)])
+    free = parts.sum() ** 2 / (np.square(parts).sum() / 9.0)
+    assert free == pytest.approx(17.776, abs=5e-4)
+    found = change_of(np.mean(DRUG_1) - np.mean(DRUG_2), parts.sum(), free)
     assert [found.lo, found.hi] == pytest.approx([-3.3655, 0.2055], abs=5e-5)
     assert found.p == pytest.approx(0.07939, abs=5e-6)
 
