@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.path.places import Places
-from lapkit.path.spline import SUPPORT, Knots, penalty_block
+from lapkit.path.spline import SUPPORT, Knots
 from lapkit.units import FloatArray
 
 STATES = 4
@@ -29,9 +29,6 @@ STATES = 4
 
 BANDWIDTH = STATES * SUPPORT
 """Rows of the upper band: how many unknowns one observation can touch."""
-
-PRIOR_ORDER = 4
-"""The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
 
 COUPLINGS = SUPPORT + 4 + 3
 """Rows that say how a knot is coupled with those before it."""
@@ -213,46 +210,6 @@ def _add_ends(ends: FloatArray, values: FloatArray, first: int = 0) -> None:
         ends[k : k + len(value)] += value
 
 
-def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
-    """Prior precision of the path for a roughness an interval, shape ``(intervals,)``.
-
-    It is the same for both axes, which it does not couple: an upper band of shape ``(6, coefficients)``.
-    """
-    band = np.zeros((SUPPORT, knots.coefficients))
-    penalty = penalty_block(PRIOR_ORDER, knots.spacing_s)[:, :, None]
-    _Sum.of(_of_path(penalty), 1).add(band, 1.0 / np.square(roughness)[None])
-    return band
-
-
-HOLE_S = 10.0
-"""Without a fix for so long nothing is left of where the rider was going, seconds."""
-
-CHORD_MPS = 50.0
-"""Speed, one standard deviation over a second, that a rider may have had in such a hole, m/s."""
-
-
-def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
-    """Prior precision that keeps the path near the chord over holes in the log; a band as above.
-
-    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and
-    after two it is so weak beside its own size that the system loses its last digits. That nobody rides far
-    above 50 m/s holds it, and says no more than is known.
-
-    Args:
-        knots: of the path.
-        time_s: times of the fixes, increasing, shape ``(n,)``.
-    """
-    band = np.zeros((SUPPORT, knots.coefficients))
-    hole = np.zeros(knots.intervals)
-    index = knots.locate(time_s)[0]
-    for before in np.flatnonzero(np.diff(time_s) >= HOLE_S):
-        hole[index[before] + 1 : index[before + 1]] = 1.0
-    if hole.any():
-        penalty = penalty_block(1, knots.spacing_s)[:, :, None]
-        _Sum.of(_of_path(penalty), 1).add(band, hole[None] / CHORD_MPS**2)
-    return band
-
-
 def columns(
     couplings: FloatArray, wander_square: FloatArray, wander_next: FloatArray
 ) -> FloatArray:
@@ -284,14 +241,24 @@ def _put(column: FloatArray, values: FloatArray, last: int) -> None:
     column[:, first : last + 1 : STATES] = values
 
 
+def path_band(knots: Knots, products: FloatArray, sums: FloatArray) -> FloatArray:
+    """Upper band ``(6, coefficients)`` of one axis of the path alone.
+
+    Args:
+        knots: of the path.
+        products: of the six coefficients' polynomials with each other, ``(6, 6, p)``, symmetric.
+        sums: what each interval has of every power, ``(p, intervals)``.
+    """
+    band = np.zeros((SUPPORT, knots.coefficients))
+    _Sum.of(_of_path(products), products.shape[2]).add(band, sums)
+    return band
+
+
 def one_axis(knots: Knots, places: Places, order: int, weight: FloatArray) -> FloatArray:
     """Upper band ``(6, coefficients)`` of observing one axis alone, without lift or wander."""
     plain = knots.pieces(order)
-    band = np.zeros((SUPPORT, knots.coefficients))
-    powers = 2 * plain.shape[1] - 1
-    path = _Sum.of(_of_path(_product(plain, plain)), powers)
-    path.add(band, places.sums(weight, powers))
-    return band
+    products = _product(plain, plain)
+    return path_band(knots, products, places.sums(weight, products.shape[2]))
 
 
 def one_axis_right(knots: Knots, places: Places, order: int, weighted: FloatArray) -> FloatArray:

@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 
 from lapkit.errors import PathError
-from lapkit.path.banded import STATES, Gram, chord_band, smooth_band
+from lapkit.path.banded import STATES, Gram
 from lapkit.path.model import (
     Attitude,
     Noise,
@@ -23,6 +23,7 @@ from lapkit.path.model import (
 )
 from lapkit.path.noise import START, Stretch, find_noise, local_roughness
 from lapkit.path.places import Places
+from lapkit.path.priors import chord_band, smooth_band
 from lapkit.path.rough import LOOK_AT_IT, UNDETERMINED, rough_path
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray

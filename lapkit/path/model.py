@@ -200,7 +200,7 @@ def solve(
     noise: Noise,
     smooth: FloatArray,
 ) -> Solution:
-    """Posterior for the noise given; ``smooth`` is the path's prior precision (:func:`smooth_band`).
+    """Posterior for the noise given; ``smooth`` is the path's prior precision (:mod:`~lapkit.path.priors`).
 
     The log likelihood leaves out what does not depend on the noise and leaves out the path's prior
     determinant, which the caller knows for an even roughness.

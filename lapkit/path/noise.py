@@ -14,8 +14,9 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import minimize
 
-from lapkit.path.banded import PRIOR_ORDER, Gram, smooth_band
+from lapkit.path.banded import Gram
 from lapkit.path.model import Noise, Solution, solve
+from lapkit.path.priors import PRIOR_ORDER, smooth_band
 from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.units import FloatArray
 

@@ -8,9 +8,10 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from lapkit.errors import PathError
-from lapkit.path.banded import chord_band, one_axis, one_axis_right, smooth_band
+from lapkit.path.banded import one_axis, one_axis_right
 from lapkit.path.model import Noise, Observed
 from lapkit.path.places import Places
+from lapkit.path.priors import chord_band, smooth_band
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 

@@ -16,9 +16,9 @@ import numpy as np
 import pandas as pd
 
 from lapkit.compare.run import measure_run
-from lapkit.path.banded import smooth_band
 from lapkit.path.model import position_gram, solve, velocity_gram
 from lapkit.path.observed import observe_log
+from lapkit.path.priors import smooth_band
 from lapkit.path.ridden import RiddenPath, load_at, ride_path
 from lapkit.path.spline import values
 from lapkit.simulate.courses import built_in

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from filterpy.kalman import KalmanFilter
 
-from lapkit.path.banded import smooth_band
 from lapkit.path.model import (
     Noise,
     Observed,
@@ -20,6 +19,7 @@ from lapkit.path.model import (
     solve,
     velocity_gram,
 )
+from lapkit.path.priors import smooth_band
 from lapkit.path.spline import Knots, values
 
 DT, SNAP, SIGMA, SIGMA_V = 0.1, 6.0, 0.1, 0.08

@@ -1,0 +1,50 @@
+"""What is taken of the ridden path before a fix is looked at: it is smooth, and nobody rides very fast in a hole."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lapkit.path.banded import path_band
+from lapkit.path.spline import Knots, penalty_block
+from lapkit.units import FloatArray
+
+PRIOR_ORDER = 4
+"""The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
+
+HOLE_S = 10.0
+"""Without a fix for so long nothing is left of where the rider was going, seconds."""
+
+CHORD_MPS = 50.0
+"""Speed, one standard deviation over a second, that a rider may have had in such a hole, m/s."""
+
+
+def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
+    """Prior precision of the path for a roughness an interval, shape ``(intervals,)``.
+
+    It is the same for both axes, which it does not couple: an upper band of shape ``(6, coefficients)``.
+    """
+    return _penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))
+
+
+def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
+    """Prior precision that keeps the path near the chord over holes in the log; a band as above.
+
+    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and
+    after two it is so weak beside its own size that the system loses its last digits. That nobody rides far
+    above 50 m/s holds it, and says no more than is known.
+
+    Args:
+        knots: of the path.
+        time_s: times of the fixes, increasing, shape ``(n,)``.
+    """
+    hole = np.zeros(knots.intervals)
+    index = knots.locate(time_s)[0]
+    for before in np.flatnonzero(np.diff(time_s) >= HOLE_S):
+        hole[index[before] + 1 : index[before + 1]] = 1.0
+    return _penalty_band(knots, 1, hole / CHORD_MPS**2)
+
+
+def _penalty_band(knots: Knots, order: int, weight: FloatArray) -> FloatArray:
+    """Weights ``(intervals,)`` times the integral of a squared derivative over each interval."""
+    penalty = penalty_block(order, knots.spacing_s)[:, :, None]
+    return path_band(knots, penalty, weight[None])
