@@ -11,11 +11,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
 _ROUNDS = 30
-_UNKNOWNS = 2
-_MEDIAN_OF_NORMAL = 0.6745  # of the size of a normal deviate, in standard deviations
+_UNKNOWNS = 2  # the shift east and north
 _ORDINARY = 1.5  # standard deviations within which a cone counts in full
 
 
@@ -38,8 +38,8 @@ def common_shift(
         spread_m: one standard deviation of the shift per axis before any cone was looked at.
 
     Huber's weights, iterated: cones that really changed pull the rest along by no more than one
-    that scattered far would. Where cones agree less with any one shift than the scatter of laps lets them,
-    by the median of their misfits, what is known of it is less by as much.
+    that scattered far would. Where cones agree less with any one shift than the scatter of laps lets
+    them, by the median of their misfits, what is known of it is less by as much.
     """
     prior = np.eye(2) / max(spread_m, 1e-6) ** 2
     shift, covariance = np.zeros(2), np.linalg.inv(prior)
@@ -52,7 +52,7 @@ def common_shift(
     if len(change_m) > _UNKNOWNS:
         away = np.abs(change_m - outward @ shift) / np.sqrt(variance)
         free = 1.0 - _UNKNOWNS / len(change_m)
-        misfit = max(float(np.square(np.median(away) / _MEDIAN_OF_NORMAL)) / free, 1.0)
+        misfit = max(float(np.square(SD_PER_MEDIAN * np.median(away))) / free, 1.0)
         seen = np.linalg.inv(covariance) - prior
         covariance = np.linalg.inv(prior + seen / misfit)
     return Shift(shift, covariance)

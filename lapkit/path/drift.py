@@ -6,26 +6,29 @@ import numpy as np
 from scipy.ndimage import binary_propagation, median_filter
 
 from lapkit.path.model import Observed
+from lapkit.path.stretches import stretches
+from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.units import FloatArray
 
 _USUAL_S = 40.0
 """What comes and goes within half of this is a drift; what stays longer is the receiver's slow offset."""
 
+_CLEARLY, _BARELY = 11.9, 4.45
+"""Standard deviations at which a drift is known for one, and at which it begins and ends (our choice)."""
+
 _SLOWEST_STEP_S = 0.3
 _MOVING_MPS = 2.0
-_CLEARLY, _BARELY = 8.0, 3.0
-"""Standard deviations at which a drift is known for one, and at which it begins and ends."""
-
-_LEAST_M = 1.0
+_LEAST_M = 1.0  # less does no harm
 _SHORTEST_S = 1.0
 
 
 def adrift(seen: Observed) -> np.ndarray:
     """Which positions stray for some seconds from where their velocities led, shape ``(n,)``.
 
-    The velocity comes from the signals' frequency and knows nothing of the detour that bends a position. What is
-    left of the positions once the way ridden by the velocities is taken off is the receiver's error: it
-    moves slowly, and where it leaves its own running median by far, the position is not the rider's.
+    The velocity comes from the signals' frequency and knows nothing of the detour that bends a
+    position. What is left of the positions once the way ridden by the velocities is taken off is the
+    receiver's error: it moves slowly, and where it leaves its own running median by far, the position
+    is not the rider's.
     None without velocities, or where fixes are too slow for velocities to tell the way between them.
     """
     out = np.zeros(len(seen.time_s), dtype=bool)
@@ -33,26 +36,20 @@ def adrift(seen: Observed) -> np.ndarray:
         return out
     for part in _rides(seen):
         away = _away(seen, part)
-        scale = 1.4826 * float(np.median(away)) / 1.1774
-        clear = away > max(_CLEARLY * scale, _LEAST_M)
+        sd = float(np.median(away)) / MEDIAN_LENGTH
+        clear = away > max(_CLEARLY * sd, _LEAST_M)
         if np.any(clear):
-            out[part] = binary_propagation(clear, mask=away > _BARELY * scale)
+            out[part] = binary_propagation(clear, mask=away > _BARELY * sd)
     return _lasting(out, seen.time_s)
 
 
 def _lasting(found: np.ndarray, time_s: FloatArray) -> np.ndarray:
     """Without what is over at once, which is wild in everything it says."""
     out = np.zeros_like(found)
-    for first, last in _stretches(found):
-        if time_s[last - 1] - time_s[first] >= _SHORTEST_S:
-            out[first:last] = True
+    for part in stretches(found):
+        if np.ptp(time_s[part]) >= _SHORTEST_S:
+            out[part] = True
     return out
-
-
-def _stretches(where: np.ndarray) -> list[tuple[int, int]]:
-    """First and one past the last index of every stretch that is true."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], where.astype(np.int8), [0]])))
-    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 def _rides(seen: Observed) -> list[slice]:
@@ -60,7 +57,7 @@ def _rides(seen: Observed) -> list[slice]:
     t = seen.time_s
     going = (seen.velocity_weight > 0) & (np.hypot(seen.vx_mps, seen.vy_mps) > _MOVING_MPS)
     going[1:] &= np.diff(t) < 5.0 * np.median(np.diff(t))
-    return [slice(a, b) for a, b in _stretches(going) if t[b - 1] - t[a] > _USUAL_S]
+    return [part for part in stretches(going) if np.ptp(t[part]) > _USUAL_S]
 
 
 def _away(seen: Observed, part: slice) -> FloatArray:

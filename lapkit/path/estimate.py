@@ -26,6 +26,8 @@ from lapkit.path.places import Places
 from lapkit.path.priors import chord_band, smooth_band
 from lapkit.path.rough import LOOK_AT_IT, UNDETERMINED, rough_path
 from lapkit.path.spline import Knots, values
+from lapkit.path.stretches import stretches
+from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.units import FloatArray
 
 SPACING_S = 0.2
@@ -46,6 +48,7 @@ _ROUGHER = {True: 1.0, False: 1.25}
 _ROUNDS = 3
 _DRAWS = 12
 _STRETCH_S = 150.0
+_FEWEST_FIXES = 50  # in a stretch that noise is told from
 _MOVING_MPS = 4.0
 _FILTERED_STEP_S = 0.5  # positions alone, this slow or slower, are a phone's or a watch's
 
@@ -144,7 +147,10 @@ class _Problem:
         self._attitude = position, at(self.seen.velocity_time_s) if lags else position
 
     def leave_out(self, wild: np.ndarray) -> None:
-        """Let fixes take no part, their velocities included; where a position has none already, its velocity keeps its own."""
+        """Let fixes take no part, their velocities included.
+
+        Where a position has no part already, it is not what is wild, and its velocity keeps its own.
+        """
         self.wild = wild & (self._believed > 0.0)
         weight = np.where(self.wild, 0.0, 1.0)
         self.seen = replace(
@@ -185,7 +191,7 @@ class _Problem:
         at += (1.0 - within)[:, None] * wander[index + 2] + within[:, None] * wander[index + 3]
         at += (self.above_m * self._attitude[0].sin_lean * self._attitude[0].left).T
         away = np.hypot(self.seen.x_m - at[:, 0], self.seen.y_m - at[:, 1])
-        scale = np.median(away[self.seen.position_weight > 0]) / 1.1774
+        scale = np.median(away[self.seen.position_weight > 0]) / MEDIAN_LENGTH
         return away > 6.0 * max(scale, noise.white_m, 0.02)
 
     def find_noise(self) -> Noise:
@@ -207,12 +213,10 @@ class _Problem:
         t, speed = self.seen.time_s, self._speed
         fast = speed > max(0.3 * float(np.quantile(speed, 0.9)), min(_MOVING_MPS, 1.0))
         fast[1:] &= np.diff(t) < 2.0
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], fast.astype(np.int8), [0]])))
-        if not len(edges):
+        longest = max(stretches(fast), key=lambda part: part.stop - part.start, default=None)
+        if longest is None or longest.stop - longest.start < _FEWEST_FIXES:
             return None
-        first, last = max(zip(edges[::2], edges[1::2], strict=True), key=lambda e: e[1] - e[0])
-        if last - first < 50:
-            return None
+        first, last = longest.start, longest.stop
         room = 0.5 * max(t[last - 1] - t[first] - max(_STRETCH_S, 200 * np.median(np.diff(t))), 0.0)
         first = int(np.searchsorted(t, t[first] + room))
         return slice(first, int(np.searchsorted(t, t[last - 1] - room)) + 1)

@@ -17,6 +17,7 @@ from lapkit.units import FloatArray
 
 UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
 LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
+"""What is wrong, and what to do, where the normal equations cannot be solved."""
 
 _WHITE_M = 0.5
 _REWEIGHTED = 4

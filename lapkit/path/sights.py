@@ -9,6 +9,8 @@ import numpy as np
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
 from lapkit.path.offset import UNTOLD, OffsetKnots, Sight, Wander, mean_offset
+from lapkit.path.stretches import stretches
+from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
 _STILL_MPS = 0.6
@@ -25,7 +27,7 @@ _ROUNDS = 3
 
 @dataclass(frozen=True, eq=False)
 class Stop:
-    """A stretch of standing still: middle time (s), seconds, and mean antenna position (m)."""
+    """Standing still: middle of the time, how long it lasted, and where the antenna was (medians)."""
 
     time_s: float
     lasted_s: float
@@ -35,21 +37,12 @@ class Stop:
 
 def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArray) -> list[Stop]:
     """Stretches of eight seconds or more below walking pace; arrays of shape ``(n,)``."""
-    still = np.concatenate([[0], (speed < _STILL_MPS).astype(np.int8), [0]])
-    edges = np.flatnonzero(np.diff(still))
     stops = []
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
-        lasted = float(time_s[last - 1] - time_s[first])
-        if lasted >= _STOP_S:
-            part = slice(first, last)
-            stops.append(
-                Stop(
-                    0.5 * float(time_s[first] + time_s[last - 1]),
-                    lasted,
-                    float(np.median(x[part])),
-                    float(np.median(y[part])),
-                )
-            )
+    for part in stretches(speed < _STILL_MPS):
+        first, last = (float(time_s[part][end]) for end in (0, -1))
+        if last - first >= _STOP_S:
+            at = float(np.median(x[part])), float(np.median(y[part]))
+            stops.append(Stop(0.5 * (first + last), last - first, *at))
     return stops
 
 
@@ -59,8 +52,8 @@ def hold_sights(
     """Sights from stops at a hold point, and words about stops that are near one but not at it.
 
     ``hold_points`` has shape ``(n, 2)``. The receiver's wander, known from ``noise``, averages out over a
-    stop only as far as it forgets itself meanwhile. A stop further away than a receiver's offset can explain is
-    not used: the rider stood elsewhere, or the hold point is marked in the wrong place.
+    stop only as far as it forgets itself meanwhile. A stop further away than a receiver's offset can
+    explain is not used: the rider stood elsewhere, or the hold point is marked in the wrong place.
     """
     sights: list[Sight] = []
     notes: list[str] = []
@@ -145,7 +138,7 @@ def lap_sights(
     heading = course.reference.heading_at(course.reference.wrap(marks))
     left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
     usual = _medians(ridden, place)
-    scatter = 1.4826 * float(np.median(np.abs(ridden - usual)))
+    scatter = SD_PER_MEDIAN * float(np.median(np.abs(ridden - usual)))
     # A passing manoeuvre or a missed corner is no sight of the receiver.
     kept = np.abs(ridden - usual) < max(4.0 * scatter, 0.5)
     sd = max(scatter, 0.12)
@@ -169,10 +162,9 @@ def edge_sights(
     course: Course,
     believed: FloatArray,
 ) -> list[Sight]:
-    """Sights where the tyres would otherwise have been outside an edge.
+    """Sights where the tyres would otherwise have been outside an edge; arguments as :func:`lap_sights`.
 
-    Arguments as :func:`lap_sights`. Riders
-    who leave the road do so by more than a receiver's offset and for a moment; both are left out.
+    Riders who leave the road do so by more than a receiver's offset and for a moment; both are left out.
     """
     found = course.edges_at(course.reference.wrap(station_m))
     if found is None:

@@ -25,6 +25,13 @@ COVERAGE = 0.95
 """Share of truths that an interval is meant to hold."""
 
 
+SD_PER_MEDIAN = 1.4826
+"""Standard deviation of a normal deviate over the median of its size."""
+
+MEDIAN_LENGTH = 1.1774
+"""Median length of a vector in the plane whose parts are normal, in their standard deviations: √(2 ln 2)."""
+
+
 class Summary(NamedTuple):
     """Value and the ends of its central 95 % interval; arrays of one shape."""
 
