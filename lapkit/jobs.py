@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pickle
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict
 from functools import lru_cache, partial
@@ -13,6 +13,7 @@ from typing import Any
 from lapkit import __version__
 from lapkit.cluster import in_order
 from lapkit.course.course import Course
+from lapkit.errors import OptionError
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.source import safe_name
@@ -64,8 +65,14 @@ def course_and_job(
     unpacking it.
 
     Raises:
+        OptionError: the coach's log without a track file.
         LapkitError: the track file, the coach's log or the base log cannot be used, or no course is found.
     """
+    if line and track is None:
+        raise OptionError(
+            "--line needs a track file: without one there is no marker line",
+            remedy="Give the course with --track, or leave --line out.",
+        )
     course = find_course(entries, options) if track is None else course_of(track, line)
     # That it cannot be read is no fault of any rider's log.
     error = base_error(course, read_log(base)) if base else None
@@ -125,15 +132,21 @@ def provenance(
     inputs: Sequence[Path],
     options: Options,
     units: str,
+    given: Mapping[str, Path | None],
     folder: Path | None = None,
     hashes: dict[Path, str] | None = None,
 ) -> dict[str, Any]:
-    """Program version, options and the SHA-256 of every input by its name in the folder."""
+    """Program version, options and the SHA-256 of every input by its name in the folder.
+
+    Among the options is which input was given as what: ``given``, None for what was not.
+    """
     hashes = hashes or file_hashes(inputs)
+    names = distinct_names(inputs, folder)
+    files = {what: names[path] if path else None for what, path in given.items()}
     return {
         "program": "lapkit",
         "version": __version__,
         "schema": SCHEMA_VERSION,
-        "options": {**asdict(options), "units": units},
-        "inputs": {name: hashes[path] for path, name in distinct_names(inputs, folder).items()},
+        "options": {**asdict(options), "units": units, **files},
+        "inputs": {name: hashes[path] for path, name in names.items()},
     }

@@ -76,8 +76,9 @@ def review(
     entries = tuple(_entry(path, i, rider, listed) for i, path in enumerate(logs, 1))
     course, measure = course_and_job(entries, track, line, base, options)
     measured = map(measure, entries)
-    inputs = [*logs, *(p for p in (track, line, base, riders) if p)]
-    origin = provenance(inputs, options, units)
+    given = {"track": track, "line": line, "base": base, "riders": riders}
+    inputs = [*logs, *filter(None, given.values())]
+    origin = provenance(inputs, options, units, given)
     return _gather(entries, measured, course, origin, units, title=entries[0].rider)
 
 
@@ -120,7 +121,8 @@ def event(
     keys = [job_key(e, hashes.get(e.path, ""), of_course, options) for e in entries]
     with workers_of(executor, workers, len(entries)) as pool:
         measured = results(entries, keys, pool, measure, keep)
-        origin = provenance(inputs, options, units, folder, hashes)
+        given = {"track": track, "line": line, "base": base}
+        origin = provenance(inputs, options, units, given, folder, hashes)
         told = _counted(measured, len(entries), progress)
         title = folder.resolve().name
         return _gather(entries, told, course, origin, units, title, notes)

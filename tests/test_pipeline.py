@@ -3,7 +3,7 @@ import shutil
 
 import pytest
 
-from lapkit.errors import LapkitError
+from lapkit.errors import LapkitError, OptionError
 from lapkit.pipeline import event, review
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.terminal import done_text
@@ -66,3 +66,18 @@ def test_a_review_of_a_log_from_elsewhere_ends_with_an_error(short, tmp_path):
     (tmp_path / "track.geojson").write_text(north)
     with pytest.raises(LapkitError, match=r"never comes nearer than 1[01]\d km .*another course"):
         review([short / "iska-1.csv"], track=tmp_path / "track.geojson")
+
+
+def test_the_coach_s_log_without_a_track_file_is_refused_not_left_unread(folder, tmp_path):
+    with pytest.raises(OptionError, match="--line needs a track file"):
+        event(folder, line=tmp_path / "coach.csv", workers=1)
+
+
+def test_what_each_input_was_given_as_is_in_the_provenance():
+    sample = sample_event()
+    track, log = sample / "track.geojson", sample / "logs/iska-1.csv"
+    done = review([log], track=track, line=sample / "logs/iska-2.csv")
+    options = done.provenance["options"]
+    assert (options["track"], options["line"]) == ("track.geojson", "iska-2.csv")
+    assert options["base"] is options["riders"] is None
+    assert set(done.provenance["inputs"]) == {"track.geojson", "iska-1.csv", "iska-2.csv"}

@@ -78,7 +78,10 @@ def tables(out):
 
 
 def test_logs_of_one_name_are_told_apart(written):
-    inputs = json.loads((written / "results.json").read_text())["provenance"]["inputs"]
+    origin = json.loads((written / "results.json").read_text())["provenance"]
+    inputs = origin["inputs"]
+    assert origin["options"]["track"] == "track.geojson"
+    assert origin["options"]["line"] is origin["options"]["base"] is None
     assert set(inputs) == {"riders.csv", "track.geojson", *LOGS}
     assert inputs[LOGS[0]] != inputs[LOGS[1]]
 
