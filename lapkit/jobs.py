@@ -19,7 +19,8 @@ from lapkit.importer.event_folder import Entry
 from lapkit.importer.source import safe_name
 from lapkit.kept import InMemory, Keep, Measured, pack, unpack
 from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
-from lapkit.runs import Options, base_error, course_of, find_course, measure_entry
+from lapkit.path.base import base_error
+from lapkit.runs import Options, course_of, find_course, measure_entry
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""

@@ -93,19 +93,6 @@ def with_coach_line(course: Course, log: Log) -> Course:
     return replace(course, marker_line=line, marker_line_from="ridden")
 
 
-def base_error(course: Course, base: Log) -> BaseError:
-    """How far off the log of a receiver that stood still says that receivers were, over time.
-
-    It stood on the nearest of the course's base points; without any, on the middle of its own fixes.
-    """
-    x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
-    here = np.array([np.median(x), np.median(y)])
-    if course.base_points is not None and len(course.base_points):
-        away = np.hypot(*(course.base_points - here).T)
-        here = course.base_points[np.argmin(away)]
-    return BaseError(base.time_s, np.stack([x - here[0], y - here[1]], axis=1))
-
-
 def measure_entry(
     entry: Entry, course: Course, options: Options, base: BaseError | None = None
 ) -> tuple[list[RunResult], list[Unusable]]:

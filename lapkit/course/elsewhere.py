@@ -38,11 +38,17 @@ def require_near(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source:
     nearest = float(_away_m(course, lat, lon).min())
     if nearest <= NEAR_M:
         return
-    told = f"{nearest:.0f} m" if nearest < 1e3 else f"{nearest / 1e3:,.0f} km".replace(",", " ")
     why = "it may be of another course"
     if float(_from_origin_m(course, lon, lat).min()) < _SWAPPED_M:
         why = "latitude and longitude look swapped, in the log or in the track file"
-    raise _of_another(f"it never comes nearer than {told} to the course: {why}", source)
+    raise _of_another(
+        f"it never comes nearer than {away_text(nearest)} to the course: {why}", source
+    )
+
+
+def away_text(metres: float) -> str:
+    """How far away something is, in whole metres or kilometres."""
+    return f"{metres:.0f} m" if metres < 1e3 else f"{metres / 1e3:,.0f} km".replace(",", " ")
 
 
 def require_along(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source: str) -> None:

@@ -6,8 +6,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.course.course import Course
+from lapkit.course.elsewhere import away_text
+from lapkit.errors import LogError
+from lapkit.importer.log import Log
 from lapkit.path.offset import OffsetKnots, Sight, Wander, misfit
 from lapkit.units import FloatArray
+
+_STOOD_WITHIN_M = 50.0
+"""A fix further than this from where its receiver stands is wild, metres: several times the error of a poor one
+(our choice)."""
+
+_SAME_SPOT_M = 25.0
+"""A receiver whose middle lies further than this from a base point stood elsewhere, metres (our choice)."""
+
+_MOST_ASTRAY = 0.1
+"""The largest share of such fixes: the receiver is carried to its spot and back (our choice)."""
+
+_SHARED_WITHIN_M = 50e3
+"""Receivers further apart than this see the satellites through different air, metres (our choice)."""
 
 _UNSHARED_M = 0.7
 """Two receivers side by side share most of their error, not all; what is left of half a minute's mean."""
@@ -56,6 +73,38 @@ class BaseError:
             direction = np.tile(np.eye(2)[axis], (len(middle), 1))
             sights.append(knots.sight(middle, direction, mean, sd_m, firm=True))
         return sights
+
+
+def base_error(course: Course, base: Log) -> BaseError:
+    """How far off the log of a receiver that stood still says that receivers were, over time.
+
+    It stood on the nearest of the course's base points; without any, on the middle of its own fixes.
+
+    Raises:
+        LogError: it was carried about, or stood where none of the course's base points is. Taken as it is,
+            it would move every rider off the course.
+    """
+    x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
+    here = np.array([np.median(x), np.median(y)])
+    if np.mean(np.hypot(x - here[0], y - here[1]) > _STOOD_WITHIN_M) > _MOST_ASTRAY:
+        raise LogError(
+            "it was moved about: a base log is of a receiver left standing on one spot",
+            where=base.source,
+            remedy="Give the base receiver's log, or leave --base out.",
+        )
+    points = course.base_points
+    known = points is not None and len(points) > 0
+    away = np.hypot(*((points if known else np.zeros((1, 2))) - here).T)
+    if away.min() > (_SAME_SPOT_M if known else _SHARED_WITHIN_M):
+        spot = "the nearest base point of the track file" if known else "the course"
+        raise LogError(
+            f"this receiver stood {away_text(float(away.min()))} from {spot}",
+            where=base.source,
+            remedy="Give the base log that belongs to it, or leave --base out.",
+        )
+    if known:
+        here = points[np.argmin(away)]
+    return BaseError(base.time_s, np.stack([x - here[0], y - here[1]], axis=1))
 
 
 def seen_by_base(

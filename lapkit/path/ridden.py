@@ -245,6 +245,8 @@ def _offset_of(
         seen, words = seen_by_base(base, knots, [*sights, *laps, *edges], wander)
         notes += words
         if seen:
+            if sources:
+                notes += ("the base log was used beside the hold point",)
             sources.append("base_log")
             sights += seen
             laps, edges, _ = riding_sights(knots, sights, *ridden)

@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.path.base import BaseError, clock_shift_s, seen_by_base
+from lapkit.errors import LogError
+from lapkit.importer.log import Log
+from lapkit.path.base import BaseError, base_error, clock_shift_s, seen_by_base
 from lapkit.path.offset import OffsetKnots, Wander, find_offset
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.bias import SlowBias
@@ -15,6 +17,11 @@ from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES
 
 WANDER = Wander(1.2, 600.0)
+
+
+@pytest.fixture(scope="module")
+def course():
+    return built_in("sample")
 
 
 @pytest.fixture
@@ -75,8 +82,9 @@ def test_where_nothing_else_saw_the_offset_the_clock_is_believed(knots):
 
 def test_a_ride_beside_a_base_log_of_another_clock():
     """The offset is found as well as with the right clock, and the log's note says what was done."""
-    course = replace(built_in("sample"), hold_points=None)
-    ridden = ride(course, STYLES["smooth"], laps=5, seed=5, epoch_s=1.78e9)
+    marked = built_in("sample")
+    course = replace(marked, hold_points=None)
+    ridden = ride(marked, STYLES["smooth"], laps=5, seed=5, epoch_s=1.78e9)
     shared = SlowBias.drawn(2.5, 200.0, 1.78e9 - 300.0, ridden.end_s + 600.0, 5)
     log = observe(ridden, Receiver(), 6, bias=shared)
     base = BaseError(shared.time_s, shared.offset_m[:, :2])
@@ -93,3 +101,37 @@ def test_a_ride_beside_a_base_log_of_another_clock():
     assert no_words == ()
     assert "ahead of this log's" in words[0]
     assert wrong < 1.3 * right
+    both = ride_path(log, course.plane, course=marked, base=base, draws=4).offset
+    assert both.source == "hold_point"
+    assert "the base log was used beside the hold point" in both.notes
+
+
+def base_log(course, x, y):
+    lat, lon = course.plane.to_lat_lon(x, y)
+    return Log("base.csv", "", np.arange(float(len(x))), lat, lon)
+
+
+def test_a_base_log_is_held_against_the_base_point_it_stood_on(course):
+    error = np.random.default_rng(3).normal(0.0, 1.0, (2, 600))
+    marked = replace(course, base_points=np.array([[300.0, 0.0], [30.0, 40.0]]))
+    found = base_error(marked, base_log(course, 30.0 + error[0], 40.0 + error[1]))
+    assert found.error_m == pytest.approx(error.T, abs=1e-3)
+
+
+def test_a_base_log_that_was_carried_about_is_refused(course):
+    x = np.linspace(0.0, 900.0, 600)
+    with pytest.raises(LogError, match="moved about"):
+        base_error(course, base_log(course, x, 0.0 * x))
+    brought = np.where(np.arange(600) < 50, 400.0, 0.0)
+    base_error(course, base_log(course, brought, 0.0 * x))
+
+
+def test_a_base_log_of_another_place_is_refused(course):
+    here = base_log(course, np.full(600, 400.0), np.full(600, 300.0))
+    base_error(replace(course, base_points=None), here)
+    marked = replace(course, base_points=np.zeros((1, 2)))
+    with pytest.raises(LogError, match="500 m from the nearest base point"):
+        base_error(marked, here)
+    far = base_log(course, np.full(600, 0.0), np.full(600, 90e3))
+    with pytest.raises(LogError, match="90 km from the course"):
+        base_error(replace(course, base_points=None), far)
