@@ -112,9 +112,11 @@ def gap_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
 
 
 def wide_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
-    """Distance from the marker line without its unit, its side in words."""
+    """Distance from the marker line without its unit, its side in words; what is written as 0 has no side."""
     text = _off_text(value_m, lo_m, hi_m, units)
-    return text if text == EMPTY else f"{text} {'wide' if value_m >= 0 else 'inside'}"
+    if text == EMPTY or not float(text.partition(" ")[0]):
+        return text
+    return f"{text} {'wide' if value_m >= 0 else 'inside'}"
 
 
 def _off_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:

@@ -81,7 +81,12 @@ def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Cor
     if not any(cell.sure for _, cells in grid for cell in cells):
         return ["Who ran inside the seam cannot be told: no timed lap is sure enough to be called."]
     if not found:
-        return ["Nobody ran inside the seam in more than half of his laps at any corner."]
+        # A rider without a called lap is not cleared, and another seam may be a finding all the same.
+        called = all(any(cell.sure for cell in cells) for _, cells in grid)
+        nobody = "Nobody" if called else "Nobody whose laps could be called"
+        return [
+            f"{nobody} ran inside the innermost seam in more than half of his laps at any corner."
+        ]
     told = []
     for rider, at in found[:_MOST_NAMED]:
         everywhere = len(at) == len(names) and len(names) > 1

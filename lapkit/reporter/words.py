@@ -54,9 +54,9 @@ _BARE = ("Tightest radius", "Lean")
 LAP_KINDS = {"out": "out-lap", "timed": "timed", "in": "in-lap", "broken": "broken"}
 
 OFFSETS = {
-    "hold_point": "Where you rode is set by your stops at the hold point",
-    "base_log": "Where you rode is set by the base log",
-    "edges": "Where you rode is only held between the track’s edges",
+    "hold_point": "The laps are placed by the stops at the hold point",
+    "base_log": "The laps are placed by the base log",
+    "edges": "The laps are only held between the track’s edges",
     "none": "Nothing tells how far off this receiver was, so most seams are too close to call",
 }
 

@@ -60,6 +60,9 @@ def test_sides_are_words_and_never_signs():
     assert display.wide_text(1.2, 0.9, 1.5, METRIC) == "1.2 ± 0.3 wide"
     assert display.wide_text(-1.2, -1.5, -0.9, METRIC) == "1.2 ± 0.3 inside"
     assert display.wide_text(NAN, NAN, NAN, METRIC) == EMPTY
+    assert display.wide_text(0.04, -0.46, 0.54, METRIC) == "0.0 ± 0.5"
+    assert display.wide_text(-0.04, NAN, NAN, METRIC) == "0.0"
+    assert display.wide_text(-0.1, -0.7, 0.5, US) == "0 ± 2"
 
 
 @pytest.mark.parametrize(

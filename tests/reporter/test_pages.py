@@ -198,6 +198,13 @@ def test_riders_come_in_the_order_of_harm(event):
     assert talk.index("<bdi>Bo</bdi>") < talk.index("script")
 
 
+def test_a_corner_says_that_it_names_a_rider_once(summary, event):
+    told = "At each corner a rider is named once"
+    assert told in summary
+    spotless = tuple(replace(r, findings=()) for r in event.riders)
+    assert told not in event_page(replace(event, riders=spotless), units="metric", links={})
+
+
 def test_nobody_is_ranked_by_time(event, summary):
     assert not re.search(r"\d:\d\d\.\d", summary)
 

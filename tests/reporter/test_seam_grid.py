@@ -64,9 +64,16 @@ def test_the_gist_names_who_and_where(seamed):
         "Cy ran inside the seam at all 3 corners below.",
         f"Bo ran inside the seam at {names[0]} and {names[1]}.",
     ]
-    assert seam_words(grid[:1], corners)[0].startswith("Nobody")
+    (nobody,) = seam_words(grid[:1], corners)
+    assert nobody.startswith("Nobody ran inside the innermost seam")
     many = [(f"R{i}", [inside] * 3) for i in range(11)]
     assert seam_words(many, corners)[-1] == "So did 3 more, at fewer corners."
+
+
+def test_a_rider_without_a_called_lap_is_not_cleared_with_the_others(seamed):
+    corners = [c for c, _ in seamed[:2]]
+    grid = [("Al", [Cell("outside")] * 2), ("Bo", [Cell("unclear", sure=False)] * 2)]
+    assert seam_words(grid, corners)[0].startswith("Nobody whose laps could be called ran")
 
 
 def test_without_a_sure_lap_nobody_is_cleared(seamed):
