@@ -18,6 +18,7 @@ from lapkit.kept import Keep
 from lapkit.origin import file_hashes, key_of, program_hash
 from lapkit.pipeline import Progress, event
 from lapkit.reporter import whole_folder, write_into
+from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
 from lapkit.runs import Options
 
@@ -73,6 +74,7 @@ def write_event(
     key = _key(folder, out, wanted)
     text = _unchanged(out, key)
     if text is not None:
+        clear_up(out)
         return Done(text, unchanged=True)
     given = [p for p in (wanted.track, wanted.line, wanted.base) if p]
     with whole_folder(out, [folder, *given]) as new:

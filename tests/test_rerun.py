@@ -10,6 +10,7 @@ import pytest
 from lapkit import rerun, runs
 from lapkit.errors import EventError
 from lapkit.kept import InMemory, unpack
+from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
 from lapkit.simulate.courses import course_named
@@ -117,6 +118,28 @@ def test_nothing_is_done_where_nothing_changed(made, written, opened):
     assert first.unchanged
     assert "2 timed laps" in first.text
     assert opened == []
+
+
+def test_what_a_killed_run_left_is_cleared_away_though_nothing_changed(made, written):
+    before = tables(written)
+    new, old, lock = (
+        written.with_name(f".{written.name}.lapkit-{what}") for what in ("new-1234", "old", "lock")
+    )
+    shutil.copytree(written, new)
+    shutil.copytree(written, old)
+    lock.touch()
+    assert write_event(made, written, TABLES, workers=1).unchanged
+    assert not any(path.exists() for path in (new, old, lock))
+    assert tables(written) == before
+
+
+def test_what_another_run_is_writing_is_let_be(made, written):
+    new = written.with_name(f".{written.name}.lapkit-new-5678")
+    new.mkdir()
+    with held(written.with_name(f".{written.name}.lapkit-lock")):
+        assert write_event(made, written, TABLES, workers=1).unchanged
+        assert new.exists()
+    new.rmdir()
 
 
 def test_only_a_changed_log_is_measured_again(again, opened):

@@ -12,7 +12,7 @@ import errno
 import secrets
 import shutil
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -41,7 +41,7 @@ def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
     _refuse_inputs(out, inputs)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        with held(out.parent / f".{out.name}.lapkit-lock") as alone:
+        with held(_lock(out)) as alone:
             if not alone:
                 raise OutputError(
                     "another run is writing this folder",
@@ -66,6 +66,20 @@ def refuse_early(out: Path, inputs: Iterable[Path] = ()) -> None:
     _refuse_foreign(out)
 
 
+def clear_up(out: Path) -> None:
+    """Clear away what a killed run left beside results that are to stay as they are, where that can be done.
+
+    Raises:
+        OutputError: a file that lapkit did not write is in the way.
+    """
+    out = Path.cwd() / out
+    with suppress(OSError):
+        if any(p.name.startswith(f".{out.name}.lapkit-") for p in out.parent.iterdir()):
+            with held(_lock(out)) as alone:
+                if alone:
+                    _recover(_Places.beside(out))
+
+
 @dataclass(frozen=True)
 class _Places:
     """The folder, and where the next and the last results stand for a moment."""
@@ -79,6 +93,10 @@ class _Places:
         # A name of its own for each run: a worker that outlives a killed run has nowhere to write.
         new = f"{_new_name(out)}{secrets.token_hex(4)}"
         return cls(out, out.parent / new, out.parent / f".{out.name}.lapkit-old")
+
+
+def _lock(out: Path) -> Path:
+    return out.parent / f".{out.name}.lapkit-lock"
 
 
 def _new_name(out: Path) -> str:
