@@ -17,7 +17,8 @@ OF_ALL_RUNS = 0.5
 """A habit holds in more than this share of all laps."""
 
 OF_ONE_RUN = 2.0 / 3.0
-"""Or in more than this share of the laps of one run: few laps are more easily chance."""
+"""Or in more than this share of the laps of the last run: few laps are more easily chance. What held so in an
+earlier run is mended where the last run keeps it out of more than this share of its laps."""
 
 FEWEST_LAPS = 3
 """Fewer laps than this make no habit."""
@@ -65,6 +66,11 @@ class Judgement:
     def share(self) -> float:
         """Share of the laps in which it holds."""
         return float(np.mean(self.seen))
+
+    @property
+    def in_last_run(self) -> bool:
+        """Whether any lap of the last run showed it."""
+        return bool(self.seen[self.evidence.run == self.evidence.run[-1]].any())
 
     def typical(self, values: FloatArray) -> float:
         """Median of a measure over the laps in which it holds; NaN where not known."""
@@ -115,7 +121,8 @@ def judge(
     of_last = evidence.run == evidence.run[-1]
     runs = np.unique(evidence.run)
     often = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in runs]
-    habit = _often(seen, OF_ALL_RUNS) or often[-1]
+    left_off = any(often) and _often(~seen[of_last], OF_ONE_RUN)
+    habit = often[-1] or (_often(seen, OF_ALL_RUNS) and not left_off)
     mended = not habit and any(often) and int(of_last.sum()) >= FEWEST_LAPS
     if not habit and not mended:
         seen = seen & severe

@@ -56,7 +56,7 @@ def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding |
     mended = [j for j in judged if j.mended]
     if not mended:
         return None
-    best = max(mended, key=lambda j: j.share * harm(j))
+    best = max(mended, key=lambda j: (not j.in_last_run, j.share * harm(j)))
     parts = sentences.by_run(best.seen, best.evidence.run, [run.session for run in runs])
     text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
     return _well(

@@ -152,6 +152,24 @@ def test_what_was_mended_is_praised_and_told_last(run, course):
     )
 
 
+@pytest.mark.parametrize(("still", "first_kind"), [(1, Kind.OTHER), (2, Kind.WORK)])
+def test_a_lapse_in_the_last_run_does_not_bring_a_mended_habit_back(run, course, still, first_kind):
+    first = run("1").corner("Barn", **TIGHT)
+    last = run("2", seed=1).corner("Barn", range(1, still + 1), **TIGHT)
+    found = find([first.result(), last.result()], course)
+    assert (found[0].code, found[0].kind) == ("exit_tightened", first_kind)
+    if still == 1:
+        assert "in all 6 laps of run 1 and in one of 6 laps of run 2" in found[0].text
+        assert (found[0].session, found[0].lap) == ("2", 6)
+
+
+def test_what_is_wholly_gone_is_praised_before_what_was_seen_once_more(run, course):
+    first = run("1").corner("Barn", **TIGHT).corner("Weir", **TIGHT)
+    last = run("2", seed=1).corner("Barn", [1], **TIGHT)
+    praised = [f for f in find([first.result(), last.result()], course) if f.code == "mended"]
+    assert [f.corner for f in praised] == ["Weir"]
+
+
 def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course):
     found = find([run("1", laps=8).result(), run("2").corner("Barn", **TIGHT).result()], course)
     assert (found[0].kind, found[0].laps_seen, found[0].laps_counted) == (Kind.WORK, 6, 14)

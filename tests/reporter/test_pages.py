@@ -202,7 +202,9 @@ def test_a_corner_says_that_it_names_a_rider_once(summary, event):
     told = "At each corner a rider is named once"
     assert told in summary
     spotless = tuple(replace(r, findings=()) for r in event.riders)
-    assert told not in event_page(replace(event, riders=spotless), units="metric", links={})
+    page = event_page(replace(event, riders=spotless), units="metric", links={})
+    assert told not in page
+    assert re.search(r"Nothing stands out for <bdi>[^,]*</bdi> and <bdi>[^,]*</bdi>\.", page)
 
 
 def test_nobody_is_ranked_by_time(event, summary):
