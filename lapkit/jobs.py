@@ -32,6 +32,19 @@ def own_track(folder: Path) -> Path | None:
     return own if own.is_file() else None
 
 
+def require_track(track: object, line: object) -> None:
+    """Refuse a coach's log where no track file is given, rather than leave it unread.
+
+    Raises:
+        OptionError: so it is.
+    """
+    if line and not track:
+        raise OptionError(
+            "the coach's line needs a track file: without one there is no marker line",
+            remedy="Give the course with --track, or leave --line out.",
+        )
+
+
 def other_track(folder: Path) -> list[str]:
     """A sentence about files in an event folder that may be its track file under another name."""
     names = [p.name for p in sorted(folder.iterdir()) if p.suffix.lower() in (".geojson", ".json")]
@@ -69,11 +82,7 @@ def course_and_job(
         OptionError: the coach's log without a track file.
         LapkitError: the track file, the coach's log or the base log cannot be used, or no course is found.
     """
-    if line and track is None:
-        raise OptionError(
-            "--line needs a track file: without one there is no marker line",
-            remedy="Give the course with --track, or leave --line out.",
-        )
+    require_track(track, line)
     course = find_course(entries, options) if track is None else course_of(track, line)
     # That it cannot be read is no fault of any rider's log.
     error = base_error(course, read_log(base)) if base else None

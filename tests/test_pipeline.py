@@ -4,6 +4,7 @@ import shutil
 import pytest
 
 from lapkit.errors import LapkitError, OptionError
+from lapkit.library.event_runs import event_runs
 from lapkit.pipeline import event, review
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.terminal import done_text
@@ -69,8 +70,10 @@ def test_a_review_of_a_log_from_elsewhere_ends_with_an_error(short, tmp_path):
 
 
 def test_the_coach_s_log_without_a_track_file_is_refused_not_left_unread(folder, tmp_path):
-    with pytest.raises(OptionError, match="--line needs a track file"):
+    with pytest.raises(OptionError, match="the coach's line needs a track file"):
         event(folder, line=tmp_path / "coach.csv", workers=1)
+    with pytest.raises(OptionError, match="the coach's line needs a track file"):
+        next(event_runs(folder, line=tmp_path / "coach.csv"))
 
 
 def test_what_each_input_was_given_as_is_in_the_provenance():

@@ -17,6 +17,36 @@ LAP_COLUMNS = (
 )  # fmt: skip
 """The contract's columns of ``laps.csv``, in its order."""
 
+_TEXT = frozenset(
+    [
+        "rider",
+        "session",
+        "corner",
+        "turn",
+        "quality",
+        "marker",
+        "kind",
+        "seam",
+        "call",
+        "measure",
+        "code",
+        "text",
+        "cue",
+        "start_utc",
+        "note",
+    ]
+)
+_OTHER_TYPES = {
+    "lap": "int64", "laps": "int64", "samples": "int64", "laps_seen": "int64", "laps_counted": "int64", "lane": "Int64",
+    "counted": "bool", "habit": "bool",
+}  # fmt: skip
+
+
+def without_lines(columns: Sequence[str]) -> pd.DataFrame:
+    """A table without a line, its columns of the types that they have with lines; numbers but for those named above."""
+    types = {c: _OTHER_TYPES.get(c, "str" if c in _TEXT else "float64") for c in columns}
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in types.items()})
+
 
 class Table:
     """A table that is put together from blocks of lines and made a frame once, at the end."""
@@ -42,7 +72,7 @@ class Table:
     def frame(self, columns: Sequence[str], rider: str, session: str) -> pd.DataFrame:
         """All lines lap by lap, within a lap as they were added; what is missing is NaN."""
         if not self._blocks:
-            return pd.DataFrame(columns=list(columns))
+            return without_lines(columns)
         sizes = [len(block["lap"]) for block in self._blocks]
         order = np.argsort(np.concatenate([b["lap"] for b in self._blocks]), kind="stable")
         filled: dict[str, Any] = {"rider": rider, "session": session}
@@ -94,7 +124,9 @@ def laps_table(laps: Sequence[Lap], rider: str, session: str, has_clock: bool) -
         }
         for lap in laps
     ]
-    return pd.DataFrame(records, columns=list(LAP_COLUMNS))
+    return (
+        pd.DataFrame(records, columns=list(LAP_COLUMNS)) if records else without_lines(LAP_COLUMNS)
+    )
 
 
 def _utc(time_s: float) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import pandas as pd
 
 from lapkit.compare.results import RunResult
+from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
 from lapkit.findings.evidence import gather
 from lapkit.findings.finding import Finding, Kind
@@ -86,4 +87,4 @@ def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     rows = [
         [f.kind.value if name == "kind" else getattr(f, name) for name in columns] for f in findings
     ]
-    return pd.DataFrame(rows, columns=columns)
+    return pd.DataFrame(rows, columns=columns) if rows else without_lines(columns)

@@ -10,7 +10,7 @@ from lapkit.course.course import Course
 from lapkit.errors import EventError, LapkitError
 from lapkit.importer import read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
-from lapkit.jobs import own_track
+from lapkit.jobs import own_track, require_track
 from lapkit.library.run import FilePath, Run, measure, read_course, reading_options
 from lapkit.path.heights import Heights
 from lapkit.runs import by_rider, find_course
@@ -39,10 +39,12 @@ def event_runs(
 
     Raises:
         EventError: the folder cannot be used.
+        OptionError: ``line`` without a track file.
         LapkitError: a log cannot be used and ``on_unusable`` was not given.
     """
     entries = read_event_folder(Path(folder))
     chosen = track or own_track(Path(folder))
+    require_track(chosen, line)
     if chosen is None:
         course = find_course(entries, reading_options(columns))
     else:

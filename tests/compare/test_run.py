@@ -100,6 +100,13 @@ def test_tables_have_the_contracts_columns_first(result):
     assert tuple(SEAMS) == seams.COLUMNS
 
 
+def test_a_table_without_a_line_has_the_same_types(result, ridden, round_course):
+    without = measure_run(ridden, (), round_course, rider="Bea", session="2").tables
+    for name, table in result.tables.items():
+        assert len(without[name]) == 0
+        assert without[name].dtypes.to_dict() == table.dtypes.to_dict()
+
+
 def test_a_circle_has_its_radius_lean_and_times(result, ridden):
     rows = result.tables["corners"]
     angle, speed = np.radians(120.0), ridden.speed_mps

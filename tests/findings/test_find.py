@@ -268,7 +268,7 @@ def test_the_table_has_the_contracts_columns(run, course):
         "rider", "corner", "code", "laps_seen", "laps_counted", "p", "size", "text", "cue",
     ]  # fmt: skip
     assert table["kind"].tolist() == ["work", "well"]
-    assert list(findings_table([]).columns) == list(table.columns)
+    assert findings_table([]).dtypes.to_dict() == table.dtypes.to_dict()
 
 
 def test_far_from_the_line_is_never_praised_as_near(run, course):
