@@ -15,7 +15,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.cluster import workers_of
-from lapkit.compare.overlap import overlaps
+from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult, Unusable, with_unusable
 from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
@@ -176,6 +176,7 @@ def _gather(
             *alike([entry.rider for entry in entries]),
             *(entry.remark for entry in entries if entry.remark),
             *(note for r in riders for note in overlaps(r.rider, r.runs)),
+            *rides_given_twice([run for r in riders for run in r.runs]),
         ),
         findings=find_event(
             {r.rider: r.findings for r in riders},

@@ -1,9 +1,11 @@
 """Several logs a rider, several riders a file, and a log that breaks the program."""
 
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
-from lapkit.compare.overlap import overlaps
+from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult
 from lapkit.importer.event_folder import Entry
 from lapkit.runs import Options, by_rider, measure_entry
@@ -32,6 +34,13 @@ def test_two_logs_of_one_run_are_called_so():
     runs = [run("1", "2031-05-01T09:03:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.0, 100.0)]
     (said,) = overlaps("Ada", runs)
     assert said.startswith("Ada: two logs of run 1 overlap in time")
+
+
+def test_one_ride_given_for_two_riders_is_told():
+    ada, other = run("1", "2031-05-01T09:00:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.1)
+    (said,) = rides_given_twice([ada, other, replace(ada, rider="Bo")])
+    assert said.startswith("Ada, run 1 and Bo, run 1 are one and the same ride.")
+    assert not list(rides_given_twice([ada, ada, replace(other, rider="Bo")]))
 
 
 def test_logs_one_after_another_are_not():

@@ -89,7 +89,7 @@ def command(
     """
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.simulate.courses import course_named
-    from lapkit.simulate.event import invented_runs, write_event
+    from lapkit.simulate.event import BASE_FILE, invented_runs, write_event
     from lapkit.simulate.receiver import Receiver
 
     course, given = course_named(track)
@@ -104,3 +104,5 @@ def command(
     with progress_on_terminal("runs") as progress:
         write_event(course, given, runs, out, base_seed=seed if base else None, progress=progress)
     click.echo(f"Written: {counted(len(runs), 'run')} with the truth in {out}")
+    beside = f" --base {out / BASE_FILE}" if base else ""
+    click.echo(f"Next: lapkit event {out}{beside} --out DIR")

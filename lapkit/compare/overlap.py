@@ -1,4 +1,4 @@
-"""Logs of one rider that cover the same minutes."""
+"""Logs of one rider that cover the same minutes, and one ride given for two riders."""
 
 from __future__ import annotations
 
@@ -19,6 +19,21 @@ def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
             yield (
                 f"{rider}: {_whose(one, other)} overlap in time, so laps in both are "
                 "counted twice. Leave one of them out."
+            )
+
+
+def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
+    """Sentences about riders whose laps are the same to the last digit: one of them is given the other's log."""
+    ridden: dict[tuple[object, ...], RunResult] = {}
+    for run in runs:
+        laps = run.tables["laps"].dropna(subset=["start_utc", "time_s"])
+        if laps.empty:
+            continue
+        first = ridden.setdefault((*laps["start_utc"], *laps["time_s"]), run)
+        if first.rider != run.rider:
+            yield (
+                f"{first.rider}, run {first.session} and {run.rider}, run {run.session} are one and the "
+                "same ride. Name each rider’s own log in riders.csv."
             )
 
 

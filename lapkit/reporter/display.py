@@ -29,6 +29,7 @@ def plain(text: object, longest: int = 400) -> str:
 def unbroken(text: str) -> str:
     """The text with every number kept on one line with its unit and its interval."""
     kept = _NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", text)
+    kept = kept.replace("at it ±", "at\N{NO-BREAK SPACE}it ±")
     return kept.replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")
 
 

@@ -29,7 +29,7 @@ SESSION_EVERY_S = 3600.0
 
 _STAGGER_S = 20.0
 _BASE_WAITS_S = 300.0
-_BASE_FILE = "base.csv.gz"
+BASE_FILE = "base.csv.gz"
 _NAMES = (
     "Abel",
     "Bea",
@@ -238,7 +238,7 @@ def _with_base(
     lat, lon = course.plane.to_lat_lon(*spot)
     slow = replace(receiver, rate_hz=1.0, velocity_mps=None, wild_share=0.0, gaps_per_hour=0.0)
     log = stand(course.plane, (float(spot[0]), float(spot[1]), 0.0), slow, bias, seed)
-    write_log(log, folder / _BASE_FILE)
+    write_log(log, folder / BASE_FILE)
     return replace(
         track, base_points=(*track.base_points, GeoPoint(float(lon), float(lat), "base"))
     )

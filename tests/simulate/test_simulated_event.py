@@ -109,6 +109,7 @@ def test_the_command(tmp_path):
         command, [*given, "--rate", "1", "--no-velocity", "--format", "nmea"]
     )
     assert result.exit_code == 0, result.output
+    assert result.output.endswith(f"Next: lapkit event {out} --out DIR\n")
     (entry,) = read_event_folder(out)
     assert entry.file.endswith(".nmea.gz")
     log = read_log(entry.path)
