@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
 from lapkit.counting import counted
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from lapkit.course.course import Course
+    from lapkit.course.types import Track
 
 PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
 
@@ -31,14 +39,12 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from dataclasses import replace
 
     from lapkit.cli.problems import tell
-    from lapkit.course import line_table, place, read_track, write_track
+    from lapkit.course import line_table, place, read_track
     from lapkit.course.checks import check_track
     from lapkit.course.marker_line import solve_marker_line
     from lapkit.course.walk_lines import line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
-    from lapkit.reporter.course_sheets import course_page
-    from lapkit.reporter.pdf import corner_sheets
     from lapkit.reporter.terminal import line_text
     from lapkit.units import Units
 
@@ -67,12 +73,28 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     if out is None:
         return
     with whole_folder(out, [track_file]) as folder:
-        write_track(given, folder / "track.geojson")
-        table.to_csv(folder / "line.csv", index=False)
-        corner_sheets(course, table, folder / SHEETS, units=units)
-        name = str(given.members.get("name") or track_file.stem)
         told = [str(problem) for problem in problems]
-        page = course_page(course, table, name, told, units=units)
-        (folder / PAGE).write_text(page, encoding="utf-8")
+        name = str(given.members.get("name") or track_file.stem)
+        _write(folder, given, course, table, name, told, units)
     click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")
     click.echo(f"Open {out / PAGE}; print {out / SHEETS}")
+
+
+def _write(
+    folder: Path,
+    track: Track,
+    course: Course,
+    table: pd.DataFrame,
+    name: str,
+    problems: Sequence[str],
+    units: str,
+) -> None:
+    from lapkit.course import write_track
+    from lapkit.reporter.course_sheets import course_page
+    from lapkit.reporter.pdf import corner_sheets
+
+    write_track(track, folder / "track.geojson")
+    table.to_csv(folder / "line.csv", index=False)
+    corner_sheets(course, table, folder / SHEETS, units=units)
+    page = course_page(course, table, name, problems, units=units)
+    (folder / PAGE).write_text(page, encoding="utf-8")

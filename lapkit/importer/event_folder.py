@@ -79,9 +79,8 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
             remedy="Check that it is the right file.",
         )
     text = _decoded(table)
-    delimiter = (
-        ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
-    )
+    head = text.split("\n", 1)[0]
+    delimiter = ";" if head.count(";") > head.count(",") else ","
     rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
     names = [(name or "").strip().lower() for name in rows.fieldnames or []]
     missing = [name for name in REQUIRED if name not in names]
@@ -125,7 +124,10 @@ def _told_apart(entries: Sequence[Entry]) -> Iterator[Entry]:
             number += 1
         named = f"{entry.session} ({number})"
         taken.add((entry.rider, named))
-        remark = f"{entry.rider}: riders.csv has run {entry.session} more than once; {entry.file} is run {named} here."
+        remark = (
+            f"{entry.rider}: riders.csv has run {entry.session} more than once; {entry.file} is "
+            f"run {named} here."
+        )
         yield replace(entry, session=named, remark=remark)
 
 
@@ -137,7 +139,10 @@ def alike(names: Sequence[str]) -> Iterator[str]:
     for same in folded.values():
         if len(same) > 1:
             told = " and ".join(f"“{name}”" for name in same)
-            yield f"{told} are kept apart as {len(same)} riders. If they are one, write the name alike in riders.csv."
+            yield (
+                f"{told} are kept apart as {len(same)} riders. If they are one, write the name alike "
+                "in riders.csv."
+            )
 
 
 def _decoded(table: Path) -> str:

@@ -135,7 +135,10 @@ def _told(
     *,
     side: bool,
 ) -> float:
-    """A finding and its picture, beside each other or below; where the next thing may begin."""
+    """A finding and its picture, beside each other or below; where the next thing may begin.
+
+    ``corner_xy`` is the upper left corner of its place on the paper, points.
+    """
     x, top = corner_xy
     wide = 0.52 * width if side else width
     large = side or width > _ROOMY
@@ -152,17 +155,34 @@ def _told(
         y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
     if corner is None:
         return y
-    room = width - wide - 16.0 if side else width
+    if side:
+        at, room = (x + wide + 16.0, top), width - wide - 16.0
+    else:
+        at, room = (x, y - 8.0), width
+    below = _pictured(paper, course, corner, rider, finding, units, at, room)
+    return y if below is None else min(y, below)
+
+
+def _pictured(
+    paper: Canvas,
+    course: Course,
+    corner: Corner,
+    rider: RiderReview,
+    finding: Finding,
+    units: Units,
+    corner_xy: tuple[float, float],
+    room: float,
+) -> float | None:
+    """A finding's picture with its caption; where the next thing may begin, None where it had no room."""
+    left, top = corner_xy
     scale = room / style.WIDTH
-    corner_top = top if side else y - 8.0
-    left = x + wide + 16.0 if side else x
     told = _CAPTION_LINE * (3 if finding.kind is Kind.WORK else 1)
-    tallest = min(300.0, (corner_top - _FOOT - told) / scale - BELOW - 20.0)
+    tallest = min(300.0, (top - _FOOT - told) / scale - BELOW - 20.0)
     if tallest < _LEAST_TALL:
-        return y
+        return None
 
     def part(w: float, h: float) -> Canvas:
-        return paper.part(left, corner_top - scale * h, w, h, scale)
+        return paper.part(left, top - scale * h, w, h, scale)
 
     traces = [t for run in rider.runs for t in run.traces if t.corner == corner.name]
     span, here = close_up(corner, finding)
@@ -172,8 +192,7 @@ def _told(
         tallest=tallest,
     )  # fmt: skip
     caption = first_caption(course, finding, traces, here is not None)
-    below = paper.paragraph(left, corner_top - scale * drawn.height, caption, room, size=9.0)
-    return min(y, below)
+    return paper.paragraph(left, top - scale * drawn.height, caption, room, size=9.0)
 
 
 def corner_sheet(

@@ -52,22 +52,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
     shown, course = Units.named(units), event.course
     tables = _tables(rider)
     traces = [t for run in rider.runs for t in run.traces]
-    by_corner = _by_corner(course, tables)
-    usual = usual_laps(rider)
-    corners = [
-        corner_section(
-            course,
-            corner,
-            i,
-            _of_corner(rider.findings, corner),
-            [t for t in traces if t.corner == corner.name],
-            by_corner[corner.name],
-            shown,
-        )
-        | {"untold": untold(rider.runs, course, corner.name)}
-        | {"usual": usual_words(usual, corner, standards(course)[corner.name], rider, shown)}
-        for i, corner in enumerate(course.corners)
-    ]
+    corners = _sections(course, rider, traces, tables, shown)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
         _told(course, finding, i, traces, sections, shown)
@@ -100,6 +85,32 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         glossary=words.glossary(shown, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
+
+
+def _sections(
+    course: Course,
+    rider: RiderReview,
+    traces: Sequence[CornerTrace],
+    tables: Mapping[str, pd.DataFrame],
+    units: Units,
+) -> list[dict[str, Any]]:
+    """Everything about each corner, in the order of the course."""
+    by_corner = _by_corner(course, tables)
+    usual, held = usual_laps(rider), standards(course)
+    return [
+        corner_section(
+            course,
+            corner,
+            i,
+            _of_corner(rider.findings, corner),
+            [t for t in traces if t.corner == corner.name],
+            by_corner[corner.name],
+            units,
+        )
+        | {"untold": untold(rider.runs, course, corner.name)}
+        | {"usual": usual_words(usual, corner, held[corner.name], rider, units)}
+        for i, corner in enumerate(course.corners)
+    ]
 
 
 def _tables(rider: RiderReview) -> dict[str, pd.DataFrame]:
