@@ -1,4 +1,4 @@
-"""The same work on one process, on many, or on a Dask cluster, through the ``concurrent.futures`` interface."""
+"""The same work in one process, in many, or on a Dask cluster, by the ``concurrent.futures`` interface."""
 
 from __future__ import annotations
 

@@ -23,7 +23,8 @@ Measured = tuple[list[RunResult], list[Unusable]]
 
 _MAGIC = b"lapkit-run-1\n"
 _SIZE = struct.Struct("<Q")
-_ARRAYS = tuple(f.name for f in fields(CornerTrace) if f.name not in {"rider", "session", "lap", "corner"})  # fmt: skip
+_NAMES = {"rider", "session", "lap", "corner"}
+_ARRAYS = tuple(f.name for f in fields(CornerTrace) if f.name not in _NAMES)
 _NUMBERS = {"float64": np.float64, "int64": np.int64}
 
 
@@ -150,7 +151,9 @@ def _packed_run(run: RunResult, blob: _Blob) -> dict[str, Any]:
         for name, table in run.tables.items()
     }
     laps = [(int(t.lap), t.corner, len(t.station_m)) for t in run.traces]
-    rows = [np.concatenate([getattr(t, name) for t in run.traces]) for name in _ARRAYS] if laps else []  # fmt: skip
+    rows = []
+    if laps:
+        rows = [np.concatenate([getattr(t, name) for t in run.traces]) for name in _ARRAYS]
     at = blob.add(np.array(rows, dtype=np.float64))
     return {"rider": run.rider, "session": run.session, "tables": tables, "laps": laps, "at": at}
 

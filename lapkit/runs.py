@@ -196,8 +196,8 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
     notes += [d.text for d in path.log.dropped if d.count]
     if path.adrift_s:
         notes.append(
-            f"for {path.adrift_s:.0f} s positions strayed from where their velocities led, as under a bridge or beside trees, "
-            "and were left out"
+            f"for {path.adrift_s:.0f} s positions strayed from where their velocities led, as under a "
+            "bridge or beside trees, and were left out"
         )
     if path.lag_s:
         notes.append(f"the logged velocity came {path.lag_s:.2f} s late and was dated back")
@@ -263,7 +263,7 @@ def _readable(entries: Sequence[Entry], options: Options) -> tuple[list[Log], La
     for entry in entries:
         try:
             if entry.fault:
-                # Whatever is wrong with the line, a path that leaves the folder included, its log stays shut.
+                # Whatever is wrong with the line, a path out of the folder included, its log stays shut.
                 raise EventError(
                     entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
                 )

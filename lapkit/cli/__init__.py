@@ -106,7 +106,8 @@ def main() -> None:
         if debug:
             raise
         _say(
-            f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with LAPKIT_DEBUG=1 to see where."
+            f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with "
+            "LAPKIT_DEBUG=1 to see where."
         )
         sys.exit(1)
 

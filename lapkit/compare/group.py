@@ -37,9 +37,10 @@ def apart(runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]) ->
         groups: rider → his group.
 
     Returns:
-        A line for each group, corner, measure and rider; ``others`` is the mean of the rest, ``p`` two-sided
-        by the t of a new observation (n − 2 degrees of freedom among n riders), ``found`` whether he may be
-        said to ride it otherwise (Benjamini and Hochberg 1995 over all lines) and by as much as is worth a word.
+        A line for each group, corner, measure and rider; ``others`` is the mean of the rest, ``p``
+        two-sided by the t of a new observation (n − 2 degrees of freedom among n riders), ``found``
+        whether he may be said to ride it otherwise (Benjamini and Hochberg 1995 over all lines) and by as
+        much as is worth a word.
     """
     latest = [of_rider[-1].tables["usual"] for of_rider in runs.values() if of_rider]
     lines = []

@@ -205,9 +205,9 @@ def _best(
 
 
 def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int, int, int]:
-    """Grid points that any path's stretch could begin at, never none, and within them those of every path's.
+    """Grid points at which any path's stretch could begin, and within them those where every one's could.
 
-    As the ends of two slices: low, inner low, inner high, high.
+    As the ends of two slices: low, inner low, inner high, high. The outer one is never empty.
     """
     known = np.isfinite(first) & np.isfinite(final)
     if not known.all():

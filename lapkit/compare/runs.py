@@ -36,9 +36,9 @@ RATES = {
 }
 """Measure and kind of marker → of the changes reported so many may be false, on average.
 
-Where nothing changed at all, anything is reported in no more than their sum of looks, half of the 5 % that may be:
-runs also differ in ways that laps do not show. Most of it goes where laps scatter most beside what is looked for;
-half a lane stands out of lines in any case.
+Where nothing changed at all, anything is reported in no more than their sum of looks, half of the 5 %
+that may be: runs also differ in ways that laps do not show. Most of it goes where laps scatter most beside
+what is looked for; half a lane stands out of lines in any case.
 """
 
 WORTH = {

@@ -17,7 +17,7 @@ COLUMNS = (
 """The contract's columns of ``seams.csv``, in its order."""
 
 ALL_COLUMNS = (*COLUMNS, "counted")
-"""And whether it is the seam that is counted at its corner: the inmost that the marker line is outside of."""
+"""And whether it is the seam counted at its corner: the innermost that the marker line stays outside of."""
 
 CALL_AT = 0.9
 """A side is called only when it is at least this probable."""
@@ -29,7 +29,7 @@ MOSTLY = 0.5
 def seam_rows(p: Passes) -> FloatArray:
     """Share of the exit phase's path length with the tyres on each seam's inner side.
 
-    Shape ``(rows, laps, seams)``, the inmost seam first; NaN where a seam runs beside no part of
+    Shape ``(rows, laps, seams)``, the innermost seam first; NaN where a seam runs beside no part of
     the exit phase, or a row does not run through it.
     """
     shares = [_inside_share(p, seam) for seam in p.corner.seams]

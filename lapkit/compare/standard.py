@@ -104,9 +104,10 @@ class Standard:
 
     @property
     def seams_to_mind(self) -> tuple[CourseSeam, ...]:
-        """Seams that the marker line itself runs outside of over most of the exit, inmost first; all without one.
+        """Seams that the marker line itself runs outside of over most of the exit, innermost first.
 
-        Running inside of one of these is worth a word; the first of them is the one that is counted.
+        All of them without a marker line. Running inside of one of these is worth a word; the first of
+        them is the one that is counted.
         """
         shares = zip(self.corner.seams, self.line_inside_share, strict=True)
         return tuple(seam for seam, share in shares if not share > MOSTLY)

@@ -21,7 +21,7 @@ SAME_POINT_M = 0.02
 """Vertices closer than this count once, metres: below what six decimals of a degree can tell."""
 
 LONGEST_LINE_M = 75_000.0
-"""No course is longer (common practice, no source); a line that is has wrong coordinates, metres."""
+"""No course is longer, metres (our choice); a line that is has wrong coordinates."""
 
 _LONG_SEGMENT = 3.0  # times its shorter neighbour: drawn as a straight, so kept straight
 _GAUSS_AT, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(4)

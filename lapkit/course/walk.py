@@ -40,6 +40,7 @@ from lapkit.units import read_only
 HALF_START_LINE_M = 8.0
 """Half of a start line of which only one end was recorded, metres (our choice)."""
 
+# Cones without which a corner is not whole.
 _NEEDED = {MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT}
 
 
@@ -113,7 +114,10 @@ def _perhaps_the_same(track: Track) -> Iterator[str]:
     for name, has in kinds.items():
         near = get_close_matches(name, [other for other in kinds if other != name], n=1, cutoff=0.7)
         if near and not name.isdigit() and len(has & _NEEDED) < len(kinds[near[0]] & _NEEDED):
-            yield f"corner {name} was made one of its own; if {near[0]} was meant, mend the name and walk again"
+            yield (
+                f"corner {name} was made one of its own; if {near[0]} was meant, mend the name and walk "
+                "again"
+            )
 
 
 def _walked(found: Sorted, thing: Thing) -> list[Pass]:

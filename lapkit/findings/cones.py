@@ -1,4 +1,4 @@
-"""What is looked for at a cone: passed too far away, on the wrong side, or in another lane than the coach set."""
+"""What is looked for at a cone: passed too far off, on the wrong side, or in another lane than was set."""
 
 from __future__ import annotations
 
@@ -85,7 +85,8 @@ def lane_set(e: Evidence, marker: CourseMarker) -> int | None:
 def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     """In another lane at a cone than the coach set, and clearly off the line.
 
-    Where the line runs along a seam, a hand's breadth makes another lane and no fault. A lap counts only where its lane is sure: that it is too close to call is all there is to say of others.
+    Where the line runs along a seam, a hand's breadth makes another lane and no fault. A lap counts
+    only where its lane is sure: that it is too close to call is all there is to say of others.
     """
     lane = lane_set(e, marker)
     if lane is None or marker.kind is MarkerKind.SIGHT:
@@ -111,7 +112,13 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
 
 
 def marker_value(rows: pd.DataFrame, column: str, stem: str) -> tuple[FloatArray, FloatArray]:
-    """A marker's measure and its spread in each lap."""
+    """A marker's measure and its spread in each lap, metres, ``(laps,)`` each.
+
+    Args:
+        rows: the marker's line of the table ``markers`` for each lap.
+        column: the measure.
+        stem: what the names of its interval's ends begin with.
+    """
     value, lo, hi = (
         rows[name].to_numpy(dtype=np.float64) for name in (column, f"{stem}_lo_m", f"{stem}_hi_m")
     )

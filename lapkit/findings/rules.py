@@ -83,7 +83,7 @@ def _exit_tightened(e: Evidence) -> Judgement | None:
 
 
 def _inside_seam(e: Evidence) -> Judgement | None:
-    """Inside a seam over the exit where the marker line is outside of it: the inmost such seam."""
+    """Inside a seam over the exit where the marker line is outside of it: the innermost such seam."""
     last = e.last_marker(MarkerKind.EXIT)
     if last is None:
         return None

@@ -73,7 +73,7 @@ def harm(judgement: Judgement) -> float:
 
 
 def most_missed(judged: Sequence[Judgement]) -> Judgement | None:
-    """The cone missed as a habit in most laps, and of such the one missed by most; None unless of several."""
+    """The cone missed as a habit in most laps, of such the one missed by most; None unless of several."""
     missed = [j for j in judged if j.code in CONE_CODES and j.habit]
     if len(missed) < 2:
         return None

@@ -187,10 +187,11 @@ class Teller:
         return found.exit_lean_saved_deg if at_exit else found.lean_saved_deg
 
     def _would_have(self, judgement: Judgement, found: WhatIf) -> str:
-        """The lean that the marker line would have saved, then what it would have carried; empty where in doubt.
+        """The lean that the marker line would have saved, then what it would have carried.
 
-        Where that is far from what he rode, nobody knows what he would have done: nothing is told. Nor is it
-        where no lean would have been saved: speed alone is nothing that a coach has to say.
+        Empty where it is in doubt. Where that is far from what he rode, nobody knows what he would have
+        done: nothing is told. Nor is it where no lean would have been saved: speed alone is nothing that
+        a coach has to say.
         """
         gain, seconds, saved = found.slowest_gain_mps, found.seconds, self._saved(judgement, found)
         slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))

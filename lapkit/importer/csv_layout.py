@@ -196,8 +196,9 @@ def _header_row(
     found = safe_name(", ".join(nearest))
     absent = [header for header in wanted.values() if header.casefold() not in _fold(nearest)]
     if absent:
+        asked = " or ".join(repr(safe_name(header)) for header in absent)
         raise LogError(
-            f"no column has the header {' or '.join(repr(safe_name(h)) for h in absent)} (found: {found})",
+            f"no column has the header {asked} (found: {found})",
             where=source.name,
             remedy="Give headers to --columns as they stand in the file",
         )

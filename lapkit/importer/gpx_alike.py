@@ -42,8 +42,9 @@ class _Pattern(NamedTuple):
 class Alike:
     """Takes runs of points out of a file on its way to the parser.
 
-    In sound XML they are just the points that the parser would have found. In a broken file some may come from beyond
-    the break, of which the parser tells in the end; the file is then to be read again without this.
+    In sound XML they are just the points that the parser would have found. In a broken file some may come
+    from beyond the break, of which the parser tells in the end; the file is then to be read again without
+    this.
     """
 
     def __init__(self, points: Points) -> None:

@@ -28,7 +28,7 @@ def draw_corner(
     lap: int | None = None,
     units: str = "metric",
 ) -> Figure:
-    """A corner from above, the rider coming in from below: edges, seams, cones, marker line, every timed lap.
+    """A corner from above, entered from below: edges, seams, cones, marker line, every timed lap.
 
     Args:
         shown: a course, or runs on one course.
@@ -45,14 +45,14 @@ def draw_corner(
 def draw_straightened(
     shown: Run | Iterable[Run], corner: str, *, lap: int | None = None, units: str = "metric"
 ) -> Figure:
-    """A corner unrolled: metres along, lanes across, each lap a line with its 95 % band; as :func:`draw_corner`."""
+    """A corner unrolled: metres along, lanes across, laps with 95 % bands; as :func:`draw_corner`."""
     return _drawn(figures.straightened, shown, corner, lap, units)
 
 
 def draw_along(
     shown: Run | Iterable[Run], corner: str, *, lap: int | None = None, units: str = "metric"
 ) -> Figure:
-    """Radius (m or ft) and lean (degrees) along a corner against the marker line's; as :func:`draw_corner`."""
+    """Radius (m or ft) and lean (°) along a corner against the marker line's; as :func:`draw_corner`."""
     return _drawn(figures.along, shown, corner, lap, units)
 
 

@@ -26,7 +26,8 @@ def event_runs(
 ) -> Iterator[Run]:
     """Measure the runs of an event folder, one after the other as they are asked for.
 
-    Each run holds its path, so keep those only that are needed. A file that holds several runs or riders gives several.
+    Each run holds its path, so keep those only that are needed. A file that holds several runs or
+    riders gives several.
 
     Args:
         folder: holds ``riders.csv`` (heights in metres in it are used), the logs it names and

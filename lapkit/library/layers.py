@@ -26,7 +26,7 @@ _STEP_S = 0.2
 
 
 def laps_layer(runs: Run | Iterable[Run]) -> Layer:
-    """The ridden path (machine and rider's centre of mass) of every lap, a line with the lap's row as properties.
+    """The ridden path (machine and rider's centre of mass) of each lap, with the lap's row as properties.
 
     Args:
         runs: a run or several; a point every 0.2 s.
@@ -52,7 +52,7 @@ def marker_line_layer(course: Course) -> Layer:
 
 
 def corners_layer(course: Course) -> Layer:
-    """Every corner from turn-in to exit: the road between its edges, or its middle where edges are not known.
+    """Every corner from turn-in to exit: the road between its edges, its middle where none are known.
 
     Properties: ``name``, ``turn``, stations in metres, ``camber_deg`` (positive banked to the inside),
     ``target_lane``, ``cues``.

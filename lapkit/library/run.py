@@ -69,12 +69,12 @@ class Run:
 
     @property
     def corners(self) -> pd.DataFrame:
-        """A row for each lap × corner: radii (m), lean (degrees, positive into the turn), speeds (m/s), time (s)."""
+        """A row for each lap × corner: radii (m), lean (°, positive into the turn), speeds (m/s), time (s)."""
         return self.table("corners")
 
     @property
     def markers(self) -> pd.DataFrame:
-        """A row for each lap × marker: gap to the cone and distance wide of the line (m), speed, radius, lean."""
+        """A row for each lap × marker: gap to the cone, wide of the line (m), speed, radius, lean (°)."""
         return self.table("markers")
 
     @property
@@ -84,7 +84,7 @@ class Run:
 
     @property
     def trace(self) -> pd.DataFrame:
-        """A row for each fix: position (degrees and m), station (m), speed (m/s), curvature (1/m), lean (degrees)."""
+        """A row for each fix: place (° and m), station (m), speed (m/s), curvature (1/m), lean (°)."""
         return self.table("trace")
 
     def lap(self, number: int) -> Lap:
@@ -99,7 +99,7 @@ class Run:
         return laps[str(number)]
 
     def traces(self, corner: str) -> tuple[CornerTrace, ...]:
-        """The timed laps through a corner, as drawings take them; see :class:`CornerTrace` for shapes and units.
+        """The timed laps through a corner, as drawings take them; shapes and units: :class:`CornerTrace`.
 
         Raises:
             OptionError: the course has no such corner.

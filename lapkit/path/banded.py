@@ -46,10 +46,10 @@ _LAST_PATH, _LAST_WANDER, _LAST_EARLIER = SUPPORT - 1, SUPPORT + 3, SUPPORT + 7
 class Gram:
     """Normal equations of one kind of observation at unit noise.
 
-    ``couplings`` has shape ``(3, COUPLINGS, coefficients)`` for the pairs of :data:`AXES`, or only the first
-    six rows where wander is not observed. ``wander`` is the wander's square and its product with that of the
-    knot before, ``(2, coefficients)``. ``right`` has shape ``(unknowns,)``; ``square`` is the weighted sum of
-    squares of the data and ``count`` the number of scalar observations.
+    ``couplings`` has shape ``(3, COUPLINGS, coefficients)`` for the pairs of :data:`AXES`, or only the
+    first six rows where wander is not observed. ``wander`` is the wander's square and its product with
+    that of the knot before, ``(2, coefficients)``. ``right`` has shape ``(unknowns,)``; ``square`` is the
+    weighted sum of squares of the data and ``count`` the number of scalar observations.
     """
 
     couplings: FloatArray

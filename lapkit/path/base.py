@@ -36,8 +36,8 @@ _COARSE_S = 5
 _FINE_BLOCK_S = 5.0
 _FINE_UNSHARED_M = (0.35, 0.5, 0.7, 1.0)
 _CLEAR = 25.0
-"""By so much −2 log likelihood must fall before a clock is called wrong; between two knots the offset moves more than
-straight lines tell, so the likelihood is too sure of itself."""
+"""By so much −2 log likelihood must fall before a clock is called wrong; between two knots the offset
+moves more than straight lines tell, so the likelihood is too sure of itself."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +59,7 @@ class BaseError:
     def sights(
         self, knots: OffsetKnots, block_s: float = _BLOCK_S, sd_m: float = _UNSHARED_M
     ) -> list[Sight]:
-        """Sights of the riders' offset, a mean for each block of time; empty when the log is from another time."""
+        """Sights of a rider's offset, a mean for each block of time; none when it is from another time."""
         inside = self.during(float(knots.time_s[0]), float(knots.time_s[-1]))
         t, error = inside.time_s, inside.error_m
         if not len(t):
@@ -128,7 +128,9 @@ def seen_by_base(
 
 
 def clock_shift_s(base: BaseError, knots: OffsetKnots, others: list[Sight], wander: Wander) -> int:
-    """By how many whole seconds the base log's clock must be put forward to agree with a rider's; 0 unless clear.
+    """By how many whole seconds a base log's clock must be put forward to agree with a rider's.
+
+    0 unless it is clear that it must.
 
     Receivers may keep satellite time, some seconds off civil time, or be set by hand. The error that both
     share shows it: as the rest of the log saw it move, the base log must have seen it move too.

@@ -32,10 +32,12 @@ PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets)."""
 
 _SIZES_M = (0.5 * PRIOR_SD_M, PRIOR_SD_M, 2.5, 4.0)
-"""What the sights may say instead: a receiver with corrections, one under trees, a phone (common practice, no source)."""
+"""What the sights may say instead: a receiver with corrections, one under trees, a phone (common
+practice, no source)."""
 
 _TIMES_S = (120.0, 3600.0)
-_LONGEST_S = 18_000.0  # where it is known how far off the receiver stood, and not only where it cannot have been
+# Where it is known how far off the receiver stood, and not only where it cannot have been.
+_LONGEST_S = 18_000.0
 
 
 class Wander(NamedTuple):
@@ -54,8 +56,8 @@ class Sight:
     """Linear sights of the offset: ``rows @ offset = value`` within ``sd_m``.
 
     ``rows`` has shape ``(n, 2 · knots)`` (east knots, then north), ``value`` shape ``(n,)``. Where
-    ``group`` is given, each group of rows shares an unknown constant. A ``firm`` one tells where the offset stood,
-    others how it moved or where it cannot have been.
+    ``group`` is given, each group of rows shares an unknown constant. A ``firm`` one tells where the
+    offset stood, others how it moved or where it cannot have been.
     """
 
     rows: FloatArray

@@ -1,4 +1,4 @@
-"""What is taken of the ridden path before a fix is looked at: it is smooth, and nobody rides very fast in a hole."""
+"""What is taken for granted of the ridden path: it is smooth, and in a hole it keeps near the chord."""
 
 from __future__ import annotations
 

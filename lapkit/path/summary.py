@@ -96,9 +96,9 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
 
     The largest value of anything noisy picks the error that stands highest, in the estimate too. Draws carry
     such errors on top of the estimate's own, and how far theirs stand beyond its value shows what one
-    helping adds. How much of it is in the estimate depends on how smoothly the rider rode, so half of it goes into
-    the interval. One who rode as roughly as the draws has lost all of it to the smoothing: beyond
-    the estimate the interval reaches as far as that, unless what lies there is held level.
+    helping adds. How much of it is in the estimate depends on how smoothly the rider rode, so half of it
+    goes into the interval. One who rode as roughly as the draws has lost all of it to the smoothing:
+    beyond the estimate the interval reaches as far as that, unless what lies there is held level.
 
     Args:
         rows: shape ``(1 + draws, ...)``.

@@ -76,7 +76,6 @@ Usual = dict[tuple[str, str, str], tuple[float, int, float]]
 """(corner, measure, marker) → usual value, number of laps, and half the value's 95 % interval."""
 
 _NOTHING = (float("nan"), 0, float("nan"))
-_HALF = 1.96
 
 
 def usual_laps(rider: RiderReview) -> Usual:
@@ -89,7 +88,7 @@ def usual_laps(rider: RiderReview) -> Usual:
         (str(corner), str(measure), "" if pd.isna(marker) else str(marker)): (
             float(value),
             int(laps),
-            _HALF * float(sd),
+            display.REACH * float(sd),
         )
         for corner, measure, marker, value, laps, sd in zip(*columns, strict=True)
     }

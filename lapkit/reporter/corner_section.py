@@ -96,7 +96,10 @@ def corner_section(
 _STRAIGHT = (
     "Pulled straight: along from turn-in, the inside below. Shade: where the lap may have been."
 )
-_BEND = "Black dashes: what the marker line has, and the lean that it would have asked for at the speed of {lap}."
+_BEND = (
+    "Black dashes: what the marker line has, and the lean that it would have asked for at the speed of "
+    "{lap}."
+)
 _OTHER_WAY = "A line breaks off where you lean further the other way."
 _BARE = "Every lap’s radius and lean along the corner."
 _TABLES = {

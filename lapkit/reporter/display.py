@@ -6,13 +6,15 @@ import math
 import re
 from numbers import Real
 
-from lapkit.counting import counted
 from lapkit.units import Units
 
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
 
 # Spaces, and the joiners that some scripts are written with.
 _KEPT = " \N{NO-BREAK SPACE}\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
+
+REACH = 1.96
+"""Standard deviations that a central 95 % interval of a normal deviate reaches to."""
 
 EMPTY = "–"
 """What stands where nothing is known."""
@@ -153,8 +155,3 @@ def date_text(start_utc: object) -> str:
 
     stamp = pd.to_datetime(start_utc, utc=True, errors="coerce")
     return EMPTY if pd.isna(stamp) else f"{stamp.day} {stamp:%B %Y, %H:%M} UTC"
-
-
-def laps_text(count: int) -> str:
-    """How many laps: ``1 lap``, ``8 laps``."""
-    return counted(count, "lap")

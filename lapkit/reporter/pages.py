@@ -1,4 +1,4 @@
-"""The pages of an event into a folder: one a rider, made side by side where there are many, and the summary."""
+"""The pages of an event into a folder: one a rider, several at a time where there are many, and the summary."""
 
 from __future__ import annotations
 

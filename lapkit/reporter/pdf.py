@@ -256,7 +256,10 @@ def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inn
     for i, row in enumerate(rows.to_dict("records"), 1):
         for x, cell in zip(places, _line_cells(row, speeds, leans, units), strict=True):
             paper.text(x, top - 20.0 * i - 2.0, cell, size=11)
-    note = "Lean, from the road’s own surface, is what the line would ask for. It is geometry, no target and no advice."
+    note = (
+        "Lean, from the road’s own surface, is what the line would ask for. It is geometry, no target and "
+        "no advice."
+    )
     paper.text(_MARGIN, top - 20.0 * (len(rows) + 1) - 2.0, note, size=9.5, italic=True)
 
 

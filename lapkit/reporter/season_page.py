@@ -127,7 +127,7 @@ def _words(answers: Answers, units: Units) -> _Words:
     asked = [text for text in (answers.rider, answers.corner) if text is not None]
     return _Words(
         heading=f"Season: {', '.join(asked)}" if asked else "Season",
-        facts=(_events_text(len(events)), units.words),
+        facts=(counted(len(events), "event"), units.words),
         events_head=("event", "riders", "course") if several else ("event", "riders"),
         events=tuple(
             (_name(e), str(e.riders), str(e.course)) if several else (_name(e), str(e.riders))
@@ -137,10 +137,6 @@ def _words(answers: Answers, units: Units) -> _Words:
         changes=changes,
         trouble=tuple(_trouble(one, several) for one in answers.trouble),
     )
-
-
-def _events_text(count: int) -> str:
-    return counted(count, "event")
 
 
 def _name(event: Event) -> str:
@@ -184,8 +180,8 @@ def _seam(name: str, inside: int, outside: int, unclear: int) -> str:
     return f"{text}, too close to call {unclear}" if unclear else text
 
 
-def _of(count: int, counted: int) -> str:
-    return f"{count} of {counted}" if counted else display.EMPTY
+def _of(count: int, whole: int) -> str:
+    return f"{count} of {whole}" if whole else display.EMPTY
 
 
 def _direction(change: Change) -> str:

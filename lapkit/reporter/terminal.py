@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from lapkit.counting import counted
 from lapkit.errors import printable
 from lapkit.reporter import words
-from lapkit.reporter.display import clock_text, known, length_text
+from lapkit.reporter.display import REACH, clock_text, known, length_text
 from lapkit.units import Units
 
 if TYPE_CHECKING:
@@ -35,9 +35,10 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
         lines += [f"  {why[:1].upper()}{why[1:]}."] if why else []
         lines.append(f"  {'lap':>4} {'kind':<7} {'time':>9} {'±':>6} {'distance':>10}  note")
         for row in run.itertuples():
-            sure = f"{1.96 * row.time_sd_s:.2f}" if row.time_sd_s == row.time_sd_s else ""
+            time = clock_text(row.time_s) if known(row.time_s) else ""
+            sure = f"{REACH * row.time_sd_s:.2f}" if known(row.time_sd_s) else ""
             lines.append(
-                f"  {row.lap:>4} {row.kind!s:<7} {clock_text(row.time_s) if known(row.time_s) else '':>9} {sure:>6} "
+                f"  {row.lap:>4} {row.kind!s:<7} {time:>9} {sure:>6} "
                 f"{row.distance_m:>8.0f} m  {printable(row.note or '')}".rstrip()
             )
     if course.found:
@@ -49,8 +50,8 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
     kind = "a loop" if course.closed else "an open course"
     corners = f" and its {counted(len(course.corners), 'corner')}" if course.corners else ""
     lines = [
-        f"No track file: {kind} of {course.reference.length_m:.0f} m, its start line{corners} found from the "
-        "logs.",
+        f"No track file: {kind} of {course.reference.length_m:.0f} m, its start line{corners} found "
+        "from the logs.",
         "Cones, seams, lanes and the marker line are left out.",
     ]
     measured = tables["corners"]
@@ -61,9 +62,10 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
             unknown.append(f"{printable(corner.name)} ({corner.turn})")
             continue
         middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
+        value, lo, hi = middle
         lines.append(
-            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {middle.iloc[0]:.0f} m "
-            f"({middle.iloc[1]:.0f} to {middle.iloc[2]:.0f}), {counted(len(rows), 'lap')}"
+            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {value:.0f} m "
+            f"({lo:.0f} to {hi:.0f}), {counted(len(rows), 'lap')}"
         )
     if len(unknown) == len(course.corners) > 0:
         lines.append("These logs cannot carry the radius of any of them.")

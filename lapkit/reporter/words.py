@@ -21,7 +21,8 @@ CAUTIONS = (
     "The event’s rules, the marshals, licensed instructors and your own judgement come first.",
     "Nothing here is a target. Being off the line is what to mind, not being slow.",
     "Radius and lean are inferred from satellite fixes, not measured.",
-    "The lean is the balance lean, not the angle of the chassis: hanging off and the width of the tyre change that angle.",
+    "The lean is the balance lean, not the angle of the chassis: hanging off and the width of the tyre "
+    "change that angle.",
     "Grip figures say what cornering asked for, never what the tyre has left.",
 )
 """Carried by every page."""
@@ -167,7 +168,9 @@ def log_words(row: Any, units: Units) -> str:
     """How good one log is, from its row of the table ``logs``."""
     place = OFFSETS.get(str(row.offset_from), "")
     if place and display.known(row.position_sd_m) and str(row.offset_from) != "none":
-        place += f", within about {display.length_text(1.96 * row.position_sd_m, units, 1)}"
+        place += (
+            f", within about {display.length_text(display.REACH * row.position_sd_m, units, 1)}"
+        )
     sentences = [s.strip().rstrip(".") for s in str(row.note or "").split(";")]
     sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
     told = [*(in_units(s, units) for s in sentences), *([place] if place else [])]
@@ -189,7 +192,10 @@ def without_lap(logs: pd.DataFrame) -> list[tuple[str, str, str, str]]:
 
 
 def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:
-    """The words with what they mean, lengths in the reader's units; those that a page without a line has no use for left out."""
+    """The words with what they mean, lengths in the reader's units.
+
+    Without ``lined`` those are left out that a page without a marker line has no use for.
+    """
     window = display.length_text(_WINDOW_M, units)
     told = [(term, meaning.format(window=window)) for term, meaning in GLOSSARY]
     return told if lined else [one for one in told if one[0] in _BARE]
@@ -225,7 +231,8 @@ def lap_count(laps: pd.DataFrame) -> str:
 def line_note(course: Course) -> str:
     """Where the marker line came from, when that is worth saying."""
     return {
-        "solved": "The marker line was solved from the cones: within the edges, past every cone, as open as can be.",
+        "solved": "The marker line was solved from the cones: within the edges, past every cone, as open "
+        "as can be.",
         "ridden": "The marker line is the mean of the coach’s own laps.",
         "given": "The marker line is the one drawn in the track file.",
     }.get(course.marker_line_from if course.marker_line is not None else "", "")

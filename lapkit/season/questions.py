@@ -1,4 +1,4 @@
-"""What a season is asked: how a rider rode each corner, what changed after which event, who has trouble where."""
+"""What a season is asked: how a rider rode each corner, what changed after which event, who has trouble."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Event:
 class Ridden:
     """A rider in a corner at one event: medians over ``laps`` and their intervals, NULL as None.
 
-    ``seams`` holds (name, laps inside, laps outside, laps too close to call), the inmost seam first.
+    ``seams`` holds (name, laps inside, laps outside, laps too close to call), the innermost seam first.
     """
 
     rider: str

@@ -139,7 +139,7 @@ def _corners(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
 
 
 def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
-    """Seam rows, each with the place of its seam in its corner: the table names the inmost first."""
+    """Seam rows, each with the place of its seam in its corner: the table names the innermost first."""
     columns = _columns(table, "seams", (*_SEAM_TEXT, "inside_share", "p_inside", "call", "counted"))
     rider, corner, seam, session, lap, share, p, call, counted = columns
     for one in set(_all(_text, call)) - set(_CALLS):

@@ -6,8 +6,8 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
   for between events of the same ``course`` only.
 - ``logs``: SHA-256 of each log of an event, by which a day that was measured again is known.
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables;
-  ``seam_order`` is 0 for the inmost seam; ``tightened`` is 1 for an exit called so, by the one rule that
-  findings have too; ``counted`` is 1 for the inmost seam that the marker line stays outside of.
+  ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the one rule that
+  findings have too; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
 - ``corner_summary``, ``seam_summary``: the same by event, rider and corner, made when the event is
   added. Radius and lean are medians over laps, ``_sd`` is the spread between laps.
 

@@ -12,6 +12,7 @@ from lapkit.compare.held import HeldMean
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
+from lapkit.reporter.display import REACH
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
@@ -22,7 +23,6 @@ PANEL_HEIGHT = 120.0
 
 _BETWEEN = 30.0
 _TITLE = 20.0
-_SPREAD = 1.96
 _RADII = {
     "m": (5, 7, 10, 15, 20, 30, 40, 60, 100, 200),
     "ft": (20, 30, 40, 50, 75, 100, 150, 200, 300, 600),
@@ -136,7 +136,7 @@ def _laps(
             (bend, t.curvature_1pm, t.curvature_sd_1pm),
             (lean, t.lean_deg, t.lean_sd_deg),
         ):
-            ends = scale.height(value - _SPREAD * sd), scale.height(value + _SPREAD * sd)
+            ends = scale.height(value - REACH * sd), scale.height(value + REACH * sd)
             outline = frame.band(t.station_m, *ends)
             paper.areas([outline], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
             path = frame.path(t.station_m, scale.within(value), broken=True)

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
+from lapkit.reporter.display import REACH
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
@@ -18,8 +19,6 @@ from lapkit.units import FloatArray, Units
 
 DRAWN_HEIGHT = 200.0
 """From the inside to the outside of the road, points."""
-
-_SPREAD = 1.96
 
 
 def straightened(
@@ -104,7 +103,7 @@ def _laps(
     scale: Callable[[FloatArray], FloatArray],
 ) -> None:
     def band(trace: CornerTrace) -> FloatArray:
-        half = _SPREAD * trace.offset_sd_m
+        half = REACH * trace.offset_sd_m
         ends = scale(trace.offset_m - half), scale(trace.offset_m + half)
         return frame.band(trace.station_m, *ends)
 

@@ -81,7 +81,7 @@ class View:
 
 
 def upright(course: Course, corner: Corner, from_m: float = -np.inf) -> View:
-    """The view in which the rider goes straight up at turn-in, or where the drawing begins when that is later.
+    """The view in which the rider goes straight up at turn-in, or where the drawing begins if later.
 
     Args:
         course, corner: where.
