@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lapkit.importer import gpx_alike, read_log
+from lapkit.importer import gpx, gpx_alike, read_log
 
 POINT = (
     '<trkpt lat="{lat:.7f}" lon="{lon:.7f}"><ele>{ele:.2f}</ele><time>2031-06-14T09:{m:02d}:{s:02d}.{t:03d}Z</time>'
@@ -116,6 +116,21 @@ def test_points_in_a_comment_are_none(both, hidden):
     one, other, _ = both(TOP + "".join(rows[:200]) + hidden.format("".join(rows[200:])) + END)
     same(one, other)
     assert len(one) == 200
+
+
+@pytest.mark.parametrize("chunk_bytes", [7, 64, 257, 1000])
+@pytest.mark.parametrize("hidden", ["", "<!-- {} -->", "<desc><![CDATA[{}]]></desc>", "<?x {} ?>"])
+def test_wherever_the_file_is_cut_into_pieces(both, monkeypatch, chunk_bytes, hidden):
+    monkeypatch.setattr(gpx, "_CHUNK_BYTES", chunk_bytes)
+    rows = points(60)
+    rows[20] = rows[20].replace("<ele>", "<hdop>1.5</hdop><ele>")
+    rows[30] = "</trkseg></trk><trk><trkseg>" + rows[30]
+    one, other, in_runs = both(
+        TOP + "".join(rows[:50]) + hidden.format("".join(rows[50:])) + "".join(rows[58:]) + END
+    )
+    same(one, other)
+    assert len(one) == 52
+    assert in_runs >= 20
 
 
 @pytest.mark.parametrize(
