@@ -83,6 +83,16 @@ def _habits(findings: Sequence[Finding]) -> list[Finding]:
     return [f for f in findings if f.kind is not Kind.WELL and f.habit]
 
 
+def lead_at(findings: Sequence[Finding], corner: str) -> Finding | None:
+    """The habit that leads a rider's story at a corner; None where he has none there."""
+    return next((f for f in _habits(findings) if f.corner == corner), None)
+
+
+def is_the_cone(alike: int, riders: int) -> bool:
+    """Whether so many of so many riders do the same that the cone is to be doubted before them."""
+    return riders >= FEWEST_TO_DOUBT and 2 * alike > riders
+
+
 def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFinding]:
     """Riders with something to work on, by the harm that it does."""
     works = [f for of_rider in findings.values() for f in of_rider if f.kind is Kind.WORK]
@@ -98,10 +108,7 @@ def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list
     """Corners by how many riders have a habit there; of each rider what leads his story."""
     found = []
     for corner in course.corners:
-        leads = [
-            next((f for f in _habits(of_rider) if f.corner == corner.name), None)
-            for of_rider in findings.values()
-        ]
+        leads = [lead_at(of_rider, corner.name) for of_rider in findings.values()]
         leads = sorted((f for f in leads if f is not None), key=lambda f: -f.harm)
         if not leads:
             continue
@@ -114,7 +121,7 @@ def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list
         ]
         facts = {"corner": corner.name, "count": len(leads), "riders": len(findings)}
         text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
-        if len(findings) >= FEWEST_TO_DOUBT and 2 * max(map(len, does.values())) > len(findings):
+        if is_the_cone(max(map(len, does.values())), len(findings)):
             text += " " + EVENT["look_at_the_cone"]
         riders = tuple(f.rider for f in leads)
         found.append(

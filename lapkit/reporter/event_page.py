@@ -12,6 +12,7 @@ from lapkit.compare.standard import standards
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, sentences, untold
+from lapkit.findings.event import is_the_cone, lead_at
 from lapkit.findings.sentences import SHORT
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
@@ -146,7 +147,7 @@ def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
         does: dict[str, list[str]] = {}
         harm = 0.0
         for rider in event.riders:
-            lead = next((f for f in rider.findings if _is_trouble(f, corner.name)), None)
+            lead = lead_at(rider.findings, corner.name)
             if lead is not None:
                 does.setdefault(_short(lead), []).append(rider.rider)
                 harm += lead.harm
@@ -154,9 +155,8 @@ def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
             continue
         counts = Counter({what: len(names) for what, names in does.items()})
         told = [f"{what}: {_who(does[what])}" for what, _ in counts.most_common()]
-        look = ""
-        if len(event.riders) > 2 and 2 * max(counts.values()) > len(event.riders):
-            look = "More than half do the same here: look at the cone before the riders."
+        doubted = is_the_cone(max(counts.values()), len(event.riders))
+        look = sentences.EVENT["look_at_the_cone"] if doubted else ""
         many = sum(counts.values())
         rows.append(((-many, -harm), words.corner_name(corner.name), many, told, look))
     rows.sort(key=lambda row: row[0])
@@ -164,10 +164,6 @@ def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
         (name, f"{many} of {len(event.riders)} riders", told, look)
         for _, name, many, told, look in rows
     ]
-
-
-def _is_trouble(finding: Finding, corner: str) -> bool:
-    return finding.corner == corner and finding.kind != Kind.WELL and finding.habit
 
 
 def _who(riders: list[str]) -> str:
