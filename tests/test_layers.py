@@ -1,6 +1,7 @@
 """Imports go down the floors of the house, never up."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -56,3 +57,12 @@ def test_imports_go_down(path):
 def test_every_room_has_a_floor():
     rooms = {room_of(p) for p in FILES}
     assert rooms <= set(FLOOR_OF), rooms - set(FLOOR_OF)
+
+
+def test_the_floors_stand_in_the_developers_guide():
+    guide = (ROOT.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = guide.split("| floor | rooms |")[1].split("\n\n")[0]
+    named = [
+        set(re.findall(r"`(\w+)(?:/|\.py)`", row.split("|")[1])) for row in table.split("\n")[2:]
+    ]
+    assert named == [floor for floor in FLOORS if floor != {"__main__"}]
