@@ -208,7 +208,8 @@ class Teller:
     def _standing(self, judgement: Judgement) -> list[str]:
         """How sure, in which runs, habit or lapse."""
         told = []
-        if len(self.runs) > 1 and judgement.habit and not judgement.seen.all():
+        often = judgement.habit or int(judgement.seen.sum()) > 1
+        if len(self.runs) > 1 and often and not judgement.mended and not judgement.seen.all():
             told.append(DETAILS["runs"].format(runs=self._by_run(judgement)))
         sure = "was_sure" if judgement.mended else "sure"
         told.append(DETAILS[sure].format(sure=sentences.sure(judgement.p)))

@@ -170,6 +170,16 @@ def test_what_is_wholly_gone_is_praised_before_what_was_seen_once_more(run, cour
     assert [f.corner for f in praised] == ["Weir"]
 
 
+def test_a_lapse_of_several_laps_says_in_which_run_they_were(run, course):
+    for seen, told in ((2, True), (1, False)):
+        far = {**TIGHT, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+        early = run("1", laps=8).corner("Barn", range(1, seen + 1), **far)
+        (lapse,) = faults(find([early.result(), run("2", seed=1).result()], course))
+        assert DETAILS["lapse"] in lapse.details
+        said = "It was so in 2 of 8 laps of run 1 and in none of 6 laps of run 2."
+        assert (said in lapse.details) is told
+
+
 def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course):
     found = find([run("1", laps=8).result(), run("2").corner("Barn", **TIGHT).result()], course)
     assert (found[0].kind, found[0].laps_seen, found[0].laps_counted) == (Kind.WORK, 6, 14)

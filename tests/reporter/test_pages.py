@@ -10,6 +10,7 @@ import pytest
 
 from lapkit.compare.results import Unusable, with_unusable
 from lapkit.findings import Finding, find
+from lapkit.findings.finding import Kind
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
@@ -269,6 +270,26 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     assert own.count("cannot be told: no timed lap was logged finely enough") == len(
         coarse.course.corners
     )
+
+
+def test_what_was_mended_is_not_said_never_to_have_been_off(event):
+    rider = event.riders[1]
+    well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
+    told = "In your last run nothing was off the coach’s line"
+    for code, said in (("mended", True), ("on_line", False)):
+        page = rider_page(
+            event, replace(rider, findings=(replace(well, code=code),)), units="metric"
+        )
+        assert (told in page.html) is said
+        assert ("Nothing was off the coach’s line" in page.html) is not said
+
+
+def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
+    mind = replace(event.riders[0].findings[0], kind=Kind.MIND, rider=event.riders[1].rider)
+    riders = (event.riders[0], replace(event.riders[1], findings=(mind,)))
+    talk = event_page(replace(event, riders=riders), units="metric", links={})
+    talk = talk.partition('id="talk"')[2].partition("</section>")[0]
+    assert 'No habit to work on. <span class="more">Keep in mind: ' in talk
 
 
 def test_one_of_a_thing_is_told_in_the_singular(event):
