@@ -18,6 +18,9 @@ from lapkit.units import FloatArray
 _MAX_ROUNDS = 60
 _SHORT_OF_WALL = 0.99
 _FIRST_SLACK = 0.1
+# On the mean product of slack and multiplier, in the objective's unit, and on the other conditions of
+# optimality, relative to the largest multiplier.
+_TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,12 +39,8 @@ class Quadratic:
     upper: FloatArray
 
 
-def minimise(problem: Quadratic, start: FloatArray, tolerance: float = 1e-6) -> FloatArray:
-    """The minimiser, shape ``(n,)``; the start, shape ``(n,)``, need not keep the bounds.
-
-    ``tolerance`` is on the mean product of slack and multiplier, in the objective's unit, and on
-    the other conditions of optimality, relative to the largest multiplier.
-    """
+def minimise(problem: Quadratic, start: FloatArray) -> FloatArray:
+    """The minimiser, shape ``(n,)``; the start, shape ``(n,)``, need not keep the bounds."""
     below, above = np.isfinite(problem.lower), np.isfinite(problem.upper)
     G = sp.vstack([-problem.rows[below], problem.rows[above]]).tocsr()
     Gt = G.T.tocsr()
@@ -53,7 +52,7 @@ def minimise(problem: Quadratic, start: FloatArray, tolerance: float = 1e-6) -> 
         short = h - G @ x - slack
         gap = float(slack @ dual) / len(h)
         unmet = max(np.abs(downhill).max() / (1.0 + dual.max()), np.abs(short).max())
-        if gap < tolerance and unmet < tolerance:
+        if gap < _TOLERANCE and unmet < _TOLERANCE:
             break
         weight = dual / slack
         solve = splu((problem.hessian + Gt @ sp.diags_array(weight) @ G).tocsc()).solve

@@ -40,6 +40,9 @@ _BOUNDS = {
 # positions wander by a metre within seconds (common practice, no source).
 _FILTERED = {**_BOUNDS, "wander_m": (1.0, 5.0), "wander_s": (1.0, 15.0)}
 
+# How often the likelihood may be asked for.
+_MOST_LIKELIHOODS = 90
+
 
 @dataclass(frozen=True, eq=False)
 class Stretch:
@@ -63,14 +66,13 @@ def log_likelihood(stretch: Stretch, noise: Noise) -> float:
     return solution.log_likelihood - rank * float(np.log(noise.roughness))
 
 
-def find_noise(stretch: Stretch, start: Noise, *, filtered: bool, rounds: int = 90) -> Noise:
+def find_noise(stretch: Stretch, start: Noise, *, filtered: bool) -> Noise:
     """Noise that makes the stretch most likely (Nelder–Mead on the logarithms).
 
     Args:
         stretch: the part of the log that is looked at.
         start: where to begin.
         filtered: the fixes come from a receiver that smooths them, so that wander hides in the riding.
-        rounds: how often the likelihood may be asked for.
     """
     bounds = _FILTERED if filtered else _BOUNDS
     names = ["white_m", "wander_m", "wander_s", "roughness"]
@@ -92,7 +94,7 @@ def find_noise(stretch: Stretch, start: Noise, *, filtered: bool, rounds: int = 
 
     begin = np.log([getattr(start, n) for n in names])
     simplex = np.vstack([begin, begin + 0.5 * np.eye(len(names))])
-    options = {"initial_simplex": simplex, "maxfev": rounds, "xatol": 0.03, "fatol": 0.3}
+    options = {"initial_simplex": simplex, "maxfev": _MOST_LIKELIHOODS, "xatol": 0.03, "fatol": 0.3}
     return noise_at(minimize(cost, begin, method="Nelder-Mead", options=options).x)
 
 

@@ -17,6 +17,8 @@ HABIT = 0.5
 FEWEST_LAPS = 5
 """Fewer laps than this are no habit."""
 
+_MOST_NAMED = 12
+
 
 @dataclass(frozen=True)
 class Event:
@@ -126,9 +128,9 @@ def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
     raise OptionError(f"the season has no {kind} {name!r}", remedy=remedy)
 
 
-def _list(names: list[str], most: int = 12) -> str:
-    text = ", ".join(sorted(names)[:most])
-    return f"{text} and {len(names) - most} more" if len(names) > most else text
+def _list(names: list[str]) -> str:
+    text, left = ", ".join(sorted(names)[:_MOST_NAMED]), len(names) - _MOST_NAMED
+    return f"{text} and {left} more" if left > 0 else text
 
 
 def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:

@@ -41,9 +41,9 @@ _SHAPES = {
 }
 
 
-def text_width(text: str, size: float = style.FONT) -> float:
-    """About how wide a text becomes, points."""
-    return len(text) * LETTER_EM * size
+def text_width(text: str) -> float:
+    """About how wide a text of the usual size becomes, points."""
+    return len(text) * LETTER_EM * style.FONT
 
 
 class Drawing(Figure):
@@ -137,15 +137,13 @@ class Canvas:
         *,
         size: float = style.FONT,
         ha: str = "left",
-        va: str = "center",
-        color: str = style.INK,
         bold: bool = False,
         italic: bool = False,
     ) -> None:
         """Words; whatever they are, they are shown as they stand."""
         words = Text(
-            *self._at(np.array([x, y])), plain(text), fontsize=size * self._scale, ha=ha, va=va,
-            color=color, zorder=8, fontweight="bold" if bold else "normal",
+            *self._at(np.array([x, y])), plain(text), fontsize=size * self._scale, ha=ha, va="center",
+            color=style.INK, zorder=8, fontweight="bold" if bold else "normal",
             fontstyle="italic" if italic else "normal", parse_math=False, transform=self._points,
         )  # fmt: skip
         self.figure.add_artist(words)
@@ -156,17 +154,15 @@ class Canvas:
         outline = np.array([x, y]) + size * _SHAPES[kind]
         self.areas([outline], color=filled, edge=style.INK, width=1.8, z=6)
 
-    def arrow(
-        self, tail: FloatArray, tip: FloatArray, *, color: str = style.INK, width: float = 1.6
-    ) -> None:
+    def arrow(self, tail: FloatArray, tip: FloatArray, *, width: float = 1.6) -> None:
         """A line from tail to tip with a filled head, each of shape ``(2,)``."""
         along = (tip - tail) / max(float(np.hypot(*(tip - tail))), 1e-9)
         across = np.array([-along[1], along[0]])
         size = 3.0 + 2.5 * width
         back = tip - size * along
-        self.lines([np.stack([tail, back])], color=color, width=width, z=6)
+        self.lines([np.stack([tail, back])], width=width, z=6)
         head = np.stack([tip, back + 0.5 * size * across, back - 0.5 * size * across])
-        self.areas([head], color=color, z=6)
+        self.areas([head], color=style.INK, z=6)
 
     def paragraph(
         self,

@@ -19,21 +19,20 @@ _LONGEST = 16
 _BELOW = 28.0
 
 
-def course_map(course: Course, units: Units | None = None, *, width: float = style.WIDTH) -> Figure:
+def course_map(course: Course, units: Units | None = None) -> Figure:
     """The course with its corners thick and named, an arrow at the start in the riding direction.
 
     Args:
         course: the course.
         units: for the scale bar.
-        width: of the paper, points.
     """
     length = course.reference.length_m
     station = np.linspace(0.0, length, max(int(length / STEP_M), 2) + 1)
     x, y = course.reference.at(station)
     labels = [_label(course, i) for i in range(len(course.corners))]
-    view, height = fitted(View(1.0, 0.0), [(x, y)], labels, width, 1.2 * width, _BELOW)
+    view, height = fitted(View(1.0, 0.0), [(x, y)], labels, style.WIDTH, 1.2 * style.WIDTH, _BELOW)
     lifts, height = room_above(labels, view, height)
-    paper = Canvas(width, height)
+    paper = Canvas(style.WIDTH, height)
     paper.lines([view.paper(x, y)], width=3.0, color=style.GREY)
     parts = []
     for corner in course.corners:

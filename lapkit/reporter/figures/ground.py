@@ -23,6 +23,7 @@ _LEAST_CAMBER_DEG = 0.5
 _NEAR_M = 60.0
 _HAZARD_OFF = 26.0
 _LANE_APART = 15.0
+_SCALE_UP = 6.0
 _BARS = {"m": (5, 10, 20, 50, 100, 200, 500), "ft": (20, 50, 100, 200, 500, 1000)}
 
 
@@ -130,8 +131,9 @@ def lane_limits(
     return list(pairwise([inner, *(s.offset_at(station_m) for s in corner.seams), outer]))
 
 
-def draw_scale(paper: Canvas, view: View, units: Units, x: float, y: float = 6.0) -> None:
-    """A bar of round length."""
+def draw_scale(paper: Canvas, view: View, units: Units, x: float) -> None:
+    """A bar of round length at the foot of the paper, from ``x`` points on."""
+    y = _SCALE_UP
     lengths = [n for n in _BARS[units.length] if n * units.length_m * view.scale <= 110.0]
     length = lengths[-1] if lengths else _BARS[units.length][0]
     end = x + length * units.length_m * view.scale

@@ -33,7 +33,6 @@ def overhead(
     *,
     span_m: tuple[float, float] | None = None,
     here_m: float | None = None,
-    width: float = style.WIDTH,
     tallest: float = TALLEST,
 ) -> Figure:
     """A corner from above, turned so that the rider comes in from below.
@@ -46,11 +45,11 @@ def overhead(
         units: for the scale bar.
         span_m: first and last station to draw; the whole corner when None.
         here_m: station to ring on the lap spoken of.
-        width, tallest: size of the paper, points.
+        tallest: greatest height of the paper, points.
     """
     return draw_overhead(
         Canvas, course, corner, traces, spoken_of, units or Units.METRIC,
-        span_m=span_m, here_m=here_m, width=width, tallest=tallest,
+        span_m=span_m, here_m=here_m, width=style.WIDTH, tallest=tallest,
     ).figure  # fmt: skip
 
 
