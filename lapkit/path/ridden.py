@@ -23,7 +23,8 @@ from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
 from lapkit.path.model import draw, path_coefficients
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
-from lapkit.path.offset import OffsetKnots, PositionOffset, Sight, find_offset, nothing_known
+from lapkit.path.offset import PositionOffset, find_offset, nothing_known
+from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.path.sights import find_stops, hold_sights, riding_sights
 from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2, FloatArray

@@ -8,7 +8,8 @@ import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
-from lapkit.path.offset import UNTOLD, OffsetKnots, Sight, Wander, mean_offset
+from lapkit.path.offset import UNTOLD, Wander, mean_offset
+from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from lapkit.path.model import Noise
-from lapkit.path.offset import PRIOR_SD_M, OffsetKnots, find_offset, mean_offset
+from lapkit.path.offset import PRIOR_SD_M, find_offset, mean_offset
+from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.sights import Stop, find_stops, hold_sights
 
 STEADY = Noise(white_m=0.05, wander_m=0.01, wander_s=4.0, velocity_mps=0.1, roughness=5.0)
