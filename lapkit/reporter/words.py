@@ -34,6 +34,11 @@ GLOSSARY = (
         "the smallest radius held over any {window} of your path. Larger is more open.",
     ),
     ("Exit", "from the last apex cone to the exit cone."),
+    (
+        "An exit that tightens",
+        "its radius is clearly smaller than the marker line’s, and it takes more lean than the line "
+        "would at that speed. Where it takes no more lean, a tighter exit is not counted.",
+    ),
     ("Lean", "the lean from the vertical that balances speed and radius, held over {window}."),
     ("Lane", "the strip between two seams, counted 1, 2, 3 from the inside of the corner outward."),
     ("Inside the seam", "the tyres ran on the inner side of it for more than half of the exit."),
@@ -45,7 +50,11 @@ GLOSSARY = (
         "Off camber",
         "the road falls away to the outside: the same lean is more, seen from the road.",
     ),
-    ("Habit, lapse", "a habit shows in more than half of the laps; a lapse does not."),
+    (
+        "Habit, lapse",
+        "a habit shows in more than half of the laps; a lapse does not. What the last run has "
+        "mostly left off is no longer a habit.",
+    ),
 )
 """Words of the trade and ours, as a rider meets them."""
 

@@ -292,6 +292,11 @@ def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
     assert 'No habit to work on. <span class="more">Keep in mind: ' in talk
 
 
+def test_the_page_says_when_an_exit_counts_as_tightened(nasty):
+    meant = nasty.html.partition(">An exit that tightens</dt>")[2].partition("</dd>")[0]
+    assert "more lean than the line would at that speed" in meant
+
+
 def test_one_of_a_thing_is_told_in_the_singular(event):
     rider = replace(event.riders[1], runs=event.riders[1].runs[:1])
     laps = rider.runs[0].tables["laps"]
