@@ -27,9 +27,9 @@ from lapkit.units import FloatArray
 PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets)."""
 
-_SIZES_M = (0.5 * PRIOR_SD_M, PRIOR_SD_M, 2.5, 4.0)
-"""What the sights may say instead: a receiver with corrections, one under trees, a phone (common
-practice, no source)."""
+_SIZES_M = (PRIOR_SD_M, 2.5, 4.0)
+"""What the sights may say instead: a receiver under trees, a phone (common practice, no source). That one is better
+than most they do not say: its offset may hardly move and yet be large."""
 
 _TIMES_S = (120.0, 3600.0)
 # Where it is known how far off the receiver stood, and not only where it cannot have been.
@@ -143,12 +143,10 @@ class _Told:
         return factor, mean, misfit
 
     def wander(self) -> Wander:
-        """Size and memory of the process by maximum likelihood; a receiver may be better or worse than most."""
+        """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
         memory_s = self._memory_s(PRIOR_SD_M)
-        # An offset that hardly moves may yet be large.
-        sizes = [sd_m for sd_m in _SIZES_M if self.firm or sd_m >= PRIOR_SD_M]
         # How fast it moves, sd²/memory, is told best, and stays.
-        tried = [Wander(sd_m, memory_s * (sd_m / PRIOR_SD_M) ** 2) for sd_m in sizes]
+        tried = [Wander(sd_m, memory_s * (sd_m / PRIOR_SD_M) ** 2) for sd_m in _SIZES_M]
         return min(tried, key=lambda wander: self.posterior(wander)[2])
 
     def _memory_s(self, sd_m: float) -> float:

@@ -95,10 +95,15 @@ def test_a_log_of_a_whole_day_keeps_the_system_small():
     assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
 
 
-def test_a_receiver_that_stands_close_is_taken_for_a_good_one(knots):
+def test_how_far_off_a_receiver_stands_and_how_fast_it_moves_are_told_apart(knots):
     stops = [Stop(20.0 + 40.0 * i, 30.0, 0.2, -0.1) for i in range(22)]
-    close, _ = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
+    still, _ = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
+    moves = [replace(s, x_m=2.0 * (-1) ** i, y_m=2.0) for i, s in enumerate(stops)]
+    moving, _ = hold_sights(knots, moves, np.array([[0.0, 0.0]]), STEADY)
     away, _ = hold_sights(
-        knots, [replace(s, x_m=3.4, y_m=-2.5) for s in stops], np.array([[0.0, 0.0]]), STEADY
+        knots, [replace(s, x_m=3.4, y_m=-2.7) for s in stops], np.array([[0.0, 0.0]]), STEADY
     )
-    assert mean_offset(knots, close)[1].sd_m < PRIOR_SD_M < mean_offset(knots, away)[1].sd_m
+    (_, slow), (_, fast), (_, far) = (mean_offset(knots, s) for s in (still, moving, away))
+    assert slow.memory_s > 3600.0 > 600.0 > fast.memory_s
+    assert slow.sd_m == PRIOR_SD_M < far.sd_m
+    assert far.memory_s > 3600.0
