@@ -22,7 +22,7 @@ DRAWN_AROUND_M = 20.0
 DRAWN_EVERY = 3
 """One grid point in so many is drawn."""
 
-_FEWEST_DRAWN = 2
+_FEWEST_DRAWN = 2  # points that make a line
 
 COLUMNS = (
     "rider", "session", "lap", "t_s", "lat", "lon", "x_m", "y_m", "station_m", "offset_m",

@@ -17,7 +17,7 @@ from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
 
-_LEAST_SPREAD = 1e-6
+_LEAST_SPREAD = 1e-6  # what seems to be known exactly is still on one side of a limit
 
 
 @dataclass(frozen=True, eq=False)

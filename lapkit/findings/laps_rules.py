@@ -29,8 +29,7 @@ DRIFT_LEAN_DEG = 3.0
 DRIFT_RATE = 0.002
 """Of the corners said to drift in one measure no more than this share is wrong, on average."""
 
-
-_LEAST_SPREAD = 1e-9
+_LEAST_SPREAD = 1e-9  # laps exactly on a slope are as sure as can be
 
 
 def uneven(e: Evidence) -> Judgement | None:

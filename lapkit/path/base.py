@@ -33,9 +33,11 @@ _UNSHARED_M = 0.7
 _BLOCK_S = 30.0
 
 _LARGEST_SHIFT_S = 60
-_COARSE_S = 5
+_COARSE_S = 5  # the offset moves little meanwhile: a search in such steps misses no agreement
+# Shorter means tell a shift better; how much receivers do not share in them is tried.
 _FINE_BLOCK_S = 5.0
 _FINE_UNSHARED_M = (0.35, 0.5, 0.7, 1.0)
+
 _CLEAR = 25.0
 """By so much −2 log likelihood must fall before a clock is called wrong; between two knots the offset
 moves more than straight lines tell, so the likelihood is too sure of itself."""

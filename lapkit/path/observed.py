@@ -15,6 +15,7 @@ from lapkit.units import FloatArray
 _STILL_MPS = 1.0
 _STEP_S = 0.05
 _LAGS_S = np.arange(-0.2, 0.65, _STEP_S)
+_ASIDE = 4  # steps, two thirds of the way from a displacement's middle to its ends
 
 
 def observe_log(log: Log, plane: Plane) -> Observed:
@@ -83,7 +84,7 @@ def velocity_lag_s(seen: Observed) -> float:
 def _disagreements(
     seen: Observed, used: np.ndarray, middle: FloatArray, moved_mps: FloatArray
 ) -> FloatArray:
-    """How far displacements ``(2, m)`` and the logged velocity are apart for each of the lags."""
+    """How far displacements a second, ``(2, m)``, and the logged velocity are apart, m²/s², for each lag."""
     time, logged = seen.time_s[used], (seen.vx_mps[used], seen.vy_mps[used])
 
     @cache
@@ -93,7 +94,8 @@ def _disagreements(
     costs = []
     for lag in np.round(_LAGS_S / _STEP_S).astype(int):
         # The displacement averages velocity over its span; a mean of three points does the same.
-        off = 0.25 * logged_at(lag - 4) + 0.5 * logged_at(lag) + 0.25 * logged_at(lag + 4)
+        before, at, after = (logged_at(lag + aside) for aside in (-_ASIDE, 0, _ASIDE))
+        off = 0.25 * before + 0.5 * at + 0.25 * after
         costs.append(np.median(np.sum(np.square(off - moved_mps), axis=0)))
     return np.array(costs)
 

@@ -139,8 +139,8 @@ class _Told:
         factor = cholesky(precision, overwrite_a=True, check_finite=False)
         mean = cho_solve((factor, False), self.right, check_finite=False)
         log_det = 2.0 * float(np.sum(np.log(np.diag(factor))))
-        misfit = self.constant + log_det - 2.0 * one_log_det - float(self.right @ mean)
-        return factor, mean, misfit
+        minus_2_log = self.constant + log_det - 2.0 * one_log_det - float(self.right @ mean)
+        return factor, mean, minus_2_log
 
     def wander(self) -> Wander:
         """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""

@@ -8,21 +8,21 @@ import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
-from lapkit.path.offset import UNTOLD, Wander, mean_offset
+from lapkit.path.offset import PRIOR_SD_M, UNTOLD, Wander, mean_offset
 from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
-_STILL_MPS = 0.6
+_STILL_MPS = 0.6  # well below walking pace
 _STOP_S = 8.0
-_STOP_SD_M = 0.12
-_NEAR_M = 25.0
-_BELIEVABLE_M = 4.5
+_STOP_SD_M = 0.12  # how exactly a rider stands on a marked spot
+_BELIEVABLE_M = 3.0 * PRIOR_SD_M
+_NEAR_M = 25.0  # a stop no further from a hold point was perhaps meant for it
 # A rider keeps somewhere inside the edge, not on it, and in the same places lap after lap: sights at the
 # same edge are far from independent, and one a second must count for little.
 _EDGE_SD_M = 2.0
-_BIN_M = 60.0
+_BIN_M = 60.0  # between the places at which laps are held against each other
 _ROUNDS = 3
 
 

@@ -33,7 +33,8 @@ _FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
 _LEAST_TALL, _CAPTION_LINE = 110.0, 13.0
-_ROOMY, _GROUPS_APART = 300.0, 12.0
+_ROOMY = 300.0  # a column as wide takes large type and details
+_GROUPS_APART = 12.0
 
 
 def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str = "metric") -> None:

@@ -13,7 +13,7 @@ from lapkit.reporter import words
 
 _MOST_NAMED = 8
 _OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
-_ROOMY = 9
+_ROOMY = 9  # corners; more leave no room for the long form
 
 
 @dataclass(frozen=True)

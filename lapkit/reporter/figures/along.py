@@ -29,6 +29,7 @@ _RADII = {
 }
 _TICKS_APART = 22.0
 
+# Of a bend the other way so much is drawn: it belongs to the next corner, and would flatten this one.
 _OTHER_WAY_DEG = 10.0
 _OTHER_WAY_SHARE = 0.04
 
