@@ -102,7 +102,7 @@ def measure_entry(
         entry: whose log it is.
         course: what it is measured against.
         options: reading and tracing options.
-        base: how far off receivers were (:func:`base_error`).
+        base: how far off receivers were (:func:`~lapkit.path.base.base_error`).
     """
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
@@ -160,7 +160,7 @@ def measure_log(
         log: the fixes.
         entry: rider, session, file and heights above the road, metres.
         course: what it is measured against.
-        base: how far off receivers were (:func:`base_error`).
+        base: how far off receivers were (:func:`~lapkit.path.base.base_error`).
         trace: whether the result holds a row for each fix too.
 
     Raises:

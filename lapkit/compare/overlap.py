@@ -23,7 +23,7 @@ def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
 
 
 def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
-    """Sentences about riders whose laps are the same to the last digit: one of them is given the other's log."""
+    """Sentences about riders whose laps are the same to the last digit: one has the other's log."""
     ridden: dict[tuple[object, ...], RunResult] = {}
     for run in runs:
         laps = run.tables["laps"].dropna(subset=["start_utc", "time_s"])

@@ -37,13 +37,16 @@ _TEXT = frozenset(
     ]
 )
 _OTHER_TYPES = {
-    "lap": "int64", "laps": "int64", "samples": "int64", "laps_seen": "int64", "laps_counted": "int64", "lane": "Int64",
-    "counted": "bool", "habit": "bool",
+    "lap": "int64", "laps": "int64", "samples": "int64", "laps_seen": "int64",
+    "laps_counted": "int64", "lane": "Int64", "counted": "bool", "habit": "bool",
 }  # fmt: skip
 
 
 def without_lines(columns: Sequence[str]) -> pd.DataFrame:
-    """A table without a line, its columns of the types that they have with lines; numbers but for those named above."""
+    """A table without a line, its columns of the types that they have with lines.
+
+    Numbers, but for the columns named above.
+    """
     types = {c: _OTHER_TYPES.get(c, "str" if c in _TEXT else "float64") for c in columns}
     return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in types.items()})
 

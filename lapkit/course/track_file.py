@@ -23,6 +23,9 @@ from lapkit.course.types import (
 )
 from lapkit.errors import OutputError, TrackError
 
+GZIP = b"\x1f\x8b"
+"""What a gzipped file begins with (RFC 1952)."""
+
 LARGEST_FILE_BYTES = 32 * 1024 * 1024
 """A track file above this size is refused: a circuit drawn every 10 cm is a tenth of it."""
 
@@ -125,13 +128,10 @@ def _parsed(data: bytes, source: str) -> Any:
         ) from error
 
 
-_GZIP = b"\x1f\x8b"
-
-
 def _refuse_log(data: bytes, source: str) -> None:
     """Refuse a file that begins like a rider's log, as when log and track file are swapped."""
     first = data.lstrip(b"\xef\xbb\xbf \r\n\t")[:4000].split(b"\n")[0]
-    if first.startswith((_GZIP, b"<", b"$")) or (first[:1] not in b"{[" and b"," in first):
+    if first.startswith((GZIP, b"<", b"$")) or (first[:1] not in b"{[" and b"," in first):
         raise TrackError(
             "a track file (GeoJSON) is wanted here; this looks like a log",
             where=source,

@@ -11,6 +11,7 @@ import gpxpy
 import numpy as np
 from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
+from lapkit.course.track_file import GZIP
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
@@ -99,7 +100,7 @@ def _bytes(path: Path, source: str) -> bytes:
 
 def _refuse_doctype(data: bytes, source: str) -> None:
     """Refuse a DOCTYPE before any entity could be expanded, and XML that is broken."""
-    if data.startswith(b"\x1f\x8b"):
+    if data.startswith(GZIP):
         raise TrackError(
             "the file is packed (gzip)", where=source, remedy="Unpack it and give the GPX file."
         )

@@ -64,12 +64,12 @@ class Run:
 
     @property
     def laps(self) -> pd.DataFrame:
-        """A row for each lap: ``time_s`` with one standard deviation ``time_sd_s``, seconds; ``distance_m``."""
+        """A row for each lap: ``time_s`` with its standard deviation ``time_sd_s`` (s); ``distance_m``."""
         return self.table("laps")
 
     @property
     def corners(self) -> pd.DataFrame:
-        """A row for each lap × corner: radii (m), lean (°, positive into the turn), speeds (m/s), time (s)."""
+        """A row for each lap × corner: radii (m), lean (°, positive into the turn), speeds (m/s), time."""
         return self.table("corners")
 
     @property

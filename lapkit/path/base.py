@@ -15,8 +15,8 @@ from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.units import FloatArray
 
 _STOOD_WITHIN_M = 50.0
-"""A fix further than this from where its receiver stands is wild, metres: several times the error of a poor one
-(our choice)."""
+"""A fix further than this from where its receiver stands is wild, metres: several times the error of a
+poor one (our choice)."""
 
 _SAME_SPOT_M = 25.0
 """A receiver whose middle lies further than this from a base point stood elsewhere, metres (our choice)."""

@@ -28,8 +28,8 @@ PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets)."""
 
 _SIZES_M = (PRIOR_SD_M, 2.5, 4.0)
-"""What the sights may say instead: a receiver under trees, a phone (common practice, no source). That one is better
-than most they do not say: its offset may hardly move and yet be large."""
+"""What the sights may say instead: a receiver under trees, a phone (common practice, no source). That one
+is better than most they do not say: its offset may hardly move and yet be large."""
 
 _TIMES_S = (120.0, 3600.0)
 # Where it is known how far off the receiver stood, and not only where it cannot have been.
