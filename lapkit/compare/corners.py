@@ -46,6 +46,9 @@ LEAN_ADDED_DEG = 0.75
 """And where it takes more than this beyond the lean that the marker line asks for: an exit that is tighter
 where it is slow asks for no more lean, and is a line, not a fault."""
 
+FAR_BELOW = 0.7
+"""Unless it is below this share: so much of the road is then given away that its speed is no excuse."""
+
 STRAIGHT_M = 2000.0
 """Radii beyond this count as this: no log tells them apart from a straight."""
 
@@ -138,7 +141,7 @@ def tightened(
         called = (
             (p_tightened >= CALL_AT)
             & (exit_radius_ratio < CLEARLY_BELOW)
-            & (exit_lean_added_deg > LEAN_ADDED_DEG)
+            & ((exit_lean_added_deg > LEAN_ADDED_DEG) | (exit_radius_ratio < FAR_BELOW))
         )
     return np.where(np.isfinite(p_tightened), called.astype(np.float64), np.nan)
 

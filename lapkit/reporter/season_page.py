@@ -26,10 +26,10 @@ CHANGES_NOTE = (
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
 )
 TROUBLE_NOTE = (
-    "Riders who did it in more than half of their laps, in no order of merit. An exit counts as tightened "
-    "where it is clearly tighter than the marker line’s and takes more lean. Counted is the innermost seam "
-    "that the marker line stays outside of; a dash where there is none. Where many do the same thing, look "
-    "at the cone before you look at the riders."
+    "Riders who did it in more than half of their laps, in no order of merit. An exit counts as tightened where it "
+    "is clearly tighter than the marker line’s and takes more lean, or has less than seven tenths of its "
+    "radius. Counted is the innermost seam that the marker line stays outside of; a dash where there is "
+    "none. Where many do the same thing, look at the cone before you look at the riders."
 )
 
 Row = tuple[str, ...]

@@ -87,10 +87,11 @@ def test_rolling_in_more_smoothly_is_hardly_turning_in_early(bent_path):
 
 def test_an_exit_is_called_tightened_when_it_is_sure_clear_and_asks_for_lean():
     nothing = float("nan")
-    p = np.array([1.0, 0.89, 1.0, 1.0, nothing])
-    ratio = np.array([0.8, 0.8, 0.88, 0.8, nothing])
-    added = np.array([3.0, 3.0, 3.0, 0.5, nothing])
-    np.testing.assert_equal(tightened(p, ratio, added), [1.0, 0.0, 0.0, 0.0, nothing])
+    p = np.array([1.0, 0.89, 1.0, 1.0, 1.0, 0.89, nothing])
+    ratio = np.array([0.8, 0.8, 0.88, 0.8, 0.6, 0.6, nothing])
+    added = np.array([3.0, 3.0, 3.0, 0.5, 0.5, 0.5, nothing])
+    called = tightened(p, ratio, added)
+    np.testing.assert_equal(called, [1.0, 0.0, 0.0, 0.0, 1.0, 0.0, nothing])
 
 
 def test_where_an_exit_tightens(bent_path):
