@@ -111,19 +111,18 @@ def position_gram(
     seen: Observed,
     above_m: float,
     attitude: Attitude | None,
-    places: Places | None = None,
+    places: Places,
 ) -> Gram:
     """Normal equations of all positions at one metre of noise.
 
     ``above_m`` is the height of the antenna above the centre of mass; without an attitude it is ignored.
-    ``places`` are those of the times, where they are at hand.
+    ``places`` are where the times lie between the knots.
     """
     data = np.stack([seen.x_m, seen.y_m])
     pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
     if attitude is not None and above_m:
         pull, left = above_m * attitude.slope, attitude.left
         data -= (above_m * attitude.sin_lean - pull * attitude.across) * left
-    places = places or Places.of(knots, seen.time_s)
     return gram(knots, Linear(places, 0, data, seen.position_weight, pull, left))
 
 
@@ -132,7 +131,7 @@ def velocity_gram(
     seen: Observed,
     above_m: float,
     attitude: Attitude | None,
-    places: Places | None = None,
+    places: Places,
 ) -> Gram:
     """Normal equations of all velocities at one metre per second of noise; arguments as above."""
     data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps]))
@@ -142,7 +141,6 @@ def velocity_gram(
         ahead = np.stack([left[1], -left[0]])
         data += (pull * attitude.turning * attitude.along) * left
         data += (above_m * attitude.sin_lean * attitude.turning) * ahead
-    places = places or Places.of(knots, seen.velocity_time_s)
     return gram(knots, Linear(places, 1, data, seen.velocity_weight, pull, left))
 
 

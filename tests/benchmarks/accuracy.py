@@ -18,6 +18,7 @@ import pandas as pd
 from lapkit.compare.run import measure_run
 from lapkit.path.model import position_gram, solve, velocity_gram
 from lapkit.path.observed import observe_log
+from lapkit.path.places import Places
 from lapkit.path.priors import smooth_band
 from lapkit.path.ridden import RiddenPath, load_at, ride_path
 from lapkit.path.spline import values
@@ -55,8 +56,10 @@ def peer_lean_rms(path: RiddenPath, truth: np.ndarray, at: np.ndarray) -> float:
     """Error in lean of the best stationary smoother: same noise, mass path taken as the antenna's."""
     seen = observe_log(path.log, path.plane)
     knots = path.estimate.solution.knots
-    position = position_gram(knots, seen, 0.0, None)
-    velocity = velocity_gram(knots, seen, 0.0, None) if seen.has_velocity else None
+    position = position_gram(knots, seen, 0.0, None, Places.of(knots, seen.time_s))
+    velocity = None
+    if seen.has_velocity:
+        velocity = velocity_gram(knots, seen, 0.0, None, Places.of(knots, seen.velocity_time_s))
     best = np.inf
     for level in LEVELS:
         band = smooth_band(knots, np.full(knots.intervals, level))

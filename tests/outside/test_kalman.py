@@ -19,6 +19,7 @@ from lapkit.path.model import (
     solve,
     velocity_gram,
 )
+from lapkit.path.places import Places
 from lapkit.path.priors import smooth_band
 from lapkit.path.spline import Knots, values
 
@@ -65,9 +66,10 @@ def test_mean_and_spread_agree(with_velocity):
     seen = Observed(t, x, nothing, np.ones(N), t, v, nothing, weight)
     knots = Knots(-0.1, 0.1, N + 2)
     noise = Noise(SIGMA, 1e-4, 1.0, SIGMA_V, SNAP)
-    velocity = velocity_gram(knots, seen, 0.0, None) if with_velocity else None
+    places = Places.of(knots, seen.time_s)
+    velocity = velocity_gram(knots, seen, 0.0, None, places) if with_velocity else None
     band = smooth_band(knots, np.full(knots.intervals, SNAP))
-    solution = solve(knots, position_gram(knots, seen, 0.0, None), velocity, noise, band)
+    solution = solve(knots, position_gram(knots, seen, 0.0, None, places), velocity, noise, band)
     reference, cov = kalman(x, v if with_velocity else None)
     inner = slice(40, -40)
     drawn = path_coefficients(draw(solution, 400, 1))
