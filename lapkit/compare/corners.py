@@ -42,7 +42,7 @@ TIGHTENED_BELOW = 0.9
 CLEARLY_BELOW = 0.86
 """It is called so only below this share: surely below 0.9, and clearly so."""
 
-LEAN_ADDED_DEG = 0.75
+EXIT_LEAN_ADDED_DEG = 0.75
 """And where it takes more than this beyond the lean that the marker line asks for: an exit that is tighter
 where it is slow asks for no more lean, and is a line, not a fault."""
 
@@ -141,7 +141,7 @@ def tightened(
         called = (
             (p_tightened >= CALL_AT)
             & (exit_radius_ratio < CLEARLY_BELOW)
-            & ((exit_lean_added_deg > LEAN_ADDED_DEG) | (exit_radius_ratio < FAR_BELOW))
+            & ((exit_lean_added_deg > EXIT_LEAN_ADDED_DEG) | (exit_radius_ratio < FAR_BELOW))
         )
     return np.where(np.isfinite(p_tightened), called.astype(np.float64), np.nan)
 
