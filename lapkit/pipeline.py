@@ -192,11 +192,10 @@ def _gather(
 
 def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:
     reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
-    lines_only = all(entry.fault for entry in entries)
-    return EventError(
-        f"no log could be used ({reasons})",
-        remedy="Mend riders.csv." if lines_only else "Run `lapkit check` on a log to see more.",
-    )
+    lines = [bool(entry.fault) for entry in entries]
+    remedies = ["Mend riders.csv."] * any(lines)
+    remedies += ["Run `lapkit check` on a log to see more."] * (not all(lines))
+    return EventError(f"no log could be used ({reasons})", remedy=" ".join(remedies))
 
 
 def _reviewed(entry: Entry, runs: Sequence[RunResult], course: Course, units: str) -> RiderReview:
