@@ -50,7 +50,7 @@ def crowd(event, riders, corners):
     return replace(event, course=course, riders=tuple(everybody), tables=event.tables | tables)
 
 
-_SUMMED = ("laps", "seams", "usual", "logs")
+_SUMMED = ("laps", "corners", "seams", "usual", "logs")
 
 
 def _like(event, number, names):
