@@ -110,6 +110,7 @@ def test_a_local_cluster_gives_the_same_bytes(made, written, tmp_path):
         pool = executor_of(cluster.scheduler_address)
         write_event(made, tmp_path / "out", TABLES, executor=pool)
         pool.shutdown()
+        distributed.default_client().close()
     assert tables(tmp_path / "out") == tables(written)
 
 
