@@ -17,11 +17,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
+from shares import share
 
 from lapkit.compare.results import RunResult
 from lapkit.compare.run import measure_run
 from lapkit.compare.runs import changes
-from lapkit.compare.stats import wilson
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe
@@ -178,16 +178,16 @@ def table(found: list[tuple[Case, float, pd.DataFrame]]) -> list[tuple[str, str,
         of = [each for each in found if each[0].measure == measure]
         really = [each for each in of if each[1] >= 1.0]
         for name, some in ((f"{what}, put in", of), (f"{what}, and really ridden", really)):
-            lines.append((f"{name}: found at its corner", "≥ 90 %", _share(map(_at_corner, some))))
+            lines.append((f"{name}: found at its corner", "≥ 90 %", share(map(_at_corner, some))))
             itself = [measure in set(_here(each)["measure"]) for each in some]
-            lines.append(("… in the very measure", "", _share(itself)))
+            lines.append(("… in the very measure", "", share(itself)))
     none = [each for each in found if not each[0].measure]
     quiet = [not len(reported) for _, _, reported in none]
-    lines.append(("no change reported where none was put in", "≥ 95 %", _share(quiet)))
+    lines.append(("no change reported where none was put in", "≥ 95 %", share(quiet)))
     elsewhere = [
         set(reported["corner"]) <= beside(case) for case, _, reported in found if case.measure
     ]
-    lines.append(("none reported away from the corner changed", "", _share(elsewhere)))
+    lines.append(("none reported away from the corner changed", "", share(elsewhere)))
     return lines
 
 
@@ -198,14 +198,6 @@ def _here(each: tuple[Case, float, pd.DataFrame]) -> pd.DataFrame:
 
 def _at_corner(each: tuple[Case, float, pd.DataFrame]) -> bool:
     return len(_here(each)) > 0
-
-
-def _share(hits: object) -> str:
-    hits = list(hits)
-    if not hits:
-        return "–"
-    low, high = wilson(sum(hits), len(hits))
-    return f"{100 * np.mean(hits):.0f} % ({sum(hits)} of {len(hits)}; {100 * low:.0f}–{100 * high:.0f})"
 
 
 def main() -> None:

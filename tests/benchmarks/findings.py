@@ -17,10 +17,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
+from shares import share
 
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.run import measure_run
-from lapkit.compare.stats import brier, wilson
+from lapkit.compare.stats import brier
 from lapkit.findings import Finding, Kind, find
 from lapkit.findings.judgement import HOLDS_AT
 from lapkit.findings.rules import OFF_LINE_M
@@ -212,27 +213,22 @@ def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
     return [
         ("tightened exits: F1", f"{f1(p >= 0.5, true):.3f} of {len(true)} passes", "≥ 0.95"),
         ("… further than 2 % from the limit", f"{f1(p[far] >= 0.5, true[far]):.3f}", ""),
-        ("… of its errors, within 2 % of it", _share((~far[wrong]).tolist()), ""),
+        ("… of its errors, within 2 % of it", share((~far[wrong]).tolist()), ""),
         ("tightened exits: Brier", f"{tightened:.3f}", "≤ 0.05"),
         ("inside the seam: Brier", f"{inner:.3f} of {len(inside)} passes", "≤ 0.03"),
-        ("lanes at cones called, right", _share(lanes_right(found)), ""),
-        *((what, _share(hits), f"≥ {aim} %") for what, hits, aim in shares),
+        ("lanes at cones called, right", share(lanes_right(found)), ""),
+        *((what, share(hits), f"≥ {aim} %") for what, hits, aim in shares),
         (
             "line that moves 2 m wide over a run: told, of corners",
-            _share([told for o in drifting for told in drifts_told(o)]),
+            share([told for o in drifting for told in drifts_told(o)]),
             "",
         ),
         (
             "riders who keep to the line told of no drift",
-            _share([not drifts_invented(o) for o in on_line]),
+            share([not drifts_invented(o) for o in on_line]),
             "",
         ),
     ]
-
-
-def _share(hits: list[bool]) -> str:
-    low, high = wilson(sum(hits), len(hits))
-    return f"{100 * np.mean(hits):.0f} % ({sum(hits)} of {len(hits)}; {100 * low:.0f}–{100 * high:.0f})"
 
 
 def failures(each: Outcome) -> Iterator[str]:
