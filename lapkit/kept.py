@@ -21,6 +21,9 @@ from lapkit.compare.results import CornerTrace, RunResult, Unusable
 Measured = tuple[list[RunResult], list[Unusable]]
 """What came of one log: its runs, and records of what could not be used."""
 
+Read = Callable[[int, int], bytes]
+"""Gives so many bytes from a place on."""
+
 _MAGIC = b"lapkit-run-1\n"
 _SIZE = struct.Struct("<Q")
 _NAMES = {"rider", "session", "lap", "corner"}
@@ -50,28 +53,34 @@ def pack(measured: Measured) -> bytes:
         "runs": [_packed_run(run, blob) for run in runs],
         "unusable": [asdict(one) for one in unusable],
     }
+    head["size"] = blob.size
     text = json.dumps(head, separators=(",", ":")).encode()
     return b"".join([_MAGIC, _SIZE.pack(len(text)), text, *blob.parts])
 
 
-def unpack(read: Callable[[int, int], bytes]) -> Measured:
+def unpack(data: bytes, lasting: Read | None = None) -> Measured:
     """Results from packed bytes.
 
     Args:
-        read: gives so many bytes from a place on; it is asked again when traces are wanted.
+        data: the bytes, of which tables are read at once.
+        lasting: where the same bytes will lie when traces are wanted; they stay in memory when None.
 
     Raises:
         ValueError: they are no packed results, or cut short.
     """
     start = len(_MAGIC) + _SIZE.size
-    opening = read(0, start)
-    if len(opening) != start or not opening.startswith(_MAGIC):
+    if len(data) < start or not data.startswith(_MAGIC):
         raise ValueError("no results of a log")
-    (size,) = _SIZE.unpack(opening[len(_MAGIC) :])
+    (size,) = _SIZE.unpack(data[len(_MAGIC) : start])
+    start += size
     try:
-        head = json.loads(read(start, size))
-        numbers = _Numbers(read, start + size)
-        runs = [_run(one, numbers) for one in head["runs"]]
+        head = json.loads(data[start - size : start])
+        if len(data) != start + head["size"]:
+            raise ValueError("the results of a log are cut short")
+        now = InMemory(data)
+        runs = [
+            _run(one, _Numbers(now, start), _Numbers(lasting or now, start)) for one in head["runs"]
+        ]
         return runs, [Unusable(**one) for one in head["unusable"]]
     except (KeyError, TypeError, AttributeError, IndexError) as error:
         raise ValueError(f"not the results of a log ({error})") from None
@@ -103,7 +112,7 @@ class InMemory:
 
 @dataclass(frozen=True)
 class _Numbers:
-    read: Callable[[int, int], bytes]
+    read: Read
     start: int
 
     def array(self, kind: str, at: int, count: int) -> np.ndarray:
@@ -165,11 +174,11 @@ def _packed_column(name: str, column: pd.Series, blob: _Blob) -> list[Any]:
     return [name, kind, [None if pd.isna(cell) else cell for cell in column.tolist()]]
 
 
-def _run(one: dict[str, Any], numbers: _Numbers) -> RunResult:
+def _run(one: dict[str, Any], now: _Numbers, later: _Numbers) -> RunResult:
     laps = tuple((lap, corner, count) for lap, corner, count in one["laps"])
     who = one["rider"], one["session"]
-    tables = {name: _table(table, numbers) for name, table in one["tables"].items()}
-    return RunResult(*who, tables, KeptTraces(*who, laps, numbers, one["at"]))
+    tables = {name: _table(table, now) for name, table in one["tables"].items()}
+    return RunResult(*who, tables, KeptTraces(*who, laps, later, one["at"]))
 
 
 def _table(table: dict[str, Any], numbers: _Numbers) -> pd.DataFrame:
@@ -195,18 +204,21 @@ class Keep:
     folder: Path
     earlier: Path
 
-    def find(self, key: str) -> bytes | None:
-        """What an earlier run kept under that key, if it is whole."""
+    def take_over(self, key: str) -> Measured | None:
+        """What an earlier run kept under that key, put on disk anew; None unless it is there and whole."""
         try:
             data = (self.earlier / key).read_bytes()
-            unpack(InMemory(data))
+            found = unpack(data, InFile(self.folder / key))
         except (OSError, ValueError):
             return None
-        return data
+        self._write(key, data)
+        return found
 
     def put(self, key: str, data: bytes) -> Measured:
-        """Put results on disk; they are read from there from now on."""
+        """Put packed results on disk; their traces are read from there from now on."""
+        self._write(key, data)
+        return unpack(data, InFile(self.folder / key))
+
+    def _write(self, key: str, data: bytes) -> None:
         self.folder.mkdir(parents=True, exist_ok=True)
-        path = self.folder / key
-        path.write_bytes(data)
-        return unpack(InFile(path))
+        (self.folder / key).write_bytes(data)

@@ -21,19 +21,11 @@ from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
-from lapkit.importer.event_folder import Entry, alike, read_event_folder, read_riders
+from lapkit.importer.event_folder import Entry, alike, read_riders
 from lapkit.importer.source import safe_name
-from lapkit.jobs import (
-    course_and_job,
-    event_inputs,
-    job_key,
-    other_track,
-    own_track,
-    provenance,
-    results,
-)
+from lapkit.inputs import Inputs, log_inputs
+from lapkit.jobs import course_and_job, results
 from lapkit.kept import Keep, Measured
-from lapkit.origin import file_hashes
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
 from lapkit.runs import Options
 
@@ -74,20 +66,15 @@ def review(
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
     entries = tuple(_entry(path, i, rider, listed) for i, path in enumerate(logs, 1))
-    course, measure = course_and_job(entries, track, line, base, options)
-    measured = map(measure, entries)
     given = {"track": track, "line": line, "base": base, "riders": riders}
-    inputs = [*logs, *filter(None, given.values())]
-    origin = provenance(inputs, options, units, given)
-    return _gather(entries, measured, course, origin, units, title=entries[0].rider)
+    inputs = log_inputs(entries, entries[0].rider, given)
+    course, measure = course_and_job(entries, track, line, base, options)
+    return _gather(inputs, map(measure, entries), course, options, units)
 
 
 def event(
-    folder: Path,
+    inputs: Inputs,
     *,
-    track: Path | None = None,
-    line: Path | None = None,
-    base: Path | None = None,
     options: Options | None = None,
     units: str = "metric",
     workers: int | None = None,
@@ -98,34 +85,23 @@ def event(
     """Every rider of an event folder.
 
     Args:
-        folder: holds ``riders.csv``, the logs it names and ``track.geojson``.
-        track: another track file than the folder's own.
-        line, base, options, units: as in :func:`review`.
+        inputs: the folder and what was given beside it (:func:`lapkit.inputs.event_inputs`).
+        options, units: as in :func:`review`.
         workers: processes to use; the machine's cores when None.
         executor: anything with the ``concurrent.futures`` interface, instead of own processes.
         progress: told after each log.
         keep: where results lie on disk meanwhile, and where an earlier run's are; in memory when None.
 
     Raises:
-        LapkitError: the folder cannot be used, or none of its logs can.
+        LapkitError: what was given cannot be used, or none of the logs can.
     """
     options = options or Options()
-    entries = read_event_folder(folder)
-    track = track or own_track(folder)
-    notes = [] if track else other_track(folder)
-    inputs = event_inputs(folder, entries, track, line, base)
-    hashes = file_hashes(inputs)
-    course, measure = course_and_job(entries, track, line, base, options)
-    # A course found from the logs is another one when any of them changes.
-    of_course = [hashes.get(p, "") for p in ((track, line, base) if track else inputs)]
-    keys = [job_key(e, hashes.get(e.path, ""), of_course, options) for e in entries]
+    entries, given = inputs.entries, inputs.given
+    course, measure = course_and_job(entries, given["track"], given["line"], given["base"], options)
     with workers_of(executor, workers, len(entries)) as pool:
-        measured = results(entries, keys, pool, measure, keep)
-        given = {"track": track, "line": line, "base": base}
-        origin = provenance(inputs, options, units, given, folder, hashes)
+        measured = results(entries, inputs.job_keys(options), pool, measure, keep)
         told = _counted(measured, len(entries), progress)
-        title = folder.resolve().name
-        return _gather(entries, told, course, origin, units, title, notes)
+        return _gather(inputs, told, course, options, units)
 
 
 def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
@@ -146,15 +122,14 @@ def _counted(measured: Iterable[Any], total: int, progress: Progress | None) -> 
 
 
 def _gather(
-    entries: Sequence[Entry],
+    inputs: Inputs,
     measured: Iterable[Measured],
     course: Course,
-    origin: dict[str, Any],
+    options: Options,
     units: str,
-    title: str,
-    notes: Sequence[str] = (),
 ) -> EventReview:
     """Put runs together by rider, find what to say, and join the tables."""
+    entries = inputs.entries
     ridden: dict[str, tuple[Entry, list[RunResult]]] = {}
     unusable: list[Unusable] = []
     for entry, (of_entry, not_of_entry) in zip(entries, measured, strict=True):
@@ -169,10 +144,10 @@ def _gather(
         riders=tuple(riders),
         unusable=tuple(unusable),
         tables=_joined(riders, unusable),
-        provenance=origin,
-        title=title,
+        provenance=inputs.provenance(options, units),
+        title=inputs.title,
         notes=(
-            *notes,
+            *inputs.notes,
             *alike([entry.rider for entry in entries]),
             *(entry.remark for entry in entries if entry.remark),
             *(note for r in riders for note in overlaps(r.rider, r.runs)),

@@ -12,8 +12,7 @@ from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
-from lapkit.importer.event_folder import read_event_folder
-from lapkit.jobs import event_inputs, other_track, own_track
+from lapkit.inputs import Inputs, event_inputs
 from lapkit.kept import Keep
 from lapkit.origin import file_hashes, key_of, program_hash
 from lapkit.pipeline import Progress, event
@@ -71,7 +70,8 @@ def write_event(
     Raises:
         LapkitError: the event cannot be used, or the results cannot be written.
     """
-    key = _key(folder, out, wanted)
+    inputs = event_inputs(folder, track=wanted.track, line=wanted.line, base=wanted.base)
+    key = _key(inputs, out, wanted)
     text = _unchanged(out, key)
     if text is not None:
         clear_up(out)
@@ -79,10 +79,7 @@ def write_event(
     given = [p for p in (wanted.track, wanted.line, wanted.base) if p]
     with whole_folder(out, [folder, *given]) as new:
         result = event(
-            folder,
-            track=wanted.track,
-            line=wanted.line,
-            base=wanted.base,
+            inputs,
             options=wanted.options,
             units=wanted.units,
             workers=workers,
@@ -105,15 +102,11 @@ def write_event(
     return Done(text, unchanged=False)
 
 
-def _key(folder: Path, out: Path, wanted: Wanted) -> str:
-    entries = read_event_folder(folder)
-    track = wanted.track or own_track(folder)
-    hashes = file_hashes(event_inputs(folder, entries, track, wanted.line, wanted.base))
-    inputs = [(str(path), digest) for path, digest in hashes.items()]
-    faults = [entry.fault for entry in entries]
-    faults += [] if track else other_track(folder)
-    name = folder.resolve().name
-    return key_of(program_hash(), asdict(wanted), inputs, faults, name, str(out))
+def _key(inputs: Inputs, out: Path, wanted: Wanted) -> str:
+    files = [(str(path), digest) for path, digest in inputs.hashes.items()]
+    faults = [entry.fault for entry in inputs.entries]
+    told = faults, inputs.notes, inputs.title
+    return key_of(program_hash(), asdict(wanted), files, told, str(out))
 
 
 def _written(folder: Path) -> dict[str, str]:

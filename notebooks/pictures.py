@@ -12,9 +12,7 @@ from pathlib import Path
 from PIL import Image
 from selenium import webdriver
 
-from lapkit.pipeline import event
-from lapkit.reporter import write
-from lapkit.sample import sample_event
+from lapkit import event, sample_event, write_results
 
 HERE = Path(__file__).parent
 COLORS = 24
@@ -59,7 +57,7 @@ def main():
     """Every picture in turn."""
     with tempfile.TemporaryDirectory() as name:
         out = Path(name) / "out"
-        write(event(sample_event()), out)
+        write_results(event(sample_event()), out)
         driver = browser()
         try:
             for page, *shot in SHOTS:

@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.results import CornerTrace, RunResult, Unusable
-from lapkit.kept import InFile, InMemory, Keep, pack, unpack
+from lapkit.kept import InFile, Keep, pack, unpack
 
 NUMBERS = np.array([1.0, np.nan, -0.0, 1e300])
 
@@ -30,7 +30,7 @@ def measured():
 
 
 def test_what_was_packed_comes_back(measured):
-    runs, unusable = unpack(InMemory(pack(measured)))
+    runs, unusable = unpack(pack(measured))
     assert unusable == measured[1]
     for run, given in zip(runs, measured[0], strict=True):
         assert (run.rider, run.session) == (given.rider, given.session)
@@ -45,13 +45,13 @@ def test_what_was_packed_comes_back(measured):
 
 def test_packing_again_gives_the_same_bytes(measured):
     data = pack(measured)
-    assert pack(unpack(InMemory(data))) == data
+    assert pack(unpack(data)) == data
 
 
 def test_traces_are_read_from_the_file_when_they_are_asked_for(measured, tmp_path):
     path = tmp_path / "kept"
     path.write_bytes(pack(measured))
-    traces = unpack(InFile(path))[0][0].traces
+    traces = unpack(path.read_bytes(), InFile(path))[0][0].traces
     assert traces[1].lap == 2
     assert [t.lap for t in traces[:2]] == [1, 2]
     path.unlink()
@@ -63,15 +63,24 @@ def test_traces_are_read_from_the_file_when_they_are_asked_for(measured, tmp_pat
 @pytest.mark.parametrize("data", [b"", b"lapkit-run-1\n", b"PK" + bytes(40), b"lapkit-run-1\n" + b"\x02" + bytes(7) + b"[]"])  # fmt: skip
 def test_anything_else_is_refused(data):
     with pytest.raises(ValueError, match="of a log"):
-        unpack(InMemory(data))
+        unpack(data)
 
 
-def test_cut_short_is_refused_and_not_found(measured, tmp_path):
+@pytest.mark.parametrize("lost", [8, 200])
+def test_cut_short_is_refused_be_it_of_a_trace_alone(measured, lost):
+    with pytest.raises(ValueError, match="cut short"):
+        unpack(pack(measured)[:-lost])
+
+
+def test_what_is_whole_is_taken_over_and_read_from_its_new_place(measured, tmp_path):
     keep = Keep(tmp_path / "new", tmp_path / "old")
     data = pack(measured)
-    (tmp_path / "old").mkdir()
-    (tmp_path / "old" / "key").write_bytes(data[:-200])
-    (tmp_path / "old" / "whole").write_bytes(data)
-    assert keep.find("whole") == data
-    assert keep.find("key") is None
-    assert keep.find("none") is None
+    keep.earlier.mkdir()
+    (keep.earlier / "cut").write_bytes(data[:-200])
+    (keep.earlier / "whole").write_bytes(data)
+    assert keep.take_over("cut") is None
+    assert keep.take_over("none") is None
+    found = keep.take_over("whole")
+    (keep.earlier / "whole").unlink()
+    assert pack(found) == data
+    assert [path.name for path in keep.folder.iterdir()] == ["whole"]

@@ -15,6 +15,7 @@ FLOORS = [
     {"library", "rerun"},
     {"pipeline", "sample"},
     {"jobs"},
+    {"inputs"},
     {"reporter"},
     {"season"},
     {"runs", "kept", "origin", "cluster"},

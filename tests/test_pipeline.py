@@ -4,8 +4,9 @@ import shutil
 import pytest
 
 from lapkit.errors import LapkitError, OptionError
+from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
-from lapkit.pipeline import event, review
+from lapkit.pipeline import review
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.terminal import done_text
 from lapkit.sample import sample_event

@@ -7,9 +7,9 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from lapkit import rerun, runs
+from lapkit import origin, rerun, runs
 from lapkit.errors import EventError
-from lapkit.kept import InMemory, unpack
+from lapkit.kept import unpack
 from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
@@ -61,7 +61,7 @@ def opened(written, monkeypatch):
     """Names of the logs that were measured; what came of them before is given for it, to save time."""
     earlier = {}
     for path in (written / KEPT).iterdir():
-        measured = unpack(InMemory(path.read_bytes()))
+        measured = unpack(path.read_bytes())
         earlier[measured[0][0].rider] = measured
     names = []
 
@@ -169,12 +169,23 @@ def test_all_is_measured_again_where_what_they_share_changed(again, opened, monk
     if what == "options":
         wanted = Wanted(pages=False, options=runs.Options(max_bytes=10**8))
     elif what == "program":
-        monkeypatch.setattr("lapkit.jobs.program_hash", lambda: "newer")
+        monkeypatch.setattr("lapkit.inputs.program_hash", lambda: "newer")
     else:
         track = folder / "track.geojson"
         track.write_text(track.read_text() + "\n")
     write_event(folder, out, wanted, workers=1)
     assert opened == list(LOGS)
+
+
+def test_every_input_is_read_for_its_hash_once(again, opened, monkeypatch):
+    """What is kept, the record and the provenance then cannot speak of different files."""
+    folder, out = again
+    hashed = []
+    file_hash = origin.file_hash
+    monkeypatch.setattr("lapkit.origin.file_hash", lambda p: hashed.append(p) or file_hash(p))
+    write_event(folder, out, TABLES, workers=1)
+    inputs = [p.relative_to(folder).as_posix() for p in hashed if p.is_relative_to(folder)]
+    assert sorted(inputs) == sorted(["riders.csv", "track.geojson", *LOGS])
 
 
 def test_damaged_results_are_measured_again(again, written, opened):
@@ -189,7 +200,7 @@ def test_damaged_results_are_measured_again(again, written, opened):
 
 def test_a_worker_that_is_stopped_is_told_and_leaves_the_old_results(again, monkeypatch):
     folder, out = again
-    monkeypatch.setattr("lapkit.jobs.program_hash", lambda: "newer")
+    monkeypatch.setattr("lapkit.inputs.program_hash", lambda: "newer")
     before = tables(out)
 
     class Dying(ThreadPoolExecutor):

@@ -21,6 +21,7 @@ from lapkit.cli import options
 def command(out: Path, units: str) -> None:
     """The bundled invented event, start to finish."""
     from lapkit.cli.progress import progress_on_terminal
+    from lapkit.inputs import event_inputs
     from lapkit.pipeline import event
     from lapkit.reporter import write
     from lapkit.reporter.terminal import done_text
@@ -28,6 +29,6 @@ def command(out: Path, units: str) -> None:
 
     click.echo("An invented event: five invented riders, two runs each, on an invented course.")
     with progress_on_terminal("runs") as progress:
-        result = event(sample_event(), units=units, progress=progress)
+        result = event(event_inputs(sample_event()), units=units, progress=progress)
     pages = write(result, out, units=units)
     click.echo(done_text(result, out, pages))

@@ -8,6 +8,7 @@ from concurrent.futures import Executor
 from pathlib import Path
 
 from lapkit import pipeline
+from lapkit.inputs import event_inputs
 from lapkit.library.run import FilePath
 from lapkit.pipeline import Progress
 from lapkit.reporter import write
@@ -83,11 +84,9 @@ def event(
     Raises:
         LapkitError: the folder cannot be used, or none of its logs can.
     """
+    inputs = event_inputs(Path(folder), track=_path(track), line=_path(line), base=_path(base))
     return pipeline.event(
-        Path(folder),
-        track=_path(track),
-        line=_path(line),
-        base=_path(base),
+        inputs,
         options=_options(columns, trace),
         units=units,
         workers=workers,

@@ -10,7 +10,8 @@ from lapkit.course.course import Course
 from lapkit.errors import EventError, LapkitError
 from lapkit.importer import read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
-from lapkit.jobs import own_track, require_track
+from lapkit.inputs import own_track
+from lapkit.jobs import require_track
 from lapkit.library.run import FilePath, Run, measure, read_course, reading_options
 from lapkit.path.heights import Heights
 from lapkit.runs import by_rider, find_course

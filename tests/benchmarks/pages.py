@@ -12,11 +12,10 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from lapkit.pipeline import event
+from lapkit import event, sample_event
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import rider_page
-from lapkit.sample import sample_event
 
 GROW = runpy.run_path(str(Path(__file__).parents[1] / "reporter" / "grow.py"))
 FIXES_A_RUN, ROUNDS = 12_000, 3

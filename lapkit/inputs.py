@@ -1,0 +1,111 @@
+"""All that runs are measured from, read and hashed once: what is kept and what is recorded speak of the same files."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from lapkit import __version__
+from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.importer.source import safe_name
+from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
+from lapkit.runs import Options
+
+SCHEMA_VERSION = 1
+"""Version of the tables and of ``results.json``."""
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """Logs, and the files given beside them.
+
+    Attributes:
+        title: what the results are called.
+        entries: whose log each is, in order.
+        given: which file was given as what, ``track``, ``line`` and ``base`` among them; None for what was not.
+        hashes: SHA-256 of each file, in order; empty for one that cannot be read. A log whose line in
+            ``riders.csv`` has a fault stays shut and is not among them.
+        folder: the event folder; None for logs from anywhere.
+        notes: sentences about the folder.
+    """
+
+    title: str
+    entries: tuple[Entry, ...]
+    given: Mapping[str, Path | None]
+    hashes: Mapping[Path, str]
+    folder: Path | None = None
+    notes: tuple[str, ...] = ()
+
+    def job_keys(self, options: Options) -> list[str]:
+        """What each entry's results depend on: its line, its log, the course, the options and the program."""
+        program, asked = program_hash(), asdict(options)
+        shared = [self.given[what] for what in ("track", "line", "base")]
+        # A course found from the logs is another one when any of them changes.
+        of_course = [self.hashes.get(p, "") for p in (shared if shared[0] else self.hashes)]
+        keys = []
+        for entry in self.entries:
+            line = {k: v for k, v in asdict(entry).items() if k != "path"}
+            keys.append(key_of(program, line, self.hashes.get(entry.path, ""), of_course, asked))
+        return keys
+
+    def provenance(self, options: Options, units: str) -> dict[str, Any]:
+        """Program version, options (which file was given as what among them) and the hash of every file."""
+        names = distinct_names(list(self.hashes), self.folder)
+        files = {what: names[path] if path else None for what, path in self.given.items()}
+        return {
+            "program": "lapkit",
+            "version": __version__,
+            "schema": SCHEMA_VERSION,
+            "options": {**asdict(options), "units": units, **files},
+            "inputs": {name: self.hashes[path] for path, name in names.items()},
+        }
+
+
+def log_inputs(entries: tuple[Entry, ...], title: str, given: Mapping[str, Path | None]) -> Inputs:
+    """Logs from anywhere and what was given beside them."""
+    files = [*(entry.path for entry in entries), *filter(None, given.values())]
+    return Inputs(title, entries, given, file_hashes(files))
+
+
+def event_inputs(
+    folder: Path,
+    *,
+    track: Path | None = None,
+    line: Path | None = None,
+    base: Path | None = None,
+) -> Inputs:
+    """An event folder and what was given beside it.
+
+    Args:
+        folder: holds ``riders.csv``, the logs it names and ``track.geojson``.
+        track: another track file than the folder's own.
+        line: the coach's own log.
+        base: log of a receiver left standing on a known spot.
+
+    Raises:
+        EventError: no folder, or its ``riders.csv`` cannot be used.
+    """
+    entries = read_event_folder(folder)
+    track = track or own_track(folder)
+    given = {"track": track, "line": line, "base": base}
+    logs = [entry.path for entry in entries if not entry.fault]
+    hashes = file_hashes([folder / "riders.csv", *filter(None, given.values()), *logs])
+    notes = () if track else _other_track(folder)
+    return Inputs(folder.resolve().name, entries, given, hashes, folder, notes)
+
+
+def own_track(folder: Path) -> Path | None:
+    """An event folder's own track file, if it has one."""
+    own = folder / "track.geojson"
+    return own if own.is_file() else None
+
+
+def _other_track(folder: Path) -> tuple[str, ...]:
+    """A sentence about files in an event folder that may be its track file under another name."""
+    names = [p.name for p in sorted(folder.iterdir()) if p.suffix.lower() in (".geojson", ".json")]
+    if not names:
+        return ()
+    found = f"{safe_name(names[0])} is there: if that is it, give it with --track or rename it"
+    return (f"The event folder has no track.geojson. {found}.",)
