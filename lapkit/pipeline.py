@@ -21,7 +21,7 @@ from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
-from lapkit.importer.event_folder import Entry, alike, read_riders
+from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Inputs, log_inputs
 from lapkit.jobs import course_and_job, results
@@ -203,13 +203,13 @@ def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict
 def lap_tables(
     logs: Sequence[Path], *, track: Path | None = None, options: Options | None = None
 ) -> tuple[Course, dict[str, pd.DataFrame], tuple[Unusable, ...]]:
-    """Course, tables and unusable logs for a quick look at laps; one rider a log.
+    """Course, tables and unusable logs for a quick look at laps; one rider a log, but for logs of an event.
 
     Raises:
         LapkitError: nothing usable in what was given.
     """
     options = options or Options()
-    entries = tuple(Entry(safe_name(path.name), "1", safe_name(path.name), path) for path in logs)
+    entries = entries_of_logs(logs)
     course, measure = course_and_job(entries, track, None, None, options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []

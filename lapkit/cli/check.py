@@ -23,7 +23,7 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
     """Tell whether a log is good enough, and for what.
 
     Says how often and how finely each log was written, what is missing, what had to be guessed or
-    left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable.
+    left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable, be it as a base log.
     """
     from lapkit.importer import assess, read_logs
 
@@ -55,6 +55,6 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
 
 def _lines(log: Log, quality: Quality) -> Iterator[str]:
     yield from quality.sentences
-    yield from (f"Left out or altered: {d.text}." for d in log.dropped)
+    yield from (f"{d.text}." for d in log.dropped)
     if log.guesses:
         yield "Taken as: " + "; ".join(f"{k}: {v}" for k, v in log.guesses.items()) + "."

@@ -16,7 +16,8 @@ from lapkit.cli import options
 def command(logs: tuple[Path, ...], track: Path | None, columns: str, max_size: int | None) -> None:
     """Laps on the terminal.
 
-    Without a track file the loop and its start line are found from the logs themselves.
+    Without a track file the loop and its start line are found from the logs themselves. Logs of an
+    event folder are called by rider and run, as its riders.csv names them.
     """
     from lapkit.pipeline import lap_tables
     from lapkit.reporter.terminal import laps_text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import click
@@ -10,14 +11,21 @@ from lapkit.cli import options
 from lapkit.counting import counted
 from lapkit.errors import printable
 
+_USUAL = "season.sqlite"
+
 _season = click.option(
     "--season",
     type=options.FILE,
-    default="season.sqlite",
+    default=_USUAL,
     show_default=True,
     metavar="FILE",
     help="The season file (SQLite).",
 )
+
+
+def _as_given(season: Path) -> str:
+    """The option that names this season file again; none is needed for the usual one."""
+    return "" if str(season) == _USUAL else f" --season {shlex.quote(str(season))}"
 
 
 @click.group("season")
@@ -50,6 +58,7 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
         laps = len({(row[0], row[2], row[3]) for row in results.corners})
         done = "replaced in" if replaced else "added to"
         click.echo(f"{title}: {counted(laps, 'timed lap')} {done} {season}")
+    click.echo(f"Next: lapkit season show{_as_given(season)}")
 
 
 @command.command("show")

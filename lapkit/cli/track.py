@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,6 +72,9 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     table = line_table(course)
     click.echo(line_text(table, course.marker_line_from, Units.named(units)))
     if out is None:
+        with_line = f" --line {shlex.quote(str(line))}" if line is not None else ""
+        again = f"lapkit track {shlex.quote(str(track_file))}{with_line} --out sheets"
+        click.echo(f"Next, for sheets to print: {again}")
         return
     with whole_folder(out, [track_file]) as folder:
         told = [str(problem) for problem in problems]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -63,7 +64,7 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     for line in (*walked.unread, *freed):
         click.echo(f"not read: {line}", err=True)
     tell(check_track(made))
-    click.echo(f"Track file: {out}. Next: lapkit track {out} --out sheets")
+    click.echo(f"Track file: {out}\nNext: lapkit track {shlex.quote(str(out))} --out sheets")
 
 
 def _course_of(logs: tuple[Path, ...]) -> Course:

@@ -59,6 +59,11 @@ _PLAUSIBLE = {
     "satellites": (0.0, 500.0),
     "fix_quality": (0.0, 100.0),
 }
+_CALLED = {
+    "speed_mps": "speed", "heading_deg": "heading", "height_m": "height", "accuracy_m": "accuracy",
+    "hdop": "HDOP", "satellites": "number of satellites", "fix_quality": "fix quality",
+}  # fmt: skip
+_TURNED = "with a longitude beyond 180°"
 # What receivers and phones write for "not known".
 _UNKNOWN = {
     "speed_mps": (-1.0,),
@@ -150,8 +155,8 @@ def _drop_positions(rows: _Rows) -> None:
         missing = ~(np.isfinite(lat) & np.isfinite(lon))
         rows.drop(missing[rows.index], "without a readable position")
         beyond = (np.abs(lat) > 90) | (np.abs(lon) > 360)
-        rows.drop(beyond[rows.index], "latitude or longitude beyond the globe")
-    rows.drop(((lat == 0) & (lon == 0))[rows.index], "position 0, 0, which means no fix")
+        rows.drop(beyond[rows.index], "with a latitude or longitude beyond the globe")
+    rows.drop(((lat == 0) & (lon == 0))[rows.index], "at position 0, 0 (which means no fix)")
 
 
 def _drop_times(rows: _Rows, has_clock: bool) -> None:
@@ -159,7 +164,7 @@ def _drop_times(rows: _Rows, has_clock: bool) -> None:
     if has_clock:
         time_s = rows.time_s
         rows.drop((time_s < FIRST_TIME_S) | (time_s >= LAST_TIME_S), "at an impossible date")
-    rows.drop(_spikes(rows.time_s), "at a time far from their neighbours'")
+    rows.drop(_spikes(rows.time_s), "with a wild time")
 
 
 def _spikes(time_s: FloatArray) -> BoolArray:
@@ -257,7 +262,7 @@ def _one_turn(lon_deg: FloatArray, dropped: list[Dropped]) -> FloatArray:
     outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
     if outside.any():
         lon_deg = np.where(outside, (lon_deg + 180.0) % 360.0 - 180.0, lon_deg)
-        dropped.append(Dropped("longitude brought into -180 to 180", int(outside.sum())))
+        dropped.append(Dropped(_TURNED, int(outside.sum()), done="brought into -180° to 180°"))
     return lon_deg
 
 
@@ -268,8 +273,8 @@ def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatAr
     with np.errstate(invalid="ignore"):
         impossible = (values < lowest) | (values > highest)
     if impossible.any():
-        word = name.rpartition("_")[0] or name
-        dropped.append(Dropped(f"{word} impossible and ignored", int(impossible.sum())))
+        reason = f"with an impossible {_CALLED[name]}"
+        dropped.append(Dropped(reason, int(impossible.sum()), done="used without it"))
         values[impossible] = np.nan
     if name == "heading_deg":
         values %= 360.0

@@ -110,6 +110,34 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
     return tuple(_told_apart(entries))
 
 
+def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
+    """Whose log each is and of which run: as the ``riders.csv`` of its event says, else by its name.
+
+    The table is looked for beside the log and one folder further up. Runs are counted where logs of
+    other folders have the same name.
+    """
+    found: list[Entry] = []
+    for path in dict.fromkeys(logs):
+        name = safe_name(path.name)
+        alike = sum(entry.rider == name for entry in found)
+        found.append(_listed(path) or Entry(name, str(alike + 1), name, path))
+    return tuple(found)
+
+
+def _listed(log: Path) -> Entry | None:
+    """The one line of a ``riders.csv`` near by that names a log; a table with a fault names none."""
+    here = log.resolve()
+    for folder in here.parents[:2]:
+        try:
+            lines = read_riders(folder / "riders.csv")
+        except EventError:
+            continue
+        own = [line for line in lines if not line.fault and line.path.resolve() == here]
+        if own:
+            return own[0] if len(own) == 1 else None
+    return None
+
+
 def _told_apart(entries: Sequence[Entry]) -> Iterator[Entry]:
     """The entries with a run that a rider has twice named anew, so that no table holds two by one name."""
     seen: Counter[tuple[str, str]] = Counter()

@@ -29,18 +29,22 @@ UP_TO_THERE = "what came before was used"
 class Dropped:
     """Fixes left out or altered while reading, counted with the reason in plain words.
 
-    ``one`` is what a single one of them is called, when it is no fix.
+    ``reason`` stands behind what they are called: ``without a readable time``. ``one`` is what a
+    single one of them is called, when it is no fix, and ``done`` what was done, when they were not
+    left out.
     """
 
     reason: str
     count: int
     one: str = "fix"
+    done: str = "left out"
 
     @property
     def text(self) -> str:
-        """The same to be read: ``3 fixes: without a readable time``."""
+        """The same to be read: ``3 fixes without a readable time were left out``."""
         many = "fixes" if self.one == "fix" else ""
-        return f"{counted(self.count, self.one, many)}: {self.reason}"
+        was = "was" if self.count == 1 else "were"
+        return f"{counted(self.count, self.one, many)} {self.reason} {was} {self.done}"
 
 
 @dataclass(frozen=True, eq=False)

@@ -57,7 +57,7 @@ def read_nmea(source: Source) -> RawFixes:
         dropped=(
             *sums.dropped(),
             *_counted("without a time", epochs.timeless),
-            *_counted("unreadable", epochs.unreadable),
+            *_counted("that cannot be read", epochs.unreadable),
         ),
         guesses=guesses,
         notes=(*sums.notes(), *source.notes()),

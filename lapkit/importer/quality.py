@@ -14,7 +14,7 @@ from lapkit.importer.log import Log
 from lapkit.importer.repeats import METRES_PER_DEGREE, offsets_m, step_deg
 from lapkit.units import KMH_MPS, FloatArray
 
-Verdict = Literal["good", "fair", "laps only", "unusable"]
+Verdict = Literal["good", "fair", "laps only", "standing receiver", "unusable"]
 
 FIXES_PER_BEND = 5.0
 """Fewest fixes in a quarter turn from which its radius is told (common practice, no source)."""
@@ -33,6 +33,7 @@ _MOVED_M = 10.0
 _PUSHED_MPS = 0.5
 _MOVING_MPS = 2.0
 _SHORTEST_S = 20.0
+_SHORTEST_BASE_S = 600.0  # no rider is out and back in less
 _SELDOM_HZ = 0.5  # less is told as a fix every so many seconds
 _SLOWEST_RATE_HZ = 0.1  # at 100 km/h a fix every 280 m
 _SPOT_M = 50.0  # farther than any receiver strays that is left on its spot
@@ -42,6 +43,9 @@ _RADII_M = np.arange(1.0, 1001.0)
 _WHOLE_SECONDS = (
     "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
     "fractions."
+)
+_STOOD = (
+    "It stood still: no laps, but of use as a base log (--base) if it was left on a known spot."
 )
 _QUARTER_TURN = np.pi / 2
 
@@ -58,7 +62,7 @@ class Quality:
         step_m: step in which positions were written, metres of latitude; NaN when too fine to see.
         pace_mps: speed below which a quarter of the moving time lies, as in bends; NaN for none.
         radius_m: smallest radius told at that pace, metres; infinite when none is.
-        verdict: ``good``, ``fair``, ``laps only`` or ``unusable``.
+        verdict: ``good``, ``fair``, ``laps only``, ``standing receiver`` (a base log) or ``unusable``.
         sentences: the same and more in plain words.
     """
 
@@ -100,7 +104,7 @@ def assess(log: Log) -> Quality:
     share = missing_s / (movement.moving_s + missing_s) if missing_s else 0.0
     verdict: Verdict = "good"
     if fault:
-        verdict = "unusable"
+        verdict = "standing receiver" if fault == _STOOD else "unusable"
     elif radius_m > FAIR_RADIUS_M or share > _FAIR_MISSING:
         verdict = "laps only"
     elif (
@@ -219,7 +223,8 @@ def _never_rode(log: Log) -> str:
     """A receiver left on its spot, or one that was carried about."""
     away = np.hypot(*_from_middle_m(log))
     if np.percentile(away, 95.0) < _SPOT_M:
-        return "The receiver stood still: no laps, but it may serve as a base log."
+        stood_s = log.time_s[-1] - log.time_s[0]
+        return _STOOD if stood_s >= _SHORTEST_BASE_S else f"It stood still for {stood_s:.0f} s."
     return f"Nothing in it is faster than {_MOVING_MPS / KMH_MPS:.0f} km/h: there is no ride in it."
 
 

@@ -38,7 +38,7 @@ def part_runs(log: Log) -> tuple[Log, ...]:
     since_s = log.time_s - log.time_s[0]
     kept = [(since_s >= b) & (since_s < e) for b, e in zip(begin, end, strict=True)]
     left_out = len(log) - int(sum(map(np.count_nonzero, kept)))
-    dropped = (Dropped("between runs, standing for minutes", left_out),) if left_out else ()
+    dropped = (Dropped("of standing for minutes between runs", left_out),) if left_out else ()
     return tuple(
         replace(
             _counted_anew(log.part(rows)),

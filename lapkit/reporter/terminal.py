@@ -30,7 +30,7 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
     laps = tables["laps"]
     no_lap = {(rider, session): why for rider, session, _, why in words.without_lap(tables["logs"])}
     for (rider, session), run in laps.groupby(["rider", "session"], sort=False):
-        lines.append(f"{printable(rider)}, run {printable(session)}")
+        lines.append(_whose(rider, session, tables["logs"]))
         why = no_lap.get((rider, session), "")
         lines += [f"  {why[:1].upper()}{why[1:]}."] if why else []
         lines.append(f"  {'lap':>4} {'kind':<7} {'time':>9} {'±':>6} {'distance':>10}  note")
@@ -44,6 +44,16 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
     if course.found:
         lines += ["", *_found_text(course, tables)]
     return "\n".join(lines)
+
+
+def _whose(rider: str, session: str, logs: pd.DataFrame) -> str:
+    """Whose run it is; a log that is known by its name alone is called no run where it holds only one."""
+    own = logs[logs["rider"] == rider]
+    file = str(own.loc[own["session"] == session, "file"].iloc[0])
+    if rider == file and len(own) == 1:
+        return printable(file)
+    run = f"{printable(rider)}, run {printable(session)}"
+    return run if rider == file else f"{run} ({printable(file)})"
 
 
 def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:

@@ -75,6 +75,7 @@ VERDICTS = {
     "good": "good",
     "fair": "fair: radius and lean are known less well",
     "laps only": "good enough for lap times only",
+    "standing receiver": "the receiver stood still, so of use as a base log only",
     "unusable": "of no use",
     "no laps": "no lap of it could be timed",
 }

@@ -80,9 +80,20 @@ def test_parts_of_a_log_whose_clock_jumped_are_told_apart(tmp_path):
     assert f"{path} part 2 of 2:" in lines
 
 
+def test_a_base_log_is_of_use_though_no_lap_is_in_it(tmp_path):
+    path = tmp_path / "base.csv"
+    sway = np.random.default_rng(1).normal(0.0, 3e-6, (2, 1200))
+    rows = [f"{t},{52 + a:.7f},{1 + o:.7f}" for t, (a, o) in enumerate(sway.T)]
+    path.write_text("\n".join(["time (s),lat,lon", *rows]))
+    done = CliRunner().invoke(command, [str(path)])
+    assert done.exit_code == 0
+    assert done.stdout.startswith(f"{path}: standing receiver\n")
+    assert "of use as a base log" in done.stdout
+
+
 def test_what_was_left_out_is_told(tmp_path):
     path = tmp_path / "log.csv"
     rows = [f"{t},{52 + t * 1e-4:.5f},1" for t in range(60)]
     path.write_text("\n".join(["time (s),lat,lon", *rows, "5,0,0"]))
     told = CliRunner().invoke(command, [str(path)]).stdout
-    assert "Left out or altered: 1 fix: position 0, 0, which means no fix." in told
+    assert "  1 fix at position 0, 0 (which means no fix) was left out." in told

@@ -107,6 +107,17 @@ def test_log_and_track_file_swapped_is_named_so(tmp_path):
     assert "coordinates" not in done.stderr
 
 
+def test_a_second_log_is_the_second_run(tmp_path):
+    folder = sample_event()
+    log, track = folder / "logs" / "iska-2.csv", folder / "track.geojson"
+    told = run("laps", log, "--track", track).stdout
+    assert told.startswith("Iska, run 2 (logs/iska-2.csv)\n")
+    away = tmp_path / "iska-2.csv"
+    away.write_bytes(log.read_bytes())
+    told = run("laps", away, "--track", track).stdout
+    assert told.startswith("iska-2.csv\n")
+
+
 def test_headers_that_no_column_has_are_named():
     log = sample_event() / "logs" / "iska-1.csv"
     done = run("check", "--columns", "time=stamp,lat=y", log)

@@ -47,7 +47,9 @@ def run(*args):
 
 
 def test_add_twice_then_show(here):
-    assert run("add", "day").stdout == "spring�[2J: 6 timed laps added to season.sqlite\n"
+    added, then = run("add", "day").stdout.splitlines()
+    assert added == "spring�[2J: 6 timed laps added to season.sqlite"
+    assert then == "Next: lapkit season show"
     assert "6 timed laps replaced in season.sqlite" in run("add", "day").stdout
     shown = run("show", "--rider", "Tove")
     assert shown.exit_code == 0
@@ -57,7 +59,8 @@ def test_add_twice_then_show(here):
 
 
 def test_show_writes_a_page_in_the_units_asked_for(here):
-    run("add", "day", "--season", "mine.sqlite")
+    added = run("add", "day", "--season", "mine.sqlite")
+    assert added.stdout.endswith("\nNext: lapkit season show --season mine.sqlite\n")
     shown = run(
         "show", "--season", "mine.sqlite", "--corner", "Larch", "--units", "us", "--out", "p.html"
     )

@@ -51,6 +51,9 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert (tmp_path / "sheets" / "corner-sheets.pdf").stat().st_size > 20_000
     again = run("track", tmp_path / "sheets" / "track.geojson")
     assert "Marker line given; radii held over 10 m" in again.stdout
+    given = tmp_path / "sheets" / "track.geojson"
+    *_, then = again.stdout.splitlines()
+    assert then == f"Next, for sheets to print: lapkit track {given} --out sheets"
     feet = run("track", tmp_path / "sheets" / "track.geojson", "--units", "us").stdout
     assert "radii held over 33 ft" in feet
     row = table.query("corner == 'Needle' and line == 'marker'").iloc[0]

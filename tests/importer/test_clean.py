@@ -38,12 +38,12 @@ def reasons(log):
         ("inf", "0", "without a readable position"),
         ("", "5", "without a readable position"),
         ("52", "-inf", "without a readable position"),
-        ("90.0001", "0", "latitude or longitude beyond the globe"),
-        ("-91", "5", "latitude or longitude beyond the globe"),
-        ("1e308", "5", "latitude or longitude beyond the globe"),
-        ("52", "361", "latitude or longitude beyond the globe"),
-        ("52", "-1e308", "latitude or longitude beyond the globe"),
-        ("0", "0", "position 0, 0, which means no fix"),
+        ("90.0001", "0", "with a latitude or longitude beyond the globe"),
+        ("-91", "5", "with a latitude or longitude beyond the globe"),
+        ("1e308", "5", "with a latitude or longitude beyond the globe"),
+        ("52", "361", "with a latitude or longitude beyond the globe"),
+        ("52", "-1e308", "with a latitude or longitude beyond the globe"),
+        ("0", "0", "at position 0, 0 (which means no fix)"),
     ],
 )
 def test_impossible_positions_are_left_out_and_counted(logs_of, lat, lon, reason):
@@ -173,9 +173,9 @@ def test_impossible_values_of_a_channel_are_ignored_and_counted(logs_of):
     assert log.height_m.tolist() == [100, nan, 100, nan]
     assert log.hdop.tolist() == [nan, 0.8, nan, 5]
     assert reasons(log) == {
-        "speed impossible and ignored": 1,
-        "heading impossible and ignored": 1,
-        "height impossible and ignored": 1,
+        "with an impossible speed": 1,
+        "with an impossible heading": 1,
+        "with an impossible height": 1,
     }
 
 
@@ -188,9 +188,21 @@ def test_when_nothing_is_left_every_reason_is_said(logs_of):
     with pytest.raises(LogError) as caught:
         logs_of([(0, 0, 0), (1, 95, 0)])
     assert "none of its 2 fixes can be used" in str(caught.value)
-    assert "1 fix: latitude or longitude beyond the globe; 1 fix: position 0, 0" in str(
-        caught.value
-    )
+    assert (
+        "1 fix with a latitude or longitude beyond the globe was left out; 1 fix at position 0, 0"
+    ) in str(caught.value)
+
+
+def test_notes_of_what_was_left_out_or_altered_are_sentences(logs_of):
+    header = "time (s),lat,lon,speed (m/s),satellites"
+    rows = [(t, 52, 1 + t * 1e-3, 1e308 if t < 2 else 30, -1 if t == 2 else 9) for t in range(9)]
+    (log,) = logs_of([*rows, (float("nan"), 52, 1, 30, 9), (9, 52, 359, 30, 9)], header)
+    assert {d.text for d in log.dropped} == {
+        "1 fix without a readable time was left out",
+        "1 fix with a longitude beyond 180° was brought into -180° to 180°",
+        "2 fixes with an impossible speed were used without it",
+        "1 fix with an impossible number of satellites was used without it",
+    }
 
 
 def test_one_fix_is_a_log(logs_of):

@@ -3,7 +3,12 @@ from pathlib import Path
 import pytest
 
 from lapkit.errors import EventError
-from lapkit.importer.event_folder import alike, read_event_folder, read_riders
+from lapkit.importer.event_folder import (
+    alike,
+    entries_of_logs,
+    read_event_folder,
+    read_riders,
+)
 
 
 def folder(tmp_path, text, *files):
@@ -140,3 +145,32 @@ def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
     assert entry.fault.startswith(f"com_height_m is {cell!r}, not a height in metres")
     assert meant in entry.fault
     assert ("centimetres" in entry.fault) == (cell == "60")
+
+
+def test_logs_are_called_as_the_riders_csv_near_by_calls_them(tmp_path):
+    event = folder(
+        tmp_path,
+        "rider,session,file\nAda,1,a.gpx\nAda,2,logs/b.gpx\nBo,1,both.csv\nCy,1,both.csv\n",
+        "a.gpx",
+        "both.csv",
+        "stray.gpx",
+    )
+    (event / "logs").mkdir()
+    (event / "logs" / "b.gpx").write_text("x")
+    other = tmp_path / "stray.gpx"
+    other.write_text("x")
+    names = ["logs/b.gpx", "a.gpx", "both.csv", "stray.gpx", "a.gpx"]
+    found = entries_of_logs([*(event / name for name in names), other])
+    assert [(e.rider, e.session) for e in found] == [
+        ("Ada", "2"),
+        ("Ada", "1"),
+        ("both.csv", "1"),  # of two riders, whom the file itself must tell apart
+        ("stray.gpx", "1"),
+        ("stray.gpx", "2"),
+    ]
+
+
+def test_a_riders_csv_with_a_fault_names_no_log(tmp_path):
+    event = folder(tmp_path, "rider,file\nAda,a.gpx\n", "a.gpx")
+    (entry,) = entries_of_logs([event / "a.gpx"])
+    assert (entry.rider, entry.session) == ("a.gpx", "1")

@@ -213,7 +213,7 @@ def test_cut_lines_are_left_out(write, sentence):
     log = read_log(write(data))
     assert len(log) == 2
     assert reasons(log) == {"cut short": 2}
-    assert [d.text for d in log.dropped] == ["2 NMEA sentences: cut short"]
+    assert [d.text for d in log.dropped] == ["2 NMEA sentences cut short were left out"]
 
 
 @pytest.mark.parametrize(
@@ -231,7 +231,7 @@ def test_a_sentence_with_an_unreadable_number_gives_nothing(write, sentence, fie
 def test_impossible_minutes_are_no_position(write, sentence, place):
     log = read_log(write(sentence(rmc("100000")) + sentence(rmc("100001", place=place))))
     assert len(log) == 1
-    assert reasons(log)["unreadable"] == 1
+    assert reasons(log)["that cannot be read"] == 1
 
 
 @pytest.mark.parametrize("clock", ["250000", "106000", "100062", "ab0000", "1", "-10000"])

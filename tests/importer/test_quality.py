@@ -125,9 +125,12 @@ def test_a_heading_that_does_not_fit_is_told():
 def test_a_receiver_that_stood_is_fit_for_a_base_log_only():
     noise = np.random.default_rng(0).normal(0, 0.3, (2, 2000)) / METRES_PER_DEGREE
     quality = assess(Log("base", "", np.arange(2000.0), 52 + noise[0], 1 + noise[1]))
-    assert quality.verdict == "unusable"
+    assert quality.verdict == "standing receiver"
     assert any("base log" in s for s in quality.sentences)
     assert quality.radius_m == np.inf
+    short = assess(Log("base", "", np.arange(300.0), 52 + noise[0, :300], 1 + noise[1, :300]))
+    assert short.verdict == "unusable"
+    assert "It stood still for 299 s." in short.sentences
 
 
 def test_too_short_a_ride_and_times_that_do_not_fit():
