@@ -17,10 +17,8 @@ from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.sentences import CHANGED, EVENT, SHORT
 from lapkit.findings.stories import CONE_CODES
+from lapkit.findings.troubles import habits, troubles
 from lapkit.units import Units
-
-FEWEST_TO_DOUBT = 3
-"""From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
 
 
 @dataclass(frozen=True)
@@ -79,20 +77,6 @@ def find_event(
     )
 
 
-def _habits(findings: Sequence[Finding]) -> list[Finding]:
-    return [f for f in findings if f.kind is not Kind.WELL and f.habit]
-
-
-def lead_at(findings: Sequence[Finding], corner: str) -> Finding | None:
-    """The habit that leads a rider's story at a corner; None where he has none there."""
-    return next((f for f in _habits(findings) if f.corner == corner), None)
-
-
-def is_the_cone(alike: int, riders: int) -> bool:
-    """Whether so many of so many riders do the same that the cone is to be doubted before them."""
-    return riders >= FEWEST_TO_DOUBT and 2 * alike > riders
-
-
 def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFinding]:
     """Riders with something to work on, by the harm that it does."""
     works = [f for of_rider in findings.values() for f in of_rider if f.kind is Kind.WORK]
@@ -104,37 +88,25 @@ def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFind
         yield EventFinding("talk_first", text, f.corner, (f.rider,), f.harm)
 
 
-def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[EventFinding]:
-    """Corners by how many riders have a habit there; of each rider what leads his story."""
-    found = []
-    for corner in course.corners:
-        leads = [lead_at(of_rider, corner.name) for of_rider in findings.values()]
-        leads = sorted((f for f in leads if f is not None), key=lambda f: -f.harm)
-        if not leads:
-            continue
-        does: dict[str, list[str]] = {}
-        for f in leads:
-            does.setdefault(SHORT[f.code], []).append(f.rider)
+def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iterator[EventFinding]:
+    """Corners by how many riders have a habit there."""
+    for each in troubles(findings, course):
         told = [
-            f"{what[0].upper()}{what[1:]}: {sentences.listed(names)}"
-            for what, names in sorted(does.items(), key=lambda each: -len(each[1]))
+            f"{what[0].upper()}{what[1:]}: {sentences.listed(list(who))}"
+            for what, who in each.alike
         ]
-        facts = {"corner": corner.name, "count": len(leads), "riders": len(findings)}
+        facts = {"corner": each.corner, "count": len(each.riders), "riders": len(findings)}
         text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
-        if is_the_cone(max(map(len, does.values())), len(findings)):
+        if each.is_the_cone:
             text += " " + EVENT["look_at_the_cone"]
-        riders = tuple(f.rider for f in leads)
-        found.append(
-            EventFinding("corner_troubles", text, corner.name, riders, sum(f.harm for f in leads))
-        )
-    return sorted(found, key=lambda each: (-len(each.riders), -each.harm))
+        yield EventFinding("corner_troubles", text, each.corner, each.riders, each.harm)
 
 
 def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[EventFinding]:
     """The cone that is missed by most riders as a habit."""
     missed: dict[tuple[str, str, str], list[Finding]] = {}
     for of_rider in findings.values():
-        for f in _habits(of_rider):
+        for f in habits(of_rider):
             if f.code in CONE_CODES:
                 missed.setdefault((f.corner, f.marker, f.code), []).append(f)
     if not missed:

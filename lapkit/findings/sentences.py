@@ -165,6 +165,14 @@ def thing(name: str, what: str) -> str:
     return f"{name} {what}" if what == "cone" else f"{what} {name}"
 
 
+def in_short(code: str, marker: str) -> str:
+    """A finding in a few words, with its cone or seam where these do not name it."""
+    what = SHORT[code]
+    if not marker or f" {marker} " in f" {what} " or code.startswith("turn_in"):
+        return what
+    return f"{what} ({thing(marker, 'seam' if code == 'inside_seam' else 'cone')})"
+
+
 def often(seen: int, counted: int) -> str:
     """How often: ``in 6 of 8 laps``, ``in all 8 laps``, ``in one of 8 laps``, ``in none of 8 laps``."""
     if not seen:

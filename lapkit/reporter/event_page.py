@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -12,8 +11,7 @@ from lapkit.compare.standard import standards
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, sentences, untold
-from lapkit.findings.event import is_the_cone, lead_at
-from lapkit.findings.sentences import SHORT
+from lapkit.findings.troubles import troubles
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map, svg_of
@@ -124,7 +122,7 @@ def _untold(riders: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[Mapping
 def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict[str, Any]:
     work = _first(rider)
     more = [
-        ": ".join(filter(None, (words.corner_name(f.corner), _short(f))))
+        ": ".join(filter(None, (words.corner_name(f.corner), sentences.in_short(f.code, f.marker))))
         for f in rider.findings
         if f.kind == Kind.MIND
     ]
@@ -141,41 +139,21 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict
 
 
 def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
-    """Corners by how many riders have a habit there, and what it is: of each rider what weighs most."""
-    rows = []
-    for corner in event.course.corners:
-        does: dict[str, list[str]] = {}
-        harm = 0.0
-        for rider in event.riders:
-            lead = lead_at(rider.findings, corner.name)
-            if lead is not None:
-                does.setdefault(_short(lead), []).append(rider.rider)
-                harm += lead.harm
-        if not does:
-            continue
-        counts = Counter({what: len(names) for what, names in does.items()})
-        told = [f"{what}: {_who(does[what])}" for what, _ in counts.most_common()]
-        doubted = is_the_cone(max(counts.values()), len(event.riders))
-        look = sentences.EVENT["look_at_the_cone"] if doubted else ""
-        many = sum(counts.values())
-        rows.append(((-many, -harm), words.corner_name(corner.name), many, told, look))
-    rows.sort(key=lambda row: row[0])
+    """Corners by how many riders have a habit there, what they do and, where it is the cone's, that."""
+    found = troubles({r.rider: r.findings for r in event.riders}, event.course)
     return [
-        (name, f"{many} of {len(event.riders)} riders", told, look)
-        for _, name, many, told, look in rows
+        (
+            words.corner_name(each.corner),
+            f"{len(each.riders)} of {len(event.riders)} riders",
+            [f"{what}: {_who(who)}" for what, who in each.alike],
+            sentences.EVENT["look_at_the_cone"] if each.is_the_cone else "",
+        )
+        for each in found
     ]
 
 
-def _who(riders: list[str]) -> str:
+def _who(riders: Sequence[str]) -> str:
     return ", ".join(riders) if len(riders) <= _FEW else f"{len(riders)} riders"
-
-
-def _short(finding: Finding) -> str:
-    """What was seen in a few words, with the cone or seam where these do not name it."""
-    what = SHORT.get(finding.code, finding.text.rstrip("."))
-    named = not finding.marker or finding.marker in what or finding.code.startswith("turn_in")
-    thing = sentences.thing(finding.marker, "seam" if finding.code == "inside_seam" else "cone")
-    return what if named else f"{what} ({thing})"
 
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:

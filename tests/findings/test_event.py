@@ -5,7 +5,9 @@ import pytest
 
 from lapkit.compare.results import Unusable
 from lapkit.compare.runs import all_changes
-from lapkit.findings import find, find_event
+from lapkit.findings import Finding, find, find_event
+from lapkit.findings.sentences import SHORT
+from lapkit.findings.troubles import troubles
 
 TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
          "exit_lean_max_deg": 42.0}  # fmt: skip
@@ -68,6 +70,21 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event):
     assert cone.text.startswith(
         "The cone missed most is the apex cone at Weir, typically by 1.7 m:"
     )
+
+
+def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
+    findings = {
+        name: [Finding(name, "Weir", "apex_missed", 6, 6, 1.0, 1.5, "", marker=cone, harm=harm)]
+        for name, cone, harm in (("Ada", "one", 1.0), ("Ben", "two", 3.0), ("Cy", "one", 2.0))
+    }
+    (weir,) = troubles(findings, course)
+    what = SHORT["apex_missed"]
+    assert weir.alike == ((f"{what} (one cone)", ("Ada", "Cy")), (f"{what} (two cone)", ("Ben",)))
+    assert (weir.riders, weir.harm) == (("Ben", "Cy", "Ada"), 6.0)
+    assert weir.is_the_cone
+    findings["Cy"] = findings["Ben"]
+    findings["Dot"] = findings["Ada"]
+    assert not troubles(findings, course)[0].is_the_cone
 
 
 def test_who_ran_inside_the_seam(run, event):

@@ -1,0 +1,68 @@
+"""Which corners trouble an event's riders: how many have a habit there, and which of them do the same."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lapkit.course.course import Course
+from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.sentences import in_short
+
+FEWEST_TO_DOUBT = 3
+"""From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A corner where riders have habits; of each counts what leads his story there.
+
+    Attributes:
+        corner: where.
+        alike: what is done, in a few words with its cone or seam, and who does it, riders in the order of
+            the event; what most do comes first.
+        riders: all of them, by the harm it does, most first.
+        harm: as of :class:`~lapkit.findings.finding.Finding`, added up.
+        is_the_cone: whether so many do the same that the cone is to be doubted before them.
+    """
+
+    corner: str
+    alike: tuple[tuple[str, tuple[str, ...]], ...]
+    riders: tuple[str, ...]
+    harm: float
+    is_the_cone: bool
+
+
+def habits(findings: Sequence[Finding]) -> list[Finding]:
+    """A rider's faults that hold in more than half of his laps."""
+    return [f for f in findings if f.kind is not Kind.WELL and f.habit]
+
+
+def troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[Trouble]:
+    """Corners where anybody has a habit, by how many have one, then by harm; ``findings`` by rider."""
+    found = []
+    for corner in course.corners:
+        leads = [
+            next((f for f in habits(of_rider) if f.corner == corner.name), None)
+            for of_rider in findings.values()
+        ]
+        known = [f for f in leads if f is not None]
+        if known:
+            found.append(_trouble(corner.name, known, len(findings)))
+    return sorted(found, key=lambda each: (-len(each.riders), -each.harm))
+
+
+def _trouble(corner: str, leads: Sequence[Finding], of_riders: int) -> Trouble:
+    """What leads the story of each rider who has a habit at a corner, put together."""
+    does: dict[str, list[str]] = {}
+    for f in leads:
+        does.setdefault(in_short(f.code, f.marker), []).append(f.rider)
+    alike = sorted(does.items(), key=lambda each: -len(each[1]))
+    most = len(alike[0][1])
+    return Trouble(
+        corner,
+        alike=tuple((what, tuple(names)) for what, names in alike),
+        riders=tuple(f.rider for f in sorted(leads, key=lambda f: -f.harm)),
+        harm=sum(f.harm for f in leads),
+        is_the_cone=of_riders >= FEWEST_TO_DOUBT and 2 * most > of_riders,
+    )
