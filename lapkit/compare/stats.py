@@ -1,11 +1,11 @@
-"""Small statistics: intervals of means, shares and changes, false discoveries, and Brier's score."""
+"""Small statistics: intervals of means and of changes, scatter shared by corners, false discoveries."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import digamma, ndtri, polygamma, stdtr, stdtrit
+from scipy.special import digamma, polygamma, stdtr, stdtrit
 
 from lapkit.path.ridden import DRAWS
 from lapkit.path.summary import COVERAGE, Summary, quantile
@@ -25,15 +25,6 @@ class Change(NamedTuple):
     p: float
 
 
-class Brier(NamedTuple):
-    """Brier's score and its parts: score = reliability − resolution + uncertainty."""
-
-    score: float
-    reliability: float
-    resolution: float
-    uncertainty: float
-
-
 def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
     """One standard deviation from the ends of a 95 % interval of the usual number of draws; any shape."""
     return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
@@ -45,16 +36,6 @@ def mean_interval(values: FloatArray) -> Summary:
     reach = float(stdtrit(n - 1, 0.5 + 0.5 * COVERAGE) * np.std(values, ddof=1) / np.sqrt(n))
     mean = float(np.mean(values))
     return Summary(mean, mean - reach, mean + reach)
-
-
-def wilson(hits: int, count: int) -> tuple[float, float]:
-    """Ends of the 95 % interval of a share of ``hits`` in ``count`` (Wilson 1927)."""
-    z2 = float(np.square(ndtri(0.5 + 0.5 * COVERAGE)))
-    share = hits / count
-    middle = share + z2 / (2 * count)
-    reach = np.sqrt(z2 * (share * (1.0 - share) / count + z2 / (4 * count**2)))
-    scale = 1.0 + z2 / count
-    return float((middle - reach) / scale), float((middle + reach) / scale)
 
 
 def change_of(size: float, variance: float, free: float, shared_sd: float = 0.0) -> Change:
@@ -128,20 +109,3 @@ def discoveries(p: FloatArray, rate: float = 0.05) -> np.ndarray:
     if passed.any():
         reported[order[: int(np.flatnonzero(passed)[-1]) + 1]] = True
     return reported & known
-
-
-def brier(p: FloatArray, happened: FloatArray) -> Brier:
-    """Brier's score of probabilities ``(n,)`` against 0 or 1, with Murphy's decomposition (1973).
-
-    Forecasts are grouped by their exact value.
-    """
-    values, group = np.unique(p, return_inverse=True)
-    size = np.bincount(group)
-    rate = np.bincount(group, weights=happened) / size
-    base = float(np.mean(happened))
-    return Brier(
-        score=float(np.mean(np.square(p - happened))),
-        reliability=float(size @ np.square(values - rate) / len(p)),
-        resolution=float(size @ np.square(rate - base) / len(p)),
-        uncertainty=base * (1.0 - base),
-    )

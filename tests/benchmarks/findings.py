@@ -17,11 +17,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from shares import share
+from shares import brier, share
 
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.run import measure_run
-from lapkit.compare.stats import brier
 from lapkit.findings import Finding, Kind, find
 from lapkit.findings.judgement import HOLDS_AT
 from lapkit.findings.rules import OFF_LINE_M
@@ -208,14 +207,14 @@ def table(found: list[Outcome]) -> list[tuple[str, str, str]]:
         ),
     )
     drifting = [o for o in found if not o.case.habit and not o.case.on_line]
-    tightened = brier(p, true.astype(float)).score
-    inner = brier(seams["p_inside"].to_numpy(), inside.astype(float)).score
+    tightened = brier(p, true.astype(float))
+    inner = brier(seams["p_inside"].to_numpy(), inside.astype(float))
     return [
         ("tightened exits: F1", f"{f1(p >= 0.5, true):.3f} of {len(true)} passes", "≥ 0.95"),
         ("… further than 2 % from the limit", f"{f1(p[far] >= 0.5, true[far]):.3f}", ""),
         ("… of its errors, within 2 % of it", share((~far[wrong]).tolist()), ""),
-        ("tightened exits: Brier", f"{tightened:.3f}", "≤ 0.05"),
-        ("inside the seam: Brier", f"{inner:.3f} of {len(inside)} passes", "≤ 0.03"),
+        ("tightened exits: Brier", str(tightened), "≤ 0.05"),
+        ("inside the seam: Brier", f"{inner} of {len(inside)} passes", "≤ 0.03"),
         ("lanes at cones called, right", share(lanes_right(found)), ""),
         *((what, share(hits), f"≥ {aim} %") for what, hits, aim in shares),
         (

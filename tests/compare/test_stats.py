@@ -7,7 +7,6 @@ from lapkit.compare.stats import (
     mean_interval,
     moderated,
     spread_of,
-    wilson,
 )
 from lapkit.path.summary import summarise
 
@@ -59,12 +58,6 @@ def test_mean_interval_of_two():
     # Student's t of one degree of freedom is 12.7062 (a table of Student's t, memory).
     mean, lo, hi = mean_interval(np.array([1.0, 3.0]))
     assert (mean, lo, hi) == pytest.approx((2.0, 2.0 - 12.7062, 2.0 + 12.7062), abs=1e-4)
-
-
-def test_wilson_stays_within_none_and_all():
-    for hits in range(6):
-        lo, hi = wilson(hits, 5)
-        assert -1e-12 <= lo <= hits / 5 <= hi <= 1.0 + 1e-12
 
 
 def test_a_spread_is_read_back_from_its_interval():

@@ -1,9 +1,15 @@
 """The arithmetic of findings against published examples."""
 
+import runpy
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from lapkit.compare.stats import brier, change_of, discoveries, wilson
+from lapkit.compare.stats import change_of, discoveries
+
+SHARES = runpy.run_path(str(Path(__file__).parents[1] / "benchmarks" / "shares.py"))
+brier, wilson = SHARES["brier"], SHARES["wilson"]
 
 # Cushny & Peebles' sleep data, as Student gave them (read): extra hours by two drugs, ten patients.
 DRUG_1 = np.array([0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0])
@@ -37,6 +43,12 @@ def test_unpaired_change_of_the_sleep_data():
 def test_wilson(hits, count, lo, hi):
     # Common values of the Wilson 95 % interval (memory).
     assert wilson(hits, count) == pytest.approx((lo, hi), abs=5e-4)
+
+
+def test_wilson_stays_within_none_and_all():
+    for hits in range(6):
+        lo, hi = wilson(hits, 5)
+        assert -1e-12 <= lo <= hits / 5 <= hi <= 1.0 + 1e-12
 
 
 def test_brier_of_four_forecasts():
