@@ -14,6 +14,7 @@ from lapkit.compare.held import STEP_M, WINDOW, Held, crossings
 from lapkit.compare.passes import AFTER_M, BEFORE_M
 from lapkit.compare.seams import MOSTLY
 from lapkit.course.course import Corner, Course, CourseSeam
+from lapkit.course.placed_line import PlacedLine
 from lapkit.lean import balance_lean_deg
 from lapkit.units import FloatArray
 
@@ -116,8 +117,10 @@ class Standard:
 @lru_cache(maxsize=4)
 def standards(course: Course) -> dict[str, Standard]:
     """The standard of every corner, by name."""
-    line = _line_on_reference(course)
-    return {corner.name: _standard(course, corner, line) for corner in course.corners}
+    line, placed = _line_on_reference(course), None
+    if course.marker_line is not None:
+        placed = PlacedLine.on(course, course.marker_line)
+    return {corner.name: _standard(course, corner, line, placed) for corner in course.corners}
 
 
 def _line_on_reference(course: Course) -> tuple[FloatArray, FloatArray] | None:
@@ -162,7 +165,10 @@ def _line_part(
 
 
 def _standard(
-    course: Course, corner: Corner, line: tuple[FloatArray, FloatArray] | None
+    course: Course,
+    corner: Corner,
+    line: tuple[FloatArray, FloatArray] | None,
+    placed: PlacedLine | None,
 ) -> Standard:
     part = None if line is None else _line_part(course, corner, *line)
     if part is not None and not part.whole:
@@ -175,8 +181,9 @@ def _standard(
     nothing = np.full(len(markers), np.nan)
     seams = np.array([s.offset_at(around).mean(axis=1) for s in corner.seams])
     curvature = np.nan
-    if part is not None:
-        curvature = float(part.held_curvature.largest(part.limits[1], part.limits[2])[0])
+    if part is not None and placed is not None:
+        leaving = placed.held(corner, corner.last_apex_m, corner.exit_m)
+        curvature = float(np.max(leaving.curvature_1pm))
     return Standard(
         corner=corner,
         line=part,

@@ -6,27 +6,24 @@ All of it is geometry and equilibrium: what a line asks for at a speed, not what
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from lapkit.course.course import Corner, Course
 from lapkit.course.neighbour_lines import NeighbourLines
+from lapkit.course.placed_line import PlacedLine
 from lapkit.course.stations import StationLine
-from lapkit.curvature import HELD_OVER_M, radius_m
+from lapkit.curvature import radius_m
 from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
-from lapkit.units import KMH_MPS, FloatArray
+from lapkit.units import KMH_MPS
 
 SPEEDS_KMH = (40, 60, 80, 100, 120)
 """Ladder of speeds in the table, km/h."""
 
 LEANS_DEG = (20, 30, 40, 45)
 """Ladder of leans in the table, degrees from the road's normal."""
-
-_STEP_M = 0.5
-_AS_TIGHT = 1e-3
 
 
 def line_table(course: Course) -> pd.DataFrame:
@@ -45,7 +42,7 @@ def line_table(course: Course) -> pd.DataFrame:
         TrackError: the course has no marker line.
     """
     neighbours = NeighbourLines.of(course)
-    marker = _PlacedLine.on(course, course.marker_line)
+    marker = PlacedLine.on(course, course.marker_line)
     rows = []
     for corner in course.corners:
         lines = {
@@ -69,79 +66,17 @@ def columns() -> list[str]:
     ]
 
 
-@dataclass(frozen=True, eq=False)
-class _Held:
-    """Stretches of 10 m of a line inside one phase (the phase itself if shorter); arrays (n,).
-
-    ``middle_m`` counts metres of line from turn-in, ``station_m`` is the reference's station there
-    and ``curvature_1pm`` the curvature held, positive into the turn.
-    """
-
-    middle_m: FloatArray
-    station_m: FloatArray
-    curvature_1pm: FloatArray
-
-    def tightest(self) -> tuple[float, float]:
-        """Smallest radius and where its middle is, metres; infinite where nothing turns in."""
-        most = np.max(self.curvature_1pm)
-        # A line of largest radius holds it over much of the corner: name the middle of that.
-        places = self.middle_m[self.curvature_1pm >= most - _AS_TIGHT * abs(most)]
-        return float(radius_m(np.maximum(most, 0.0))), float(places[len(places) // 2])
-
-
-@dataclass(frozen=True, eq=False)
-class _PlacedLine:
-    """A line whose points lie at ``station_m`` of the reference and ``along_m`` of itself, (n,).
-
-    ``round_m`` is the length of a lap of the reference, None on an open course.
-    """
-
-    line: StationLine
-    station_m: FloatArray
-    along_m: FloatArray
-    round_m: float | None
-
-    @classmethod
-    def on(cls, course: Course, line: StationLine) -> _PlacedLine:
-        station, _ = course.reference.follow(line.x_m, line.y_m)
-        forward = np.concatenate([[True], np.diff(np.maximum.accumulate(station)) > 0])
-        lap = course.reference.length_m if course.closed else None
-        return cls(line, station[forward], line.station_m[forward], lap)
-
-    def along(self, station_m: float) -> float:
-        """Metres along the line where it passes a station of the reference."""
-        if self.round_m is None:
-            return float(np.interp(station_m, self.station_m, self.along_m))
-        laps, rest = np.divmod(station_m - self.station_m[0], self.round_m)
-        along = np.interp(self.station_m[0] + rest, self.station_m, self.along_m)
-        return float(along + (laps * self.line.length_m if self.line.closed else 0.0))
-
-    def held(self, corner: Corner, from_m: float, to_m: float) -> _Held:
-        """The stretches between two stations of a corner."""
-        turn_in, first, last = (self.along(s) for s in (corner.turn_in_m, from_m, to_m))
-        length = min(HELD_OVER_M, last - first)
-        count = max(int(np.ceil((last - first - length) / _STEP_M)), 0)
-        start = np.linspace(first, last - length, count + 1)
-        turned = self.line.heading_at(start + length) - self.line.heading_at(start)
-        share = (start + 0.5 * length - first) / (last - first)
-        return _Held(
-            middle_m=start + 0.5 * length - turn_in,
-            station_m=from_m + share * (to_m - from_m),
-            curvature_1pm=corner.turn.sign * turned / length,
-        )
-
-
 def _solved(
     course: Course, solve: Callable[[Corner], StationLine], corner: Corner
-) -> _PlacedLine | None:
+) -> PlacedLine | None:
     """A neighbour of the marker line, or None where no such line can be ridden."""
     try:
-        return _PlacedLine.on(course, solve(corner))
+        return PlacedLine.on(course, solve(corner))
     except TrackError:
         return None
 
 
-def _measures(course: Course, corner: Corner, line: _PlacedLine) -> dict[str, float]:
+def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, float]:
     """Cells of one row, but for its names."""
     whole = line.held(corner, corner.turn_in_m, corner.exit_m)
     leaving = line.held(corner, corner.last_apex_m, corner.exit_m)

@@ -1,0 +1,94 @@
+"""A line beside the reference: where it passes stations, and the radius it holds over 10 m between two.
+
+The one place where the radius of a marker line is worked out: for ``line.csv``, the corner sheets, and
+what riders are held against.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.course import Corner, Course
+from lapkit.course.stations import StationLine
+from lapkit.curvature import HELD_OVER_M, radius_m
+from lapkit.units import FloatArray
+
+_STEP_M = 0.5
+_AS_TIGHT = 1e-3
+
+
+@dataclass(frozen=True, eq=False)
+class HeldStretches:
+    """Stretches of 10 m of a line inside one phase (the phase itself if shorter); arrays (n,).
+
+    ``middle_m`` counts metres of line from turn-in, ``station_m`` is the reference's station there
+    and ``curvature_1pm`` the curvature held, positive into the turn.
+    """
+
+    middle_m: FloatArray
+    station_m: FloatArray
+    curvature_1pm: FloatArray
+
+    def tightest(self) -> tuple[float, float]:
+        """Smallest radius and where its middle is, metres; infinite where nothing turns in."""
+        most = np.max(self.curvature_1pm)
+        # A line of largest radius holds it over much of the corner: name the middle of that.
+        places = self.middle_m[self.curvature_1pm >= most - _AS_TIGHT * abs(most)]
+        return float(radius_m(np.maximum(most, 0.0))), float(places[len(places) // 2])
+
+
+@dataclass(frozen=True, eq=False)
+class PlacedLine:
+    """A line whose points lie at ``station_m`` of the reference and ``along_m`` of itself, (n,).
+
+    ``round_m`` is the length of a lap of the reference, None on an open course.
+    """
+
+    line: StationLine
+    station_m: FloatArray
+    along_m: FloatArray
+    round_m: float | None
+
+    @classmethod
+    def on(cls, course: Course, line: StationLine) -> PlacedLine:
+        """Place a line, which must run the way of the reference, beside it."""
+        station, _ = course.reference.follow(line.x_m, line.y_m)
+        forward = np.concatenate([[True], np.diff(np.maximum.accumulate(station)) > 0])
+        lap = course.reference.length_m if course.closed else None
+        return cls(line, station[forward], line.station_m[forward], lap)
+
+    def along(self, station_m: float) -> float:
+        """Metres along the line where it passes a station of the reference."""
+        if self.round_m is None:
+            return float(np.interp(station_m, self.station_m, self.along_m))
+        laps, rest = np.divmod(station_m - self.station_m[0], self.round_m)
+        along = np.interp(self.station_m[0] + rest, self.station_m, self.along_m)
+        return float(along + (laps * self.line.length_m if self.line.closed else 0.0))
+
+    def held(self, corner: Corner, from_m: float, to_m: float) -> HeldStretches:
+        """The stretches between two stations of a corner."""
+        turn_in, first, last = (self.along(s) for s in (corner.turn_in_m, from_m, to_m))
+        length = min(HELD_OVER_M, last - first)
+        start = self._starts(first, last, length)
+        turned = self.line.heading_at(start + length) - self.line.heading_at(start)
+        share = (start + 0.5 * length - first) / (last - first)
+        return HeldStretches(
+            middle_m=start + 0.5 * length - turn_in,
+            station_m=from_m + share * (to_m - from_m),
+            curvature_1pm=corner.turn.sign * turned / length,
+        )
+
+    def _starts(self, first: float, last: float, length: float) -> FloatArray:
+        """Where stretches of a length begin between two distances, metres along the line.
+
+        Every half metre, and wherever one can be tightest: heading runs straight from point to point of the line, so what a stretch turns has its extremes
+        where one of its ends is at such a point.
+        """
+        count = max(int(np.ceil((last - first - length) / _STEP_M)), 0)
+        even = np.linspace(first, last - length, count + 1)
+        step = self.line.step_m
+        points = step * np.arange(np.ceil(first / step), np.floor(last / step) + 1.0)
+        bent = np.concatenate([points, points - length])
+        return np.unique(np.concatenate([even, bent[(bent > first) & (bent < last - length)]]))
