@@ -11,7 +11,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from lapkit.compare.results import CornerTrace
-from lapkit.compare.standard import standards
+from lapkit.compare.standard import Standard, standards
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter import display, words
@@ -60,7 +60,8 @@ def corner_section(
         units: what he reads.
     """
     spoken = (findings[0].session, findings[0].lap) if findings else None
-    name, line = words.corner_name(corner.name), standards(course)[corner.name].line
+    name, standard = words.corner_name(corner.name), standards(course)[corner.name]
+    line = standard.line
     runs = list(dict.fromkeys(t.session for t in traces))
     caption = words.picture_caption(findings, runs, line is not None)
     drawn = [
@@ -71,7 +72,12 @@ def corner_section(
         bend = f"{bend} {_OTHER_WAY}"
     told = {
         overhead: ("plan", f"{name} from above", caption, _cones(corner, tables, units)),
-        straightened: ("line", f"{name} pulled straight", _STRAIGHT, _lanes(corner, tables, units)),
+        straightened: (
+            "line",
+            f"{name} pulled straight",
+            _STRAIGHT,
+            _lanes(standard, tables, units),
+        ),
         along: ("bend", f"Radius and lean through {name}", bend, _laps(corner, tables, units)),
     }
     pictures = []
@@ -84,7 +90,7 @@ def corner_section(
         "name": name,
         "turn": str(corner.turn),
         "icon": corner_icon(course, corner),
-        "facts": words.corner_facts(corner, standards(course)[corner.name].exit_radius_m, units),
+        "facts": words.corner_facts(corner, standard.exit_radius_m, units),
         "cues": corner.cues,
         "hazards": corner.hazards,
         "findings": findings,
@@ -134,9 +140,11 @@ def _cones(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> 
     return (head, tuple(rows)) if names else ((), ())
 
 
-def _lanes(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
+def _lanes(standard: Standard, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
     """Distance from the marker line and lane at each cone, and the side of each seam at the exit."""
+    corner = standard.corner
     names, seams = [m.name for m in corner.markers], [s.name for s in corner.seams]
+    minded = {s.name for s in standard.seams_to_mind}
     lined = bool(tables["markers"]["wide_of_line_m"].notna().any())
     calls = _by_lap(tables["seams"], "seam")
     head = ["Run", "Lap"]
@@ -157,7 +165,10 @@ def _lanes(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> 
         if seams:
             cells += [display.lane_text(r.lane, r.p_lane) if r else display.EMPTY for r in passed]
         called = [calls.get(at, {}).get(s) for s in seams]
-        cells += [words.CALLS.get(str(c.call), str(c.call)) if c else display.EMPTY for c in called]
+        cells += [
+            words.call_words(str(c.call), seam not in minded) if c else display.EMPTY
+            for seam, c in zip(seams, called, strict=True)
+        ]
         rows.append(tuple(cells))
     return (tuple(head), tuple(rows)) if len(head) > 2 else ((), ())
 

@@ -172,13 +172,18 @@ def _ridden(one: Ridden, event: Event, units: Units) -> Row:
         display.radius_text(*radius, units),
         display.degrees_text(*lean),
         _of(one.tightened, one.tightened_counted),
-        "; ".join(_seam(*seam) for seam in one.seams) or display.EMPTY,
+        _seams(one.seams) or display.EMPTY,
     )
 
 
-def _seam(name: str, inside: int, outside: int, unclear: int) -> str:
-    text = f"{name}: inside {inside}, outside {outside}"
-    return f"{text}, too close to call {unclear}" if unclear else text
+def _seams(seams: Sequence[tuple[str, int, int, int, bool]]) -> str:
+    """Calls of each seam, with a word where being inside of it is nothing to be counted."""
+    other = "not counted" if any(minded for *_, minded in seams) else "the marker line is inside"
+    told = []
+    for name, inside, outside, unclear, minded in seams:
+        text = f"{name}{'' if minded else f' ({other})'}: inside {inside}, outside {outside}"
+        told.append(f"{text}, too close to call {unclear}" if unclear else text)
+    return "; ".join(told)
 
 
 def _of(count: int, whole: int) -> str:

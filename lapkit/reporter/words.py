@@ -82,6 +82,8 @@ VERDICTS = {
 
 CALLS = {"inside": "inside", "outside": "outside", "unclear": "too close to call"}
 
+_BESIDE_LINE = {"inside": ", as the line is", "outside": ", the line is inside"}
+
 LINES = {
     "marker": "marker line",
     "one lane in": "one lane further in",
@@ -96,6 +98,11 @@ LEFT_OUT = (
 
 
 _SAID = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?) (km/h|m)\b")
+
+
+def call_words(call: str, line_inside: bool) -> str:
+    """The side of a seam that a lap was called on; where the marker line itself runs inside, that too."""
+    return CALLS.get(call, call) + (_BESIDE_LINE.get(call, "") if line_inside else "")
 
 
 def heading(event: EventReview) -> str:

@@ -35,7 +35,8 @@ class Event:
 class Ridden:
     """A rider in a corner at one event: medians over ``laps`` and their intervals, NULL as None.
 
-    ``seams`` holds (name, laps inside, laps outside, laps too close to call), the innermost seam first.
+    ``seams`` holds (name, laps inside, laps outside, laps too close to call, whether it is the one
+    counted), the innermost seam first; where none is counted the marker line runs inside all of them.
     """
 
     rider: str
@@ -47,7 +48,7 @@ class Ridden:
     lean_deg: tuple[float | None, float | None, float | None]
     tightened: int
     tightened_counted: int
-    seams: tuple[tuple[str, int, int, int], ...]
+    seams: tuple[tuple[str, int, int, int, bool], ...]
 
 
 @dataclass(frozen=True)
@@ -158,9 +159,9 @@ def _events(file: sqlite3.Connection) -> Iterable[Event]:
 
 
 def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Ridden]:
-    seams: dict[tuple[str, str, int], list[tuple[str, int, int, int]]] = {}
+    seams: dict[tuple[str, str, int], list[tuple[str, int, int, int, bool]]] = {}
     for row in file.execute(f"SELECT * FROM seam_calls WHERE {where} ORDER BY seam_order", values):
-        calls = (row["seam"], row["inside"], row["outside"], row["unclear"])
+        calls = (row["seam"], row["inside"], row["outside"], row["unclear"], bool(row["counted"]))
         seams.setdefault((row["rider"], row["corner"], row["place"]), []).append(calls)
     rows = file.execute(
         f"SELECT * FROM rider_corner_event WHERE {where} ORDER BY corner, rider, place", values

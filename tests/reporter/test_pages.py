@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.results import Unusable, with_unusable
+from lapkit.compare.standard import standards
 from lapkit.findings import Finding, find
 from lapkit.findings.finding import Kind
 from lapkit.reporter.display import plain
@@ -333,3 +334,17 @@ def test_a_rider_without_a_page_is_named_in_a_summary(event, tmp_path, whose, pa
         event, riders=event.riders[1:], unusable=(Unusable(whose, "2", "a.gpx", "it is empty"),)
     )
     assert len(write_pages(alone, tmp_path, units="metric")) == pages
+
+
+def test_inside_a_seam_is_no_fault_where_the_line_runs_inside_too(event):
+    """Every lap's row of lanes and seams: beside each call whether the marker line is on that side too."""
+    held, bo = standards(event.course), event.riders[1]
+    sections = rider_page(event, bo, units="metric").html.split('<section class="corner"')[1:]
+    told = set()
+    for corner, section in zip(event.course.corners, sections, strict=True):
+        minded = [s.name for s in held[corner.name].seams_to_mind]
+        for seam in corner.seams:
+            cells = set(re.findall(rf'data-head="exit: {re.escape(seam.name)}">([^<]+)<', section))
+            told |= {(seam.name in minded, cell) for cell in cells}
+    assert (True, "outside") in told and (False, "inside, as the line is") in told
+    assert (False, "inside") not in told and (True, "inside, as the line is") not in told

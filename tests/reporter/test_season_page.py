@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -22,7 +23,16 @@ def answers():
         events=EVENTS,
         ridden=(
             Ridden(
-                "Tove", "Larch", "left", 1, 6, radius, (40.1, 39.0, 41.2), 5, 6, (("s", 4, 1, 1),)
+                "Tove",
+                "Larch",
+                "left",
+                1,
+                6,
+                radius,
+                (40.1, 39.0, 41.2),
+                5,
+                6,
+                (("s", 4, 1, 1, True), ("t", 6, 0, 0, False)),
             ),
             Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, ()),
         ),
@@ -40,13 +50,22 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     text = season_text(answers, units="metric")
     assert "60 ± 2 m" in text
     assert "40° ± 1°" in text
-    assert "s: inside 4, outside 1, too close to call 1" in text
+    assert "s: inside 4, outside 1, too close to call 1; t (not counted): inside 6" in text
     assert "After 1 April 2031, spring: Tove, Larch: tightest radius about 6 m larger" in text
     assert "largest lean about 3° less" in text
     assert "exit tightened less often, 5 of 6 laps before and 1 of 12 after" in text
     assert "inside s more often, 1 of 6 laps before and 9 of 10 after" in text
     assert re.search(r"Larch +Tove +5 of 6 +–", text)
     assert "no date" in text
+
+
+def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
+    ridden = replace(answers.ridden[0], seams=(("s", 6, 0, 0, False), ("t", 5, 1, 0, False)))
+    text = season_text(replace(answers, ridden=(ridden,)), units="metric")
+    assert (
+        "s (the marker line is inside): inside 6, outside 0; t (the marker line is inside): "
+        in text
+    )
 
 
 def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):

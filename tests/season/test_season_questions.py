@@ -39,8 +39,8 @@ def test_a_riders_radius_lean_and_seams_by_corner(three):
     assert [r.radius_m[0] for r in ridden] == pytest.approx([60.0, 60.5, 70.0])
     assert ridden[0].radius_m == pytest.approx((60.0, 59.0, 61.0))
     assert [r.lean_deg[0] for r in ridden] == pytest.approx([40.0, 40.0, 36.0])
-    assert ridden[0].seams == (("first", 6, 0, 0), ("second", 6, 0, 0))
-    assert ridden[2].seams == (("first", 0, 6, 0), ("second", 6, 0, 0))
+    assert ridden[0].seams == (("first", 6, 0, 0, True), ("second", 6, 0, 0, False))
+    assert ridden[2].seams == (("first", 0, 6, 0, True), ("second", 6, 0, 0, False))
 
 
 def test_only_clear_changes_are_told_and_after_the_right_event(three):
