@@ -91,62 +91,81 @@ class Points:
         self.time_texts.clear()
 
 
+class _Where:
+    """Where in the file the parser is: what handlers of opening and closing tags tell each other."""
+
+    __slots__ = ("depth", "in_extensions", "in_point", "number")
+
+    def __init__(self) -> None:
+        self.depth = 0
+        self.in_point = False
+        self.in_extensions = False
+        self.number = -1
+        """Of the point last opened."""
+
+
 def handlers_for(points: Points) -> tuple[Start, End]:
     """Handlers of opening and closing tags; closures over bound methods, for speed.
 
     That of opening tags raises :class:`RefusedError` where elements are nested deeper than in any log.
     """
-    texts, lat, lon = points.texts, points.lat, points.lon
-    add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
-    tags, adders = _Tags(), points.adders()
-    tag_of, adders_of = tags.get, adders.get
-    number, depth, inside, in_extensions = -1, 0, False, False
+    where, tags = _Where(), _Tags()
+    return _opening(points, tags, where), _closing(points, tags, where)
+
+
+def _opening(points: Points, tags: _Tags, where: _Where) -> Start:
+    texts, lat, lon, tag_of = points.texts, points.lat, points.lon, tags.get
 
     def start(name: str, attributes: dict[str, str]) -> None:
-        nonlocal inside, in_extensions, number, depth
         texts.clear()
-        depth += 1
-        if depth > _DEEPEST:
+        where.depth += 1
+        if where.depth > _DEEPEST:
             raise RefusedError(f"its elements are nested more than {_DEEPEST} deep")
         tag = tag_of(name) or tags.learn(name)
         if tag == "trkpt":
-            number = len(lat)
+            where.number = len(lat)
             try:
                 place = float(attributes["lat"]), float(attributes["lon"])
             except (KeyError, ValueError):
                 place = math.nan, math.nan
             lat.append(place[0])
             lon.append(place[1])
-            inside, in_extensions = True, False
+            where.in_point, where.in_extensions = True, False
         elif tag == "extensions":
-            in_extensions = True
+            where.in_extensions = True
         elif tag in OTHER_POINTS:
             points.others[tag] = points.others.get(tag, 0) + 1
 
+    return start
+
+
+def _closing(points: Points, tags: _Tags, where: _Where) -> End:
+    texts, tag_of, adders_of = points.texts, tags.get, points.adders().get
+    add_time_text, add_timed_point = points.time_texts.append, points.times.point.append
+
     def end(name: str) -> None:
-        nonlocal inside, in_extensions, depth
-        depth -= 1
-        if not inside:
+        where.depth -= 1
+        if not where.in_point:
             return
         tag = tag_of(name)
-        if in_extensions and tag in _BARE:
+        if where.in_extensions and tag in _BARE:
             return
         if add := adders_of(tag):
             add_point, add_value = add
-            add_point(number)
+            add_point(where.number)
             try:
                 add_value(float(texts[0] if len(texts) == 1 else "".join(texts)))
             except ValueError:
                 add_value(_word_value(tag, "".join(texts)))
         elif tag == "time":
-            add_timed_point(number)
+            add_timed_point(where.number)
             add_time_text("".join(texts))
         elif tag == "trkpt":
-            inside = False
+            where.in_point = False
         elif tag == "extensions":
-            in_extensions = False
+            where.in_extensions = False
 
-    return start, end
+    return end
 
 
 def _word_value(tag: str, text: str) -> float:
