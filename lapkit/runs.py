@@ -20,7 +20,7 @@ from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
 from lapkit.course.found import course_from_paths
-from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
+from lapkit.course.marker_line import ridden_marker_line, with_line
 from lapkit.course.plane import Plane
 from lapkit.errors import EventError, LapkitError, TrackError
 from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
@@ -60,12 +60,10 @@ def course_of(track: Path, line: Path | None = None) -> Course:
     course = place(read_track(track))
     if line is not None:
         return with_coach_line(course, read_log(line))
-    if course.marker_line is None and course.corners:
-        try:
-            return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
-        except TrackError:
-            return course
-    return course
+    try:
+        return with_line(course) if course.corners else course
+    except TrackError:
+        return course
 
 
 def with_coach_line(course: Course, log: Log) -> Course:

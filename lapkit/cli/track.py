@@ -42,7 +42,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from lapkit.cli.problems import tell
     from lapkit.course import line_table, place, read_track
     from lapkit.course.checks import check_track
-    from lapkit.course.marker_line import solve_marker_line
+    from lapkit.course.marker_line import with_line
     from lapkit.course.walk_lines import line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
@@ -64,16 +64,14 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         from lapkit.runs import with_coach_line
 
         course = with_coach_line(course, read_log(line))
-    if course.marker_line is None:
-        solved = solve_marker_line(course)
-        course = replace(course, marker_line=solved, marker_line_from="solved")
+    course = with_line(course)
     if course.marker_line_from != "given":
         given = replace(given, marker_line=line_in_degrees(course.plane, course.marker_line))
     table = line_table(course)
     click.echo(line_text(table, course.marker_line_from, Units.named(units)))
     if out is None:
-        with_line = f" --line {shlex.quote(str(line))}" if line is not None else ""
-        again = f"lapkit track {shlex.quote(str(track_file))}{with_line} --out sheets"
+        coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
+        again = f"lapkit track {shlex.quote(str(track_file))}{coach} --out sheets"
         click.echo(f"Next, for sheets to print: {again}")
         return
     with whole_folder(out, [track_file]) as folder:

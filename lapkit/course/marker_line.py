@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline
@@ -42,6 +43,17 @@ def solve_marker_line(course: Course) -> StationLine:
     problem = pose(course, cones)
     start = np.clip(np.zeros(len(problem.station_m)), problem.lower_m, problem.upper_m)
     return arc_line(problem.points(solve(problem, start)), course.closed)
+
+
+def with_line(course: Course) -> Course:
+    """The course itself, or with its marker line solved from its cones where it has none yet.
+
+    Raises:
+        TrackError: as :func:`solve_marker_line`.
+    """
+    if course.marker_line is not None:
+        return course
+    return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
 
 
 def arc_line(points_m: FloatArray, closed: bool) -> StationLine:

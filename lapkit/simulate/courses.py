@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 from lapkit.course.course import Course
-from lapkit.course.marker_line import solve_marker_line
+from lapkit.course.marker_line import with_line
 from lapkit.course.place import place
 from lapkit.course.track_file import read_track
 from lapkit.course.types import Track
@@ -235,15 +234,5 @@ def course_named(name: str | Path) -> tuple[Course, Track]:
     if not Path(name).exists() and Path(name).suffix == "":
         raise no_such("built-in course or track file", str(name), LAYOUTS)
     track = read_track(name)
-    return with_line(place(track)), track
-
-
-def with_line(course: Course) -> Course:
-    """The course itself, or with its marker line solved from its cones when it has none yet.
-
-    Raises:
-        TrackError: no line passes the cones.
-    """
-    if course.marker_line is not None or not course.corners:
-        return course
-    return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
+    course = place(track)
+    return (with_line(course) if course.corners else course), track

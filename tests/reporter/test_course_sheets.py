@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from lapkit.course import line_table, place, read_track
+from lapkit.course.marker_line import with_line
 from lapkit.reporter.course_sheets import GEOMETRY, asked_lean, course_page, how_drawn
 from lapkit.sample import sample_event
-from lapkit.simulate.courses import with_line
 
 
 class Rows(HTMLParser):
