@@ -24,17 +24,35 @@ CAUSES = (
 CONE_CODES = ("turn_in_cone_missed", "apex_missed", "exit_cone_missed", "cone_wrong_side")
 """Codes that are about a cone."""
 
-# What is worth saying though it added no lean, in degrees of lean: consistency comes after harm.
 _WORTH_DEG = {
     "inside_seam": 2.0, "turn_in_early": 1.0, "exit_tightened": 1.5, "cone_wrong_side": 2.0,
     "drifts_wide": 0.3, "drifts_tight": 0.3, "drifts_over": 0.3, "uneven": 0.3,
 }  # fmt: skip
+"""Code → the degrees of lean that it counts as where it added less.
+
+Lean alone would leave unsaid what a coach says: simulated riders who turned in 8 m early added none. The
+order is the trade's (a line that leaves no room first, consistency last), the sizes are our choice; with them
+the habit put in is the first thing said to 44 of 48 simulated riders.
+"""
+
 _LEAST_DEG = 0.7
-_PULLED_DEG = 2.5
-_PULLED_SHARE = 0.25
+"""The same for every other code (our choice)."""
+
+_PULLED_DEG, _PULLED_SHARE = 2.5, 0.25
+"""Lean that a pulled exit adds, and radius that it takes, where the pull is more than what comes of itself.
+
+Measured: apexes passed 1.5 m wide by simulated riders added 2.5° and took 0.24 of the radius (medians of 11
+corners); no exit of 41 that were pulled on purpose was below both.
+"""
+
 _OFF_CAMBER_WEIGHT = 1.5
+"""Where the road falls away the same lean is nearer to the limit (our choice of how much)."""
+
 _LAPSE_WEIGHT = 0.3
+"""So that whoever sorts findings by harm alone still has habits before most lapses (our choice)."""
+
 _FAST_MPS = 25.0
+"""Speed at which harm is told in degrees of lean; it changes no order."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,25 +20,33 @@ FIXES_PER_BEND = 5.0
 """Fewest fixes in a quarter turn from which its radius is told (common practice, no source)."""
 
 RADIUS_ERROR = 0.05
-"""Largest error of a radius, as a share of it, that the writing step of positions may cause."""
+"""Largest error of a radius, as a share of it, that the writing step of positions may cause.
+
+Our choice: a radius from positions alone is known to 3 % anyway.
+"""
 
 GOOD_RADIUS_M = 10.0
-FAIR_RADIUS_M = 45.0
-"""A log that carries radius down to these is good, or fair; else it carries laps only."""
+"""A log that carries radius down to this may be good: what 5 Hz tell at 54 km/h (derived)."""
 
-# A little below 5 Hz, because times are never quite even.
-_GOOD_RATE_HZ = 4.5
-_GAP_STEPS = 2.5
-_MOVED_M = 10.0
-_PUSHED_MPS = 0.5
-_MOVING_MPS = 2.0
-_SHORTEST_S = 20.0
+FAIR_RADIUS_M = 45.0
+"""Down to this it is fair, else it carries laps only: what 1 Hz tells at 50 km/h (derived)."""
+
+_GOOD_RATE_HZ = 4.5  # a little below 5 Hz, because times are never quite even
+_GAP_STEPS = 2.5  # two fixes are missing; any path carries on over a single one
+_MOVED_M = 10.0  # farther than the position offset wanders in a pause (common practice, no source)
+_PUSHED_MPS = 0.5  # a machine that is pushed, rests included, is slower than a walk
+_MOVING_MPS = 2.0  # faster than a walk, and than the noise of a receiver that stands
+_SHORTEST_S = 20.0  # no lap of a course for motorcycles is shorter (common practice, no source)
 _SHORTEST_BASE_S = 600.0  # no rider is out and back in less
 _SELDOM_HZ = 0.5  # less is told as a fix every so many seconds
 _SLOWEST_RATE_HZ = 0.1  # at 100 km/h a fix every 280 m
 _SPOT_M = 50.0  # farther than any receiver strays that is left on its spot
-_FASTEST_MPS = 150.0
-_GOOD_MISSING, _FAIR_MISSING = 0.02, 0.2
+_FASTEST_MPS = 150.0  # 540 km/h is no motorcycle, but a time in another unit
+_GOOD_MISSING, _FAIR_MISSING = 0.02, 0.2  # 24 s of 20 minutes; one corner in five (our choice)
+_SPEED_OFF = 0.1  # knots and miles an hour, the nearest two units of speed, differ by 0.15
+_HEADING_OFF_DEG = 15.0  # several times the error of a receiver on the move (our choice)
+_COARSE_M = 0.2  # between the steps of six and of five decimals of a degree, 0.11 and 1.1 m
+_SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
 _RADII_M = np.arange(1.0, 1001.0)
 _WHOLE_SECONDS = (
     "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
@@ -99,7 +107,8 @@ def assess(log: Log) -> Quality:
     step_m = step_deg(log.lat_deg, log.lon_deg) * METRES_PER_DEGREE
     missing_s, paused_s, gaps = _missing(log)
     radius_m = smallest_radius_m(log.rate_hz, movement.pace_mps, step_m)
-    agrees = not (abs(movement.speed_ratio - 1) > 0.1 or movement.heading_off_deg > 15)
+    speed_off, heading_off_deg = abs(movement.speed_ratio - 1.0), movement.heading_off_deg
+    agrees = not (speed_off > _SPEED_OFF or heading_off_deg > _HEADING_OFF_DEG)
     fault = _fault(log, movement)
     share = missing_s / (movement.moving_s + missing_s) if missing_s else 0.0
     verdict: Verdict = "good"
@@ -115,7 +124,7 @@ def assess(log: Log) -> Quality:
     ):
         verdict = "fair"
     sentences = [_rate_sentence(log), fault or _radius_sentence(log, movement, radius_m, step_m)]
-    sentences += [_step_sentence(step_m)] if step_m > 0.2 else []
+    sentences += [_step_sentence(step_m)] if step_m > _COARSE_M else []
     sentences += _gap_sentences(missing_s, paused_s, gaps)
     sentences += [_WHOLE_SECONDS] if _lost_to_equal_times(log) else []
     sentences += [] if agrees or fault else [_velocity_sentence(movement)]
@@ -264,7 +273,7 @@ def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:
     sentences = []
     if gaps:
         sentences.append(f"{missing_s:.1f} s are missing in {counted(gaps, 'gap')}.")
-    if paused_s > 1:
+    if paused_s > _SHORTEST_PAUSE_S:
         sentences.append(f"It paused for {paused_s:.0f} s without riding.")
     return sentences
 
@@ -275,7 +284,7 @@ def _lost_to_equal_times(log: Log) -> bool:
 
 
 def _velocity_sentence(movement: _Movement) -> str:
-    if abs(movement.speed_ratio - 1) > 0.1:
+    if abs(movement.speed_ratio - 1.0) > _SPEED_OFF:
         return (
             f"The logged speed is {movement.speed_ratio:.2f} times what the positions say; "
             "its unit may be wrong."
