@@ -26,7 +26,7 @@ class EventFinding:
     """One thing about an event; ``text`` is ready to be read.
 
     Attributes:
-        code: ``talk_first``, ``corner_troubles``, ``cone_missed``, ``inside_seam``, ``apart``, ``changed``
+        code: ``talk_first``, ``corner_troubles``, ``cone_missed``, ``inside_seam``, ``inside_openly``, ``apart``, ``changed``
             or ``unusable``.
         text: one or two sentences.
         corner: where; empty when it is about no one corner.
@@ -71,6 +71,7 @@ def find_event(
         *_troubles(findings, course),
         *_cones(findings, shown),
         *_inside_seam(runs, course),
+        *_inside_openly(findings, course),
         *_apart(runs, groups),
         *_changed(changes),
         *(_of_log(u) for u in unusable),
@@ -103,7 +104,7 @@ def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iter
 
 
 def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[EventFinding]:
-    """The cone that is missed by most riders as a habit."""
+    """The cone that is missed in most laps of riders whose habit it is, of such the one missed by most."""
     missed: dict[tuple[str, str, str], list[Finding]] = {}
     for of_rider in findings.values():
         for f in habits(of_rider):
@@ -111,15 +112,23 @@ def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[
                 missed.setdefault((f.corner, f.marker, f.code), []).append(f)
     if not missed:
         return
-    corner, marker, code = max(missed, key=lambda key: (len(missed[key]), _middling(missed[key])))
+    corner, marker, code = max(
+        missed, key=lambda key: (_laps(missed[key])[0], _middling(missed[key]))
+    )
     of_cone = missed[corner, marker, code]
     text = EVENT["cone_missed"].format(
         cone=sentences.thing(marker, "cone"),
         corner=corner,
+        often=sentences.often(*_laps(of_cone)),
         riders=sentences.listed([f.rider for f in of_cone]),
         size=sentences.metres(_middling(of_cone), units),
     )
     yield EventFinding("cone_missed", text, corner, tuple(f.rider for f in of_cone))
+
+
+def _laps(findings: Sequence[Finding]) -> tuple[int, int]:
+    """Laps in which it was so, and laps that could be judged, of all of them."""
+    return sum(f.laps_seen for f in findings), sum(f.laps_counted for f in findings)
 
 
 def _middling(findings: Sequence[Finding]) -> float:
@@ -145,6 +154,23 @@ def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Ite
             )
             yield EventFinding("inside_seam", text, corner.name, tuple(inside))
             break
+
+
+def _inside_openly(
+    findings: Mapping[str, Sequence[Finding]], course: Course
+) -> Iterator[EventFinding]:
+    """Who ran inside a seam and was more open than the marker line, corner by corner: for the coach to ask."""
+    facts = [f for of_rider in findings.values() for f in of_rider if f.code == "inside_openly"]
+    for corner in course.corners:
+        here = [f for f in facts if f.corner == corner.name]
+        for seam in dict.fromkeys(f.marker for f in here):
+            riders = [f.rider for f in here if f.marker == seam]
+            text = EVENT["inside_openly"].format(
+                corner=corner.name,
+                riders=sentences.listed(riders),
+                seam=sentences.thing(seam, "seam"),
+            )
+            yield EventFinding("inside_openly", text, corner.name, tuple(riders))
 
 
 def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:

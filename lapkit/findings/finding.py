@@ -17,6 +17,8 @@ class Kind(StrEnum):
     """To keep in mind: at most two."""
     WELL = "well"
     """Done well: one."""
+    FACT = "fact"
+    """No fault and no praise: told at its corner alone."""
     OTHER = "other"
     """Everything else, after the first page."""
 

@@ -10,6 +10,7 @@ from lapkit.compare.results import RunResult
 from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
 from lapkit.findings.evidence import gather
+from lapkit.findings.facts import inside_openly
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.laps_rules import drifts
@@ -57,7 +58,12 @@ def find(
     rest = [(story, Kind.OTHER) for story in told if id(story) not in spoken]
     found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first + rest]
     found += [teller.aside(judgement) for story in told for judgement in story.others]
-    return (*found, *done_well(evidence, judged, runs, shown))
+    facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
+    faulty = {story.corner for story in told}
+    found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
+    quiet = {fact.evidence.corner.name for fact in facts}
+    praised = [e for e in evidence if e.corner.name not in quiet]
+    return (*found, *done_well(praised or evidence, judged, runs, shown))
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

@@ -22,6 +22,7 @@ from lapkit.findings.cones import (
     wrong_side,
 )
 from lapkit.findings.evidence import Evidence, p_above
+from lapkit.findings.facts import inside_openly
 from lapkit.findings.judgement import Judgement, judge
 from lapkit.findings.laps_rules import uneven
 
@@ -59,6 +60,11 @@ def judgements(evidence: Evidence) -> list[Judgement]:
             _lean_added(evidence),
         ]
     told = [judgement for judgement in found if judgement is not None]
+    last = evidence.last_marker(MarkerKind.EXIT)
+    if inside_openly(evidence) is not None:
+        # Told as a fact: then it is no fault, nor is the exit cone that is left aside by it.
+        told = [j for j in told if j.code not in ("inside_seam", "exit_cone_missed")]
+        markers = tuple(marker for marker in markers if marker is not last)
     # Who misses a cone is told his lane along with it (telling.py), not as another thing.
     missed = {(judgement.at_cone, judgement.habit) for judgement in told}
     lanes = [wrong_lane(evidence, marker) for marker in markers]

@@ -17,6 +17,8 @@ TEXTS: dict[str, str] = {
     "exit_tightened": "The exit tightens {often}: {radius} radius where the marker line keeps "
     "{line_radius}, tightest {after_apex} after the last apex.",
     "inside_seam": "Inside the {seam} at the exit {often}, {size} inside the marker line.",
+    "inside_openly": "Inside the {seam} at the exit {often}, with a longer radius there all the same: "
+    "{radius} where the marker line keeps {line_radius}.",
     "turn_in_early": "Turned in {size} early {often}.",
     "turn_in_late": "Turned in {size} late {often}.",
     "apex_missed": "{size} wider of the {cone} than the marker line {often}.",
@@ -58,7 +60,9 @@ DETAILS: dict[str, str] = {
     "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}.",
     "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
-    "most_missed": "Of all cones this one is missed most.",
+    "most_missed": "Of all cones this one is missed most, counted first by laps and then by metres.",
+    "nothing_to_work_on": "Nothing to work on: ask why, and the cones are worth a look.",
+    "ask_why": "That is no fault: ask why, and the cones are worth a look.",
     "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}: that is "
     "margin. Ridden there with the lean and drive that were used, it would have been {speed} more at the "
     "slowest point and {seconds} less over the corner. That is arithmetic and no advice.",
@@ -73,7 +77,10 @@ EVENT: dict[str, str] = {
     "talk_next": "Then {rider}: {what} at {corner} {often}.",
     "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
     "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
-    "cone_missed": "The cone missed most is the {cone} at {corner}, typically by {size}: {riders}.",
+    "cone_missed": "The cone missed most, counted by laps and then by metres, is the {cone} at {corner}: {often} of "
+    "{riders}, typically by {size}.",
+    "inside_openly": "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
+    "no fault. Ask why, and look at the cones.",
     "inside_seam": "Inside the {seam} at {corner}: {who}.",
     "apart": "{rider} rides {corner} unlike the rest of the group: {how}.",
     "tighter": "a tighter exit",

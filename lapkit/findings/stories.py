@@ -95,7 +95,7 @@ def most_missed(judged: Sequence[Judgement]) -> Judgement | None:
     missed = [j for j in judged if j.code in CONE_CODES and j.habit]
     if len(missed) < 2:
         return None
-    return max(missed, key=lambda j: (j.share, j.typical(j.size)))
+    return max(missed, key=lambda j: (np.count_nonzero(j.seen), j.typical(j.size)))
 
 
 def stories(judged: Sequence[Judgement]) -> list[Story]:

@@ -71,6 +71,11 @@ class Teller:
         told = (*self._what_it_did(judgement), *self._standing(judgement))
         return self._finding(judgement, Kind.OTHER, told)
 
+    def fact(self, judgement: Judgement, *, alone: bool) -> Finding:
+        """What is no fault; ``alone`` where nothing else is to be said of its corner."""
+        told = DETAILS["nothing_to_work_on" if alone else "ask_why"]
+        return self._finding(judgement, Kind.FACT, (told, *self._standing(judgement)))
+
     def _finding(
         self,
         judgement: Judgement,
@@ -99,7 +104,7 @@ class Teller:
             session=self.runs[int(e.run[shown])].session,
             habit=judgement.habit,
             details=details,
-            harm=0.0 if judgement.mended else harm(judgement),
+            harm=0.0 if judgement.mended or kind is Kind.FACT else harm(judgement),
             what_if=found,
             would_have="" if found is None else self._would_have(judgement, found),
         )

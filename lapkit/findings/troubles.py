@@ -35,7 +35,7 @@ class Trouble:
 
 def habits(findings: Sequence[Finding]) -> list[Finding]:
     """A rider's faults that hold in more than half of his laps."""
-    return [f for f in findings if f.kind is not Kind.WELL and f.habit]
+    return [f for f in findings if f.kind not in (Kind.WELL, Kind.FACT) and f.habit]
 
 
 def troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[Trouble]:

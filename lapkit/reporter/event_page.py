@@ -61,6 +61,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         seam_words=seam_words(grid, [c for c, _ in seamed]),
         seam_left_out=words.listed([words.corner_name(c.name) for c in inside]),
         seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
+        seam_facts=_said(event, "inside_openly"),
         troubles=_troubles(event),
         judged=any(not one["untold"] for one in riders),
         cones=_said(event, "cone_missed"),

@@ -56,7 +56,9 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
         _told(course, finding, i, traces, sections, shown)
-        for i, finding in enumerate(f for f in rider.findings if f.kind is not Kind.OTHER)
+        for i, finding in enumerate(
+            f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT)
+        )
     ]
     html = render(
         "rider.html.j2",

@@ -67,9 +67,31 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event):
     assert "look at the cone before the riders" in weir.text
     assert "look at the cone" not in barn.text
     (cone,) = of(found, "cone_missed")
-    assert cone.text.startswith(
-        "The cone missed most is the apex cone at Weir, typically by 1.7 m:"
+    assert cone.text == (
+        "The cone missed most, counted by laps and then by metres, is the apex cone at Weir: in all 12 "
+        "laps of Ada and Ben, typically by 1.7 m."
     )
+
+
+def test_the_cone_missed_most_goes_by_laps_before_metres(run, event):
+    found = event(
+        {
+            "Ada": [run().moved("Weir", "apex", 1.6)],
+            "Ben": [run(seed=1).moved("Barn", "apex", 4.0, laps=range(1, 5))],
+        }
+    )
+    (cone,) = of(found, "cone_missed")
+    assert "the apex cone at Weir: in all 6 laps of Ada, typically by" in cone.text
+
+
+def test_who_was_inside_with_a_longer_radius_is_no_trouble_but_named(run, event):
+    ride = run().inside_seam("Barn").moved("Barn", "exit", -3.0)
+    ride.corner("Barn", exit_radius_min_m=98.0, exit_radius_ratio=1.2)
+    found = event({"Ada": [ride], "Cy": [run(seed=4)]})
+    (fact,) = of(found, "inside_openly")
+    assert fact.text.startswith("At Barn Ada ran inside the first seam with a longer radius")
+    assert (fact.corner, fact.riders, fact.harm) == ("Barn", ("Ada",), 0.0)
+    assert not of(found, "corner_troubles") and not of(found, "talk_first")
 
 
 def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):

@@ -17,7 +17,7 @@ EARLY = {"turn_in_early_m": 7.0, "turn_in_early_lo_m": 5.5, "turn_in_early_hi_m"
 
 
 def faults(found):
-    return [f for f in found if f.kind is not Kind.WELL]
+    return [f for f in found if f.kind not in (Kind.WELL, Kind.FACT)]
 
 
 def test_a_rider_on_the_line_is_told_what_he_does_well_and_nothing_else(run, course):
@@ -369,6 +369,50 @@ def test_the_cone_missed_most_is_named_among_several(run, course):
     missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
     assert told in missed["Barn"]
     assert told not in missed["Weir"]
+
+
+def openly(ride, name="Barn"):
+    """Inside the seam at the exit, far from its cone, and more open than the marker line."""
+    ride.inside_seam(name).moved(name, "exit", -3.0)
+    # The made-up course's line is a circle of 82 m.
+    radii = {"exit_radius_min_m": 98.0, "line_exit_radius_min_m": 82.0, "exit_radius_ratio": 1.2}
+    return ride.corner(name, **radii)
+
+
+def test_inside_the_seam_with_a_longer_radius_is_a_fact_and_no_fault(run, course):
+    found = find([openly(run()).result()], course)
+    assert not faults(found)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert fact.text == (
+        "Inside the first seam at the exit in all 6 laps, with a longer radius there all the same: "
+        "98 m where the marker line keeps 82 m."
+    )
+    assert fact.details[0].startswith("Nothing to work on: ask why")
+    assert fact.harm == 0.0
+    (well,) = [f for f in found if f.kind is Kind.WELL]
+    assert well.corner != "Barn"
+
+
+def test_it_is_a_fault_where_the_radius_is_not_surely_longer(run, course):
+    ride = openly(run()).corner("Barn", exit_radius_min_m=83.0, exit_radius_ratio=1.01)
+    found = find([ride.result()], course)
+    assert faults(found)[0].code == "inside_seam"
+    assert not [f for f in found if f.kind is Kind.FACT]
+
+
+def test_another_fault_at_that_corner_leads_and_the_fact_is_told_all_the_same(run, course):
+    found = find([openly(run()).moved("Barn", "apex", 2.0).result()], course)
+    assert [f.code for f in faults(found)] == ["apex_missed"]
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert fact.details[0].startswith("That is no fault")
+
+
+def test_the_cone_missed_in_most_laps_comes_before_the_one_missed_by_most(run, course):
+    told = DETAILS["most_missed"]
+    ride = run().moved("Weir", "apex", 1.6).moved("Barn", "apex", 3.0, laps=range(1, 6))
+    missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
+    assert told in missed["Weir"] and told not in missed["Barn"]
+    assert "by laps and then by metres" in told
 
 
 def about(low, high):

@@ -348,3 +348,18 @@ def test_inside_a_seam_is_no_fault_where_the_line_runs_inside_too(event):
             told |= {(seam.name in minded, cell) for cell in cells}
     assert (True, "outside") in told and (False, "inside, as the line is") in told
     assert (False, "inside") not in told and (True, "inside, as the line is") not in told
+
+
+def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(event):
+    corner = event.course.corners[2].name
+    fact = Finding(
+        "Bo", corner, "inside_openly", 3, 3, 1.0, 0.2, "Inside, and open.", kind=Kind.FACT,
+        marker="s", lap=1, session="1", details=("Nothing to work on: ask why.",),
+    )  # fmt: skip
+    fault = Finding("Bo", corner, "uneven", 3, 3, 1.0, 1.0, "Uneven.", lap=1, session="1")
+    bo = replace(event.riders[1], findings=(fault, fact))
+    first, *sections = re.split(r'<section class="corner"', rider_page(event, bo, units="us").html)
+    assert "Inside, and open." not in first and "Nothing stands out" in first
+    told = [section for section in sections if "Inside, and open." in section]
+    assert len(told) == 1 and "Nothing to work on: ask why." in told[0]
+    assert f"<bdi>{corner}</bdi>" in told[0]

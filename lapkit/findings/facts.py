@@ -1,0 +1,42 @@
+"""What is told at a corner as a fact and is no fault: inside the seam, and yet more open than the marker line.
+
+Who runs inside the seam mostly tightens his exit by it. Where his radius is longer all the same there is
+nothing to work on, and nothing to praise: he knows why, or a cone stands where it should not.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lapkit.findings.evidence import Evidence, p_above
+from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
+
+LONGER = 1.03
+"""A radius is longer than the marker line's from this share of it on: logs tell no less."""
+
+
+def inside_openly(e: Evidence) -> Judgement | None:
+    """As a habit inside a seam that the marker line is outside of, with a surely longer exit radius."""
+    if e.standard.line is None or not e.count:
+        return None
+    usual, sd = e.usual("exit_curvature_1pm")
+    line = e.standard.exit_curvature_1pm / LONGER
+    if p_above(-usual, sd, -line) < HOLDS_AT:
+        return None
+    ratio = e.lap("exit_radius_ratio")
+    for seam in e.standard.seams_to_mind:
+        inside = np.nan_to_num(e.seams[seam.name]["p_inside"].to_numpy(dtype=np.float64))
+        found = judge(
+            "inside_openly",
+            e,
+            inside,
+            ratio - 1.0,
+            p_usual=float(np.median(inside)),
+            severe=np.zeros(e.count, dtype=bool),
+            added_deg=np.full(e.count, np.nan),
+            station_m=0.5 * (e.corner.last_apex_m + e.corner.exit_m),
+            marker=seam.name,
+        )
+        if found is not None and found.habit and found.typical(ratio) >= LONGER:
+            return found
+    return None
