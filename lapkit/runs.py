@@ -9,6 +9,7 @@ import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
@@ -19,13 +20,14 @@ from lapkit.compare.run import measure_run
 from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
-from lapkit.course.found import course_from_paths
+from lapkit.course.found import MOST_PATHS, course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, with_line
 from lapkit.course.plane import Plane
 from lapkit.errors import EventError, LapkitError, TrackError
 from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
+from lapkit.importer.repeats import offsets_m
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path
@@ -228,7 +230,7 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
     Raises:
         LapkitError: no log can be read, or nothing is ridden in them.
     """
-    logs, trouble = _readable(entries, options)
+    logs, trouble = _longest(entries, options)
     if not logs:
         raise trouble or TrackError("no log to find a course from")
     plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
@@ -254,9 +256,13 @@ def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
         ) from None
 
 
-def _readable(entries: Sequence[Entry], options: Options) -> tuple[list[Log], LapkitError | None]:
-    """The logs that can be read, and the last reason why another cannot."""
-    logs: list[Log] = []
+def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], LapkitError | None]:
+    """The logs with most riding in them, in order, and the last reason why another cannot be read.
+
+    No more than a course is found from: to recover a path takes far longer than to see how long it is,
+    and hundreds of logs would not fit into memory.
+    """
+    logs: list[tuple[float, Log]] = []
     trouble: LapkitError | None = None
     for entry in entries:
         try:
@@ -265,10 +271,20 @@ def _readable(entries: Sequence[Entry], options: Options) -> tuple[list[Log], La
                 raise EventError(
                     entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
                 )
-            logs += _logs_of(entry, options)
+            logs += [(_about_ridden_m(log), log) for log in _logs_of(entry, options)]
         except LapkitError as error:
             trouble = error
-    return logs, trouble
+        while len(logs) > MOST_PATHS:
+            logs.remove(min(logs, key=itemgetter(0)))
+    return [log for _, log in logs], trouble
+
+
+def _about_ridden_m(log: Log) -> float:
+    """About how far was ridden, metres, from fixes a second apart: nearer ones differ by their noise."""
+    if len(log) < 2:
+        return 0.0
+    stride = int(np.clip(np.round(log.rate_hz), 1, len(log) - 1))
+    return float(np.sum(np.hypot(*offsets_m(log.lat_deg, log.lon_deg, stride)))) / stride
 
 
 def _logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:

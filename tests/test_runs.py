@@ -1,0 +1,35 @@
+"""The course that riders' own logs show."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from lapkit.course.found import MOST_PATHS
+from lapkit.errors import PathError
+from lapkit.importer import Log
+from lapkit.importer.event_folder import Entry
+from lapkit.runs import Options, find_course
+
+
+def log(minutes):
+    """Straight on at 20 m/s, a fix a second with a metre of noise."""
+    time = np.arange(60.0 * minutes)
+    north = 20.0 * time + np.random.default_rng(minutes).normal(0.0, 1.0, len(time))
+    return Log(f"{minutes}", "", time, 50.0 + north / 111_195.0, np.zeros(len(time)))
+
+
+def test_of_many_logs_only_the_longest_are_made_paths_of(monkeypatch):
+    minutes = np.random.default_rng(1).permutation(np.arange(3, 3 + MOST_PATHS + 5)).tolist()
+    entries = tuple(Entry("Ada", str(m), str(m), Path(str(m))) for m in minutes)
+    ridden = []
+
+    def ride(log, *_, **__):
+        ridden.append(int(log.source))
+        raise PathError("not here")
+
+    monkeypatch.setattr("lapkit.runs.read_logs", lambda path, **_: (log(int(path.name)),))
+    monkeypatch.setattr("lapkit.runs.ride_path", ride)
+    with pytest.raises(PathError, match="not here"):
+        find_course(entries, Options())
+    assert ridden == [m for m in minutes if m in sorted(minutes)[-MOST_PATHS:]]
