@@ -157,13 +157,13 @@ def _changes(
         ends = (pair.old.mean, pair.new.mean)
         records.append((before.rider, *key, *sessions, *ends, *found, False))
     table = pd.DataFrame(records, columns=list(COLUMNS))
+    # What is too small for a word counts as looked at, and makes nothing else easier to report.
+    p = np.where(_worth_a_word(table), table["p"].to_numpy(dtype=np.float64), 1.0)
+    reported = np.zeros(len(table), dtype=bool)
     for family, rate in RATES.items():
         rows = families.get(family, [])
-        p = table["p"].to_numpy(dtype=np.float64)[rows]
-        # What is too small for a word counts as looked at, and makes nothing else easier to report.
-        table.loc[rows, "found"] = discoveries(
-            np.where(_worth_a_word(table.loc[rows]), p, 1.0), rate
-        )
+        reported[rows] = discoveries(p[rows], rate)
+    table["found"] = reported
     return table
 
 

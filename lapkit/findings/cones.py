@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from lapkit.compare.stats import spread_of
 from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
-from lapkit.findings.evidence import Evidence, p_above
+from lapkit.findings.evidence import Evidence, Measures, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
 from lapkit.units import FloatArray
 
@@ -30,7 +29,7 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
         return None
     rows = e.markers[marker.name]
     gap, sd = marker_value(rows, "gap_m", "gap")
-    asked = rows["line_gap_m"].to_numpy(dtype=np.float64)
+    asked = rows["line_gap_m"]
     usual, usual_sd = e.usual("gap_m", marker.name)
     return judge(
         codes[marker.kind],
@@ -51,7 +50,7 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
         return None
     rows = e.markers[marker.name]
     gap, sd = marker_value(rows, "gap_m", "gap")
-    asked = rows["line_gap_m"].to_numpy(dtype=np.float64)
+    asked = rows["line_gap_m"]
     beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
     usual, usual_sd = e.usual("gap_m", marker.name)
     return judge(
@@ -92,7 +91,7 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     if lane is None or marker.kind is MarkerKind.SIGHT:
         return None
     rows = e.markers[marker.name]
-    ridden, p_lane = (rows[c].to_numpy(dtype=np.float64) for c in ("lane", "p_lane"))
+    ridden, p_lane = rows["lane"], rows["p_lane"]
     wide, sd = marker_value(rows, "wide_of_line_m", "wide")
     away = np.where(ridden > lane, wide, -wide)
     other = np.isfinite(ridden) & (ridden != lane) & (p_lane >= HOLDS_AT)
@@ -111,15 +110,12 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     )
 
 
-def marker_value(rows: pd.DataFrame, column: str, stem: str) -> tuple[FloatArray, FloatArray]:
+def marker_value(rows: Measures, column: str, stem: str) -> tuple[FloatArray, FloatArray]:
     """A marker's measure and its spread in each lap, metres, ``(laps,)`` each.
 
     Args:
-        rows: the marker's line of the table ``markers`` for each lap.
+        rows: the marker's measures in each lap.
         column: the measure.
         stem: what the names of its interval's ends begin with.
     """
-    value, lo, hi = (
-        rows[name].to_numpy(dtype=np.float64) for name in (column, f"{stem}_lo_m", f"{stem}_hi_m")
-    )
-    return value, spread_of(lo, hi)
+    return rows[column], spread_of(rows[f"{stem}_lo_m"], rows[f"{stem}_hi_m"])

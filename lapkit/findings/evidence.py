@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -17,6 +16,16 @@ from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
 
+Measures = dict[str, FloatArray]
+"""Column of a table → its value in each lap, ``(laps,)``; NaN where a lap has none."""
+
+_AT_MARKER = (
+    "gap_m", "gap_lo_m", "gap_hi_m", "line_gap_m", "wide_of_line_m", "wide_lo_m", "wide_hi_m",
+    "lane", "p_lane", "radius_m",
+)  # fmt: skip
+_MARKERS = ("markers", "marker", _AT_MARKER)
+_SEAMS = ("seams", "seam", ("p_inside",))
+_POOLED = ("laps", "usual", "shared_sd", "scatter_sd")
 _LEAST_SPREAD = 1e-6  # what seems to be known exactly is still on one side of a limit
 
 
@@ -24,8 +33,9 @@ _LEAST_SPREAD = 1e-6  # what seems to be known exactly is still on one side of a
 class Evidence:
     """One rider at one corner; ``laps`` has a line a timed lap that could be judged, in time order.
 
-    ``markers`` and ``seams`` map a name to frames with the same lines. ``run`` numbers the runs,
-    shape ``(laps,)``. ``pooled`` holds the lines of the table ``usual`` for this corner.
+    ``markers`` and ``seams`` map a name to its measures in these laps. ``run`` numbers the runs, shape
+    ``(laps,)``. ``pooled`` maps a measure and its marker, or "", to what the table ``usual`` says of it:
+    laps, usual value, shared and scatter deviations of each run, ``(4, runs)``.
     """
 
     rider: str
@@ -33,9 +43,9 @@ class Evidence:
     standard: Standard
     laps: pd.DataFrame
     run: np.ndarray
-    markers: dict[str, pd.DataFrame]
-    seams: dict[str, pd.DataFrame]
-    pooled: pd.DataFrame
+    markers: dict[str, Measures]
+    seams: dict[str, Measures]
+    pooled: dict[tuple[str, str], FloatArray]
 
     @property
     def count(self) -> int:
@@ -82,68 +92,99 @@ class Evidence:
         return float(np.sqrt(squares / free.sum())), int(free.sum())
 
     def _pooled_of(self, measure: str, marker: str) -> FloatArray:
-        """Laps, usual value, shared and scatter deviations of each run, ``(4, runs)``."""
-        numbers, places = self._pooled
-        return numbers[:, places.get((measure, marker), [])]
-
-    @cached_property
-    def _pooled(self) -> tuple[FloatArray, dict[tuple[str, str], list[int]]]:
-        # Looked up some hundred times a rider: as arrays, which a frame would filter anew each time.
-        columns = ("laps", "usual", "shared_sd", "scatter_sd")
-        numbers = np.array([self.pooled[c].to_numpy(dtype=np.float64) for c in columns])
-        places: dict[tuple[str, str], list[int]] = {}
-        keys = zip(self.pooled["measure"].tolist(), self.pooled["marker"].tolist(), strict=True)
-        for place, key in enumerate(keys):
-            places.setdefault(key, []).append(place)
-        return numbers, places
+        return self.pooled.get((measure, marker), np.zeros((len(_POOLED), 0)))
 
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
     """All that a rider's runs, in time order, hold about each corner of the course."""
-    tables = {
-        name: pd.concat(
-            [run.tables[name].assign(run=i) for i, run in enumerate(runs)], ignore_index=True
-        )
-        for name in ("laps", "corners", "markers", "seams", "usual")
-    }
-    laps = tables["laps"]
-    timed = laps.loc[laps["kind"] == "timed", ["run", "lap"]]
-    corners = tables["corners"].merge(timed, on=["run", "lap"])
-    corners = corners[corners["quality"] != "poor"]
+    laps = _judged_laps(runs)
+    corners = laps["corner"].to_numpy()
+    markers, seams = (_Passes.of(runs, *each) for each in (_MARKERS, _SEAMS))
+    pooled = _pooled(runs)
     found = []
     for corner in course.corners:
-        own = corners[corners["corner"] == corner.name].sort_values(["run", "lap"])
+        own = laps[corners == corner.name].reset_index(drop=True)
+        ridden = list(zip(own["run"].tolist(), own["lap"].tolist(), strict=True))
         found.append(
             Evidence(
                 rider=runs[0].rider,
                 corner=corner,
                 standard=standards(course)[corner.name],
-                laps=own.reset_index(drop=True),
+                laps=own,
                 run=own["run"].to_numpy(),
-                markers=_split(tables["markers"], own, corner.name, "marker"),
-                seams=_split(tables["seams"], own, corner.name, "seam"),
-                pooled=tables["usual"][tables["usual"]["corner"] == corner.name],
+                markers=markers.beside(corner.name, ridden),
+                seams=seams.beside(corner.name, ridden),
+                pooled=pooled.get(corner.name, {}),
             )
         )
     return found
 
 
-def _split(
-    table: pd.DataFrame, laps: pd.DataFrame, corner: str, key: str
-) -> dict[str, pd.DataFrame]:
-    """A corner's lines by marker or seam, each with a line for every one of the laps."""
-    of_corner = table[table["corner"] == corner]
-    keys = laps[["run", "lap"]]
-    return {str(name): _beside(keys, rows) for name, rows in of_corner.groupby(key, sort=False)}
+def _judged_laps(runs: Sequence[RunResult]) -> pd.DataFrame:
+    """The lines of ``corners`` of timed laps that could be judged, with the number of their run, in time order."""
+    found = []
+    for number, run in enumerate(runs):
+        laps, corners = run.tables["laps"], run.tables["corners"]
+        timed = laps.loc[laps["kind"] == "timed", "lap"]
+        judged = corners["lap"].isin(timed) & (corners["quality"] != "poor")
+        found.append(corners[judged].assign(run=number))
+    return pd.concat(found, ignore_index=True).sort_values(["run", "lap"], ignore_index=True)
 
 
-def _beside(keys: pd.DataFrame, rows: pd.DataFrame) -> pd.DataFrame:
-    """The line of each lap; empty where a lap has none. Most have one each, and are only put in order."""
-    places = {lap: i for i, lap in enumerate(zip(rows["run"], rows["lap"], strict=True))}
-    order = [places.get(lap, -1) for lap in zip(keys["run"], keys["lap"], strict=True)]
-    if -1 in order or len(places) < len(rows):
-        return keys.merge(rows, on=["run", "lap"], how="left")
-    return rows.take(order).reset_index(drop=True)
+@dataclass(frozen=True, eq=False)
+class _Passes:
+    """A table with a line for each lap past a marker or seam, as arrays ``(lines,)``.
+
+    Asked for at every corner, where a frame would be filtered and put in order each time.
+    """
+
+    columns: Measures
+    lines: dict[str, dict[str, dict[tuple[int, int], int]]]
+    """Corner → marker or seam → run and lap → number of the line."""
+
+    @classmethod
+    def of(cls, runs: Sequence[RunResult], table: str, key: str, columns: Sequence[str]) -> _Passes:
+        """That table of all runs; ``key`` is the column with the marker or seam."""
+        lines: dict[str, dict[str, dict[tuple[int, int], int]]] = {}
+        for line, (run, corner, name, lap) in enumerate(_keys(runs, table, "corner", key, "lap")):
+            lines.setdefault(corner, {}).setdefault(name, {})[run, lap] = line
+        return cls({name: _column(runs, table, name) for name in columns}, lines)
+
+    def beside(self, corner: str, laps: Sequence[tuple[int, int]]) -> dict[str, Measures]:
+        """Marker or seam of a corner → its measures in each of the laps, given by run and lap."""
+        found = {}
+        for name, lines in self.lines.get(corner, {}).items():
+            order = np.array([lines.get(lap, -1) for lap in laps], dtype=np.intp)
+            found[name] = {
+                column: np.where(order < 0, np.nan, values[order])
+                for column, values in self.columns.items()
+            }
+        return found
+
+
+def _pooled(runs: Sequence[RunResult]) -> dict[str, dict[tuple[str, str], FloatArray]]:
+    """Corner → measure and marker → what the runs' tables ``usual`` say of it."""
+    lines: dict[str, dict[tuple[str, str], list[int]]] = {}
+    keys = _keys(runs, "usual", "corner", "measure", "marker")
+    for line, (_, corner, *of_what) in enumerate(keys):
+        lines.setdefault(corner, {}).setdefault(tuple(of_what), []).append(line)
+    numbers = np.array([_column(runs, "usual", name) for name in _POOLED])
+    return {
+        corner: {of_what: numbers[:, at] for of_what, at in of_corner.items()}
+        for corner, of_corner in lines.items()
+    }
+
+
+def _column(runs: Sequence[RunResult], table: str, name: str) -> FloatArray:
+    """A column of a table, the lines of all runs one after the other."""
+    return np.concatenate([run.tables[table][name].to_numpy(dtype=np.float64) for run in runs])
+
+
+def _keys(runs: Sequence[RunResult], table: str, *names: str) -> Iterator[tuple[Any, ...]]:
+    """Number of the run and some columns of each line, in the same order."""
+    for number, run in enumerate(runs):
+        for line in zip(*(run.tables[table][name].tolist() for name in names), strict=True):
+            yield number, *line
 
 
 def p_above(value: Any, sd: Any, limit: Any) -> Any:

@@ -25,7 +25,7 @@ def inside_openly(e: Evidence) -> Judgement | None:
         return None
     ratio = e.lap("exit_radius_ratio")
     for seam in e.standard.seams_to_mind:
-        inside = np.nan_to_num(e.seams[seam.name]["p_inside"].to_numpy(dtype=np.float64))
+        inside = np.nan_to_num(e.seams[seam.name]["p_inside"])
         found = judge(
             "inside_openly",
             e,

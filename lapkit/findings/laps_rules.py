@@ -87,7 +87,7 @@ def _wider(e: Evidence) -> _Slope | None:
     apex = e.last_marker(MarkerKind.APEX)
     if apex is None:
         return None
-    wide = e.markers[apex.name]["wide_of_line_m"].to_numpy(dtype=np.float64)
+    wide = e.markers[apex.name]["wide_of_line_m"]
     return _slope(e, wide, DRIFT_M, apex.station_m, apex.name)
 
 

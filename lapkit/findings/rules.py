@@ -95,7 +95,7 @@ def _inside_seam(e: Evidence) -> Judgement | None:
         return None
     wide, sd = marker_value(e.markers[last.name], "wide_of_line_m", "wide")
     for seam in e.standard.seams_to_mind:
-        inside = e.seams[seam.name]["p_inside"].to_numpy(dtype=np.float64)
+        inside = e.seams[seam.name]["p_inside"]
         found = judge(
             "inside_seam",
             e,

@@ -178,7 +178,7 @@ class Teller:
         apex = e.last_marker(MarkerKind.APEX)
         if apex is None:
             return []
-        own = judgement.typical(e.markers[apex.name]["radius_m"].to_numpy(dtype=np.float64))
+        own = judgement.typical(e.markers[apex.name]["radius_m"])
         leave = judgement.typical(e.lap("exit_radius_min_m"))
         if not leave < (1.0 - _LEAST_SHARE) * own:
             return []
@@ -231,7 +231,7 @@ def _lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
     marker = next(m for m in e.corner.markers if m.name == judgement.marker)
-    ridden = e.markers[marker.name]["lane"].to_numpy()[judgement.seen].astype(np.int64)
+    ridden = e.markers[marker.name]["lane"][judgement.seen].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 
