@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -72,7 +73,7 @@ class _Laps:
     kind: str = ""
     outward: tuple[float, float] = (0.0, 0.0)
 
-    @property
+    @cached_property
     def mean(self) -> float:
         """Over the laps."""
         return float(self.values.mean())
@@ -221,25 +222,24 @@ def all_changes(runs: Sequence[RunResult]) -> pd.DataFrame:
 
 def _measures(run: RunResult) -> dict[_Key, _Laps]:
     """(corner, marker, measure) → its values in the timed laps that could be judged."""
-    laps = run.tables["laps"]
-    timed = set(laps.loc[laps["kind"] == "timed", "lap"])
-    usual = run.tables["usual"].set_index(["corner", "marker", "measure"])["shared_sd"].to_dict()
+    laps, corners, markers = (run.tables[name] for name in ("laps", "corners", "markers"))
+    timed = laps.loc[laps["kind"] == "timed", "lap"]
     found: dict[_Key, _Laps] = {}
-    corners, markers = run.tables["corners"], run.tables["markers"]
-    corners = corners[corners["lap"].isin(timed)]
-    for (corner,), rows in _groups(corners, "corner").items():
-        for measure in _CORNER:
-            found[corner, "", measure] = _Laps(_known(corners[measure], rows))
-    at_cones = markers[markers["lap"].isin(timed) & markers[LINE].notna()]
-    lo, hi = (at_cones[c].to_numpy(dtype=np.float64) for c in ("wide_lo_m", "wide_hi_m"))
+    in_corners = {name: _numbers(corners, name) for name in _CORNER}
+    for (corner,), rows in _groups(corners, corners["lap"].isin(timed), "corner").items():
+        for measure, values in in_corners.items():
+            found[corner, "", measure] = _Laps(values[rows][~np.isnan(values[rows])])
+    usual = run.tables["usual"].set_index(["corner", "marker", "measure"])["shared_sd"].to_dict()
+    wide, lo, hi = (_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m"))
     spread = np.square(spread_of(lo, hi))
-    kinds, east, north = (at_cones[c].tolist() for c in ("kind", "wide_east", "wide_north"))
-    for (corner, marker), rows in _groups(at_cones, "corner", "marker").items():
+    kinds, east, north = (markers[c].tolist() for c in ("kind", "wide_east", "wide_north"))
+    known = markers["lap"].isin(timed) & ~np.isnan(wide)
+    for (corner, marker), rows in _groups(markers, known, "corner", "marker").items():
         first = rows[0]
         shared_sd = usual.get((corner, marker, LINE), 0.0)
         own = float(np.nan_to_num(spread[rows]).mean()) - shared_sd**2
         found[corner, marker, LINE] = _Laps(
-            _known(at_cones[LINE], rows),
+            wide[rows],
             shared_sd,
             float(np.sqrt(max(own, 0.0))),
             str(kinds[first]),
@@ -248,14 +248,17 @@ def _measures(run: RunResult) -> dict[_Key, _Laps]:
     return found
 
 
-def _groups(table: pd.DataFrame, *columns: str) -> dict[tuple[str, ...], list[int]]:
-    """Values of columns → rows that have them, both in the order of the table."""
+def _groups(
+    table: pd.DataFrame, chosen: pd.Series, *columns: str
+) -> dict[tuple[str, ...], list[int]]:
+    """Values of columns → chosen rows that have them, both in the order of the table."""
     groups: dict[tuple[str, ...], list[int]] = {}
-    for row, key in enumerate(zip(*(table[c].tolist() for c in columns), strict=True)):
-        groups.setdefault(tuple(map(str, key)), []).append(row)
+    keys = zip(chosen.tolist(), *(table[c].tolist() for c in columns), strict=True)
+    for row, (wanted, *key) in enumerate(keys):
+        if wanted:
+            groups.setdefault(tuple(key), []).append(row)
     return groups
 
 
-def _known(column: pd.Series, rows: list[int]) -> FloatArray:
-    values = column.to_numpy(dtype=np.float64)[rows]
-    return values[~np.isnan(values)]
+def _numbers(table: pd.DataFrame, column: str) -> FloatArray:
+    return table[column].to_numpy(dtype=np.float64)
