@@ -1,6 +1,8 @@
-"""Numbers of things in words: the one place that knows singular from plural."""
+"""Things counted and listed in words: the one place that knows singular from plural."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 
 def counted(number: int, one: str, many: str = "") -> str:
@@ -14,3 +16,8 @@ def counted(number: int, one: str, many: str = "") -> str:
     if not number:
         return f"no {one}"
     return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(things: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``; nothing of none."""
+    return " and ".join(filter(None, (", ".join(things[:-1]), *things[-1:])))

@@ -72,13 +72,14 @@ class OptionError(LapkitError):
 _MOST_NAMES = 12
 
 
-def no_such(kind: str, name: str, names: Iterable[str]) -> OptionError:
+def no_such(kind: str, name: str, names: Iterable[str], *, begins: str = "there is") -> OptionError:
     """The error for a name that does not exist: its remedy is the nearest one, else those there are.
 
     Args:
         kind: what the name should be of (a corner, a rider).
         name: what was asked for.
         names: what there is.
+        begins: how the sentence does that says so.
     """
     from difflib import get_close_matches
 
@@ -89,4 +90,4 @@ def no_such(kind: str, name: str, names: Iterable[str]) -> OptionError:
     if len(known) > _MOST_NAMES:
         listed += f" and {len(known) - _MOST_NAMES} more"
     remedy = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {listed or 'none'}."
-    return OptionError(f"there is no {kind} {name!r}", remedy=remedy)
+    return OptionError(f"{begins} no {kind} {name!r}", remedy=remedy)

@@ -1,6 +1,6 @@
 import pytest
 
-from lapkit.counting import counted
+from lapkit.counting import counted, listed
 
 
 @pytest.mark.parametrize(
@@ -13,3 +13,11 @@ def test_one_is_told_from_several(number, told):
 def test_a_plural_of_its_own():
     assert counted(2, "lap is broken", "laps are broken") == "2 laps are broken"
     assert counted(1, "lap is broken", "laps are broken") == "1 lap is broken"
+
+
+@pytest.mark.parametrize(
+    ("things", "told"),
+    [((), ""), (("a",), "a"), (("a", "b"), "a and b"), (("a", "b", "c"), "a, b and c")],
+)
+def test_things_are_listed(things, told):
+    assert listed(things) == told

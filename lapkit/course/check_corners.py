@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-import numpy as np
-
 from lapkit.course.corridor import VERGE_M
 from lapkit.course.course import CourseMarker
 from lapkit.course.problem import Problem, Survey, error, warning
@@ -107,14 +105,10 @@ def overlaps(survey: Survey) -> Iterator[Problem]:
 
 def _room(survey: Survey, marker: CourseMarker) -> tuple[float, float] | None:
     """Room left and right of a cone to the edges, metres; None without edges."""
-    if survey.edges is None:
+    edges = survey.edges_at(marker.station_m)
+    if edges is None:
         return None
-    at = float(survey.reference.wrap(marker.station_m))
-    period = survey.reference.length_m if survey.reference.closed else None
-    left, right = (
-        float(np.interp(at, survey.edges.station_m, edge, period=period))
-        for edge in (survey.edges.left_m, survey.edges.right_m)
-    )
+    left, right = map(float, edges)
     return left - marker.offset_m, marker.offset_m - right
 
 

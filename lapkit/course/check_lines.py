@@ -182,12 +182,8 @@ def start_line(survey: Survey) -> Iterator[Problem]:
     elif high - low < abs(float(station[1] - station[0])):
         what = "it runs along the track rather than across it"
         yield error("start line", where, what, "Record its left and right end again.")
-    elif survey.edges is not None:
-        at = float(reference.wrap(middle))
-        left, right = (
-            float(np.interp(at, survey.edges.station_m, edge))
-            for edge in (survey.edges.left_m, survey.edges.right_m)
-        )
+    elif edges := survey.edges_at(middle):
+        left, right = map(float, edges)
         short = max(left - high, low - right)
         if short > _EDGE_GAP_M:
             what = f"it ends {short:.1f} m before the edge of the track"
@@ -235,11 +231,9 @@ def seam_names(survey: Survey) -> Iterator[Problem]:
 def seam_crossings(survey: Survey) -> Iterator[Problem]:
     """Seams that cross an edge or another seam."""
     for i, seam in enumerate(survey.seams):
-        if survey.edges is not None:
-            at = survey.reference.wrap(seam.station_m)
-            period = survey.reference.length_m if survey.reference.closed else None
-            for name, edge in (("left", survey.edges.left_m), ("right", survey.edges.right_m)):
-                offset = np.interp(at, survey.edges.station_m, edge, period=period)
+        edges = survey.edges_at(seam.station_m)
+        if edges is not None:
+            for name, offset in zip(("left", "right"), edges, strict=True):
                 yield from _crossing(survey, seam, seam.offset_m - offset, f"the {name} edge")
         for other in survey.seams[i + 1 :]:
             gap = _gap(seam, other, survey.reference)

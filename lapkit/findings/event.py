@@ -12,6 +12,7 @@ import pandas as pd
 from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.standard import standards
+from lapkit.counting import listed
 from lapkit.course.course import Course
 from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
@@ -92,10 +93,7 @@ def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFind
 def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iterator[EventFinding]:
     """Corners by how many riders have a habit there."""
     for each in troubles(findings, course):
-        told = [
-            f"{what[0].upper()}{what[1:]}: {sentences.listed(list(who))}"
-            for what, who in each.alike
-        ]
+        told = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in each.alike]
         facts = {"corner": each.corner, "count": len(each.riders), "riders": len(findings)}
         text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
         if each.is_the_cone:
@@ -120,7 +118,7 @@ def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[
         cone=sentences.thing(marker, "cone"),
         corner=corner,
         often=sentences.often(*_laps(of_cone)),
-        riders=sentences.listed([f.rider for f in of_cone]),
+        riders=listed([f.rider for f in of_cone]),
         size=sentences.metres(_middling(of_cone), units),
     )
     yield EventFinding("cone_missed", text, corner, tuple(f.rider for f in of_cone))
@@ -149,9 +147,7 @@ def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Ite
                 continue
             told = [f"{rider} {sentences.often(*n)}" for rider, n in inside.items()]
             name = sentences.thing(seam.name, "seam")
-            text = EVENT["inside_seam"].format(
-                seam=name, corner=corner.name, who=sentences.listed(told)
-            )
+            text = EVENT["inside_seam"].format(seam=name, corner=corner.name, who=listed(told))
             yield EventFinding("inside_seam", text, corner.name, tuple(inside))
             break
 
@@ -167,7 +163,7 @@ def _inside_openly(
             riders = [f.rider for f in here if f.marker == seam]
             text = EVENT["inside_openly"].format(
                 corner=corner.name,
-                riders=sentences.listed(riders),
+                riders=listed(riders),
                 seam=sentences.thing(seam, "seam"),
             )
             yield EventFinding("inside_openly", text, corner.name, tuple(riders))
@@ -203,7 +199,7 @@ def _apart(
             how = way.format(cone=sentences.thing(row.marker, "cone"))
         told.setdefault((row.rider, row.corner), []).append(how)
     for (rider, corner), ways in told.items():
-        text = EVENT["apart"].format(rider=rider, corner=corner, how=sentences.listed(ways))
+        text = EVENT["apart"].format(rider=rider, corner=corner, how=listed(ways))
         yield EventFinding("apart", text, corner, (rider,))
 
 
@@ -219,9 +215,7 @@ def _changed(changes: Mapping[str, pd.DataFrame]) -> Iterator[EventFinding]:
                 way = CHANGED[row.measure][int(row.change > 0.0)]
                 cone = sentences.thing(str(row.marker), "cone")
                 told.setdefault(way.format(cone=cone), []).append(row.corner)
-            what = "; ".join(
-                f"{way} at {sentences.listed(corners)}" for way, corners in told.items()
-            )
+            what = "; ".join(f"{way} at {listed(corners)}" for way, corners in told.items())
             text = EVENT["changed"].format(rider=rider, before=before, after=after, what=what)
             yield EventFinding("changed", text, riders=(rider,))
 

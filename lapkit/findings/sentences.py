@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from lapkit.counting import listed
 from lapkit.units import Units
 
 TEXTS: dict[str, str] = {
@@ -208,8 +209,3 @@ def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:
 def sure(p: float) -> str:
     """How sure, in words."""
     return next(word for least, word in SURE if p >= least)
-
-
-def listed(words: list[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

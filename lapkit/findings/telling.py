@@ -9,6 +9,7 @@ import numpy as np
 
 from lapkit.compare.results import RunResult
 from lapkit.compare.what_if import WhatIf, what_if
+from lapkit.counting import listed
 from lapkit.course.types import MarkerKind
 from lapkit.findings import sentences
 from lapkit.findings.cones import lane_set, wrong_lane
@@ -59,11 +60,11 @@ class Teller:
         told = [*self._what_it_did(lead, found)]
         with_it = [SHORT[j.code] for j in story.others if j.habit == lead.habit]
         if with_it and lead.habit:
-            others = sentences.listed(list(dict.fromkeys(with_it)))
+            others = listed(list(dict.fromkeys(with_it)))
             told.append(DETAILS["with_it"].format(others=others))
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
-            told.append(DETAILS["also_at"].format(corners=sentences.listed(elsewhere)))
+            told.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
         return self._finding(lead, kind, (*told, *self._standing(lead)), found)
 
     def aside(self, judgement: Judgement) -> Finding:

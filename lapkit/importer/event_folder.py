@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from lapkit.counting import listed
 from lapkit.errors import EventError
 from lapkit.importer.source import safe_name
 
@@ -65,44 +66,13 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
     Raises:
         EventError: no such file, missing columns, or a line that names nobody.
     """
-    folder = table.parent
     if not table.is_file():
         raise EventError(
             f"there is no {table.name}",
-            where=str(folder),
+            where=str(table.parent),
             remedy="Write one with the columns rider, session, file.",
         )
-    if table.stat().st_size > _MOST_BYTES:
-        raise EventError(
-            "riders.csv is larger than any event",
-            where=str(table),
-            remedy="Check that it is the right file.",
-        )
-    text = _decoded(table)
-    head = text.split("\n", 1)[0]
-    delimiter = ";" if head.count(";") > head.count(",") else ","
-    rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
-    names = [(name or "").strip().lower() for name in rows.fieldnames or []]
-    missing = [name for name in REQUIRED if name not in names]
-    if missing:
-        raise EventError(
-            f"riders.csv has no column {', '.join(missing)}",
-            where=f"{table}, line 1",
-            remedy="Its first line must name the columns rider, session, file.",
-        )
-    rows.fieldnames = names
-    entries = []
-    try:
-        for row in rows:
-            entry = _entry(folder, table, rows.line_num, row)
-            if entry is not None:
-                entries.append(entry)
-    except csv.Error as error:
-        raise EventError(
-            f"riders.csv cannot be read ({error})",
-            where=f"{table}, line {rows.line_num}",
-            remedy="Save it again as plain CSV.",
-        ) from None
+    entries = [_entry(table, line, cells) for line, cells in _lines(table)]
     if not entries:
         raise EventError(
             "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
@@ -166,15 +136,52 @@ def alike(names: Sequence[str]) -> Iterator[str]:
         folded.setdefault("".join(name.casefold().split()), []).append(name)
     for same in folded.values():
         if len(same) > 1:
-            told = " and ".join(f"“{name}”" for name in same)
+            told = listed([f"“{name}”" for name in same])
             yield (
                 f"{told} are kept apart as {len(same)} riders. If they are one, write the name alike "
                 "in riders.csv."
             )
 
 
+def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
+    """Number of each line that is not empty, and its cells by their column's name in lower case."""
+    text = _decoded(table)
+    head = text.split("\n", 1)[0]
+    delimiter = ";" if head.count(";") > head.count(",") else ","
+    rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
+    names = [(name or "").strip().lower() for name in rows.fieldnames or []]
+    missing = [name for name in REQUIRED if name not in names]
+    if missing:
+        raise EventError(
+            f"riders.csv has no column {', '.join(missing)}",
+            where=f"{table}, line 1",
+            remedy="Its first line must name the columns rider, session, file.",
+        )
+    rows.fieldnames = names
+    try:
+        for row in rows:
+            # Cells beyond the header come as a list, without a name.
+            cells = {
+                k: (v or "").strip() for k, v in row.items() if k and isinstance(v, str | None)
+            }
+            if any(cells.values()):
+                yield rows.line_num, cells
+    except csv.Error as error:
+        raise EventError(
+            f"riders.csv cannot be read ({error})",
+            where=f"{table}, line {rows.line_num}",
+            remedy="Save it again as plain CSV.",
+        ) from None
+
+
 def _decoded(table: Path) -> str:
     try:
+        if table.stat().st_size > _MOST_BYTES:
+            raise EventError(
+                "riders.csv is larger than any event",
+                where=str(table),
+                remedy="Check that it is the right file.",
+            )
         raw = table.read_bytes()
     except OSError as error:
         raise EventError(
@@ -190,47 +197,48 @@ def _decoded(table: Path) -> str:
     return raw.decode("latin-1").replace("\0", "")
 
 
-def _entry(folder: Path, table: Path, line: int, row: dict[str, str | None]) -> Entry | None:
-    cells = {k: (v or "").strip() for k, v in row.items() if k and isinstance(v, str | None)}
-    if not any(cells.values()):
-        return None
-    where = f"{table}, line {line}"
+def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
+    """What a line of the table says; what makes it of no use is its ``fault``."""
     for name in ("rider", "file"):
         if not cells.get(name):
             raise EventError(
-                f"no {name} on this line", where=where, remedy="Fill it in or take the line out."
+                f"no {name} on this line",
+                where=f"{table}, line {line}",
+                remedy="Fill it in or take the line out.",
             )
-    fault = _fault_of_path(folder, cells["file"])
-    numbers = {}
-    for name, default in HEIGHTS.items():
-        numbers[name] = default
-        text = cells.get(name, "").replace(",", ".")
-        if text:
-            try:
-                value = float(text)
-            except ValueError:
-                value = float("nan")
-            if 0.0 < value < _LARGEST_M:
-                numbers[name] = value
-            else:
-                meant = (
-                    f"; {value / 100.0:.2f} if centimetres were meant"
-                    if 5.0 <= value < 100.0 * _LARGEST_M
-                    else ""
-                )
-                fault = fault or f"{name} is {text!r}, not a height in metres{meant}"
+    heights, fault = _heights(cells)
     shown = {name: safe_name(text) for name, text in cells.items()}
     return Entry(
         rider=shown["rider"],
         session=shown.get("session") or "1",
         file=shown["file"],
-        path=folder / cells["file"],
+        path=table.parent / cells["file"],
         group=shown.get("group", ""),
         bike=shown.get("bike", ""),
         note=shown.get("note", ""),
-        fault=fault,
-        **numbers,
+        fault=_fault_of_path(table.parent, cells["file"]) or fault,
+        **heights,
     )
+
+
+def _heights(cells: dict[str, str]) -> tuple[dict[str, float], str]:
+    """The columns with a number, metres, and what is wrong with the first that has none."""
+    heights, fault = dict(HEIGHTS), ""
+    for name in HEIGHTS:
+        text = cells.get(name, "").replace(",", ".")
+        if not text:
+            continue
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if 0.0 < value < _LARGEST_M:
+            heights[name] = value
+            continue
+        in_cm = 5.0 <= value < 100.0 * _LARGEST_M
+        meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
+        fault = fault or f"{name} is {text!r}, not a height in metres{meant}"
+    return heights, fault
 
 
 def _fault_of_path(folder: Path, file: str) -> str:

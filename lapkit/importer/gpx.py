@@ -9,7 +9,7 @@ from xml.parsers import expat
 
 import numpy as np
 
-from lapkit.counting import counted
+from lapkit.counting import counted, listed
 from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.gpx_alike import Alike
@@ -150,7 +150,7 @@ def _no_points(source: Source, points: Points, fault: str) -> LogError:
             where=source.name,
             remedy="Copy it from the logger again",
         )
-    others = " and ".join(counted(n, OTHER_POINTS[tag]) for tag, n in points.others.items())
+    others = listed([counted(n, OTHER_POINTS[tag]) for tag, n in points.others.items()])
     return LogError(
         f"it holds {others}, but no track points" if others else "it holds no track points",
         where=source.name,

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.compare.standard import standards
-from lapkit.counting import counted
+from lapkit.counting import counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, sentences, untold
 from lapkit.findings.troubles import troubles
@@ -59,7 +59,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         untold=_untold(riders),
         seam_head=[words.corner_name(c.name) for c, _ in seamed],
         seam_words=seam_words(grid, [c for c, _ in seamed]),
-        seam_left_out=words.listed([words.corner_name(c.name) for c in inside]),
+        seam_left_out=listed([words.corner_name(c.name) for c in inside]),
         seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
         seam_facts=_said(event, "inside_openly"),
         troubles=_troubles(event),

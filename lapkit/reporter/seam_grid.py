@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from lapkit.counting import listed
 from lapkit.course.course import Corner, CourseSeam
 from lapkit.reporter import words
 
@@ -90,7 +91,7 @@ def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Cor
     told = []
     for rider, at in found[:_MOST_NAMED]:
         everywhere = len(at) == len(names) and len(names) > 1
-        where = f"all {len(names)} corners below" if everywhere else words.listed(at)
+        where = f"all {len(names)} corners below" if everywhere else listed(at)
         told.append(f"{rider} ran inside the seam at {where}.")
     left = len(found) - _MOST_NAMED
     return [*told, f"So did {left} more, at fewer corners."] if left > 0 else told

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lapkit.counting import counted
+from lapkit.counting import counted, listed
 from lapkit.errors import printable
 from lapkit.reporter import words
 from lapkit.reporter.display import REACH, clock_text, known, length_text
@@ -80,7 +80,7 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
     if len(unknown) == len(course.corners) > 0:
         lines.append("These logs cannot carry the radius of any of them.")
     elif unknown:
-        lines.append(f"These logs cannot carry the radius of {words.listed(unknown)}.")
+        lines.append(f"These logs cannot carry the radius of {listed(unknown)}.")
     return lines
 
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from lapkit.counting import listed
 from lapkit.reporter import display
 from lapkit.units import KMH_MPS, Units
 
@@ -112,11 +113,6 @@ def heading(event: EventReview) -> str:
         return named.strip()
     spaced = " ".join(event.title.replace("_", " ").split())
     return spaced[:1].upper() + spaced[1:]
-
-
-def listed(things: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return " and ".join(filter(None, (", ".join(things[:-1]), *things[-1:])))
 
 
 def in_units(text: str, units: Units) -> str:

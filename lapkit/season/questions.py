@@ -5,10 +5,9 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
-from difflib import get_close_matches
 from pathlib import Path
 
-from lapkit.errors import OptionError
+from lapkit.errors import no_such
 from lapkit.season.store import opened
 
 HABIT = 0.5
@@ -16,8 +15,6 @@ HABIT = 0.5
 
 FEWEST_LAPS = 5
 """Fewer laps than this are no habit."""
-
-_MOST_NAMED = 12
 
 
 @dataclass(frozen=True)
@@ -121,17 +118,8 @@ def ask(season: Path, *, rider: str | None = None, corner: str | None = None) ->
 
 def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
     names = [row[0] for row in file.execute(f"SELECT DISTINCT {kind} FROM corner_summary")]
-    if name in names:
-        return
-    folded = {one.casefold(): one for one in names}
-    near = get_close_matches(name.casefold(), folded, n=1)
-    remedy = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {_list(names)}."
-    raise OptionError(f"the season has no {kind} {name!r}", remedy=remedy)
-
-
-def _list(names: list[str]) -> str:
-    text, left = ", ".join(sorted(names)[:_MOST_NAMED]), len(names) - _MOST_NAMED
-    return f"{text} and {left} more" if left > 0 else text
+    if name not in names:
+        raise no_such(kind, name, sorted(names), begins="the season has")
 
 
 def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:
