@@ -30,7 +30,10 @@ _FLATTEST_M = 999.0
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture with its caption and the table under it."""
+    """A picture with its caption and the table under it.
+
+    ``own`` is what its caption begins with that no other corner's has: on paper the rest stands once.
+    """
 
     kind: str
     svg: Markup
@@ -38,6 +41,7 @@ class Picture:
     label: str
     head: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
+    own: str = ""
 
 
 def corner_section(
@@ -68,8 +72,8 @@ def corner_section(
         (draw, draw(course, corner, traces, spoken, units)) for draw in (overhead, straightened, along)
     ] if traces else []  # fmt: skip
     bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if line else _BARE
-    if leaves_the_panels(corner, traces):
-        bend = f"{bend} {_OTHER_WAY}"
+    other_way = _OTHER_WAY if leaves_the_panels(corner, traces) else ""
+    own = {overhead: words.thick_lap(findings[0]) if findings else "", along: other_way}
     told = {
         overhead: ("plan", f"{name} from above", caption, _cones(corner, tables, units)),
         straightened: (
@@ -78,13 +82,18 @@ def corner_section(
             _STRAIGHT,
             _lanes(standard, tables, units),
         ),
-        along: ("bend", f"Radius and lean through {name}", bend, _laps(corner, tables, units)),
+        along: (
+            "bend",
+            f"Radius and lean through {name}",
+            f"{other_way} {bend}".strip(),
+            _laps(corner, tables, units),
+        ),
     }
     pictures = []
     for draw, figure in drawn:
         kind, label, text, (head, rows) = told[draw]
         svg = svg_of(figure, f"c{number + 1}{kind}-", label, text)
-        pictures.append(Picture(kind, svg, text, _TABLES[kind], head, rows))
+        pictures.append(Picture(kind, svg, text, _TABLES[kind], head, rows, own.get(draw, "")))
     return {
         "id": f"corner-{number + 1}",
         "name": name,

@@ -197,7 +197,7 @@ def first_caption(
     course: Course, finding: Finding, here: Sequence[CornerTrace], close: bool
 ) -> str:
     """How to read the picture of a finding: in full for what to work on."""
-    caption = f"Thick: run {finding.session}, lap {finding.lap}."
+    caption = words.thick_lap(finding)
     if finding.kind is Kind.WORK:
         runs = list(dict.fromkeys(t.session for t in here))
         caption = words.picture_caption([finding], runs, course.marker_line is not None)

@@ -166,11 +166,14 @@ def course_rows(course: Course, units: Units) -> list[tuple[str, str, str]]:
     ]
 
 
+def thick_lap(finding: Finding) -> str:
+    """Which lap is drawn thick, being the one that a finding is about."""
+    return f"Thick: run {finding.session}, lap {finding.lap}."
+
+
 def picture_caption(findings: Sequence[Finding], runs: Sequence[str], lined: bool) -> str:
     """How to read an overhead drawing, in one breath."""
-    parts = []
-    if findings:
-        parts.append(f"Thick: run {findings[0].session}, lap {findings[0].lap}.")
+    parts = [thick_lap(findings[0])] if findings else []
     earlier = f", those of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
     parts.append(f"Grey: {'your other' if findings else 'your'} laps{earlier}.")
     if lined:

@@ -89,10 +89,11 @@ def filled(pdf):
     ("name", "paper"),
     [(n, p) for n in ("rider-bo", "event", "sheets") for p in PAPERS] + [("nasty", "A4")],
 )
-def test_no_sheet_but_the_last_stands_half_empty(printed, name, paper):
+def test_no_sheet_but_the_last_stands_a_third_empty(printed, name, paper):
     shares = filled(printed(name, paper))
     assert len(shares) > 1
-    assert min(shares[:-1]) > 0.5, shares
+    assert min(shares[:-1]) > 0.7, shares
+    assert name != "sheets" or min(shares[1:]) > 0.95, shares
 
 
 @pytest.mark.parametrize("name", ["rider-bo", "nasty", "event", "sheets"])
@@ -117,14 +118,19 @@ def test_a_corner_is_not_parted_from_its_pictures(printed, event, paper):
     texts = texts_of(printed("rider-bo", paper))
     assert "Bo" in texts[0]
     assert "All cautions" not in texts[0]
-    assert 1 + len(corners) // 2 <= len(texts) <= 2 + len(corners) // 2
+    assert len(texts) <= 1 + len(corners) // 2
     seen = 0
     for text in texts:
         heads = [
             c for c in corners if re.search(rf"^ *{c}, (left|right)(?: |$)", text, re.MULTILINE)
         ]
-        pictured = text.count("Pulled straight")
-        assert pictured == text.count("Black dashes: what")
+        # Words in pictures are printed twice, the first time for the white about them.
+        pictured = text.split().count("lower") / 2
+        assert pictured == text.count("Your usual lap")
         assert pictured <= len(heads) <= pictured + 3 * (text is texts[0])
         seen += pictured
     assert seen == len(corners)
+    # How to read them stands once, under the first.
+    (first,) = [text for text in texts if "Pulled straight" in text]
+    assert first.count("Pulled straight") == first.count("Black dashes: what") == 1
+    assert corners[0] in first
