@@ -21,10 +21,8 @@ from lapkit.course.types import (
     Track,
     Turn,
 )
+from lapkit.course.whole_file import GZIP, whole_file
 from lapkit.errors import OutputError, TrackError
-
-GZIP = b"\x1f\x8b"
-"""What a gzipped file begins with (RFC 1952)."""
 
 LARGEST_FILE_BYTES = 32 * 1024 * 1024
 """A track file above this size is refused: a circuit drawn every 10 cm is a tenth of it."""
@@ -42,7 +40,7 @@ def read_track(path: str | Path) -> Track:
         TrackError: the file cannot be read or breaks a rule; names the file and the feature.
     """
     source = str(path)
-    data = _bytes(Path(path), source)
+    data = whole_file(path, "track file", LARGEST_FILE_BYTES)
     document = _parsed(data, source)
     return _track(document, source, hashlib.sha256(data).hexdigest())
 
@@ -75,29 +73,6 @@ def _text(document: dict[str, Any]) -> bytes:
     text = f'{opening}, "features": [\n{listed}\n]}}\n'
     # Half of a pair of surrogates cannot be UTF-8; its escape is what JSON itself would write.
     return text.encode("utf-8", errors="backslashreplace")
-
-
-def _bytes(path: Path, source: str) -> bytes:
-    try:
-        if path.is_dir():
-            raise TrackError("this is a folder", where=source, remedy="Name the track file in it.")
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            raise TrackError(
-                f"the file has {size / 1e6:.0f} MB",
-                where=source,
-                remedy=f"A track file has less than {LARGEST_FILE_BYTES / 1e6:.0f} MB.",
-            )
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise TrackError(
-            "there is no such file", where=source, remedy="Check the name of the track file."
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise TrackError(
-            f"the file cannot be read ({reason})", where=source, remedy="Check its permissions."
-        ) from error
 
 
 def _parsed(data: bytes, source: str) -> Any:

@@ -11,7 +11,7 @@ import gpxpy
 import numpy as np
 from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
-from lapkit.course.track_file import GZIP
+from lapkit.course.whole_file import GZIP, whole_file
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
@@ -58,7 +58,7 @@ def read_walk(path: str | Path) -> WalkFile:
         TrackError: the file cannot be read, is no GPX, has a DOCTYPE, or holds no place at all.
     """
     source = str(path)
-    data = _bytes(Path(path), source)
+    data = whole_file(path, "walk", LARGEST_WALK_BYTES)
     _refuse_doctype(data, source)
     try:
         gpx = gpxpy.parse(data)
@@ -76,26 +76,6 @@ def read_walk(path: str | Path) -> WalkFile:
             remedy="Export the walk with its waypoints.",
         )
     return walk
-
-
-def _bytes(path: Path, source: str) -> bytes:
-    try:
-        if path.stat().st_size > LARGEST_WALK_BYTES:
-            raise TrackError(
-                f"the file has {path.stat().st_size / 1e6:.0f} MB",
-                where=source,
-                remedy=f"A walk has less than {LARGEST_WALK_BYTES / 1e6:.0f} MB.",
-            )
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise TrackError(
-            "there is no such file", where=source, remedy="Check the name of the walk."
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise TrackError(
-            f"the file cannot be read ({reason})", where=source, remedy="Name a GPX file."
-        ) from error
 
 
 def _refuse_doctype(data: bytes, source: str) -> None:

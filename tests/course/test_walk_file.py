@@ -105,7 +105,7 @@ def test_a_file_too_large_is_not_read(tmp_path):
 def test_files_that_are_not_there(tmp_path):
     with pytest.raises(TrackError, match="no such file"):
         read_walk(tmp_path / "none.gpx")
-    with pytest.raises(TrackError, match="cannot be read"):
+    with pytest.raises(TrackError, match="this is a folder"):
         read_walk(tmp_path)
 
 

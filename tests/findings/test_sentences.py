@@ -47,11 +47,5 @@ def test_a_thing_is_named_once(name, what, words):
     assert sentences.thing(name, what) == words
 
 
-def test_lists():
-    assert sentences.listed(["a"]) == "a"
-    assert sentences.listed(["a", "b"]) == "a and b"
-    assert sentences.listed(["a", "b", "c"]) == "a, b and c"
-
-
 def test_units_are_known_in_any_case():
     assert Units.named("US") is Units.US

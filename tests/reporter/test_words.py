@@ -37,12 +37,6 @@ def test_an_event_is_called_by_its_course_or_else_by_its_folder(event):
     assert words.heading(replace(bare, title="x", course=replace(bare.course, track=odd))) == "X"
 
 
-def test_things_are_listed():
-    assert words.listed(["a"]) == "a"
-    assert words.listed(["a", "b"]) == "a and b"
-    assert words.listed(["a", "b", "c"]) == "a, b and c"
-
-
 def test_laps_are_counted_run_by_run(event):
     laps = event.riders[0].runs[0].tables["laps"]
     timed = (laps["kind"] == "timed").sum()

@@ -1,0 +1,44 @@
+"""A track file or a walk read whole, unless it is no file or larger than any of its kind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from lapkit.errors import TrackError
+
+GZIP = b"\x1f\x8b"
+"""What a gzipped file begins with (RFC 1952)."""
+
+
+def whole_file(path: str | Path, kind: str, most_bytes: int) -> bytes:
+    """The bytes of a file.
+
+    Args:
+        path: the file.
+        kind: what it should be, for messages.
+        most_bytes: a larger one is refused.
+
+    Raises:
+        TrackError: it is a folder, not there, too large, or cannot be read.
+    """
+    file, where = Path(path), str(path)
+    try:
+        if file.is_dir():
+            raise TrackError("this is a folder", where=where, remedy=f"Name the {kind} in it.")
+        size = file.stat().st_size
+        if size > most_bytes:
+            raise TrackError(
+                f"the file has {size / 1e6:.0f} MB",
+                where=where,
+                remedy=f"A {kind} has less than {most_bytes / 1e6:.0f} MB.",
+            )
+        return file.read_bytes()
+    except FileNotFoundError:
+        raise TrackError(
+            "there is no such file", where=where, remedy=f"Check the name of the {kind}."
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise TrackError(
+            f"the file cannot be read ({reason})", where=where, remedy="Check its permissions."
+        ) from error
