@@ -7,24 +7,26 @@ time comes with its own uncertainty.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import pairwise
 
 import numpy as np
 
 from lapkit.counting import counted
 from lapkit.course.course import Course
+from lapkit.curvature import path_length_m
 from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
 
 _STEP_S = 0.1
 _WIDER_M = 6.0  # a slow position offset may carry a rider past the painted end of the line
 _LEAST_SHARE = 0.3  # of a lap between two crossings; less is dithering about the line
-_LEAST_M = 50.0
-_STOOD_S = 10.0
-_STILL_MPS = 0.6
+_LEAST_M = 50.0  # the same on the shortest course
+_STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
+_STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
 _SHORTER, _LONGER = 0.93, 1.12  # of the usual distance; a whole road used or not is within 3 %
-_MISSING_SHARE = 0.3
+_MISSING_SHARE = 0.3  # of the lap's time; with more, what is left is no picture of it (our choice)
 
 
 class LapKind(StrEnum):
@@ -61,17 +63,11 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
 
     On an open course each ride from the start line to the end of the reference is one timed lap.
     """
-    time = np.arange(path.start_s, path.end_s, _STEP_S)
-    x, y = path.mean_xy(time)
-    steps = np.hypot(np.diff(x), np.diff(y))
-    distance = np.concatenate([[0.0], np.cumsum(steps)])
-    starts = _line_crossings(path, course.start_line, time, x, y)
+    ridden = _Ridden.of(path)
+    starts = ridden.crossings(course.start_line)
     if course.closed:
-        starts = _thinned(starts, np.interp(starts[:, 0], time, distance), course)
-        return _lap_after_lap(path, starts, time, distance)
-    finish = _finish_line(course)
-    ends = _line_crossings(path, finish, time, x, y)
-    return _one_way(path, starts, ends, time, distance)
+        return _lap_after_lap(ridden, _thinned(ridden, starts, course))
+    return _one_way(ridden, starts, ridden.crossings(_finish_line(course)))
 
 
 def unlapped(laps: Sequence[Lap], path: RiddenPath) -> str:
@@ -89,31 +85,74 @@ def unlapped(laps: Sequence[Lap], path: RiddenPath) -> str:
     return f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
 
 
-def _line_crossings(
-    path: RiddenPath, line: FloatArray, time: FloatArray, x: FloatArray, y: FloatArray
-) -> FloatArray:
-    """Crossing times in the riding direction, shape ``(crossings, 1 + draws)``, estimate first."""
-    across = line[1] - line[0]
-    width = float(np.hypot(*across))
-    right = across / width
-    ahead = np.array([-right[1], right[0]])
-    beyond = (x - line[0, 0]) * ahead[0] + (y - line[0, 1]) * ahead[1]
-    along = (x - line[0, 0]) * right[0] + (y - line[0, 1]) * right[1]
-    within = (along > -_WIDER_M) & (along < width + _WIDER_M)
-    over = np.flatnonzero((beyond[:-1] < 0) & (beyond[1:] >= 0) & within[:-1])
-    if len(over) == 0:
-        return np.empty((0, 1))
-    part = beyond[over] / (beyond[over] - beyond[over + 1])
-    near = time[over] + part * _STEP_S
-    rows = path.at(near)
-    short = -((rows.x_m - line[0, 0]) * ahead[0] + (rows.y_m - line[0, 1]) * ahead[1])
-    closing = rows.vx_mps * ahead[0] + rows.vy_mps * ahead[1]
-    return (near + short / np.maximum(closing, 0.5)).T
+@dataclass(frozen=True, eq=False)
+class _Ridden:
+    """A path looked at every tenth of a second: where it was, and how far it had come; arrays ``(n,)``."""
+
+    path: RiddenPath
+    time_s: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    distance_m: FloatArray
+
+    @classmethod
+    def of(cls, path: RiddenPath) -> _Ridden:
+        time = np.arange(path.start_s, path.end_s, _STEP_S)
+        x, y = path.mean_xy(time)
+        return cls(path, time, x, y, path_length_m(x, y))
+
+    def crossings(self, line: FloatArray) -> FloatArray:
+        """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first."""
+        across = line[1] - line[0]
+        width = float(np.hypot(*across))
+        right = across / width
+        ahead = np.array([-right[1], right[0]])
+        x, y = self.x_m - line[0, 0], self.y_m - line[0, 1]
+        beyond, along = x * ahead[0] + y * ahead[1], x * right[0] + y * right[1]
+        within = (along > -_WIDER_M) & (along < width + _WIDER_M)
+        over = np.flatnonzero((beyond[:-1] < 0) & (beyond[1:] >= 0) & within[:-1])
+        if len(over) == 0:
+            return np.empty((0, 1))
+        part = beyond[over] / (beyond[over] - beyond[over + 1])
+        near = self.time_s[over] + part * _STEP_S
+        rows = self.path.at(near)
+        short = -((rows.x_m - line[0, 0]) * ahead[0] + (rows.y_m - line[0, 1]) * ahead[1])
+        closing = rows.vx_mps * ahead[0] + rows.vy_mps * ahead[1]
+        return (near + short / np.maximum(closing, 0.5)).T
+
+    def lap(
+        self,
+        number: int,
+        kind: LapKind,
+        start_s: float,
+        end_s: float,
+        taken_s: FloatArray | None = None,
+        note: str = "",
+    ) -> Lap:
+        """A lap between two times; ``taken_s`` is what it took by estimate and draws, where it was timed."""
+        fixes = self.path.fix_time_s
+        from_m, to_m = np.interp([start_s, end_s], self.time_s, self.distance_m)
+        known = taken_s is not None
+        return Lap(
+            number=number,
+            kind=kind,
+            start_s=float(start_s),
+            end_s=float(end_s),
+            time_s=float(taken_s[0]) if known else float("nan"),
+            time_sd_s=float(np.std(taken_s[1:], ddof=1))
+            if known and len(taken_s) > 2
+            else float("nan"),
+            distance_m=float(to_m - from_m),
+            samples=int(np.count_nonzero((fixes >= start_s) & (fixes < end_s))),
+            missing_s=missing_s(self.path, float(start_s), float(end_s)),
+            note=note,
+        )
 
 
-def _thinned(starts: FloatArray, at_m: FloatArray, course: Course) -> FloatArray:
+def _thinned(ridden: _Ridden, starts: FloatArray, course: Course) -> FloatArray:
     """Crossings without those that follow another after less than a third of a lap."""
     least = max(_LEAST_SHARE * course.reference.length_m, _LEAST_M)
+    at_m = np.interp(starts[:, 0], ridden.time_s, ridden.distance_m)
     kept: list[int] = []
     for i in range(len(starts)):
         if not kept or at_m[i] - at_m[kept[-1]] > least:
@@ -132,80 +171,27 @@ def _finish_line(course: Course) -> FloatArray:
     return np.stack([middle + half * left, middle - half * left])
 
 
-def _lap_after_lap(
-    path: RiddenPath, starts: FloatArray, time: FloatArray, distance: FloatArray
-) -> tuple[Lap, ...]:
+def _lap_after_lap(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
+    path = ridden.path
     if not len(starts):
-        return (
-            _lap(
-                path,
-                0,
-                LapKind.OUT,
-                path.start_s,
-                path.end_s,
-                None,
-                time,
-                distance,
-                "never crossed the start line",
-            ),
-        )
-    laps = [_lap(path, 0, LapKind.OUT, path.start_s, starts[0, 0], None, time, distance)]
-    for i in range(len(starts) - 1):
-        rows = starts[i + 1] - starts[i]
-        laps.append(
-            _lap(path, i + 1, LapKind.TIMED, starts[i, 0], starts[i + 1, 0], rows, time, distance)
-        )
-    laps.append(
-        _lap(path, len(starts), LapKind.IN, starts[-1, 0], path.end_s, None, time, distance)
-    )
+        never = "never crossed the start line"
+        return (ridden.lap(0, LapKind.OUT, path.start_s, path.end_s, note=never),)
+    laps = [ridden.lap(0, LapKind.OUT, path.start_s, starts[0, 0])]
+    for number, (start, end) in enumerate(pairwise(starts), 1):
+        laps.append(ridden.lap(number, LapKind.TIMED, start[0], end[0], end - start))
+    laps.append(ridden.lap(len(starts), LapKind.IN, starts[-1, 0], path.end_s))
     usual = float(np.median([lap.distance_m for lap in laps[1:-1]])) if len(laps) > 2 else np.nan
     return tuple(_judged(lap, path, usual) for lap in laps)
 
 
-def _one_way(
-    path: RiddenPath, starts: FloatArray, ends: FloatArray, time: FloatArray, distance: FloatArray
-) -> tuple[Lap, ...]:
+def _one_way(ridden: _Ridden, starts: FloatArray, ends: FloatArray) -> tuple[Lap, ...]:
     laps = []
     for start in starts:
-        after = ends[ends[:, 0] > start[0]] if len(ends) else ends
+        after = ends[ends[:, 0] > start[0]]
         if len(after):
-            rows = after[0] - start
-            laps.append(
-                _lap(
-                    path, len(laps) + 1, LapKind.TIMED, start[0], after[0, 0], rows, time, distance
-                )
-            )
+            end = after[0]
+            laps.append(ridden.lap(len(laps) + 1, LapKind.TIMED, start[0], end[0], end - start))
     return tuple(laps)
-
-
-def _lap(
-    path: RiddenPath,
-    number: int,
-    kind: LapKind,
-    start_s: float,
-    end_s: float,
-    rows: FloatArray | None,
-    time: FloatArray,
-    distance: FloatArray,
-    note: str = "",
-) -> Lap:
-    fixes = path.fix_time_s
-    inside = fixes[(fixes >= start_s) & (fixes < end_s)]
-    ridden = np.interp([start_s, end_s], time, distance)
-    return Lap(
-        number=number,
-        kind=kind,
-        start_s=float(start_s),
-        end_s=float(end_s),
-        time_s=float(rows[0]) if rows is not None else float("nan"),
-        time_sd_s=float(np.std(rows[1:], ddof=1))
-        if rows is not None and len(rows) > 2
-        else float("nan"),
-        distance_m=float(ridden[1] - ridden[0]),
-        samples=len(inside),
-        missing_s=missing_s(path, float(start_s), float(end_s)),
-        note=note,
-    )
 
 
 def missing_s(path: RiddenPath, start_s: float, end_s: float) -> float:
@@ -238,17 +224,4 @@ def _judged(lap: Lap, path: RiddenPath, usual_m: float) -> Lap:
         for end in (lap.start_s, lap.end_s):
             if missing_s(path, end - 1.5, end + 1.5) > 2.0:
                 note = "fixes are missing at the start line"
-    if not note:
-        return lap
-    return Lap(
-        lap.number,
-        LapKind.BROKEN,
-        lap.start_s,
-        lap.end_s,
-        lap.time_s,
-        lap.time_sd_s,
-        lap.distance_m,
-        lap.samples,
-        lap.missing_s,
-        note,
-    )
+    return replace(lap, kind=LapKind.BROKEN, note=note) if note else lap

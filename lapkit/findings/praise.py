@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunResult
 from lapkit.compare.runs import changes
 from lapkit.findings import sentences
@@ -22,10 +23,7 @@ ON_LINE_M = 1.0
 NEAR_M = 1.5
 """Further from it than this is not near, though it be the nearest."""
 
-_SURELY = 1.96
-
-OPEN_EXIT = 0.9
-"""An exit that keeps this share of the marker line's radius stays open."""
+_SURELY = 1.96  # standard deviations to either end of a 95 % interval
 
 
 def done_well(
@@ -76,7 +74,7 @@ def _opened(
     for row in table.sort_values("p").itertuples():
         e = next((e for e in evidence if e.corner.name == row.corner), None)
         line = float("nan") if e is None else e.standard.exit_radius_m
-        if not row.before < OPEN_EXIT * line:
+        if not row.before < TIGHTENED_BELOW * line:
             continue
         text = TEXTS["opened"].format(
             before=sentences.metres(row.before, units),
@@ -97,7 +95,9 @@ def _near_line(
 
     One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
     """
-    evidence = [e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < OPEN_EXIT]
+    evidence = [
+        e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < TIGHTENED_BELOW
+    ]
     troubled = {j.evidence.corner.name for j in judged}
     found = [(e.corner.name in troubled, _farthest_m(e), i) for i, e in enumerate(evidence)]
     found = [each for each in found if np.isfinite(each[1])]
