@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from markupsafe import Markup
+from matplotlib.figure import Figure
 
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard, standards
@@ -18,7 +19,7 @@ from lapkit.reporter import display, words
 from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
 from lapkit.reporter.figures.along import leaves_the_panels
 from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
-from lapkit.reporter.figures.style import WIDTH
+from lapkit.reporter.figures.style import WIDTH, Spoken
 from lapkit.reporter.page import data_block
 from lapkit.units import Units
 
@@ -63,49 +64,63 @@ def corner_section(
         tables: his rows of the contract's tables for it, timed laps only.
         units: what he reads.
     """
-    spoken = (findings[0].session, findings[0].lap) if findings else None
-    name, standard = words.corner_name(corner.name), standards(course)[corner.name]
-    line = standard.line
-    runs = list(dict.fromkeys(t.session for t in traces))
-    caption = words.picture_caption(findings, runs, line is not None)
-    drawn = [
-        (draw, draw(course, corner, traces, spoken, units)) for draw in (overhead, straightened, along)
-    ] if traces else []  # fmt: skip
-    bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if line else _BARE
-    other_way = _OTHER_WAY if leaves_the_panels(corner, traces) else ""
-    own = {overhead: words.thick_lap(findings[0]) if findings else "", along: other_way}
-    told = {
-        overhead: ("plan", f"{name} from above", caption, _cones(corner, tables, units)),
-        straightened: (
-            "line",
-            f"{name} pulled straight",
-            _STRAIGHT,
-            _lanes(standard, tables, units),
-        ),
-        along: (
-            "bend",
-            f"Radius and lean through {name}",
-            f"{other_way} {bend}".strip(),
-            _laps(corner, tables, units),
-        ),
-    }
-    pictures = []
-    for draw, figure in drawn:
-        kind, label, text, (head, rows) = told[draw]
-        svg = svg_of(figure, f"c{number + 1}{kind}-", label, text)
-        pictures.append(Picture(kind, svg, text, _TABLES[kind], head, rows, own.get(draw, "")))
+    spoken = _spoken_of(findings)
+    standard = standards(course)[corner.name]
     return {
         "id": f"corner-{number + 1}",
-        "name": name,
+        "name": words.corner_name(corner.name),
         "turn": str(corner.turn),
         "icon": corner_icon(course, corner),
         "facts": words.corner_facts(corner, standard.exit_radius_m, units),
         "cues": corner.cues,
         "hazards": corner.hazards,
         "findings": findings,
-        "pictures": pictures,
+        "pictures": _pictures(course, corner, number, findings, traces, tables, units)
+        if traces
+        else [],
         "data": data_block(_readings(corner, traces, spoken, units)) if traces else None,
     }
+
+
+def _spoken_of(findings: Sequence[Finding]) -> Spoken:
+    """The lap to bring forward: that of the most urgent finding."""
+    return (findings[0].session, findings[0].lap) if findings else None
+
+
+def _pictures(
+    course: Course,
+    corner: Corner,
+    number: int,
+    findings: Sequence[Finding],
+    traces: Sequence[CornerTrace],
+    tables: Mapping[str, pd.DataFrame],
+    units: Units,
+) -> list[Picture]:
+    """The corner from above, pulled straight, and along its metres; each with what its table holds."""
+    name, standard = words.corner_name(corner.name), standards(course)[corner.name]
+    runs = list(dict.fromkeys(t.session for t in traces))
+    above = words.picture_caption(findings, runs, standard.line is not None)
+    bend = _BARE
+    if standard.line is not None:
+        bend = _BEND.format(lap="the thick lap" if findings else "the latest lap")
+    own = words.thick_lap(findings[0]) if findings else ""
+    other_way = _OTHER_WAY if leaves_the_panels(corner, traces) else ""
+
+    def picture(
+        kind: str, draw: Callable[..., Figure], title: str, caption: str, table: Table, own: str
+    ) -> Picture:
+        figure = draw(course, corner, traces, _spoken_of(findings), units)
+        svg = svg_of(figure, f"c{number + 1}{kind}-", title, caption)
+        return Picture(kind, svg, caption, _TABLES[kind], *table, own)
+
+    cones, lanes = _cones(corner, tables, units), _lanes(standard, tables, units)
+    laps, through = _laps(corner, tables, units), f"Radius and lean through {name}"
+    bend = f"{other_way} {bend}".strip()
+    return [
+        picture("plan", overhead, f"{name} from above", above, cones, own),
+        picture("line", straightened, f"{name} pulled straight", _STRAIGHT, lanes, ""),
+        picture("bend", along, through, bend, laps, other_way),
+    ]
 
 
 _STRAIGHT = (

@@ -34,12 +34,8 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
     shown = Units.named(units)
     changes = [(r.rider, run_changes(r, shown)) for r in event.riders]
     usual = [(r, usual_laps(r)) for r in event.riders]
-    held = standards(event.course)
-    seamed = [(c, s) for c in event.course.corners for s in held[c.name].seams_to_mind[:1]]
-    inside = [c for c in event.course.corners if c.seams and not held[c.name].seams_to_mind]
     heading = words.heading(event) or "Event"
     riders = [_rider(r, links, event.course) for r in _urgent_first(event.riders)]
-    grid = seam_grid([r.rider for r in event.riders], seamed, event.tables)
     drawn = svg_of(
         course_map(event.course, shown),
         "map-",
@@ -57,11 +53,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         riders=[one for one in riders if one["remarked"]],
         unremarked=[one for one in riders if not one["remarked"] and not one["untold"]],
         untold=_untold(riders),
-        seam_head=[words.corner_name(c.name) for c, _ in seamed],
-        seam_words=seam_words(grid, [c for c, _ in seamed]),
-        seam_left_out=listed([words.corner_name(c.name) for c in inside]),
-        seam_rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
-        seam_facts=_said(event, "inside_openly"),
+        **_inside_the_seam(event, links),
         troubles=_troubles(event),
         judged=any(not one["untold"] for one in riders),
         cones=_said(event, "cone_missed"),
@@ -75,6 +67,21 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         logs=_logs(event, shown),
         notes=[*event.notes, *([words.LEFT_OUT] if event.course.found else [])],
     )
+
+
+def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> dict[str, Any]:
+    """Who ran inside the seam that is counted, and the corners where none is: the line runs inside all."""
+    corners, held = event.course.corners, standards(event.course)
+    counted_at = [(c, seam) for c in corners for seam in held[c.name].seams_to_mind[:1]]
+    left_out = [c for c in corners if c.seams and not held[c.name].seams_to_mind]
+    grid = seam_grid([r.rider for r in event.riders], counted_at, event.tables)
+    return {
+        "seam_head": [words.corner_name(c.name) for c, _ in counted_at],
+        "seam_words": seam_words(grid, [c for c, _ in counted_at]),
+        "seam_left_out": listed([words.corner_name(c.name) for c in left_out]),
+        "seam_rows": [(rider, links.get(rider, ""), cells) for rider, cells in grid],
+        "seam_facts": _said(event, "inside_openly"),
+    }
 
 
 def _not_used(event: EventReview) -> list[tuple[str, str, str, str]]:
