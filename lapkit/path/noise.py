@@ -7,7 +7,7 @@ receiver. Standing still tells nothing of riding, so only stretches on the move 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -26,10 +26,11 @@ START = {
 }
 """Where the search starts, by whether velocity is logged; any sensible start ends in the same place."""
 
-# What lasts longer than some seconds is the slow offset's business, and would count twice.
+# What lasts longer than some seconds is the slow offset's business, and would count twice. Unrest is how fast
+# the wander moves, its size over the root of its memory, m/√s.
 _BOUNDS = {
     "white_m": (0.003, 10.0),
-    "wander_m": (0.01, 5.0),
+    "unrest": (0.01, 2.0),
     "wander_s": (1.0, 6.0),
     "velocity_mps": (0.005, 3.0),
     "roughness": (0.0005, 500.0),
@@ -38,10 +39,14 @@ _BOUNDS = {
 # A phone or a watch filters its fixes: its error of several seconds comes out as smooth as riding, and
 # the likelihood takes it for riding. What is known of such receivers then has to be put in: code-only
 # positions wander by a metre within seconds (common practice, no source).
-_FILTERED = {**_BOUNDS, "wander_m": (1.0, 5.0), "wander_s": (1.0, 15.0)}
+_FILTERED = {**_BOUNDS, "wander_s": (1.0, 15.0)}
+_FILTERED_WANDER_M = 1.0
 
-# How often the likelihood may be asked for.
-_MOST_LIKELIHOODS = 90
+# How often the likelihood may be asked for, and standard deviations of what is found within which its logarithm
+# need not be searched further, and over which it is differentiated.
+_MOST_LIKELIHOODS = 150
+_NEAR_ENOUGH, _DIFFERENCE = 0.3, 0.05
+_IMPOSSIBLE = 1e9
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,35 +72,61 @@ def log_likelihood(stretch: Stretch, noise: Noise) -> float:
 
 
 def find_noise(stretch: Stretch, start: Noise, *, filtered: bool) -> Noise:
-    """Noise that makes the stretch most likely (Nelder–Mead on the logarithms).
+    """Noise that makes the stretch most likely (L-BFGS on the logarithms, each by about its own precision).
+
+    Size and memory of the wander hang together, since a stretch tells best how fast it moves; unrest and
+    memory hardly do.
 
     Args:
         stretch: the part of the log that is looked at.
         start: where to begin.
         filtered: the fixes come from a receiver that smooths them, so that wander hides in the riding.
     """
-    bounds = _FILTERED if filtered else _BOUNDS
-    names = ["white_m", "wander_m", "wander_s", "roughness"]
-    if stretch.velocity is not None:
-        names.insert(3, "velocity_mps")
-    fixed = {} if stretch.velocity is not None else {"velocity_mps": start.velocity_mps}
-    low, high = np.log([bounds[n] for n in names]).T
+    bounds, least_m = (_FILTERED, _FILTERED_WANDER_M) if filtered else (_BOUNDS, 0.0)
+    begin = {**asdict(start), "unrest": start.wander_m / float(np.sqrt(start.wander_s))}
+    sd = _log_sds(stretch)
+    scale = np.array(list(sd.values()))
 
-    def noise_at(logs: FloatArray) -> Noise:
-        values = np.exp(np.clip(logs, low, high))
-        return Noise(**dict(zip(names, map(float, values), strict=True)), **fixed)
+    def noise_at(scaled: FloatArray) -> Noise:
+        found = dict(zip(sd, map(float, np.exp(scale * scaled)), strict=True))
+        wander_m = found.pop("unrest") * float(np.sqrt(found["wander_s"]))
+        return replace(start, wander_m=max(wander_m, least_m), **found)
 
-    def cost(logs: FloatArray) -> float:
-        outside = np.sum(np.square(logs - np.clip(logs, low, high)))
+    def cost(scaled: FloatArray) -> float:
         try:
-            return 100.0 * outside - log_likelihood(stretch, noise_at(logs))
+            return -log_likelihood(stretch, noise_at(scaled))
         except np.linalg.LinAlgError:
-            return np.inf
+            return _IMPOSSIBLE
 
-    begin = np.log([getattr(start, n) for n in names])
-    simplex = np.vstack([begin, begin + 0.5 * np.eye(len(names))])
-    options = {"initial_simplex": simplex, "maxfev": _MOST_LIKELIHOODS, "xatol": 0.03, "fatol": 0.3}
-    return noise_at(minimize(cost, begin, method="Nelder-Mead", options=options).x)
+    low, high = np.log([bounds[name] for name in sd]).T / scale
+    first = np.clip(np.log([begin[name] for name in sd]) / scale, low, high)
+    options = {
+        "eps": _DIFFERENCE,
+        "gtol": _NEAR_ENOUGH,
+        "ftol": 0.0,
+        "maxfun": _MOST_LIKELIHOODS,
+    }
+    box = list(zip(low, high, strict=True))
+    return noise_at(minimize(cost, first, method="L-BFGS-B", bounds=box, options=options).x)
+
+
+def _log_sds(stretch: Stretch) -> dict[str, float]:
+    """About how exactly a stretch tells the logarithms of what is searched, one standard deviation each.
+
+    Half the root of how many values tell of it; a wander that lasts for seconds shows itself some
+    times a second, the roughness of the ride likewise.
+    """
+    knots = stretch.knots
+    span_s = knots.stop_s - knots.start_s
+    told = {
+        "white_m": 1.4 * stretch.position.count,
+        "unrest": 3.0 * span_s,
+        "wander_s": 0.15 * span_s,
+    }
+    if stretch.velocity is not None:
+        told["velocity_mps"] = 1.4 * stretch.velocity.count
+    told["roughness"] = 3.0 * span_s
+    return {name: count**-0.5 for name, count in told.items()}
 
 
 def local_roughness(solution: Solution, coefficients: FloatArray, over_s: float) -> FloatArray:
