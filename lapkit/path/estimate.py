@@ -30,7 +30,7 @@ from lapkit.path.stretches import stretches
 from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.units import FloatArray
 
-SPACING_S = 0.2
+SPACING_S = 0.25
 """Knot spacing, seconds; half a fix interval more where fixes come slower than that."""
 
 Load = Callable[[FloatArray], FloatArray]

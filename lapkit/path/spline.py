@@ -1,7 +1,7 @@
 """Uniform B-splines of degree five in time: the space in which ridden paths live.
 
 One coefficient per axis and knot carries position, velocity, acceleration and jerk alike, and a knot
-every fifth of a second represents everything below about 2 Hz, while 99.9 % of a rider's lean lies below
+every quarter of a second represents everything below about 2 Hz, while 99.9 % of a rider's lean lies below
 0.8 Hz. What the receiver could not see and no rider can ride is not in the space, so draws cannot wiggle
 with it.
 """

@@ -71,7 +71,7 @@ def test_noise_comes_out_as_it_was_put_in(velocity_mps, white_m):
     receiver = Receiver(white_m=white_m, wander_m=0.3, wander_s=4.0, velocity_mps=velocity_mps)
     log = observe(ridden, receiver, seed=5)
     noise = ride_path(log, course.plane, course=course, draws=2).estimate.noise
-    # Wander runs straight between knots 0.2 s apart; what it does between them counts as white. A
+    # Wander runs straight between knots a quarter of a second apart; what it does between them counts as white. A
     # Brownian bridge over h with variance rate 2 sd² / τ has a mean variance of rate · h / 6 (derived).
     between = 0.3 * np.sqrt(2.0 / 4.0 * SPACING_S / 6.0)
     assert noise.white_m == pytest.approx(np.hypot(white_m, between), rel=0.2)
