@@ -101,21 +101,29 @@ def _gap(p: Passes, standard: Standard, i: int, near: np.ndarray) -> FloatArray:
     beside = np.argmin(np.abs(p.station_m[0] - standard.marker_m[i]), axis=-1)
     index = np.clip(beside[:, None] + near, 0, n - 1) + n * np.arange(len(p.laps))[:, None]
     east, north = (
-        cone[i] - tyre.reshape(len(tyre), -1).take(index, axis=1)
+        tyre.reshape(len(tyre), -1).take(index, axis=1) - cone[i]
         for cone, tyre in (
             (standard.cone_x_m, p.tyre_x_m),
             (standard.cone_y_m, p.tyre_y_m),
         )
     )
-    along_x, along_y = -np.diff(east), -np.diff(north)
-    east, north = east[..., :-1], north[..., :-1]
-    square = np.maximum(along_x**2 + along_y**2, 1e-12)
-    foot = np.clip((east * along_x + north * along_y) / square, 0.0, 1.0)
-    distance = np.square(east - foot * along_x) + np.square(north - foot * along_y)
-    nearest = np.argmin(distance, axis=-1)[..., None]
-    on_left = np.take_along_axis(along_x * north - along_y * east, nearest, -1) > 0.0
-    gap = np.sqrt(np.take_along_axis(distance, nearest, -1))
-    return np.where(on_left, gap, -gap)[..., 0] * standard.proper[i]
+    square = east * east + north * north
+    nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
+    # Parabolas through the nearest three points, from the middle one on: of the squared distance, whose
+    # vertex is the foot, and then of the path.
+    _, slope, bend = _parabola(np.take_along_axis(square, nearest, -1))
+    foot = np.clip(-0.5 * slope / np.maximum(bend, 1e-9), -1.0, 1.0)
+    beside_cone = [_parabola(np.take_along_axis(way, nearest, -1)) for way in (east, north)]
+    (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
+    (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
+    on_left = along_y * x - along_x * y
+    return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * standard.proper[i]
+
+
+def _parabola(three: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Value, slope and half the bend of the parabola through three points, ``(..., 3)``, at the middle one."""
+    before, at, after = np.moveaxis(three, -1, 0)
+    return at, 0.5 * (after - before), 0.5 * (after + before) - at
 
 
 def _lanes(p: Passes, standard: Standard, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:

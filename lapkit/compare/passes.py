@@ -1,4 +1,4 @@
-"""All laps of a run through one corner, as arrays on a grid of one metre of the estimate's path.
+"""All laps of a run through one corner, as arrays on an even grid along the estimate's path.
 
 Where a lap passes a corner is found on a coarse sweep of the whole run; the ensemble itself is
 asked for at the grid's times only, once a corner.
@@ -130,8 +130,8 @@ def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int,
 class Passes:
     """All laps of one run through one corner. Arrays have shape ``(rows, laps, n)``.
 
-    Row 0 is the estimate, the others are draws; the grid is one metre of the estimate's path and
-    begins :data:`BEFORE_M` before turn-in. ``station_m``, ``offset_m`` (left positive),
+    Row 0 is the estimate, the others are draws; the grid is every :data:`~lapkit.compare.held.STEP_M` of the
+    estimate's path and begins :data:`BEFORE_M` before turn-in. ``station_m``, ``offset_m`` (left positive),
     ``tyre_x_m`` and ``tyre_y_m`` belong to the tyre path, everything else to the ridden path;
     stations are unwrapped as in the corner. Curvature, heading and lean are positive into the
     turn. ``time_s`` has shape ``(laps, n)``, ``com_height_m`` ``(rows, 1)``.

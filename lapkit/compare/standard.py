@@ -15,13 +15,14 @@ from lapkit.compare.passes import AFTER_M, BEFORE_M
 from lapkit.compare.seams import MOSTLY
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.course.placed_line import PlacedLine
+from lapkit.curvature import HELD_OVER_M
 from lapkit.lean import balance_lean_deg
 from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)
 class LinePart:
-    """The marker line through one corner, on a grid of one metre of its own length.
+    """The marker line through one corner, on the grid of :mod:`~lapkit.compare.held` along itself.
 
     Arrays have shape ``(n,)``: reference station and offset, heading and curvature positive into
     the turn, grade and vertical curvature of the road under it. ``limits`` are the places of
@@ -175,7 +176,7 @@ def _standard(
         part = None
     markers = corner.markers
     station = np.array([m.station_m for m in markers])
-    around = station[:, None] + np.arange(-WINDOW // 2, WINDOW // 2 + 1) * STEP_M
+    around = station[:, None] + np.linspace(-0.5, 0.5, WINDOW + 1) * HELD_OVER_M
     x, y = np.array([m.x_m for m in markers]), np.array([m.y_m for m in markers])
     proper = np.array([float(m.side.sign) for m in markers])
     nothing = np.full(len(markers), np.nan)

@@ -19,7 +19,7 @@ from lapkit.units import read_only
 DRAWN_AROUND_M = 20.0
 """Stations drawn before turn-in and after the exit marker, metres."""
 
-DRAWN_EVERY = 3
+DRAWN_EVERY = 2
 """One grid point in so many is drawn."""
 
 _FEWEST_DRAWN = 2  # points that make a line

@@ -8,18 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.held import STEP_M
+from lapkit.compare.held import sample
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.speed_profile import Limits, speed_profile, time_along_s
 from lapkit.compare.standard import LinePart, Standard
 from lapkit.compare.stats import mean_interval
 from lapkit.path.summary import Summary
 from lapkit.units import FloatArray
+
+_STEP_M = 1.0  # from point to point of a speed profile
 
 
 @dataclass(frozen=True)
@@ -79,34 +81,52 @@ def _compare(
         np.maximum(of_each("brake_max_mps2"), 0.0),
     )
     start = of_each("entry_speed_mps")
-    ridden = [_between(trace, standard) for _, trace in pairs]
-    whole = np.array([len(curvature) for curvature, _ in ridden])
+    ridden = [_ridden(trace, standard) for _, trace in pairs]
+    whole = np.array([len(way.curvature_1pm) for way in ridden])
     # A straight put on behind a path changes nothing before it.
     own = np.zeros((2, len(pairs), whole.max()))
-    for i, one in enumerate(ridden):
-        own[:, i, : whole[i]] = one
-    on_own = speed_profile(STEP_M, own[0], limits, start, own[1])
-    asked = [np.broadcast_to(one, (len(pairs), len(one))) for one in _line_between(standard.line)]
-    on_line = speed_profile(STEP_M, asked[0], limits, start, asked[1])
+    for i, way in enumerate(ridden):
+        own[:, i, : whole[i]] = way.curvature_1pm, way.vertical_curvature_1pm
+    on_own = speed_profile(_STEP_M, own[0], limits, start, own[1])
+    line = _on_line(standard.line)
+    asked = [np.broadcast_to(one, (len(pairs), len(one))) for one in line[:2]]
+    on_line = speed_profile(_STEP_M, asked[0], limits, start, asked[1])
     ridden_mps = [speed[:n] for speed, n in zip(on_own, whole, strict=True)]
     slowest = np.array([speed.min() for speed in ridden_mps])
-    seconds = np.array([time_along_s(STEP_M, speed) for speed in ridden_mps])
-    return on_line.min(axis=-1) - slowest, seconds - time_along_s(STEP_M, on_line)
+    own_s = [way.seconds(speed) for way, speed in zip(ridden, ridden_mps, strict=True)]
+    return on_line.min(axis=-1) - slowest, np.array(own_s) - line.seconds(on_line)
 
 
-def _between(trace: CornerTrace, standard: Standard) -> tuple[FloatArray, FloatArray]:
-    """Curvature and vertical curvature every metre of the ridden path from turn-in to exit."""
+class _Way(NamedTuple):
+    """Curvature and vertical curvature every metre of a way from turn-in to exit, and what is left of a metre."""
+
+    curvature_1pm: FloatArray
+    vertical_curvature_1pm: FloatArray
+    rest_m: float
+
+    @classmethod
+    def between(cls, ends: FloatArray, length_m: FloatArray, *channels: FloatArray) -> _Way:
+        """From channels known at lengths of the way, ``(n,)`` each."""
+        at = np.arange(ends[0], ends[1], _STEP_M)
+        curvature, vertical = (np.interp(at, length_m, channel) for channel in channels)
+        return cls(curvature, vertical, float(ends[1] - at[-1]))
+
+    def seconds(self, speed_mps: FloatArray) -> FloatArray:
+        """Seconds on the way from the speeds at its points: ``(..., n)`` → ``(...)``."""
+        return time_along_s(_STEP_M, speed_mps) + self.rest_m / speed_mps[..., -1]
+
+
+def _ridden(trace: CornerTrace, standard: Standard) -> _Way:
+    """A lap's own way."""
     corner = standard.corner
     length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
     ends = np.interp([corner.turn_in_m, corner.exit_m], trace.station_m, length)
-    at = np.arange(ends[0], ends[1], STEP_M)
     line = standard.line
     vertical = np.interp(trace.station_m, line.station_m, line.vertical_curvature_1pm)
-    return np.interp(at, length, trace.curvature_1pm), np.interp(at, length, vertical)
+    return _Way.between(ends, length, trace.curvature_1pm, vertical)
 
 
-def _line_between(line: LinePart) -> tuple[FloatArray, FloatArray]:
-    """The same of the marker line."""
-    first, last = np.round(line.limits[[0, 2]]).astype(int)
-    part = slice(first, last + 1)
-    return line.curvature_1pm[part], line.vertical_curvature_1pm[part]
+def _on_line(line: LinePart) -> _Way:
+    """The marker line's."""
+    ends = sample(line.length_m, line.limits[[0, 2]])
+    return _Way.between(ends, line.length_m, line.curvature_1pm, line.vertical_curvature_1pm)

@@ -29,7 +29,7 @@ from lapkit.path.sights import find_stops, hold_sights, riding_sights
 from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
-DRAWS = 48
+DRAWS = 32
 """How many paths are drawn."""
 
 

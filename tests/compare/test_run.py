@@ -142,7 +142,6 @@ def test_markers_of_a_circle(result, ridden):
     rows = result.tables["markers"]
     rows = rows[rows["lap"] == 1].set_index("marker")
     tyres = ridden.tyre_radius_m
-    # A chord of the one-metre grid lies up to 2 mm inside of this circle.
     assert rows["gap_m"].to_dict() == pytest.approx(
         {"turn-in": 65.0 - tyres, "apex": tyres - 57.0, "exit": 65.0 - tyres}, abs=3e-3
     )
