@@ -1,6 +1,6 @@
 """The receiver's slow position offset: shared by everything near in time, and decisive for every seam call.
 
-Two components, east and north, each a Gauss–Markov process at knots every ten seconds. What tells of it:
+Two components, east and north, each a Gauss–Markov process at knots every fifteen seconds. What tells of it:
 
 - stops at the hold point, whose place is known;
 - a base log, whose own offset is seen all the while;

@@ -8,7 +8,7 @@ import numpy as np
 
 from lapkit.units import FloatArray
 
-STEP_S = 10.0
+STEP_S = 15.0
 """Knot spacing of the offset, seconds; more in a log so long that the system would grow out of hand."""
 
 _MOST_KNOTS = 400
@@ -57,7 +57,7 @@ class OffsetKnots:
 
     @classmethod
     def covering(cls, start_s: float, stop_s: float) -> OffsetKnots:
-        """Knots every ten seconds over a span of time; 400 of them in more than an hour."""
+        """Knots every fifteen seconds over a span of time; 400 of them in more than an hour."""
         step = max(STEP_S, (stop_s - start_s) / (_MOST_KNOTS - 1))
         count = int(np.ceil((stop_s - start_s) / step)) + 1
         return cls(start_s + step * np.arange(max(count, 2)))
