@@ -79,20 +79,20 @@ class CornerRows:
 
 def corner_rows(p: Passes, standard: Standard) -> CornerRows:
     """Measure all passes of a corner in every row of the ensemble."""
-    turn_in, apex, end = np.moveaxis(p.limits, -1, 0)
-    curvature, curvature_at = p.held_curvature.largest(turn_in, end)
-    exit_curvature, exit_curvature_at = p.held_curvature.largest(apex, end)
-    lean, lean_at = p.held_lean.largest(turn_in, end)
+    # The whole corner and its exit phase, which end alike.
+    first, last = p.limits[..., :2], p.limits[..., 2:]
+    curvature, curvature_at = p.held_curvature.largest(first, last)
+    lean, lean_at = p.held_lean.largest(first, last)
     time = sample(np.broadcast_to(p.time_s, p.speed_mps.shape), p.limits)
     return CornerRows(
-        curvature_1pm=curvature,
-        curvature_at=curvature_at,
-        exit_curvature_1pm=exit_curvature,
-        exit_curvature_at=exit_curvature_at,
+        curvature_1pm=curvature[..., 0],
+        curvature_at=curvature_at[..., 0],
+        exit_curvature_1pm=curvature[..., 1],
+        exit_curvature_at=curvature_at[..., 1],
         apex_curvature_1pm=p.held_curvature.at(p.limits)[..., 1],
-        lean_deg=lean,
-        lean_at=lean_at,
-        exit_lean_deg=p.held_lean.largest(apex, end)[0],
+        lean_deg=lean[..., 0],
+        lean_at=lean_at[..., 0],
+        exit_lean_deg=lean[..., 1],
         time_s=time[..., 2] - time[..., 0],
         turn_in_early_m=_turn_in_early(p, standard),
     )
@@ -104,8 +104,8 @@ def corner_columns(
     """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(laps,)``."""
     leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
     ratio, p_tightened = leaving.value / standard.exit_radius_m, _p_tightened(standard, rows)
-    details = _exit_details(p, standard, rows)
-    added = details["exit_lean_max_deg"] - details["exit_lean_on_line_deg"]
+    details, on_line = _exit_details(p, standard, rows), lean_on_line_deg(p, standard)
+    added = details["exit_lean_max_deg"] - on_line[:, 1]
     return {
         "time_s": rows.time_s[0],
         **_speeds(p),
@@ -118,12 +118,13 @@ def corner_columns(
         "p_tightened": p_tightened,
         **named("lean_max", "deg", lean),
         "lean_max_at_m": p.ridden_m(rows.lean_at[0]),
-        "lean_on_line_deg": lean_on_line_deg(p, standard, 0),
+        "lean_on_line_deg": on_line[:, 0],
         "grip_max": _grip_max(p),
         "lean_with_tyre_width_deg": tyre_width_lean_deg(
             lean.value, tyre_radius_m, float(p.com_height_m[0, 0])
         ),
         **details,
+        "exit_lean_on_line_deg": on_line[:, 1],
         **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
         **_drive(p),
         "tightened": tightened(p_tightened, ratio, added),
@@ -152,7 +153,7 @@ def _speeds(p: Passes) -> dict[str, FloatArray]:
     at = held.at(ends)
     return {
         "entry_speed_mps": at[:, 0],
-        "slowest_mps": held.smallest(ends[:, 0], ends[:, 2])[0],
+        "slowest_mps": held.smallest(ends[:, :1], ends[:, 2:])[0][:, 0],
         "exit_speed_mps": at[:, 2],
     }
 
@@ -161,23 +162,20 @@ def _grip_max(p: Passes) -> FloatArray:
     """Largest grip asked for by the estimate, held over 10 m, ``(laps,)``."""
     camber = np.tan(np.radians(p.corner.camber_at(p.station_m[0])))
     held = HeldMean(grip_of_tangents(p.lean_tangent[0], camber))
-    return held.largest(p.limits[0, :, 0], p.limits[0, :, 2])[0]
+    return held.largest(p.limits[0, :, :1], p.limits[0, :, 2:])[0][:, 0]
 
 
-def lean_on_line_deg(p: Passes, standard: Standard, phase: int) -> FloatArray:
-    """Largest lean held over 10 m that the marker line asks for at the rider's speeds, ``(laps,)``.
+def lean_on_line_deg(p: Passes, standard: Standard) -> FloatArray:
+    """Largest lean held over 10 m that the marker line asks for at the rider's speeds, ``(laps, 2)``.
 
-    Args:
-        p: the passes.
-        standard: their corner's standard.
-        phase: 0 for the whole corner, 1 for the exit phase.
+    First of the whole corner, then of its exit phase.
     """
     line = standard.line
     if line is None:
-        return np.full(len(p.laps), np.nan)
+        return np.full((len(p.laps), 2), np.nan)
     held = HeldMean(line.lean_deg(p.station_m[0], p.speed_mps[0]))
     ends = np.broadcast_to(line.limits, (len(p.laps), 3))
-    return held.largest(ends[:, phase], ends[:, 2])[0]
+    return held.largest(ends[:, :2], ends[:, 2:])[0]
 
 
 def _p_tightened(standard: Standard, rows: CornerRows) -> FloatArray:
@@ -197,7 +195,6 @@ def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, 
         "exit_tightest_after_apex_m": p.ridden_m(at) - apex_m,
         "exit_tightens_after_apex_m": p.ridden_m(_tightens_at(p, standard, rows)) - apex_m,
         **named("exit_lean_max", "deg", summarise_extreme(rows.exit_lean_deg, level=True)),
-        "exit_lean_on_line_deg": lean_on_line_deg(p, standard, 1),
         "exit_camber_deg": p.corner.camber_at(sample(p.station_m[0], at[:, None])[:, 0]),
         "exit_tightest_speed_mps": p.held_speed.at(rows.exit_curvature_at[..., None])[0, :, 0],
     }

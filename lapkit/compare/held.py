@@ -82,7 +82,7 @@ class _Stretches(ABC):
 
     @abstractmethod
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Held value over the whole stretch between two places of each path, shape ``(...)``."""
+        """Held value over whole stretches of each path from place to place, shape ``(..., k)``."""
 
     def at(self, place: FloatArray) -> FloatArray:
         """Held value over the 10 m centred on places, ``(..., k)`` → ``(..., k)``."""
@@ -91,8 +91,8 @@ class _Stretches(ABC):
     def largest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Largest value held over 10 m wholly between two places, and the place of its middle.
 
-        A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(...)``;
-        NaN where a place is.
+        A stretch shorter than 10 m is taken whole. All arguments and results have shape ``(..., k)`` for
+        ``k`` stretches of each path; NaN where a place is.
         """
         return self._extreme(self.windows, first, last)
 
@@ -106,20 +106,18 @@ class _Stretches(ABC):
     ) -> tuple[FloatArray, FloatArray]:
         """Largest of windows that are ``sign`` times this quantity's own."""
         final = last - WINDOW
-        best, held = _best(windows, first, final)
+        place, value = _best(windows, first, final)
         # Beside the best grid point only the two ends of the stretch can hold more.
-        ends = _smooth(windows, np.stack([first, final], axis=-1))
-        value = np.concatenate([held[..., None], ends], axis=-1)
-        place = np.stack([best, first, final], axis=-1)
-        pick = np.argmax(value, axis=-1)[..., None]
-        value, middle = _take(value, pick)[..., 0], _take(place, pick)[..., 0] + 0.5 * WINDOW
+        for end in (first, final):
+            held = _smooth(windows, end)
+            less = ~(value >= held)
+            value, place = np.where(less, held, value), np.where(less, end, place)
+        place += 0.5 * WINDOW
         short = ~(final > first)
-        if not short.any():
-            return value, middle
-        return (
-            np.where(short, sign * self.over(first, last), value),
-            np.where(short, 0.5 * (first + last), middle),
-        )
+        if short.any():
+            value = np.where(short, sign * self.over(first, last), value)
+            place = np.where(short, 0.5 * (first + last), place)
+        return value, place
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,9 +139,8 @@ class Held(_Stretches):
         return gain
 
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Gain a metre over the whole stretch between two places of each path, shape ``(...)``."""
-        ends = np.stack([first, last], axis=-1)
-        gain, length = (np.diff(sample(v, ends))[..., 0] for v in (self.total, self.length_m))
+        """Gain a metre over whole stretches of each path from place to place, shape ``(..., k)``."""
+        gain, length = (sample(v, last) - sample(v, first) for v in (self.total, self.length_m))
         return gain / np.where(length > 0, length, np.nan)
 
 
@@ -169,12 +166,11 @@ class HeldMean(_Stretches):
         return sums
 
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Mean over the whole stretch between two places of each path, shape ``(...)``."""
+        """Mean over whole stretches of each path from place to place, shape ``(..., k)``."""
         values = self.values
         total = np.zeros_like(values)
         np.cumsum(0.5 * (values[..., 1:] + values[..., :-1]), axis=-1, out=total[..., 1:])
-        ends = np.stack([first, last], axis=-1)
-        gain = np.diff(sample(total, ends))[..., 0]
+        gain = sample(total, last) - sample(total, first)
         return gain / np.where(last > first, last - first, np.nan)
 
 
@@ -198,7 +194,7 @@ def _moving_sum(values: FloatArray, count: int) -> FloatArray:
 def _best(
     windows: FloatArray, first: FloatArray, final: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Place between two others at which a window is largest, and that window; ``(...)`` each.
+    """Places between two others at which windows are largest, and those windows; ``(..., k)`` each.
 
     The vertex of the parabola through the best grid point and its neighbours, where all three lie between.
     Minus infinity where a path has no grid point there.
@@ -206,22 +202,25 @@ def _best(
     low, high = _reach(first, final, windows.shape[-1])
     grid = np.arange(low, high)
     inside = (grid >= first[..., None]) & (grid <= final[..., None])
-    part = np.where(inside, windows[..., low:high], -np.inf)
-    best = np.argmax(part, axis=-1)
+    part = np.where(inside, windows[..., None, low:high], -np.inf)
+    best = np.argmax(part, axis=-1)[..., None]
     last = high - low - 1
-    about = np.stack([np.maximum(best - 1, 0), best, np.minimum(best + 1, last)], axis=-1)
-    before, at, after = np.moveaxis(_take(part, about), -1, 0)
-    vertex = (best > 0) & (best < last) & np.isfinite(before) & np.isfinite(after)
-    rise = 0.5 * (np.where(vertex, after, 0.0) - np.where(vertex, before, 0.0))
-    bend = np.where(vertex, at, 0.0) * 2.0 - np.where(vertex, before + after, 0.0)
+    before, at, after = (
+        _take(part, index)[..., 0]
+        for index in (np.maximum(best - 1, 0), best, np.minimum(best + 1, last))
+    )
+    best = best[..., 0]
+    vertex = (best > 0) & (best < last) & (before > -np.inf) & (after > -np.inf)
+    before, middle, after = (np.where(vertex, held, 0.0) for held in (before, at, after))
+    rise, bend = 0.5 * (after - before), 2.0 * middle - before - after
     shift = rise / np.where(bend > 0.0, bend, 1.0)
     return low + best + shift, at + 0.5 * rise * shift
 
 
 def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int]:
     """Grid points at which any path's stretch could begin, as the ends of a slice that is never empty."""
-    known = np.isfinite(first) & np.isfinite(final)
-    if not known.any():
+    first, final = first[np.isfinite(first)], final[np.isfinite(final)]
+    if first.size == 0 or final.size == 0:
         return 0, n
-    low = int(np.clip(np.floor(first[known].min()), 0, n - 1))
-    return low, int(np.clip(np.ceil(final[known].max()) + 1, low + 1, n))
+    low = int(np.clip(np.floor(first.min()), 0, n - 1))
+    return low, int(np.clip(np.ceil(final.max()) + 1, low + 1, n))

@@ -28,7 +28,7 @@ EXTRA_COLUMNS = ("line_gap_m", "wide_east", "wide_north")
 ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
 """All columns, the contract's first."""
 
-_NEAR_M = 12.0
+_NEAR = round(12.0 / STEP_M)  # grid steps before and after a cone in which its gap is looked for
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,22 +90,14 @@ def marker_columns(p: Passes, standard: Standard, rows: MarkerRows) -> dict[str,
 
 def _gaps(p: Passes, standard: Standard) -> FloatArray:
     """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`."""
-    near = np.arange(-round(_NEAR_M / STEP_M), round(_NEAR_M / STEP_M) + 1)
-    gaps = [_gap(p, standard, i, near) for i in range(len(standard.marker_m))]
-    return np.stack(gaps, axis=-1) if gaps else np.zeros((*p.limits.shape[:2], 0))
-
-
-def _gap(p: Passes, standard: Standard, i: int, near: np.ndarray) -> FloatArray:
-    """The same for the cone of that number, shape ``(rows, laps)``."""
     n = p.station_m.shape[-1]
-    beside = np.argmin(np.abs(p.station_m[0] - standard.marker_m[i]), axis=-1)
-    index = np.clip(beside[:, None] + near, 0, n - 1) + n * np.arange(len(p.laps))[:, None]
+    away = np.abs(p.station_m[0][:, None] - standard.marker_m[:, None])
+    beside = np.argmin(away, axis=-1)[..., None]
+    near = np.clip(beside + np.arange(-_NEAR, _NEAR + 1), 0, n - 1)
+    index = near + n * np.arange(len(p.laps))[:, None, None]
     east, north = (
-        tyre.reshape(len(tyre), -1).take(index, axis=1) - cone[i]
-        for cone, tyre in (
-            (standard.cone_x_m, p.tyre_x_m),
-            (standard.cone_y_m, p.tyre_y_m),
-        )
+        tyre.reshape(len(tyre), -1).take(index, axis=1) - cone[:, None]
+        for cone, tyre in ((standard.cone_x_m, p.tyre_x_m), (standard.cone_y_m, p.tyre_y_m))
     )
     square = east * east + north * north
     nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
@@ -117,12 +109,12 @@ def _gap(p: Passes, standard: Standard, i: int, near: np.ndarray) -> FloatArray:
     (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
     (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
     on_left = along_y * x - along_x * y
-    return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * standard.proper[i]
+    return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * standard.proper
 
 
 def _parabola(three: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Value, slope and half the bend of the parabola through three points, ``(..., 3)``, at the middle one."""
-    before, at, after = np.moveaxis(three, -1, 0)
+    before, at, after = three[..., 0], three[..., 1], three[..., 2]
     return at, 0.5 * (after - before), 0.5 * (after + before) - at
 
 

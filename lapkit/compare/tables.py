@@ -78,15 +78,18 @@ class Table:
             return without_lines(columns)
         sizes = [len(block["lap"]) for block in self._blocks]
         order = np.argsort(np.concatenate([b["lap"] for b in self._blocks]), kind="stable")
-        filled: dict[str, Any] = {"rider": rider, "session": session}
+        same = {"rider": [rider] * len(order), "session": [session] * len(order)}
+        filled: dict[str, Any] = {}
         for name in columns:
-            if name not in filled:
-                parts = [
-                    block[name] if name in block else np.full(size, np.nan)
-                    for block, size in zip(self._blocks, sizes, strict=True)
-                ]
-                filled[name] = np.concatenate(parts)[order]
-        table = pd.DataFrame(filled, index=range(len(order)), columns=list(columns))
+            if name in same:
+                filled[name] = same[name]
+                continue
+            parts = [
+                block[name] if name in block else np.full(size, np.nan)
+                for block, size in zip(self._blocks, sizes, strict=True)
+            ]
+            filled[name] = np.concatenate(parts)[order]
+        table = pd.DataFrame(filled)
         if "lane" in filled:
             table["lane"] = table["lane"].astype("Int64")
         return table

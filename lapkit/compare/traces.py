@@ -54,18 +54,16 @@ def corner_traces(p: Passes, standard: Standard, rider: str, session: str) -> li
         "lean_sd_deg": spread(lean),
     }
     low, high = p.corner.turn_in_m - DRAWN_AROUND_M, p.corner.exit_m + DRAWN_AROUND_M
-    drawn = (station >= low) & (station <= high)
-    return [
-        CornerTrace(
-            rider,
-            session,
-            lap.number,
-            p.corner.name,
-            **{name: read_only(values[i, drawn[i]]) for name, values in channels.items()},
-        )
-        for i, lap in enumerate(p.laps)
-        if lap.kind == "timed" and np.count_nonzero(drawn[i]) >= _FEWEST_DRAWN
-    ]
+    # Thinned copies of all laps, so that a trace does not hold on to every draw.
+    channels = {name: read_only(values) for name, values in channels.items()}
+    traces = []
+    for i, lap in enumerate(p.laps):
+        drawn = np.flatnonzero((station[i] >= low) & (station[i] <= high))
+        if lap.kind == "timed" and len(drawn) >= _FEWEST_DRAWN:
+            part = slice(drawn[0], drawn[-1] + 1)
+            own = {name: values[i, part] for name, values in channels.items()}
+            traces.append(CornerTrace(rider, session, lap.number, p.corner.name, **own))
+    return traces
 
 
 def trace_table(

@@ -8,7 +8,7 @@ import numpy as np
 
 from lapkit.units import FloatArray
 
-STEP_S = 15.0
+STEP_S = 10.0
 """Knot spacing of the offset, seconds; more in a log so long that the system would grow out of hand."""
 
 _MOST_KNOTS = 400
@@ -57,10 +57,16 @@ class OffsetKnots:
 
     @classmethod
     def covering(cls, start_s: float, stop_s: float) -> OffsetKnots:
-        """Knots every fifteen seconds over a span of time; 400 of them in more than an hour."""
+        """Knots every ten seconds over a span of time; 400 of them in more than an hour."""
         step = max(STEP_S, (stop_s - start_s) / (_MOST_KNOTS - 1))
         count = int(np.ceil((stop_s - start_s) / step)) + 1
         return cls(start_s + step * np.arange(max(count, 2)))
+
+    def thinned(self) -> OffsetKnots:
+        """Every other knot, one beyond the last where it would be left out."""
+        return OffsetKnots(
+            self.time_s[0] + 2.0 * self.step_s * np.arange(len(self.time_s) // 2 + 1)
+        )
 
     @property
     def step_s(self) -> float:

@@ -26,11 +26,11 @@ def test_sample_runs_straight_and_ends_at_the_ends():
 def test_axes_before_the_path_are_kept():
     rows = np.random.default_rng(0).normal(size=(3, 2, 40)).cumsum(axis=-1)
     held = HeldMean(rows)
-    first, last = np.full((3, 2), 4.3), np.full((3, 2), 31.8)
+    first, last = np.full((3, 2, 2), [4.3, 15.0]), np.full((3, 2, 1), 31.8)
     value, place = held.largest(first, last)
-    assert value.shape == place.shape == (3, 2)
-    alone, _ = HeldMean(rows[2, 1]).largest(np.array(4.3), np.array(31.8))
-    assert value[2, 1] == pytest.approx(float(alone))
+    assert value.shape == place.shape == (3, 2, 2)
+    alone, _ = HeldMean(rows[2, 1]).largest(np.array([15.0]), np.array([31.8]))
+    assert value[2, 1, 1] == pytest.approx(float(alone[0]))
 
 
 def test_mean_of_a_straight_ramp_is_the_middle():
@@ -41,24 +41,26 @@ def test_mean_of_a_straight_ramp_is_the_middle():
 @pytest.mark.parametrize(("first", "last"), [(3.0, 40.0), (3.4, 40.7), (12.9, 23.0)])
 def test_windows_reach_to_the_very_ends_of_a_phase(first, last):
     held, half = ramp(), 0.5 * WINDOW
-    largest, at = held.largest(np.array([first]), np.array([last]))
-    smallest, low = held.smallest(np.array([first]), np.array([last]))
-    assert (largest[0], at[0]) == pytest.approx((0.001 * STEP_M * (last - half), last - half))
-    assert (smallest[0], low[0]) == pytest.approx((0.001 * STEP_M * (first + half), first + half))
+    largest, at = held.largest(np.array([[first]]), np.array([[last]]))
+    smallest, low = held.smallest(np.array([[first]]), np.array([[last]]))
+    assert (largest[0, 0], at[0, 0]) == pytest.approx((0.001 * STEP_M * (last - half), last - half))
+    assert (smallest[0, 0], low[0, 0]) == pytest.approx(
+        (0.001 * STEP_M * (first + half), first + half)
+    )
 
 
 def test_a_phase_shorter_than_a_window_is_taken_whole():
-    value, place = ramp().largest(np.array([20.0]), np.array([24.0]))
-    assert (value[0], place[0]) == pytest.approx((0.022 * STEP_M, 22.0))
-    mean = HeldMean(np.arange(30.0)[None]).largest(np.array([20.0]), np.array([24.0]))
+    value, place = ramp().largest(np.array([[20.0]]), np.array([[24.0]]))
+    assert (value[0, 0], place[0, 0]) == pytest.approx((0.022 * STEP_M, 22.0))
+    mean = HeldMean(np.arange(30.0)).largest(np.array([20.0]), np.array([24.0]))
     assert mean[0][0] == pytest.approx(22.0)
 
 
 def test_a_path_without_limits_has_no_value():
     twice = Held(np.repeat(ramp().total, 2, axis=0), np.repeat(ramp().length_m, 2, axis=0))
-    value, _ = twice.largest(np.array([3.0, np.nan]), np.array([40.0, 40.0]))
-    assert value[0] == pytest.approx(0.001 * STEP_M * (40.0 - 0.5 * WINDOW))
-    assert np.isnan(value[1])
+    value, _ = twice.largest(np.array([[3.0], [np.nan]]), np.array([[40.0], [40.0]]))
+    assert value[0, 0] == pytest.approx(0.001 * STEP_M * (40.0 - 0.5 * WINDOW))
+    assert np.isnan(value[1, 0])
 
 
 @pytest.mark.parametrize("peak", [30.0, 30.2, 30.5, 30.8])
@@ -66,13 +68,13 @@ def test_a_peak_between_grid_points_is_found_there(peak):
     # A bend of 60 m from straight to straight; the mean of a cosine over 10 m is known.
     wave = 2.0 * np.pi * STEP_M / 60.0
     at = np.arange(61.0)
-    held = HeldMean(np.cos(wave * (at - peak))[None])
+    held = HeldMean(np.cos(wave * (at - peak)))
     value, place = held.largest(np.array([15.0]), np.array([45.0]))
     reach = 0.5 * WINDOW * wave
     assert value[0] == pytest.approx(np.sin(reach) / reach, rel=1e-3)
     assert place[0] == pytest.approx(peak, abs=0.02)
-    beside = np.array([[peak + 4.3]])
-    assert held.at(beside)[0, 0] == pytest.approx(np.cos(4.3 * wave) * value[0], abs=1e-3)
+    beside = np.array([peak + 4.3])
+    assert held.at(beside)[0] == pytest.approx(np.cos(4.3 * wave) * value[0], abs=1e-3)
 
 
 def test_length_is_each_paths_own():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import ellipe, fresnel
 
-from lapkit.compare.held import Held
+from lapkit.compare.held import STEP_M, Held
 from lapkit.curvature import circle_curvature, held_curvature, path_length_m
 
 
@@ -52,11 +52,11 @@ def test_clothoid(radius_m, length_m, x_m, y_m, shift_m):
 
 
 def test_the_tightest_radius_of_a_clothoid_lies_at_its_end():
-    # The same on the metre grid of the comparison, to an end between grid points (derived).
-    s = np.arange(0.0, 61.0)
-    held = Held((np.square(s) / (2.0 * 100.0 * 60.0))[None], s[None])
-    tightest, place = held.largest(np.array([5.5]), np.array([57.3]))
-    assert place[0] == pytest.approx(52.3)
+    # The same on the grid of the comparison, to an end between grid points (derived).
+    s = STEP_M * np.arange(0.0, 37.0)
+    held = Held(np.square(s) / (2.0 * 100.0 * 60.0), s)
+    tightest, place = held.largest(np.array([5.5]) / STEP_M, np.array([57.3]) / STEP_M)
+    assert STEP_M * place[0] == pytest.approx(52.3)
     assert tightest[0] == pytest.approx(52.3 / 6000.0)
 
 
