@@ -27,11 +27,11 @@ LEAST_TURN_RAD = np.radians(25.0)
 HELD_OVER_M = 20.0
 """Curvature is held over this much of the line, metres: the usual lap has wiggles left in it."""
 
-_LARGEST = 98.0
+_LARGEST = 98.0  # percentile: a few wild points are not what the course asks for at most
 _TIGHT = 1.25  # as a share of the largest curvature: slow bends count, however slowly ridden
 _OWN_SHARE = 0.35  # of its own largest curvature: there a bend begins and ends
-_APEX_POWER = 4
-_PAUSE_S, _PAUSE_M = 1.0, 15.0
+_APEX_POWER = 4  # the harder a bend turns somewhere, the more of its apex lies there (our choice)
+_PAUSE_S, _PAUSE_M = 1.0, 15.0  # a shorter let-up within a bend is no straight (our choice)
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ CAMBER_DEG = (-6.0, 20.0)
 CAMBER_LIMIT_DEG = 40.0
 """Steeper than any banking, degrees (common practice)."""
 
-_TURNED_RAD = 0.09
+_TURNED_RAD = 0.09  # 5°: less may be how the reference was drawn
 
 
 MIRRORED = "mirrored"

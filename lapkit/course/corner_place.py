@@ -17,9 +17,9 @@ from lapkit.units import FloatArray
 PASS_WITHIN_M = 1.0
 """A cone is passed within this where the track file does not say, metres (common practice)."""
 
-_HELD_M = 10.0
+_HELD_M = 10.0  # as radii are held
 _BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
-_REACH_M = 150.0
+_REACH_M = 150.0  # how far a bend goes on before and beyond its cones at most (our choice)
 _PER_OFFSET = 4.0  # a metre of distance from the leg counts as so many along it
 _TURNS_RAD = 0.05  # no corner turns less from its first to its last cone
 _ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)

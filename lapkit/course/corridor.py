@@ -30,7 +30,7 @@ line stays inside the edge all the same: ``pass_within_m`` then counts from the 
 DEFAULT_HALF_WIDTH_M = 6.0
 """Half the track's width where the file gives neither edges nor width, metres (our choice)."""
 
-_TAPER_M = 40.0
+_TAPER_M = 40.0  # farther from a cone beyond the usual width the track has that width (our choice)
 
 
 @dataclass(frozen=True)
@@ -46,15 +46,6 @@ class Window:
     def where(self) -> str:
         """The cone as an error names it."""
         return f"corner {self.corner!r}, marker {self.marker.name!r}"
-
-
-def away(course: Course, station_m: FloatArray, from_m: float) -> FloatArray:
-    """Signed way along the reference from a station, metres, the shorter way round when closed."""
-    way = station_m - from_m
-    if not course.closed:
-        return way
-    half = 0.5 * course.reference.length_m
-    return np.mod(way + half, 2.0 * half) - half
 
 
 def edges(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -73,7 +64,8 @@ def edges(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray
     right = -left
     for corner in course.corners:
         for marker in corner.markers:
-            near = 2.0 - 2.0 * np.abs(away(course, station_m, marker.station_m)) / _TAPER_M
+            way = course.reference.way(station_m - marker.station_m)
+            near = 2.0 - 2.0 * np.abs(way) / _TAPER_M
             reach = np.clip(near, 0.0, 1.0) * marker.offset_m
             left, right = np.maximum(left, reach), np.minimum(right, reach)
     return left, right

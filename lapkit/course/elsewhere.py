@@ -20,7 +20,7 @@ BESIDE_M = 40.0
 LEAST_SHARE = 0.5
 """A log without a lap of which less than this share lies along the course is of another one (our choice)."""
 
-_SWAPPED_M = 50e3
+_SWAPPED_M = 50e3  # as near as this with latitude and longitude changed over they were
 
 
 def require_near(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source: str) -> None:

@@ -24,15 +24,15 @@ ON_COURSE_M = 20.0
 """Nearer to the line than this a rider is on the course, metres (our choice)."""
 
 _THIN_M = 10.0  # a place is decided about once in so many metres of path
-_NEIGHBOURS = 12
+_NEIGHBOURS = 12  # points looked at to find the legs, three for each
 _LEGS = 4  # at most so many candidates a place
-_OFFSET_SCALE_M = 8.0
+_OFFSET_SCALE_M = 8.0  # so far off a leg costs one: half a track and a receiver's bias (our choice)
 _FAR_COST = 4.0  # about here distance from the line stops to matter much: the rider is off course
-_TRAVEL_SCALE_M = 6.0
-_TRAVEL_SHARE = 0.2
+_TRAVEL_SCALE_M = 6.0  # so much more or less along a leg than was ridden costs one (our choice)
+_TRAVEL_SHARE = 0.2  # and this share of it: lines inside and outside a bend differ in length
 _JUMP_COST = 12.0  # leaving the course and coming back elsewhere is possible, but dear
 _AGAINST_COST = 3.0  # riding against the line is possible, but dear
-_GAP_M = 50.0
+_GAP_M = 50.0  # no machine rides as far between two places ten metres apart: the log has a hole
 
 
 class Legs(NamedTuple):

@@ -27,8 +27,8 @@ START_HALF_WIDTH_M = 15.0
 OPEN_START_M = 10.0
 """Where the start line of an open course lies, metres from its beginning."""
 
-_OTHER_LEG_M = 60.0
-_NARROWEST_M = 5.0
+_OTHER_LEG_M = 60.0  # as near along the course it is the same leg
+_NARROWEST_M = 5.0  # a start line no shorter than a track is wide and a receiver errs
 
 
 def course_from_paths(paths: Sequence[Path], plane: Plane) -> Course:

@@ -17,7 +17,7 @@ TIGHTEST_RIDEABLE_M = 4.0
 MOST_ACROSS_DEG = 60.0
 """So is one that has to cross the track at more than this angle, degrees (our choice)."""
 
-_NEAR_M = 60.0
+_NEAR_M = 60.0  # a cone further away does not hold the line there (our choice)
 
 
 def check_together(problem: LineProblem) -> None:

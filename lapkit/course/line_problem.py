@@ -12,16 +12,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse as sp
 
-from lapkit.course.corridor import EDGE_ROOM_M, Window, away, edges
+from lapkit.course.corridor import EDGE_ROOM_M, Window, edges
 from lapkit.course.course import Course
 from lapkit.units import FloatArray
 
 STATION_STEP_M = 2.5
 """Longest step between the points of a solved line, metres."""
 
-_CHORD_M = 4.0
+_CHORD_M = 4.0  # each way (our choice)
 _SHORT_OF_CENTRE = 0.85  # of the radius: beyond a bend's centre the normals have crossed
-_LEAST_ROOM_M = 0.1
+_LEAST_ROOM_M = 0.1  # a solver needs some between two bounds
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,6 +216,6 @@ def _zones(course: Course, station_m: FloatArray) -> tuple[np.ndarray, np.ndarra
     outside = []
     for corner in course.corners:
         half = 0.5 * (corner.exit_m - corner.turn_in_m)
-        way = away(course, station_m, corner.turn_in_m + half)
+        way = course.reference.way(station_m - corner.turn_in_m - half)
         outside.append(np.maximum(np.abs(way) - half, 0.0))
     return np.argmin(outside, axis=0), np.min(outside, axis=0) == 0.0

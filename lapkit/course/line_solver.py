@@ -24,15 +24,15 @@ from lapkit.units import GRAVITY_MPS2, FloatArray
 _PER_HM = 100.0  # curvature per hundred metres is of the order of one, as the solvers like it
 _BETWEEN = 0.9  # turning tighter outside a corner than in it costs nearly as much as in it
 _TIE = 1e-3  # many lines share the smallest largest curvature: of those, one that turns little
-_FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4
-_MAX_ROUNDS = 12
-_AGREES = 5e-4
-_STRAIGHT_1PM = 1e-6
+_FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # how far linearised curvature is believed
+_MAX_ROUNDS = 12  # it takes 2 to 4
+_AGREES = 5e-4  # relative gain of a round below which there is none: 1 cm in a radius of 20 m
+_STRAIGHT_1PM = 1e-6  # so that nothing is divided by nothing
 _SLACK = 2e-4  # of the largest curvature, so that the second stage has room to move in
-_ROUGH_M, _SETTLED_M = 0.3, 0.02
-_ROUGHLY_AGREES = 1e-2
-_RELOCATED = 2
-_LEVEL_RAD = 0.03
+_ROUGH_M, _SETTLED_M = 0.3, 0.02  # a line that moves by less in a round is there
+_ROUGHLY_AGREES = 1e-2  # as _AGREES, for lines that are only looked at to see where they turn over
+_RELOCATED = 2  # times that the place of a reversal is looked for again
+_LEVEL_RAD = 0.03  # heading within this of its largest is a straight between two bends (our choice)
 _LEAST_SHARE = 0.05  # of the largest curvature where it reverses: some room to move in
 
 ROLL_RAD_PS, ROLLED_FROM_RAD = 1.05, 0.70

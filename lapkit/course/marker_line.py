@@ -24,7 +24,7 @@ SHORTEST_WAVE_M, LONGEST_WAVE_M = 16.0, 40.0
 LONGEST_GAP_M = 100.0
 """Longest stretch of the course that none of the coach's laps need cover, metres (our choice)."""
 
-_SAME_LAP_M = 5.0
+_SAME_LAP_M = 5.0  # as near in station to a lap's start its end belongs to it
 
 
 def solve_marker_line(course: Course) -> StationLine:

@@ -29,7 +29,7 @@ LANES_WITHOUT_SEAMS = 3
 LEAVES_LINE_M = 100.0
 """How far before turn-in a neighbour leaves the marker line and after the exit joins it, metres."""
 
-_PINNED_M = 0.01
+_PINNED_M = 0.01  # a solver needs some room where nothing may move
 _ROOM_M = 0.2  # kept between what is asked for and what a cone or an edge allows
 
 

@@ -25,10 +25,10 @@ NEAR_M = 20.0
 TURNED_M = 30.0
 """Metres that a radian of heading counts for, where place and direction are compared together."""
 
-_STANDING_MPS = 0.8
-_STANDING_SHARE = 0.15
-_HOLE_S, _HOLE_M = 5.0, 60.0
-_CHORD = 2
+_STANDING_MPS = 0.8  # slower than a walk: a stop, whatever the receiver's noise
+_STANDING_SHARE = 0.15  # of the usual speed: pushing and turning round are no riding (our choice)
+_HOLE_S, _HOLE_M = 5.0, 60.0  # both missing: what was ridden in between is not known (our choice)
+_CHORD = 2  # samples each way: over 12 m the noise of a place turns a direction by a few degrees
 _SAME_WAY = np.cos(np.radians(45.0))
 
 Path = tuple[FloatArray, FloatArray, FloatArray, FloatArray]

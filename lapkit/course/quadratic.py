@@ -15,9 +15,9 @@ from scipy.sparse.linalg import splu
 
 from lapkit.units import FloatArray
 
-_MAX_ROUNDS = 60
-_SHORT_OF_WALL = 0.99
-_FIRST_SLACK = 0.1
+_MAX_ROUNDS = 60  # it takes 12 to 20
+_SHORT_OF_WALL = 0.99  # of the way to the nearest bound, as interior points must (Mehrotra 1992)
+_FIRST_SLACK = 0.1  # where the start breaks a bound
 # On the mean product of slack and multiplier, in the objective's unit, and on the other conditions of
 # optimality, relative to the largest multiplier.
 _TOLERANCE = 1e-6

@@ -23,7 +23,7 @@ _WALKED_SPACING_M = 4.0
 _JITTER_M = 0.04
 _SHORTEST_WAVE_M = 16.0  # a bend of 10 m radius is a quarter of a 63 m wave
 _LONGEST_WAVE_M = 60.0
-_UNCOVERED_M = 30.0
+_UNCOVERED_M = 30.0  # a longer gap between two points of an edge was not drawn (our choice)
 
 
 @dataclass(frozen=True, eq=False)

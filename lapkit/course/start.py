@@ -14,8 +14,8 @@ HALF_WIDTH_M = 12.0
 STRAIGHT_1PM = 1.0 / 300.0
 """Curvature below which a course counts as straight, 1/m (our choice)."""
 
-_HELD_M = 30.0
-_ROOM_M = 3.0
+_HELD_M = 30.0  # curvature over so much does not see the wiggles of a walk
+_ROOM_M = 3.0  # beyond the edges, for a rider whose receiver errs
 
 
 def given_start_line(reference: StationLine, ends: tuple[FloatArray, FloatArray]) -> FloatArray:

@@ -18,11 +18,11 @@ from lapkit.course.follow import FURTHER_M, ON_COURSE_M, follow
 from lapkit.course.resample import resample
 from lapkit.units import FloatArray, read_only
 
-_COARSE_M = 8.0
+_COARSE_M = 8.0  # finer than any two legs lie apart, coarse enough to be quick
 _SAME_LEG = 1.3  # a leg is not so much longer than straight within reach of one of its points
-_NEWTON_ROUNDS = 20
-_NEWTON_STEP_M = 6.0
-_NEWTON_DONE_M = 1e-4
+_NEWTON_ROUNDS = 20  # it takes 4 beside a line, 17 about the centre of a tight bend
+_NEWTON_STEP_M = 6.0  # farther, a bend no longer looks like its tangent
+_NEWTON_DONE_M = 1e-4  # a tenth of a millimetre
 _FLATTEST = 0.15  # 1 − κ·offset is kept above: beyond the centre of a bend no foot is unique
 
 

@@ -19,18 +19,18 @@ from lapkit.units import FloatArray
 SHORTEST_LOOP_M = 120.0
 """No lap is shorter, metres (our choice)."""
 
-_CELL_M, _SECTORS = 20.0, 8
-_SAME_LENGTH = 0.04
-_FEWEST_RETURNS = 3
+_CELL_M, _SECTORS = 20.0, 8  # places and directions that count as the same (our choice)
+_SAME_LENGTH = 0.04  # laps of one loop differ by their lines, by less than this share (our choice)
+_FEWEST_RETURNS = 3  # once or twice is chance
 _LEAST_SHARE = 0.25  # of everything ridden, so that two turns of the paddock make no course
 _LEAST_ROUNDS = 1.5  # a way that meets itself again is no lap unless it is ridden on round
-_CANDIDATES, _THINNED = 16, 5
-_CLOSES_WITHIN = 10
-_ROUNDS = 3
-_WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)
-_ONE_RIDE_WAVE_M = 36.0
-_CLEAR = 0.12
-_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0
+_CANDIDATES, _THINNED = 16, 5  # laps tried, and every so many samples looked at
+_CLOSES_WITHIN = 10  # samples: a lap's end is looked for 30 m about where it was seen
+_ROUNDS = 3  # each takes the middle of the rides along it; the third moves it by 2 cm rms
+_WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)  # tried in turn
+_ONE_RIDE_WAVE_M = 36.0  # of a single ride there are no halves to compare (our choice)
+_CLEAR = 0.12  # noise of curvature beside the course's own that is small enough (our choice)
+_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0  # so near to itself for so much it is one road
 
 
 @dataclass(frozen=True, eq=False)

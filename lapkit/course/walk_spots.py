@@ -20,7 +20,7 @@ STOOD_M = 3.0
 STRAY_M = 8.0
 """A visit further than this from the middle of three or more is left out, metres (our choice)."""
 
-_FEWEST_FIXES = 6
+_FEWEST_FIXES = 6  # fewer are no stand
 
 
 @dataclass(frozen=True)

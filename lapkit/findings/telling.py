@@ -25,8 +25,8 @@ NOVICE = "novice"
 """Groups with this word in their name are told nothing in seconds."""
 
 _IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
-_LEAST_LEAN_DEG = 1.0
-_LEAST_SHARE = 0.1
+_LEAST_LEAN_DEG = 1.0  # less is not known of a lap
+_LEAST_SHARE = 0.1  # a radius less different is not worth a sentence
 _MOST_GAIN = 0.2  # of his slowest speed
 _WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
 _CUE_WORDS = {

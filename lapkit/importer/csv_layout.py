@@ -22,10 +22,10 @@ from lapkit.importer.csv_columns import (
 from lapkit.importer.source import Source, safe_name
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-_HEADER_LINES = 200
-_HEADER_LENGTH = 100
-_MOST_HEADERS = 1000
-_SAMPLE_ROWS = 200
+_HEADER_LINES = 200  # comments above a header are shorter
+_HEADER_LENGTH = 100  # a longer field is a sentence
+_MOST_HEADERS = 1000  # no log has more columns
+_SAMPLE_ROWS = 200  # enough to see decimal commas and units
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
 _COMMENT = re.compile(r"\s*(?:#|%|//)+\s?")
 

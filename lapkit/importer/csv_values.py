@@ -16,11 +16,11 @@ _ANGLE = re.compile(
     r"(?:(\d+(?:\.\d*)?)\s*(?:\"|″|”|''|s)?\s*)?)?)?([NSEWnsew])?\s*"
 )
 _MINUTES = re.compile(r"\d{3,5}\.\d+")
-_LONGEST = 60
-_SAMPLE = 10_000
-_SAME_WITHIN = 0.06
-_MOVING_MPS = 3.0
-_ROWS_TO_JUDGE = 20
+_LONGEST = 60  # no angle is written longer
+_SAMPLE = 10_000  # rows looked at; the rest is alike
+_SAME_WITHIN = 0.06  # knots and miles an hour, the nearest units, differ by 0.14 as logarithms
+_MOVING_MPS = 3.0  # slower, the noise of places is as large as the way
+_ROWS_TO_JUDGE = 20  # fewer are chance
 
 
 def read_angles(texts: Sequence[str]) -> FloatArray:

@@ -19,9 +19,9 @@ from lapkit.importer.source import Source, safe_name
 
 _ENCODING = re.compile(rb"""<\?xml[^>]*encoding=["']([^"']*)["']""")
 _CHUNK_BYTES = 256 * 1024
-_TAG_BYTES = 8 * 1024**2
-_TIMES_AT_ONCE = 8_192
-_PIECES_KEPT = 64
+_TAG_BYTES = 8 * 1024**2  # the parser holds a whole tag in memory
+_TIMES_AT_ONCE = 8_192  # as texts they take many times the room of numbers
+_PIECES_KEPT = 64  # of text between tags: no value of a point is in more
 
 
 def read_gpx(source: Source) -> RawFixes:

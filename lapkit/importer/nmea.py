@@ -24,7 +24,7 @@ _SENTENCE = re.compile(
 )
 _COMMENT = re.compile(rb"^#[^\n]*", re.MULTILINE)
 _CHUNK_BYTES = 256 * 1024
-_TAIL_BYTES = 256
+_TAIL_BYTES = 256  # longer than any sentence, which may lie across two chunks
 
 
 def read_nmea(source: Source) -> RawFixes:

@@ -14,11 +14,11 @@ METRES_PER_DEGREE = 111_195.0
 _STEPS_DEG = sorted(
     [10.0**-k for k in range(3, 10)] + [10.0**-k / 60 for k in range(2, 8)], reverse=True
 )
-_SAMPLE = 2_000
+_SAMPLE = 2_000  # positions looked at; the rest is alike
 # A position that stayed the same although the rider moved by so many steps was not measured anew.
 _STEPS_MOVED = 5.0
-_MOVING_MPS = 1.5
-_RUNS_FOR_A_RHYTHM = 20
+_MOVING_MPS = 1.5  # faster than a walk, and than a receiver that stands seems to move
+_RUNS_FOR_A_RHYTHM = 20  # fewer runs of equal rows are chance
 
 
 def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:

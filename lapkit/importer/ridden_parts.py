@@ -18,8 +18,8 @@ KEPT_S = 120.0
 
 # Whether it was ridden is judged for half a minute at once, so that a single wild fix is no ride.
 _WINDOW_S = 30.0
-_RIDING_MPS = 2.0
-_SHORTEST_WINDOWS = 3
+_RIDING_MPS = 2.0  # faster than a machine is pushed
+_SHORTEST_WINDOWS = 3  # less riding than these is a machine moved about
 
 
 def part_runs(log: Log) -> tuple[Log, ...]:

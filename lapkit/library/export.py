@@ -23,8 +23,8 @@ from lapkit.library.run import FilePath, Run
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.tables import write_table
 
-_DIGITS = 8
-_STEP_S = 0.2
+_DIGITS = 8  # a millimetre
+_STEP_S = 0.2  # at 200 km/h a point every 11 m
 
 
 def export(

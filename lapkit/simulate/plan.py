@@ -16,13 +16,13 @@ from lapkit.simulate.style import Habit, RiderStyle
 from lapkit.units import FloatArray
 
 _EASY = 0.7  # share of his brakes and drive that a rider uses on the out-lap and the in-lap
-_EASY_LEAN = 0.88
+_EASY_LEAN = 0.88  # and of his lean
 # Who stays inside crosses the first seam late: metres outside it at shares of the exit phase.
 _INSIDE_TO = (0.35, 0.6, 0.8, 1.0)
 _INSIDE_WIDE_M = (-1.5, -1.0, -0.2, 1.0)
-_EVEN_OVER_M = 3.0
-_MOST_PULL_M = 3.0
-_EDGE_ROOM_M = 0.3
+_EVEN_OVER_M = 3.0  # how far a usual rider rounds his line off
+_MOST_PULL_M = 3.0  # half a track: nobody pulls in further
+_EDGE_ROOM_M = 0.3  # tyres stay on the track
 
 
 @dataclass(frozen=True, eq=False)

@@ -26,11 +26,11 @@ HOLD_S = 45.0
 """How long a rider stands at the hold point before going out and after coming in, seconds."""
 
 _SURPRISE_DEG = 9.0  # lean that he will add on an exit which he tightens before he slows for it
-_MOST_LEAN_DEG = 52.0
-_LEAST_OVER_M = 1.5
-_ROUNDS = 8
-_TOLERANCE = 0.05
-_SLOWEST_MPS = 3.0
+_MOST_LEAN_DEG = 52.0  # what tyres on a road course let anyone lean (common practice)
+_LEAST_OVER_M = 1.5  # no line is ridden with sharper corners in it
+_ROUNDS = 8  # it takes 2 to 6
+_TOLERANCE = 0.05  # a roll rate so little above the rider's own is his
+_SLOWEST_MPS = 3.0  # nobody rides a lap slower
 _STEADY_MPS = 6.0  # slower than this a rider's hands do not show in the path
 
 

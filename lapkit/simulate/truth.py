@@ -19,8 +19,8 @@ from lapkit.simulate.dense import Dense, crossings_s
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
 
-_STEP_M = 0.25
-_BESIDE_M = 40.0
+_STEP_M = 0.25  # a quarter of what measures step by
+_BESIDE_M = 40.0  # stations looked at about a place
 
 
 @dataclass(frozen=True)
