@@ -10,25 +10,12 @@ from pathlib import Path
 
 from lapkit.cluster import in_order
 from lapkit.course.course import Course
-from lapkit.errors import OptionError
+from lapkit.courses import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.kept import Keep, Measured, pack, unpack
 from lapkit.path.base import base_error
-from lapkit.runs import Options, course_of, find_course, measure_entry
-
-
-def require_track(track: object, line: object) -> None:
-    """Refuse a coach's log where no track file is given, rather than leave it unread.
-
-    Raises:
-        OptionError: so it is.
-    """
-    if line and not track:
-        raise OptionError(
-            "the coach's line needs a track file: without one there is no marker line",
-            remedy="Give the course with --track, or leave --line out.",
-        )
+from lapkit.runs import Options, measure_entry
 
 
 def course_and_job(
@@ -47,8 +34,7 @@ def course_and_job(
         OptionError: the coach's log without a track file.
         LapkitError: the track file, the coach's log or the base log cannot be used, or no course is found.
     """
-    require_track(track, line)
-    course = find_course(entries, options) if track is None else course_of(track, line)
+    course = course_for(entries, track, line, options)
     # That it cannot be read is no fault of any rider's log.
     error = base_error(course, read_log(base)) if base else None
     return course, partial(_measure, options=options, given=pickle.dumps((course, error)))

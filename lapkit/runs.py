@@ -9,29 +9,22 @@ import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from operator import itemgetter
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.run import measure_run
-from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
-from lapkit.course.found import MOST_PATHS, course_from_paths
-from lapkit.course.marker_line import ridden_marker_line, with_line
-from lapkit.course.plane import Plane
-from lapkit.errors import EventError, LapkitError, TrackError
-from lapkit.importer import MAX_BYTES, Log, read_log, read_logs
+from lapkit.errors import LapkitError
+from lapkit.importer import MAX_BYTES, Log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
-from lapkit.importer.repeats import offsets_m
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path
-from lapkit.splitter import Lap, LapKind, missing_s, split, unlapped
+from lapkit.splitter import Lap, missing_s, split, unlapped
 
 NO_LAPS = "no laps"
 """Verdict on a log, however good, of which no lap could be timed."""
@@ -44,53 +37,6 @@ class Options:
     columns: tuple[tuple[str, str], ...] = ()
     max_bytes: int = MAX_BYTES
     trace: bool = False
-
-
-def course_of(track: Path, line: Path | None = None) -> Course:
-    """The placed course with its marker line: given, ridden by the coach, or solved from the cones.
-
-    Where the cones cannot be met by any line, the course comes without one.
-
-    Args:
-        track: the track file.
-        line: the coach's own log.
-
-    Raises:
-        TrackError: the track file, or the coach's laps on it, cannot be used.
-        LogError: the coach's log cannot be read.
-    """
-    course = place(read_track(track))
-    if line is not None:
-        return with_coach_line(course, read_log(line))
-    try:
-        return with_line(course) if course.corners else course
-    except TrackError:
-        return course
-
-
-def with_coach_line(course: Course, log: Log) -> Course:
-    """The course with the mean of the coach's whole laps as its marker line.
-
-    Raises:
-        PathError: his log does not determine a path.
-        TrackError: it holds no whole lap.
-    """
-    path = ride_path(log, course.plane, course=course)
-    laps = []
-    for lap in split(path, course):
-        if lap.kind is not LapKind.TIMED:
-            continue
-        time = np.arange(lap.start_s, lap.end_s, 0.1)
-        tyre_x, tyre_y = path.at(time).tyre_xy_m
-        laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
-    if not laps:
-        raise TrackError(
-            "the coach's log holds no whole lap",
-            where=log.source,
-            remedy="Give a log of whole laps, or leave --line out.",
-        )
-    line = ridden_marker_line(course, laps)
-    return replace(course, marker_line=line, marker_line_from="ridden")
 
 
 def measure_entry(
@@ -109,7 +55,7 @@ def measure_entry(
     if entry.fault:
         return runs, [Unusable(entry.rider, entry.session, entry.file, entry.fault)]
     try:
-        logs = _logs_of(entry, options)
+        logs = logs_of(entry, options)
     except Exception as error:
         return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
     for rider, session, log in by_rider(logs, entry):
@@ -224,69 +170,11 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
     return pd.DataFrame([row])
 
 
-def find_course(entries: tuple[Entry, ...], options: Options) -> Course:
-    """The course as the riders' own logs show it, when there is no track file.
+def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
+    """The logs in an entry's file.
 
     Raises:
-        LapkitError: no log can be read, or nothing is ridden in them.
+        LogError: it cannot be read.
     """
-    logs, trouble = _longest(entries, options)
-    if not logs:
-        raise trouble or TrackError("no log to find a course from")
-    plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
-    paths = []
-    for log in logs:
-        try:
-            path = ride_path(log, plane, draws=4)
-        except LapkitError as error:
-            trouble = error
-            continue
-        time = np.arange(path.start_s, path.end_s, min(0.5, 1.0 / max(log.rate_hz, 1e-3)))
-        x, y = path.mean_xy(time)
-        paths.append((time, x, y, path.mean_speed(time)))
-    if not paths:
-        raise trouble or TrackError("no log to find a course from")
-    try:
-        return course_from_paths(paths, plane)
-    except TrackError as error:
-        raise TrackError(
-            f"no course can be found from what was ridden ({error.what})",
-            where=", ".join(dict.fromkeys(log.source for log in logs)),
-            remedy="Run `lapkit check` on it, or give a track file with --track.",
-        ) from None
-
-
-def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], LapkitError | None]:
-    """The logs with most riding in them, in order, and the last reason why another cannot be read.
-
-    No more than a course is found from: to recover a path takes far longer than to see how long it is,
-    and hundreds of logs would not fit into memory.
-    """
-    logs: list[tuple[float, Log]] = []
-    trouble: LapkitError | None = None
-    for entry in entries:
-        try:
-            if entry.fault:
-                # Whatever is wrong with the line, a path out of the folder included, its log stays shut.
-                raise EventError(
-                    entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
-                )
-            logs += [(_about_ridden_m(log), log) for log in _logs_of(entry, options)]
-        except LapkitError as error:
-            trouble = error
-        while len(logs) > MOST_PATHS:
-            logs.remove(min(logs, key=itemgetter(0)))
-    return [log for _, log in logs], trouble
-
-
-def _about_ridden_m(log: Log) -> float:
-    """About how far was ridden, metres, from fixes a second apart: nearer ones differ by their noise."""
-    if len(log) < 2:
-        return 0.0
-    stride = int(np.clip(np.round(log.rate_hz), 1, len(log) - 1))
-    return float(np.sum(np.hypot(*offsets_m(log.lat_deg, log.lon_deg, stride)))) / stride
-
-
-def _logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
     columns = dict(options.columns) or None
     return read_logs(entry.path, columns=columns, max_bytes=options.max_bytes)

@@ -15,7 +15,7 @@ FLOORS = [
     {"library", "rerun"},
     {"pipeline", "sample"},
     {"jobs"},
-    {"inputs"},
+    {"inputs", "courses"},
     {"reporter"},
     {"season"},
     {"runs", "kept", "origin", "cluster"},

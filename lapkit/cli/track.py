@@ -60,8 +60,8 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         )
     course = place(given)
     if line is not None:
+        from lapkit.courses import with_coach_line
         from lapkit.importer import read_log
-        from lapkit.runs import with_coach_line
 
         course = with_coach_line(course, read_log(line))
     course = with_line(course)

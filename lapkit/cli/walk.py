@@ -69,8 +69,9 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
 
 def _course_of(logs: tuple[Path, ...]) -> Course:
     """The course as the riders' logs show it."""
+    from lapkit.courses import find_course
     from lapkit.importer.event_folder import Entry
-    from lapkit.runs import Options, find_course
+    from lapkit.runs import Options
 
     entries = tuple(Entry("", str(i), log.name, log) for i, log in enumerate(logs, 1))
     return find_course(entries, Options())

@@ -7,14 +7,14 @@ from pathlib import Path
 
 from lapkit.compare.results import Unusable
 from lapkit.course.course import Course
+from lapkit.courses import course_for
 from lapkit.errors import EventError, LapkitError
 from lapkit.importer import read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.inputs import own_track
-from lapkit.jobs import require_track
-from lapkit.library.run import FilePath, Run, measure, read_course, reading_options
+from lapkit.library.run import FilePath, Run, measure, reading_options
 from lapkit.path.heights import Heights
-from lapkit.runs import by_rider, find_course
+from lapkit.runs import by_rider
 
 
 def event_runs(
@@ -45,12 +45,8 @@ def event_runs(
         LapkitError: a log cannot be used and ``on_unusable`` was not given.
     """
     entries = read_event_folder(Path(folder))
-    chosen = track or own_track(Path(folder))
-    require_track(chosen, line)
-    if chosen is None:
-        course = find_course(entries, reading_options(columns))
-    else:
-        course = read_course(chosen, line=line)
+    chosen = Path(track) if track else own_track(Path(folder))
+    course = course_for(entries, chosen, Path(line) if line else None, reading_options(columns))
     for entry in entries:
         try:
             yield from _runs(entry, course, columns)

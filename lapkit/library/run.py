@@ -13,12 +13,13 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace, RunResult
 from lapkit.compare.traces import trace_table
 from lapkit.course.course import Course
+from lapkit.courses import course_of, find_course
 from lapkit.errors import no_such
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath
-from lapkit.runs import Options, course_of, find_course, measure_log
+from lapkit.runs import Options, measure_log
 from lapkit.splitter import Lap
 
 FilePath = str | os.PathLike[str]

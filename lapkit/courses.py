@@ -1,0 +1,153 @@
+"""The course that logs are measured on: a track file's, with the line the coach wants, or found from the logs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from operator import itemgetter
+from pathlib import Path
+
+import numpy as np
+
+from lapkit.course import place, read_track
+from lapkit.course.course import Course
+from lapkit.course.found import MOST_PATHS, course_from_paths
+from lapkit.course.marker_line import ridden_marker_line, with_line
+from lapkit.course.plane import Plane
+from lapkit.errors import EventError, LapkitError, OptionError, TrackError
+from lapkit.importer import Log, read_log
+from lapkit.importer.event_folder import Entry
+from lapkit.importer.repeats import offsets_m
+from lapkit.path.ridden import ride_path
+from lapkit.runs import Options, logs_of
+from lapkit.splitter import LapKind, split
+
+
+def course_for(
+    entries: Sequence[Entry], track: Path | None, line: Path | None, options: Options
+) -> Course:
+    """The course of a track file, or without one as the riders' own logs show it.
+
+    Raises:
+        OptionError: the coach's log without a track file.
+        LapkitError: the track file or the coach's log cannot be used, or no course is found.
+    """
+    if track is not None:
+        return course_of(track, line)
+    if line is not None:
+        # Rather than leave it unread.
+        raise OptionError(
+            "the coach's line needs a track file: without one there is no marker line",
+            remedy="Give the course with --track, or leave --line out.",
+        )
+    return find_course(entries, options)
+
+
+def course_of(track: Path, line: Path | None = None) -> Course:
+    """The placed course with its marker line: given, ridden by the coach, or solved from the cones.
+
+    Where the cones cannot be met by any line, the course comes without one.
+
+    Args:
+        track: the track file.
+        line: the coach's own log.
+
+    Raises:
+        TrackError: the track file, or the coach's laps on it, cannot be used.
+        LogError: the coach's log cannot be read.
+    """
+    course = place(read_track(track))
+    if line is not None:
+        return with_coach_line(course, read_log(line))
+    try:
+        return with_line(course) if course.corners else course
+    except TrackError:
+        return course
+
+
+def with_coach_line(course: Course, log: Log) -> Course:
+    """The course with the mean of the coach's whole laps as its marker line.
+
+    Raises:
+        PathError: his log does not determine a path.
+        TrackError: it holds no whole lap.
+    """
+    path = ride_path(log, course.plane, course=course)
+    laps = []
+    for lap in split(path, course):
+        if lap.kind is not LapKind.TIMED:
+            continue
+        time = np.arange(lap.start_s, lap.end_s, 0.1)
+        tyre_x, tyre_y = path.at(time).tyre_xy_m
+        laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
+    if not laps:
+        raise TrackError(
+            "the coach's log holds no whole lap",
+            where=log.source,
+            remedy="Give a log of whole laps, or leave --line out.",
+        )
+    line = ridden_marker_line(course, laps)
+    return replace(course, marker_line=line, marker_line_from="ridden")
+
+
+def find_course(entries: Sequence[Entry], options: Options) -> Course:
+    """The course as the riders' own logs show it, when there is no track file.
+
+    Raises:
+        LapkitError: no log can be read, or nothing is ridden in them.
+    """
+    logs, trouble = _longest(entries, options)
+    if not logs:
+        raise trouble or TrackError("no log to find a course from")
+    plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
+    paths = []
+    for log in logs:
+        try:
+            path = ride_path(log, plane, draws=4)
+        except LapkitError as error:
+            trouble = error
+            continue
+        time = np.arange(path.start_s, path.end_s, min(0.5, 1.0 / max(log.rate_hz, 1e-3)))
+        x, y = path.mean_xy(time)
+        paths.append((time, x, y, path.mean_speed(time)))
+    if not paths:
+        raise trouble or TrackError("no log to find a course from")
+    try:
+        return course_from_paths(paths, plane)
+    except TrackError as error:
+        raise TrackError(
+            f"no course can be found from what was ridden ({error.what})",
+            where=", ".join(dict.fromkeys(log.source for log in logs)),
+            remedy="Run `lapkit check` on it, or give a track file with --track.",
+        ) from None
+
+
+def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], LapkitError | None]:
+    """The logs with most riding in them, in order, and the last reason why another cannot be read.
+
+    No more than a course is found from: to recover a path takes far longer than to see how long it is,
+    and hundreds of logs would not fit into memory.
+    """
+    logs: list[tuple[float, Log]] = []
+    trouble: LapkitError | None = None
+    for entry in entries:
+        try:
+            if entry.fault:
+                # Whatever is wrong with the line, a path out of the folder included, its log stays shut.
+                raise EventError(
+                    entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
+                )
+            logs += [(_about_ridden_m(log), log) for log in logs_of(entry, options)]
+        except LapkitError as error:
+            trouble = error
+        while len(logs) > MOST_PATHS:
+            logs.remove(min(logs, key=itemgetter(0)))
+    return [log for _, log in logs], trouble
+
+
+def _about_ridden_m(log: Log) -> float:
+    """About how far was ridden, metres, from fixes a second apart: nearer ones differ by their noise."""
+    if len(log) < 2:
+        return 0.0
+    stride = int(np.clip(np.round(log.rate_hz), 1, len(log) - 1))
+    return float(np.sum(np.hypot(*offsets_m(log.lat_deg, log.lon_deg, stride)))) / stride
