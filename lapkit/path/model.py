@@ -198,9 +198,9 @@ def solve(
     noise: Noise,
     smooth: FloatArray,
 ) -> Solution:
-    """Posterior for the noise given; ``smooth`` is the path's prior precision (:mod:`~lapkit.path.priors`).
+    """Posterior for the noise given.
 
-    The log likelihood leaves out what does not depend on the noise and leaves out the path's prior
+    ``smooth`` is the path's prior precision, ``(3, 6, coefficients)`` (:mod:`~lapkit.path.priors`). The log likelihood leaves out what does not depend on the noise and leaves out the path's prior
     determinant, which the caller knows for an even roughness.
     """
     diagonal, before, wander_log_det = wander_prior(knots, noise)
@@ -215,7 +215,7 @@ def solve(
         right += velocity.right * precision_v
         square += velocity.square * precision_v
         scale += velocity.count * np.log(noise.velocity_mps**2)
-    couplings[::2, :SUPPORT] += smooth
+    couplings[:, :SUPPORT] += smooth
     diagonal += position.wander[0] * precision
     before += position.wander[1] * precision
     band = columns(couplings, diagonal, before)

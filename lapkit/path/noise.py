@@ -11,13 +11,13 @@ from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import minimize
 
 from lapkit.path.banded import Gram
-from lapkit.path.model import Noise, Solution, solve
-from lapkit.path.priors import PRIOR_ORDER, smooth_band
-from lapkit.path.spline import SUPPORT, Knots, penalty_block
+from lapkit.path.model import Noise, solve
+from lapkit.path.priors import both_axes, smooth_band
+from lapkit.path.roughness import PRIOR_ORDER
+from lapkit.path.spline import Knots
 from lapkit.units import FloatArray
 
 START = {
@@ -60,7 +60,7 @@ class Stretch:
     @cached_property
     def unit_smooth(self) -> FloatArray:
         """The path's prior precision at a roughness of one."""
-        return smooth_band(self.knots, np.ones(self.knots.intervals))
+        return both_axes(smooth_band(self.knots, np.ones(self.knots.intervals)))
 
 
 def log_likelihood(stretch: Stretch, noise: Noise) -> float:
@@ -127,26 +127,3 @@ def _log_sds(stretch: Stretch) -> dict[str, float]:
         told["velocity_mps"] = 1.4 * stretch.velocity.count
     told["roughness"] = 3.0 * span_s
     return {name: count**-0.5 for name, count in told.items()}
-
-
-def local_roughness(solution: Solution, coefficients: FloatArray, over_s: float) -> FloatArray:
-    """Roughness an interval as the draws show it, averaged over a few tenths of a second.
-
-    One step of expectation–maximisation: the expected square of the white derivative in each interval.
-    Straights are smooth and roll comes in bursts; one level for both would be too rough for the one and
-    too stiff for the other.
-
-    Args:
-        solution: the posterior the draws came from.
-        coefficients: spline coefficients of the draws, shape ``(coefficients, 2, draws)``.
-        over_s: length of the average, seconds (a Gaussian's standard deviation).
-    """
-    knots = solution.knots
-    values, vectors = np.linalg.eigh(penalty_block(PRIOR_ORDER, knots.spacing_s))
-    power = np.zeros(knots.intervals)
-    windows = np.lib.stride_tricks.sliding_window_view(coefficients, SUPPORT, axis=0)
-    for value, vector in zip(values, vectors.T, strict=True):
-        if value > values[-1] * 1e-12:
-            power += value * np.mean(np.square(windows @ vector), axis=(1, 2))
-    power = gaussian_filter1d(power, over_s / knots.spacing_s, mode="nearest")
-    return np.sqrt(np.maximum(power, 0.01 * np.median(power)))

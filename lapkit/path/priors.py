@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.path.banded import path_band
+from lapkit.path.banded import AXES, path_band
+from lapkit.path.roughness import PRIOR_ORDER, Roughness
 from lapkit.path.spline import Knots, penalty_block
 from lapkit.units import FloatArray
-
-PRIOR_ORDER = 4
-"""The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
 
 HOLE_S = 10.0
 """Without a fix for so long nothing is left of where the rider was going, seconds."""
@@ -19,11 +17,24 @@ CHORD_MPS = 50.0
 
 
 def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
-    """Prior precision of the path for a roughness an interval, shape ``(intervals,)``.
+    """Prior precision of one axis of the path for a roughness an interval, shape ``(intervals,)``.
 
-    It is the same for both axes, which it does not couple: an upper band of shape ``(6, coefficients)``.
+    It does not couple it with the other: an upper band of shape ``(6, coefficients)``.
     """
     return _penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))
+
+
+def both_axes(band: FloatArray) -> FloatArray:
+    """A band that is the same for both axes, written for the pairs of :data:`AXES`: ``(3, 6, coefficients)``."""
+    return np.stack([band, np.zeros_like(band), band])
+
+
+def rough_band(knots: Knots, rough: Roughness) -> FloatArray:
+    """Prior precision of the path for a roughness along and across; shape as of :func:`both_axes`."""
+    along, across = 1.0 / np.square(rough.along), 1.0 / np.square(rough.across)
+    ways = ((along, rough.ahead), (across, rough.left))
+    weights = [sum(weight * way[i] * way[j] for weight, way in ways) for i, j in AXES]
+    return np.stack([_penalty_band(knots, PRIOR_ORDER, weight) for weight in weights])
 
 
 def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:

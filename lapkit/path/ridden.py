@@ -209,7 +209,13 @@ def ride_path(
     seen = replace(seen, position_weight=np.where(adrift(seen), 0.0, 1.0))
 
     try:
-        solved = estimate(seen, heights.above_m, partial(load_at, course), seed)
+        solved = estimate(
+            seen,
+            heights.above_m,
+            partial(load_at, course),
+            None if course is None else course.reference,
+            seed,
+        )
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))

@@ -81,6 +81,11 @@ class Knots:
         """Where the last interval ends, seconds."""
         return self.start_s + self.intervals * self.spacing_s
 
+    @property
+    def middle_s(self) -> FloatArray:
+        """Middles of the intervals, seconds, shape ``(intervals,)``."""
+        return self.start_s + self.spacing_s * (np.arange(self.intervals) + 0.5)
+
     def locate(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
         """Interval index and place within it (0 to 1) of times; times outside count as the ends."""
         scaled = (np.asarray(time_s) - self.start_s) / self.spacing_s

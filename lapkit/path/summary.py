@@ -5,7 +5,7 @@ is laid about it. For a value at a place that is the posterior's own middle. For
 the least biased choice: draws are rougher than the truth, so that their extremes stand too far
 out, by about a degree of lean where only positions were logged; the estimate is smoother than the
 truth but has errors of its own, and over riders smooth and rough the two cancel to a tenth of
-that. Mirroring the draws at the estimate takes off what is not there.
+that.
 
 Intervals are Student's, not percentiles: from some fifty draws a 2.5 % percentile is known to a
 fifth of itself, a standard deviation to a tenth, and curvature, lean and offset are near Gaussian.
@@ -96,9 +96,9 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
 
     The largest value of anything noisy picks the error that stands highest, in the estimate too. Draws carry
     such errors on top of the estimate's own, and how far theirs stand beyond its value shows what one
-    helping adds. How much of it is in the estimate depends on how smoothly the rider rode, so half of it
-    goes into the interval. One who rode as roughly as the draws has lost all of it to the smoothing:
-    beyond the estimate the interval reaches as far as that, unless what lies there is held level.
+    helping adds. One who rides as roughly as the draws has lost all of it to the smoothing, a smooth one
+    nothing: the interval lies about half a helping beyond the estimate and has a whole one for that doubt,
+    unless what lies there is held level.
 
     Args:
         rows: shape ``(1 + draws, ...)``.
@@ -108,13 +108,12 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
     draws = len(rows) - 1
     if draws < 3:
         return summarise(rows)
-    above, reach = _above(rows), _reach(draws) * spread_of_extreme(rows)
+    above = _above(rows)
     if level:
-        value = rows[0] - 0.25 * above
+        value, reach = rows[0] - 0.25 * above, _reach(draws) * spread_of_extreme(rows)
         return Summary(value, value - reach, value + reach)
-    beyond = _reach(draws) * np.hypot(spread(rows), above)
-    lower, upper = np.where(above < 0.0, (beyond, reach), (reach, beyond))
-    return Summary(rows[0], rows[0] - lower, rows[0] + upper)
+    middle, reach = rows[0] + 0.5 * above, _reach(draws) * np.hypot(spread(rows), above)
+    return Summary(rows[0], middle - reach, middle + reach)
 
 
 def spread_of_extreme(rows: FloatArray) -> FloatArray:

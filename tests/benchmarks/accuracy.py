@@ -3,14 +3,14 @@
     python tests/benchmarks/accuracy.py [--quick]
 
 Prints, for each receiver and for all courses and styles pooled, every line of "How good" in DEVELOPERS.md,
-the share of 95 % intervals that hold the truth, their median width, and the ratio of the error in lean to
-that of the best stationary smoother of the same log, its one level tuned with the truth in hand.
+the share of 95 % intervals that hold the truth, and (``×``) the ratio of each error to that of the best
+stationary smoother of the same log, its one level tuned with the true lean all round the lap in hand.
 """
 
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -19,10 +19,10 @@ from lapkit.compare.run import measure_run
 from lapkit.path.model import position_gram, solve, velocity_gram
 from lapkit.path.observed import observe_log
 from lapkit.path.places import Places
-from lapkit.path.priors import smooth_band
-from lapkit.path.ridden import RiddenPath, load_at, ride_path
-from lapkit.path.spline import values
+from lapkit.path.priors import both_axes, smooth_band
+from lapkit.path.ridden import RiddenPath, ride_path
 from lapkit.simulate.courses import built_in
+from lapkit.simulate.motion import Ride
 from lapkit.simulate.receiver import Receiver, observe
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES
@@ -30,7 +30,16 @@ from lapkit.simulate.truth import truth_tables
 from lapkit.splitter import split
 
 COURSES = ("sample", "flowing", "twisty")
+KEYS = {
+    "laps": ["lap"],
+    "corners": ["lap", "corner"],
+    "markers": ["lap", "corner", "marker"],
+    "seams": ["lap", "corner", "seam"],
+}
+ERRORS = ("lap ms", "radius %", "exit %", "lean °", "max lean °", "gap m", "all round °")
 LEVELS = 6.0 * 2.0 ** np.arange(-2.0, 3.1, 0.5)
+
+Beside = dict[str, pd.DataFrame]
 
 
 @dataclass(frozen=True)
@@ -52,57 +61,52 @@ def grid() -> list[Case]:
     return [*cases, Case("10 Hz quiet", quiet), Case("10 Hz poor", poor)]
 
 
-def peer_lean_rms(path: RiddenPath, truth: np.ndarray, at: np.ndarray) -> float:
-    """Error in lean of the best stationary smoother: same noise, mass path taken as the antenna's."""
+def peer_of(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> RiddenPath:
+    """The best stationary smoother of the same log: same noise, mass path taken as the antenna's."""
     seen = observe_log(path.log, path.plane)
     knots = path.estimate.solution.knots
     position = position_gram(knots, seen, 0.0, None, Places.of(knots, seen.time_s))
     velocity = None
     if seen.has_velocity:
         velocity = velocity_gram(knots, seen, 0.0, None, Places.of(knots, seen.velocity_time_s))
-    best = np.inf
-    for level in LEVELS:
-        band = smooth_band(knots, np.full(knots.intervals, level))
-        mean = solve(knots, position, velocity, path.estimate.noise, band).path
-        x, v, a = values(knots, mean, at, 0, 1, 2)
-        speed = np.hypot(v[:, 0], v[:, 1])
-        across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / speed
-        lean = np.degrees(np.arctan(across / load_at(path.course, *x.T)(speed)))
-        best = min(best, float(np.sqrt(np.mean(np.square(lean - truth)))))
-    return best
+
+    def smoothed(level: float) -> RiddenPath:
+        band = both_axes(smooth_band(knots, np.full(knots.intervals, level)))
+        solution = solve(knots, position, velocity, path.estimate.noise, band)
+        return replace(path, estimate=replace(path.estimate, solution=solution))
+
+    return min(map(smoothed, LEVELS), key=lambda peer: lean_rms(peer, lean_deg, at))
 
 
-def one(course_name: str, style: str, case: Case, seed: int, laps: int) -> dict[str, pd.DataFrame]:
-    """Measure one simulated ride and put its truth beside it."""
+def lean_rms(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> float:
+    """Error of the lean at times all round the lap, degrees."""
+    return float(np.sqrt(np.mean(np.square(path.as_received(at).lean_deg[0] - lean_deg))))
+
+
+def beside_truth(path: RiddenPath, ridden: Ride) -> dict[str, pd.DataFrame]:
+    """What is measured of timed laps, with the truth beside it."""
+    result = measure_run(path, split(path, ridden.course), ridden.course, rider="r", session="1")
+    truth = truth_tables(ridden)
+    out = {
+        name: result.tables[name].merge(truth[name], on=keys, suffixes=("", "_true"))
+        for name, keys in KEYS.items()
+    }
+    timed = out["laps"].loc[out["laps"]["kind"].astype(str) == "timed", "lap"]
+    return {name: frame[frame["lap"].isin(timed)] for name, frame in out.items()}
+
+
+def one(course_name: str, style: str, case: Case, seed: int, laps: int) -> list[Beside]:
+    """Measure one simulated ride, and its peer's path."""
     course = built_in(course_name)
     ridden = ride(course, STYLES[style], laps=laps, seed=seed, epoch_s=1.78e9)
     path = ride_path(observe(ridden, case.receiver, seed=seed + 1), course.plane, course=course)
-    result = measure_run(path, split(path, course), course, rider=style, session="1")
-    truth = truth_tables(ridden)
-    out = {}
-    for name, keys in (
-        ("laps", ["lap"]),
-        ("corners", ["lap", "corner"]),
-        ("markers", ["lap", "corner", "marker"]),
-        ("seams", ["lap", "corner", "seam"]),
-    ):
-        merged = result.tables[name].merge(truth[name], on=keys, suffixes=("", "_true"))
-        out[name] = merged
-    timed = out["laps"].loc[out["laps"]["kind"].astype(str) == "timed", "lap"]
-    for name in ("corners", "markers", "seams"):
-        out[name] = out[name][out[name]["lap"].isin(timed)]
     time = np.arange(path.start_s + 100.0, path.end_s - 100.0, 0.5)
-    exact = ridden.at(time - ridden.epoch_s)
-    error = path.at(time).lean_deg[0] - exact.lean_deg
-    out["peer"] = pd.DataFrame(
-        [
-            {
-                "own": float(np.sqrt(np.mean(error**2))),
-                "peer": peer_lean_rms(path, exact.lean_deg, time),
-            }
-        ]
-    )
-    return out
+    exact = ridden.at(time - ridden.epoch_s).lean_deg
+    measured = []
+    for each in (path, peer_of(path, exact, time)):
+        all_round = pd.DataFrame({"rms": [lean_rms(each, exact, time)]})
+        measured.append({**beside_truth(each, ridden), "all round": all_round})
+    return measured
 
 
 def held(frame: pd.DataFrame, lo: str, hi: str, truth: str) -> float:
@@ -117,13 +121,10 @@ def rms(values: pd.Series) -> float:
     return float(np.sqrt(np.mean(np.square(values.dropna()))))
 
 
-def figures(parts: list[dict[str, pd.DataFrame]]) -> dict[str, float]:
+def figures(parts: list[Beside]) -> dict[str, float]:
     """The lines of "How good" over some rides."""
     t = {k: pd.concat([p[k] for p in parts], ignore_index=True) for k in parts[0]}
-    laps, corners, markers, seams, peer = (
-        t[k] for k in ("laps", "corners", "markers", "seams", "peer")
-    )
-    laps = laps[laps["kind"].astype(str) == "timed"]
+    laps, corners, markers, seams = (t[k] for k in KEYS)
     truth = corners["radius_min_m_true"]
     exit_truth = corners["exit_radius_min_m_true"]
     called = seams[seams["call"].astype(str) != "unclear"]
@@ -147,7 +148,7 @@ def figures(parts: list[dict[str, pd.DataFrame]]) -> dict[str, float]:
         "calls %": 100 * len(called) / max(len(seams), 1),
         "right %": 100 * float(right.mean()) if len(called) else np.nan,
         "poor %": 100 * float((corners["quality"].astype(str) == "poor").mean()),
-        "peer ×": rms(peer["own"]) / rms(peer["peer"]),
+        "all round °": rms(t["all round"]["rms"]),
     }
 
 
@@ -167,8 +168,12 @@ def main() -> None:
             for i, course in enumerate(courses)
             for j, style in enumerate(STYLES)
         ]
-        rows[case.name] = figures(parts)
-    print(pd.DataFrame(rows).T.round(3).T.to_string())
+        own, peer = (figures(list(which)) for which in zip(*parts, strict=True))
+        over = {name.rsplit(" ", 1)[0] + " ×": own[name] / peer[name] for name in ERRORS}
+        rows[case.name] = own | over
+    table = pd.DataFrame(rows)
+    print(table.round(3).to_string())
+    print(table.filter(like="×", axis="index").mean(axis=1).round(3).to_string())
 
 
 if __name__ == "__main__":

@@ -20,7 +20,7 @@ from lapkit.path.model import (
     velocity_gram,
 )
 from lapkit.path.places import Places
-from lapkit.path.priors import smooth_band
+from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.spline import Knots, values
 
 DT, SNAP, SIGMA, SIGMA_V = 0.1, 6.0, 0.1, 0.08
@@ -68,7 +68,7 @@ def test_mean_and_spread_agree(with_velocity):
     noise = Noise(SIGMA, 1e-4, 1.0, SIGMA_V, SNAP)
     places = Places.of(knots, seen.time_s)
     velocity = velocity_gram(knots, seen, 0.0, None, places) if with_velocity else None
-    band = smooth_band(knots, np.full(knots.intervals, SNAP))
+    band = both_axes(smooth_band(knots, np.full(knots.intervals, SNAP)))
     solution = solve(knots, position_gram(knots, seen, 0.0, None, places), velocity, noise, band)
     reference, cov = kalman(x, v if with_velocity else None)
     inner = slice(40, -40)

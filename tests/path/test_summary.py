@@ -55,14 +55,15 @@ def test_a_draw_without_a_value_leaves_the_interval_open():
 def test_draws_that_stand_higher_widen_an_extremes_interval(level):
     rows = np.array([[10.0], [12.0], [13.0], [14.0], [13.0]])
     plain, extreme = summarise(rows), summarise_extreme(rows, level=level)
-    # The draws stand 3 above the estimate: half of it goes into the interval, a quarter off a level's value,
-    # and on the draws' side of what is no level all of it.
+    # The draws stand 3 above the estimate. A level's value loses a quarter of it and its interval takes half
+    # for doubt; elsewhere the interval lies half of it beyond the value and takes all of it.
     value = extreme.value[0]
     assert value == pytest.approx(10.0 - (0.75 if level else 0.0))
     spread_of = np.std([12.0, 13.0, 14.0, 13.0], ddof=1)
-    half = (plain.hi - plain.value)[0] / spread_of
-    assert value - extreme.lo[0] == pytest.approx(half * np.hypot(spread_of, 1.5))
-    assert extreme.hi[0] - value == pytest.approx(half * np.hypot(spread_of, 1.5 if level else 3.0))
+    reach = (plain.hi - plain.value)[0] / spread_of
+    middle, doubt = (value, 1.5) if level else (11.5, 3.0)
+    assert middle - extreme.lo[0] == pytest.approx(reach * np.hypot(spread_of, doubt))
+    assert extreme.hi[0] - middle == pytest.approx(reach * np.hypot(spread_of, doubt))
 
 
 def test_a_smallest_value_reaches_further_down():
