@@ -89,7 +89,7 @@ def corner_rows(p: Passes, standard: Standard) -> CornerRows:
         curvature_at=curvature_at[..., 0],
         exit_curvature_1pm=curvature[..., 1],
         exit_curvature_at=curvature_at[..., 1],
-        apex_curvature_1pm=p.held_curvature.at(p.limits)[..., 1],
+        apex_curvature_1pm=p.held_curvature.at(p.limits[..., 1:2])[..., 0],
         lean_deg=lean[..., 0],
         lean_at=lean_at[..., 0],
         exit_lean_deg=lean[..., 1],
@@ -196,7 +196,7 @@ def _exit_details(p: Passes, standard: Standard, rows: CornerRows) -> dict[str, 
         "exit_tightens_after_apex_m": p.ridden_m(_tightens_at(p, standard, rows)) - apex_m,
         **named("exit_lean_max", "deg", summarise_extreme(rows.exit_lean_deg, level=True)),
         "exit_camber_deg": p.corner.camber_at(sample(p.station_m[0], at[:, None])[:, 0]),
-        "exit_tightest_speed_mps": p.held_speed.at(rows.exit_curvature_at[..., None])[0, :, 0],
+        "exit_tightest_speed_mps": HeldMean(p.speed_mps[0]).at(at[:, None])[:, 0],
     }
 
 

@@ -61,15 +61,25 @@ def _smooth(windows: FloatArray, place: FloatArray) -> FloatArray:
     known = np.where(np.isfinite(place), place, 0.0)
     middle = np.clip(np.rint(known).astype(np.int64), 1, last - 1)
     away = np.minimum(np.maximum(place, 0.0), last) - middle
-    before, at, after = (_take(windows, middle + k) for k in (-1, 0, 1))
+    before, at, after = _about(windows, middle)
     return at + away * (0.5 * (after - before) + away * (0.5 * (after + before) - at))
 
 
 def _take(paths: FloatArray, index: np.ndarray) -> FloatArray:
     """Values at whole indices, ``(..., n)`` and ``(..., k)`` → ``(..., k)``."""
+    return paths.reshape(-1)[_flat(paths, index)]
+
+
+def _about(paths: FloatArray, index: np.ndarray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Values before, at and after whole indices that are no ends of the path, ``(..., k)`` each."""
+    one, at = paths.reshape(-1), _flat(paths, index)
+    return one[at - 1], one[at], one[at + 1]
+
+
+def _flat(paths: FloatArray, index: np.ndarray) -> np.ndarray:
+    """Where whole indices along each path lie in all paths one after the other, ``(..., k)``."""
     n = paths.shape[-1]
-    start = n * np.arange(paths.size // n).reshape(*paths.shape[:-1], 1)
-    return paths.reshape(-1)[start + index]
+    return index + n * np.arange(paths.size // n).reshape(*paths.shape[:-1], 1)
 
 
 class _Stretches(ABC):
@@ -108,10 +118,12 @@ class _Stretches(ABC):
         final = last - WINDOW
         place, value = _best(windows, first, final)
         # Beside the best grid point only the two ends of the stretch can hold more.
-        for end in (first, final):
-            held = _smooth(windows, end)
-            less = ~(value >= held)
-            value, place = np.where(less, held, value), np.where(less, end, place)
+        ends = np.concatenate(np.broadcast_arrays(first, final), axis=-1)
+        at_ends, each = _smooth(windows, ends), first.shape[-1]
+        for part in (slice(None, each), slice(each, None)):
+            less = ~(value >= at_ends[..., part])
+            value = np.where(less, at_ends[..., part], value)
+            place = np.where(less, ends[..., part], place)
         place += 0.5 * WINDOW
         short = ~(final > first)
         if short.any():
@@ -203,18 +215,13 @@ def _best(
     grid = np.arange(low, high)
     inside = (grid >= first[..., None]) & (grid <= final[..., None])
     part = np.where(inside, windows[..., None, low:high], -np.inf)
-    best = np.argmax(part, axis=-1)[..., None]
-    last = high - low - 1
-    before, at, after = (
-        _take(part, index)[..., 0]
-        for index in (np.maximum(best - 1, 0), best, np.minimum(best + 1, last))
-    )
-    best = best[..., 0]
-    vertex = (best > 0) & (best < last) & (before > -np.inf) & (after > -np.inf)
-    before, middle, after = (np.where(vertex, held, 0.0) for held in (before, at, after))
-    rise, bend = 0.5 * (after - before), 2.0 * middle - before - after
-    shift = rise / np.where(bend > 0.0, bend, 1.0)
-    return low + best + shift, at + 0.5 * rise * shift
+    best = np.argmax(part, axis=-1)
+    held = _take(part, best[..., None])[..., 0]
+    before, at, after = _about(windows, np.clip(low + best, 1, windows.shape[-1] - 2))
+    vertex = (low + best - 1 >= first) & (low + best + 1 <= final) & (held == at)
+    rise, bend = 0.5 * (after - before), 2.0 * at - before - after
+    shift = np.where(vertex & (bend > 0.0), rise, 0.0) / np.where(bend > 0.0, bend, 1.0)
+    return low + best + shift, held + 0.5 * rise * shift
 
 
 def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int]:
