@@ -21,7 +21,8 @@ def path_length_m(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
     Each step counts as the chord between its ends.
     """
     steps = np.hypot(np.diff(x_m, axis=-1), np.diff(y_m, axis=-1))
-    return np.concatenate([np.zeros_like(steps[..., :1]), np.cumsum(steps, axis=-1)], axis=-1)
+    start = np.zeros_like(x_m[..., :1], dtype=np.float64)
+    return np.concatenate([start, np.cumsum(steps, axis=-1)], axis=-1)
 
 
 def held_curvature(

@@ -8,6 +8,7 @@ def test_path_length_counts_chords_along_the_last_axis():
     x = np.array([[0.0, 3.0, 3.0], [0.0, 0.0, 0.0]])
     y = np.array([[0.0, 4.0, 5.0], [0.0, 1.0, 3.0]])
     np.testing.assert_allclose(path_length_m(x, y), [[0, 5, 6], [0, 1, 3]])
+    assert path_length_m(x[:, :1], y[:, :1]).tolist() == [[0.0], [0.0]]
 
 
 def test_held_curvature_is_heading_change_over_length():

@@ -18,6 +18,7 @@ from lapkit.compare.results import CornerTrace
 from lapkit.compare.speed_profile import Limits, speed_profile, time_along_s
 from lapkit.compare.standard import LinePart, Standard
 from lapkit.compare.stats import mean_interval
+from lapkit.curvature import path_length_m
 from lapkit.path.summary import Summary
 from lapkit.units import FloatArray
 
@@ -119,7 +120,7 @@ class _Way(NamedTuple):
 def _ridden(trace: CornerTrace, standard: Standard) -> _Way:
     """A lap's own way."""
     corner = standard.corner
-    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
+    length = path_length_m(trace.x_m, trace.y_m)
     ends = np.interp([corner.turn_in_m, corner.exit_m], trace.station_m, length)
     line = standard.line
     vertical = np.interp(trace.station_m, line.station_m, line.vertical_curvature_1pm)

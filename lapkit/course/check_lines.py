@@ -11,6 +11,7 @@ from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import MEETS_M, on_plane, station_line
 from lapkit.course.seams import PlacedSeam, seams_of
 from lapkit.course.stations import StationLine
+from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
@@ -198,7 +199,7 @@ def heights(survey: Survey) -> Iterator[Problem]:
             continue
         known = np.isfinite(line.height_m)
         x, y = on_plane(survey.plane, line)
-        length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])[known]
+        length = path_length_m(x, y)[known]
         if len(length) < 2:
             continue
         at = np.arange(length[0], length[-1] + _HEIGHT_STEP_M, _HEIGHT_STEP_M)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ def follow(line: StationLine, x: FloatArray, y: FloatArray) -> FloatArray:
     """Rough unwrapped stations of a path in time order, right to some metres; shape ``(n,)``."""
     if len(x) == 0:
         return np.zeros(0)
-    travelled = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    travelled = path_length_m(x, y)
     chosen = _thinned(travelled)
     at = np.stack([x[chosen], y[chosen]], axis=-1)
     legs = legs_near(line, at)

@@ -14,6 +14,7 @@ from functools import cached_property
 import numpy as np
 from scipy.spatial import cKDTree
 
+from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray
 
 STEP_M = 3.0
@@ -61,7 +62,7 @@ def sample(paths: Sequence[Path]) -> Samples:
     for number, path in enumerate(paths):
         ridden = 0.0
         for _, x, y, speed in _stretches(path):
-            along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+            along = path_length_m(x, y)
             at = np.arange(0.0, along[-1], STEP_M)
             if len(at) <= 2 * _CHORD:
                 continue

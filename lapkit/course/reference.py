@@ -10,6 +10,7 @@ from lapkit.course.plane import Plane
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine, Track
+from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -95,7 +96,7 @@ def station_line(plane: Plane, line: GeoLine, source: str, role: str) -> Station
 
 def _calmed(x: FloatArray, y: FloatArray, drawn: StationLine) -> StationLine:
     """A densely recorded line without its jitter; the same line when it has none."""
-    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    length = path_length_m(x, y)
     count = max(int(length[-1] / 2.0), 8)
     at = np.linspace(0.0, length[-1], count + 1)[: count if drawn.closed else None]
     points = np.stack([np.interp(at, length, x), np.interp(at, length, y)], axis=-1)

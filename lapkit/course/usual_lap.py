@@ -13,6 +13,7 @@ import pandas as pd
 
 from lapkit.course.passes import STEP_M, Samples, Template
 from lapkit.course.smoothing import Smooth, smooth_even
+from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
@@ -207,7 +208,7 @@ def _even(xy_m: FloatArray, speed: FloatArray, closed: bool) -> UsualLap:
     """Points and speeds at even steps of about :data:`STEP_M`."""
     ends = np.concatenate([xy_m, xy_m[:1]]) if closed else xy_m
     pace = np.concatenate([speed, speed[:1]]) if closed else speed
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ends, axis=0).T))])
+    along = path_length_m(*ends.T)
     steps = max(int(np.round(along[-1] / STEP_M)), 8)
     at = np.linspace(0.0, along[-1], steps + 1)[: steps if closed else None]
     even = np.stack([np.interp(at, along, axis) for axis in ends.T], axis=-1)

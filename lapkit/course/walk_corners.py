@@ -14,6 +14,7 @@ from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Turn
 from lapkit.course.walk_lines import DEGREE_DIGITS, Pass
 from lapkit.course.walk_spots import Spot
 from lapkit.course.walk_words import Described, Named, Thing
+from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray
 
 CLEAR_M = 1.5
@@ -92,7 +93,7 @@ def _along(reference: StationLine, cones: FloatArray) -> FloatArray:
     """Stations of a path from cone to cone, empty without two cones."""
     if len(cones) < 2:
         return np.zeros(0)
-    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(cones, axis=0).T))])
+    length = path_length_m(*cones.T)
     at = np.linspace(0.0, length[-1], max(int(length[-1] / 4.0), 2))
     return reference.follow(np.interp(at, length, cones[:, 0]), np.interp(at, length, cones[:, 1]))[
         0

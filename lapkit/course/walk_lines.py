@@ -11,6 +11,7 @@ from lapkit.course.plane import Plane
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
+from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -74,7 +75,7 @@ def first_line(walked: Pass) -> StationLine:
         TrackError: the recording has too few different places.
     """
     x, y, closed = _lap(walked.x_m, walked.y_m)
-    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    length = path_length_m(x, y)
     if closed:
         gap = np.hypot(x[0] - x[-1], y[0] - y[-1])
         x, y, length = np.append(x, x[0]), np.append(y, y[0]), np.append(length, length[-1] + gap)
@@ -95,7 +96,7 @@ def first_line(walked: Pass) -> StationLine:
 
 def _lap(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, bool]:
     """One lap of a recording, and whether it is closed."""
-    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    length = path_length_m(x, y)
     back = _returns(x, y, length)
     if len(back):
         span = length[back[:, 1]] - length[back[:, 0]]

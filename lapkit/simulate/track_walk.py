@@ -11,6 +11,7 @@ from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 from lapkit.course.course import Course, Profile
 from lapkit.course.reference import on_plane
 from lapkit.course.types import GeoLine, Track
+from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.simulate.bias import SlowBias, gauss_markov
 from lapkit.simulate.receiver import Receiver
@@ -43,7 +44,7 @@ class _Walker:
         """Move along points of shape ``(n, 2)`` from where he is."""
         if self.at:
             points = np.vstack([self.at[-1][-1:], points])
-        length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+        length = path_length_m(*points.T)
         along = np.arange(0.0, length[-1] + speed_mps, speed_mps)
         self._stay(np.stack([np.interp(along, length, axis) for axis in points.T], axis=-1))
 
