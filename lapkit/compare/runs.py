@@ -20,6 +20,7 @@ import pandas as pd
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.results import RunResult
 from lapkit.compare.stats import change_of, discoveries, moderated, spread_of
+from lapkit.compare.tables import timed_laps
 from lapkit.units import FloatArray
 
 COLUMNS = (
@@ -222,8 +223,8 @@ def all_changes(runs: Sequence[RunResult]) -> pd.DataFrame:
 
 def _measures(run: RunResult) -> dict[_Key, _Laps]:
     """(corner, marker, measure) → its values in the timed laps that could be judged."""
-    laps, corners, markers = (run.tables[name] for name in ("laps", "corners", "markers"))
-    timed = laps.loc[laps["kind"] == "timed", "lap"]
+    corners, markers = run.tables["corners"], run.tables["markers"]
+    timed = timed_laps(run.tables["laps"])["lap"]
     found: dict[_Key, _Laps] = {}
     in_corners = {name: _numbers(corners, name) for name in _CORNER}
     for (corner,), rows in _groups(corners, corners["lap"].isin(timed), "corner").items():

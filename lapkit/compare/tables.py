@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lapkit.splitter import Lap
+from lapkit.splitter import Lap, LapKind
 
 LAP_COLUMNS = (
     "rider", "session", "lap", "kind", "start_utc", "time_s", "time_sd_s", "distance_m", "samples",
@@ -133,6 +133,11 @@ def laps_table(laps: Sequence[Lap], rider: str, session: str, has_clock: bool) -
     return (
         pd.DataFrame(records, columns=list(LAP_COLUMNS)) if records else without_lines(LAP_COLUMNS)
     )
+
+
+def timed_laps(laps: pd.DataFrame) -> pd.DataFrame:
+    """The lines of a table of laps that are timed, from start line to start line."""
+    return laps[laps["kind"] == LapKind.TIMED.value]
 
 
 def _utc(time_s: float) -> str:

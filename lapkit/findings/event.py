@@ -12,6 +12,7 @@ import pandas as pd
 from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.standard import standards
+from lapkit.compare.tables import timed_laps
 from lapkit.counting import listed
 from lapkit.course.course import Course
 from lapkit.findings import sentences
@@ -174,8 +175,8 @@ def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
     inside: Counter[tuple[str, str]] = Counter()
     counted: Counter[tuple[str, str]] = Counter()
     for run in runs:
-        laps, seams = run.tables["laps"], run.tables["seams"]
-        timed = set(laps.loc[laps["kind"].astype(str) == "timed", "lap"].tolist())
+        seams = run.tables["seams"]
+        timed = set(timed_laps(run.tables["laps"])["lap"])
         lines = (seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
         for lap, corner, seam, call in zip(*lines, strict=True):
             if lap in timed:

@@ -12,6 +12,7 @@ from scipy.special import ndtr
 
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
+from lapkit.compare.tables import timed_laps
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
@@ -124,8 +125,7 @@ def _judged_laps(runs: Sequence[RunResult]) -> pd.DataFrame:
     """The lines of ``corners`` of timed laps that could be judged, with the number of their run, in time order."""
     found = []
     for number, run in enumerate(runs):
-        laps, corners = run.tables["laps"], run.tables["corners"]
-        timed = laps.loc[laps["kind"] == "timed", "lap"]
+        corners, timed = run.tables["corners"], timed_laps(run.tables["laps"])["lap"]
         judged = corners["lap"].isin(timed) & (corners["quality"] != "poor")
         found.append(corners[judged].assign(run=number))
     return pd.concat(found, ignore_index=True).sort_values(["run", "lap"], ignore_index=True)

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.compare.standard import standards
+from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, sentences, untold
@@ -92,7 +93,7 @@ def _not_used(event: EventReview) -> list[tuple[str, str, str, str]]:
 
 def _facts(event: EventReview, units: Units) -> list[str]:
     laps = event.tables["laps"]
-    timed = int((laps["kind"].astype(str) == "timed").sum())
+    timed = len(timed_laps(laps))
     start = laps["start_utc"].dropna().astype(str)
     when = [display.date_text(start.min())] if len(start) else []
     riders = counted(len(event.riders), "rider")

@@ -11,6 +11,7 @@ import pandas as pd
 
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
+from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, untold
@@ -127,8 +128,7 @@ def _by_corner(
     course: Course, tables: Mapping[str, pd.DataFrame]
 ) -> dict[str, dict[str, pd.DataFrame]]:
     """Table rows of the timed laps, corner by corner."""
-    laps = tables["laps"]
-    timed = laps.loc[laps["kind"].astype(str) == "timed", ["session", "lap"]]
+    timed = timed_laps(tables["laps"])[["session", "lap"]]
     found: dict[str, dict[str, pd.DataFrame]] = {c.name: {} for c in course.corners}
     for name in ("corners", "markers", "seams"):
         rows = tables[name].merge(timed, on=["session", "lap"])
@@ -217,7 +217,7 @@ def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], flo
 def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:
     """What stands under the rider's name."""
     laps = pd.concat([run.tables["laps"] for run in rider.runs], ignore_index=True)
-    timed = int((laps["kind"].astype(str) == "timed").sum())
+    timed = len(timed_laps(laps))
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from lapkit.compare.tables import timed_laps
 from lapkit.counting import listed
 from lapkit.course.course import Corner, CourseSeam
 from lapkit.reporter import words
@@ -39,8 +40,7 @@ def seam_grid(
             (:attr:`~lapkit.compare.standard.Standard.seams_to_mind`).
         tables: ``laps`` and ``seams`` of everybody.
     """
-    laps = tables["laps"]
-    timed = laps.loc[laps["kind"].astype(str) == "timed", ["rider", "session", "lap"]]
+    timed = timed_laps(tables["laps"])[["rider", "session", "lap"]]
     rows = tables["seams"].merge(timed, on=["rider", "session", "lap"])
     columns = (rows[c].astype(str) for c in ("rider", "corner", "seam", "call"))
     calls: dict[tuple[str, str, str], Counter[str]] = {}

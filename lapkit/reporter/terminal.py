@@ -86,8 +86,10 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
 
 def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     """What was written, what could not be used, the caution, and the page to open."""
+    from lapkit.compare.tables import timed_laps
+
     laps = event.tables["laps"]
-    timed = int((laps["kind"].astype(str) == "timed").sum())
+    timed = len(timed_laps(laps))
     riders = len(event.riders)
     lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
     lines += [
