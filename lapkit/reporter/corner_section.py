@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard, standards
 from lapkit.course.course import Corner, Course
+from lapkit.course.types import MarkerKind
 from lapkit.findings import Finding
 from lapkit.reporter import display, words
 from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
@@ -27,6 +28,8 @@ READ_EVERY_M = 4.0
 """Distance between the places at which the script can read a lap out, metres."""
 
 _FLATTEST_M = 999.0
+_MOST_CONES = 3
+_SHARE = "exit, share of the line’s"
 
 
 @dataclass(frozen=True)
@@ -42,6 +45,7 @@ class Picture:
     label: str
     head: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
+    main: tuple[str, ...] = ()
     own: str = ""
 
 
@@ -137,7 +141,14 @@ _TABLES = {
     "line": "Lanes and seams, lap by lap",
     "bend": "Radius, lean and speed, lap by lap",
 }
-Table = tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]
+
+
+class Table(NamedTuple):
+    """Head and rows of a table; ``main`` are the heads of the columns that a small screen shows first."""
+
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    main: tuple[str, ...] = ()
 
 
 def _by_lap(table: pd.DataFrame, key: str) -> dict[tuple[str, int], dict[str, Any]]:
@@ -161,7 +172,9 @@ def _cones(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> 
             for n in names
         )
         rows.append((session, str(lap), *cells))
-    return (head, tuple(rows)) if names else ((), ())
+    # As many as a small screen has room for, and of a longer corner its end.
+    main = head[-_MOST_CONES:] if len(names) > _MOST_CONES else ()
+    return Table(head, tuple(rows), main) if names else Table()
 
 
 def _lanes(standard: Standard, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
@@ -194,7 +207,12 @@ def _lanes(standard: Standard, tables: Mapping[str, pd.DataFrame], units: Units)
             for seam, c in zip(seams, called, strict=True)
         ]
         rows.append(tuple(cells))
-    return (tuple(head), tuple(rows)) if len(head) > 2 else ((), ())
+    # On a small screen where the exit was left, which is what the table is asked for most.
+    last = next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
+    main = {f"{last}: from the line, {units.length}", f"{last}: lane"}
+    main |= {f"exit: {s.name}" for s in standard.seams_to_mind[:1]}
+    shown = tuple(h for h in head if h in main)
+    return Table(tuple(head), tuple(rows), shown) if len(head) > 2 else Table()
 
 
 def _laps(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> Table:
@@ -202,7 +220,7 @@ def _laps(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> T
     lined = bool(tables["corners"]["line_exit_radius_min_m"].notna().any())
     m, v = units.length, units.speed
     head = ["Run", "Lap", f"tightest radius, {m}", f"exit radius, {m}"]
-    head += ["exit, share of the line’s"] if lined else []
+    head += [_SHARE] if lined else []
     head += [f"largest lean, {corner.turn}"]
     head += ["the line’s at this speed"] if lined else []
     head += [f"in, {v}", f"slowest, {v}", f"out, {v}", "seconds", "data"]
@@ -226,7 +244,8 @@ def _laps(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> T
             for x in (r.entry_speed_mps, r.slowest_mps, r.exit_speed_mps)
         ]
         rows.append((*cells, display.seconds_text(r.time_s), str(r.quality)))
-    return tuple(head), tuple(rows)
+    main = [h for h in head[3 : head.index(f"in, {v}")] if h != _SHARE]
+    return Table(tuple(head), tuple(rows), tuple(main))
 
 
 def _readings(

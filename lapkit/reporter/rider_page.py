@@ -158,7 +158,9 @@ def _told(
     if corner is not None and here:
         picture = _picture(course, corner, finding, number, here, units)
         table = next((p for p in section["pictures"] if p.kind == "plan"), picture)
-        picture = replace(picture, label=table.label, head=table.head, rows=table.rows)
+        picture = replace(
+            picture, label=table.label, head=table.head, rows=table.rows, main=table.main
+        )
     return {
         "kind": finding.kind.value,
         "corner": words.corner_name(finding.corner),

@@ -99,6 +99,32 @@ def test_a_phone_shows_every_column_of_every_table_at_once(browser, page):
     assert not hidden
 
 
+SEEN = (
+    "return [...document.querySelectorAll('table.brief')].map(t => [...t.rows].map(r => "
+    "[...r.cells].filter(c => c.offsetParent !== null && !c.matches(':empty')).length)[1])"
+)
+"""How many cells the first row of each table with columns that come first shows."""
+
+
+def test_a_phone_shows_the_columns_that_come_first_and_every_one_when_asked(browser, page):
+    see(browser, page, 1280)
+    opened = "document.querySelectorAll('details{}').forEach(d => d.open = true)"
+    browser.execute_script(opened.format(":not(.every)"))
+    every = browser.execute_script(SEEN)
+    see(browser, page, 390)
+    browser.execute_script(opened.format(":not(.every)"))
+    first = browser.execute_script(SEEN)
+    assert len(first) > 2 and max(first) <= 6
+    assert all(few < all_ for few, all_ in zip(first, every, strict=True))
+    sideways = browser.execute_script(
+        "return [...document.querySelectorAll('.scroll:has(.brief)')]"
+        ".filter(e => e.scrollWidth > e.clientWidth).map(e => e.getAttribute('aria-label'))"
+    )
+    assert not sideways
+    browser.execute_script(opened.format(".every"))
+    assert browser.execute_script(SEEN) == every
+
+
 def test_every_link_resolves(browser, page):
     see(browser, page)
     for link in browser.execute_script(
@@ -108,6 +134,12 @@ def test_every_link_resolves(browser, page):
         target = Path(url.removeprefix("file://"))
         assert target.is_file(), link
         assert not part or f'id="{part}"' in target.read_text(encoding="utf-8"), link
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_way_to_all_cautions_is_seen(browser, folder, width):
+    see(browser, folder / "rider-bo.html", width)
+    assert browser.find_element("css selector", ".heed a[href='#cautions']").is_displayed()
 
 
 def test_a_hostile_name_is_shown_and_does_not_run(browser, event, folder):

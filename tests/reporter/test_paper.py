@@ -38,14 +38,14 @@ def printed(folder, tmp_path_factory):
     """A function from a page and a size of paper to its PDF."""
     kept, room = {}, tmp_path_factory.mktemp("paper")
 
-    def pdf(name, paper):
-        if (name, paper) not in kept:
+    def pdf(name, paper, opened=False):
+        if (name, paper, opened) not in kept:
             (page,) = [p for p in folder.glob("*.html") if name in p.stem or name == _other(p)]
             sized = room / f"{len(kept)}.html"
             sized.write_text(
-                page.read_text("utf-8").replace(
-                    "</head>", f"<style>@page {{ size: {paper} }}</style></head>"
-                ),
+                page.read_text("utf-8")
+                .replace("</head>", f"<style>@page {{ size: {paper} }}</style></head>")
+                .replace("<details>", "<details open>" if opened else "<details>"),
                 encoding="utf-8",
             )
             out = sized.with_suffix(".pdf")
@@ -54,8 +54,8 @@ def printed(folder, tmp_path_factory):
                  f"--print-to-pdf={out}", sized.as_uri()],
                 check=True, capture_output=True, timeout=120,
             )  # fmt: skip
-            kept[name, paper] = out
-        return kept[name, paper]
+            kept[name, paper, opened] = out
+        return kept[name, paper, opened]
 
     return pdf
 
@@ -134,3 +134,21 @@ def test_a_corner_is_not_parted_from_its_pictures(printed, event, paper):
     (first,) = [text for text in texts if "Pulled straight" in text]
     assert first.count("Pulled straight") == first.count("Black dashes: what") == 1
     assert corners[0] in first
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_opened_tables_go_on_over_sheets_and_part_no_picture_from_its_title(printed, event, paper):
+    pdf = printed("rider-bo", paper, opened=True)
+    texts = texts_of(pdf)
+    assert min(filled(pdf)[:-1]) > 0.5
+    tables = 0
+    for text in texts:
+        heads = re.findall(r"^ *([^,\n]+), (?:left|right)(?: |$)", text, re.MULTILINE)
+        named = [c.name for c in event.course.corners if c.name in (h.strip() for h in heads)]
+        here = text.count("How far from the cones, lap by lap")
+        assert here == len(named) or text is texts[0]
+        tables += here
+        assert "Every column" not in text and "To the top" not in text
+    assert tables == len(event.course.corners)
+    # Every column is on paper, though a small screen shows some of them first.
+    assert sum(text.count("slowest") for text in texts) >= len(event.course.corners)
