@@ -82,13 +82,15 @@ def over_time(knots: Knots, over_s: float) -> Average:
     return partial(gaussian_filter1d, sigma=over_s / knots.spacing_s, mode="nearest")
 
 
-def over_laps(knots: Knots, path: FloatArray, line: StationLine, elsewhere: Average) -> Average:
-    """A mean over all laps within metres of a place of the course.
+def over_laps(knots: Knots, path: FloatArray, line: StationLine, own: Average) -> Average:
+    """A mean over all laps within metres of a place of the course, and no less than his own at the time.
+
+    A lap on which he rode more roughly than usual must not be smoothed into what he usually does.
 
     Args:
         path: about where the rider was, spline coefficients ``(coefficients, 2)``.
         line: along which places count.
-        elsewhere: the mean beside the course and where he hardly moves.
+        own: the mean over the moments nearby; alone it counts beside the course and where he hardly moves.
     """
     at, v = values(knots, path, knots.middle_s, 0, 1)
     station, aside = line.project(*at.T)
@@ -101,7 +103,12 @@ def over_laps(knots: Knots, path: FloatArray, line: StationLine, elsewhere: Aver
         return smooth(np.bincount(metre[riding], power[riding], minlength=metres))[metre]
 
     passes = np.where(riding, summed(np.ones(knots.intervals)), 1.0)
-    return lambda power: np.where(riding, summed(power) / passes, elsewhere(power))
+
+    def average(power: FloatArray) -> FloatArray:
+        alone = own(power)
+        return np.where(riding, np.maximum(summed(power) / passes, alone), alone)
+
+    return average
 
 
 def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
