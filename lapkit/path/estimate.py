@@ -100,6 +100,7 @@ def estimate(
     noise, knots = problem.find_noise(), problem.knots
     rough = Roughness.even(knots, problem.first, noise.roughness)
     solution = problem.solve(noise, rough)
+    # Once is enough: how roughly he rode moves the path too little to turn or lean it otherwise.
     problem.set_attitude(solution.path)
     problem.leave_out(problem.wild | problem.misfits(solution, noise))
     average = over_time(knots, _OVER_S[problem.has_velocity])
@@ -107,7 +108,6 @@ def estimate(
         average = over_laps(knots, solution.path, line, average)
     for turn in range(_ROUNDS):
         solution = problem.solve(noise, rough)
-        problem.set_attitude(solution.path)
         drawn = path_coefficients(draw(solution, _DRAWS, seed + turn))
         rough = rough.learned(knots, drawn, average)
     rough = rough.times(_ROUGHER)
