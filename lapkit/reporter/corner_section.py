@@ -36,7 +36,8 @@ _SHARE = "exit, share of the line’s"
 class Picture:
     """A picture with its caption and the table under it.
 
-    ``own`` is what its caption begins with that no other corner's has: on paper the rest stands once.
+    ``main`` are the heads of the columns that a small screen shows first. ``own`` is what the caption begins
+    with that no other corner's has: on paper the rest stands once.
     """
 
     kind: str

@@ -43,7 +43,11 @@ GLOSSARY = (
     ),
     ("Lean", "the lean from the vertical that balances speed and radius, held over {window}."),
     ("Lane", "the strip between two seams, counted 1, 2, 3 from the inside of the corner outward."),
-    ("Inside the seam", "the tyres ran on the inner side of it for more than half of the exit."),
+    (
+        "Inside the seam",
+        "the tyres ran on the inner side of it for more than half of the exit. Where the marker line runs "
+        "inside too, that is said beside it.",
+    ),
     (
         "Too close to call",
         "the log cannot tell which side of a seam it was with nine chances in ten.",

@@ -81,7 +81,7 @@ class Outcome:
     @property
     def first(self) -> Finding | None:
         """The first thing said to him, praise apart."""
-        return next((f for f in self.findings if f.kind is not Kind.WELL), None)
+        return next((f for f in self.findings if f.kind not in (Kind.WELL, Kind.FACT)), None)
 
 
 def cases(seed: int, each: int) -> Iterator[Case]:
@@ -157,7 +157,7 @@ def quiet_corners(each: Outcome, *, really: bool) -> list[bool]:
     Who means to ride a line rounds it off by as much as he has to roll the machine: in a quick S that alone
     takes him off it.
     """
-    named = {f.corner for f in each.findings if f.kind is not Kind.WELL}
+    named = {f.corner for f in each.findings if f.kind not in (Kind.WELL, Kind.FACT)}
     ratio = each.corners.groupby("corner")["exit_radius_ratio_true"].median()
     wide = each.markers.groupby(["corner", "marker"])["wide_of_line_m_true"].median().abs()
     on_line = (ratio >= TIGHTENED_BELOW) & (wide.groupby("corner").max() <= OFF_LINE_M)
@@ -239,7 +239,7 @@ def failures(each: Outcome) -> Iterator[str]:
         yield f"{case.name} on {case.course} {case.corner}: first was {said}"
     if case.on_line:
         for f in each.findings:
-            if f.kind is not Kind.WELL:
+            if f.kind not in (Kind.WELL, Kind.FACT):
                 yield f"{case.name} on {case.course}: {f.code} at {f.corner}: {f.text}"
 
 
