@@ -41,9 +41,11 @@ class Inputs:
     def job_keys(self, options: Options) -> list[str]:
         """What each entry's results depend on: its line, its log, the course, the options and the program."""
         program, asked = program_hash(), asdict(options)
-        shared = [self.given[what] for what in ("track", "line", "base")]
-        # A course found from the logs is another one when any of them changes.
-        of_course = [self.hashes.get(p, "") for p in (shared if shared[0] else self.hashes)]
+        files = [self.given[what] for what in ("track", "line", "base")]
+        if files[0] is None:
+            # A course found from the logs is another one when any of them changes.
+            files = list(self.hashes)
+        of_course = [self.hashes[path] if path else "" for path in files]
         keys = []
         for entry in self.entries:
             line = {k: v for k, v in asdict(entry).items() if k != "path"}

@@ -1,0 +1,65 @@
+"""What an event is measured from, read once."""
+
+import pytest
+
+from lapkit.inputs import event_inputs
+from lapkit.runs import Options
+
+RIDERS = "rider,session,file\nAda,1,a.csv\nBen,1,b.csv\nCy,1,../secret.csv\n"
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """Two logs, and a line that points out of the folder."""
+    (tmp_path / "secret.csv").write_text("not for you")
+    inside = tmp_path / "day"
+    inside.mkdir()
+    (inside / "riders.csv").write_text(RIDERS)
+    for name in ("a.csv", "b.csv", "track.geojson"):
+        (inside / name).write_text(name)
+    return inside
+
+
+def keys(folder, **given):
+    return event_inputs(folder, **given).job_keys(Options())
+
+
+def test_a_log_outside_the_folder_is_not_hashed(folder):
+    inputs = event_inputs(folder)
+    names = [path.name for path in inputs.hashes]
+    assert names == ["riders.csv", "track.geojson", "a.csv", "b.csv"]
+    assert all(inputs.hashes.values())
+
+
+def test_a_changed_log_is_another_job_and_leaves_the_others(folder):
+    before = keys(folder)
+    (folder / "b.csv").write_text("ridden again")
+    after = keys(folder)
+    assert [one == other for one, other in zip(before, after, strict=True)] == [True, False, True]
+
+
+def test_what_the_course_is_made_of_changes_every_job(folder, tmp_path):
+    known = [keys(folder), keys(folder, track=folder / "a.csv")]
+    known += [keys(folder, line=folder / "a.csv"), keys(folder, base=folder / "a.csv")]
+    (folder / "track.geojson").rename(tmp_path / "track.geojson")
+    # Found from the logs the course is another one when any of them changes.
+    known.append(keys(folder))
+    (folder / "b.csv").write_text("ridden again")
+    known.append(keys(folder))
+    for jobs in zip(*known, strict=True):
+        assert len(set(jobs)) == len(known)
+
+
+def test_the_record_says_what_was_given_as_what_and_what_was_there(folder, tmp_path):
+    inputs = event_inputs(folder, line=folder / "a.csv")
+    record = inputs.provenance(Options(), "metric")
+    assert (record["options"]["track"], record["options"]["line"]) == ("track.geojson", "a.csv")
+    assert record["options"]["base"] is None
+    assert record["inputs"] == {path.name: digest for path, digest in inputs.hashes.items()}
+
+
+def test_a_track_file_under_another_name_is_pointed_out(folder):
+    assert event_inputs(folder).notes == ()
+    (folder / "track.geojson").rename(folder / "Sunday.geojson")
+    (note,) = event_inputs(folder).notes
+    assert "Sunday.geojson is there" in note
