@@ -15,9 +15,9 @@ from typing import Any
 import pandas as pd
 
 from lapkit.cluster import workers_of
+from lapkit.compare.changes import all_changes
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult, Unusable, with_unusable
-from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table

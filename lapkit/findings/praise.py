@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from lapkit.compare.changes import changes
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunResult
-from lapkit.compare.runs import changes
 from lapkit.findings import sentences
 from lapkit.findings.evidence import Evidence
 from lapkit.findings.finding import Finding, Kind

@@ -8,8 +8,8 @@ from typing import Any
 
 import pandas as pd
 
+from lapkit.compare.changes import all_changes
 from lapkit.compare.results import RunResult, Unusable
-from lapkit.compare.runs import all_changes
 from lapkit.course.course import Course
 from lapkit.errors import no_such
 from lapkit.findings import EventFinding, Finding
@@ -23,7 +23,7 @@ class RiderReview:
     """One rider: his runs in time order and his findings, most urgent first.
 
     ``group`` is the riding group as the event folder names it (a novice is told nothing in seconds);
-    ``changes`` a table of :func:`~lapkit.compare.runs.all_changes`.
+    ``changes`` a table of :func:`~lapkit.compare.changes.all_changes`.
     """
 
     rider: str

@@ -19,9 +19,9 @@ import numpy as np
 import pandas as pd
 from shares import share
 
+from lapkit.compare.changes import changes
 from lapkit.compare.results import RunResult
 from lapkit.compare.run import measure_run
-from lapkit.compare.runs import changes
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe

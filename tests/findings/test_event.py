@@ -3,8 +3,8 @@ from dataclasses import replace
 
 import pytest
 
+from lapkit.compare.changes import all_changes
 from lapkit.compare.results import Unusable
-from lapkit.compare.runs import all_changes
 from lapkit.findings import Finding, find, find_event
 from lapkit.findings.sentences import SHORT
 from lapkit.findings.troubles import troubles

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from lapkit.compare.changes import all_changes
 from lapkit.compare.results import Unusable
 from lapkit.compare.run import measure_run
-from lapkit.compare.runs import all_changes
 from lapkit.findings import EventFinding, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from lapkit.compare.runs import all_changes
+from lapkit.compare.changes import all_changes
 
 
 def grown(rider, laps):

@@ -3,8 +3,8 @@ import pandas as pd
 import pytest
 from scipy.stats import ttest_ind
 
+from lapkit.compare.changes import COLUMNS, all_changes, changes
 from lapkit.compare.results import RunResult
-from lapkit.compare.runs import COLUMNS, all_changes, changes
 
 CORNERS = [f"corner {i}" for i in range(8)]
 
