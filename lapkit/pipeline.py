@@ -6,7 +6,7 @@ out. One rider's run is the unit of work, so the same function serves one log an
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict
 from pathlib import Path
@@ -65,7 +65,7 @@ def review(
     names = [entry.rider for entry in listed.values()]
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
-    entries = tuple(_entry(path, i, rider, listed) for i, path in enumerate(logs, 1))
+    entries = tuple(_entries(logs, rider, listed))
     given = {"track": track, "line": line, "base": base, "riders": riders}
     inputs = log_inputs(entries, entries[0].rider, given)
     course, measure = course_and_job(entries, track, line, base, options)
@@ -104,14 +104,16 @@ def event(
         return _gather(inputs, told, course, options, units)
 
 
-def _entry(path: Path, number: int, rider: str, listed: dict[str, Entry]) -> Entry:
-    known = listed.get(path.name)
-    if known is not None:
-        return Entry(
-            **{**asdict(known), "rider": safe_name(rider) or known.rider, "path": path, "fault": ""}
-        )
-    name = rider or path.name.split(".")[0] or "rider"
-    return Entry(safe_name(name), str(number), safe_name(path.name), path)
+def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iterator[Entry]:
+    """One rider's logs, each a run; by what ``riders.csv`` says of them, where it names them."""
+    name = safe_name(rider) or safe_name(logs[0].name.split(".")[0]) or "rider"
+    for number, path in enumerate(logs, 1):
+        known = listed.get(path.name)
+        if known is None:
+            yield Entry(name, str(number), safe_name(path.name), path)
+        else:
+            whose = safe_name(rider) or known.rider
+            yield Entry(**{**asdict(known), "rider": whose, "path": path, "fault": ""})
 
 
 def _counted(measured: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:

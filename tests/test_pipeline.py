@@ -85,3 +85,14 @@ def test_what_each_input_was_given_as_is_in_the_provenance():
     assert (options["track"], options["line"]) == ("track.geojson", "iska-2.csv")
     assert options["base"] is options["riders"] is None
     assert set(done.provenance["inputs"]) == {"track.geojson", "iska-1.csv", "iska-2.csv"}
+
+
+def test_the_logs_of_a_review_are_one_rider_s_runs_whatever_they_are_called(short, tmp_path):
+    second = tmp_path / "afternoon.csv"
+    lines = (sample_event() / "logs/iska-2.csv").read_text().splitlines(keepends=True)
+    second.write_text("".join(lines[:1200]))
+    done = review([short / "iska-1.csv", second], track=short / "track.geojson")
+    (rider,) = done.riders
+    assert (rider.rider, [run.session for run in rider.runs]) == ("iska-1", ["1", "2"])
+    named = review([short / "iska-1.csv", second], track=short / "track.geojson", rider="Iska")
+    assert [r.rider for r in named.riders] == ["Iska"]
