@@ -9,7 +9,9 @@ from urllib.parse import urldefrag, urljoin
 
 import pytest
 
+from lapkit.course import line_table
 from lapkit.reporter import write
+from lapkit.reporter.course_sheets import course_page
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
@@ -275,6 +277,24 @@ def test_every_text_is_sixteen_pixels_or_more(browser, page, width):
         """
     )
     assert not small
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_corner_sheet_has_its_title_beside_its_sign_and_fits_the_screen(
+    browser, event, tmp_path, width
+):
+    page = tmp_path / "sheets.html"
+    table = line_table(event.course)
+    page.write_text(course_page(event.course, table, "Ring", []), encoding="utf-8")
+    see(browser, page, width)
+    for title in browser.find_elements("css selector", ".sheet h2"):
+        sign, name = (title.find_element("css selector", s).rect for s in ("svg", "span"))
+        assert sign["x"] + sign["width"] <= name["x"]
+        assert sign["y"] < name["y"] + name["height"] / 2 < sign["y"] + sign["height"]
+    wide = browser.execute_script(
+        "const e = document.scrollingElement; return [e.scrollWidth, e.clientWidth]"
+    )
+    assert wide[0] <= wide[1]
 
 
 def test_the_reader_goes_away_when_done(browser, folder):
