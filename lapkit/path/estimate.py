@@ -50,7 +50,7 @@ _DRAWS = 8
 # levels found. How much rougher the estimate errs least, and how much rougher again its draws have to be
 # for 95 % intervals to hold, was measured over riders smooth and rough; it is one number for every receiver.
 _ROUGHER = 1.1
-_ROUGHER_DRAWS = 1.3
+_ROUGHER_DRAWS = 1.2
 _STRETCH_S = 150.0
 _FEWEST_FIXES = 50  # in a stretch that noise is told from
 _MOVING_MPS = 4.0
