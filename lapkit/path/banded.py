@@ -254,11 +254,19 @@ def path_band(knots: Knots, products: FloatArray, sums: FloatArray) -> FloatArra
     return band
 
 
+@lru_cache(maxsize=8)
+def _path_alone(knots: Knots, order: int) -> _Sum:
+    """What observing a derivative of the path contributes to the path alone."""
+    plain = knots.pieces(order)
+    return _Sum.of(_of_path(_product(plain, plain)), 2 * plain.shape[1] - 1)
+
+
 def one_axis(knots: Knots, places: Places, order: int, weight: FloatArray) -> FloatArray:
     """Upper band ``(6, coefficients)`` of observing one axis alone, without lift or wander."""
-    plain = knots.pieces(order)
-    products = _product(plain, plain)
-    return path_band(knots, products, places.sums(weight, products.shape[2]))
+    alone = _path_alone(knots, order)
+    band = np.zeros((SUPPORT, knots.coefficients))
+    alone.add(band, places.sums(weight, alone.matrix.shape[1]))
+    return band
 
 
 def one_axis_right(knots: Knots, places: Places, order: int, weighted: FloatArray) -> FloatArray:

@@ -32,6 +32,8 @@ from lapkit.units import GRAVITY_MPS2, FloatArray
 DRAWS = 32
 """How many paths are drawn."""
 
+_NEAR_M = 30.0  # beside the course its profile still counts
+
 
 @dataclass(frozen=True, eq=False)
 class RiddenPath:
@@ -157,16 +159,18 @@ def load_at(
     """Gravity that the wheels feel on the road's profile, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
 
     With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
-    without heights, and far from the course. ``near_m`` are the places' stations as far as they are known.
+    without heights, and far from the course. ``near_m`` are the places' stations where they are known to a few
+    metres, over which a profile hardly changes.
     """
     if course is None or course.profile is None:
         return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
     line = course.reference
-    station, offset = (
-        line.project(x_m, y_m) if near_m is None else line.project_near(x_m, y_m, near_m)
-    )
+    if near_m is None:
+        station, offset = line.project(x_m, y_m)
+        near = np.abs(offset) < _NEAR_M
+    else:
+        station, near = line.wrap(near_m), np.ones(np.shape(near_m), dtype=bool)
     grade, bend = course.profile.at(station)
-    near = np.abs(offset) < 30.0
     cos = 1.0 / np.hypot(1.0, grade)
 
     def load(speed_mps: FloatArray) -> FloatArray:
