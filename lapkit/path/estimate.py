@@ -107,7 +107,8 @@ def estimate(
     if line is not None:
         average = over_laps(knots, solution.path, line, average)
     for turn in range(_ROUNDS):
-        solution = problem.solve(noise, rough)
+        if turn:
+            solution = problem.solve(noise, rough)
         drawn = path_coefficients(draw(solution, _DRAWS, seed + turn))
         rough = rough.learned(knots, drawn, average)
     rough = rough.times(_ROUGHER)
