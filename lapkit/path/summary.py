@@ -7,8 +7,8 @@ out, by about a degree of lean where only positions were logged; the estimate is
 truth but has errors of its own, and over riders smooth and rough the two cancel to a tenth of
 that.
 
-Intervals are Student's, not percentiles: from some fifty draws a 2.5 % percentile is known to a
-fifth of itself, a standard deviation to a tenth, and curvature, lean and offset are near Gaussian.
+Intervals are Student's, not percentiles: from some thirty draws a 2.5 % percentile is known to a
+quarter of itself, a standard deviation to an eighth, and curvature, lean and offset are near Gaussian.
 """
 
 from __future__ import annotations
