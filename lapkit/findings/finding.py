@@ -71,3 +71,9 @@ class Finding:
     harm: float = 0.0
     what_if: WhatIf | None = None
     would_have: str = ""
+
+    @property
+    def left_off(self) -> bool:
+        """Whether it is a habit of an earlier run that the last one left off."""
+        told = self.kind is Kind.OTHER and not self.habit and self.harm == 0.0
+        return told or self.code == "mended"

@@ -233,9 +233,9 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
     """Tag, heading and sentence of a first screen without anything to work on."""
     why = untold(rider.runs, course)
     if not why:
-        # What was mended was off often and surely enough, in an earlier run.
-        mended = any(f.code == "mended" for f in rider.findings)
-        when = "In your last run nothing" if mended else "Nothing"
+        # What was left off was off often and surely enough, in an earlier run.
+        left_off = any(f.left_off for f in rider.findings)
+        when = "In your last run nothing" if left_off else "Nothing"
         said = f"{when} was off the coach’s line often enough and surely enough to be called."
         return "Nothing stands out", "No habit to work on", said
     heading = {

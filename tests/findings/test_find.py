@@ -170,6 +170,28 @@ def test_what_is_wholly_gone_is_praised_before_what_was_seen_once_more(run, cour
     assert [f.corner for f in praised] == ["Weir"]
 
 
+def test_no_praise_for_laps_that_lie_about_a_tolerance(run, course):
+    # Five laps beyond it, then two: the line itself moved by less than is sure.
+    first = run("1", laps=7).moved("Weir", "apex", 0.4).moved("Weir", "apex", 1.1, range(1, 6))
+    last = run("2", laps=7, seed=1).moved("Weir", "apex", 0.4).moved("Weir", "apex", 1.1, [1, 2])
+    found = find([first.result(), last.result()], course)
+    assert found[0].text == (
+        "No longer a habit: wide of the apex cone, in 5 of 7 laps of run 1 and in 2 of 7 laps of run 2."
+    )
+    assert found[0].left_off
+    assert found[-1].kind is Kind.WELL
+    assert not any(f.code == "mended" for f in found)
+
+
+@pytest.mark.parametrize(("run_2_m", "praised"), [(0.0, True), (4.0, False)])
+def test_a_cone_is_mended_where_the_line_surely_came_nearer(run, course, run_2_m, praised):
+    # Outside of the seam again and on the line, or as far beyond it.
+    first = run("1").moved("Weir", "exit", -2.0)
+    last = run("2", seed=1).moved("Weir", "exit", run_2_m)
+    found = find([first.result(), last.result()], course)
+    assert any(f.code == "mended" for f in found) is praised
+
+
 def test_a_lapse_of_several_laps_says_in_which_run_they_were(run, course):
     for seen, told in ((2, True), (1, False)):
         far = {**TIGHT, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}

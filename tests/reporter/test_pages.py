@@ -277,10 +277,11 @@ def test_what_was_mended_is_not_said_never_to_have_been_off(event):
     rider = event.riders[1]
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
     told = "In your last run nothing was off the coach’s line"
-    for code, said in (("mended", True), ("on_line", False)):
-        page = rider_page(
-            event, replace(rider, findings=(replace(well, code=code),)), units="metric"
-        )
+    was = replace(well, kind=Kind.OTHER, code="apex_missed", harm=0.0)
+    lapse = replace(was, harm=0.1)
+    mended, on_line = replace(well, code="mended"), replace(well, code="on_line")
+    for found, said in ((mended, True), (was, True), (on_line, False), (lapse, False)):
+        page = rider_page(event, replace(rider, findings=(found,)), units="metric")
         assert (told in page.html) is said
         assert ("Nothing was off the coach’s line" in page.html) is not said
 
