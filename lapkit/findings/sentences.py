@@ -52,19 +52,20 @@ TEXTS: dict[str, str] = {
 
 DETAILS: dict[str, str] = {
     "radius": "The exit’s tightest radius is {radius} where the marker line keeps {line_radius}.",
-    "lean": "It takes {lean} more lean to the {turn} than the marker line would at that speed.",
-    "lean_took": "It took {lean} more lean to the {turn} than the marker line would have at that speed.",
+    "lean": "At the exit it takes {lean} more lean to the {turn} than the marker line would at that speed.",
+    "lean_took": "At the exit it took {lean} more lean to the {turn} than the marker line would have at that "
+    "speed.",
     "off_camber": "The road falls away by {camber} there: to the tyres it is that much more lean again.",
     "with_it": "What comes with it: {others}.",
     "also_at": "The same at {corners}.",
     "runs": "It was so {runs}.",
     "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
-    "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}.",
+    "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}.",
     "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
     "most_missed": "Of all cones this one is missed most, counted first by laps and then by metres.",
     "nothing_to_work_on": "Nothing to work on: ask why, and the cones are worth a look.",
     "ask_why": "That is no fault: ask why, and the cones are worth a look.",
-    "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}: that is "
+    "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is "
     "margin. Ridden there with the lean and drive that were used, it would have been {speed} more at the "
     "slowest point and {seconds} less over the corner. That is arithmetic and no advice.",
     "sure": "How sure: {sure}.",

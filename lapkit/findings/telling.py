@@ -141,10 +141,12 @@ class Teller:
         if tighter and judgement.code in _WHAT_IF and judgement.code != "exit_tightened":
             told.append(DETAILS["radius"].format(**self._facts(judgement)))
         added = judgement.typical(judgement.added_deg)
-        saved = None if found is None else self._saved(judgement, found)
+        saved, where = (None, "") if found is None else self._saved(judgement, found)
         if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
             lean = sentences.between_degrees(saved.lo, saved.hi)
-            told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value))
+            told.append(
+                DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value, where=where)
+            )
         elif judgement.code not in _IN_DEGREES and added >= _LEAST_LEAN_DEG:
             lean, took = sentences.degrees(added), "lean_took" if judgement.mended else "lean"
             told.append(DETAILS[took].format(lean=lean, turn=e.corner.turn.value))
@@ -187,10 +189,14 @@ class Teller:
         return [DETAILS["than_at_apex"].format(radius=radius)]
 
     @staticmethod
-    def _saved(judgement: Judgement, found: WhatIf) -> Summary:
-        """Lean that the marker line would have saved, in the part of the corner that it is about."""
-        at_exit = _ABOUT.get(judgement.code) == "exit"
-        return found.exit_lean_saved_deg if at_exit else found.lean_saved_deg
+    def _saved(judgement: Judgement, found: WhatIf) -> tuple[Summary, str]:
+        """Lean that the marker line would have saved, in the part of the corner that it is about; and where.
+
+        At the exit it may save lean that it asks for earlier in the corner, so that is said.
+        """
+        if _ABOUT.get(judgement.code) == "exit":
+            return found.exit_lean_saved_deg, " at the exit"
+        return found.lean_saved_deg, ""
 
     def _would_have(self, judgement: Judgement, found: WhatIf) -> str:
         """The lean that the marker line would have saved, then what it would have carried.
@@ -199,7 +205,8 @@ class Teller:
         done: nothing is told. Nor is it where no lean would have been saved: speed alone is nothing that
         a coach has to say.
         """
-        gain, seconds, saved = found.slowest_gain_mps, found.seconds, self._saved(judgement, found)
+        gain, seconds = found.slowest_gain_mps, found.seconds
+        saved, where = self._saved(judgement, found)
         slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))
         clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
         if not clear or saved.lo < _LEAST_LEAN_DEG or NOVICE in self.group.lower():
@@ -207,6 +214,7 @@ class Teller:
         return DETAILS["would_have"].format(
             lean=sentences.between_degrees(saved.lo, saved.hi),
             turn=judgement.evidence.corner.turn.value,
+            where=where,
             speed=sentences.between_speeds(gain.lo, gain.hi, self.units),
             seconds=sentences.between_seconds(seconds.lo, seconds.hi),
         )

@@ -143,8 +143,8 @@ def test_what_was_mended_is_praised_and_told_last(run, course):
         ("mended", Kind.WELL),
     ]
     assert "in all 6 laps of run 1 and in none of 6 laps of run 2" in found[0].text
-    assert not any(d.startswith(("It takes", "How sure: ")) for d in found[0].details)
-    assert any(d.startswith("It took 6° more lean") for d in found[0].details)
+    assert not any(d.startswith(("At the exit it takes", "How sure: ")) for d in found[0].details)
+    assert any(d.startswith("At the exit it took 6° more lean") for d in found[0].details)
     # The picture shows how it is ridden now.
     assert (found[0].session, found[0].lap) == ("2", 6)
     assert found[1].text == (
@@ -168,6 +168,17 @@ def test_what_is_wholly_gone_is_praised_before_what_was_seen_once_more(run, cour
     last = run("2", seed=1).corner("Barn", [1], **TIGHT)
     praised = [f for f in find([first.result(), last.result()], course) if f.code == "mended"]
     assert [f.corner for f in praised] == ["Weir"]
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"), [(TIGHT, "to the left at the exit."), (EARLY, "to the left.")]
+)
+def test_lean_that_the_line_saves_is_told_where_it_saves_it(run, course, monkeypatch, fault, said):
+    found = WhatIf(about(3.0, 5.0), about(3.0, 5.0), about(1.2, 1.4), about(0.1, 0.3))
+    monkeypatch.setattr("lapkit.findings.telling.what_if", lambda *_: found)
+    work = find([run().corner("Barn", **fault).result()], course)[0]
+    (told,) = [d for d in work.details if "less lean" in d]
+    assert told.endswith(said)
 
 
 def test_no_praise_for_laps_that_lie_about_a_tolerance(run, course):
@@ -462,7 +473,8 @@ def test_speed_that_was_not_carried_is_told_beside_the_tables_and_after_the_lean
         assert work.would_have == ""
         return
     assert work.would_have.startswith(
-        "On the marker line the same speeds would have taken 3 to 5° less lean to the left: that is margin."
+        "On the marker line the same speeds would have taken 3 to 5° less lean to the left at the exit: "
+        "that is margin."
     )
     assert "it would have been 4 to 5 km/h more" in work.would_have
     assert "0.1 to 0.3 s less" in work.would_have

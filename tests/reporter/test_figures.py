@@ -1,9 +1,12 @@
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from lapkit.course.types import Hazard
 from lapkit.reporter.figures import (
@@ -18,6 +21,7 @@ from lapkit.reporter.figures import (
 from lapkit.reporter.figures.along import leaves_the_panels
 from lapkit.reporter.figures.style import ACCENT, GREY
 from lapkit.reporter.figures.view import apart, upright
+from lapkit.simulate.courses import course_named
 from lapkit.units import Units
 
 DRAWINGS = (overhead, straightened, along)
@@ -187,6 +191,29 @@ def test_names_that_would_lie_on_each_other_move_apart():
 def test_the_map_names_every_corner(event):
     svg = drawn(course_map(event.course))
     assert all(f">{c.name}<" in svg for c in event.course.corners)
+
+
+@pytest.mark.parametrize(
+    ("name", "crowded"), [("flowing", ()), ("twisty", ()), ("sample", ("Kiln Square",))]
+)
+def test_a_name_on_the_map_stands_nearest_to_its_own_corner(name, crowded):
+    course, _ = course_named(Path(name))
+    figure = course_map(course)
+    figure.canvas.draw()
+    arcs = next(a for a in figure.findobj(LineCollection) if a.get_linewidth()[0] == 6.0)
+    arcs = [arcs.get_transform().transform(path.vertices) for path in arcs.get_paths()]
+    for number, corner in enumerate(course.corners):
+        if corner.name in crowded:
+            continue
+        (word,) = [t for t in figure.findobj(Text) if t.get_text() == corner.name]
+        low, high = word.get_window_extent().get_points()
+        middle = 0.5 * (low + high)
+        # From the word's nearest end and from its middle.
+        away = [
+            np.hypot(*(arc - np.clip(arc, low, high)).T).min() + np.hypot(*(arc - middle).T).min()
+            for arc in arcs
+        ]
+        assert np.argmin(away) == number, corner.name
 
 
 def test_icons_are_numbers_only(event):
