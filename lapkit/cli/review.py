@@ -40,9 +40,12 @@ def command(
     from lapkit.pipeline import review
     from lapkit.reporter import write
     from lapkit.reporter.output import refuse_early
+    from lapkit.reporter.tables import require_parquet
     from lapkit.reporter.terminal import done_text
 
     refuse_early(out, logs)
+    if parquet:
+        require_parquet()
     read = options.read_options(columns, max_size, trace)
     result = review(
         logs,

@@ -140,7 +140,7 @@ def _near_line(
     on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = "on_line" if on_line else "near_line"
     text = TEXTS[code].format(size=sentences.metres(max(size, 0.1), units))
-    return _well(e, code, size, text, runs)
+    return _well(e, code, size, text, runs, lap=_typical(e, [m.name for m in e.corner.markers]))
 
 
 def _at_cone(
@@ -160,7 +160,7 @@ def _at_cone(
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
     station_m = next(m.station_m for m in e.corner.markers if m.name == marker)
-    return _well(e, "at_cone", size, text, runs, marker, station_m)
+    return _well(e, "at_cone", size, text, runs, marker, station_m, _typical(e, [marker]))
 
 
 def _steady(
@@ -194,6 +194,15 @@ def _farthest_m(e: Evidence) -> float:
     return max(known) if known else float("nan")
 
 
+def _typical(e: Evidence, markers: Sequence[str]) -> int:
+    """Index of the lap that is middling in how far it passes from the line: what the usual lap is praised for."""
+    away = np.abs([e.markers[name]["wide_of_line_m"] for name in markers])
+    farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
+    known = np.flatnonzero(np.isfinite(farthest))
+    order = known[np.argsort(farthest[known], kind="stable")]
+    return int(order[(len(order) - 1) // 2])
+
+
 def _well(
     e: Evidence,
     code: str,
@@ -202,9 +211,9 @@ def _well(
     runs: Sequence[RunResult],
     marker: str = "",
     station_m: float | None = None,
+    lap: int = -1,
 ) -> Finding:
-    """The finding, at a place of its own or else at the last apex."""
-    last = e.count - 1
+    """The finding, at a place of its own or else at the last apex; shown by the last lap or by another."""
     return Finding(
         rider=e.rider,
         corner=e.corner.name,
@@ -217,6 +226,6 @@ def _well(
         kind=Kind.WELL,
         station_m=e.corner.last_apex_m if station_m is None else station_m,
         marker=marker,
-        lap=int(e.laps["lap"].iloc[last]),
-        session=runs[int(e.run[last])].session,
+        lap=int(e.laps["lap"].iloc[lap]),
+        session=runs[int(e.run[lap])].session,
     )

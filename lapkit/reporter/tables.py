@@ -8,6 +8,7 @@ import json
 import math
 from collections.abc import Iterator
 from functools import lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -124,14 +125,22 @@ def _harmless(text: str) -> str:
     return "'" + text if text.lstrip().startswith(_FORMULA) else text
 
 
-def _write_parquet(table: pd.DataFrame, path: Path) -> None:
-    try:
-        table.to_parquet(path, index=False)
-    except ImportError:
+def require_parquet() -> None:
+    """Say before the work, too, that Parquet cannot be written here.
+
+    Raises:
+        OutputError: the extra is not installed.
+    """
+    if find_spec("pyarrow") is None:
         raise OutputError(
             "writing Parquet needs the parquet extra",
             remedy="Install it: pip install 'lapkit[parquet]'.",
-        ) from None
+        )
+
+
+def _write_parquet(table: pd.DataFrame, path: Path) -> None:
+    require_parquet()
+    table.to_parquet(path, index=False)
 
 
 def _rows(table: pd.DataFrame) -> list[tuple[Any, ...]]:

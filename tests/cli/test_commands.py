@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from lapkit.cli import COMMANDS, group
-from lapkit.errors import LogError, OptionError
+from lapkit.errors import LogError, OptionError, OutputError
 from lapkit.reporter.terminal import laps_text
 from lapkit.sample import sample_event
 from lapkit.simulate.courses import built_in
@@ -78,6 +78,18 @@ def test_an_empty_folder_is_no_event(tmp_path):
     assert done.returncode == 1
     assert "riders.csv" in done.stderr
     assert not (tmp_path.parent / "out").exists()
+
+
+@pytest.mark.parametrize("command", ["event", "review"])
+def test_parquet_that_cannot_be_written_is_told_before_the_work(monkeypatch, tmp_path, command):
+    monkeypatch.setattr("lapkit.reporter.tables.find_spec", lambda _: None)
+    monkeypatch.setattr("lapkit.rerun.write_event", lambda *_, **__: pytest.fail("measured"))
+    monkeypatch.setattr("lapkit.pipeline.review", lambda *_, **__: pytest.fail("measured"))
+    given = sample_event() if command == "event" else sample_event() / "logs" / "iska-1.csv"
+    out = ["--out", str(tmp_path / "out"), "--parquet"]
+    result = CliRunner().invoke(group, [command, str(given), *out])
+    assert isinstance(result.exception, OutputError)
+    assert "pip install" in str(result.exception)
 
 
 def test_linear_algebra_is_told_to_use_one_thread_before_numpy_comes():

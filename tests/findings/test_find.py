@@ -27,6 +27,18 @@ def test_a_rider_on_the_line_is_told_what_he_does_well_and_nothing_else(run, cou
     assert "On the marker line" in found[0].text
 
 
+def test_what_the_usual_lap_does_well_is_shown_by_such_a_lap(run, course):
+    # Of six laps at Weir the last is the furthest off.
+    ride = run(scatter_m=0.0)
+    for lap, wide_m in enumerate((0.1, 0.4, 0.2, 0.3, 0.15, 0.8), start=1):
+        ride.moved("Weir", "apex", wide_m, [lap])
+    for name in ("Birch", "Quarry", "Barn"):
+        ride.moved(name, "apex", 0.45)
+    (well,) = find([ride.result()], course)
+    assert (well.corner, well.code) == ("Weir", "on_line")
+    assert well.lap == 3
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_ordinary_scatter_is_no_finding(run, course, seed):
     # Half a metre from lap to lap, offsets of a quarter: two runs of six laps, four corners.
