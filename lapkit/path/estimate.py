@@ -44,7 +44,7 @@ LoadAt = Callable[[FloatArray, FloatArray], Load]
 T = TypeVar("T", Observed, Attitude)
 
 # How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of eight
-# draws find the levels (a fourth round, or more draws, moved no error by a hundredth of itself).
+# draws find the levels (a fourth round, or more draws, moved no error by more than a fiftieth of itself).
 _OVER_S = {True: 0.5, False: 1.0}
 _ROUNDS = 3
 _DRAWS = 8
