@@ -15,7 +15,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.cluster import workers_of
-from lapkit.compare.changes import all_changes
+from lapkit.compare.changes import Between
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult, Unusable, with_unusable
 from lapkit.course.course import Course
@@ -177,14 +177,15 @@ def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> Even
 
 def _reviewed(entry: Entry, runs: Sequence[RunResult], course: Course, units: str) -> RiderReview:
     """A rider's runs with what there is to say of them; ``entry`` is his first line of ``riders.csv``."""
+    between = Between(runs)
     return RiderReview(
         rider=runs[0].rider,
         group=entry.group,
-        runs=tuple(runs),
-        findings=find(tuple(runs), course, entry.group, units=units),
+        runs=between.runs,
+        findings=find(between.runs, course, entry.group, units=units, between=between),
         bike=entry.bike,
         note=entry.note,
-        changes=all_changes(runs),
+        changes=between.every(),
     )
 
 

@@ -126,20 +126,10 @@ class _Pair:
 _Key = tuple[str, str, str]
 
 
-def changes(before: RunResult, after: RunResult) -> pd.DataFrame:
-    """Every measure's change at every corner from one run to another of the same rider.
-
-    ``change`` has the measure's unit, with the ends of its 95 % interval; a change of line is what
-    is left of it when the shift that all other corners show is taken out. ``found`` says which are
-    to be reported, by :data:`RATES` and :data:`WORTH`.
-    """
-    return _changes(before, after, _measures(before), _measures(after))
-
-
 def _changes(
     before: RunResult, after: RunResult, earlier: dict[_Key, _Laps], later: dict[_Key, _Laps]
 ) -> pd.DataFrame:
-    """The same for runs whose measures are at hand."""
+    """Every measure's change at every corner from one run to another of the same rider."""
     pairs = {
         key: _Pair(key[2], old, later[key])
         for key, old in earlier.items()
@@ -210,15 +200,37 @@ def _offsets_between(pairs: dict[_Key, _Pair], variance: FloatArray) -> dict[str
     }
 
 
-def all_changes(runs: Sequence[RunResult]) -> pd.DataFrame:
-    """Changes from each of a rider's runs to the next, in time order, and from first to last."""
-    measured = [(run, _measures(run)) for run in runs]
-    pairs = list(pairwise(measured))
-    if len(runs) > 2:
-        pairs.append((measured[0], measured[-1]))
-    frames = [_changes(before[0], after[0], before[1], after[1]) for before, after in pairs]
-    full = [frame for frame in frames if len(frame)]
-    return pd.concat(full, ignore_index=True) if full else pd.DataFrame(columns=list(COLUMNS))
+class Between:
+    """What changed between any two of a rider's runs, each pair worked out once, when it is asked for."""
+
+    def __init__(self, runs: Sequence[RunResult]) -> None:
+        self.runs = tuple(runs)
+        self._tables: dict[tuple[int, int], pd.DataFrame] = {}
+
+    @cached_property
+    def _measured(self) -> list[dict[_Key, _Laps]]:
+        return [_measures(run) for run in self.runs]
+
+    def table(self, earlier: int, later: int) -> pd.DataFrame:
+        """Every measure's change at every corner from one run to another, by their places in time order.
+
+        ``change`` has the measure's unit, with the ends of its 95 % interval; a change of line is what
+        is left of it when the shift that all other corners show is taken out. ``found`` says which are
+        to be reported, by :data:`RATES` and :data:`WORTH`.
+        """
+        pair = earlier, later
+        if pair not in self._tables:
+            before, after = (self.runs[i] for i in pair)
+            self._tables[pair] = _changes(before, after, *(self._measured[i] for i in pair))
+        return self._tables[pair]
+
+    def every(self) -> pd.DataFrame:
+        """Changes from each run to the next, in time order, and from first to last, as one table."""
+        pairs = list(pairwise(range(len(self.runs))))
+        if len(self.runs) > 2:
+            pairs.append((0, len(self.runs) - 1))
+        full = [table for pair in pairs if len(table := self.table(*pair))]
+        return pd.concat(full, ignore_index=True) if full else pd.DataFrame(columns=list(COLUMNS))
 
 
 def _measures(run: RunResult) -> dict[_Key, _Laps]:

@@ -58,7 +58,7 @@ def find_event(
     Args:
         findings: rider → what was found for him.
         runs: rider → his runs in time order.
-        changes: rider → what changed between them, a table of :func:`~lapkit.compare.changes.all_changes`.
+        changes: rider → what changed between them, a table of :meth:`~lapkit.compare.changes.Between.every`.
         groups: rider → his group.
         course: what they rode.
         unusable: logs that could not be used.

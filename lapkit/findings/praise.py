@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lapkit.compare.changes import LINE, changes
+from lapkit.compare.changes import LINE, Between
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunResult
 from lapkit.findings import sentences
@@ -37,7 +37,7 @@ _SURELY = 1.96  # standard deviations to either end of a 95 % interval
 def done_well(
     evidence: Sequence[Evidence],
     judged: Sequence[Judgement],
-    runs: Sequence[RunResult],
+    between: Between,
     units: Units,
 ) -> list[Finding]:
     """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
@@ -48,9 +48,10 @@ def done_well(
     known = [e for e in evidence if e.count]
     if not known:
         return []
+    runs = between.runs
     well = (
-        _mended(judged, runs)
-        or _opened(known, runs, units)
+        _mended(judged, between)
+        or _opened(known, between, units)
         or _near_line(known, judged, runs, units)
         or _at_cone(known, runs, units)
         or _steady(known, runs, units)
@@ -58,16 +59,17 @@ def done_well(
     return [well] if well else []
 
 
-def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding | None:
+def _mended(judged: Sequence[Judgement], between: Between) -> Finding | None:
     """A habit left off, where the change between the runs is sure.
 
     A tolerance that laps lie about is passed by more of them in one run than in another by chance, or
     because the two runs' position offsets differ: counted laps alone are no reason for praise.
     """
-    mended = [j for j in judged if j.mended and _surely_mended(j, runs)]
+    mended = [j for j in judged if j.mended and _surely_mended(j, between)]
     if not mended:
         return None
     best = max(mended, key=lambda j: (not j.in_last_run, j.share * harm(j)))
+    runs = between.runs
     parts = sentences.by_run(best.seen, best.evidence.run, [run.session for run in runs])
     text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
     return _well(
@@ -75,14 +77,15 @@ def _mended(judged: Sequence[Judgement], runs: Sequence[RunResult]) -> Finding |
     )
 
 
-def _surely_mended(judgement: Judgement, runs: Sequence[RunResult]) -> bool:
+def _surely_mended(judgement: Judgement, between: Between) -> bool:
     """Whether its measure surely changed for the better since the run that showed it most."""
     measure = _MENDS.get(judgement.code)
     if measure is None:
         return False
-    of_run = [judgement.seen[judgement.evidence.run == number] for number in range(len(runs) - 1)]
+    last = len(between.runs) - 1
+    of_run = [judgement.seen[judgement.evidence.run == number] for number in range(last)]
     shown = int(np.argmax([float(np.mean(seen)) if len(seen) else 0.0 for seen in of_run]))
-    table = changes(runs[shown], runs[-1])
+    table = between.table(shown, last)
     here = table["found"] & (table["corner"] == judgement.evidence.corner.name)
     here &= table["marker"] == (judgement.at_cone if measure == LINE else "")
     table = table[here & (table["measure"] == measure)]
@@ -92,13 +95,12 @@ def _surely_mended(judgement: Judgement, runs: Sequence[RunResult]) -> bool:
     return bool((np.abs(before + change) < np.abs(before)).any())
 
 
-def _opened(
-    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
-) -> Finding | None:
+def _opened(evidence: Sequence[Evidence], between: Between, units: Units) -> Finding | None:
     """An exit that is surely wider in the last run than in the first."""
+    runs = between.runs
     if len(runs) < 2:
         return None
-    table = changes(runs[0], runs[-1])
+    table = between.table(0, len(runs) - 1)
     table = table[table["found"] & (table["measure"] == "exit_radius_min_m")]
     table = table[table["change"] > 0.0]
     for row in table.sort_values("p").itertuples():

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import pandas as pd
 
+from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult
 from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
@@ -31,7 +32,12 @@ MINDED = 2
 
 
 def find(
-    runs: Sequence[RunResult], course: Course, group: str = "", *, units: str = "metric"
+    runs: Sequence[RunResult],
+    course: Course,
+    group: str = "",
+    *,
+    units: str = "metric",
+    between: Between | None = None,
 ) -> tuple[Finding, ...]:
     """What to say to one rider, most urgent first; one finding of kind ``well`` comes last.
 
@@ -40,6 +46,7 @@ def find(
         course: what they were ridden on.
         group: his riding group; a novice is told nothing in seconds.
         units: ``metric`` or ``us``.
+        between: what changed between these runs, where that is at hand.
 
     Raises:
         OptionError: there are no such units.
@@ -63,7 +70,7 @@ def find(
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
     quiet = {fact.evidence.corner.name for fact in facts}
     praised = [e for e in evidence if e.corner.name not in quiet]
-    return (*found, *done_well(praised or evidence, judged, runs, shown))
+    return (*found, *done_well(praised or evidence, judged, between or Between(runs), shown))
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

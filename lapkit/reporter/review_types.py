@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Any
 
 import pandas as pd
 
-from lapkit.compare.changes import all_changes
+from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import no_such
@@ -23,7 +22,7 @@ class RiderReview:
     """One rider: his runs in time order and his findings, most urgent first.
 
     ``group`` is the riding group as the event folder names it (a novice is told nothing in seconds);
-    ``changes`` a table of :func:`~lapkit.compare.changes.all_changes`.
+    ``changes`` a table of :meth:`~lapkit.compare.changes.Between.every`.
     """
 
     rider: str
@@ -32,7 +31,7 @@ class RiderReview:
     findings: tuple[Finding, ...]
     bike: str = ""
     note: str = ""
-    changes: pd.DataFrame = field(default_factory=partial(all_changes, ()))
+    changes: pd.DataFrame = field(default_factory=Between(()).every)
 
 
 @dataclass(frozen=True, eq=False)

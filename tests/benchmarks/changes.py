@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 from shares import share
 
-from lapkit.compare.changes import changes
+from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult
 from lapkit.compare.run import measure_run
 from lapkit.path.ridden import ride_path
@@ -70,8 +70,8 @@ class Outcome:
     truths: tuple[Truth, Truth]
 
     def reported(self) -> pd.DataFrame:
-        """Lines of :func:`changes` that are to be reported."""
-        table = changes(*self.results)
+        """Changes that are to be reported."""
+        table = Between(self.results).table(0, 1)
         return table[table["found"].astype(bool)]
 
     @property

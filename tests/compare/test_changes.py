@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 from scipy.stats import ttest_ind
 
-from lapkit.compare.changes import COLUMNS, all_changes, changes
+from lapkit.compare.changes import COLUMNS, Between
 from lapkit.compare.results import RunResult
 
 CORNERS = [f"corner {i}" for i in range(8)]
@@ -53,6 +53,11 @@ def run(
         "usual": pd.DataFrame(usual),
     }
     return RunResult("Bea", session, tables, ())
+
+
+def changes(before, after):
+    """What changed from one run to another."""
+    return Between((before, after)).table(0, 1)
 
 
 def test_a_change_of_radius_is_found_with_its_interval():
@@ -142,10 +147,10 @@ def test_only_timed_laps_that_could_be_judged_count():
 
 def test_runs_are_compared_in_time_order_and_end_to_end():
     rng = np.random.default_rng(5)
-    table = all_changes([run(name, rng) for name in ("1", "2", "3")])
+    table = Between([run(name, rng) for name in ("1", "2", "3")]).every()
     pairs = table[["session_before", "session_after"]].drop_duplicates().values.tolist()
     assert pairs == [["1", "2"], ["2", "3"], ["1", "3"]]
-    assert list(all_changes([run("1", rng)]).columns) == list(COLUMNS)
+    assert list(Between([run("1", rng)]).every().columns) == list(COLUMNS)
 
 
 def test_a_change_too_small_for_a_word_is_not_reported_however_sure():
@@ -173,3 +178,12 @@ def test_a_change_too_small_for_a_word_makes_no_other_easier_to_report():
     assert (table["p"].iloc[:6] < 1e-4).all()
     assert 0.02 / 8 < table.loc["corner 7", "p"] < 0.02 * 7 / 8
     assert not table["found"].any()
+
+
+def test_a_pair_of_runs_is_worked_out_once():
+    rng = np.random.default_rng(8)
+    between = Between([run(name, rng) for name in ("1", "2", "3")])
+    first_to_last = between.table(0, 2)
+    assert between.table(0, 2) is first_to_last
+    every = between.every()
+    assert len(every) == sum(len(between.table(*pair)) for pair in ((0, 1), (1, 2), (0, 2)))

@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapkit.compare.changes import all_changes
+from lapkit.compare.changes import Between
 from lapkit.compare.results import Unusable
 from lapkit.findings import Finding, find, find_event
 from lapkit.findings.sentences import SHORT
@@ -30,7 +30,7 @@ def event(run, course):
             )
         found = {name: find(of, course, units=units) for name, of in runs.items()}
         groups = dict.fromkeys(runs, "blue")
-        changes = {name: all_changes(of) for name, of in runs.items()}
+        changes = {name: Between(of).every() for name, of in runs.items()}
         return find_event(found, runs, changes, groups, course, unusable, units=units)
 
     return made

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lapkit.compare.changes import all_changes
+from lapkit.compare.changes import Between
 from lapkit.compare.results import Unusable
 from lapkit.compare.run import measure_run
 from lapkit.findings import EventFinding, find, findings_table
@@ -108,7 +108,7 @@ def event(course):
     )  # fmt: skip
     riders = (
         RiderReview(
-            NASTY, "novice", nasty_runs, said, "a <i>bike</i>", changes=all_changes(nasty_runs)
+            NASTY, "novice", nasty_runs, said, "a <i>bike</i>", changes=Between(nasty_runs).every()
         ),
         RiderReview("Bo", "quick", other_runs, find(other_runs, course)),
     )
