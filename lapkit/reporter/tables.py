@@ -17,6 +17,7 @@ import pandas as pd
 
 from lapkit.errors import OutputError, printable
 from lapkit.reporter.review_types import EventReview
+from lapkit.reporter.words import heading
 
 _DECIMALS = {
     "lat": 8,
@@ -168,7 +169,7 @@ def _plain(value: Any) -> Any:
 def _results(event: EventReview) -> Iterator[str]:
     """``results.json`` piece by piece: as numbers of Python's own a season's table is many times its size."""
     head = {
-        "title": event.title,
+        "title": heading(event),
         "provenance": event.provenance,
         "notes": list(event.notes),
         "unusable": [vars(u) for u in event.unusable],

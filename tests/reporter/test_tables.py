@@ -1,11 +1,13 @@
 import gzip
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from lapkit.course.types import Track
 from lapkit.reporter.review_types import EventReview
 from lapkit.reporter.tables import write_tables
 
@@ -17,7 +19,7 @@ def event():
     )
     trace = pd.DataFrame({"lat": [47.123456789012], "x_m": [-1.0]})
     return EventReview(
-        course=None,
+        course=SimpleNamespace(track=Track("t", "", members={"name": "Salt Ring"})),
         riders=(),
         unusable=(),
         tables={"laps": laps, "trace": trace},
@@ -51,6 +53,8 @@ def test_results_hold_every_table_without_nan(event, tmp_path):
     assert whole["tables"]["laps"]["columns"] == ["rider", "lap", "time_s"]
     assert whole["tables"]["laps"]["rows"][1][2] is None
     assert whole["provenance"] == {"version": "1"}
+    # As the pages call it, and a season after them.
+    assert whole["title"] == "Salt Ring"
 
 
 def test_the_same_results_give_the_same_bytes(event, tmp_path):
