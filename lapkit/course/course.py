@@ -13,7 +13,7 @@ import numpy as np
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Hazard, MarkerKind, Track, Turn
-from lapkit.errors import no_such
+from lapkit.errors import no_such, printable
 from lapkit.units import FloatArray
 
 
@@ -142,6 +142,11 @@ class Course:
     hazards: tuple[Hazard, ...] = ()
     track: Track | None = None
     found: bool = False
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every station."""
+        corners = ", ".join(corner.name for corner in self.corners)
+        return f"<Course of {self.reference.length_m:.0f} m: {printable(corners) or 'no corners'}>"
 
     @property
     def closed(self) -> bool:

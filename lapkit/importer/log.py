@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, fields, replace
 import numpy as np
 
 from lapkit.counting import counted
-from lapkit.errors import LogError
+from lapkit.errors import LogError, printable
 from lapkit.units import FloatArray, read_only
 
 CHANNELS = (
@@ -106,6 +106,10 @@ class Log:
 
     def __len__(self) -> int:
         return len(self.time_s)
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every fix."""
+        return f"<Log {printable(self.source)}: {counted(len(self), 'fix', 'fixes')}>"
 
     @property
     def has_velocity(self) -> bool:

@@ -11,10 +11,12 @@ from pathlib import Path
 import pandas as pd
 
 from lapkit.compare.results import CornerTrace, RunResult
+from lapkit.compare.tables import timed_laps
 from lapkit.compare.traces import trace_table
+from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.courses import course_of, find_course
-from lapkit.errors import no_such
+from lapkit.errors import no_such, printable
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.path.heights import Heights
@@ -50,6 +52,11 @@ class Run:
     path: RiddenPath
     laps_ridden: tuple[Lap, ...]
     result: RunResult
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every fix."""
+        timed = counted(len(timed_laps(self.result.tables["laps"])), "timed lap")
+        return f"<Run {printable(self.session)} of {printable(self.rider)}: {timed}>"
 
     def table(self, name: str) -> pd.DataFrame:
         """A table by name: ``laps``, ``corners``, ``markers``, ``seams``, ``logs``, ``usual`` or ``trace``.

@@ -9,8 +9,9 @@ import pandas as pd
 
 from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult, Unusable
+from lapkit.counting import counted
 from lapkit.course.course import Course
-from lapkit.errors import no_such
+from lapkit.errors import no_such, printable
 from lapkit.findings import EventFinding, Finding
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
@@ -32,6 +33,11 @@ class RiderReview:
     bike: str = ""
     note: str = ""
     changes: pd.DataFrame = field(default_factory=Between(()).every)
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every table."""
+        runs, findings = counted(len(self.runs), "run"), counted(len(self.findings), "finding")
+        return f"<RiderReview of {printable(self.rider)}: {runs}, {findings}>"
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,6 +63,11 @@ class EventReview:
     notes: tuple[str, ...] = ()
     title: str = ""
     findings: tuple[EventFinding, ...] = ()
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every table."""
+        riders = ", ".join(rider.rider for rider in self.riders)
+        return f"<EventReview of {printable(self.title)}: {printable(riders)}>"
 
     def rider(self, name: str) -> RiderReview:
         """One rider by name.

@@ -4,7 +4,7 @@ import pytest
 import lapkit
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.tables import LAP_COLUMNS
-from lapkit.reporter.review_types import TABLES
+from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
 
 
 def test_tables_have_the_columns_of_the_files(run):
@@ -45,6 +45,16 @@ def test_a_table_can_be_changed_without_changing_the_run(run):
 def test_trace_has_a_row_for_each_fix_of_the_laps(run):
     assert len(run.trace) == pytest.approx(run.laps["samples"].sum(), abs=len(run.laps))
     assert {"lat", "lon", "speed_mps", "lean_deg", "curvature_sd_1pm"} <= set(run.trace.columns)
+
+
+def test_what_a_notebook_shows_unasked_is_one_short_line(run, course):
+    assert repr(run) == "<Run 1 of Iska: 8 timed laps>"
+    assert repr(course).startswith("<Course of 2791 m: Larch, Kiln Square, ")
+    assert repr(run.log).endswith("iska-1.csv: 9942 fixes>")
+    rider = RiderReview("Iska", "quick", (run.result,), ())
+    event = EventReview(course, (rider,), (), run.result.tables, title="Spring")
+    assert repr(rider) == "<RiderReview of Iska: 1 run, no finding>"
+    assert repr(event) == "<EventReview of Spring: Iska>"
 
 
 def test_a_run_without_a_track_file_finds_its_own_course(folder):
