@@ -24,6 +24,10 @@ FEWEST_LAPS = 3
 """Fewer laps than this make no habit."""
 
 
+DRIFTS = ("drifts_wide", "drifts_tight", "drifts_over")
+"""Codes of what grows from the first lap of a run to the last."""
+
+
 @dataclass(frozen=True, eq=False)
 class Judgement:
     """One thing that a rider does at one corner, before it is put into words.
@@ -79,13 +83,18 @@ class Judgement:
 
     @property
     def shown(self) -> int:
-        """Index of the lap that shows it: the middling one of a habit, the worst of a lapse.
+        """Index of the lap that shows it: of a habit the middling one of the last run, of a lapse the worst.
 
-        Of what is mended the last lap without it: that is how it is ridden now.
+        Of what grows over a run it is the last lap; of what is mended the last without it: that is how it
+        is ridden now.
         """
+        if self.code in DRIFTS:
+            return len(self.seen) - 1
         if self.mended:
             return int(np.flatnonzero(~self.seen)[-1])
         laps = np.flatnonzero(self.seen)
+        if self.habit and self.in_last_run:
+            laps = laps[self.evidence.run[laps] == self.evidence.run[-1]]
         order = laps[np.argsort(self.size[laps], kind="stable")]
         return int(order[len(order) // 2] if self.habit else order[-1])
 

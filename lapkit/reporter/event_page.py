@@ -37,6 +37,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
     usual = [(r, usual_laps(r)) for r in event.riders]
     heading = words.heading(event) or "Event"
     riders = [_rider(r, links, event.course) for r in _urgent_first(event.riders)]
+    quiet = [one for one in riders if not one["remarked"] and not one["untold"]]
     drawn = svg_of(
         course_map(event.course, shown),
         "map-",
@@ -52,7 +53,8 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         map=drawn,
         course=words.course_rows(event.course, shown),
         riders=[one for one in riders if one["remarked"]],
-        unremarked=[one for one in riders if not one["remarked"] and not one["untold"]],
+        unremarked=[one for one in quiet if not one["left_off"]],
+        left_off=[one for one in quiet if one["left_off"]],
         untold=_untold(riders),
         **_inside_the_seam(event, links),
         troubles=_troubles(event),
@@ -144,6 +146,7 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict
         "more": more,
         "remarked": bool(work or more),
         "untold": untold(rider.runs, course),
+        "left_off": any(f.left_off for f in rider.findings),
     }
 
 

@@ -234,6 +234,13 @@ def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course):
     assert found[0].session == "2"
 
 
+def test_a_habit_is_shown_by_the_last_run_that_has_it(run, course):
+    first = run("1").moved("Weir", "apex", 3.0)
+    last = run("2", seed=1).moved("Weir", "apex", 1.4, range(1, 5))
+    found = find([first.result(), last.result()], course)
+    assert (found[0].code, found[0].session) == ("apex_missed", "2")
+
+
 def test_an_exit_that_opened_is_praised(run, course):
     narrow = {"exit_radius_min_m": 44.0, "exit_radius_ratio": 0.88}
     first, last = run("1"), run("2")

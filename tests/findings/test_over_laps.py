@@ -23,6 +23,8 @@ def test_drifting_wide_over_a_run(run, course):
     found = [f for f in faults(find([ride.result()], course)) if f.code == "drifts_wide"]
     assert len(found) == 1
     assert found[0].size == pytest.approx(1.75, abs=0.2)
+    # The picture is of a lap that shows it.
+    assert found[0].lap == 8
 
 
 def over_laps(ride, name, laps, **columns):

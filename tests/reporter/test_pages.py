@@ -209,6 +209,17 @@ def test_a_corner_says_that_it_names_a_rider_once(summary, event):
     assert re.search(r"Nothing stands out for <bdi>[^,]*</bdi> and <bdi>[^,]*</bdi>\.", page)
 
 
+def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
+    bo = event.riders[1]
+    first, second = replace(bo, rider="Ann"), bo
+    was = replace(event.riders[0].findings[0], kind=Kind.OTHER, habit=False, harm=0.0)
+    riders = (replace(first, findings=(was,)), replace(second, findings=()))
+    page = event_page(replace(event, riders=riders), units="metric", links={})
+    talk = " ".join(re.sub("<[^>]+>", "", page.partition('id="talk"')[2]).split())
+    assert "Nothing stands out for Bo." in talk
+    assert "Nothing stands out any more for Ann: " in talk
+
+
 def test_nobody_is_ranked_by_time(event, summary):
     assert not re.search(r"\d:\d\d\.\d", summary)
 
