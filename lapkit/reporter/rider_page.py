@@ -12,7 +12,7 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import counted
+from lapkit.counting import counted, listed
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE
@@ -222,7 +222,9 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     timed = len(timed_laps(laps))
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""
-    runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}"
+    none = [run.session for run in rider.runs if not len(timed_laps(run.tables["laps"]))]
+    without = f", none in run {listed(none)}" if timed and none else ""
+    runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"
     title = words.heading(event)
     title = "" if title == rider.rider else title
     facts = [title, rider.group, rider.bike, when, runs, units.words]

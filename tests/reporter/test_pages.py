@@ -220,6 +220,16 @@ def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
     assert "Nothing stands out any more for Ann: " in talk
 
 
+def test_a_run_without_a_timed_lap_is_told_under_the_name(event):
+    bo = event.riders[1]
+    (run,) = bo.runs
+    laps = run.tables["laps"].assign(kind="broken")
+    empty = replace(run, session="2", tables=run.tables | {"laps": laps})
+    for runs, told in ((bo.runs, False), ((run, empty), True), ((empty,), False)):
+        page = rider_page(event, replace(bo, runs=runs), units="metric").html
+        assert (", none in run 2" in page) is told
+
+
 def test_nobody_is_ranked_by_time(event, summary):
     assert not re.search(r"\d:\d\d\.\d", summary)
 
