@@ -19,6 +19,7 @@ from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
 from lapkit.units import Units
 
 _MARK = '<meta name="generator" content="lapkit season">'
+_FEW_CHANGES = 10  # more are counted, unless a rider or a corner was asked for
 _RIDDEN_HEAD = ("event", "laps", "tightest radius", "largest lean", "exits tightened", "seams")
 _TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the seam")
 CHANGES_NOTE = (
@@ -120,8 +121,8 @@ def write_page(page: str, out: Path) -> None:
 def _words(answers: Answers, units: Units) -> _Words:
     events = {event.place: event for event in answers.events}
     several = len({event.course for event in answers.events}) > 1
-    named = answers.rider is not None or answers.corner is not None
-    if named:
+    asked_for_one = answers.rider is not None or answers.corner is not None
+    if asked_for_one or len(answers.changes) <= _FEW_CHANGES:
         changes = tuple(_change(change, events, units) for change in answers.changes)
     else:
         changes = tuple(_counted(answers.changes, events))

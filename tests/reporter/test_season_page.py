@@ -95,12 +95,21 @@ def test_the_page_needs_nothing_else(answers):
     assert not re.search(r"<script|src=|https?:|url\(", page)
     assert "Tove, Larch: tightest radius about 6\N{NO-BREAK SPACE}m larger" in page
     assert "Nothing here is a target" in page
+    # What to know first stands before the tables.
+    order = [page.index(f'<section id="{name}"') for name in ("changes", "trouble", "corners")]
+    assert order == sorted(order)
 
 
-def test_without_a_name_changes_are_counted_by_event(answers):
-    text = season_text(Answers(None, None, EVENTS, (), answers.changes, ()), units="metric")
-    counted = "exit tightened less often (1), inside a seam more often (1), lean less (1), radius larger (1)"
-    assert counted in text
+@pytest.mark.parametrize("many", [1, 3])
+def test_without_a_name_few_changes_are_told_and_many_counted_by_event(answers, many):
+    changes = answers.changes * many
+    text = season_text(Answers(None, None, EVENTS, (), changes, ()), units="metric")
+    counted = ", ".join(
+        f"{what} ({many})"
+        for what in ("exit tightened less often", "inside a seam more often", "lean less")
+    )
+    assert (counted in text) is (many == 3)
+    assert ("Tove, Larch: tightest radius about 6 m larger" in text) is (many == 1)
     assert "No corner stands out" in text
 
 
