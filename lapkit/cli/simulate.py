@@ -104,5 +104,6 @@ def command(
     with progress_on_terminal("runs") as progress:
         write_event(course, given, runs, out, base_seed=seed if base else None, progress=progress)
     click.echo(f"Written: {counted(len(runs), 'run')} with the truth in {out}")
+    click.echo(f"Who does what: {out / 'truth_habits.csv'}")
     beside = f" --base {out / BASE_FILE}" if base else ""
     click.echo(f"Next: lapkit event {out}{beside} --out DIR")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -201,7 +201,25 @@ def _fill(
         whole = pd.concat(parts, ignore_index=True)
         form = "%.14g" if name == "laps" else "%.5g"
         whole.to_csv(folder / f"truth_{name}.csv", index=False, float_format=form)
+    habits(runs).to_csv(folder / "truth_habits.csv", index=False)
     _riders(runs).to_csv(folder / "riders.csv", index=False)
+
+
+def habits(runs: Sequence[Run]) -> pd.DataFrame:
+    """What every rider has been told to do: a row a run for his habit, then one for each exception to it.
+
+    ``corner`` and ``lap`` say where it holds, blank for everywhere; then the fields of
+    :class:`~lapkit.simulate.style.Habit` and, in metres a lap, ``drift_wide_m``.
+    """
+    rows = []
+    for run in runs:
+        style = run.style
+        told = [("", "", style.habit), *((name, "", h) for name, h in style.habit_at.items())]
+        told += [(name, str(lap), h) for (name, lap), h in style.lapse_at.items()]
+        for corner, lap, habit in told:
+            where = {"rider": run.rider, "session": run.session, "corner": corner, "lap": lap}
+            rows.append(where | asdict(habit) | {"drift_wide_m": style.drift_wide_m})
+    return pd.DataFrame(rows)
 
 
 def _riders(runs: Sequence[Run]) -> pd.DataFrame:

@@ -144,6 +144,16 @@ def test_the_way_to_all_cautions_is_seen(browser, folder, width):
     assert browser.find_element("css selector", ".heed a[href='#cautions']").is_displayed()
 
 
+def test_a_rider_is_reached_with_a_thumb(browser, folder):
+    see(browser, folder / "event.html", 390)
+    heights = browser.execute_script(
+        "return [...document.querySelectorAll('.who a, .grid th a')].map("
+        "a => a.getBoundingClientRect().height)"
+    )
+    # 24 CSS pixels: WCAG 2.2, success criterion 2.5.8.
+    assert heights and min(heights) >= 24
+
+
 def test_a_hostile_name_is_shown_and_does_not_run(browser, event, folder):
     page = next(p for p in folder.glob("rider-*.html") if p.stem != "rider-bo")
     see(browser, page)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import io
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,7 @@ from lapkit.importer import read_log
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS
+from lapkit.simulate.event import habits
 from lapkit.simulate.receiver import observe
 from lapkit.simulate.ride import ride
 from lapkit.simulate.truth import truth_tables
@@ -92,6 +94,12 @@ def test_a_run_made_again_is_the_shipped_one(runs, course):
     mine = truth[(truth.rider == run.rider) & (truth.session == int(run.session))]
     again = truth_tables(ridden)["corners"]
     assert np.allclose(mine.lean_max_deg, again.lean_max_deg, atol=0.01)
+
+
+def test_it_says_what_its_riders_were_told_to_do(runs):
+    shipped = pd.read_csv(FOLDER / "truth_habits.csv", dtype=str)
+    made = pd.read_csv(io.StringIO(habits(runs).to_csv(index=False)), dtype=str)
+    pd.testing.assert_frame_equal(shipped, made)
 
 
 def test_the_riders_do_what_the_readme_says():

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import filecmp
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -16,6 +17,7 @@ from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS, built_in
 from lapkit.simulate.event import invented_runs, write_event
 from lapkit.simulate.receiver import Receiver
+from lapkit.simulate.style import Habit, RiderStyle
 
 TABLES = ("laps", "corners", "markers", "seams")
 
@@ -60,6 +62,21 @@ def test_the_truth_lies_beside_it(event):
     assert np.sum(log.speed_mps[inside]) / 5.0 == pytest.approx(first.distance_m, rel=0.02)
 
 
+def test_what_every_rider_does_lies_beside_it(tmp_path):
+    early, lapse = Habit(early_turn_in_m=8.0), Habit(tighten_exit=0.3)
+    (run,) = invented_runs(1, 1, 1, Receiver(rate_hz=5.0), 3)
+    style = RiderStyle(drift_wide_m=0.2, habit_at={"Yard": early}, lapse_at={("Barn", 1): lapse})
+    runs = [replace(run, style=style)]
+    write_event(built_in("twisty"), track_of(LAYOUTS["twisty"]), runs, tmp_path / "event")
+    told = pd.read_csv(
+        tmp_path / "event" / "truth_habits.csv", dtype={"lap": str}, keep_default_na=False
+    )
+    assert told[["corner", "lap"]].values.tolist() == [["", ""], ["Yard", ""], ["Barn", "1"]]
+    assert told.early_turn_in_m.tolist() == [0.0, 8.0, 0.0]
+    assert told.tighten_exit.tolist() == [0.0, 0.0, 0.3]
+    assert set(told.drift_wide_m) == {0.2}
+
+
 def test_the_base_log_shares_the_riders_offset(event):
     track = read_track(event / "track.geojson")
     course = place(track)
@@ -83,7 +100,7 @@ def test_the_same_seed_gives_the_same_event(event, tmp_path):
     assert names == sorted(str(p.relative_to(again)) for p in again.rglob("*") if p.is_file())
     same, different, odd = filecmp.cmpfiles(event, again, names, shallow=False)
     assert (different, odd) == ([], [])
-    assert len(same) == 4 + 4 + 3
+    assert len(same) == 4 + 5 + 3
 
 
 def test_a_folder_in_use_is_left_alone_and_nothing_is_left_half_written(tmp_path, monkeypatch):
