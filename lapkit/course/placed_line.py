@@ -83,8 +83,8 @@ class PlacedLine:
     def _starts(self, first: float, last: float, length: float) -> FloatArray:
         """Where stretches of a length begin between two distances, metres along the line.
 
-        Every half metre, and wherever one can be tightest: heading runs straight from point to point of the line, so what a stretch turns has its extremes
-        where one of its ends is at such a point.
+        Every half metre, and wherever one can be tightest: heading runs straight from point to point of the
+        line, so what a stretch turns has its extremes where one of its ends is at such a point.
         """
         count = max(int(np.ceil((last - first - length) / _STEP_M)), 0)
         even = np.linspace(first, last - length, count + 1)
