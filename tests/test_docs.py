@@ -12,6 +12,7 @@ import pytest
 
 import lapkit
 from lapkit.cli import COMMANDS, group
+from lapkit.path.ridden import DRAWS
 
 ROOT = Path(__file__).parents[1]
 PAGES = {name: ROOT / name for name in ("README.md", "DEVELOPERS.md")}
@@ -219,3 +220,7 @@ def test_no_running_text_of_the_readme_is_overlong():
     text = BLOCK.sub("", TEXT["README.md"])
     long = [line for line in text.splitlines() if len(line) > 120 and not line.startswith("|")]
     assert not long
+
+
+def test_the_readme_counts_the_draws_that_are_made():
+    assert f"works out {DRAWS} ridden paths" in TEXT["README.md"]
