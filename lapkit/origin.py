@@ -16,8 +16,10 @@ _MATTERS = ("numpy", "scipy", "pandas", "matplotlib", "jinja2")
 
 
 def file_hash(path: Path) -> str:
-    """SHA-256 of a file's bytes; empty when it cannot be read."""
+    """SHA-256 of a file's bytes; empty when it cannot be read, or is a pipe or a device."""
     try:
+        if not path.is_file():
+            return ""
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:

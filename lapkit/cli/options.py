@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -15,15 +16,32 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-# Whether a file can be read is left to its reader, whose message says what to do.
-FILE = click.Path(path_type=Path, readable=False)
+_NO_PLACE = (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES)
 
 
-class _Log(click.Path):
-    """A rider's log: a file, never a folder."""
+class _File(click.Path):
+    """A file or folder whose name the system can look up, there or not."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         path = Path(super().convert(value, param, ctx))
+        try:
+            path.stat()
+        except OSError as error:
+            # Said here once: whoever asks for such a path, be it only whether it is there, would fail.
+            if error.errno in _NO_PLACE:
+                raise OptionError(
+                    f"this name cannot be looked up ({error.strerror})",
+                    where=str(path),
+                    remedy="Check the name and the permissions.",
+                ) from error
+        return path
+
+
+class _Log(_File):
+    """A rider's log: a file, never a folder."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        path = super().convert(value, param, ctx)
         if path.is_dir():
             raise OptionError(
                 "this is a folder, not a log",
@@ -33,6 +51,8 @@ class _Log(click.Path):
         return path
 
 
+# Whether a file can be read is left to its reader, whose message says what to do.
+FILE = _File(path_type=Path, readable=False)
 LOG = _Log(path_type=Path, readable=False)
 
 units = click.option(

@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -57,12 +58,15 @@ def write_track(track: Track, path: str | Path) -> None:
         half.write_bytes(_text(document_of(track)))
         half.replace(target)
     except OSError as error:
-        half.unlink(missing_ok=True)
         raise OutputError(
             f"the track file cannot be written ({error.strerror})",
             where=str(path),
-            remedy="Choose a folder that exists and that you may write to.",
+            remedy="Choose a folder that exists, has room, and that you may write to.",
         ) from error
+    finally:
+        # Where nothing can be written, often nothing can be removed either.
+        with suppress(OSError):
+            half.unlink()
 
 
 def _text(document: dict[str, Any]) -> bytes:

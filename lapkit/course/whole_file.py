@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from pathlib import Path
 
 from lapkit.errors import TrackError
@@ -19,13 +20,21 @@ def whole_file(path: str | Path, kind: str, most_bytes: int) -> bytes:
         most_bytes: a larger one is refused.
 
     Raises:
-        TrackError: it is a folder, not there, too large, or cannot be read.
+        TrackError: it is a folder, a pipe or a device, not there, too large, or cannot be read.
     """
     file, where = Path(path), str(path)
     try:
         if file.is_dir():
             raise TrackError("this is a folder", where=where, remedy=f"Name the {kind} in it.")
-        size = file.stat().st_size
+        found = file.stat()
+        if not stat.S_ISREG(found.st_mode):
+            # Asked before opening: a pipe would be waited for, a device may never end.
+            raise TrackError(
+                "it is not a regular file",
+                where=where,
+                remedy=f"Give a {kind}, not a pipe or a device.",
+            )
+        size = found.st_size
         if size > most_bytes:
             raise TrackError(
                 f"the file has {size / 1e6:.0f} MB",

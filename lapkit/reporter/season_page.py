@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -110,12 +111,15 @@ def write_page(page: str, out: Path) -> None:
         new.write_text(page, encoding="utf-8")
         new.replace(out)
     except OSError as error:
-        new.unlink(missing_ok=True)
         raise OutputError(
             f"the page cannot be written ({error.strerror or error})",
             where=str(out),
             remedy="Choose another --out file, or make room there.",
         ) from error
+    finally:
+        # Where nothing can be written, often nothing can be removed either.
+        with suppress(OSError):
+            new.unlink()
 
 
 def _words(answers: Answers, units: Units) -> _Words:

@@ -148,6 +148,18 @@ def test_a_folder_for_a_log_and_an_out_that_cannot_be_are_wrong_use(tmp_path):
     assert run("simulate", "nope", "--out", tmp_path / "new").returncode == 2
 
 
+@pytest.mark.parametrize("name", ["a" * 300, "round"])
+@pytest.mark.parametrize(
+    "words", ["event @", "check @", "event . --out @", "season show --season @"]
+)
+def test_a_name_that_cannot_be_looked_up_is_wrong_use(words, name, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "round").symlink_to("round")
+    result = CliRunner().invoke(group, words.replace("@", name).split())
+    assert isinstance(result.exception, OptionError)
+    assert name in str(result.exception)
+
+
 def test_a_course_that_is_not_built_in_names_those_that_are(tmp_path):
     assert "sample, flowing, twisty" in run("simulate", "nope", "--out", tmp_path / "a").stderr
     assert "Did you mean 'sample'?" in run("simulate", "sampel", "--out", tmp_path / "a").stderr

@@ -1,5 +1,6 @@
 import hashlib
 import json
+import socket
 
 import numpy as np
 import pytest
@@ -293,6 +294,20 @@ def test_half_a_surrogate_survives_rewriting(write, features, tmp_path):
 def test_a_folder_that_does_not_exist(write, features, tmp_path):
     with pytest.raises(OutputError, match="cannot be written"):
         write_track(read_track(write(features)), tmp_path / "none" / "track.geojson")
+
+
+def test_a_file_where_a_folder_should_be(write, features, tmp_path):
+    (tmp_path / "notes").write_text("mine")
+    with pytest.raises(OutputError, match="cannot be written"):
+        write_track(read_track(write(features)), tmp_path / "notes" / "track.geojson")
+
+
+def test_what_is_no_regular_file_is_never_opened(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with socket.socket(socket.AF_UNIX) as there:
+        there.bind("here")
+        with pytest.raises(TrackError, match="not a regular file"):
+            read_track("here")
 
 
 def test_a_failed_write_leaves_the_old_file(write, features, tmp_path):
