@@ -17,6 +17,7 @@ from lapkit.counting import listed
 from lapkit.course.course import Course
 from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.judgement import DRIFTS
 from lapkit.findings.sentences import CHANGED, EVENT, SHORT
 from lapkit.findings.stories import CONE_CODES
 from lapkit.findings.troubles import habits, troubles
@@ -86,9 +87,18 @@ def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFind
     works.sort(key=lambda f: -f.harm)
     for i, f in enumerate(works):
         code = "talk_first" if i == 0 else "talk_next"
-        often = sentences.often(f.laps_seen, f.laps_counted)
-        text = EVENT[code].format(rider=f.rider, what=SHORT[f.code], corner=f.corner, often=often)
+        text = EVENT[code].format(
+            rider=f.rider, what=SHORT[f.code], where=_where(f, findings[f.rider])
+        )
         yield EventFinding("talk_first", text, f.corner, (f.rider,), f.harm)
+
+
+def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
+    """Corner and how often; of a drift, which is of all laps, the corners that show it."""
+    if finding.code in DRIFTS:
+        return listed([f.corner for f in of_rider if f.code == finding.code])
+    often = sentences.often(finding.laps_seen, finding.laps_counted)
+    return f"{finding.corner} {often}"
 
 
 def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iterator[EventFinding]:

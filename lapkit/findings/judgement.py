@@ -44,6 +44,7 @@ class Judgement:
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
         marker: cone or seam it is about, or empty.
         station_m: where to look.
+        corners: of a drift that shows at most corners, at how many, and at how many it could; else zeros.
     """
 
     code: str
@@ -56,6 +57,12 @@ class Judgement:
     added_deg: FloatArray
     marker: str
     station_m: float
+    corners: tuple[int, int] = (0, 0)
+
+    @property
+    def of_the_rider(self) -> bool:
+        """Whether it shows at most corners, and so is the rider's or his tyres' more than any corner's."""
+        return self.corners[0] > 0
 
     @property
     def at_cone(self) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import chdtri, stdtr
@@ -28,6 +28,12 @@ DRIFT_LEAN_DEG = 3.0
 
 DRIFT_RATE = 0.002
 """Of the corners said to drift in one measure no more than this share is wrong, on average."""
+
+MOST_CORNERS = 0.5
+"""A drift that shows at more than this share of the corners is the rider's or his tyres', not a corner's."""
+
+FEWEST_CORNERS = 3
+"""Fewer corners than this make no such story."""
 
 _LEAST_SPREAD = 1e-9  # laps exactly on a slope are as sure as can be
 
@@ -133,8 +139,15 @@ def _drifting(code: str, found: Sequence[_Slope | None]) -> list[Judgement]:
     sd = np.maximum(laps * np.sqrt(variance / content), _LEAST_SPREAD)
     p = stdtr(free, -over_run / sd)
     told = discoveries(np.where(over_run >= least, p, 1.0), DRIFT_RATE)
+    count = int(np.count_nonzero(told))
+    common = count >= FEWEST_CORNERS and count > MOST_CORNERS * len(slopes)
     return [
-        _of_all_laps(code, s.evidence, _in_unit(code, s), 1.0 - float(p[i]), s.station_m, s.marker)
+        replace(
+            _of_all_laps(
+                code, s.evidence, _in_unit(code, s), 1.0 - float(p[i]), s.station_m, s.marker
+            ),
+            corners=(count, len(slopes)) if common else (0, 0),
+        )
         for i, s in enumerate(slopes)
         if told[i]
     ]

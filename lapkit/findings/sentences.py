@@ -38,6 +38,12 @@ TEXTS: dict[str, str] = {
     "by {size}.",
     "drifts_over": "From the first lap of a run to the last it takes {lean} more lean than the marker "
     "line would at the same speed.",
+    "drifts_wide_all": "From the first lap of a run to the last the line moves wider {at_corners}: here by {size} "
+    "at the {cone}.",
+    "drifts_tight_all": "From the first lap of a run to the last the exit closes {at_corners}: here its tightest "
+    "radius falls by {size}.",
+    "drifts_over_all": "From the first lap of a run to the last it takes more and more lean beyond the marker line’s "
+    "at the same speed {at_corners}: here {lean} more.",
     "on_line": "On the marker line: the usual lap is within {size} of it at every cone, and the exit "
     "stays open.",
     "near_line": "Nearest to the marker line of all corners: the usual lap is within {size} of it at "
@@ -58,6 +64,7 @@ DETAILS: dict[str, str] = {
     "off_camber": "The road falls away by {camber} there: to the tyres it is that much more lean again.",
     "with_it": "What comes with it: {others}.",
     "also_at": "The same at {corners}.",
+    "of_the_rider": "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres.",
     "runs": "It was so {runs}.",
     "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}.",
@@ -75,8 +82,8 @@ DETAILS: dict[str, str] = {
 """What is added to it."""
 
 EVENT: dict[str, str] = {
-    "talk_first": "Talk to {rider} first: {what} at {corner} {often}.",
-    "talk_next": "Then {rider}: {what} at {corner} {often}.",
+    "talk_first": "Talk to {rider} first: {what} at {where}.",
+    "talk_next": "Then {rider}: {what} at {where}.",
     "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
     "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
     "cone_missed": "The cone missed most, counted by laps and then by metres, is the {cone} at {corner}: {often} of "
@@ -189,6 +196,11 @@ def often(seen: int, counted: int) -> str:
     if seen == counted:
         return "in the one lap" if counted == 1 else f"in all {counted} laps"
     return f"in {'one' if seen == 1 else seen} of {counted} laps"
+
+
+def at_corners(shown: int, of: int) -> str:
+    """At how many corners: ``at 5 of 7 corners``, ``at all 7 corners``."""
+    return f"at all {of} corners" if shown == of else f"at {shown} of {of} corners"
 
 
 def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:

@@ -82,6 +82,8 @@ def harm(judgement: Judgement) -> float:
     e = judgement.evidence
     added = judgement.typical(judgement.added_deg)
     worth = _WORTH_DEG.get(judgement.code, _LEAST_DEG)
+    if judgement.of_the_rider:
+        worth = max(worth, _LEAST_DEG)
     lean = max(added, worth) if np.isfinite(added) else worth
     speed = judgement.typical(e.lap("slowest_mps")) / _FAST_MPS
     camber = float(e.corner.camber_at(np.array(judgement.station_m)))
@@ -128,6 +130,9 @@ def _lasting(judgement: Judgement) -> tuple[int, float]:
     if judgement.code == "exit_tightened" and added < _PULLED_DEG and lost < _PULLED_SHARE:
         # So little comes of itself from an apex passed wide, which then is the thing to say.
         cause = CAUSES.index("apex_missed") + 0.5
+    if judgement.of_the_rider:
+        # Cones are missed in the later laps because the line moves, and not the other way round.
+        cause = CAUSES.index("apex_missed") - 0.5
     return _standing(judgement), cause
 
 

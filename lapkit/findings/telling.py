@@ -65,6 +65,8 @@ class Teller:
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
+        if lead.of_the_rider and kind is not Kind.OTHER:
+            told.append(DETAILS["of_the_rider"])
         return self._finding(lead, kind, (*told, *self._standing(lead)), found)
 
     def aside(self, judgement: Judgement) -> Finding:
@@ -85,7 +87,9 @@ class Teller:
         found: WhatIf | None = None,
     ) -> Finding:
         e, shown = judgement.evidence, judgement.shown
-        text = TEXTS[judgement.code].format(**self._facts(judgement))
+        everywhere = judgement.of_the_rider and kind is not Kind.OTHER
+        template = TEXTS[f"{judgement.code}_all" if everywhere else judgement.code]
+        text = template.format(**self._facts(judgement))
         if judgement.mended:
             text = TEXTS["was"].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
         return Finding(
@@ -128,6 +132,7 @@ class Teller:
             "cone": sentences.thing(judgement.marker, "cone"),
             "size": sentences.metres(size, units),
             "lean": sentences.degrees(size),
+            "at_corners": sentences.at_corners(*judgement.corners),
         }
 
     def _what_it_did(self, judgement: Judgement, found: WhatIf | None = None) -> list[str]:

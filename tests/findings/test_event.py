@@ -166,3 +166,14 @@ def test_feet_and_no_signs(run, event):
     for text in texts:
         assert not re.search(r"[-−+]\s*\d|\d\s*%|\bp =|nan|{|}| m ", text)
         assert text.endswith(".")
+
+
+def test_whoever_drifts_is_named_with_the_corners_that_show_it(run, event):
+    ride = run(laps=8, scatter_m=0.1)
+    for name in ("Birch", "Quarry", "Weir"):
+        for lap in range(1, 9):
+            ride.moved(name, "apex", 0.3 * lap, [lap])
+    (first,) = of(event({"Ada": [ride]}), "talk_first")
+    assert first.text.startswith("Talk to Ada first: drifting wide over a run at ")
+    assert all(name in first.text for name in ("Birch", "Quarry", "Weir"))
+    assert "laps" not in first.text

@@ -87,3 +87,48 @@ def test_scatter_is_taken_for_a_drift_in_hardly_any_run(run, course):
     codes = [f.code for ride in rides for f in find([ride], course)]
     # Two in a thousand: in 60 runs one would be bad luck already.
     assert sum(code.startswith("drifts") for code in codes) <= 1
+
+
+def tired(run, names):
+    """A run in which the line moves wide by 2.1 m at the cones of some corners."""
+    ride = run(laps=8, scatter_m=0.1)
+    for name in names:
+        for lap in range(1, 9):
+            ride.moved(name, "apex", 0.3 * lap, [lap])
+    return ride
+
+
+def test_a_drift_at_most_corners_leads_and_is_one_story_of_the_rider(run, course):
+    # In the later laps the apexes are missed because of it; Barn's turn-in is missed in all of them.
+    ride = tired(run, ("Birch", "Quarry", "Weir")).moved("Barn", "turn-in", -1.5)
+    found = faults(find([ride.result()], course))
+    first, mind, *rest = found
+    assert (first.kind, first.code) == (Kind.WORK, "drifts_wide")
+    assert "the line moves wider at 3 of 4 corners: here by 2." in first.text
+    elsewhere = {"Birch", "Quarry", "Weir"} - {first.corner}
+    (also,) = [d for d in first.details if d.startswith("The same at ")]
+    assert all(name in also for name in elsewhere)
+    assert any("comes with the run and not with one corner" in d for d in first.details)
+    assert "What comes with it: wide of the apex cone." in first.details
+    assert (mind.kind, mind.code) == (Kind.MIND, "turn_in_cone_missed")
+    # Said of all corners once; at the others only what was theirs.
+    assert {f.corner for f in rest if f.code == "drifts_wide"} == elsewhere
+    assert not any("corners" in f.text for f in rest)
+
+
+def test_a_drift_at_few_corners_does_not_lead(run, course):
+    found = faults(find([tired(run, ("Birch", "Weir")).result()], course))
+    assert found[0].code == "apex_missed"
+    assert not any("of 4 corners" in f.text for f in found)
+
+
+def test_what_can_hurt_leads_before_a_drift_at_most_corners(run, course):
+    # Off camber and 8° further over than the line asks for.
+    ride = tired(run, ("Birch", "Weir", "Barn")).corner(
+        "Quarry", exit_radius_ratio=0.7, exit_radius_min_m=35.0, p_tightened=1.0,
+        exit_lean_max_deg=44.0,
+    )  # fmt: skip
+    first, second = faults(find([ride.result()], course))[:2]
+    assert (first.corner, first.code, first.kind) == ("Quarry", "exit_tightened", Kind.WORK)
+    assert (second.code, second.kind) == ("drifts_wide", Kind.MIND)
+    assert "at 3 of 4 corners" in second.text
