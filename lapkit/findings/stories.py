@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.findings.judgement import Judgement
+from lapkit.course.types import MarkerKind
+from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
 from lapkit.findings.rules import OFF_CAMBER_DEG
 
 CAUSES = (
@@ -107,9 +108,9 @@ def stories(judged: Sequence[Judgement]) -> list[Story]:
     one focus a session. The others follow by the harm that they do.
     """
     by_corner: dict[str, list[Judgement]] = {}
-    for judgement in sorted(judged, key=_lasting):
+    for judgement in judged:
         by_corner.setdefault(judgement.evidence.corner.name, []).append(judgement)
-    told = [Story(first, tuple(rest)) for first, *rest in by_corner.values()]
+    told = [_story(here) for here in by_corner.values()]
     over_lap: dict[tuple[int, str], float] = {}
     for story in told:
         key = _standing(story.lead), story.lead.code
@@ -124,16 +125,39 @@ def stories(judged: Sequence[Judgement]) -> list[Story]:
     return [*ranked[:1], *sorted(ranked[1:], key=lambda s: (_standing(s.lead), -s.harm))]
 
 
-def _lasting(judgement: Judgement) -> tuple[int, float]:
-    cause = float(CAUSES.index(judgement.code))
-    added, lost = judgement.typical(judgement.added_deg), judgement.typical(judgement.size)
-    if judgement.code == "exit_tightened" and added < _PULLED_DEG and lost < _PULLED_SHARE:
-        # So little comes of itself from an apex passed wide, which then is the thing to say.
-        cause = CAUSES.index("apex_missed") + 0.5
-    if judgement.of_the_rider:
-        # Cones are missed in the later laps because the line moves, and not the other way round.
-        cause = CAUSES.index("apex_missed") - 0.5
-    return _standing(judgement), cause
+def _story(here: Sequence[Judgement]) -> Story:
+    """The judgements of one corner: what lasts first, of that the cause."""
+
+    def order(judgement: Judgement) -> tuple[int, float]:
+        cause = float(CAUSES.index(judgement.code))
+        if judgement.code == "exit_tightened" and _comes_of_the_apex(judgement, here):
+            cause = CAUSES.index("apex_missed") + 0.5
+        if judgement.of_the_rider:
+            # Cones are missed in the later laps because the line moves, and not the other way round.
+            cause = CAUSES.index("apex_missed") - 0.5
+        return _standing(judgement), cause
+
+    first, *rest = sorted(here, key=order)
+    return Story(first, tuple(rest))
+
+
+def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement]) -> bool:
+    """Whether a tightened exit comes of itself from an apex passed wide, which then is the thing to say.
+
+    So it is where little was added, and where the same laps mostly miss the apex and are not inside the marker
+    line any more when they pass the exit cone: an exit that is pulled in ends inside. Measured on simulated
+    riders, 36 exits tightened by an apex passed 1.5 m wide and 142 pulled in from a wide one: 28 of the 36
+    have the apex told first, 12 by the first half of the rule alone, and 8 of the 142.
+    """
+    added, lost = tightened.typical(tightened.added_deg), tightened.typical(tightened.size)
+    if added < _PULLED_DEG and lost < _PULLED_SHARE:
+        return True
+    e = tightened.evidence
+    last = e.last_marker(MarkerKind.EXIT)
+    missed = [j for j in here if j.code == "apex_missed" and j.habit == tightened.habit]
+    if last is None or not any(np.mean(j.seen[tightened.seen]) > OF_ALL_RUNS for j in missed):
+        return False
+    return tightened.typical(e.markers[last.name]["wide_of_line_m"]) >= 0.0
 
 
 def _standing(judgement: Judgement) -> int:

@@ -498,3 +498,24 @@ def test_speed_that_was_not_carried_is_told_beside_the_tables_and_after_the_lean
     assert "it would have been 4 to 5 km/h more" in work.would_have
     assert "0.1 to 0.3 s less" in work.would_have
     assert work.would_have.endswith("no advice.")
+
+
+@pytest.mark.parametrize(
+    ("at_exit_m", "apex_laps", "first"),
+    [
+        (0.3, range(1, 7), "apex_missed"),
+        # Inside the line at the exit cone he pulled it in.
+        (-0.4, range(1, 7), "exit_tightened"),
+        # The apex is missed in other laps than those that tighten.
+        (0.3, (5, 6), "exit_tightened"),
+    ],
+)
+def test_an_exit_that_tightens_of_itself_after_an_apex_passed_wide_comes_second(
+    run, course, at_exit_m, apex_laps, first
+):
+    ride = run(scatter_m=0.05).corner("Birch", range(1, 5), **TIGHT)
+    ride.moved("Birch", "apex", 1.6, apex_laps).moved("Birch", "exit", at_exit_m)
+    found = faults(find([ride.result()], course))
+    assert found[0].code == first
+    (told,) = [d for d in found[0].details if d.startswith("What comes with it")] or [""]
+    assert (SHORT["exit_tightened"] in told) is (first == "apex_missed")
