@@ -30,7 +30,7 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
     rows = e.markers[marker.name]
     gap, sd = marker_value(rows, "gap_m", "gap")
     asked = rows["line_gap_m"]
-    usual, usual_sd = e.usual("gap_m", marker.name)
+    usual, usual_sd = e.usual_now("gap_m", marker.name)
     return judge(
         codes[marker.kind],
         e,
@@ -52,7 +52,7 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
     gap, sd = marker_value(rows, "gap_m", "gap")
     asked = rows["line_gap_m"]
     beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
-    usual, usual_sd = e.usual("gap_m", marker.name)
+    usual, usual_sd = e.usual_now("gap_m", marker.name)
     return judge(
         "cone_wrong_side",
         e,
@@ -95,7 +95,7 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     wide, sd = marker_value(rows, "wide_of_line_m", "wide")
     away = np.where(ridden > lane, wide, -wide)
     other = np.isfinite(ridden) & (ridden != lane) & (p_lane >= HOLDS_AT)
-    usual, usual_sd = e.usual("wide_of_line_m", marker.name)
+    usual, usual_sd = e.usual_now("wide_of_line_m", marker.name)
     outward = float(np.median(ridden[other])) > lane if other.any() else True
     return judge(
         "wrong_lane",

@@ -20,6 +20,9 @@ from lapkit.units import FloatArray
 Measures = dict[str, FloatArray]
 """Column of a table → its value in each lap, ``(laps,)``; NaN where a lap has none."""
 
+FEWEST_LAPS = 3
+"""Fewer laps than this make no habit, and do not tell how a corner is ridden now."""
+
 _AT_MARKER = (
     "gap_m", "gap_lo_m", "gap_hi_m", "line_gap_m", "wide_of_line_m", "wide_lo_m", "wide_hi_m",
     "lane", "p_lane", "radius_m",
@@ -62,6 +65,13 @@ class Evidence:
         """Lean of each lap's exit beyond what the marker line asks for at its speeds, ``(laps,)``."""
         return self.lap("exit_lean_max_deg") - self.lap("exit_lean_on_line_deg")
 
+    @property
+    def now(self) -> np.ndarray:
+        """Laps of the last run that has enough of them, ``(laps,)``; all laps where none has."""
+        runs, laps = np.unique(self.run, return_counts=True)
+        enough = runs[laps >= FEWEST_LAPS]
+        return self.run == enough[-1] if len(enough) else np.ones(self.count, dtype=bool)
+
     def last_marker(self, kind: MarkerKind) -> CourseMarker | None:
         """The corner's last marker of a kind."""
         return next((m for m in reversed(self.corner.markers) if m.kind is kind), None)
@@ -72,15 +82,13 @@ class Evidence:
         What the laps of a run share counts once a run, their scatter by their number. NaN where the
         measure is not to be had.
         """
+        return _mean(self._pooled_of(measure, marker))
+
+    def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
+        """The same over the last run that has laps enough; over all where none has."""
         rows = self._pooled_of(measure, marker)
-        laps, usual, shared, scatter = rows[:, rows[0] > 0]
-        if not len(laps):
-            return float("nan"), float("nan")
-        weight = laps / laps.sum()
-        mean = float(weight @ usual)
-        scatter = np.nan_to_num(scatter)
-        variance = np.square(weight) @ (np.square(shared) + np.square(scatter) / laps)
-        return mean, float(np.sqrt(variance))
+        enough = np.flatnonzero(rows[0] >= FEWEST_LAPS)
+        return _mean(rows[:, enough[-1:]] if len(enough) else rows)
 
     def scatter(self, measure: str, marker: str = "") -> tuple[float, int]:
         """Standard deviation from lap to lap within runs, and its degrees of freedom."""
@@ -94,6 +102,18 @@ class Evidence:
 
     def _pooled_of(self, measure: str, marker: str) -> FloatArray:
         return self.pooled.get((measure, marker), np.zeros((len(_POOLED), 0)))
+
+
+def _mean(rows: FloatArray) -> tuple[float, float]:
+    """Mean over the laps of runs, given as ``(4, runs)``, and one standard deviation of it."""
+    laps, usual, shared, scatter = rows[:, rows[0] > 0]
+    if not len(laps):
+        return float("nan"), float("nan")
+    weight = laps / laps.sum()
+    mean = float(weight @ usual)
+    scatter = np.nan_to_num(scatter)
+    variance = np.square(weight) @ (np.square(shared) + np.square(scatter) / laps)
+    return mean, float(np.sqrt(variance))
 
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.types import MarkerKind
-from lapkit.findings.evidence import Evidence
+from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.units import FloatArray
 
 HOLDS_AT = 0.9
@@ -19,10 +19,6 @@ OF_ALL_RUNS = 0.5
 OF_ONE_RUN = 2.0 / 3.0
 """Or in more than this share of the laps of the last run: few laps are more easily chance. What held so in an
 earlier run is mended where the last run keeps it out of more than this share of its laps."""
-
-FEWEST_LAPS = 3
-"""Fewer laps than this make no habit."""
-
 
 DRIFTS = ("drifts_wide", "drifts_tight", "drifts_over")
 """Codes of what grows from the first lap of a run to the last."""
@@ -37,8 +33,8 @@ class Judgement:
         evidence: whose, where, and all that is known about it.
         seen: laps in which it holds, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        p: probability that it is so in the usual lap; of a lapse, in the lap it is about; of what is
-            mended, in the middling lap of those that showed it.
+        p: probability that it is so in the usual lap of the last run with laps enough; of a lapse, in the
+            lap it is about; of what is mended, in the middling lap of those that showed it.
         habit: held in more than half of all laps, or in most of the last run's.
         mended: a habit of an earlier run, and not of the last.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
@@ -74,18 +70,35 @@ class Judgement:
         return self.marker if self.marker in names else ""
 
     @property
+    def counted(self) -> np.ndarray:
+        """Laps that it is told by, ``(laps,)``: of a habit those of the last run with enough; else all."""
+        return self.evidence.now if self.habit else np.ones(len(self.seen), dtype=bool)
+
+    @property
+    def told(self) -> np.ndarray:
+        """Those of them in which it holds, ``(laps,)``."""
+        return self.seen & self.counted
+
+    @property
     def share(self) -> float:
-        """Share of the laps in which it holds."""
-        return float(np.mean(self.seen))
+        """Share of the laps that it is told by in which it holds."""
+        return float(np.mean(self.seen[self.counted]))
 
     @property
     def in_last_run(self) -> bool:
-        """Whether any lap of the last run showed it."""
-        return bool(self.seen[self.evidence.run == self.evidence.run[-1]].any())
+        """Whether any lap of the last run with laps enough showed it."""
+        return bool(self.seen[self.evidence.now].any())
+
+    @property
+    def fading(self) -> bool:
+        """Whether it is a habit of all runs together that the last one alone does not surely show."""
+        if not self.habit or self.evidence.now.all():
+            return False
+        return self.share <= OF_ALL_RUNS or self.p < HOLDS_AT
 
     def typical(self, values: FloatArray) -> float:
-        """Median of a measure over the laps in which it holds; NaN where not known."""
-        known = values[self.seen & np.isfinite(values)]
+        """Median of a measure over the laps that it is told by and holds in; NaN where not known."""
+        known = values[self.told & np.isfinite(values)]
         return float(np.median(known)) if len(known) else float("nan")
 
     @property
@@ -99,9 +112,7 @@ class Judgement:
             return len(self.seen) - 1
         if self.mended:
             return int(np.flatnonzero(~self.seen)[-1])
-        laps = np.flatnonzero(self.seen)
-        if self.habit and self.in_last_run:
-            laps = laps[self.evidence.run[laps] == self.evidence.run[-1]]
+        laps = np.flatnonzero(self.told)
         order = laps[np.argsort(self.size[laps], kind="stable")]
         return int(order[len(order) // 2] if self.habit else order[-1])
 
@@ -134,12 +145,11 @@ def judge(
     seen = p_lap >= HOLDS_AT
     if not seen.any():
         return None
-    of_last = evidence.run == evidence.run[-1]
-    runs = np.unique(evidence.run)
-    often = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in runs]
-    left_off = any(often) and _often(~seen[of_last], OF_ONE_RUN)
-    habit = often[-1] or (_often(seen, OF_ALL_RUNS) and not left_off)
-    mended = not habit and any(often) and int(of_last.sum()) >= FEWEST_LAPS
+    in_runs = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in np.unique(evidence.run)]
+    ever = any(in_runs) or _often(seen, OF_ALL_RUNS)
+    left_off = _often(~seen[evidence.now], OF_ONE_RUN)
+    habit = _often(seen[evidence.now], OF_ONE_RUN) or (_often(seen, OF_ALL_RUNS) and not left_off)
+    mended = ever and not habit
     if not habit and not mended:
         seen = seen & severe
         if not seen.any():

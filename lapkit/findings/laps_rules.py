@@ -10,8 +10,8 @@ from scipy.special import chdtri, stdtr
 
 from lapkit.compare.stats import discoveries, moderated
 from lapkit.course.types import MarkerKind
-from lapkit.findings.evidence import Evidence
-from lapkit.findings.judgement import FEWEST_LAPS, HOLDS_AT, Judgement
+from lapkit.findings.evidence import FEWEST_LAPS, Evidence
+from lapkit.findings.judgement import HOLDS_AT, Judgement
 from lapkit.units import FloatArray
 
 UNEVEN_M = 0.9

@@ -6,13 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lapkit.compare.changes import LINE, Between
+from lapkit.compare.changes import Between
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunResult
 from lapkit.findings import sentences
-from lapkit.findings.evidence import Evidence
+from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.finding import Finding, Kind
-from lapkit.findings.judgement import FEWEST_LAPS, Judgement
+from lapkit.findings.judgement import Judgement
+from lapkit.findings.mended import surely_mended
 from lapkit.findings.sentences import SHORT, TEXTS
 from lapkit.findings.stories import harm
 from lapkit.units import Units
@@ -22,14 +23,6 @@ ON_LINE_M = 1.0
 
 NEAR_M = 1.5
 """Further from it than this is not near, though it be the nearest."""
-
-_MENDS = {
-    "inside_seam": LINE, "cone_wrong_side": LINE, "apex_missed": LINE, "exit_cone_missed": LINE,
-    "wrong_lane": LINE, "exit_tightened": "exit_radius_min_m", "turn_in_early": "turn_in_early_m",
-    "turn_in_late": "turn_in_early_m", "turn_in_cone_missed": "turn_in_early_m",
-    "lean_off_camber": "lean_max_deg", "lean_added": "lean_max_deg",
-}  # fmt: skip
-"""Code → the measure whose change from run to run shows that it was mended."""
 
 _SURELY = 1.96  # standard deviations to either end of a 95 % interval
 
@@ -60,12 +53,8 @@ def done_well(
 
 
 def _mended(judged: Sequence[Judgement], between: Between) -> Finding | None:
-    """A habit left off, where the change between the runs is sure.
-
-    A tolerance that laps lie about is passed by more of them in one run than in another by chance, or
-    because the two runs' position offsets differ: counted laps alone are no reason for praise.
-    """
-    mended = [j for j in judged if j.mended and _surely_mended(j, between)]
+    """A habit left off, where the change between the runs is sure."""
+    mended = [j for j in judged if j.mended and surely_mended(j, between)]
     if not mended:
         return None
     best = max(mended, key=lambda j: (not j.in_last_run, j.share * harm(j)))
@@ -75,24 +64,6 @@ def _mended(judged: Sequence[Judgement], between: Between) -> Finding | None:
     return _well(
         best.evidence, "mended", best.typical(best.size), text, runs, best.marker, best.station_m
     )
-
-
-def _surely_mended(judgement: Judgement, between: Between) -> bool:
-    """Whether its measure surely changed for the better since the run that showed it most."""
-    measure = _MENDS.get(judgement.code)
-    if measure is None:
-        return False
-    last = len(between.runs) - 1
-    of_run = [judgement.seen[judgement.evidence.run == number] for number in range(last)]
-    shown = int(np.argmax([float(np.mean(seen)) if len(seen) else 0.0 for seen in of_run]))
-    table = between.table(shown, last)
-    here = table["found"] & (table["corner"] == judgement.evidence.corner.name)
-    here &= table["marker"] == (judgement.at_cone if measure == LINE else "")
-    table = table[here & (table["measure"] == measure)]
-    before, change = table["before"].to_numpy(), table["change"].to_numpy()
-    if measure == "exit_radius_min_m":
-        return bool((change > 0.0).any())
-    return bool((np.abs(before + change) < np.abs(before)).any())
 
 
 def _opened(evidence: Sequence[Evidence], between: Between, units: Units) -> Finding | None:

@@ -54,7 +54,8 @@ def find(
     shown = Units.named(units)
     evidence = gather(runs, course)
     judged = [*(j for e in evidence for j in judgements(e)), *drifts(evidence)]
-    teller = Teller(runs, shown, group, most_missed(judged))
+    between = between or Between(runs)
+    teller = Teller(runs, shown, group, between, most_missed(judged))
     told = stories(judged)
     alike = {
         code: [s.corner for s in told if any(j.code == code for j in _habits(s))]
@@ -70,7 +71,7 @@ def find(
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
     quiet = {fact.evidence.corner.name for fact in facts}
     praised = [e for e in evidence if e.corner.name not in quiet]
-    return (*found, *done_well(praised or evidence, judged, between or Between(runs), shown))
+    return (*found, *done_well(praised or evidence, judged, between, shown))
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

@@ -74,7 +74,7 @@ def judgements(evidence: Evidence) -> list[Judgement]:
 def _exit_tightened(e: Evidence) -> Judgement | None:
     """After the last apex tighter than the marker line is anywhere in its exit, and further over."""
     ratio = e.lap("exit_radius_ratio")
-    usual, usual_sd = e.usual("exit_curvature_1pm")
+    usual, usual_sd = e.usual_now("exit_curvature_1pm")
     limit = e.standard.exit_curvature_1pm / TIGHTENED_BELOW
     return judge(
         "exit_tightened",
@@ -101,7 +101,7 @@ def _inside_seam(e: Evidence) -> Judgement | None:
             e,
             np.minimum(np.nan_to_num(inside), p_above(-wide, sd, OFF_LINE_M)),
             -wide,
-            p_usual=float(np.nanmedian(inside)) if np.isfinite(inside).any() else 0.0,
+            p_usual=float(np.median(np.nan_to_num(inside[e.now]))),
             severe=-wide > FAR_OFF_LINE_M,
             added_deg=e.exit_lean_added_deg,
             station_m=0.5 * (e.corner.last_apex_m + e.corner.exit_m),
@@ -116,7 +116,7 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
     """Ahead of the marker line at turn-in, or behind it."""
     early = e.lap("turn_in_early_m")
     sd = spread_of(e.lap("turn_in_early_lo_m"), e.lap("turn_in_early_hi_m"))
-    usual, usual_sd = e.usual("turn_in_early_m")
+    usual, usual_sd = e.usual_now("turn_in_early_m")
     cone = e.last_marker(MarkerKind.TURN_IN)
     for code, way in (("turn_in_early", 1.0), ("turn_in_late", -1.0)):
         yield judge(
@@ -139,13 +139,13 @@ def _lean_added(e: Evidence) -> Judgement | None:
     sd = spread_of(e.lap("lean_max_lo_deg"), e.lap("lean_max_hi_deg"))
     station = e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m")))
     off_camber = float(e.corner.camber_at(np.array(station))) <= OFF_CAMBER_DEG
-    usual, usual_sd = e.usual("lean_deg")
+    usual, usual_sd = e.usual_now("lean_deg")
     return judge(
         "lean_off_camber" if off_camber else "lean_added",
         e,
         p_above(added, sd, LEAN_ADDED_DEG),
         added,
-        p_usual=p_above(usual - float(np.mean(on_line)), usual_sd, LEAN_ADDED_DEG),
+        p_usual=p_above(usual - float(np.mean(on_line[e.now])), usual_sd, LEAN_ADDED_DEG),
         severe=added > FAR_LEAN_ADDED_DEG,
         added_deg=added,
         station_m=station,

@@ -51,6 +51,7 @@ TEXTS: dict[str, str] = {
     "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
     "at_cone": "Well placed at the {cone}: the usual lap is within {size} of the marker line there.",
     "was": "No longer a habit: {what}, {runs}.",
+    "was_more": "{what}: {runs}.",
     "mended": "Mended: {what}, {runs}.",
     "opened": "The exit has opened from {before} to {after} radius since run {since}.",
 }
@@ -192,7 +193,7 @@ def in_short(code: str, marker: str) -> str:
 def often(seen: int, counted: int) -> str:
     """How often: ``in 6 of 8 laps``, ``in all 8 laps``, ``in one of 8 laps``, ``in none of 8 laps``."""
     if not seen:
-        return f"in none of {counted} laps"
+        return "not in the one lap" if counted == 1 else f"in none of {counted} laps"
     if seen == counted:
         return "in the one lap" if counted == 1 else f"in all {counted} laps"
     return f"in {'one' if seen == 1 else seen} of {counted} laps"

@@ -155,13 +155,13 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement]) -> bool:
     e = tightened.evidence
     last = e.last_marker(MarkerKind.EXIT)
     missed = [j for j in here if j.code == "apex_missed" and j.habit == tightened.habit]
-    if last is None or not any(np.mean(j.seen[tightened.seen]) > OF_ALL_RUNS for j in missed):
+    if last is None or not any(np.mean(j.seen[tightened.told]) > OF_ALL_RUNS for j in missed):
         return False
     return tightened.typical(e.markers[last.name]["wide_of_line_m"]) >= 0.0
 
 
 def _standing(judgement: Judgement) -> int:
-    """0 for a habit, 1 for a lapse, 2 for what is mended."""
+    """0 for a habit, 1 for one that the last run does not surely show, 2 for a lapse, 3 for what is mended."""
     if judgement.habit:
-        return 0
-    return 2 if judgement.mended else 1
+        return 1 if judgement.fading else 0
+    return 3 if judgement.mended else 2

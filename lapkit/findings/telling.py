@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult
 from lapkit.compare.what_if import WhatIf, what_if
 from lapkit.counting import listed
@@ -15,6 +16,7 @@ from lapkit.findings import sentences
 from lapkit.findings.cones import lane_set, wrong_lane
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
+from lapkit.findings.mended import surely_mended
 from lapkit.findings.rules import OFF_CAMBER_DEG
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import CONE_CODES, Story, harm
@@ -45,12 +47,14 @@ _ABOUT = {
 class Teller:
     """Tells one rider's findings: his runs in time order, the units and the group he rides in.
 
-    ``most_missed`` is the judgement about the cone that he misses most, where there are several.
+    ``most_missed`` is the judgement about the cone that he misses most, where there are several, ``between``
+    what changed between his runs.
     """
 
     runs: Sequence[RunResult]
     units: Units
     group: str
+    between: Between
     most_missed: Judgement | None = None
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
@@ -91,7 +95,8 @@ class Teller:
         template = TEXTS[f"{judgement.code}_all" if everywhere else judgement.code]
         text = template.format(**self._facts(judgement))
         if judgement.mended:
-            text = TEXTS["was"].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
+            was = "was" if surely_mended(judgement, self.between) else "was_more"
+            text = TEXTS[was].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
         return Finding(
             rider=e.rider,
             corner=e.corner.name,
@@ -124,7 +129,7 @@ class Teller:
 
         facts = _lanes(judgement) if judgement.code == "wrong_lane" else {}
         return facts | {
-            "often": sentences.often(int(np.count_nonzero(judgement.seen)), e.count),
+            "often": self._often(judgement),
             "radius": length("exit_radius_min_m"),
             "line_radius": length("line_exit_radius_min_m"),
             "after_apex": length("exit_tightest_after_apex_m"),
@@ -166,7 +171,7 @@ class Teller:
         if judgement.code not in _WHAT_IF or not judgement.habit:
             return None
         traces = [t for run in self.runs for t in run.traces if t.corner == e.corner.name]
-        return what_if(e.laps[judgement.seen], traces, e.standard)
+        return what_if(e.laps[judgement.told], traces, e.standard)
 
     @staticmethod
     def _other_lane(judgement: Judgement) -> list[str]:
@@ -236,6 +241,16 @@ class Teller:
             told.append(DETAILS["lapse"])
         return told
 
+    def _often(self, judgement: Judgement) -> str:
+        """How often, of a habit that not every lap shows in the run that it is told by: that is how he rides now."""
+        e, counted = judgement.evidence, judgement.counted
+        if counted.all() or judgement.seen.all():
+            return sentences.often(int(np.count_nonzero(judgement.seen)), e.count)
+        often = sentences.often(
+            int(np.count_nonzero(judgement.told)), int(np.count_nonzero(counted))
+        )
+        return f"{often} of run {self.runs[int(e.run[counted][0])].session}"
+
     def _by_run(self, judgement: Judgement) -> str:
         sessions = [run.session for run in self.runs]
         return sentences.by_run(judgement.seen, judgement.evidence.run, sessions)
@@ -245,7 +260,7 @@ def _lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
     marker = next(m for m in e.corner.markers if m.name == judgement.marker)
-    ridden = e.markers[marker.name]["lane"][judgement.seen].astype(np.int64)
+    ridden = e.markers[marker.name]["lane"][judgement.told].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 
