@@ -44,6 +44,9 @@ def _inside_share(p: Passes, seam: CourseSeam) -> FloatArray:
     if beyond or not known.any():
         return np.full(p.limits.shape[:2], np.nan)
     part = slice(int(apex[known].min()), int(np.ceil(end[known].max())) + 1)
+    if part.stop - part.start < 2:
+        # Fixes that leap over the exit leave nothing of it.
+        return np.full(p.limits.shape[:2], np.nan)
     station = p.station_m[..., part]
     middle = station[0]
     beside = seam.offset_at(middle)

@@ -32,7 +32,7 @@ def adrift(seen: Observed) -> np.ndarray:
     None without velocities, or where fixes are too slow for velocities to tell the way between them.
     """
     out = np.zeros(len(seen.time_s), dtype=bool)
-    if np.median(np.diff(seen.time_s)) > _SLOWEST_STEP_S:
+    if len(out) < 2 or np.median(np.diff(seen.time_s)) > _SLOWEST_STEP_S:
         return out
     for part in _rides(seen):
         away = _away(seen, part)

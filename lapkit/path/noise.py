@@ -114,7 +114,8 @@ def _log_sds(stretch: Stretch) -> dict[str, float]:
     """About how exactly a stretch tells the logarithms of what is searched, one standard deviation each.
 
     Half the root of how many values tell of it; a wander that lasts for seconds shows itself some
-    times a second, the roughness of the ride likewise.
+    times a second, the roughness of the ride likewise. Without what no value tells of: all velocities
+    may have been left out as wild.
     """
     knots = stretch.knots
     span_s = knots.stop_s - knots.start_s
@@ -126,4 +127,4 @@ def _log_sds(stretch: Stretch) -> dict[str, float]:
     if stretch.velocity is not None:
         told["velocity_mps"] = 1.4 * stretch.velocity.count
     told["roughness"] = 3.0 * span_s
-    return {name: count**-0.5 for name, count in told.items()}
+    return {name: count**-0.5 for name, count in told.items() if count > 0.0}

@@ -1,10 +1,11 @@
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from lapkit.compare.run import measure_run
-from lapkit.compare.seams import calls, seam_columns
+from lapkit.compare.seams import calls, seam_columns, seam_rows
 from lapkit.compare.standard import standards
 from lapkit.course.course import CourseSeam
 from lapkit.course.stations import StationLine
@@ -40,6 +41,18 @@ def test_a_seam_that_runs_beside_no_part_of_the_exit_has_no_share(circle_path, r
     assert np.isnan(row["inside_share"])
     assert np.isnan(row["p_inside"])
     assert row["call"] == "unclear"
+
+
+def test_an_exit_of_no_length_has_no_share(round_course):
+    # A log whose positions leap lets a rider be at the apex and at the exit at one place of the grid.
+    station = np.arange(20.0).reshape(1, 1, 20)
+    limits = np.array([[[2.0, 5.0, 5.0]]])
+    leap = SimpleNamespace(
+        corner=round_course.corners[0], limits=limits, station_m=station, offset_m=station, sign=1
+    )
+    shares = seam_rows(leap)
+    assert shares.shape == (1, 1, 2)
+    assert np.isnan(shares).all()
 
 
 def test_a_call_needs_nine_in_ten():

@@ -1,5 +1,6 @@
 """Positions that slide away for some seconds, with velocities that know better."""
 
+import warnings
 from dataclasses import replace
 
 import numpy as np
@@ -80,3 +81,10 @@ def test_a_path_keeps_its_place_under_bridges():
     assert adrift_s > 10.0
     assert worst < off(clear)[0] + 0.5
     assert off(clear)[1] == 0.0
+
+
+def test_one_fix_is_no_drift_and_no_warning():
+    one = np.ones(1)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert adrift(Observed(*[one] * 8)).tolist() == [False]

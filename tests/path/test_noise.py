@@ -1,5 +1,7 @@
 """Noise found in a log: what was put in comes out, and a filtering receiver is not taken for a rider."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
@@ -77,3 +79,13 @@ def test_noise_comes_out_as_it_was_put_in(velocity_mps, white_m):
     assert noise.white_m == pytest.approx(np.hypot(white_m, between), rel=0.2)
     if velocity_mps is not None:
         assert noise.velocity_mps == pytest.approx(velocity_mps, rel=0.15)
+
+
+def test_velocities_that_all_contradict_the_positions_are_done_without():
+    course = built_in("sample")
+    log = observe(ride(course, STYLES["smooth"], laps=1, seed=4), Receiver(), seed=5)
+    backwards = replace(log, speed_mps=-log.speed_mps)
+    path = ride_path(backwards, course.plane, draws=2)
+    x, y = path.mean_xy(path.fix_time_s)
+    there = course.plane.to_xy(log.lat_deg, log.lon_deg)
+    assert np.median(np.hypot(x - there[0], y - there[1])) < 0.5
