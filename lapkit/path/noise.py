@@ -114,8 +114,8 @@ def _log_sds(stretch: Stretch) -> dict[str, float]:
     """About how exactly a stretch tells the logarithms of what is searched, one standard deviation each.
 
     Half the root of how many values tell of it; a wander that lasts for seconds shows itself some
-    times a second, the roughness of the ride likewise. Without what no value tells of: all velocities
-    may have been left out as wild.
+    times a second, the roughness of the ride likewise. Without what no value tells of: speeds may be
+    empty all along it.
     """
     knots = stretch.knots
     span_s = knots.stop_s - knots.start_s

@@ -81,11 +81,12 @@ def test_noise_comes_out_as_it_was_put_in(velocity_mps, white_m):
         assert noise.velocity_mps == pytest.approx(velocity_mps, rel=0.15)
 
 
-def test_velocities_that_all_contradict_the_positions_are_done_without():
+def test_a_log_whose_speeds_are_empty_once_it_moves_has_its_noise_from_positions():
     course = built_in("sample")
     log = observe(ride(course, STYLES["smooth"], laps=1, seed=4), Receiver(), seed=5)
-    backwards = replace(log, speed_mps=-log.speed_mps)
-    path = ride_path(backwards, course.plane, draws=2)
-    x, y = path.mean_xy(path.fix_time_s)
-    there = course.plane.to_xy(log.lat_deg, log.lon_deg)
-    assert np.median(np.hypot(x - there[0], y - there[1])) < 0.5
+    standing = np.arange(len(log)) < 20
+    empty = replace(log, speed_mps=np.where(standing, log.speed_mps, np.nan))
+    bare = replace(log, speed_mps=None, heading_deg=None)
+    noise, without = (ride_path(one, course.plane, draws=2).estimate.noise for one in (empty, bare))
+    assert noise.white_m == pytest.approx(without.white_m, rel=0.05)
+    assert noise.roughness == pytest.approx(without.roughness, rel=0.05)
