@@ -18,7 +18,7 @@ class Kind(StrEnum):
     WELL = "well"
     """Done well: one."""
     FACT = "fact"
-    """No fault and no praise: told at its corner alone."""
+    """No habit to work on and no praise: told at its corner alone."""
     OTHER = "other"
     """Everything else, after the first page."""
 

@@ -10,13 +10,13 @@ from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult
 from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
-from lapkit.findings.evidence import gather
+from lapkit.findings.evidence import Evidence, gather
 from lapkit.findings.facts import inside_openly
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.laps_rules import drifts
 from lapkit.findings.praise import done_well
-from lapkit.findings.rules import judgements
+from lapkit.findings.rules import exit_lapse, judgements
 from lapkit.findings.stories import Story, most_missed, stories
 from lapkit.findings.telling import Teller
 from lapkit.units import Units
@@ -69,9 +69,19 @@ def find(
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
     faulty = {story.corner for story in told}
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
+    found += [teller.lapse(judgement) for judgement in _exit_lapses(evidence, judged)]
     quiet = {fact.evidence.corner.name for fact in facts}
     praised = [e for e in evidence if e.corner.name not in quiet]
     return (*found, *done_well(praised or evidence, judged, between, shown))
+
+
+def _exit_lapses(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
+    """Exits that tightened in some laps, where no story has told of it."""
+    told = {j.evidence.corner.name for j in judged if j.code == "exit_tightened"}
+    for e in evidence:
+        lapse = exit_lapse(e)
+        if lapse is not None and e.corner.name not in told:
+            yield lapse
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

@@ -33,7 +33,7 @@ FAR_TURN_IN_M = 12.0
 """The same for once."""
 
 VERY_TIGHT_EXIT = 0.55
-"""An exit below this share of the marker line's radius is worth saying for once."""
+"""An exit below this share of the marker line's radius is worth saying first for once; others at their corner."""
 
 LEAN_ADDED_DEG = 3.0
 """More lean than the marker line would have asked for at the same speed, as a habit."""
@@ -71,8 +71,19 @@ def judgements(evidence: Evidence) -> list[Judgement]:
     return [*told, *(j for j in lanes if j is not None and (j.at_cone, j.habit) not in missed)]
 
 
-def _exit_tightened(e: Evidence) -> Judgement | None:
-    """After the last apex tighter than the marker line is anywhere in its exit, and further over."""
+def exit_lapse(evidence: Evidence) -> Judgement | None:
+    """Laps whose exit surely tightened, however little beyond what counts as that; None where they are a habit."""
+    if not evidence.count or evidence.standard.line is None:
+        return None
+    found = _exit_tightened(evidence, once_below=TIGHTENED_BELOW)
+    return None if found is None or found.habit or found.mended else found
+
+
+def _exit_tightened(e: Evidence, *, once_below: float = VERY_TIGHT_EXIT) -> Judgement | None:
+    """After the last apex tighter than the marker line is anywhere in its exit, and further over.
+
+    Of laps that make no habit those count whose exit is below ``once_below`` of the line's radius.
+    """
     ratio = e.lap("exit_radius_ratio")
     usual, usual_sd = e.usual_now("exit_curvature_1pm")
     limit = e.standard.exit_curvature_1pm / TIGHTENED_BELOW
@@ -82,7 +93,7 @@ def _exit_tightened(e: Evidence) -> Judgement | None:
         np.where(e.lap("tightened") == 1.0, e.lap("p_tightened"), 0.0),
         1.0 - ratio,
         p_usual=p_above(usual, usual_sd, limit),
-        severe=ratio < VERY_TIGHT_EXIT,
+        severe=ratio < once_below,
         added_deg=e.exit_lean_added_deg,
         station_m=e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m"))),
     )

@@ -78,6 +78,7 @@ DETAILS: dict[str, str] = {
     "slowest point and {seconds} less over the corner. That is arithmetic and no advice.",
     "sure": "How sure: {sure}.",
     "was_sure": "How sure that it was so: {sure}.",
+    "which_laps": "It was so in {laps}.",
     "lapse": "A lapse, not a habit.",
 }
 """What is added to it."""
@@ -218,6 +219,23 @@ def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:
             for i in np.unique(run)
         ]
     )
+
+
+def which_laps(seen: np.ndarray, run: np.ndarray, lap: np.ndarray, sessions: Sequence[str]) -> str:
+    """The laps by their numbers: ``lap 5 of run 1``, ``laps 2 and 5 of run 1 and lap 3 of run 2``.
+
+    Args:
+        seen: laps in which it holds, shape ``(laps,)``.
+        run: number of the run that each belongs to, ``(laps,)``.
+        lap: its number within that run, ``(laps,)``.
+        sessions: names of the runs by that number.
+    """
+    parts = []
+    for number in np.unique(run[seen]):
+        laps = [str(n) for n in lap[seen & (run == number)]]
+        noun = "lap" if len(laps) == 1 else "laps"
+        parts.append(f"{noun} {listed(laps)} of run {sessions[number]}")
+    return listed(parts)
 
 
 def sure(p: float) -> str:

@@ -83,6 +83,15 @@ class Teller:
         told = DETAILS["nothing_to_work_on" if alone else "ask_why"]
         return self._finding(judgement, Kind.FACT, (told, *self._standing(judgement)))
 
+    def lapse(self, judgement: Judgement) -> Finding:
+        """What some laps showed, too few for a habit and too little for the first page, and which laps."""
+        e = judgement.evidence
+        sessions = [run.session for run in self.runs]
+        which = sentences.which_laps(judgement.seen, e.run, e.laps["lap"].to_numpy(), sessions)
+        sure = DETAILS["sure"].format(sure=sentences.sure(judgement.p))
+        told = (DETAILS["which_laps"].format(laps=which), sure, DETAILS["lapse"])
+        return self._finding(judgement, Kind.FACT, told)
+
     def _finding(
         self,
         judgement: Judgement,

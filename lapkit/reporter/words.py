@@ -58,8 +58,8 @@ GLOSSARY = (
     ),
     (
         "Habit, lapse",
-        "a habit shows in more than half of the laps; a lapse does not. What the last run has "
-        "mostly left off is no longer a habit.",
+        "a habit shows in more than half of the laps; a lapse does not. A habit is told as the last "
+        "run shows it, and what that has surely left off is no longer one.",
     ),
 )
 """Words of the trade and ours, as a rider meets them."""

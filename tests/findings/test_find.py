@@ -51,9 +51,7 @@ def test_a_habit_holds_in_more_than_half_of_the_laps(run, course):
     assert [(f.code, f.laps_seen, f.laps_counted, f.habit) for f in faults(most)] == [
         ("exit_tightened", 4, 6, True)
     ]
-    assert (
-        find([run(laps=6).corner("Birch", [1, 2, 4], **TIGHT).result()], course)[0].kind == "well"
-    )
+    assert not faults(find([run(laps=6).corner("Birch", [1, 2, 4], **TIGHT).result()], course))
 
 
 def test_a_lapse_has_to_be_far_off_and_is_nothing_to_work_on(run, course):
@@ -581,3 +579,33 @@ def test_a_last_run_of_a_lap_does_not_tell_what_he_does_now(run, course):
         "No longer a habit: an exit that tightens, in all 6 laps of run 1, in none of 6 laps of run 2 and "
         "not in the one lap of run 3."
     )
+
+
+def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, course):
+    ride = run("1").corner("Birch", [5], **TIGHT)
+    found = find(
+        [ride.result(), run("2", seed=1).corner("Birch", [2, 3], **TIGHT).result()], course
+    )
+    assert not faults(found)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert (fact.corner, fact.code, fact.habit, fact.harm) == (
+        "Birch",
+        "exit_tightened",
+        False,
+        0.0,
+    )
+    assert fact.text.startswith("The exit tightens in 3 of 12 laps: 38 m radius where")
+    assert fact.details[0] == "It was so in lap 5 of run 1 and laps 2 and 3 of run 2."
+    assert fact.details[1:] == ("How sure: almost certain.", DETAILS["lapse"])
+    # What is not sure, or takes no more lean, is not told.
+    for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
+        found = find([run().corner("Birch", [5], **{**TIGHT, **less}).result()], course)
+        assert [f.kind for f in found] == [Kind.WELL]
+
+
+def test_a_lapse_at_an_exit_is_told_once(run, course):
+    far = {**TIGHT, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+    for laps, fault in (([5], far), (range(1, 6), TIGHT)):
+        found = find([run().corner("Birch", laps, **fault).result()], course)
+        assert [f.code for f in found].count("exit_tightened") == 1
+        assert not [f for f in found if f.kind is Kind.FACT]
