@@ -21,7 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.path.places import Places
-from lapkit.path.spline import SUPPORT, Knots
+from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.units import FloatArray
 
 STATES = 4
@@ -119,6 +119,12 @@ class _Sum(NamedTuple):
         """Add what sums of powers ``(powers, intervals)`` contribute."""
         for (row, knot), values in zip(self.rows, self.matrix @ sums, strict=True):
             couplings[row, knot : knot + len(values)] += values
+
+    def band(self, knots: Knots, sums: FloatArray) -> FloatArray:
+        """The same as an upper band ``(6, coefficients)`` of one axis of the path alone."""
+        band = np.zeros((SUPPORT, knots.coefficients))
+        self.add(band, sums)
+        return band
 
 
 @lru_cache(maxsize=8)
@@ -241,19 +247,6 @@ def _put(column: FloatArray, values: FloatArray, last: int) -> None:
     column[:, first : last + 1 : STATES] = values
 
 
-def path_band(knots: Knots, products: FloatArray, sums: FloatArray) -> FloatArray:
-    """Upper band ``(6, coefficients)`` of one axis of the path alone.
-
-    Args:
-        knots: of the path.
-        products: of the six coefficients' polynomials with each other, ``(6, 6, p)``, symmetric.
-        sums: what each interval has of every power, ``(p, intervals)``.
-    """
-    band = np.zeros((SUPPORT, knots.coefficients))
-    _Sum.of(_of_path(products), products.shape[2]).add(band, sums)
-    return band
-
-
 @lru_cache(maxsize=8)
 def _path_alone(knots: Knots, order: int) -> _Sum:
     """What observing a derivative of the path contributes to the path alone."""
@@ -261,12 +254,21 @@ def _path_alone(knots: Knots, order: int) -> _Sum:
     return _Sum.of(_of_path(_product(plain, plain)), 2 * plain.shape[1] - 1)
 
 
+@lru_cache(maxsize=8)
+def _penalty(knots: Knots, order: int) -> _Sum:
+    """What a squared derivative's integral over an interval contributes to the path alone."""
+    return _Sum.of(_of_path(penalty_block(order, knots.spacing_s)[:, :, None]), 1)
+
+
 def one_axis(knots: Knots, places: Places, order: int, weight: FloatArray) -> FloatArray:
     """Upper band ``(6, coefficients)`` of observing one axis alone, without lift or wander."""
     alone = _path_alone(knots, order)
-    band = np.zeros((SUPPORT, knots.coefficients))
-    alone.add(band, places.sums(weight, alone.matrix.shape[1]))
-    return band
+    return alone.band(knots, places.sums(weight, alone.matrix.shape[1]))
+
+
+def penalty_band(knots: Knots, order: int, weight: FloatArray) -> FloatArray:
+    """Weights ``(intervals,)`` times the integral of a squared derivative; a band as of :func:`one_axis`."""
+    return _penalty(knots, order).band(knots, weight[None])
 
 
 def one_axis_right(knots: Knots, places: Places, order: int, weighted: FloatArray) -> FloatArray:

@@ -200,8 +200,9 @@ def solve(
 ) -> Solution:
     """Posterior for the noise given.
 
-    ``smooth`` is the path's prior precision, ``(3, 6, coefficients)`` (:mod:`~lapkit.path.priors`). The log likelihood leaves out what does not depend on the noise and leaves out the path's prior
-    determinant, which the caller knows for an even roughness.
+    ``smooth`` is the path's prior precision, ``(3, 6, coefficients)`` (:mod:`~lapkit.path.priors`). The log
+    likelihood leaves out what does not depend on the noise, and the path's prior determinant, which the
+    caller knows for an even roughness.
     """
     diagonal, before, wander_log_det = wander_prior(knots, noise)
     precision = noise.white_m**-2

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.path.banded import AXES, path_band
+from lapkit.path.banded import AXES, penalty_band
 from lapkit.path.roughness import PRIOR_ORDER, Roughness
-from lapkit.path.spline import Knots, penalty_block
+from lapkit.path.spline import Knots
 from lapkit.units import FloatArray
 
 HOLE_S = 10.0
@@ -21,7 +21,7 @@ def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
 
     It does not couple it with the other: an upper band of shape ``(6, coefficients)``.
     """
-    return _penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))
+    return penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))
 
 
 def both_axes(band: FloatArray) -> FloatArray:
@@ -34,7 +34,7 @@ def rough_band(knots: Knots, rough: Roughness) -> FloatArray:
     along, across = 1.0 / np.square(rough.along), 1.0 / np.square(rough.across)
     ways = ((along, rough.ahead), (across, rough.left))
     weights = [sum(weight * way[i] * way[j] for weight, way in ways) for i, j in AXES]
-    return np.stack([_penalty_band(knots, PRIOR_ORDER, weight) for weight in weights])
+    return np.stack([penalty_band(knots, PRIOR_ORDER, weight) for weight in weights])
 
 
 def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
@@ -52,10 +52,4 @@ def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
     index = knots.locate(time_s)[0]
     for before in np.flatnonzero(np.diff(time_s) >= HOLE_S):
         hole[index[before] + 1 : index[before + 1]] = 1.0
-    return _penalty_band(knots, 1, hole / CHORD_MPS**2)
-
-
-def _penalty_band(knots: Knots, order: int, weight: FloatArray) -> FloatArray:
-    """Weights ``(intervals,)`` times the integral of a squared derivative over each interval."""
-    penalty = penalty_block(order, knots.spacing_s)[:, :, None]
-    return path_band(knots, penalty, weight[None])
+    return penalty_band(knots, 1, hole / CHORD_MPS**2)

@@ -28,10 +28,10 @@ Average = Callable[[FloatArray], FloatArray]
 # bound optimisation: Salakhutdinov & Roweis, ICML 2003; memory). Where a log tells little the plain step is short.
 _STEP = 1.8
 _EVENED = 0.2  # share of their mean in both levels: a few seconds hardly tell one from the other
-_LEAST = 0.01  # of the median power
-_OVER_M = 6.0
-_NEAR_M = 15.0
-_RIDING_MPS = 5.0
+_LEAST = 0.01  # of the median power: a standstill is not perfectly smooth
+_OVER_M = 6.0  # one standard deviation: laps differ by as much in where they do the same
+_NEAR_M = 15.0  # beside the reference he is on the course (our choice)
+_RIDING_MPS = 5.0  # slower he waits, and would outweigh laps that pass there (our choice)
 
 
 @dataclass(frozen=True, eq=False)
