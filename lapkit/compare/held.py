@@ -61,8 +61,15 @@ def _smooth(windows: FloatArray, place: FloatArray) -> FloatArray:
     known = np.where(np.isfinite(place), place, 0.0)
     middle = np.clip(np.rint(known).astype(np.int64), 1, last - 1)
     away = np.minimum(np.maximum(place, 0.0), last) - middle
-    before, at, after = _about(windows, middle)
-    return at + away * (0.5 * (after - before) + away * (0.5 * (after + before) - at))
+    at, slope, bend = parabola(*_about(windows, middle))
+    return at + away * (slope + away * bend)
+
+
+def parabola(
+    before: FloatArray, at: FloatArray, after: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Value, slope and half the bend, at the middle one, of the parabola through three points a step apart."""
+    return at, 0.5 * (after - before), 0.5 * (after + before) - at
 
 
 def _take(paths: FloatArray, index: np.ndarray) -> FloatArray:
@@ -217,11 +224,10 @@ def _best(
     part = np.where(inside, windows[..., None, low:high], -np.inf)
     best = np.argmax(part, axis=-1)
     held = _take(part, best[..., None])[..., 0]
-    before, at, after = _about(windows, np.clip(low + best, 1, windows.shape[-1] - 2))
+    at, slope, bend = parabola(*_about(windows, np.clip(low + best, 1, windows.shape[-1] - 2)))
     vertex = (low + best - 1 >= first) & (low + best + 1 <= final) & (held == at)
-    rise, bend = 0.5 * (after - before), 2.0 * at - before - after
-    shift = np.where(vertex & (bend > 0.0), rise, 0.0) / np.where(bend > 0.0, bend, 1.0)
-    return low + best + shift, held + 0.5 * rise * shift
+    shift = np.where(vertex & (bend < 0.0), slope, 0.0) / np.where(bend < 0.0, -2.0 * bend, 1.0)
+    return low + best + shift, held + 0.5 * slope * shift
 
 
 def _reach(first: FloatArray, final: FloatArray, n: int) -> tuple[int, int]:

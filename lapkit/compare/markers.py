@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from lapkit.compare.corners import STRAIGHT_M, named
-from lapkit.compare.held import STEP_M, HeldMean, crossings
+from lapkit.compare.held import STEP_M, HeldMean, crossings, parabola
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import road_lean_deg
@@ -101,21 +101,19 @@ def _gaps(p: Passes, standard: Standard) -> FloatArray:
     )
     square = east * east + north * north
     nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
+
+    def three(values: FloatArray) -> FloatArray:
+        return np.moveaxis(np.take_along_axis(values, nearest, -1), -1, 0)
+
     # Parabolas through the nearest three points, from the middle one on: of the squared distance, whose
     # vertex is the foot, and then of the path.
-    _, slope, bend = _parabola(np.take_along_axis(square, nearest, -1))
+    _, slope, bend = parabola(*three(square))
     foot = np.clip(-0.5 * slope / np.maximum(bend, 1e-9), -1.0, 1.0)
-    beside_cone = [_parabola(np.take_along_axis(way, nearest, -1)) for way in (east, north)]
+    beside_cone = [parabola(*three(way)) for way in (east, north)]
     (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
     (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
     on_left = along_y * x - along_x * y
     return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * standard.proper
-
-
-def _parabola(three: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Value, slope and half the bend of the parabola through three points, ``(..., 3)``, at the middle one."""
-    before, at, after = three[..., 0], three[..., 1], three[..., 2]
-    return at, 0.5 * (after - before), 0.5 * (after + before) - at
 
 
 def _lanes(p: Passes, standard: Standard, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:
