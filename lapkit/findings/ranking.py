@@ -53,7 +53,10 @@ def find(
     """
     shown = Units.named(units)
     evidence = gather(runs, course)
-    judged = [*(j for e in evidence for j in judgements(e)), *drifts(evidence)]
+    facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
+    quiet = {fact.evidence.corner.name for fact in facts}
+    judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in quiet)]
+    judged += drifts(evidence)
     between = between or Between(runs)
     teller = Teller(runs, shown, group, between, most_missed(judged))
     told = stories(judged)
@@ -66,11 +69,9 @@ def find(
     rest = [(story, Kind.OTHER) for story in told if id(story) not in spoken]
     found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first + rest]
     found += [teller.aside(judgement) for story in told for judgement in story.others]
-    facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
     faulty = {story.corner for story in told}
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
     found += [teller.lapse(judgement) for judgement in _exit_lapses(evidence, judged)]
-    quiet = {fact.evidence.corner.name for fact in facts}
     praised = [e for e in evidence if e.corner.name not in quiet]
     return (*found, *done_well(praised or evidence, judged, between, shown))
 
@@ -78,10 +79,8 @@ def find(
 def _exit_lapses(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
     """Exits that tightened in some laps, where no story has told of it."""
     told = {j.evidence.corner.name for j in judged if j.code == "exit_tightened"}
-    for e in evidence:
-        lapse = exit_lapse(e)
-        if lapse is not None and e.corner.name not in told:
-            yield lapse
+    silent = [e for e in evidence if e.corner.name not in told]
+    return (lapse for e in silent if (lapse := exit_lapse(e)) is not None)
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

@@ -22,7 +22,6 @@ from lapkit.findings.cones import (
     wrong_side,
 )
 from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.facts import inside_openly
 from lapkit.findings.judgement import Judgement, judge
 from lapkit.findings.laps_rules import uneven
 
@@ -45,8 +44,11 @@ OFF_CAMBER_DEG = -1.0
 """From here on a corner counts as off camber."""
 
 
-def judgements(evidence: Evidence) -> list[Judgement]:
-    """Everything worth saying about one rider at one corner, drifts apart."""
+def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
+    """Everything worth saying about one rider at one corner, drifts apart.
+
+    ``openly`` where that he runs inside the seam is told as a fact (:mod:`lapkit.findings.facts`).
+    """
     if not evidence.count:
         return []
     markers = evidence.corner.markers
@@ -61,8 +63,8 @@ def judgements(evidence: Evidence) -> list[Judgement]:
         ]
     told = [judgement for judgement in found if judgement is not None]
     last = evidence.last_marker(MarkerKind.EXIT)
-    if inside_openly(evidence) is not None:
-        # Told as a fact: then it is no fault, nor is the exit cone that is left aside by it.
+    if openly:
+        # Then it is no fault, nor is the exit cone that is left aside by it.
         told = [j for j in told if j.code not in ("inside_seam", "exit_cone_missed")]
         markers = tuple(marker for marker in markers if marker is not last)
     # Who misses a cone is told his lane along with it (telling.py), not as another thing.
