@@ -1,15 +1,34 @@
 """What every test shares."""
 
 import os
+import resource
+from contextlib import contextmanager
 
 # As the command line does, before numpy is imported: threads that wait for each other on a busy machine
 # made one log take a minute.
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
+import pytest  # noqa: E402
 from hypothesis import settings  # noqa: E402
 
 # The same examples on every run: a search for new ones belongs to tests/benchmarks/fuzz.py, not to a
 # change that has nothing to do with what it would find.
 settings.register_profile("same_every_run", derandomize=True)
 settings.load_profile("same_every_run")
+
+
+@pytest.fixture
+def room_for():
+    """A context in which no file of this process grows beyond a few bytes, as on a disk that is full."""
+
+    @contextmanager
+    def few(most_bytes):
+        usual = resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, usual[1]))
+        try:
+            yield
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, usual)
+
+    return few

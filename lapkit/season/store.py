@@ -9,7 +9,7 @@ from __future__ import annotations
 import sqlite3
 import statistics
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from lapkit.errors import SeasonError
@@ -60,12 +60,14 @@ def add_event(season: Path, results: Results) -> bool:
 
     Raises:
         SeasonError: the file is damaged, not a season, of a newer schema or cannot be written; or only
-            some of the event's logs are in the season already, so that laps would count twice.
+            some of the event's logs are in the season already, so that laps would count twice. Then no
+            file is left where there was none.
     """
+    is_new = not season.exists()
     with _faults(season), closing(sqlite3.connect(season, timeout=_WAIT_S)) as file:
         file.isolation_level = None
-        file.execute("BEGIN IMMEDIATE")
         try:
+            file.execute("BEGIN IMMEDIATE")
             _check(file, season, may_be_new=True)
             old = _same_event(file, season, results)
             for event in old:
@@ -75,8 +77,24 @@ def add_event(season: Path, results: Results) -> bool:
         except BaseException:
             if file.in_transaction:
                 file.execute("ROLLBACK")
+            if is_new:
+                _take_away(file, season)
             raise
     return bool(old)
+
+
+def _take_away(file: sqlite3.Connection, season: Path) -> None:
+    """Remove the empty file that opening a new season made, unless another run is filling it."""
+    try:
+        # Not from under a run that is writing its first event; to one that waits SQLite says that it is gone.
+        file.execute("BEGIN EXCLUSIVE")
+    except sqlite3.OperationalError as error:
+        # Where there is no room even for the lock's journal, no other run is writing either.
+        if error.sqlite_errorcode == sqlite3.SQLITE_BUSY:
+            return
+    with suppress(OSError):
+        if season.stat().st_size == 0:
+            season.unlink()
 
 
 @contextmanager

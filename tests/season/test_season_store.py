@@ -1,5 +1,6 @@
 import json
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 
 import pytest
@@ -136,3 +137,58 @@ def test_no_file_and_no_folder_are_told(event, season, tmp_path):
         pass
     with pytest.raises(SeasonError, match="cannot be used"):
         add_event(tmp_path / "none" / "s.sqlite", read_results(event("spring", "2031-04-01", TOVE)))
+
+
+@pytest.mark.parametrize("most_bytes", [0, 4096, 20_000])
+def test_on_a_full_disk_nothing_new_is_left(event, season, room_for, most_bytes):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    with room_for(most_bytes), pytest.raises(SeasonError, match="make room"):
+        add_event(season, results)
+    assert [p.name for p in season.parent.iterdir()] == ["spring"]
+    assert add_event(season, results) is False
+
+
+@pytest.mark.parametrize("more_bytes", [0, 4096, 60_000])
+def test_on_a_full_disk_a_season_stays_as_it_was(event, season, room_for, more_bytes):
+    add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    before = season.read_bytes()
+    riders = {f"Rider {n}": (60.0, 30.0, 0, 0) for n in range(40)}
+    summer = read_results(event("summer", "2031-07-01", riders))
+    with room_for(len(before) + more_bytes), pytest.raises(SeasonError, match="make room"):
+        add_event(season, summer)
+    assert season.read_bytes() == before
+    assert sorted(p.name for p in season.parent.iterdir()) == ["season.sqlite", "spring", "summer"]
+
+
+def test_a_new_season_that_its_first_event_cannot_enter_is_not_left_empty(event, season):
+    folder = event("spring", "2031-04-01", TOVE)
+    whole = json.loads((folder / "results.json").read_text())
+    rows = whole["tables"]["corners"]["rows"]
+    rows.append(rows[-1])
+    (folder / "results.json").write_text(json.dumps(whole))
+    with pytest.raises(SeasonError, match="twice"):
+        add_event(season, read_results(folder))
+    assert not season.exists()
+
+
+def test_an_empty_file_that_was_there_is_left(event, season, room_for):
+    season.touch()
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    with room_for(0), pytest.raises(SeasonError, match="make room"):
+        add_event(season, results)
+    assert season.read_bytes() == b""
+
+
+def test_a_run_that_waits_for_a_season_which_is_taken_away_says_so(event, season):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    with closing(sqlite3.connect(season)) as first, ThreadPoolExecutor(1) as other:
+        first.isolation_level = None
+        first.execute("BEGIN EXCLUSIVE")
+        waiting = other.submit(add_event, season, results)
+        with pytest.raises(TimeoutError):
+            waiting.result(timeout=0.3)
+        season.unlink()
+        first.execute("ROLLBACK")
+        with pytest.raises(SeasonError, match="cannot be used"):
+            waiting.result(timeout=10)
+    assert not season.exists()
