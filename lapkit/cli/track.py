@@ -91,11 +91,11 @@ def _write(
     problems: Sequence[str],
     units: str,
 ) -> None:
-    from lapkit.course import write_track
+    from lapkit.course.track_file import track_bytes
     from lapkit.reporter.course_sheets import course_page
     from lapkit.reporter.pdf import corner_sheets
 
-    write_track(track, folder / "track.geojson")
+    (folder / "track.geojson").write_bytes(track_bytes(track))
     table.to_csv(folder / "line.csv", index=False)
     corner_sheets(course, table, folder / SHEETS, units=units)
     page = course_page(course, table, name, problems, units=units)

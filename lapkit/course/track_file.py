@@ -55,7 +55,7 @@ def write_track(track: Track, path: str | Path) -> None:
     target = Path(path)
     half = target.with_name(target.name + ".part")
     try:
-        half.write_bytes(_text(document_of(track)))
+        half.write_bytes(track_bytes(track))
         half.replace(target)
     except OSError as error:
         raise OutputError(
@@ -69,8 +69,9 @@ def write_track(track: Track, path: str | Path) -> None:
             half.unlink()
 
 
-def _text(document: dict[str, Any]) -> bytes:
-    """The document as JSON, a line for each feature, so that versions can be compared."""
+def track_bytes(track: Track) -> bytes:
+    """A track file's bytes, UTF-8 JSON with a line for each feature, so that versions can be compared."""
+    document = document_of(track)
     listed = ",\n".join(json.dumps(f, ensure_ascii=False) for f in document["features"])
     members = {name: value for name, value in document.items() if name != "features"}
     opening = json.dumps(members, ensure_ascii=False)[:-1]

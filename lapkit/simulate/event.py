@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from lapkit.course.course import Course
-from lapkit.course.track_file import write_track
+from lapkit.course.track_file import track_bytes
 from lapkit.course.types import GeoPoint, Track
 from lapkit.errors import OutputError
 from lapkit.simulate.bias import SlowBias
@@ -185,7 +185,7 @@ def _fill(
     if base_seed is not None:
         bias = _shared_bias(runs, base_seed)
         track = _with_base(course, track, runs[0].receiver, bias, base_seed, folder)
-    write_track(track, folder / "track.geojson")
+    (folder / "track.geojson").write_bytes(track_bytes(track))
     tables: dict[str, list[pd.DataFrame]] = {}
     for done, run in enumerate(runs, 1):
         ridden = ride(course, run.style, laps=run.laps, seed=run.seed, epoch_s=run.start_s)

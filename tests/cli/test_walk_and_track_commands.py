@@ -145,3 +145,15 @@ def test_files_that_are_not_there(command, tmp_path):
     args = ["--out", tmp_path / "x.geojson"] if command == "walk" else []
     with pytest.raises(TrackError, match="no such file"):
         run(command, tmp_path / "none", *args)
+
+
+@pytest.mark.parametrize("most_bytes", [0, 20_000])
+def test_a_full_disk_names_the_folder_asked_for(walk_file, tmp_path, room_for, most_bytes):
+    """Too little for the track file, and too little for what comes after it."""
+    track = tmp_path / "track.geojson"
+    run("walk", walk_file, "--out", track)
+    with room_for(most_bytes), pytest.raises(OutputError) as told:
+        run("track", track, "--out", tmp_path / "sheets")
+    assert told.value.where == str(tmp_path / "sheets")
+    assert ".lapkit" not in str(told.value)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["track.geojson"]

@@ -133,3 +133,11 @@ def test_the_command(tmp_path):
     assert not log.has_velocity
     assert log.rate_hz == pytest.approx(1.0, abs=0.01)
     assert CliRunner().invoke(command, [*given, "--rate", "100"]).exit_code == 2
+
+
+def test_a_full_disk_names_the_folder_asked_for(tmp_path, room_for):
+    with room_for(0), pytest.raises(OutputError) as told:
+        made(tmp_path / "event")
+    assert told.value.where == str(tmp_path / "event")
+    assert ".part" not in str(told.value)
+    assert not list(tmp_path.iterdir())
