@@ -15,6 +15,7 @@ import numpy as np
 
 from lapkit.counting import counted
 from lapkit.course.course import Course
+from lapkit.course.pit_lane import from_pit_lane_m
 from lapkit.curvature import path_length_m
 from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
@@ -64,7 +65,7 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     On an open course each ride from the start line to the end of the reference is one timed lap.
     """
     ridden = _Ridden.of(path)
-    starts = ridden.crossings(course.start_line)
+    starts = ridden.crossings(course.start_line, course.pit_lanes)
     if course.closed:
         return _lap_after_lap(ridden, _thinned(ridden, starts, course))
     return _one_way(ridden, starts, ridden.crossings(_finish_line(course)))
@@ -101,16 +102,21 @@ class _Ridden:
         x, y = path.mean_xy(time)
         return cls(path, time, x, y, path_length_m(x, y))
 
-    def crossings(self, line: FloatArray) -> FloatArray:
-        """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first."""
+    def crossings(self, line: FloatArray, pit_lanes: Sequence[FloatArray] = ()) -> FloatArray:
+        """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first.
+
+        Past the line's end whoever is nearer to a pit lane than to the line is in the pit lane: not counted.
+        """
         across = line[1] - line[0]
         width = float(np.hypot(*across))
         right = across / width
         ahead = np.array([-right[1], right[0]])
         x, y = self.x_m - line[0, 0], self.y_m - line[0, 1]
         beyond, along = x * ahead[0] + y * ahead[1], x * right[0] + y * right[1]
-        within = (along > -_WIDER_M) & (along < width + _WIDER_M)
-        over = np.flatnonzero((beyond[:-1] < 0) & (beyond[1:] >= 0) & within[:-1])
+        past_end = np.maximum(-along, along - width)
+        over = np.flatnonzero((beyond[:-1] < 0) & (beyond[1:] >= 0) & (past_end[:-1] < _WIDER_M))
+        in_lane = from_pit_lane_m(pit_lanes, self.x_m[over], self.y_m[over]) < past_end[over]
+        over = over[~in_lane]
         if len(over) == 0:
             return np.empty((0, 1))
         part = beyond[over] / (beyond[over] - beyond[over + 1])

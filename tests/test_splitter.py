@@ -58,7 +58,7 @@ def course():
     # Across the circle at its rightmost point, left end inside, as the riding direction asks.
     line = np.array([[RADIUS_M - 6.0, 0.0], [RADIUS_M + 6.0, 0.0]])
     reference = SimpleNamespace(length_m=2 * np.pi * RADIUS_M)
-    return SimpleNamespace(start_line=line, closed=True, reference=reference)
+    return SimpleNamespace(start_line=line, closed=True, reference=reference, pit_lanes=())
 
 
 def test_out_timed_and_in_laps_in_order(course):
@@ -109,6 +109,33 @@ def test_riding_the_other_way_crosses_no_line(course):
     laps = split(Rounds(3.6 * LAP_S), backwards)
     assert [lap.kind for lap in laps] == ["out"]
     assert laps[0].note == "never crossed the start line"
+
+
+@pytest.mark.parametrize("drawn", ["line", "outline"])
+def test_a_pit_lane_close_past_the_end_of_the_line_is_not_the_line(course, drawn):
+    # He rides 4 m past the outer end of a line that is drawn short: with the receiver's offset that is a lap,
+    # in a pit lane there it is none.
+    short = np.array([[RADIUS_M - 16.0, 0.0], [RADIUS_M - 4.0, 0.0]])
+    lane = np.array([[RADIUS_M + 1.0, y] for y in (-40.0, -10.0, 10.0, 40.0)])
+    if drawn == "outline":
+        aside = np.array([3.0, 0.0])
+        lane = np.concatenate([lane - aside, lane[::-1] + aside, lane[:1] - aside])
+    there = SimpleNamespace(**{**vars(course), "start_line": short})
+    assert [lap.kind for lap in split(Rounds(2.6 * LAP_S), there)][:2] == ["out", "timed"]
+    there.pit_lanes = (lane,)
+    assert [lap.kind for lap in split(Rounds(2.6 * LAP_S), there)] == ["out"]
+
+
+def test_a_pit_lane_further_off_than_the_line_leaves_laps_as_they_are(course):
+    short = np.array([[RADIUS_M - 13.0, 0.0], [RADIUS_M - 1.0, 0.0]])
+    lane = np.array([[RADIUS_M + 5.0, -40.0], [RADIUS_M + 5.0, 40.0]])
+    there = SimpleNamespace(**{**vars(course), "start_line": short, "pit_lanes": (lane,)})
+    assert [lap.kind for lap in split(Rounds(2.6 * LAP_S), there)] == [
+        "out",
+        "timed",
+        "timed",
+        "in",
+    ]
 
 
 def log_of(rounds, notes=()):
