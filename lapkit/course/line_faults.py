@@ -20,6 +20,26 @@ MOST_ACROSS_DEG = 60.0
 _NEAR_M = 60.0  # a cone further away does not hold the line there (our choice)
 
 
+def check_reach(problem: LineProblem) -> None:
+    """Check that points within their bounds can pass every cone.
+
+    They come no nearer to the centre of a tight bend than its normals allow, however wide the road is.
+
+    Raises:
+        TrackError: a cone lies beyond them; names it.
+    """
+    with_it, against = problem.rows.maximum(0.0), problem.rows.minimum(0.0)
+    lowest = with_it @ problem.lower_m + against @ problem.upper_m
+    highest = with_it @ problem.upper_m + against @ problem.lower_m
+    for window, low, high in zip(problem.windows, lowest, highest, strict=True):
+        if low > window.high_m or high < window.low_m:
+            raise TrackError(
+                "no line can reach this cone: the course bends too tightly beside it",
+                where=window.where,
+                remedy="Check the cone's place, and the centre or the edges there.",
+            )
+
+
 def check_together(problem: LineProblem) -> None:
     """Check that cones side by side leave a way between them.
 
@@ -40,6 +60,12 @@ def check_together(problem: LineProblem) -> None:
 def conflict(windows: Sequence[Window]) -> TrackError:
     """Describe cones that leave no line at all: the two that exclude each other most sharply."""
     pairs = [(a, b) for i, a in enumerate(windows) for b in windows[i + 1 :]]
+    if not pairs:
+        return TrackError(
+            "no line fits between the edges here",
+            where=windows[0].where if windows else "",
+            remedy="Check the edges, or the centre and its width.",
+        )
     one, other = max(
         pairs,
         key=lambda p: _apart(*p) / (1.0 + abs(p[0].marker.station_m - p[1].marker.station_m)),

@@ -16,7 +16,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import OptimizeResult, linprog
 
-from lapkit.course.line_faults import check_rideable, check_together, conflict
+from lapkit.course.line_faults import check_reach, check_rideable, check_together, conflict
 from lapkit.course.line_problem import LineProblem
 from lapkit.course.quadratic import Quadratic, minimise
 from lapkit.units import GRAVITY_MPS2, FloatArray
@@ -96,6 +96,7 @@ def solve(problem: LineProblem, start_m: FloatArray) -> FloatArray:
     Raises:
         TrackError: no line that can be ridden meets the cones; names the one in the way.
     """
+    check_reach(problem)
     check_together(problem)
     free = np.ones(len(problem.station_m[problem.bent]))
     move_m = _least_squares(problem, start_m, np.inf * free, _ROUGH_M)

@@ -322,6 +322,22 @@ def test_a_cone_that_cannot_be_met_is_named(extra, named, words):
     assert named in message and words in message and "corner '1'" in message
 
 
+@pytest.mark.parametrize("lone", [True, False])
+def test_a_cone_nearer_to_a_bends_centre_than_a_line_can_come_is_named(lone):
+    """A hairpin of 4 m about a cone set on its inner edge, 5.8 m in from the middle of the road."""
+    reference = through(road((80, 0), (4 * np.pi, 4), (80, 0)))
+    middle = 80 + 2 * np.pi
+    apex = cone(reference, "apex", "left", middle, 5.8)
+    others = (cone(reference, "in", "right", middle - 30, -5.0),
+              cone(reference, "out", "right", middle + 30, -5.0))  # fmt: skip
+    hairpin = corner("1", "left", others[0], apex, others[1])
+    if lone:
+        hairpin = replace(hairpin, markers=(apex,))
+    with pytest.raises(TrackError, match="no line can reach this cone") as caught:
+        solve_marker_line(course(reference, hairpin))
+    assert caught.value.where == "corner '1', marker 'apex'"
+
+
 def test_a_track_too_narrow_to_turn_in_names_the_place():
     reference = through(road((60, 0), (2.5 * np.pi, 2.5), (60, 0), step_m=0.5))
     placed = course(reference, half_m=1.0)
