@@ -97,10 +97,22 @@ def find_course(entries: Sequence[Entry], options: Options) -> Course:
         LapkitError: no log can be read, or nothing is ridden in them.
     """
     logs, trouble = _longest(entries, options)
+    if trouble and not logs:
+        raise trouble
+    return course_of_logs(logs)
+
+
+def course_of_logs(logs: Sequence[Log]) -> Course:
+    """The course as logs show it.
+
+    Raises:
+        PathError: none of them determines a path.
+        TrackError: there is none, or nothing is ridden in them.
+    """
     if not logs:
-        raise trouble or TrackError("no log to find a course from")
+        raise TrackError("no log to find a course from")
     plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
-    paths = []
+    paths, trouble = [], None
     for log in logs:
         try:
             path = ride_path(log, plane, draws=4)
@@ -110,8 +122,8 @@ def find_course(entries: Sequence[Entry], options: Options) -> Course:
         time = np.arange(path.start_s, path.end_s, min(0.5, 1.0 / max(log.rate_hz, 1e-3)))
         x, y = path.mean_xy(time)
         paths.append((time, x, y, path.mean_speed(time)))
-    if not paths:
-        raise trouble or TrackError("no log to find a course from")
+    if trouble and not paths:
+        raise trouble
     try:
         return course_from_paths(paths, plane)
     except TrackError as error:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -37,6 +37,11 @@ class Options:
     columns: tuple[tuple[str, str], ...] = ()
     max_bytes: int = MAX_BYTES
     trace: bool = False
+
+    @classmethod
+    def reading(cls, columns: Mapping[str, str] | None, *, trace: bool = False) -> Options:
+        """Options by what :func:`lapkit.read_log` is told of a CSV's columns; None for nothing."""
+        return cls(columns=tuple((columns or {}).items()), trace=trace)
 
 
 def measure_entry(

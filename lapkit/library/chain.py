@@ -52,7 +52,7 @@ def review(
         line=_path(line),
         base=_path(base),
         riders=_path(riders),
-        options=_options(columns, trace),
+        options=Options.reading(columns, trace=trace),
         units=units,
     )
 
@@ -87,7 +87,7 @@ def event(
     inputs = event_inputs(Path(folder), track=_path(track), line=_path(line), base=_path(base))
     return pipeline.event(
         inputs,
-        options=_options(columns, trace),
+        options=Options.reading(columns, trace=trace),
         units=units,
         workers=workers,
         executor=executor,
@@ -123,7 +123,3 @@ def write_results(
 
 def _path(given: FilePath | None) -> Path | None:
     return None if given is None else Path(given)
-
-
-def _options(columns: Mapping[str, str] | None, trace: bool) -> Options:
-    return Options(columns=tuple((columns or {}).items()), trace=trace)

@@ -12,9 +12,9 @@ from lapkit.errors import EventError, LapkitError
 from lapkit.importer import read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.inputs import own_track
-from lapkit.library.run import FilePath, Run, measure, reading_options
+from lapkit.library.run import FilePath, Run, measure
 from lapkit.path.heights import Heights
-from lapkit.runs import by_rider
+from lapkit.runs import Options, by_rider
 
 
 def event_runs(
@@ -46,7 +46,7 @@ def event_runs(
     """
     entries = read_event_folder(Path(folder))
     chosen = Path(track) if track else own_track(Path(folder))
-    course = course_for(entries, chosen, Path(line) if line else None, reading_options(columns))
+    course = course_for(entries, chosen, Path(line) if line else None, Options.reading(columns))
     for entry in entries:
         try:
             yield from _runs(entry, course, columns)

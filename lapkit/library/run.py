@@ -15,13 +15,13 @@ from lapkit.compare.tables import timed_laps
 from lapkit.compare.traces import trace_table
 from lapkit.counting import counted
 from lapkit.course.course import Course
-from lapkit.courses import course_of, find_course
+from lapkit.courses import course_of, course_of_logs
 from lapkit.errors import no_such, printable
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath
-from lapkit.runs import Options, measure_log
+from lapkit.runs import measure_log
 from lapkit.splitter import Lap
 
 FilePath = str | os.PathLike[str]
@@ -120,11 +120,6 @@ class Run:
         return trace_table(self.path, self.laps_ridden, self.course, self.rider, self.session)
 
 
-def reading_options(columns: Mapping[str, str] | None) -> Options:
-    """Options of a run whose logs are read with these columns."""
-    return Options(columns=tuple((columns or {}).items()))
-
-
 def measure(
     log: Log | FilePath,
     course: Course | None = None,
@@ -137,8 +132,9 @@ def measure(
     """Recover a run's ridden path from its log, split it into laps and measure them.
 
     Args:
-        log: a log that was read, or the name of its file; of a file with several runs the longest is
-            taken, so read those with :func:`read_logs` and measure each.
+        log: a log that was read, or the name of its file, read by :func:`read_log`: of several logs in
+            it the one with most fixes, runs with a break between them as one. :func:`read_logs` gives
+            each run, to be measured by itself.
         course: from :func:`read_course`; without one the loop, a start line and the corners are
             found from the log itself, and everything that needs cones or seams is left out.
         rider: name for the tables; else the file's own.
@@ -162,7 +158,7 @@ def measure(
         com_height_m=heights.com_m,
         tyre_radius_m=heights.tyre_radius_m,
     )
-    course = course or find_course((entry,), reading_options(columns))
+    course = course or course_of_logs([log])
     path, laps, result = measure_log(log, entry, course)
     return Run(entry.rider, session, log, course, path, laps, result)
 

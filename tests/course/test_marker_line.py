@@ -7,6 +7,7 @@ import pytest
 
 from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, window
 from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.line_faults import conflict
 from lapkit.course.line_problem import pose
 from lapkit.course.line_solver import ROLL_OVER_ROOT_M
 from lapkit.course.marker_line import ridden_marker_line, solve_marker_line
@@ -336,6 +337,13 @@ def test_a_cone_nearer_to_a_bends_centre_than_a_line_can_come_is_named(lone):
     with pytest.raises(TrackError, match="no line can reach this cone") as caught:
         solve_marker_line(course(reference, hairpin))
     assert caught.value.where == "corner '1', marker 'apex'"
+
+
+def test_a_programme_that_a_lone_cone_leaves_unsolved_is_a_fault_of_the_track():
+    placed = square_corner()
+    lone = window(placed, placed.corners[0], placed.corners[0].markers[0])
+    assert conflict([lone]).where == lone.where
+    assert isinstance(conflict([]), TrackError)
 
 
 def test_a_track_too_narrow_to_turn_in_names_the_place():

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
@@ -63,6 +65,13 @@ def test_a_run_without_a_track_file_finds_its_own_course(folder):
     # Its start line stands elsewhere on the loop and may be crossed once more.
     assert (run.laps["kind"] == "timed").sum() in (8, 9)
     assert run.rider == "iska-2"
+
+
+def test_a_log_at_hand_needs_no_file_for_its_course(folder):
+    log = lapkit.read_log(folder / "logs" / "iska-2.csv")
+    run = lapkit.measure(replace(log, source="given away.csv"))
+    assert run.course.found
+    assert (run.laps["kind"] == "timed").sum() in (8, 9)
 
 
 def test_heights_reach_the_path(folder, course, run):
