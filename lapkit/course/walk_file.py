@@ -32,7 +32,7 @@ class Waypoint:
 
 @dataclass(frozen=True, eq=False)
 class Recorded:
-    """A recorded track or route: arrays of shape ``(n,)``, NaN where height or time is absent."""
+    """A recorded track or route of two places or more: arrays ``(n,)``, NaN where height or time is absent."""
 
     name: str
     lat_deg: FloatArray
@@ -128,7 +128,8 @@ def _waypoints(gpx: GPX) -> list[Waypoint]:
 def _tracks(gpx: GPX) -> list[Recorded]:
     named = [(track.name, [p for s in track.segments for p in s.points]) for track in gpx.tracks]
     named += [(route.name, list(route.points)) for route in gpx.routes]
-    return [_recorded(_printable(name), points) for name, points in named if len(points) > 1]
+    recorded = (_recorded(_printable(name), points) for name, points in named)
+    return [track for track in recorded if len(track.lat_deg) > 1]
 
 
 def _recorded(name: str, points: list[GPXTrackPoint] | list[GPXRoutePoint]) -> Recorded:

@@ -10,6 +10,8 @@ HEAD = (
     '<?xml version="1.0"?><gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
 )
 
+NOWHERE = '<trk><trkseg><trkpt lat="97" lon="8"/><trkpt lat="98" lon="8"/></trkseg></trk>'
+
 
 @pytest.fixture
 def walk(tmp_path):
@@ -57,6 +59,7 @@ def test_places_that_are_not_on_the_earth_are_dropped(walk):
     ("head", "body", "message"),
     [
         (HEAD, "", "neither waypoints nor tracks"),
+        (HEAD, NOWHERE, "neither waypoints nor tracks"),
         (HEAD, "<wpt>", "not sound XML"),
         (HEAD, '<wpt lat="x" lon="8"/>', "not GPX that can be read"),
         (HEAD, '<wpt lon="8"/>', "not GPX that can be read"),
