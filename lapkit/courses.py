@@ -13,7 +13,7 @@ from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, with_line
-from lapkit.course.plane import Plane
+from lapkit.course.plane import Plane, middle_deg
 from lapkit.errors import EventError, LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
@@ -111,7 +111,8 @@ def course_of_logs(logs: Sequence[Log]) -> Course:
     """
     if not logs:
         raise TrackError("no log to find a course from")
-    plane = Plane(float(np.median(logs[0].lat_deg)), float(np.median(logs[0].lon_deg)))
+    lon, lat = middle_deg(np.stack([logs[0].lon_deg, logs[0].lat_deg], axis=-1))
+    plane = Plane(lat, lon)
     paths, trouble = [], None
     for log in logs:
         try:

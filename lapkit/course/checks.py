@@ -27,6 +27,7 @@ from lapkit.course.check_lines import (
     start_line,
 )
 from lapkit.course.corner_place import place_corner
+from lapkit.course.plane import middle_deg
 from lapkit.course.problem import Problem, Severity, Survey, error, warning
 from lapkit.course.reference import edges_of, plane_of, reference_of
 from lapkit.course.seams import place_seams
@@ -116,8 +117,7 @@ def _places(track: Track) -> Iterator[Problem]:
     parts = list(_parts(track))
     if not parts:
         return
-    middles = np.array([np.median(positions, axis=0) for _, positions in parts])
-    middle = np.median(middles, axis=0)
+    middle = middle_deg(np.array([middle_deg(positions) for _, positions in parts]))
     for name, positions in parts:
         far = _far(positions, middle)
         if not np.any(far):
@@ -135,7 +135,7 @@ def _places(track: Track) -> Iterator[Problem]:
             yield error("far away", where, what, "Correct its coordinates, or remove it.")
 
 
-def _far(positions: FloatArray, middle: FloatArray) -> np.ndarray:
+def _far(positions: FloatArray, middle: tuple[float, float]) -> np.ndarray:
     east = np.mod(positions[:, 0] - middle[0] + 180.0, 360.0) - 180.0
     east = east * np.cos(np.radians(middle[1]))
     return np.hypot(east, positions[:, 1] - middle[1]) * _DEGREE_M > FAR_M

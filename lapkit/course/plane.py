@@ -22,6 +22,20 @@ FLATTENING = 1.0 / 298.257223563
 _ECC2 = FLATTENING * (2.0 - FLATTENING)
 
 
+def middle_deg(lon_lat: FloatArray) -> tuple[float, float]:
+    """Longitude and latitude in the middle of places (n, 2), degrees, wherever longitude jumps.
+
+    It is the median, which one place far off does not move.
+    """
+    lon, lat = np.asarray(lon_lat, dtype=np.float64).T
+    middle = np.median(lon)
+    if np.ptp(lon) > 180.0:
+        usual = np.degrees(np.angle(np.exp(1j * np.radians(lon)).mean()))
+        beside = (lon - usual + 180.0) % 360.0 - 180.0
+        middle = (usual + np.median(beside) + 180.0) % 360.0 - 180.0
+    return float(middle), float(np.median(lat))
+
+
 def _to_ecef(lat_deg: ArrayLike, lon_deg: ArrayLike, height_m: ArrayLike) -> FloatArray:
     """Earth-centred coordinates, metres, shape ``(3, ...)``."""
     lat, lon = np.radians(lat_deg), np.radians(lon_deg)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from lapkit.course.plane import Plane
+from lapkit.course.plane import Plane, middle_deg
 from lapkit.course.walk_corners import Visited
 from lapkit.course.walk_file import Recorded, WalkFile, Waypoint
 from lapkit.course.walk_lines import FARTHEST_M, Pass, strides
@@ -50,9 +50,10 @@ def sort_walk(walk: WalkFile) -> Sorted:
     Raises:
         TrackError: no name could be read, or a waypoint lies where nobody walks to.
     """
-    at = [(w.lat_deg, w.lon_deg) for w in walk.waypoints]
-    at += [(float(t.lat_deg[0]), float(t.lon_deg[0])) for t in walk.tracks if len(t.lat_deg)]
-    found = Sorted(Plane(*np.median(np.array(at), axis=0).tolist()))
+    at = [(w.lon_deg, w.lat_deg) for w in walk.waypoints]
+    at += [(float(t.lon_deg[0]), float(t.lat_deg[0])) for t in walk.tracks]
+    lon, lat = middle_deg(np.array(at))
+    found = Sorted(Plane(lat, lon))
     visits: dict[Named, list[Waypoint]] = defaultdict(list)
     unknown: Counter[str] = Counter()
     for waypoint in walk.waypoints:
@@ -127,7 +128,7 @@ def _sort_track(found: Sorted, track: Recorded) -> None:
         # Where the walker went between the cones; it told already where he stood.
         found.told.append(f"{track.name}: your own trail")
         return
-    if named is None or named.thing not in (*LINES, Thing.HAZARD) or len(track.lat_deg) < 2:
+    if named is None or named.thing not in (*LINES, Thing.HAZARD):
         found.unread.append(f"track {track.name!r}")
         return
     x, y = found.plane.to_xy(track.lat_deg, track.lon_deg)

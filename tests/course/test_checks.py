@@ -5,6 +5,7 @@ from lapkit.course import read_track
 from lapkit.course.check_lines import crossings
 from lapkit.course.checks import check_track
 from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoMarker, MarkerKind, Track, Turn
 
 
 def without(features, *roles):
@@ -36,6 +37,15 @@ def expect(problems, severity, code, *texts):
 
 def test_a_sound_file_has_no_problems(problems, features):
     assert problems(features) == []
+
+
+def test_cones_on_both_sides_of_the_antimeridian_are_near_each_other():
+    cones = [
+        GeoMarker("1", str(lon), MarkerKind.APEX, Turn.LEFT, lon, -17.0)
+        for lon in (179.9995, 179.9998, -179.9999, -179.9996)
+    ]
+    problems = check_track(Track("x", "", markers=tuple(cones)))
+    assert [p.code for p in problems] == ["unusable line"]
 
 
 def test_a_cone_off_the_course(problems, features, draw):

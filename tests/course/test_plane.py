@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapkit.course.plane import Plane
+from lapkit.course.plane import Plane, middle_deg
 
 
 def test_the_origin_is_at_zero():
@@ -39,3 +39,13 @@ def test_longitudes_come_back_within_their_range():
     assert lon[0] == pytest.approx(-179.9992, abs=1e-4) and lon[1] == pytest.approx(
         179.9972, abs=1e-4
     )
+
+
+@pytest.mark.parametrize("lon", [-0.001, 8.0, 179.999, -179.9995])
+def test_the_middle_of_places_is_among_them_wherever_longitude_jumps(lon):
+    """As many east as west of the antimeridian, and one place on the other side of the Earth."""
+    around = np.mod(lon + np.array([0.0, 0.0004, 0.0008, 0.0012, 179.9999]) + 180.0, 360.0) - 180.0
+    places = np.stack([around, np.full(5, -17.0)], axis=-1)
+    away = np.mod(np.array([middle_deg(places[:4])[0], middle_deg(places)[0]]) - lon + 180.0, 360.0)
+    assert away - 180.0 == pytest.approx([0.0006, 0.0008], abs=1e-9)
+    assert middle_deg(places)[1] == -17.0

@@ -7,6 +7,7 @@ import pytest
 
 from lapkit.course import place, read_track, write_track
 from lapkit.course.checks import check_track
+from lapkit.course.plane import Plane
 from lapkit.course.track_merge import merge, with_known_corners
 from lapkit.course.types import MarkerKind, Turn
 from lapkit.course.walk import track_of_walk
@@ -320,6 +321,17 @@ def test_a_seam_of_lettered_waypoints(recorder, made, draw):
     assert place(walked.track).corners[0].seams[0].offset_at(at) == pytest.approx(2.0, abs=0.3)
     assert any("1 seam 2: a line needs two waypoints" in line for line in walked.unread)
     assert not any("filled" in line for line in walked.told)
+
+
+def test_a_walk_across_the_antimeridian(draw, made):
+    """A cone on either side of it, recorded without any line."""
+    draw.plane = Plane(-17.0, 180.0)
+    recorder = Recorder(draw)
+    begin = draw.bend_at["1"]
+    recorder.mark("1 turn-in", -20.0, -5.5, "left-hander")
+    recorder.mark("1 exit", begin, -5.5)
+    assert recorder.gpx.waypoints[0].longitude * recorder.gpx.waypoints[1].longitude < 0.0
+    assert [m.name for m in made(recorder).track.markers] == ["turn-in", "exit"]
 
 
 def test_one_end_of_the_start_line_is_enough(recorder, made):
