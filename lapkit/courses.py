@@ -17,6 +17,7 @@ from lapkit.course.plane import Plane, middle_deg
 from lapkit.errors import EventError, LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
+from lapkit.importer.quality import assess
 from lapkit.importer.repeats import offsets_m
 from lapkit.path.ridden import ride_path
 from lapkit.runs import Options, logs_of
@@ -145,17 +146,31 @@ def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], Lap
     trouble: LapkitError | None = None
     for entry in entries:
         try:
-            if entry.fault:
-                # Whatever is wrong with the line, a path out of the folder included, its log stays shut.
-                raise EventError(
-                    entry.fault, where=entry.file, remedy="Mend its line in riders.csv."
-                )
-            logs += [(_about_ridden_m(log), log) for log in logs_of(entry, options)]
+            read = _read(entry, options)
         except LapkitError as error:
             trouble = error
+            continue
+        for log in read:
+            try:
+                assess(log).require_usable(log.source)
+            except LapkitError as error:
+                trouble = error
+            else:
+                logs.append((_about_ridden_m(log), log))
         while len(logs) > MOST_PATHS:
             logs.remove(min(logs, key=itemgetter(0)))
     return [log for _, log in logs], trouble
+
+
+def _read(entry: Entry, options: Options) -> tuple[Log, ...]:
+    """The logs in an entry's file; a wrong line's, one that leads out of the folder included, stays shut.
+
+    Raises:
+        LapkitError: the line is wrong, or the file cannot be read.
+    """
+    if entry.fault:
+        raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
+    return logs_of(entry, options)
 
 
 def _about_ridden_m(log: Log) -> float:

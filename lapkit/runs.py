@@ -20,7 +20,7 @@ from lapkit.course.elsewhere import require_along, require_near
 from lapkit.errors import LapkitError
 from lapkit.importer import MAX_BYTES, Log, read_logs
 from lapkit.importer.event_folder import Entry
-from lapkit.importer.quality import Quality, assess
+from lapkit.importer.quality import Quality, assess, sentence
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path
@@ -115,11 +115,13 @@ def measure_log(
         trace: whether the result holds a row for each fix too.
 
     Raises:
-        LogError: the log was ridden elsewhere.
+        LogError: the log was ridden elsewhere, or is of no use (:func:`~lapkit.importer.quality.assess`).
         PathError: it does not determine a path.
     """
     if not course.found:
         require_near(course, log.lat_deg, log.lon_deg, log.source)
+    quality = assess(log)
+    quality.require_usable(log.source)
     heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
     path = ride_path(log, course.plane, course=course, heights=heights, base=base)
     laps = split(path, course)
@@ -135,8 +137,9 @@ def measure_log(
         trace=trace,
         tyre_radius_m=entry.tyre_radius_m,
         has_clock=log.has_clock,
+        tells_radius=quality.tells_radius,
     )
-    tables = {**result.tables, "logs": log_table(path, assess(log), entry, no_lap)}
+    tables = {**result.tables, "logs": log_table(path, quality, entry, no_lap)}
     return path, laps, replace(result, tables=tables)
 
 
@@ -165,7 +168,7 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
         "missing_s": missing_s(path, path.start_s, path.end_s),
         "wild_fixes": int(np.count_nonzero(path.estimate.wild)),
         "verdict": NO_LAPS if no_lap else str(quality.verdict),
-        "note": "; ".join(notes),
+        "note": " ".join(map(sentence, notes)),
         "no_lap": no_lap,
         "guessed": "; ".join(f"{what}: {how}" for what, how in path.log.guesses.items()),
         "wander_m": noise.wander_m,

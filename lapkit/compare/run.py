@@ -38,6 +38,7 @@ def measure_run(
     trace: bool = False,
     tyre_radius_m: float = 0.09,
     has_clock: bool = True,
+    tells_radius: bool = True,
 ) -> RunResult:
     """Measure one run against the course.
 
@@ -54,6 +55,7 @@ def measure_run(
         trace: whether to add the table ``trace``.
         tyre_radius_m: crown radius of the tyres, metres.
         has_clock: whether the log's times count from 1970.
+        tells_radius: whether the log has fixes enough for radius and lean; without, no corner is measured.
 
     Returns:
         The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
@@ -65,7 +67,7 @@ def measure_run(
     for corner in course.corners:
         standard = standards(course)[corner.name]
         found = crossings_of(sweep, laps, corner, course)
-        passes = measure_passes(path, course, corner, found, sweep)
+        passes = measure_passes(path, course, corner, found, sweep) if tells_radius else None
         ridden = () if passes is None else passes.laps
         if passes is not None:
             _add_measured(tables, passes, standard, path.fix_time_s, tyre_radius_m)

@@ -9,21 +9,14 @@ from typing import Literal
 import numpy as np
 
 from lapkit.counting import counted
+from lapkit.errors import LogError
 from lapkit.importer.clean import EQUAL_TIME
 from lapkit.importer.log import Log
 from lapkit.importer.repeats import METRES_PER_DEGREE, offsets_m, step_deg
+from lapkit.importer.smallest_radius import QUARTER_TURN_RAD, smallest_radius_m
 from lapkit.units import KMH_MPS, FloatArray
 
 Verdict = Literal["good", "fair", "laps only", "standing receiver", "unusable"]
-
-FIXES_PER_BEND = 5.0
-"""Fewest fixes in a quarter turn from which its radius is told (common practice, no source)."""
-
-RADIUS_ERROR = 0.05
-"""Largest error of a radius, as a share of it, that the writing step of positions may cause.
-
-Our choice: a radius from positions alone is known to 3 % anyway.
-"""
 
 GOOD_RADIUS_M = 10.0
 """A log that carries radius down to this may be good: what 5 Hz tell at 54 km/h (derived)."""
@@ -47,7 +40,6 @@ _SPEED_OFF = 0.1  # knots and miles an hour, the nearest two units of speed, dif
 _HEADING_OFF_DEG = 15.0  # several times the error of a receiver on the move (our choice)
 _COARSE_M = 0.2  # between the steps of six and of five decimals of a degree, 0.11 and 1.1 m
 _SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
-_RADII_M = np.arange(1.0, 1001.0)
 _WHOLE_SECONDS = (
     "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
     "fractions."
@@ -55,7 +47,6 @@ _WHOLE_SECONDS = (
 _STOOD = (
     "It stood still: no laps, but of use as a base log (--base) if it was left on a known spot."
 )
-_QUARTER_TURN = np.pi / 2
 
 
 @dataclass(frozen=True)
@@ -71,6 +62,7 @@ class Quality:
         pace_mps: speed below which a quarter of the moving time lies, as in bends; NaN for none.
         radius_m: smallest radius told at that pace, metres; infinite when none is.
         verdict: ``good``, ``fair``, ``laps only``, ``standing receiver`` (a base log) or ``unusable``.
+        fault: why it carries no lap, a sentence; empty when it may.
         sentences: the same and more in plain words.
     """
 
@@ -82,7 +74,26 @@ class Quality:
     pace_mps: float
     radius_m: float
     verdict: Verdict
+    fault: str
     sentences: tuple[str, ...]
+
+    @property
+    def tells_radius(self) -> bool:
+        """Whether bends of its slower parts have fixes enough for a radius, and so for a lean."""
+        return self.radius_m <= FAIR_RADIUS_M
+
+    def require_usable(self, source: str) -> None:
+        """Refuse a log that is of no use at all, in the words in which it is judged.
+
+        Raises:
+            LogError: no lap can be told from it, and it is no base log either.
+        """
+        if self.verdict == "unusable":
+            raise LogError(
+                self.fault[:1].lower() + self.fault[1:].rstrip("."),
+                where=source,
+                remedy="Give another log; `lapkit check` says more of this one.",
+            )
 
 
 @dataclass(frozen=True)
@@ -99,9 +110,10 @@ class _Movement:
 def assess(log: Log) -> Quality:
     """Judge what a log can carry, from the log alone."""
     if len(log) < 2:
+        fault = "A single fix tells nothing."
         return Quality(
-            log.rate_hz, log.has_velocity, True, 0.0, np.nan, np.nan, np.inf, "unusable",
-            ("A single fix tells nothing.", *map(_sentence, log.notes)),
+            log.rate_hz, log.has_velocity, True, 0.0, np.nan, np.nan, np.inf, "unusable", fault,
+            (fault, *map(sentence, log.notes)),
         )  # fmt: skip
     movement = _movement(log)
     step_m = step_deg(log.lat_deg, log.lon_deg) * METRES_PER_DEGREE
@@ -137,31 +149,9 @@ def assess(log: Log) -> Quality:
         pace_mps=movement.pace_mps,
         radius_m=radius_m,
         verdict=verdict,
-        sentences=(*sentences, *map(_sentence, log.notes)),
+        fault=fault,
+        sentences=(*sentences, *map(sentence, log.notes)),
     )
-
-
-def smallest_radius_m(rate_hz: float, speed_mps: float, step_m: float = float("nan")) -> float:
-    """Smallest radius that a log can tell: enough fixes in a quarter turn, written finely enough.
-
-    Args:
-        rate_hz: fixes per second.
-        speed_mps: speed through the bend.
-        step_m: step in which positions were written; NaN for none.
-
-    Returns:
-        Metres, infinite above a kilometre. The error of curvature from equally spaced points is
-        that of Gluckstern (1963, from memory), with a rounding error of ``step_m``/√12.
-    """
-    if not (rate_hz > 0 and speed_mps > 0):
-        return float("inf")
-    length = _QUARTER_TURN * _RADII_M
-    steps = np.maximum(length * rate_hz / speed_mps, 2.0)
-    rounding = 0.0 if np.isnan(step_m) else step_m / np.sqrt(12.0)
-    shape = 720 * steps**3 / ((steps - 1) * (steps + 1) * (steps + 2) * (steps + 3))
-    error = rounding / length**2 * np.sqrt(shape) * _RADII_M
-    told = (length * rate_hz / speed_mps >= FIXES_PER_BEND) & (error <= RADIUS_ERROR)
-    return float(_RADII_M[np.argmax(told)]) if told.any() else float("inf")
 
 
 def _movement(log: Log) -> _Movement:
@@ -260,7 +250,7 @@ def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: flo
 
 
 def _fixes(log: Log, speed_mps: float) -> str:
-    fixes = _QUARTER_TURN * 30.0 * log.rate_hz / speed_mps
+    fixes = QUARTER_TURN_RAD * 30.0 * log.rate_hz / speed_mps
     return f"a quarter turn of 30 m radius has {fixes:.1f} fixes"
 
 
@@ -292,5 +282,6 @@ def _velocity_sentence(movement: _Movement) -> str:
     return f"The logged heading is {movement.heading_off_deg:.0f}° off what the positions say."
 
 
-def _sentence(note: str) -> str:
-    return f"{note[:1].upper()}{note[1:]}."
+def sentence(note: str) -> str:
+    """A note as a sentence."""
+    return f"{note[:1].upper()}{note[1:].rstrip('.')}."

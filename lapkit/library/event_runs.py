@@ -6,15 +6,16 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from lapkit.compare.results import Unusable
-from lapkit.course.course import Course
 from lapkit.courses import course_for
 from lapkit.errors import EventError, LapkitError
-from lapkit.importer import read_logs
+from lapkit.importer import Log, read_logs
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.inputs import own_track
 from lapkit.library.run import FilePath, Run, measure
 from lapkit.path.heights import Heights
 from lapkit.runs import Options, by_rider
+
+_Told = Callable[[Unusable], None]
 
 
 def event_runs(
@@ -23,7 +24,7 @@ def event_runs(
     track: FilePath | None = None,
     line: FilePath | None = None,
     columns: Mapping[str, str] | None = None,
-    on_unusable: Callable[[Unusable], None] | None = None,
+    on_unusable: _Told | None = None,
 ) -> Iterator[Run]:
     """Measure the runs of an event folder, one after the other as they are asked for.
 
@@ -48,17 +49,33 @@ def event_runs(
     chosen = Path(track) if track else own_track(Path(folder))
     course = course_for(entries, chosen, Path(line) if line else None, Options.reading(columns))
     for entry in entries:
-        try:
-            yield from _runs(entry, course, columns)
-        except LapkitError as error:
-            if on_unusable is None:
-                raise
-            on_unusable(Unusable(entry.rider, entry.session, entry.file, error.what))
+        for rider, session, log in _logs(entry, columns, on_unusable):
+            try:
+                run = measure(log, course, rider=rider, session=session, heights=_heights(entry))
+            except LapkitError as error:
+                _tell(Unusable(rider, session, entry.file, error.what), error, on_unusable)
+            else:
+                yield run
 
 
-def _runs(entry: Entry, course: Course, columns: Mapping[str, str] | None) -> Iterator[Run]:
-    if entry.fault:
-        raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
-    heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
-    for rider, session, log in by_rider(read_logs(entry.path, columns=columns), entry):
-        yield measure(log, course, rider=rider, session=session, heights=heights)
+def _heights(entry: Entry) -> Heights:
+    return Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
+
+
+def _logs(
+    entry: Entry, columns: Mapping[str, str] | None, on_unusable: _Told | None
+) -> list[tuple[str, str, Log]]:
+    """Whose runs an entry's file holds; none when it cannot be used."""
+    try:
+        if entry.fault:
+            raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
+        return list(by_rider(read_logs(entry.path, columns=columns), entry))
+    except LapkitError as error:
+        _tell(Unusable(entry.rider, entry.session, entry.file, error.what), error, on_unusable)
+        return []
+
+
+def _tell(what: Unusable, error: LapkitError, on_unusable: _Told | None) -> None:
+    if on_unusable is None:
+        raise error
+    on_unusable(what)

@@ -143,7 +143,7 @@ def measure(
         columns: for a CSV file, which header holds what; see :func:`read_log`.
 
     Raises:
-        LogError: the log cannot be read.
+        LogError: the log cannot be read, was ridden elsewhere, or is of no use (see :func:`assess`).
         PathError: the log does not determine a path.
         TrackError: no course was given and none can be found in the log.
     """

@@ -169,7 +169,7 @@ def _who(riders: Sequence[str]) -> str:
 
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
-    # By what was measured, not by verdict: a log judged to be of no use may yet have laps in the tables.
+    # By what was measured: the whole event's table has the logs too that are told as not used.
     used = pd.concat([run.tables["logs"] for rider in event.riders for run in rider.runs])
     return [
         (

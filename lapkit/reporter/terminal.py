@@ -87,6 +87,7 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
 def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     """What was written, what could not be used, the caution, and the page to open."""
     from lapkit.compare.tables import timed_laps
+    from lapkit.findings.untold import TOO_COARSE, untold
 
     laps = event.tables["laps"]
     timed = len(timed_laps(laps))
@@ -99,6 +100,12 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     lines += [
         f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): {why}"
         for rider, session, file, why in words.without_lap(event.tables["logs"])
+    ]
+    lines += [
+        f"Lap times only: {printable(run.rider)}, run {printable(run.session)}: {TOO_COARSE}"
+        for rider in event.riders
+        for run in rider.runs
+        if untold([run], event.course) == TOO_COARSE
     ]
     lines += [words.LEFT_OUT] if event.course.found else []
     lines += map(printable, event.notes)

@@ -81,7 +81,6 @@ VERDICTS = {
     "fair": "fair: radius and lean are known less well",
     "laps only": "good enough for lap times only",
     "standing receiver": "the receiver stood still, so of use as a base log only",
-    "unusable": "of no use",
     "no laps": "no lap of it could be timed",
 }
 
@@ -192,10 +191,7 @@ def log_words(row: Any, units: Units) -> str:
         place += (
             f", within about {display.length_text(display.REACH * row.position_sd_m, units, 1)}"
         )
-    sentences = [s.strip().rstrip(".") for s in str(row.note or "").split(";")]
-    sentences = [s[:1].upper() + s[1:] for s in sentences if s and s != "nan"]
-    told = [*(in_units(s, units) for s in sentences), *([place] if place else [])]
-    return ". ".join(told) + "."
+    return " ".join([in_units(str(row.note), units), *([f"{place}."] if place else [])])
 
 
 def not_used(unusable: Unusable) -> str:

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from lapkit.importer import Dropped, Log, assess
-from lapkit.importer.quality import smallest_radius_m
 from lapkit.importer.repeats import METRES_PER_DEGREE
+from lapkit.importer.smallest_radius import smallest_radius_m
 from lapkit.units import KMH_MPS
 
 

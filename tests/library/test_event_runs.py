@@ -1,3 +1,4 @@
+import pandas as pd
 import pytest
 
 import lapkit
@@ -52,3 +53,18 @@ def test_the_same_runs_as_the_event_measures(event_folder):
     assert day.tables["corners"]["radius_min_m"].tolist() == pytest.approx(
         runs[0].corners["radius_min_m"].tolist(), nan_ok=True
     )
+
+
+def test_a_run_of_no_use_costs_that_run_alone(event_folder):
+    """Two riders in one file, the first of whom only rolled out of the pit."""
+    log = pd.read_csv(event_folder / "good.csv", dtype=str)
+    short, whole = log.iloc[600:700].assign(rider="Odel"), log.assign(rider="Iska")
+    pd.concat([short, whole]).to_csv(event_folder / "good.csv", index=False)
+    riders = "rider,session,file\nboth,1,good.csv\n"
+    (event_folder / "riders.csv").write_text(riders, encoding="utf-8")
+    told = []
+    runs = list(lapkit.event_runs(event_folder, on_unusable=told.append))
+    assert [run.rider for run in runs] == ["Iska"]
+    assert [(one.rider, one.reason.partition(" only")[0]) for one in told] == [
+        ("Odel", "it moved for 9 s")
+    ]

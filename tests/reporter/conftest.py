@@ -62,7 +62,7 @@ class KnownPath:
 
 
 def log_row(rider, session):
-    note = "10 fixes a second.; 2 fixes going back in time were left out"
+    note = "10 fixes a second. 2 fixes going back in time were left out."
     return pd.DataFrame(
         [(rider, session, "<b>.gpx", "0" * 64, 10.0, True, 0.06, 0.25, "hold_point", 0.4, 2, "good", note)],
         columns=[

@@ -167,7 +167,7 @@ def test_the_event_page_names_logs_that_could_not_be_used(summary):
 
 def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
     used, unused = event.riders[1].runs[0], event.unusable[0]
-    poor = used.tables["logs"].assign(verdict="unusable", note="A fix every 11 s is too seldom")
+    poor = used.tables["logs"].assign(verdict="laps only", note="A fix every 2 s.")
     run = replace(used, tables={**used.tables, "logs": poor})
     riders = (event.riders[0], replace(event.riders[1], runs=(run,)))
     logs = with_unusable(pd.concat([event.tables["logs"][:2], poor]), event.unusable)
@@ -177,8 +177,8 @@ def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
     not_used, _, others = shown.partition("How good the others are")
     assert html.escape(unused.file) in not_used
     assert "(3)" in others
-    assert "of no use" in others
-    assert "too seldom" in others
+    assert "good enough for lap times only" in others
+    assert "A fix every" in others
     assert html.escape(unused.reason) not in others
 
 

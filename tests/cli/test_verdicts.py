@@ -1,0 +1,87 @@
+"""What ``lapkit check`` says of a log holds for the commands that measure it."""
+
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from lapkit.cli import group
+from lapkit.errors import LapkitError
+from lapkit.sample import sample_event
+
+TRACK = sample_event() / "track.geojson"
+TOO_SELDOM = "a fix every 10 s is too seldom to tell a lap"
+LAP_TIMES_ONLY = "no timed lap was logged finely enough for radius and lean"
+
+
+def thinned(path, every):
+    """One fix of so many of a bundled log of ten a second."""
+    log = pd.read_csv(sample_event() / "logs" / "iska-1.csv", dtype=str)
+    log.iloc[::every].to_csv(path, index=False)
+    return path
+
+
+@pytest.fixture(scope="module")
+def seldom(tmp_path_factory):
+    return thinned(tmp_path_factory.mktemp("logs") / "seldom.csv", 105)
+
+
+@pytest.fixture(scope="module")
+def coarse(tmp_path_factory):
+    return thinned(tmp_path_factory.mktemp("logs") / "coarse.csv", 10)
+
+
+def run(*args):
+    return CliRunner().invoke(group, [str(arg) for arg in args])
+
+
+@pytest.mark.parametrize("track", [(), ("--track", TRACK)], ids=["found", "track"])
+@pytest.mark.parametrize("command", ["check", "laps", "review"])
+def test_a_log_of_no_use_is_refused_by_every_command(seldom, tmp_path, command, track):
+    out = tmp_path / "out"
+    given = (*track, "--out", out) if command == "review" else track if command == "laps" else ()
+    done = run(command, seldom, *given)
+    assert isinstance(done.exception, LapkitError)
+    assert done.exception.exit_status == 1
+    # Where several logs may have been given, check tells the reason above its last line.
+    assert TOO_SELDOM in f"{done.stdout}{done.exception}".casefold()
+    assert not out.exists()
+
+
+@pytest.mark.parametrize("track", [(), ("--track", TRACK)], ids=["found", "track"])
+def test_a_log_of_no_use_among_others_is_told_and_has_no_numbers(seldom, coarse, tmp_path, track):
+    out = tmp_path / "out"
+    done = run("review", seldom, coarse, *track, "--rider", "Iska", "--out", out)
+    assert done.exit_code == 0, done.exception
+    assert f"Not used: Iska, run 1 (seldom.csv): {TOO_SELDOM}" in done.stdout
+    logs = pd.read_csv(out / "logs.csv").set_index("file")
+    assert logs.loc["seldom.csv", "verdict"] == "unusable"
+    assert logs.loc["seldom.csv", "note"] == TOO_SELDOM
+    assert logs.loc["seldom.csv", ["rate_hz", "noise_m", "position_sd_m"]].isna().all()
+    assert set(pd.read_csv(out / "laps.csv")["session"]) == {2}
+    page = (out / "rider-iska.html").read_text(encoding="utf-8")
+    assert f"Run 1 (seldom.csv) could not be used: {TOO_SELDOM}." in page
+
+
+@pytest.mark.parametrize("track", [(), ("--track", TRACK)], ids=["found", "track"])
+def test_where_check_finds_lap_times_only_no_radius_and_no_lean_is_told(coarse, tmp_path, track):
+    out = tmp_path / "out"
+    assert ": laps only\n" in run("check", coarse).stdout
+    done = run("review", coarse, *track, "--rider", "Iska", "--out", out)
+    assert f"Lap times only: Iska, run 1: {LAP_TIMES_ONLY}" in done.stdout
+    assert (pd.read_csv(out / "laps.csv").query("kind == 'timed'")["time_s"] > 60.0).all()
+    corners = pd.read_csv(out / "corners.csv")
+    assert (corners["quality"] == "poor").all() and len(corners)
+    assert (
+        corners[["radius_min_m", "exit_radius_min_m", "lean_max_deg", "grip_max"]].isna().all(None)
+    )
+    assert (pd.read_csv(out / "seams.csv")["call"] == "unclear").all()
+    page = (out / "rider-iska.html").read_text(encoding="utf-8")
+    assert "Lap times only" in page and "good enough for lap times only" in page
+
+
+def test_notes_on_a_log_are_sentences(coarse, tmp_path):
+    run("review", coarse, "--track", TRACK, "--out", tmp_path / "out")
+    (note,) = pd.read_csv(tmp_path / "out" / "logs.csv")["note"]
+    assert note.startswith("1 fix a second over 16.6 min, with speed and heading. At 82 km/h, ")
+    assert note.endswith(" 3.6 s are missing in 2 gaps.")
+    assert ";" not in note
