@@ -1,4 +1,4 @@
-"""A corner's section of the rider's page: pictures, the tables under them, and what a script may read out."""
+"""A corner's section of the rider's page: pictures, and the tables under them."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-import numpy as np
 import pandas as pd
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from lapkit.compare.quality import Quality
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard, standards
 from lapkit.course.course import Corner, Course
@@ -19,15 +19,11 @@ from lapkit.findings import Finding
 from lapkit.reporter import display, words
 from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
 from lapkit.reporter.figures.along import leaves_the_panels
-from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
-from lapkit.reporter.figures.style import WIDTH, Spoken
+from lapkit.reporter.figures.style import Spoken
 from lapkit.reporter.page import data_block
+from lapkit.reporter.readings import readings
 from lapkit.units import Units
 
-READ_EVERY_M = 4.0
-"""Distance between the places at which the script can read a lap out, metres."""
-
-_FLATTEST_M = 999.0
 _MOST_CONES = 3
 _SHARE = "exit, share of the line’s"
 
@@ -71,6 +67,7 @@ def corner_section(
     """
     spoken = _spoken_of(findings)
     standard = standards(course)[corner.name]
+    measured = _measured(traces, tables["corners"])
     return {
         "id": f"corner-{number + 1}",
         "name": words.corner_name(corner.name),
@@ -80,11 +77,18 @@ def corner_section(
         "cues": corner.cues,
         "hazards": corner.hazards,
         "findings": findings,
-        "pictures": _pictures(course, corner, number, findings, traces, tables, units)
-        if traces
-        else [],
-        "data": data_block(_readings(corner, traces, spoken, units)) if traces else None,
+        "pictures": _pictures(course, corner, number, findings, measured, tables, units)
+        if measured
+        else _places_alone(course, corner, number, traces, units),
+        "data": data_block(readings(corner, measured, spoken, units)) if measured else None,
     }
+
+
+def _measured(traces: Sequence[CornerTrace], corners: pd.DataFrame) -> list[CornerTrace]:
+    """Laps whose radius and lean at the corner are known; what a coarse log bends in between is invented."""
+    known = corners[corners["quality"] != Quality.POOR]
+    kept = set(zip(known["session"].astype(str), known["lap"], strict=True))
+    return [t for t in traces if (t.session, t.lap) in kept]
 
 
 def _spoken_of(findings: Sequence[Finding]) -> Spoken:
@@ -125,6 +129,30 @@ def _pictures(
         picture("plan", overhead, f"{name} from above", above, cones, own),
         picture("line", straightened, f"{name} pulled straight", _STRAIGHT, lanes, ""),
         picture("bend", along, through, bend, laps, other_way),
+    ]
+
+
+def _places_alone(
+    course: Course, corner: Corner, number: int, traces: Sequence[CornerTrace], units: Units
+) -> list[Picture]:
+    """Where laps too coarsely logged for radius and lean may have run; without tables of dashes."""
+    name, lined = words.corner_name(corner.name), standards(course)[corner.name].line is not None
+    above = words.picture_caption((), list(dict.fromkeys(t.session for t in traces)), lined)
+    drawn = (
+        ("plan", overhead, f"{name} from above", above),
+        ("line", straightened, f"{name} pulled straight", _STRAIGHT),
+    )
+    return [
+        Picture(
+            kind,
+            svg_of(
+                draw(course, corner, traces, None, units), f"c{number + 1}{kind}-", title, caption
+            ),
+            caption,
+            _TABLES[kind],
+        )
+        for kind, draw, title, caption in drawn
+        if traces
     ]
 
 
@@ -247,50 +275,3 @@ def _laps(corner: Corner, tables: Mapping[str, pd.DataFrame], units: Units) -> T
         rows.append((*cells, display.seconds_text(r.time_s), str(r.quality)))
     main = [h for h in head[3 : head.index(f"in, {v}")] if h != _SHARE]
     return Table(tuple(head), tuple(rows), tuple(main))
-
-
-def _readings(
-    corner: Corner, traces: Sequence[CornerTrace], spoken: tuple[str, int] | None, units: Units
-) -> dict[str, Any]:
-    """Numbers along the corner for each lap, in the order in which the drawings have their laps."""
-    low, high = Frame(corner, units).span_m
-    at = np.linspace(low, high, max(int((high - low) / READ_EVERY_M), 1) + 1)
-    laps = []
-    for t in sorted(traces, key=lambda t: [s.session for s in traces].index(t.session)):
-        radius = np.minimum(1.0 / np.maximum(t.curvature_1pm, 1e-6) / units.length_m, _FLATTEST_M)
-        wide = t.wide_of_line_m / units.length_m
-        shown = {
-            "r": (radius, 0),
-            "v": (t.speed_mps / units.speed_mps, 0),
-            "a": (t.lean_deg, 0),
-            "w": (wide, 1),
-        }
-        laps.append(
-            {"run": display.plain(t.session), "lap": t.lap}
-            | {
-                k: _read_at(at, t.station_m, values, digits)
-                for k, (values, digits) in shown.items()
-            }
-        )
-    chosen = [i for i, t in enumerate(traces) if (t.session, t.lap) == spoken]
-    return {
-        "laps": laps,
-        "spoken": chosen[0] if chosen else None,
-        "from": round((low - corner.turn_in_m) / units.length_m, 1),
-        "to": round((high - corner.turn_in_m) / units.length_m, 1),
-        "left": LEFT,
-        "right": WIDTH - RIGHT,
-        "turn": str(corner.turn),
-        "length": units.length,
-        "speed": units.speed,
-    }
-
-
-def _read_at(
-    at: np.ndarray, station: np.ndarray, values: np.ndarray, digits: int
-) -> list[float | None]:
-    read = np.interp(at, station, values, left=np.nan, right=np.nan)
-    return [
-        None if not np.isfinite(v) else int(v) if not digits else v
-        for v in np.round(read, digits).tolist()
-    ]

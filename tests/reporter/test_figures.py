@@ -1,6 +1,8 @@
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +21,8 @@ from lapkit.reporter.figures import (
     svg_of,
 )
 from lapkit.reporter.figures.along import leaves_the_panels
+from lapkit.reporter.figures.canvas import text_width
+from lapkit.reporter.figures.frame import Frame
 from lapkit.reporter.figures.style import ACCENT, GREY
 from lapkit.reporter.figures.view import apart, upright
 from lapkit.simulate.courses import course_named
@@ -259,3 +263,14 @@ def test_the_marker_line_is_not_cut_where_it_asks_for_more_than_was_ridden(event
     lean = max(paths(svg, "#000000"), key=len)
     assert len(lean) > 30
     assert (lean[:, 1] == lean[:, 1].min()).sum() < 5
+
+
+@pytest.mark.parametrize("units", Units)
+def test_numbers_along_a_corner_do_not_run_into_each_other(units):
+    for long_m in range(25, 900, 3):
+        corner = SimpleNamespace(turn_in_m=100.0, exit_m=100.0 + long_m, markers=())
+        told = Frame(corner, units).metres()
+        ends = [(at - 0.5 * text_width(n), at + 0.5 * text_width(n)) for _, at, n in told]
+        assert all(a[1] < b[0] for a, b in pairwise(ends))
+        assert len(told) >= 2
+        assert told[0][2] == "0" and told[-1][2].endswith(f" {units.length}")

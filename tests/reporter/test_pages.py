@@ -294,6 +294,29 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     )
 
 
+def test_radius_and_lean_that_a_log_cannot_carry_are_neither_drawn_nor_read_out(coarse):
+    made = rider_page(coarse, coarse.riders[1], units="metric")
+    assert "Pulled straight" in made.html
+    assert "Radius and lean through" not in made.html
+    assert not any("radius-and-lean" in name for name in made.pictures)
+    assert "lap by lap" not in made.html.partition('id="laps"')[0]
+    assert 'type="application/json"' not in made.html
+
+
+def test_a_pass_that_a_log_cannot_carry_is_left_out_of_the_pictures_of_its_corner(event):
+    rider = event.riders[1]
+    first, *rest = rider.runs
+    corners = first.tables["corners"]
+    here = (corners["corner"] == event.course.corners[0].name) & (corners["lap"] == 1)
+    blurred = corners.assign(quality=corners["quality"].mask(here, "poor"))
+    run = replace(first, tables=first.tables | {"corners": blurred})
+    page = rider_page(event, replace(rider, runs=(run, *rest)), units="metric").html
+    before = rider_page(event, rider, units="metric").html
+    lap = f'"run":"{first.session}","lap":1'
+    spaceless = [re.sub(r"[\s]", "", text) for text in (before, page)]
+    assert spaceless[0].count(lap) - spaceless[1].count(lap) == 1
+
+
 def test_what_was_mended_is_not_said_never_to_have_been_off(event):
     rider = event.riders[1]
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)

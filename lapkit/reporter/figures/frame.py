@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -23,6 +24,7 @@ LINE_HEIGHT = 19.0
 _STEPS = (10, 20, 25, 50, 100, 200, 250, 500, 1000)
 _MOST_TICKS = 5
 _LONGEST_NAME = 14
+_APART = 4.0  # between one number and the next, points
 
 
 @dataclass(frozen=True)
@@ -76,18 +78,33 @@ class Frame:
 
     def draw_metres(self, paper: Canvas, y: float) -> None:
         """Metres or feet from turn-in, under what is drawn."""
-        unit = self.units.length_m
-        last = (self.corner.exit_m - self.corner.turn_in_m + MARGIN_M) / unit
-        step = next((s for s in _STEPS if last / s <= _MOST_TICKS), _STEPS[-1])
-        ticks = np.arange(0.0, last, step)
         marks = []
-        for i, tick in enumerate(ticks):
-            x = float(self.x(np.array(self.corner.turn_in_m + tick * unit)))
+        for x, middle, name in self.metres():
             marks.append(np.array([[x, y], [x, y - 5.0]]))
-            name = f"{tick:.0f}" if i < len(ticks) - 1 else f"{tick:.0f} {self.units.length}"
-            inside = min(x, self.width - 0.5 * text_width(name))
-            paper.text(inside, y - 15.0, name, ha="center")
+            paper.text(middle, y - 15.0, name, ha="center")
         paper.lines([*marks, np.array([[LEFT, y], [self.width - RIGHT, y]])], width=1.2)
+
+    def metres(self) -> list[tuple[float, float, str]]:
+        """Metres or feet from turn-in: where each tick lies, where the middle of its number, the number.
+
+        As fine as leaves room between one number and the next.
+        """
+        last = (self.corner.exit_m - self.corner.turn_in_m + MARGIN_M) / self.units.length_m
+        for step in _STEPS:
+            found = self._ticks(np.arange(0.0, last, step)) if last / step <= _MOST_TICKS else []
+            ends = [
+                (at - 0.5 * text_width(name), at + 0.5 * text_width(name)) for _, at, name in found
+            ]
+            if found and all(a[1] + _APART <= b[0] for a, b in pairwise(ends)):
+                return found
+        return self._ticks(np.zeros(1))
+
+    def _ticks(self, values: FloatArray) -> list[tuple[float, float, str]]:
+        xs = self.x(self.corner.turn_in_m + values * self.units.length_m).tolist()
+        names = [f"{value:.0f}" for value in values]
+        names[-1] += f" {self.units.length}"
+        most = [self.width - 0.5 * text_width(name) for name in names]
+        return [(x, min(x, m), name) for x, m, name in zip(xs, most, names, strict=True)]
 
     def path(self, station_m: FloatArray, y: FloatArray, *, broken: bool = False) -> FloatArray:
         """Points on paper, those beyond the ends left out, shape ``(n, 2)``.
