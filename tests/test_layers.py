@@ -25,7 +25,7 @@ FLOORS = [
     {"path", "simulate"},
     {"importer", "course"},
     {"lean", "curvature"},
-    {"units"},
+    {"units", "whole_file"},
     {"errors", "workers", "counting"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}

@@ -6,7 +6,6 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +21,8 @@ from lapkit.course.types import (
     Track,
     Turn,
 )
-from lapkit.course.whole_file import GZIP, whole_file
-from lapkit.errors import OutputError, TrackError
+from lapkit.errors import TrackError
+from lapkit.whole_file import GZIP, read_whole, write_whole
 
 LARGEST_FILE_BYTES = 32 * 1024 * 1024
 """A track file above this size is refused: a circuit drawn every 10 cm is a tenth of it."""
@@ -41,7 +40,7 @@ def read_track(path: str | Path) -> Track:
         TrackError: the file cannot be read or breaks a rule; names the file and the feature.
     """
     source = str(path)
-    data = whole_file(path, "track file", LARGEST_FILE_BYTES)
+    data = read_whole(path, "track file", LARGEST_FILE_BYTES)
     document = _parsed(data, source)
     return _track(document, source, hashlib.sha256(data).hexdigest())
 
@@ -52,21 +51,7 @@ def write_track(track: Track, path: str | Path) -> None:
     Raises:
         OutputError: the file cannot be written.
     """
-    target = Path(path)
-    half = target.with_name(target.name + ".part")
-    try:
-        half.write_bytes(track_bytes(track))
-        half.replace(target)
-    except OSError as error:
-        raise OutputError(
-            f"the track file cannot be written ({error.strerror})",
-            where=str(path),
-            remedy="Choose a folder that exists, has room, and that you may write to.",
-        ) from error
-    finally:
-        # Where nothing can be written, often nothing can be removed either.
-        with suppress(OSError):
-            half.unlink()
+    write_whole(Path(path), track_bytes(track), "track file")
 
 
 def track_bytes(track: Track) -> bytes:

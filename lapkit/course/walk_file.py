@@ -11,9 +11,9 @@ import gpxpy
 import numpy as np
 from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
-from lapkit.course.whole_file import GZIP, whole_file
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
+from lapkit.whole_file import GZIP, read_whole
 
 LARGEST_WALK_BYTES = 48 * 1024 * 1024
 """A walk above this size is refused; a day's walk at 1 Hz has a fifth of it."""
@@ -58,7 +58,7 @@ def read_walk(path: str | Path) -> WalkFile:
         TrackError: the file cannot be read, is no GPX, has a DOCTYPE, or holds no place at all.
     """
     source = str(path)
-    data = whole_file(path, "walk", LARGEST_WALK_BYTES)
+    data = read_whole(path, "walk", LARGEST_WALK_BYTES)
     _refuse_doctype(data, source)
     try:
         gpx = gpxpy.parse(data)

@@ -22,6 +22,7 @@ from lapkit.library.layers import (
 from lapkit.library.run import FilePath, Run
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.tables import write_table
+from lapkit.whole_file import write_whole
 
 _DIGITS = 8  # a millimetre
 _STEP_S = 0.2  # at 200 km/h a point every 11 m
@@ -64,31 +65,44 @@ def export(
         for name in [*names, *(["trace"] if trace else [])]:
             table = pd.concat([run.table(name) for run in given], ignore_index=True)
             written += write_table(name, table, place, parquet=parquet)
-        write_gpx(given, place / "laps.gpx")
+        (place / "laps.gpx").write_bytes(_gpx(given))
         written.append("laps.gpx")
         for name, layer in layers.items():
-            write_geojson(layer, place / f"{name}.geojson")
+            (place / f"{name}.geojson").write_bytes(_geojson(layer))
             written.append(f"{name}.geojson")
     return [Path(folder) / name for name in written]
 
 
 def write_geojson(layer: Layer, path: FilePath) -> None:
-    """Write a layer as a GeoJSON file (UTF-8; WGS 84 degrees, longitude first)."""
-    text = json.dumps(layer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    Path(path).write_text(text + "\n", encoding="utf-8")
+    """Write a layer as a GeoJSON file (UTF-8; WGS 84 degrees, longitude first), whole or not at all.
+
+    Raises:
+        OutputError: the file cannot be written.
+    """
+    write_whole(Path(path), _geojson(layer), "layer")
 
 
 def write_gpx(runs: Run | Iterable[Run], path: FilePath) -> None:
-    """Write the ridden path of every lap as a track of GPX 1.1, a point every 0.2 s.
+    """Write the ridden path of every lap as a track of GPX 1.1, a point every 0.2 s, whole or not at all.
 
     Degrees WGS 84; times in UTC, left out for a log without a calendar.
 
     Raises:
         OptionError: no run was given.
+        OutputError: the file cannot be written.
     """
+    write_whole(Path(path), _gpx(_listed(runs)), "GPX file")
+
+
+def _geojson(layer: Layer) -> bytes:
+    text = json.dumps(layer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return f"{text}\n".encode()
+
+
+def _gpx(runs: Iterable[Run]) -> bytes:
     whole = gpxpy.gpx.GPX()
     whole.creator = "lapkit"
-    for run in _listed(runs):
+    for run in runs:
         for lap in run.laps_ridden:
             count = max(int((lap.end_s - lap.start_s) / _STEP_S), 1) + 1
             time = np.linspace(lap.start_s, lap.end_s, count)
@@ -98,7 +112,7 @@ def write_gpx(runs: Run | Iterable[Run], path: FilePath) -> None:
             )
             track.segments.append(gpxpy.gpx.GPXTrackSegment(_points(run, lat, lon, time)))
             whole.tracks.append(track)
-    Path(path).write_text(whole.to_xml(version="1.1"), encoding="utf-8")
+    return whole.to_xml(version="1.1").encode()
 
 
 def _points(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -18,6 +17,7 @@ from lapkit.reporter.page import render
 from lapkit.reporter.terminal import CAUTION, aligned
 from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
 from lapkit.units import Units
+from lapkit.whole_file import write_whole
 
 _MARK = '<meta name="generator" content="lapkit season">'
 _FEW_CHANGES = 10  # more are counted, unless a rider or a corner was asked for
@@ -100,26 +100,21 @@ def write_page(page: str, out: Path) -> None:
     Raises:
         OutputError: it cannot be written there, or something else than such a page would be lost.
     """
-    new = out.with_name(f".{out.name}.new")
-    try:
-        if out.exists() and (not out.is_file() or _MARK.encode() not in out.read_bytes()[:2000]):
-            raise OutputError(
-                "what is there is no season page of lapkit; it was left as it is",
-                where=str(out),
-                remedy="Choose another --out file.",
-            )
-        new.write_text(page, encoding="utf-8")
-        new.replace(out)
-    except OSError as error:
+    if not _replaceable(out):
         raise OutputError(
-            f"the page cannot be written ({error.strerror or error})",
+            "what is there is no season page of lapkit; it was left as it is",
             where=str(out),
-            remedy="Choose another --out file, or make room there.",
-        ) from error
-    finally:
-        # Where nothing can be written, often nothing can be removed either.
-        with suppress(OSError):
-            new.unlink()
+            remedy="Choose another --out file.",
+        )
+    write_whole(out, page.encode(), "page")
+
+
+def _replaceable(out: Path) -> bool:
+    """Whether nothing stands there but, perhaps, such a page."""
+    try:
+        return not out.exists() or (out.is_file() and _MARK.encode() in out.read_bytes()[:2000])
+    except OSError:
+        return False
 
 
 def _words(answers: Answers, units: Units) -> _Words:

@@ -158,6 +158,17 @@ def test_a_log_without_a_calendar_is_exported_without_times(run, tmp_path):
     assert read.tracks[1].segments[0].points[0].time is None
 
 
+@pytest.mark.parametrize("place", ["none/laps", "file/laps", "."])
+def test_a_file_that_cannot_be_written_is_an_error_of_the_family(run, tmp_path, monkeypatch, place):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    with pytest.raises(lapkit.OutputError, match="cannot be written"):
+        lapkit.write_gpx(run, place)
+    with pytest.raises(lapkit.OutputError, match="cannot be written"):
+        lapkit.write_geojson(lapkit.laps_layer(run), place)
+    assert [p.name for p in tmp_path.iterdir()] == ["file"]
+
+
 def test_exporting_nothing_says_so(tmp_path):
     with pytest.raises(lapkit.OptionError, match="no run to write"):
         lapkit.export([], tmp_path / "out")

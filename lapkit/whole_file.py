@@ -1,18 +1,19 @@
-"""A track file or a walk read whole, unless it is no file or larger than any of its kind."""
+"""Files read whole, unless they are none or larger than any of their kind; and written whole or not at all."""
 
 from __future__ import annotations
 
 import stat
+from contextlib import suppress
 from pathlib import Path
 
-from lapkit.errors import TrackError
+from lapkit.errors import OutputError, TrackError
 
 GZIP = b"\x1f\x8b"
 """What a gzipped file begins with (RFC 1952)."""
 
 
-def whole_file(path: str | Path, kind: str, most_bytes: int) -> bytes:
-    """The bytes of a file.
+def read_whole(path: str | Path, kind: str, most_bytes: int) -> bytes:
+    """The bytes of a track file or a walk.
 
     Args:
         path: the file.
@@ -51,3 +52,30 @@ def whole_file(path: str | Path, kind: str, most_bytes: int) -> bytes:
         raise TrackError(
             f"the file cannot be read ({reason})", where=where, remedy="Check its permissions."
         ) from error
+
+
+def write_whole(path: Path, data: bytes, kind: str) -> None:
+    """Write a file, whole or not at all: what stood there stays until its successor is complete.
+
+    Args:
+        path: the file, in a folder that exists.
+        data: all of it.
+        kind: what it is, for messages.
+
+    Raises:
+        OutputError: it cannot be written there.
+    """
+    half = path.parent / f".{path.name}.part"
+    try:
+        half.write_bytes(data)
+        half.replace(path)
+    except OSError as error:
+        raise OutputError(
+            f"the {kind} cannot be written ({error.strerror or error})",
+            where=str(path),
+            remedy="Choose a folder that exists, has room, and that you may write to.",
+        ) from error
+    finally:
+        # Where nothing can be written, often nothing can be removed either.
+        with suppress(OSError):
+            half.unlink()
