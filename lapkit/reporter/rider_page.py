@@ -23,6 +23,7 @@ from lapkit.reporter.figures import overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
 from lapkit.reporter.page import render
 from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.slugs import slug
 from lapkit.units import Units
 
@@ -102,13 +103,15 @@ def _sections(
     usual, held = usual_laps(rider), standards(course)
     return [
         corner_section(
-            course,
-            corner,
-            i,
-            _of_corner(rider.findings, corner),
-            [t for t in traces if t.corner == corner.name],
-            by_corner[corner.name],
-            units,
+            RiderAtCorner(
+                course,
+                corner,
+                i,
+                findings=_of_corner(rider.findings, corner),
+                traces=[t for t in traces if t.corner == corner.name],
+                tables=by_corner[corner.name],
+                units=units,
+            )
         )
         | {"untold": untold(rider.runs, course, corner.name)}
         | {"usual": usual_words(usual, corner, held[corner.name], rider, units)}

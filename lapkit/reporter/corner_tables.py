@@ -1,0 +1,120 @@
+"""The tables of a corner's section, lap by lap: cones, lanes and seams, radius and lean."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import pandas as pd
+
+from lapkit.course.types import MarkerKind
+from lapkit.reporter import display, words
+from lapkit.reporter.rider_at_corner import RiderAtCorner
+
+_MOST_CONES = 3
+_SHARE = "exit, share of the line’s"
+
+
+class Table(NamedTuple):
+    """Head and rows of a table; ``main`` are the heads of the columns that a small screen shows first."""
+
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    main: tuple[str, ...] = ()
+
+
+def _by_lap(table: pd.DataFrame, key: str) -> dict[tuple[str, int], dict[str, Any]]:
+    """Rows of a table by run and lap, then by the name in a column."""
+    found: dict[tuple[str, int], dict[str, Any]] = {}
+    for row in table.itertuples():
+        found.setdefault((str(row.session), int(row.lap)), {})[str(getattr(row, key))] = row
+    return found
+
+
+def cones_table(here: RiderAtCorner) -> Table:
+    """How far from each cone the tyres passed."""
+    names, units = [m.name for m in here.corner.markers], here.units
+    head = ("Run", "Lap", *(f"{n}, {units.length}" for n in names))
+    rows = []
+    for (session, lap), row in _by_lap(here.tables["markers"], "marker").items():
+        cells = (
+            display.gap_text(r.gap_m, r.gap_lo_m, r.gap_hi_m, units)
+            if (r := row.get(n))
+            else display.EMPTY
+            for n in names
+        )
+        rows.append((session, str(lap), *cells))
+    # As many as a small screen has room for, and of a longer corner its end.
+    main = head[-_MOST_CONES:] if len(names) > _MOST_CONES else ()
+    return Table(head, tuple(rows), main) if names else Table()
+
+
+def lanes_table(here: RiderAtCorner) -> Table:
+    """Distance from the marker line and lane at each cone, and the side of each seam at the exit."""
+    corner, standard, tables, units = here.corner, here.standard, here.tables, here.units
+    names, seams = [m.name for m in corner.markers], [s.name for s in corner.seams]
+    minded = {s.name for s in standard.seams_to_mind}
+    lined = bool(tables["markers"]["wide_of_line_m"].notna().any())
+    calls = _by_lap(tables["seams"], "seam")
+    head = ["Run", "Lap"]
+    head += [f"{n}: from the line, {units.length}" for n in names] if lined else []
+    head += [f"{n}: lane" for n in names] if seams else []
+    head += [f"exit: {s}" for s in seams]
+    rows = []
+    for at, row in _by_lap(tables["markers"], "marker").items():
+        cells = [at[0], str(at[1])]
+        passed = [row.get(n) for n in names]
+        if lined:
+            cells += [
+                display.wide_text(r.wide_of_line_m, r.wide_lo_m, r.wide_hi_m, units)
+                if r
+                else display.EMPTY
+                for r in passed
+            ]
+        if seams:
+            cells += [display.lane_text(r.lane, r.p_lane) if r else display.EMPTY for r in passed]
+        called = [calls.get(at, {}).get(s) for s in seams]
+        cells += [
+            words.call_words(str(c.call), seam not in minded) if c else display.EMPTY
+            for seam, c in zip(seams, called, strict=True)
+        ]
+        rows.append(tuple(cells))
+    # On a small screen where the exit was left, which is what the table is asked for most.
+    last = next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
+    main = {f"{last}: from the line, {units.length}", f"{last}: lane"}
+    main |= {f"exit: {s.name}" for s in standard.seams_to_mind[:1]}
+    shown = tuple(h for h in head if h in main)
+    return Table(tuple(head), tuple(rows), shown) if len(head) > 2 else Table()
+
+
+def laps_table(here: RiderAtCorner) -> Table:
+    """Radius, lean and speed of each lap."""
+    corner, tables, units = here.corner, here.tables, here.units
+    lined = bool(tables["corners"]["line_exit_radius_min_m"].notna().any())
+    m, v = units.length, units.speed
+    head = ["Run", "Lap", f"tightest radius, {m}", f"exit radius, {m}"]
+    head += [_SHARE] if lined else []
+    head += [f"largest lean, {corner.turn}"]
+    head += ["the line’s at this speed"] if lined else []
+    head += [f"in, {v}", f"slowest, {v}", f"out, {v}", "seconds", "data"]
+    rows = []
+    for r in tables["corners"].itertuples():
+        exit_ = (r.exit_radius_min_m, r.exit_radius_min_lo_m, r.exit_radius_min_hi_m)
+        lean = (r.lean_max_deg, r.lean_max_lo_deg, r.lean_max_hi_deg)
+        cells = [
+            str(r.session),
+            str(r.lap),
+            display.radius_text(
+                r.radius_min_m, r.radius_min_lo_m, r.radius_min_hi_m, units, bare=True
+            ),
+            display.radius_text(*exit_, units, bare=True),
+        ]
+        cells += [display.share_text(r.exit_radius_ratio)] if lined else []
+        cells += [display.degrees_text(*lean)]
+        cells += [display.degrees_text(r.lean_on_line_deg)] if lined else []
+        cells += [
+            display.speed_text(x, units)
+            for x in (r.entry_speed_mps, r.slowest_mps, r.exit_speed_mps)
+        ]
+        rows.append((*cells, display.seconds_text(r.time_s), str(r.quality)))
+    main = [h for h in head[3 : head.index(f"in, {v}")] if h != _SHARE]
+    return Table(tuple(head), tuple(rows), tuple(main))
