@@ -41,13 +41,9 @@ def command(
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.cluster import executor_of
-    from lapkit.reporter.output import refuse_early
-    from lapkit.reporter.tables import require_parquet
     from lapkit.rerun import Wanted, write_event
 
-    refuse_early(out, [folder])
-    if parquet:
-        require_parquet()
+    options.refuse_unwritable(out, [folder], parquet=parquet)
     wanted = Wanted(
         track=track,
         line=line,

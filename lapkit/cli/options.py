@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import errno
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -117,3 +117,18 @@ def read_options(columns: str, max_size: int | None, trace: bool = False) -> Opt
         pairs.append((name.strip(), header.strip()))
     most = {"max_bytes": max_size * 1024 * 1024} if max_size else {}
     return Options(columns=tuple(pairs), trace=trace, **most)
+
+
+def refuse_unwritable(out: Path, inputs: Sequence[Path], *, parquet: bool) -> None:
+    """Say before the work what would be said after it, when results are written.
+
+    Raises:
+        OutputError: ``out`` holds or lies in an input, or is not lapkit's to replace; or Parquet was asked
+            for and its extra is not installed.
+    """
+    from lapkit.reporter.output import refuse_early
+    from lapkit.reporter.tables import require_parquet
+
+    refuse_early(out, inputs)
+    if parquet:
+        require_parquet()

@@ -39,13 +39,9 @@ def command(
     """One rider's debrief, as a page to go through with him. Each log is a run."""
     from lapkit.pipeline import review
     from lapkit.reporter import write
-    from lapkit.reporter.output import refuse_early
-    from lapkit.reporter.tables import require_parquet
     from lapkit.reporter.terminal import done_text
 
-    refuse_early(out, logs)
-    if parquet:
-        require_parquet()
+    options.refuse_unwritable(out, logs, parquet=parquet)
     read = options.read_options(columns, max_size, trace)
     result = review(
         logs,
