@@ -71,9 +71,8 @@ def test_where_check_finds_lap_times_only_no_radius_and_no_lean_is_told(coarse, 
     assert (pd.read_csv(out / "laps.csv").query("kind == 'timed'")["time_s"] > 60.0).all()
     corners = pd.read_csv(out / "corners.csv")
     assert (corners["quality"] == "poor").all() and len(corners)
-    assert (
-        corners[["radius_min_m", "exit_radius_min_m", "lean_max_deg", "grip_max"]].isna().all(None)
-    )
+    told = ["radius_min_m", "exit_radius_min_m", "lean_max_deg", "grip_max"]
+    assert not corners[told].notna().to_numpy().any()
     assert (pd.read_csv(out / "seams.csv")["call"] == "unclear").all()
     page = (out / "rider-iska.html").read_text(encoding="utf-8")
     assert "Lap times only" in page and "good enough for lap times only" in page
