@@ -55,22 +55,24 @@ def measure_run(
         trace: whether to add the table ``trace``.
         tyre_radius_m: crown radius of the tyres, metres.
         has_clock: whether the log's times count from 1970.
-        tells_radius: whether the log has fixes enough for radius and lean; without, no corner is measured.
+        tells_radius: whether the log has fixes enough for radius and lean; if not, every pass is poor.
 
     Returns:
         The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
         ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
     """
     sweep = Sweep.of(path, course)
+    # Too far apart for a radius they count as none.
+    fixes = path.fix_time_s if tells_radius else path.fix_time_s[:0]
     tables = {name: Table() for name in ("corners", "markers", "seams", "usual")}
     traces: list[CornerTrace] = []
     for corner in course.corners:
         standard = standards(course)[corner.name]
         found = crossings_of(sweep, laps, corner, course)
-        passes = measure_passes(path, course, corner, found, sweep) if tells_radius else None
+        passes = measure_passes(path, course, corner, found, sweep)
         ridden = () if passes is None else passes.laps
         if passes is not None:
-            _add_measured(tables, passes, standard, path.fix_time_s, tyre_radius_m)
+            _add_measured(tables, passes, standard, fixes, tyre_radius_m)
             traces += corner_traces(passes, standard, rider, session)
         _add_missing(tables, standard, [x for x in laps if x.kind == "timed" and x not in ridden])
     return RunResult(

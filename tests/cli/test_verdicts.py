@@ -76,6 +76,7 @@ def test_where_check_finds_lap_times_only_no_radius_and_no_lean_is_told(coarse, 
     assert (pd.read_csv(out / "seams.csv")["call"] == "unclear").all()
     page = (out / "rider-iska.html").read_text(encoding="utf-8")
     assert "Lap times only" in page and "good enough for lap times only" in page
+    assert "pulled straight" in page and "Radius and lean through" not in page
 
 
 def test_notes_on_a_log_are_sentences(coarse, tmp_path):
