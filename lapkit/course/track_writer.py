@@ -112,12 +112,16 @@ def line_geometry(line: GeoLine) -> dict[str, Any]:
 
 
 def cut(points: FloatArray) -> list[FloatArray]:
-    """Positions (longitude first, shape ``(n, k)``) in parts that do not cross the antimeridian."""
+    """Positions (longitude first, shape ``(n, k)``) in parts that do not cross the antimeridian.
+
+    Each part has two positions or more (RFC 7946, section 3.1.4).
+    """
     parts, part = [], [points[0]]
     for here, there in pairwise(points):
         if abs(there[0] - here[0]) > 180.0:
             edge = np.copysign(180.0, here[0])
-            share = (edge - here[0]) / (there[0] + 2.0 * edge - here[0])
+            way = there[0] + 2.0 * edge - here[0]
+            share = (edge - here[0]) / way if way else 0.0
             crossing = here + share * (there - here)
             crossing[0] = edge
             parts.append([*part, crossing] if share > 0.0 else part)
@@ -125,4 +129,4 @@ def cut(points: FloatArray) -> list[FloatArray]:
             crossing[0] = -edge
             part = [crossing] if share < 1.0 else []
         part.append(there)
-    return [np.array(p) for p in (*parts, part)]
+    return [np.array(p) for p in (*parts, part) if len(p) > 1]

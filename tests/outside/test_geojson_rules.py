@@ -112,6 +112,23 @@ def test_3_1_9_no_part_crosses_and_nothing_is_lost(start):
     assert inner == pytest.approx(points[np.abs(points[:, 0]) < 180.0])
 
 
+@pytest.mark.parametrize(
+    ("lon", "parts"),
+    [
+        ([180.0, -179.9, -179.8], [[-180.0, -179.9, -179.8]]),
+        ([-180.0, 179.9, 179.8], [[180.0, 179.9, 179.8]]),
+        ([179.8, 179.9, -180.0], [[179.8, 179.9, 180.0]]),
+        ([179.9, 180.0, -179.9], [[179.9, 180.0], [-180.0, -179.9]]),
+        ([179.9, -180.0, -179.9], [[179.9, 180.0], [-180.0, -179.9]]),
+        ([180.0, -180.0], [[-180.0, -180.0]]),
+        ([179.9, -180.0, 179.8], [[179.9, 180.0], [180.0, 179.8]]),
+    ],
+)
+def test_3_1_4_a_line_that_meets_the_antimeridian_keeps_two_places_in_each_part(lon, parts):
+    points = np.stack([np.array(lon), np.arange(len(lon)) - 17.0], axis=-1)
+    assert [part[:, 0].tolist() for part in cut(points)] == parts
+
+
 def test_3_2_a_geometry_may_be_null(read):
     track = read(collection(feature("corner", None, name="1", turn="left")))
     assert track.corners[0].name == "1"
