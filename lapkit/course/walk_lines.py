@@ -227,13 +227,13 @@ def _smoothed(
     index = np.arange(count) if closed else np.arange(known[0], known[-1] + 1)
     inner = np.diff(np.append(known, known[0] + count) if closed else known)
     filled = float(np.sum(inner[inner * step > _GAP_M]) * step)
-    period = count if closed else None
+    period = count if reference.closed else None
     offset = np.interp(index, known, offsets[known % count], period=period)
     smooth = smooth_even(offset, step, closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M).values
     height = np.full(len(index), np.nan)
     high = np.flatnonzero(np.isfinite(level))
     if len(high) > 0.9 * len(known):
-        height = np.interp(index, high, level[high], period=count)
+        height = np.interp(index, high, level[high], period=period)
     return Averaged(index * step, smooth, height, closed, spread, filled)
 
 

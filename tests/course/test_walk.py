@@ -8,10 +8,12 @@ import pytest
 from lapkit.course import place, read_track, write_track
 from lapkit.course.checks import check_track
 from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
 from lapkit.course.track_merge import merge, with_known_corners
 from lapkit.course.types import MarkerKind, Turn
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
+from lapkit.course.walk_lines import Pass, averaged
 from lapkit.course.walk_spots import gather
 from lapkit.errors import TrackError
 
@@ -372,6 +374,15 @@ def test_walked_heights_keep_long_waves_only(draw, made):
     wave = 2.0 * np.pi / draw.lap_m
     assert np.max(np.abs(profile.grade)) == pytest.approx(4.0 * wave, rel=0.1)
     assert np.max(np.abs(profile.vertical_curvature_1pm)) < 3.0 * 4.0 * wave**2
+
+
+def test_an_open_hill_whose_last_heights_are_missing_does_not_fall_back_to_its_start():
+    x = np.arange(0.0, 1000.0, 2.0)
+    climb = np.where(x < 940.0, 100.0 + 0.1 * x, np.nan)
+    hill = StationLine.through([0.0, 500.0, 1000.0], [0.0, 0.0, 0.0], False)
+    walked = averaged(hill, [Pass(x, np.zeros_like(x), climb)])
+    assert not walked.closed
+    assert walked.height_m[-1] == pytest.approx(194.0, abs=1.0)
 
 
 def test_a_new_walk_keeps_what_the_old_file_knew(recorder, made, draw):
