@@ -2,7 +2,7 @@
 
 The contract's measure: over any 10 m of ridden path, heading change over path length is the
 curvature held there; its inverse is a radius. An instant has no radius that a log could know.
-All arrays may carry leading axes (draws); the last axis runs along the path.
+Where shapes are written ``(..., n)`` arrays may carry leading axes (draws); the last runs along the path.
 """
 
 from __future__ import annotations

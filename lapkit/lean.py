@@ -87,7 +87,14 @@ def speed_at_lean_mps(
 ) -> FloatArray:
     """Speed at which a radius asks for a lean, m/s: v² = g tan φ / (1/R − κ_v tan φ).
 
-    Infinite where the crest or dip lets every speed balance at less than that lean.
+    Infinite on a straight, and in a dip so deep that every speed balances at less than that lean.
+
+    Args:
+        radius_m: radius in plan, m, positive; infinite on a straight.
+        lean_deg: balance lean from the vertical, degrees, of either sign.
+        vertical_curvature_1pm: curvature of the road in profile, 1/m, positive in a dip.
+
+    Source: :func:`balance_tangent` on the level, solved for the speed (algebra).
     """
     tangent = np.tan(np.radians(np.abs(np.asarray(lean_deg, dtype=np.float64))))
     per_v2 = 1.0 / np.asarray(radius_m, dtype=np.float64) - tangent * np.asarray(

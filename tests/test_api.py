@@ -69,7 +69,7 @@ def test_public_names_exist_and_are_documented(name):
 
 
 @pytest.mark.parametrize("name", PUBLIC)
-def test_public_functions_are_annotated_whole_and_name_their_errors(name):
+def test_public_functions_are_annotated_whole(name):
     thing = getattr(lapkit, name)
     if not inspect.isfunction(thing):
         return
@@ -89,6 +89,20 @@ def test_public_classes_document_what_they_offer(name):
             continue
         if inspect.isfunction(value) or isinstance(value, property):
             assert inspect.getdoc(value), f"{name}.{attribute}"
+
+
+ATTRIBUTES = re.compile(r"^    (\w+(?:, \w+)*):", re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    "name", [n for n in PUBLIC if "Attributes:" in (inspect.getdoc(getattr(lapkit, n)) or "")]
+)
+def test_a_list_of_attributes_is_whole_and_names_no_others(name):
+    thing = getattr(lapkit, name)
+    lines = ATTRIBUTES.findall(inspect.getdoc(thing).split("Attributes:")[1])
+    listed = {one for line in lines for one in line.split(", ")}
+    fields = {field.name for field in dataclasses.fields(thing)}
+    assert fields <= listed <= fields | set(dir(thing))
 
 
 def test_results_are_frozen():

@@ -19,7 +19,11 @@ from lapkit.units import FloatArray
 
 @dataclass(frozen=True)
 class CourseMarker:
-    """A cone on the plane: metres east and north, station along and offset from the reference."""
+    """A cone on the plane: metres east and north, station along and offset from the reference.
+
+    ``side`` is the side of the rider on which it stands as he passes; ``camber_deg`` is the road's
+    there, positive banked to the inside.
+    """
 
     name: str
     kind: MarkerKind
@@ -53,10 +57,17 @@ class CourseSeam:
 class Corner:
     """A corner placed on the course.
 
-    Stations are metres along the reference, camber degrees (positive banked to the inside). Stations
-    are unwrapped so that turn-in < apexes < exit even when the corner lies across the start of
-    stations; ``turn_in_m`` itself lies in ``[0, length)``. Seams are ordered from the inside of the
-    corner outward.
+    Attributes:
+        name: as the coach calls it.
+        turn: which way it goes.
+        turn_in_m, apexes_m, exit_m: stations, metres along the reference, unwrapped so that turn-in <
+            apexes < exit even when the corner lies across the start of stations; ``turn_in_m`` itself
+            lies in ``[0, length)``.
+        markers: its cones in riding order.
+        seams: from the inside of the corner outward.
+        camber_deg: degrees, positive banked to the inside, where no cone says otherwise.
+        target_lane: counted from the inside; None when the coach named none.
+        cues, hazards: sentences for the rider.
     """
 
     name: str
@@ -99,7 +110,7 @@ class Profile:
     length_m: float | None
 
     def at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Grade and vertical curvature at stations of any shape."""
+        """Grade and vertical curvature (1/m) at stations of any shape, lap after lap when closed."""
         return (
             np.interp(station_m, self.station_m, self.grade, period=self.length_m),
             np.interp(station_m, self.station_m, self.vertical_curvature_1pm, period=self.length_m),
@@ -113,15 +124,16 @@ class Course:
     Attributes:
         plane: local plane all coordinates live on.
         reference: line along which stations count.
-        start_line: two points across the track, shape ``(2, 2)``; the riding direction crosses it
-            from right-hand point on the rider's right to left-hand point on his left: row 0 is left.
+        start_line: its two ends, metres, shape ``(2, 2)``; row 0 is on the left of a rider who crosses it.
         corners: in the order they are ridden.
-        left_offset, right_offset: offsets of the track's edges along ``edge_station_m``, or None.
+        edge_station_m, left_offset_m, right_offset_m: offsets of the track's edges at stations of the
+            reference, each of shape ``(n,)``, or None.
         marker_line: the line the coach wants ridden, or None.
         marker_line_from: ``given``, ``ridden``, ``solved`` or ``none``.
         profile: grade and vertical curvature, or None when the track file has no heights.
-        hold_points, base_points: known spots, shape ``(n, 2)``.
-        pit_lanes: polygons or lines, each of shape ``(n, 2)``.
+        hold_points, base_points: known spots, metres, shape ``(n, 2)``, or None.
+        pit_lanes: polygons or lines, metres, each of shape ``(n, 2)``.
+        hazards: as the track file holds them, in degrees.
         track: the track file this came from; None for a course found from the logs.
         found: whether loop and corners were found from the logs.
     """

@@ -109,10 +109,14 @@ class Hazard:
 class Track:
     """A track file read into memory.
 
-    ``centre_width_m`` is the centre's ``width_m`` when given. ``unknown`` holds the features whose role
-    lapkit does not know and ``members`` the foreign members of the collection, both kept when a file
-    is rewritten. ``pit_lanes`` are whole features as they stand in the file. ``source`` is the file's
-    name, ``sha256`` its hash.
+    Attributes:
+        source, sha256: the file's name and hash.
+        start_line, centre, left_edge, right_edge, marker_line: lines, None where the file has none.
+        centre_width_m: the centre's ``width_m``, metres, when given.
+        corners, markers, seams, hold_points, base_points, hazards: in the order of the file.
+        pit_lanes: whole features as they stand in the file.
+        unknown: features whose role lapkit does not know, kept when the file is rewritten.
+        members: foreign members of the collection, kept too.
     """
 
     source: str

@@ -45,8 +45,9 @@ class RiddenPath:
         estimate: the posterior, in the receiver's frame.
         offset: the receiver's slow position offset.
         heights: of antenna and centre of mass.
-        lag_s: by how much the logged velocity lagged.
+        lag_s: by how much the logged velocity lagged, seconds.
         course: where vertical curvature comes from, or None.
+        seed: of the draws, from the log's own hash: the same log gives the same ones.
     """
 
     log: Log
