@@ -130,6 +130,17 @@ SHORT: dict[str, str] = {
 }
 """A finding in a few words, to be named along with others."""
 
+SHORT_AT: dict[str, str] = {
+    "inside_seam": "inside the {thing} at the exit",
+    "apex_missed": "wide of the {thing}",
+    "exit_cone_missed": "short of the {thing}",
+    "turn_in_cone_missed": "inside at the {thing}",
+    "cone_wrong_side": "past the {thing} on the wrong side",
+    "wrong_lane": "in another lane than was set at the {thing}",
+    "drifts_wide": "drifting wide at the {thing} over a run",
+}
+"""The same with the name of its cone or seam."""
+
 ORDINALS = {"1": "first", "2": "second", "3": "third", "4": "fourth"}
 """Seams that a track walk numbers, as a coach names them."""
 
@@ -184,11 +195,10 @@ def thing(name: str, what: str) -> str:
 
 
 def in_short(code: str, marker: str) -> str:
-    """A finding in a few words, with its cone or seam where these do not name it."""
-    what = SHORT[code]
-    if not marker or f" {marker} " in f" {what} " or code.startswith("turn_in"):
-        return what
-    return f"{what} ({thing(marker, 'seam' if code == 'inside_seam' else 'cone')})"
+    """A finding in a few words, with the name of its cone or seam where it is about one."""
+    if not marker or code not in SHORT_AT:
+        return SHORT[code]
+    return SHORT_AT[code].format(thing=thing(marker, "seam" if code == "inside_seam" else "cone"))
 
 
 def often(seen: int, counted: int) -> str:

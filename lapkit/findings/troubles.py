@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lapkit.course.course import Course
 from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.judgement import DRIFTS
 from lapkit.findings.sentences import in_short
 
 FEWEST_TO_DOUBT = 3
 """From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
+
+OF_THE_RIDER = (*DRIFTS, "uneven", "lean_added", "lean_off_camber")
+"""Codes that say nothing of where a cone stands."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +63,8 @@ def _trouble(corner: str, leads: Sequence[Finding], of_riders: int) -> Trouble:
     for f in leads:
         does.setdefault(in_short(f.code, f.marker), []).append(f.rider)
     alike = sorted(does.items(), key=lambda each: -len(each[1]))
-    most = len(alike[0][1])
+    places = Counter((f.code, f.marker) for f in leads if f.code not in OF_THE_RIDER)
+    most = max(places.values(), default=0)
     return Trouble(
         corner,
         alike=tuple((what, tuple(names)) for what, names in alike),

@@ -6,7 +6,7 @@ import pytest
 from lapkit.compare.changes import Between
 from lapkit.compare.results import Unusable
 from lapkit.findings import Finding, find, find_event
-from lapkit.findings.sentences import SHORT
+from lapkit.findings.sentences import SHORT, SHORT_AT, in_short
 from lapkit.findings.troubles import troubles
 
 TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
@@ -100,13 +100,37 @@ def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
         for name, cone, harm in (("Ada", "one", 1.0), ("Ben", "two", 3.0), ("Cy", "one", 2.0))
     }
     (weir,) = troubles(findings, course)
-    what = SHORT["apex_missed"]
-    assert weir.alike == ((f"{what} (one cone)", ("Ada", "Cy")), (f"{what} (two cone)", ("Ben",)))
+    assert weir.alike == (
+        ("wide of the one cone", ("Ada", "Cy")),
+        ("wide of the two cone", ("Ben",)),
+    )
     assert (weir.riders, weir.harm) == (("Ben", "Cy", "Ada"), 6.0)
     assert weir.is_the_cone
     findings["Cy"] = findings["Ben"]
     findings["Dot"] = findings["Ada"]
     assert not troubles(findings, course)[0].is_the_cone
+
+
+def test_what_a_run_does_to_most_riders_does_not_point_at_the_cone(course):
+    findings = {
+        name: [Finding(name, "Weir", "drifts_wide", 6, 6, 1.0, 1.5, "", marker="apex")]
+        for name in ("Ada", "Ben", "Cy")
+    }
+    (weir,) = troubles(findings, course)
+    assert weir.alike == (("drifting wide at the apex cone over a run", ("Ada", "Ben", "Cy")),)
+    assert not weir.is_the_cone
+    for name in ("Ada", "Ben"):
+        findings[name] = [replace(findings[name][0], code="apex_missed")]
+    assert troubles(findings, course)[0].is_the_cone
+
+
+def test_a_finding_in_a_few_words_is_a_sentence_s_part_with_its_cone():
+    assert in_short("apex_missed", "apex 2") == "wide of the apex 2 cone"
+    assert in_short("inside_seam", "seam 1") == "inside the first seam at the exit"
+    assert in_short("turn_in_early", "turn-in") == "turning in early"
+    for code in SHORT_AT:
+        assert in_short(code, "") == SHORT[code]
+        assert "post" in in_short(code, "post")
 
 
 def test_who_ran_inside_the_seam(run, event):
