@@ -46,6 +46,9 @@ Measured: apexes passed 1.5 m wide by simulated riders added 2.5° and took 0.24
 corners); no exit of 41 that were pulled on purpose was below both.
 """
 
+_OF_EXIT = 0.5
+"""Share of the way from the last apex to the exit cone beyond which nothing is tight because of the apex (our choice)."""
+
 _OFF_CAMBER_WEIGHT = 1.5
 """Where the road falls away the same lean is nearer to the limit (our choice of how much)."""
 
@@ -144,15 +147,19 @@ def _story(here: Sequence[Judgement]) -> Story:
 def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement]) -> bool:
     """Whether a tightened exit comes of itself from an apex passed wide, which then is the thing to say.
 
-    So it is where little was added, and where the same laps mostly miss the apex and are not inside the marker
-    line any more when they pass the exit cone: an exit that is pulled in ends inside. Measured on simulated
-    riders, 36 exits tightened by an apex passed 1.5 m wide and 142 pulled in from a wide one: 28 of the 36
-    have the apex told first, 12 by the first half of the rule alone, and 8 of the 142.
+    So it is where it is tightest before half way to the exit cone, and either little was added, or the same laps
+    mostly miss the apex and are not inside the marker line any more when they pass the exit cone: an exit that
+    is pulled in ends inside. Measured on simulated riders, 36 exits tightened by an apex passed 1.5 m wide and
+    142 pulled in from a wide one: 28 of the 36 have the apex told first, 12 by the first half of the rule
+    alone, and 8 of the 142.
     """
+    e = tightened.evidence
+    after_m = tightened.typical(e.lap("exit_tightest_after_apex_m"))
+    if after_m > _OF_EXIT * (e.corner.exit_m - e.corner.last_apex_m):
+        return False
     added, lost = tightened.typical(tightened.added_deg), tightened.typical(tightened.size)
     if added < _PULLED_DEG and lost < _PULLED_SHARE:
         return True
-    e = tightened.evidence
     last = e.last_marker(MarkerKind.EXIT)
     missed = [j for j in here if j.code == "apex_missed" and j.habit == tightened.habit]
     if last is None or not any(np.mean(j.seen[tightened.told]) > OF_ALL_RUNS for j in missed):

@@ -32,10 +32,13 @@ _LEAST_SHARE = 0.1  # a radius less different is not worth a sentence
 _MOST_GAIN = 0.2  # of his slowest speed
 _WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
 _CUE_WORDS = {
-    "turn_in": ("turn", "wait", "patient", "brake", "early", "late"),
+    "turn_in": ("turn", "wait", "patien", "brake", "early", "late"),
     "apex": ("apex", "close", "inside"),
     "exit": ("exit", "drift", "run out", "seam", "lane"),
 }
+_CUE_AGAINST = {"turn_in_early": ("early",), "turn_in_late": ("wait", "patien", "late")}
+"""Words of cues that would have him do more of it."""
+
 _ABOUT = {
     "inside_seam": "exit", "exit_tightened": "exit", "exit_cone_missed": "exit",
     "turn_in_early": "turn_in", "turn_in_late": "turn_in", "turn_in_cone_missed": "turn_in",
@@ -274,6 +277,14 @@ def _lanes(judgement: Judgement) -> dict[str, str]:
 
 
 def cue_for(code: str, cues: Sequence[str]) -> str:
-    """The coach's own words that fit best: the cue that speaks of that part of the corner, else his first."""
-    words = _CUE_WORDS.get(_ABOUT.get(code, ""), ())
-    return max(cues, key=lambda cue: sum(word in cue.lower() for word in words), default="")
+    """The coach's own words that fit best: the cue that speaks of that part of the corner, else his first.
+
+    None that would have the rider do more of what he does: whoever turns in late is not told to wait.
+    """
+
+    def spoken(cue: str, words: Sequence[str]) -> int:
+        return sum(f" {word}" in f" {cue.lower()}" for word in words)
+
+    against, words = _CUE_AGAINST.get(code, ()), _CUE_WORDS.get(_ABOUT.get(code, ""), ())
+    fit = [cue for cue in cues if not spoken(cue, against)]
+    return max(fit, key=lambda cue: spoken(cue, words), default="")

@@ -9,6 +9,7 @@ from lapkit.errors import OptionError
 from lapkit.findings import Kind, find, findings_table
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import CAUSES
+from lapkit.findings.telling import cue_for
 from lapkit.path.summary import Summary
 
 TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
@@ -127,14 +128,42 @@ def test_cones(run, course, marker, wide_m, code):
     assert found[0].size == pytest.approx(1.5, abs=0.25)
 
 
-@pytest.mark.parametrize(("early_m", "code"), [(7.0, "turn_in_early"), (-7.0, "turn_in_late")])
-def test_turn_in(run, course, early_m, code):
+@pytest.mark.parametrize(
+    ("early_m", "code", "cue"),
+    [
+        (7.0, "turn_in_early", "Wait for the turn-in cone."),
+        # Whoever turns in late is not told to wait.
+        (-7.0, "turn_in_late", "Slow in."),
+    ],
+)
+def test_turn_in(run, course, early_m, code, cue):
     columns = {"turn_in_early_m": early_m, "turn_in_early_lo_m": early_m - 1.5,
                "turn_in_early_hi_m": early_m + 1.5}  # fmt: skip
     (fault,) = faults(find([run().corner("Weir", **columns).result()], course))
     assert fault.code == code
     assert "7.0 m" in fault.text
-    assert fault.cue == "Wait for the turn-in cone."
+    assert fault.cue == cue
+
+
+@pytest.mark.parametrize(
+    ("code", "cues", "cue"),
+    [
+        ("turn_in_late", ("Patience: wait, then turn.",), ""),
+        ("turn_in_early", ("Turn in early here.", "Look far."), "Look far."),
+        ("turn_in_early", ("Look far.", "Patience before you turn."), "Patience before you turn."),
+        (
+            "turn_in_late",
+            ("Wait.", "Brake later than you look.", "Brake, then turn."),
+            "Brake, then turn.",
+        ),
+        # Words count from their beginning: a plate is not late.
+        ("turn_in_late", ("Turn at the plate.",), "Turn at the plate."),
+        ("apex_missed", ("Wait.", "Close to the inside."), "Close to the inside."),
+        ("uneven", (), ""),
+    ],
+)
+def test_the_cue_is_of_that_part_of_the_corner_and_never_for_more_of_the_same(code, cues, cue):
+    assert cue_for(code, cues) == cue
 
 
 @pytest.mark.parametrize(("name", "code"), [("Weir", "lean_added"), ("Quarry", "lean_off_camber")])
@@ -521,6 +550,15 @@ def test_an_exit_that_tightens_of_itself_after_an_apex_passed_wide_comes_second(
     assert found[0].code == first
     (told,) = [d for d in found[0].details if d.startswith("What comes with it")] or [""]
     assert (SHORT["exit_tightened"] in told) is (first == "apex_missed")
+
+
+@pytest.mark.parametrize(("after_m", "first"), [(14.0, "apex_missed"), (16.0, "exit_tightened")])
+def test_an_exit_tightest_nearer_to_its_cone_than_to_the_apex_does_not_come_of_the_apex(
+    run, course, after_m, first
+):
+    ride = run(scatter_m=0.05).corner("Birch", **TIGHT, exit_tightest_after_apex_m=after_m)
+    ride.moved("Birch", "apex", 1.6).moved("Birch", "exit", 0.3)
+    assert faults(find([ride.result()], course))[0].code == first
 
 
 def three_runs(run, counts, fault):
