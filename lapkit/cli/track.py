@@ -41,6 +41,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
 
     from lapkit.cli.problems import tell
     from lapkit.course import line_table, place, read_track
+    from lapkit.course.check_marker_line import tighter_than_further_in
     from lapkit.course.checks import check_track
     from lapkit.course.marker_line import with_line
     from lapkit.course.walk_lines import line_in_degrees
@@ -68,6 +69,8 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     if course.marker_line_from != "given":
         given = replace(given, marker_line=line_in_degrees(course.plane, course.marker_line))
     table = line_table(course)
+    tight = tuple(tighter_than_further_in(table, str(given.source)))
+    tell(tight)
     click.echo(line_text(table, course.marker_line_from, Units.named(units)))
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
@@ -75,7 +78,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         click.echo(f"Next, for sheets to print: {again}")
         return
     with whole_folder(out, [track_file]) as folder:
-        told = [str(problem) for problem in problems]
+        told = [str(problem) for problem in (*problems, *tight)]
         name = str(given.members.get("name") or track_file.stem)
         _write(folder, given, course, table, name, told, units)
     click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")

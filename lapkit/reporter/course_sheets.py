@@ -27,6 +27,9 @@ GEOMETRY = (
 MOST_LEAN_DEG = 60.0
 """More lean than any machine on a circuit reaches, degrees (common practice)."""
 
+MOST_KMH = 350.0
+"""Faster than any machine on a circuit, km/h (common practice)."""
+
 _DRAWN = "You come in from below. Solid: edges. Dashes: the marker line."
 _SEAMS = "Dots: seams; lanes are counted from the inside."
 _CAMBER = "Arrow across the road: the way it falls."
@@ -137,6 +140,11 @@ def asked_lean(degrees: float) -> str:
     return display.degrees_text(degrees)
 
 
+def asked_speed(kmh: float, units: Units) -> str:
+    """A speed at which a line asks for a lean; none that no machine reaches: there the line is nearly straight."""
+    return display.speed_text(kmh * KMH_MPS if kmh <= MOST_KMH else float("nan"), units)
+
+
 def _falls(corner: Corner) -> bool:
     return any(abs(m.camber_deg) >= 0.5 for m in corner.markers) or abs(corner.camber_deg) >= 0.5
 
@@ -181,7 +189,7 @@ def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> dict[str
         cells = [[asked_lean(row[c]) for c in columns] for row in records]
     else:
         head = [f"{r:.0f}°" for r in rungs]
-        cells = [[display.speed_text(row[c] * KMH_MPS, units) for c in columns] for row in records]
+        cells = [[asked_speed(row[c], units) for c in columns] for row in records]
     names = [words.LINES.get(str(row["line"]), str(row["line"])) for row in records]
     return {
         "head": ("Line", *head),

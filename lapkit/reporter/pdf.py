@@ -16,14 +16,14 @@ from matplotlib.figure import Figure
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
-from lapkit.reporter.course_sheets import asked_lean, how_drawn
+from lapkit.reporter.course_sheets import asked_lean, asked_speed, how_drawn
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import close_up, first_caption, nothing_to_work_on, page_facts
-from lapkit.units import KMH_MPS, Units
+from lapkit.units import Units
 
 PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
 """A4 and Letter, points."""
@@ -273,7 +273,7 @@ def _line_cells(
         words.LINES.get(str(row["line"]), str(row["line"])),
         *(display.radius_text(r, nothing, nothing, units, bare=True) for r in radii),
         *(asked_lean(row[c]).replace("over ", ">") for c in speeds),
-        *(display.speed_text(row[c] * KMH_MPS, units) for c in leans),
+        *(asked_speed(row[c], units) for c in leans),
     ]
 
 

@@ -61,6 +61,33 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert float(told[1]) == pytest.approx(row["radius_min_m"] / 0.3048, rel=0.02)
 
 
+def test_a_cone_that_closes_the_marker_line_is_told_and_does_not_stop(tmp_path):
+    track = track_of(LAYOUTS["twisty"])
+    file = tmp_path / "track.geojson"
+    write_track(track, file)
+    assert "the marker line is down to" not in run("track", file).stderr
+    course = place(track)
+    gable = course.corner("Gable")
+    out = gable.markers[-1]
+    # The exit cone stands just after the apex, at the other edge.
+    at = np.array([gable.last_apex_m + 9.0])
+    edge = 0.85 * course.edges_at(at)[0 if out.side == "left" else 1]
+    (x, y), heading = course.reference.at(at), course.reference.heading_at(at)
+    lat, lon = course.plane.to_lat_lon(x - edge * np.sin(heading), y + edge * np.cos(heading))
+    moved = tuple(
+        replace(m, lat=float(lat[0]), lon=float(lon[0]))
+        if (m.corner, m.name) == ("Gable", out.name)
+        else m
+        for m in track.markers
+    )
+    write_track(replace(track, markers=moved), file)
+    done = run("track", file, "--out", tmp_path / "sheets")
+    assert done.exit_code == 0
+    assert "corner 'Gable': " in done.stderr and "the marker line is down to" in done.stderr
+    page = (tmp_path / "sheets" / "corner-sheets.html").read_text(encoding="utf-8")
+    assert "the marker line is down to" in page
+
+
 def test_the_coachs_own_laps_are_the_marker_line(tmp_path):
     """A lap ridden two metres left of the centre all round, three times, at 10 Hz."""
     # Without edges nothing but the log says where he was.

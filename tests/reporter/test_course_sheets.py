@@ -8,8 +8,9 @@ import pytest
 
 from lapkit.course import line_table, place, read_track
 from lapkit.course.marker_line import with_line
-from lapkit.reporter.course_sheets import GEOMETRY, asked_lean, course_page, how_drawn
+from lapkit.reporter.course_sheets import GEOMETRY, asked_lean, asked_speed, course_page, how_drawn
 from lapkit.sample import sample_event
+from lapkit.units import Units
 
 
 class Rows(HTMLParser):
@@ -91,6 +92,12 @@ def test_the_figures_are_those_of_the_table(course, table, read):
 )
 def test_a_lean_that_nobody_reaches_is_not_told_to_the_degree(degrees, told):
     assert asked_lean(degrees) == told
+
+
+def test_a_speed_that_no_machine_reaches_is_not_told():
+    assert asked_speed(118.0, Units.METRIC) == "118"
+    assert asked_speed(118.0, Units.US) == "73"
+    assert asked_speed(926.0, Units.METRIC) == asked_speed(np.nan, Units.US) == "–"
 
 
 def test_feet_and_miles_for_those_who_read_them(course, table):

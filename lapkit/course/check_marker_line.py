@@ -1,0 +1,41 @@
+"""Checks of the marker line: whether the cones ask for a line that no coach would set out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from lapkit.course.problem import Problem, warning
+
+TIGHTER_THAN = 0.7
+"""Share of a radius further in below which the marker line's own is doubted (our choice).
+
+A corner that the next one follows at once may give up a fifth of it for that.
+"""
+
+
+def tighter_than_further_in(table: pd.DataFrame, source: str) -> Iterator[Problem]:
+    """Corners where a line further in is much more open than the marker line.
+
+    Cones are set so that the whole road opens the arc. Where it closes, a cone stands where no open line passes,
+    or it leads too late to the next corner's: against such a line every rider would be judged wrongly.
+
+    Args:
+        table: of :func:`~lapkit.course.line_table.line_table`.
+        source: name of the track file.
+    """
+    lines = table.pivot(index="corner", columns="line")
+    for corner in table["corner"].drop_duplicates():
+        own = float(lines.loc[corner, ("radius_min_m", "marker")])
+        further_in = float(lines.loc[corner, ("radius_min_m", "one lane in")])
+        # Unknown radii compare as false.
+        if own < TIGHTER_THAN * further_in:
+            at = float(lines.loc[corner, ("radius_min_at_m", "marker")])
+            yield warning(
+                "tight marker line",
+                f"{source}, corner {corner!r}",
+                f"{at:.0f} m after turn-in the marker line is down to {own:.0f} m radius, where a line one lane "
+                f"further in keeps {further_in:.0f} m",
+                "Its cones, or the next corner's, leave no room for an open line: move them, and run this again.",
+            )

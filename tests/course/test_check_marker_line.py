@@ -1,0 +1,33 @@
+import pandas as pd
+
+from lapkit.course.check_marker_line import tighter_than_further_in
+from lapkit.course.problem import Severity
+
+
+def table(*rows):
+    return pd.DataFrame(rows, columns=["corner", "line", "radius_min_m", "radius_min_at_m"])
+
+
+def test_a_marker_line_much_tighter_than_a_line_further_in_is_told_with_its_place():
+    dip = [
+        ("Dip", "marker", 29.0, 61.0),
+        ("Dip", "one lane in", 94.0, 20.0),
+        ("Dip", "inside", 103.0, 9.0),
+    ]
+    found = list(tighter_than_further_in(table(*dip), "a.geojson"))
+    assert [problem.severity for problem in found] == [Severity.WARNING]
+    assert str(found[0]) == (
+        "a.geojson, corner 'Dip': 61 m after turn-in the marker line is down to 29 m radius, where a line one lane "
+        "further in keeps 94 m. Its cones, or the next corner's, leave no room for an open line: move them, and run "
+        "this again."
+    )
+
+
+def test_what_the_next_corner_takes_is_no_fault_and_unknown_lines_are_none():
+    nan = float("nan")
+    rows = [
+        ("Esses", "marker", 85.0, 40.0), ("Esses", "one lane in", 105.0, 20.0),
+        ("Last", "marker", 20.0, 40.0), ("Last", "one lane in", nan, nan),
+        ("Plain", "marker", nan, nan), ("Plain", "one lane in", 50.0, 9.0),
+    ]  # fmt: skip
+    assert not list(tighter_than_further_in(table(*rows), "a.geojson"))
