@@ -561,6 +561,19 @@ def test_an_exit_tightest_nearer_to_its_cone_than_to_the_apex_does_not_come_of_t
     assert faults(find([ride.result()], course))[0].code == first
 
 
+@pytest.mark.parametrize(("elsewhere", "first"), [(3, "apex_missed"), (2, "exit_tightened")])
+def test_who_passes_apexes_wide_everywhere_is_told_so_where_an_exit_tightens_too(
+    run, course, elsewhere, first
+):
+    # Inside the line at the exit cone, which at one corner alone means that he pulled it in.
+    ride = run(scatter_m=0.05).corner("Birch", **TIGHT)
+    ride.moved("Birch", "apex", 1.6).moved("Birch", "exit", -0.4)
+    for name in ("Quarry", "Weir", "Barn")[:elsewhere]:
+        ride.moved(name, "apex", 1.6)
+    found = faults(find([ride.result()], course))
+    assert next(f for f in found if f.corner == "Birch").code == first
+
+
 def three_runs(run, counts, fault):
     """Three runs of five laps; the fault is in so many laps of each."""
     rides = [run(str(i), laps=5, scatter_m=0.05, seed=i) for i in (1, 2, 3)]
