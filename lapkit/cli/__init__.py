@@ -98,10 +98,6 @@ def main() -> None:
             raise
         _say(str(error))
         sys.exit(error.exit_status)
-    except BrokenPipeError:
-        # The reader of a pipe went away; that is not a fault.
-        sys.stderr.close()
-        sys.exit(0)
     except Exception as error:
         if debug:
             raise
