@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
@@ -63,8 +64,8 @@ def distinct_names(paths: Sequence[Path], folder: Path | None) -> dict[Path, str
         names[path] = path.relative_to(folder).as_posix() if inside else path.name
     longest = max((len(path.parts) for path in names), default=1)
     for length in range(2, longest + 1):
-        given = list(names.values())
+        given = Counter(names.values())
         for path, name in names.items():
-            if given.count(name) > 1:
+            if given[name] > 1:
                 names[path] = Path(*path.parts[-length:]).as_posix()
     return names
