@@ -10,6 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import accumulate
 from typing import Literal
 
 import numpy as np
@@ -97,10 +98,7 @@ class CsvTimes:
             why = "none in the file" if days is None else "none can be read"
             self.guesses["date"] = f"{why}, so times count from the first fix"
             return values + midnights_passed(values) * _DAY_S, False
-        with np.errstate(invalid="ignore"):
-            # Some loggers keep the date of the start past midnight.
-            kept = (np.diff(values) < -HALF_DAY_S) & (np.diff(days) == 0)
-        late = np.concatenate([[0.0], np.cumsum(kept)])[: len(values)]
+        late = _days_late(days, values)
         # Rounded to the microsecond, which a sum of this size does not keep by itself.
         return np.round(((days + late) * _DAY_S + values) * 1e6) / 1e6, True
 
@@ -234,6 +232,17 @@ def _read_date(text: str, *, day_first: bool) -> float:
     century = (1900 if int(year) >= 80 else 2000) if len(year) <= 2 else 0
     numbers = [np.array(int(year) + century), np.array(int(month)), np.array(int(day))]
     return float(days_from_civil(*numbers)) if valid_date(*numbers) else float("nan")
+
+
+def _days_late(day: FloatArray, second_of_day: FloatArray) -> FloatArray:
+    """By how many days each date is late: some loggers keep it past midnight, for a row or for good."""
+    with np.errstate(invalid="ignore"):
+        midnight = np.diff(second_of_day) < -HALF_DAY_S
+        step = (midnight & (np.diff(day) == 0)).astype(int) - (~midnight & (np.diff(day) == 1))
+    rows = np.flatnonzero(step)
+    # A date that goes on by itself is that of another day, unless it has something to make up for.
+    behind = accumulate(step[rows].tolist(), lambda late, by: max(late + by, 0), initial=0)
+    return np.repeat(np.array(list(behind), dtype=float), np.diff([0, *(rows + 1), len(day)]))
 
 
 def _is_hhmmss(values: FloatArray) -> bool:

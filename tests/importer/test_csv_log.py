@@ -13,6 +13,7 @@ from lapkit.importer import read_log, read_logs
 from lapkit.units import FOOT_M, KMH_MPS, KNOT_MPS, MPH_MPS
 
 START = datetime(2026, 5, 13, 21, 14, 7, 250_000, tzinfo=UTC)
+BEFORE_MIDNIGHT = START.replace(hour=23, minute=59, second=56, microsecond=0)
 FIXES = 40
 
 
@@ -107,6 +108,29 @@ def test_midnight_with_and_without_dates(write):
 
     for form in ("%H:%M:%S", "%Y-%m-%d,%H:%M:%S", "2026-05-13,%H:%M:%S"):
         assert elapsed(read_log(made(form))) == [0, 1, 2, 3, 4], form
+
+
+@pytest.mark.parametrize("late", [0, 1, 3])
+def test_a_date_that_comes_after_midnight_by_some_rows(write, late):
+    """Loggers that put time and date together from two sentences are a row or more late."""
+    at = [BEFORE_MIDNIGHT + timedelta(seconds=i) for i in range(12)]
+    dates = [at[max(i - late, 0)] for i in range(12)]
+    rows = [
+        f"{d:%Y-%m-%d},{t:%H:%M:%S},{52 + i / 1000},1"
+        for i, (d, t) in enumerate(zip(dates, at, strict=True))
+    ]
+    log = read_log(write("\n".join(["date,time,lat,lon", *rows])))
+    assert log.time_s.tolist() == [t.timestamp() for t in at]
+
+
+def test_a_day_between_two_runs_is_no_date_that_was_late(write):
+    """The clock passes midnight with its date; the second run is of the next evening."""
+    first = [BEFORE_MIDNIGHT + timedelta(seconds=i) for i in range(12)]
+    at = [*first, *(t + timedelta(days=1, minutes=5) for t in first)]
+    rows = [f"{t:%Y-%m-%d},{t:%H:%M:%S},{52 + i / 1000},1" for i, t in enumerate(at)]
+    logs = read_logs(write("\n".join(["date,time,lat,lon", *rows])))
+    times = np.concatenate([log.time_s for log in logs])
+    assert times.tolist() == [t.timestamp() for t in at]
 
 
 def test_an_ambiguous_date_is_said_to_be_guessed(write):
