@@ -16,7 +16,9 @@ from lapkit.cli import options
 @options.units
 @options.reading
 @options.tables
-@click.option("--pdf", is_flag=True, help="Also write a one-page PDF for each rider.")
+@click.option(
+    "--pdf", is_flag=True, help="Also write the summary and a page for each rider as PDF."
+)
 @click.option("--no-pages", is_flag=True, help="Tables only.")
 @click.option(
     "--workers", type=click.IntRange(min=1), help="Processes to use; all cores otherwise."

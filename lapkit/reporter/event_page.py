@@ -33,43 +33,56 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         links: rider → file name of his page.
     """
     shown = Units.named(units)
-    changes = [(r.rider, run_changes(r, shown)) for r in event.riders]
     usual = [(r, usual_laps(r)) for r in event.riders]
-    heading = words.heading(event) or "Event"
-    riders = [_rider(r, links, event.course) for r in _urgent_first(event.riders)]
-    quiet = [one for one in riders if not one["remarked"] and not one["untold"]]
     drawn = svg_of(
         course_map(event.course, shown),
         "map-",
         "The course",
         "The course and its corners, north up.",
     )
+    told = summary(event, shown, links)
     return render(
         "event.html.j2",
-        title=f"{heading} – summary",
+        title=f"{told['heading']} – summary",
         version=event.provenance.get("version", ""),
-        heading=heading,
-        facts=_facts(event, shown),
+        **told,
         map=drawn,
         course=words.course_rows(event.course, shown),
-        riders=[one for one in riders if one["remarked"]],
-        unremarked=[one for one in quiet if not one["left_off"]],
-        left_off=[one for one in quiet if one["left_off"]],
-        untold=_untold(riders),
-        **_inside_the_seam(event, links),
-        troubles=_troubles(event),
-        judged=any(not one["untold"] for one in riders),
-        cones=_said(event, "cone_missed"),
         apart=_said(event, "apart"),
-        changes=[(rider, rows) for rider, rows in changes if rows],
         tables=[
             (words.corner_name(c.name), *side_by_side(usual, c, shown))
             for c in event.course.corners
         ],
-        unusable=_not_used(event),
         logs=_logs(event, shown),
-        notes=[*event.notes, *([words.LEFT_OUT] if event.course.found else [])],
     )
+
+
+def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> dict[str, Any]:
+    """What is said of an event, on its page and on its sheet: who to talk to, seams, corners, changes.
+
+    Args:
+        event: what to tell of.
+        units: what is read.
+        links: rider → file name of his page.
+    """
+    changes = [(r.rider, run_changes(r, units)) for r in event.riders]
+    riders = [_rider(r, links, event.course) for r in _urgent_first(event.riders)]
+    quiet = [one for one in riders if not one["remarked"] and not one["untold"]]
+    return {
+        "heading": words.heading(event) or "Event",
+        "facts": _facts(event, units),
+        "notes": [*event.notes, *([words.LEFT_OUT] if event.course.found else [])],
+        "riders": [one for one in riders if one["remarked"]],
+        "unremarked": [one for one in quiet if not one["left_off"]],
+        "left_off": [one for one in quiet if one["left_off"]],
+        "untold": _untold(riders),
+        **_inside_the_seam(event, links),
+        "troubles": _troubles(event),
+        "judged": any(not one["untold"] for one in riders),
+        "cones": _said(event, "cone_missed"),
+        "changes": [(rider, rows) for rider, rows in changes if rows],
+        "unusable": _not_used(event),
+    }
 
 
 def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> dict[str, Any]:
@@ -83,6 +96,8 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> dict[str, 
         "seam_words": seam_words(grid, [c for c, _ in counted_at]),
         "seam_left_out": listed([words.corner_name(c.name) for c in left_out]),
         "seam_rows": [(rider, links.get(rider, ""), cells) for rider, cells in grid],
+        "seam_rule": words.SEAM_RULE,
+        "seam_sure": words.SEAM_SURE,
         "seam_facts": _said(event, "inside_openly"),
     }
 

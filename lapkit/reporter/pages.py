@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from lapkit.reporter.event_page import event_page
+from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.review_types import EventReview, RiderReview
@@ -42,7 +43,7 @@ def write_pages(
         folder: an existing folder.
         units: ``metric`` or ``us``.
         html: whether to write pages and pictures.
-        pdf: whether to write a sheet for each rider.
+        pdf: whether to write a sheet for each rider, and the summary's.
         workers: processes to use; one for each core for more than a few riders when None.
     """
     slugs = distinct_slugs(r.rider for r in event.riders)
@@ -53,10 +54,13 @@ def write_pages(
     jobs = [(rider, slugs[rider.rider]) for rider in event.riders]
     count = workers or (1 if len(jobs) <= _FEW else cores())
     _write_all(job, jobs, _bare(event), min(count, len(jobs)))
+    # A rider all of whose logs are of no use has no page of his own: the summary is where he is named.
+    alone = len({r.rider for r in event.riders} | {u.rider for u in event.unusable}) == 1
+    if pdf and not alone:
+        event_pdf(event, folder / "event.pdf", units=units)
     if not html:
         return []
-    # A rider all of whose logs are of no use has no page of his own: the summary is where he is named.
-    if len({r.rider for r in event.riders} | {u.rider for u in event.unusable}) == 1:
+    if alone:
         return list(links.values())
     page = event_page(event, units=units, links=links)
     (folder / "event.html").write_text(page, encoding="utf-8")

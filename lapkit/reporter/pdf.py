@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 import pandas as pd
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from lapkit.course.course import Corner, Course
@@ -23,13 +20,9 @@ from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import close_up, first_caption, nothing_to_work_on, page_facts
+from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.units import Units
 
-PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
-"""A4 and Letter, points."""
-
-_MARGIN = 40.0
-_FOOT = _MARGIN + 84.0
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
 _LEAST_TALL, _CAPTION_LINE = 110.0, 13.0
@@ -46,7 +39,7 @@ def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str 
         path: the file to write.
         units: ``metric`` on A4 or ``us`` on Letter.
     """
-    _write([rider_sheet(event, rider, units=units)], path)
+    write_sheets([rider_sheet(event, rider, units=units)], path)
 
 
 def corner_sheets(
@@ -60,33 +53,27 @@ def corner_sheets(
         path: the file to write.
         units: ``metric`` on A4 or ``us`` on Letter.
     """
-    _write([corner_sheet(course, corner, table, units=units) for corner in course.corners], path)
-
-
-def _write(figures: Sequence[Figure], path: Path) -> None:
-    with mpl.rc_context({"pdf.fonttype": 42}), warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message="Glyph .* missing")
-        with PdfPages(path, metadata={"CreationDate": None, "Creator": "lapkit"}) as pages:
-            for figure in figures:
-                pages.savefig(figure)
+    write_sheets(
+        [corner_sheet(course, corner, table, units=units) for corner in course.corners], path
+    )
 
 
 def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric") -> Figure:
     """The sheet of one rider as a figure."""
     paper, shown = Canvas(*PAPERS[units]), Units.named(units)
-    inner = paper.width - 2.0 * _MARGIN
-    y = paper.paragraph(_MARGIN, paper.height - _MARGIN, rider.rider, inner, size=26, bold=True)
-    y = _facts(paper, y, page_facts(event, rider, shown), inner, size=10)
-    y = _rule(paper, y, 5.0)
+    inner = paper.width - 2.0 * MARGIN
+    y = paper.paragraph(MARGIN, paper.height - MARGIN, rider.rider, inner, size=26, bold=True)
+    y = facts_row(paper, y, page_facts(event, rider, shown), inner, size=10)
+    y = rule(paper, y, 5.0)
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
     for finding in works:
-        y = _told(paper, event.course, rider, finding, shown, (_MARGIN, y), inner, side=True) - 14.0
+        y = _told(paper, event.course, rider, finding, shown, (MARGIN, y), inner, side=True) - 14.0
     if not works:
         tag, heading, said = nothing_to_work_on(event.course, rider)
-        y = paper.paragraph(_MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
-        y = paper.paragraph(_MARGIN, y, said, inner, size=14) - 14.0
-    y = _rule(paper, y, 1.5)
+        y = paper.paragraph(MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
+        y = paper.paragraph(MARGIN, y, said, inner, size=14) - 14.0
+    y = rule(paper, y, 1.5)
     gap, alone = 16.0, len(others) == 1
     column = inner if alone else (inner - 2.0 * gap) / 3.0
     for i, finding in enumerate(others):
@@ -96,33 +83,12 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
             rider,
             finding,
             shown,
-            (_MARGIN + i * (column + gap), y),
+            (MARGIN + i * (column + gap), y),
             column,
             side=alone and bool(works),
         )
-    _cautions(paper, inner)
+    cautions(paper, inner)
     return paper.figure
-
-
-def _facts(paper: Canvas, y: float, facts: Sequence[str], inner: float, *, size: float) -> float:
-    """Facts in a row, broken only between one and the next."""
-    kept = (fact.replace(" ", "\N{NO-BREAK SPACE}") + "\N{NO-BREAK SPACE}·" for fact in facts)
-    return paper.paragraph(
-        _MARGIN, y, " ".join(kept).rstrip(" ·\N{NO-BREAK SPACE}"), inner, size=size
-    )
-
-
-def _rule(paper: Canvas, y: float, width: float) -> float:
-    line = np.array([[_MARGIN, y - 6.0], [paper.width - _MARGIN, y - 6.0]])
-    paper.lines([line], width=width)
-    return y - 20.0
-
-
-def _cautions(paper: Canvas, inner: float) -> None:
-    y = _MARGIN + 68.0
-    paper.lines([np.array([[_MARGIN, y + 8.0], [paper.width - _MARGIN, y + 8.0]])], width=1.5)
-    for sentence in words.CAUTIONS[:4]:
-        y = paper.paragraph(_MARGIN, y, sentence, inner, size=9.5)
 
 
 def _told(
@@ -178,7 +144,7 @@ def _pictured(
     left, top = corner_xy
     scale = room / style.WIDTH
     told = _CAPTION_LINE * (3 if finding.kind is Kind.WORK else 1)
-    tallest = min(300.0, (top - _FOOT - told) / scale - BELOW - 20.0)
+    tallest = min(300.0, (top - FOOT - told) / scale - BELOW - 20.0)
     if tallest < _LEAST_TALL:
         return None
 
@@ -201,33 +167,33 @@ def corner_sheet(
 ) -> Figure:
     """The sheet of one corner as a figure."""
     paper, shown = Canvas(*PAPERS[units]), Units.named(units)
-    inner = paper.width - 2.0 * _MARGIN
+    inner = paper.width - 2.0 * MARGIN
     rows = table[table["corner"] == corner.name]
     line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]
     title = f"{words.corner_name(corner.name)}, {corner.turn}"
-    y = paper.paragraph(_MARGIN, paper.height - _MARGIN, title, inner, size=26, bold=True)
+    y = paper.paragraph(MARGIN, paper.height - MARGIN, title, inner, size=26, bold=True)
     facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), shown)
-    y = _facts(paper, y, facts, inner, size=11) if facts else y
-    y = _rule(paper, y, 5.0)
+    y = facts_row(paper, y, facts, inner, size=11) if facts else y
+    y = rule(paper, y, 5.0)
     for cue in corner.cues:
-        y = paper.paragraph(_MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
+        y = paper.paragraph(MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
     for hazard in corner.hazards:
-        y = paper.paragraph(_MARGIN, y - 2.0, f"Mind: {hazard}", inner, size=13, bold=True)
-    y = paper.paragraph(_MARGIN, y - 4.0, how_drawn(corner), inner, size=9.5)
-    floor = _MARGIN + 96.0 + 20.0 * (len(rows) + 2)
+        y = paper.paragraph(MARGIN, y - 2.0, f"Mind: {hazard}", inner, size=13, bold=True)
+    y = paper.paragraph(MARGIN, y - 4.0, how_drawn(corner), inner, size=9.5)
+    floor = MARGIN + 96.0 + 20.0 * (len(rows) + 2)
     top, room = y - 10.0, y - floor - 50.0
 
     def part(w: float, h: float) -> Canvas:
         # Names and hazards above the road may need more room than was asked for.
         scale = min(room / h, 1.0)
-        return paper.part(_MARGIN + 0.5 * (1.0 - scale) * w, top - scale * h, w, h, scale)
+        return paper.part(MARGIN + 0.5 * (1.0 - scale) * w, top - scale * h, w, h, scale)
 
     draw_overhead(
         part, course, corner, (), None, shown,
         span_m=None, here_m=None, width=inner, tallest=room - 40.0,
     )  # fmt: skip
     _line_table(paper, rows, shown, floor - 10.0, inner)
-    _cautions(paper, inner)
+    cautions(paper, inner)
     return paper.figure
 
 
@@ -240,7 +206,7 @@ def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inn
     rungs = len(head) - len(widths)
     widths += [(inner - sum(widths) - 2.0 * _GROUPS_APART) / max(rungs, 1)] * rungs
     places = [
-        _MARGIN + sum(widths[:i]) + _GROUPS_APART * ((i >= 3) + (i >= 3 + len(speeds)))
+        MARGIN + sum(widths[:i]) + _GROUPS_APART * ((i >= 3) + (i >= 3 + len(speeds)))
         for i in range(len(head))
     ]
     paper.text(places[1], top + 14.0, f"radius, {units.length}", size=9.5, bold=True)
@@ -253,7 +219,7 @@ def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inn
         paper.text(at, top + 14.0, f"{units.speed} at a lean of", size=9.5, bold=True)
     for x, name in zip(places, head, strict=True):
         paper.text(x, top, name, size=9.5, bold=True)
-    paper.lines([np.array([[_MARGIN, top - 9.0], [paper.width - _MARGIN, top - 9.0]])], width=1.2)
+    paper.lines([np.array([[MARGIN, top - 9.0], [paper.width - MARGIN, top - 9.0]])], width=1.2)
     for i, row in enumerate(rows.to_dict("records"), 1):
         for x, cell in zip(places, _line_cells(row, speeds, leans, units), strict=True):
             paper.text(x, top - 20.0 * i - 2.0, cell, size=11)
@@ -261,7 +227,7 @@ def _line_table(paper: Canvas, rows: pd.DataFrame, units: Units, top: float, inn
         "Lean, from the road’s own surface, is what the line would ask for. It is geometry, no target and "
         "no advice."
     )
-    paper.text(_MARGIN, top - 20.0 * (len(rows) + 1) - 2.0, note, size=9.5, italic=True)
+    paper.text(MARGIN, top - 20.0 * (len(rows) + 1) - 2.0, note, size=9.5, italic=True)
 
 
 def _line_cells(

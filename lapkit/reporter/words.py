@@ -101,6 +101,14 @@ LEFT_OUT = (
 )
 
 
+SEAM_RULE = (
+    "Timed laps that ran, over more than half of the exit, inside the innermost seam that the marker line stays "
+    "outside of."
+)
+"""Which laps the summary counts as inside the seam."""
+
+SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
+
 _SAID = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?) (km/h|m)\b")
 
 

@@ -8,7 +8,8 @@ from matplotlib.text import Text
 from lapkit.course import line_table
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import text_width
-from lapkit.reporter.pdf import PAPERS, corner_sheet, corner_sheets, rider_pdf
+from lapkit.reporter.pdf import corner_sheet, corner_sheets, rider_pdf
+from lapkit.reporter.sheet import PAPERS
 
 
 def pages_of(path):

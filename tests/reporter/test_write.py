@@ -8,9 +8,8 @@ def test_everything_of_an_event_is_written(event, tmp_path):
     pages = write(event, tmp_path / "out", pdf=True)
     names = {p.relative_to(tmp_path / "out").as_posix() for p in (tmp_path / "out").rglob("*")}
     tables = {f"{t}.csv" for t in ("laps", "corners", "markers", "seams", "findings", "logs")}
-    assert (
-        tables | {"event.html", "rider-bo.html", "rider-bo.pdf", "results.json", "figures"} <= names
-    )
+    made = {"event.html", "event.pdf", "rider-bo.html", "rider-bo.pdf", "results.json", "figures"}
+    assert tables | made <= names
     assert [p.name for p in pages[:1]] == ["event.html"]
     assert all(p.is_file() for p in pages)
     assert "figures/bo-02-kiln-square-above.svg" in names
@@ -30,8 +29,16 @@ def test_two_riders_with_one_slug_have_a_page_each(event, tmp_path):
 
 
 def test_one_rider_has_no_summary(event, tmp_path):
-    pages = write(replace(event, riders=event.riders[1:], unusable=()), tmp_path / "out")
+    one = replace(event, riders=event.riders[1:], unusable=())
+    pages = write(one, tmp_path / "out", pdf=True)
     assert [p.name for p in pages] == ["rider-bo.html"]
+    assert [p.name for p in (tmp_path / "out").glob("*.pdf")] == ["rider-bo.pdf"]
+
+
+def test_sheets_alone(event, tmp_path):
+    assert write(event, tmp_path / "out", pages=False, pdf=True) == []
+    assert {"event.pdf", "rider-bo.pdf"} <= {p.name for p in (tmp_path / "out").iterdir()}
+    assert not list((tmp_path / "out").glob("*.html"))
 
 
 def test_tables_alone(event, tmp_path):

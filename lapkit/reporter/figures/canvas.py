@@ -46,6 +46,15 @@ def text_width(text: str) -> float:
     return len(text) * LETTER_EM * style.FONT
 
 
+def wrapped(
+    text: str, width: float, *, size: float, bold: bool = False, most_lines: int = _MOST_LINES
+) -> list[str]:
+    """Running text broken into lines of about a width, points; what goes beyond so many ends in dots."""
+    letters = max(int(width / (_RUNNING_EM * size * (1.2 if bold else 1.0))), 8)
+    longest = most_lines * _LONGEST // _MOST_LINES
+    return textwrap.wrap(plain(text, longest), letters, max_lines=most_lines, placeholder=" …")
+
+
 class Drawing(Figure):
     """A figure that a notebook shows by itself, without pyplot."""
 
@@ -176,10 +185,7 @@ class Canvas:
         italic: bool = False,
     ) -> float:
         """Running text from ``top`` downward, broken into lines; where the next would begin."""
-        letters = max(int(width / (_RUNNING_EM * size * (1.2 if bold else 1.0))), 8)
-        for line in textwrap.wrap(
-            plain(text, _LONGEST), letters, max_lines=_MOST_LINES, placeholder=" …"
-        ):
+        for line in wrapped(text, width, size=size, bold=bold):
             self.text(x, top - 0.5 * LINE_EM * size, line, size=size, bold=bold, italic=italic)
             top -= LINE_EM * size
         return top

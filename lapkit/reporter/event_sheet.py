@@ -1,0 +1,235 @@
+"""The summary after the event on paper: what its page says first, on as many sheets as it takes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from lapkit.counting import listed
+from lapkit.reporter import display, words
+from lapkit.reporter.event_page import summary
+from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
+from lapkit.reporter.review_types import EventReview
+from lapkit.reporter.seam_grid import Cell
+from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
+from lapkit.units import Units
+
+_TEXT, _SMALL, _HEAD = 11.0, 9.0, 16.0
+_MOST_LINES = 30  # of one paragraph: less than a sheet holds
+_MOST_CORNERS = 7  # side by side; the others come below
+_NAME = 84.0  # width of the riders' names beside the seams
+_INDENT = 14.0
+_BETWEEN = 3.0  # one paragraph and the next
+
+
+def event_pdf(event: EventReview, path: Path, *, units: str = "metric") -> None:
+    """Write the summary of an event: riders to talk to, seams, corners, changes from run to run.
+
+    Args:
+        event: what to tell of.
+        path: the file to write.
+        units: ``metric`` on A4 or ``us`` on Letter.
+    """
+    write_sheets(event_sheets(event, units=units), path)
+
+
+def event_sheets(event: EventReview, *, units: str = "metric") -> list[Figure]:
+    """The sheets of the summary as figures."""
+    told = summary(event, Units.named(units), {})
+    flow = _Flow(told["heading"], PAPERS[units])
+    flow.facts(told["facts"])
+    for note in told["notes"]:
+        flow.say(note, size=_SMALL)
+    _talk(flow, told)
+    _seams(flow, told)
+    _corners(flow, told)
+    _changes(flow, told["changes"])
+    _not_used(flow, told["unusable"])
+    return [paper.figure for paper in flow.papers]
+
+
+class _Flow:
+    """Words from the top of a sheet downward, and on over as many sheets as it takes."""
+
+    def __init__(self, heading: str, size: tuple[float, float]) -> None:
+        self.heading, self._size = heading, size
+        self.inner = size[0] - 2.0 * MARGIN
+        self.papers: list[Canvas] = []
+        self.turn()
+
+    def turn(self) -> None:
+        """Begin another sheet."""
+        paper = Canvas(*self._size)
+        self.papers.append(paper)
+        cautions(paper, self.inner)
+        first = len(self.papers) == 1
+        title = self.heading if first else f"{self.heading}, sheet {len(self.papers)}"
+        top = paper.height - MARGIN
+        self.y = paper.paragraph(
+            MARGIN, top, title, self.inner, size=26.0 if first else _TEXT, bold=True
+        )
+
+    def room(self, height: float) -> None:
+        """Turn to another sheet where this one has no such height left, points."""
+        if self.y - height < FOOT:
+            self.turn()
+
+    def facts(self, facts: Sequence[str]) -> None:
+        """Facts in a row, and a rule under them."""
+        self.y = facts_row(self.papers[-1], self.y, facts, self.inner, size=10.0)
+        self.y = rule(self.papers[-1], self.y, 5.0)
+
+    def head(self, text: str) -> None:
+        """A section's heading, never at the foot of a sheet without what follows."""
+        self.room(_HEAD * LINE_EM + 60.0)
+        self.y -= 8.0
+        self.say(text, size=_HEAD, bold=True)
+
+    def say(
+        self, text: str, *, size: float = _TEXT, bold: bool = False, indent: float = 0.0
+    ) -> None:
+        """A paragraph, whole on one sheet."""
+        text = display.unbroken(text)
+        lines = wrapped(text, self.inner - indent, size=size, bold=bold, most_lines=_MOST_LINES)
+        self.room(len(lines) * LINE_EM * size + 2.0 * _BETWEEN)
+        self.y -= _BETWEEN if bold else 0.0
+        self.row([(indent, lines)], size=size, bold=[bold])
+        self.y -= _BETWEEN
+
+    def row(
+        self, cells: Sequence[tuple[float, Sequence[str]]], *, size: float, bold: Sequence[bool]
+    ) -> None:
+        """Broken texts side by side, each so far from the margin, points."""
+        step = LINE_EM * size
+        for (x, lines), heavy in zip(cells, bold, strict=True):
+            for i, line in enumerate(lines):
+                y = self.y - (i + 0.5) * step
+                self.papers[-1].text(MARGIN + x, y, line, size=size, bold=heavy)
+        self.y -= step * max((len(lines) for _, lines in cells), default=0)
+
+
+def _talk(flow: _Flow, told: Mapping[str, Any]) -> None:
+    flow.head("Riders to talk to first")
+    for place, rider in enumerate(told["riders"], 1):
+        group = f" ({rider['group']})" if rider["group"] else ""
+        flow.room(5 * LINE_EM * _TEXT)
+        flow.say(f"{place}. {rider['name']}{group}", bold=True)
+        corner = f"{rider['corner']}. " if rider["corner"] else ""
+        flow.say(corner + rider["text"], indent=_INDENT)
+        if rider["more"]:
+            then = "Then" if corner else "Keep in mind"
+            flow.say(f"{then}: {'; '.join(rider['more'])}.", size=_SMALL, indent=_INDENT)
+    if told["unremarked"]:
+        flow.say(f"Nothing stands out for {_names(told['unremarked'])}.")
+    if told["left_off"]:
+        flow.say(
+            f"Nothing stands out any more for {_names(told['left_off'])}: what stood out in an earlier run "
+            "did not in the last."
+        )
+    for why, whom in told["untold"]:
+        flow.say(f"It cannot be told for {_names(whom)}: {why}.")
+
+
+def _names(riders: Sequence[Mapping[str, Any]]) -> str:
+    return listed([rider["name"] for rider in riders])
+
+
+def _seams(flow: _Flow, told: Mapping[str, Any]) -> None:
+    flow.head("Who ran inside the seam at the exit")
+    if not told["seam_head"]:
+        flow.say(
+            "The marker line itself runs inside the seams at every corner, so nobody is counted."
+            if told["seam_left_out"]
+            else "The course has no seams marked, so this cannot be said."
+        )
+        return
+    for line in told["seam_words"]:
+        flow.say(line)
+    left_out = (
+        f" At {told['seam_left_out']} the marker line itself runs inside, so nobody is counted there."
+        if told["seam_left_out"]
+        else ""
+    )
+    flow.say(
+        f"{words.SEAM_RULE}{left_out} {words.SEAM_SURE} Bold: more than half of the laps.",
+        size=_SMALL,
+    )
+    grid = [(rider, cells) for rider, _, cells in told["seam_rows"]]
+    corners = len(told["seam_head"])
+    # As many in every row of corners.
+    beside = math.ceil(corners / math.ceil(corners / _MOST_CORNERS))
+    for first in range(0, corners, beside):
+        chosen = slice(first, first + beside)
+        rows = [(rider, cells[chosen]) for rider, cells in grid]
+        _grid(flow, told["seam_head"][chosen], rows, (flow.inner - _NAME) / beside)
+    for line in told["seam_facts"]:
+        flow.say(line)
+
+
+def _grid(
+    flow: _Flow, head: Sequence[str], rows: Sequence[tuple[str, Sequence[Cell]]], width: float
+) -> None:
+    """Riders × corners, each corner ``width`` points wide; on a new sheet the head stands again."""
+    places = [0.0, *(_NAME + i * width for i in range(len(head)))]
+
+    def line(texts: Sequence[str], bold: Sequence[bool]) -> None:
+        room = [_NAME, *[width] * len(head)]
+        cells = [
+            (x, wrapped(text, wide - 6.0, size=_SMALL, bold=True, most_lines=4))
+            for x, text, wide in zip(places, texts, room, strict=True)
+        ]
+        before = len(flow.papers)
+        flow.room((max(len(lines) for _, lines in cells) + 1) * LINE_EM * _SMALL)
+        if len(flow.papers) > before and texts[0]:
+            line(("", *head), [True] * len(texts))
+        flow.row(cells, size=_SMALL, bold=bold)
+        flow.y -= _BETWEEN
+
+    flow.room(5 * LINE_EM * _SMALL)
+    flow.y -= _BETWEEN
+    line(("", *head), [True] * (len(head) + 1))
+    for rider, cells in rows:
+        line((rider, *(c.text for c in cells)), [True, *(c.much for c in cells)])
+
+
+def _corners(flow: _Flow, told: Mapping[str, Any]) -> None:
+    flow.head("Corners by trouble")
+    for corner, who, what, look in told["troubles"]:
+        flow.room((len(what) + 2) * LINE_EM * _TEXT)
+        flow.say(f"{corner}, {who}", bold=True)
+        for does in what:
+            flow.say(does, indent=_INDENT)
+        if look:
+            flow.say(look, indent=_INDENT, bold=True)
+    if not told["troubles"]:
+        flow.say(
+            "No corner stands out."
+            if told["judged"]
+            else "Whether a corner stands out cannot be told; why is said above."
+        )
+    for line in told["cones"]:
+        flow.say(line)
+
+
+def _changes(flow: _Flow, changes: Sequence[tuple[str, Any]]) -> None:
+    flow.head("From run to run")
+    for rider, groups in changes:
+        for between, corners in groups:
+            flow.room(3 * LINE_EM * _TEXT)
+            flow.say(f"{rider}, {between}", bold=True)
+            for corner, what in corners:
+                flow.say(f"{corner}: {'; '.join(what)}", indent=_INDENT)
+    if not changes:
+        flow.say("No change is sure.")
+
+
+def _not_used(flow: _Flow, unusable: Sequence[tuple[str, str, str, str]]) -> None:
+    if not unusable:
+        return
+    flow.head("Logs not used")
+    for rider, session, file, why in unusable:
+        flow.say(f"{rider}, run {session} ({file}): {why.rstrip('.')}.", size=_SMALL)

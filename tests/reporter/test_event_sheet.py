@@ -1,0 +1,91 @@
+"""The summary after the event on paper."""
+
+import re
+from dataclasses import replace
+from itertools import combinations
+
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
+
+from lapkit.reporter.event_sheet import event_pdf, event_sheets
+from lapkit.reporter.sheet import MARGIN, PAPERS
+from lapkit.reporter.words import CAUTIONS
+
+
+def told(sheet):
+    """All words of a sheet, from its top down, with blanks where its lines are broken."""
+    texts = sorted(sheet.findobj(Text), key=lambda t: (-t.get_position()[1], t.get_position()[0]))
+    return " ".join(t.get_text() for t in texts).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def boxes(sheet):
+    """Where the words of a sheet stand: left, right, bottom and top, points."""
+    drawn = FigureCanvasAgg(sheet).get_renderer()
+    point = 72.0 / sheet.dpi
+    found = [t.get_window_extent(drawn) for t in sheet.findobj(Text) if t.get_text()]
+    return [(b.x0 * point, b.x1 * point, b.y0 * point, b.y1 * point) for b in found]
+
+
+def test_it_says_what_the_page_says(event):
+    whole = " ".join(map(told, event_sheets(event)))
+    assert whole.startswith("Saltmarsh Ring ") and "A note." in whole
+    work = event.riders[0].findings[0]
+    assert f"{work.corner}. " in whole
+    assert "ran inside the seam at" in whole
+    assert "Nothing stands out for Bo." in whole
+    for head in ("Riders to talk to first", "Corners by trouble", "From run to run"):
+        assert head in whole
+    assert "A <cone>." in whole
+    assert "Cy, run 1 (<img src=x>.csv): 1 fix a second <b>." in whole
+    assert all(caution.split(":")[0] in whole for caution in CAUTIONS[:4])
+
+
+def test_without_a_track_file_nothing_is_made_up(found_event):
+    whole = " ".join(map(told, event_sheets(found_event)))
+    assert "The course has no seams marked, so this cannot be said." in whole
+    assert "It cannot be told for Bo: there is no marker line to hold the laps against." in whole
+    assert "Whether a corner stands out cannot be told" in whole
+
+
+@pytest.mark.parametrize("units", PAPERS)
+def test_a_large_event_goes_over_sheets_and_nothing_runs_into_anything(crowded, units):
+    sheets = event_sheets(crowded, units=units)
+    assert 3 < len(sheets) < 40
+    whole = " ".join(map(told, sheets))
+    assert all(f"Bo {i}" in whole for i in range(1, 40, 2))
+    width, height = PAPERS[units]
+    for number, sheet in enumerate(sheets, 1):
+        assert number == 1 or f"sheet {number}" in told(sheet)
+        assert CAUTIONS[0] in told(sheet)
+        placed = boxes(sheet)
+        for left, right, bottom, top in placed:
+            assert left > MARGIN - 2.0 and right < width - 0.5 * MARGIN
+            assert bottom > 0.5 * MARGIN and top < height - 0.5 * MARGIN
+        for a, b in combinations(placed, 2):
+            beside = a[1] <= b[0] or b[1] <= a[0]
+            # A line's box has the room of letters that reach up and down, which may meet by a hair.
+            apart = a[2] > b[3] - 1.5 or b[2] > a[3] - 1.5
+            assert beside or apart
+
+
+@pytest.mark.parametrize("units", PAPERS)
+def test_the_file_has_the_paper_asked_for_and_is_the_same_every_time(event, tmp_path, units):
+    for name in ("one.pdf", "two.pdf"):
+        event_pdf(event, tmp_path / name, units=units)
+    raw = (tmp_path / "one.pdf").read_bytes()
+    assert b"/MediaBox [ 0 0 %g %g ]" % PAPERS[units] in raw
+    assert len(re.findall(rb"/Type /Page\b", raw)) == len(event_sheets(event))
+    assert raw == (tmp_path / "two.pdf").read_bytes()
+
+
+def test_corners_are_spread_evenly_over_rows_of_the_grid(event, grow):
+    many = grow["crowd"](replace(event, riders=event.riders[1:]), 1, 8)
+    (sheet, *_) = event_sheets(many)
+    cells = [
+        t for t in sheet.findobj(Text) if re.match("(in|out)side|unclear|no timed", t.get_text())
+    ]
+    rows = {}
+    for text in cells:
+        rows.setdefault(text.get_position()[1], set()).add(text.get_position()[0])
+    assert {len(row) for row in rows.values()} == {4}
