@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import csv
 import gzip
 import io
 import json
 import math
 from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple, TextIO
 
 import numpy as np
 import pandas as pd
@@ -43,47 +45,90 @@ def write_tables(event: EventReview, folder: Path, *, parquet: bool = False) -> 
     Raises:
         OutputError: Parquet was asked for and its extra is not installed.
     """
-    names = []
-    for name, table in event.tables.items():
-        names += write_table(name, table, folder, parquet=parquet)
-    with (folder / "results.json").open("w", encoding="utf-8") as file:
-        file.writelines(_results(event))
+    names: list[str] = []
+    head = {
+        "title": heading(event),
+        "provenance": event.provenance,
+        "notes": list(event.notes),
+        "unusable": [vars(u) for u in event.unusable],
+    }
+    with (folder / "results.json").open("w", encoding="utf-8") as results:
+        results.write(_json(head)[:-1] + ',"tables":')
+        between = "{"
+        for name, table in event.tables.items():
+            if name == "trace":
+                # A line a fix: with it whoever reads the rest, a season too, would have to hold gigabytes.
+                names += write_table(name, table, folder, parquet=parquet)
+                continue
+            columns = _json([str(c) for c in table.columns])
+            results.write(f'{between}{_json(name)}:{{"columns":{columns},"rows":[')
+            names += write_table(name, table, folder, parquet=parquet, results=results)
+            results.write("]}")
+            between = ","
+        results.write("}}\n")
     return [*names, "results.json"]
 
 
 def write_table(
-    name: str, table: pd.DataFrame, folder: Path, *, parquet: bool = False
+    name: str,
+    table: pd.DataFrame,
+    folder: Path,
+    *,
+    parquet: bool = False,
+    results: TextIO | None = None,
 ) -> list[str]:
     """Write one table as CSV, gzipped for ``trace``, and as Parquet when asked for; names of the files.
+
+    ``results`` is given its rows as JSON too.
 
     Raises:
         OutputError: Parquet was asked for and its extra is not installed.
     """
-    ready = _rounded(table)
-    names = [f"{name}.csv"]
-    if name == "trace":
-        names = ["trace.csv.gz"]
-        (folder / names[0]).write_bytes(_gzipped(_csv(ready)))
-    else:
-        (folder / names[0]).write_text(_csv(_safe(ready)), encoding="utf-8", newline="")
+    names = [f"{name}.csv.gz" if name == "trace" else f"{name}.csv"]
+    with _text_file(folder / names[0]) as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(table.columns)
+        # As numbers of Python's own a season's table is many times its size.
+        for start in range(0, len(table), _ROWS_AT_ONCE):
+            part = _rounded(table.iloc[start : start + _ROWS_AT_ONCE])
+            cells = [_Cells.of(part[column]) for column in part.columns]
+            writer.writerows(zip(*(c.csv for c in cells), strict=True))
+            if results:
+                rows = map(",".join, zip(*(c.json for c in cells), strict=True))
+                results.write("," * (start > 0) + "[" + "],[".join(rows) + "]")
     if parquet:
         names.append(f"{name}.parquet")
-        _write_parquet(ready, folder / names[-1])
+        _write_parquet(_rounded(table), folder / names[-1])
     return names
 
 
-def _csv(table: pd.DataFrame) -> str:
-    out = io.StringIO()
-    table.to_csv(out, index=False, lineterminator="\n")
-    return out.getvalue()
+@contextmanager
+def _text_file(path: Path) -> Iterator[TextIO]:
+    """A file for text; gzipped where its name says so, to the same bytes for the same text."""
+    with path.open("wb") as raw:
+        # No name and no time in the header.
+        packed = path.suffix == ".gz" and gzip.GzipFile("", "wb", fileobj=raw, mtime=0)
+        with io.TextIOWrapper(packed or raw, encoding="utf-8", newline="") as file:
+            yield file
 
 
-def _gzipped(text: str) -> bytes:
-    """The same bytes for the same text: no name and no time in the header."""
-    out = io.BytesIO()
-    with gzip.GzipFile(filename="", mode="wb", fileobj=out, mtime=0) as file:
-        file.write(text.encode())
-    return out.getvalue()
+class _Cells(NamedTuple):
+    """A rounded column's cells for CSV and as JSON; a number is written out once for both."""
+
+    csv: list[Any]
+    json: list[str]
+
+    @classmethod
+    def of(cls, column: pd.Series) -> _Cells:
+        if column.dtype.kind == "f":
+            texts = [None if value != value else repr(value) for value in column.tolist()]
+            return cls(texts, [text or "null" for text in texts])
+        if column.dtype == "str":
+            values = column.to_numpy(dtype=object, na_value=None).tolist()
+        else:
+            values = [_plain(value) for value in column.tolist()]
+        safe = [_harmless(value) if isinstance(value, str) else value for value in values]
+        return cls(safe, list(map(_json_cell, values)))
 
 
 def _rounded(table: pd.DataFrame) -> pd.DataFrame:
@@ -109,19 +154,9 @@ def _significant(values: np.ndarray) -> np.ndarray:
     return out
 
 
-def _safe(table: pd.DataFrame) -> pd.DataFrame:
-    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    out = table.copy()
-    for name in out.columns:
-        if out[name].dtype.kind in "fiub":
-            continue
-        out[name] = [_harmless(value) if isinstance(value, str) else value for value in out[name]]
-    return out
-
-
 @lru_cache(maxsize=4096)
 def _harmless(text: str) -> str:
-    """The same without what a terminal would obey, and never a formula; lines stay lines."""
+    """Text without what a terminal would obey; what a spreadsheet would run gets an apostrophe in front."""
     text = "\n".join(map(printable, text.split("\n")))
     return "'" + text if text.lstrip().startswith(_FORMULA) else text
 
@@ -144,18 +179,6 @@ def _write_parquet(table: pd.DataFrame, path: Path) -> None:
     table.to_parquet(path, index=False)
 
 
-def _rows(table: pd.DataFrame) -> list[tuple[Any, ...]]:
-    """A table's rows in plain types; what is not there is None."""
-    columns = []
-    for name in table.columns:
-        column = table[name]
-        if column.dtype.kind == "f" and np.isfinite(column).all():
-            columns.append(column.tolist())
-        else:
-            columns.append([_plain(v) for v in column.tolist()])
-    return list(zip(*columns, strict=True))
-
-
 def _plain(value: Any) -> Any:
     if isinstance(value, float | np.floating):
         return float(value) if math.isfinite(value) else None
@@ -166,27 +189,9 @@ def _plain(value: Any) -> Any:
     return None if value is pd.NA or value is None else value
 
 
-def _results(event: EventReview) -> Iterator[str]:
-    """``results.json`` piece by piece: as numbers of Python's own a season's table is many times its size."""
-    head = {
-        "title": heading(event),
-        "provenance": event.provenance,
-        "notes": list(event.notes),
-        "unusable": [vars(u) for u in event.unusable],
-    }
-    yield _json(head)[:-1] + ',"tables":{'
-    between = ""
-    for name, table in event.tables.items():
-        if name == "trace":
-            # A line a fix: with it whoever reads the rest, a season too, would have to hold gigabytes.
-            continue
-        yield f'{between}{_json(name)}:{{"columns":{_json([str(c) for c in table.columns])},"rows":['
-        between = ","
-        for start in range(0, len(table), _ROWS_AT_ONCE):
-            rows = _json(_rows(_rounded(table.iloc[start : start + _ROWS_AT_ONCE])))
-            yield ("," if start else "") + rows[1:-1]
-        yield "]}"
-    yield "}}\n"
+@lru_cache(maxsize=4096, typed=True)
+def _json_cell(value: Any) -> str:
+    return _json(value)
 
 
 def _json(value: Any) -> str:
