@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.course.start import middle_of_longest_run
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
 from lapkit.units import FloatArray
@@ -57,7 +58,7 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
     turning = _turning(curvature, speed)
     if line.closed:
         # Counted from the middle of the longest straight, no bend lies across the start.
-        first = _middle_of_longest_pause(turning == 0)
+        first = int(middle_of_longest_run(turning == 0)) % len(at)
         curvature, speed, turning = (np.roll(v, -first) for v in (curvature, speed, turning))
         at = np.roll(at, -first) + np.where(np.arange(len(at)) >= len(at) - first, line.length_m, 0)
     bends = []
@@ -108,14 +109,3 @@ def _own_limits(size: FloatArray, start: int, stop: int) -> tuple[int, int]:
     inside = size[start : stop + 1]
     turning = np.flatnonzero(inside >= _OWN_SHARE * np.percentile(inside, _LARGEST))
     return start + int(turning[0]), start + int(turning[-1])
-
-
-def _middle_of_longest_pause(straight: np.ndarray) -> int:
-    """Index of the middle of the longest run of true values round a loop; 0 without one."""
-    if straight.all() or not straight.any():
-        return 0
-    turn = int(np.argmin(straight))
-    rolled = np.concatenate([np.roll(straight, -turn), [False]]).astype(int)
-    starts, stops = np.flatnonzero(np.diff(rolled) == 1), np.flatnonzero(np.diff(rolled) == -1)
-    longest = int(np.argmax(stops - starts))
-    return int((starts[longest] + stops[longest] + 1) // 2 + turn) % len(straight)

@@ -48,13 +48,19 @@ def longest_straight(reference: StationLine) -> float:
     at = reference.station_m[:-1]
     turned = reference.heading_at(at + 0.5 * _HELD_M) - reference.heading_at(at - 0.5 * _HELD_M)
     straight = np.abs(turned / _HELD_M) < STRAIGHT_1PM
-    if not np.any(straight) or np.all(straight):
+    return float(reference.wrap(middle_of_longest_run(straight) * step))
+
+
+def middle_of_longest_run(true: np.ndarray) -> float:
+    """Index, perhaps a half one, of the middle of the longest run of true values round a loop.
+
+    It may exceed the length where the run lies across the end. 0 where all values or none are true.
+    """
+    if true.all() or not true.any():
         return 0.0
-    # Counting from a point in a bend, no straight lies across the start.
-    first = int(np.argmin(straight))
-    turned_round = np.concatenate([[False], np.roll(straight, -first), [False]]).astype(int)
-    begins = np.flatnonzero(np.diff(turned_round) == 1)
-    ends = np.flatnonzero(np.diff(turned_round) == -1)
+    # Counting from a value that is false, no run lies across the end.
+    first = int(np.argmin(true))
+    edges = np.diff(np.concatenate([np.roll(true, -first), [False]]).astype(int))
+    begins, ends = np.flatnonzero(edges == 1) + 1, np.flatnonzero(edges == -1)
     longest = int(np.argmax(ends - begins))
-    middle = 0.5 * (begins[longest] + ends[longest] - 1) + first
-    return float(reference.wrap(middle * step))
+    return 0.5 * float(begins[longest] + ends[longest]) + first
