@@ -82,16 +82,22 @@ class Plane:
     def to_lat_lon(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Degrees of latitude and longitude for metres east and north of any equal shape.
 
-        The point is the one of the ellipsoid that lies below or above the plane's point.
+        The point is the one of the ellipsoid that lies straight below the plane's point.
+
+        Source: the line through the plane's point along its normal meets the ellipsoid where a
+        quadratic says (algebra).
         """
         x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
-        metre = 180.0 / np.pi / SEMI_MAJOR_M
-        lat = self.lat_deg + y * metre
-        lon = self.lon_deg + x * metre / np.cos(np.radians(self.lat_deg))
-        # to_xy is smooth and near the identity, so correcting by its own residual converges by the
-        # square of the distance over the Earth's radius each round.
-        for _ in range(4):
-            east, north = self.to_xy(lat, lon)
-            lat = lat + (y - north) * metre
-            lon = lon + (x - east) * metre / np.cos(np.radians(lat))
-        return lat, (lon + 180.0) % 360.0 - 180.0
+        axes = self._axes().reshape((3, 3) + (1,) * x.ndim)
+        origin = _to_ecef(self.lat_deg, self.lon_deg, 0.0).reshape((3,) + (1,) * x.ndim)
+        point = origin + x * axes[0] + y * axes[1]
+        # Measured in half axes the ellipsoid is the unit sphere: |point + height · up| = 1.
+        half_axes = np.array([1.0, 1.0, 1.0 - FLATTENING]).reshape(origin.shape) * SEMI_MAJOR_M
+        scaled, up = point / half_axes, axes[2] / half_axes
+        outside = np.sum(scaled * scaled, axis=0) - 1.0
+        along, square = np.sum(scaled * up, axis=0), np.sum(up * up)
+        # Beyond the horizon nothing lies below; a number comes of it all the same.
+        root = np.sqrt(np.maximum(along * along - square * outside, 0.0))
+        to_prime, to_east, to_pole = point - outside / (along + root) * axes[2]
+        lat = np.degrees(np.arctan2(to_pole, (1.0 - _ECC2) * np.hypot(to_prime, to_east)))
+        return lat, (np.degrees(np.arctan2(to_east, to_prime)) + 180.0) % 360.0 - 180.0

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from lapkit.course.plane import Plane, middle_deg
@@ -27,11 +27,19 @@ def test_any_shape(shape):
     assert lat == pytest.approx(-33.01, abs=1e-10) and lon == pytest.approx(151.02, abs=1e-10)
 
 
-@given(st.floats(-80.0, 80.0), st.floats(-180.0, 179.9), st.floats(-8e3, 8e3), st.floats(-8e3, 8e3))
+@given(st.floats(-90.0, 90.0), st.floats(-180.0, 179.9), st.floats(-8e3, 8e3), st.floats(-8e3, 8e3))
+@example(90.0, 0.0, 300.0, -400.0)
+@example(-89.99, 0.0, 0.0, -3000.0)
 def test_there_and_back_again(lat, lon, x, y):
     plane = Plane(lat, lon)
     back_x, back_y = plane.to_xy(*plane.to_lat_lon(x, y))
-    assert back_x == pytest.approx(x, abs=1e-5) and back_y == pytest.approx(y, abs=1e-5)
+    assert back_x == pytest.approx(x, abs=1e-7) and back_y == pytest.approx(y, abs=1e-7)
+
+
+def test_beyond_the_horizon_there_is_no_place_but_a_number():
+    """What a wild fix may ask for: further from the origin than the Earth is thick."""
+    lat, lon = Plane(47.0, 8.0).to_lat_lon([9e6, 0.0], [0.0, -9e9])
+    assert np.all(np.isfinite(lat)) and np.all(np.isfinite(lon))
 
 
 def test_longitudes_come_back_within_their_range():
