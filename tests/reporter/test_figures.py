@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
 from matplotlib.text import Text
 
 from lapkit.course.types import Hazard
@@ -22,7 +23,8 @@ from lapkit.reporter.figures import (
 )
 from lapkit.reporter.figures.along import leaves_the_panels
 from lapkit.reporter.figures.canvas import text_width
-from lapkit.reporter.figures.frame import Frame
+from lapkit.reporter.figures.frame import FOOT, Frame
+from lapkit.reporter.figures.straightened import DRAWN_HEIGHT
 from lapkit.reporter.figures.style import ACCENT, GREY
 from lapkit.reporter.figures.view import apart, upright
 from lapkit.simulate.courses import course_named
@@ -274,3 +276,16 @@ def test_numbers_along_a_corner_do_not_run_into_each_other(units):
         assert all(a[1] < b[0] for a, b in pairwise(ends))
         assert len(told) >= 2
         assert told[0][2] == "0" and told[-1][2].endswith(f" {units.length}")
+
+
+def test_without_edges_the_shade_that_laps_may_have_been_in_has_room(found_event):
+    corner = found_event.course.corners[1]
+    traces = [t for t in found_event.riders[0].runs[0].traces if t.corner == corner.name]
+    # As badly placed as a receiver is that nothing holds.
+    traces = [replace(t, offset_sd_m=np.full_like(t.offset_sd_m, 1.5)) for t in traces]
+    figure = straightened(found_event.course, corner, traces)
+    shades = [p.get_path().vertices[:, 1] for p in figure.findobj(Polygon)]
+    assert len(shades) == len(traces)
+    low, high = min(s.min() for s in shades), max(s.max() for s in shades)
+    assert low > FOOT + 6.0 and high < FOOT + 6.0 + DRAWN_HEIGHT
+    assert high - low > 0.7 * DRAWN_HEIGHT

@@ -54,7 +54,12 @@ def _across(
 ) -> Callable[[FloatArray], FloatArray]:
     """From offset on the course to height on paper, the inside of the corner below."""
     edges = course.edges_at(station)
-    laps = [-corner.turn.sign * t.offset_m for t in traces]
+    # Without edges to hold them against, laps are no better placed than their shade says.
+    laps = [
+        -corner.turn.sign * t.offset_m + side * REACH * t.offset_sd_m
+        for t in traces
+        for side in (-1.0, 1.0)
+    ]
     road = [-corner.turn.sign * e for e in edges] if edges else []
     # A lap far off the road, in the pit lane or the field, may not flatten all the others.
     low, high = spread(road or laps)
