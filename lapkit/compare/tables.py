@@ -24,6 +24,7 @@ _TEXT = frozenset(
         "corner",
         "turn",
         "quality",
+        "in_short",
         "marker",
         "kind",
         "seam",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from lapkit.compare.what_if import WhatIf
+from lapkit.findings import sentences
 
 
 class Kind(StrEnum):
@@ -71,6 +72,12 @@ class Finding:
     harm: float = 0.0
     what_if: WhatIf | None = None
     would_have: str = ""
+
+    @property
+    def in_short(self) -> str:
+        """A fault in a few words; empty for praise and facts."""
+        told = self.code in sentences.SHORT
+        return sentences.in_short(self.code, self.marker) if told else ""
 
     @property
     def left_off(self) -> bool:

@@ -24,7 +24,7 @@ from lapkit.units import Units
 COLUMNS = ("rider", "corner", "code", "laps_seen", "laps_counted", "p", "size", "text", "cue")
 """Columns of the table ``findings``, as the contract names them."""
 
-EXTRA_COLUMNS = ("kind", "marker", "habit")
+EXTRA_COLUMNS = ("kind", "marker", "habit", "in_short")
 """Columns beyond the contract's."""
 
 MINDED = 2

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from lapkit.course.course import Course
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import DRIFTS
-from lapkit.findings.sentences import in_short
 
 FEWEST_TO_DOUBT = 3
 """From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
@@ -61,7 +60,7 @@ def _trouble(corner: str, leads: Sequence[Finding], of_riders: int) -> Trouble:
     """What leads the story of each rider who has a habit at a corner, put together."""
     does: dict[str, list[str]] = {}
     for f in leads:
-        does.setdefault(in_short(f.code, f.marker), []).append(f.rider)
+        does.setdefault(f.in_short, []).append(f.rider)
     alike = sorted(does.items(), key=lambda each: -len(each[1]))
     places = Counter((f.code, f.marker) for f in leads if f.code not in OF_THE_RIDER)
     most = max(places.values(), default=0)

@@ -148,7 +148,7 @@ def _untold(riders: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[Mapping
 def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict[str, Any]:
     work = _first(rider)
     more = [
-        ": ".join(filter(None, (words.corner_name(f.corner), sentences.in_short(f.code, f.marker))))
+        ": ".join(filter(None, (words.corner_name(f.corner), f.in_short)))
         for f in rider.findings
         if f.kind == Kind.MIND
     ]

@@ -20,15 +20,25 @@ from lapkit.units import Units
 from lapkit.whole_file import write_whole
 
 _MARK = '<meta name="generator" content="lapkit season">'
+_PAGES = (".html", ".htm")
 _FEW_CHANGES = 10  # more are counted, unless a rider or a corner was asked for
-_RIDDEN_HEAD = ("event", "laps", "tightest radius", "largest lean", "exits tightened", "seams")
-_TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the seam")
+_RIDDEN_HEAD = (
+    "event",
+    "laps",
+    "tightest radius",
+    "largest lean",
+    "habit",
+    "exits tightened",
+    "seams",
+)
+_TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the seam", "habits told, events")
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
 )
 TROUBLE_NOTE = (
-    "Riders who did it in more than half of their laps, in no order of merit. An exit counts as tightened where it "
+    "Riders who did it in more than half of their laps, or were told of a habit there at more than half of their "
+    "events, in no order of merit. An exit counts as tightened where it "
     "is clearly tighter than the marker line’s and takes more lean, or has less than seven tenths of its "
     "radius. Counted is the innermost seam that the marker line stays outside of; a dash where there is "
     "none. Where many do the same thing, look at the cone before you look at the riders."
@@ -100,6 +110,12 @@ def write_page(page: str, out: Path) -> None:
     Raises:
         OutputError: it cannot be written there, or something else than such a page would be lost.
     """
+    if out.suffix.lower() not in _PAGES:
+        raise OutputError(
+            "a page's name ends in .html, or browsers do not open it",
+            where=str(out),
+            remedy=f"Write --out {out}.html.",
+        )
     if not _replaceable(out):
         raise OutputError(
             "what is there is no season page of lapkit; it was left as it is",
@@ -171,6 +187,7 @@ def _ridden(one: Ridden, event: Event, units: Units) -> Row:
         str(one.laps),
         display.radius_text(*radius, units),
         display.degrees_text(*lean),
+        one.habit or "none",
         _of(one.tightened, one.tightened_counted),
         _seams(one.seams) or display.EMPTY,
     )
@@ -234,4 +251,5 @@ def _trouble(one: Trouble, several: bool) -> Row:
         one.rider,
         _of(one.tightened, one.tightened_counted),
         _of(one.inside, one.called),
+        "; ".join(f"{what} ({_of(count, one.events)})" for what, count in one.habits) or "none",
     )

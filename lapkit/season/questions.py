@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +33,7 @@ class Event:
 class Ridden:
     """A rider in a corner at one event: medians over ``laps`` and their intervals, NULL as None.
 
-    ``seams`` holds (name, laps inside, laps outside, laps too close to call, whether it is the one
+    ``habit`` is the habit that led what he was told of the corner, in a few words, or empty. ``seams`` holds (name, laps inside, laps outside, laps too close to call, whether it is the one
     counted), the innermost seam first; where none is counted the marker line runs inside all of them.
     """
 
@@ -45,6 +46,7 @@ class Ridden:
     lean_deg: tuple[float | None, float | None, float | None]
     tightened: int
     tightened_counted: int
+    habit: str
     seams: tuple[tuple[str, int, int, int, bool], ...]
 
 
@@ -70,7 +72,11 @@ class Change:
 
 @dataclass(frozen=True)
 class Trouble:
-    """A rider's laps tightened, and inside the counted seam, in a corner over the season."""
+    """A rider's laps tightened, and inside the counted seam, in a corner over the season.
+
+    ``habits`` are those that he was told of at more than half of his ``events`` there, and that led at one:
+    what in a few words, and at how many events.
+    """
 
     corner: str
     course: int
@@ -79,6 +85,8 @@ class Trouble:
     tightened_counted: int
     inside: int
     called: int
+    events: int
+    habits: tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True)
@@ -151,6 +159,10 @@ def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable
     for row in file.execute(f"SELECT * FROM seam_calls WHERE {where} ORDER BY seam_order", values):
         calls = (row["seam"], row["inside"], row["outside"], row["unclear"], bool(row["counted"]))
         seams.setdefault((row["rider"], row["corner"], row["place"]), []).append(calls)
+    habits = {
+        (row["rider"], row["corner"], row["event_id"]): row["what"]
+        for row in file.execute(f"SELECT * FROM habits WHERE {where} AND story_order = 0", values)
+    }
     rows = file.execute(
         f"SELECT * FROM rider_corner_event WHERE {where} ORDER BY corner, rider, place", values
     )
@@ -165,6 +177,7 @@ def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable
             lean_deg=(row["lean_max_deg"], row["lean_max_lo_deg"], row["lean_max_hi_deg"]),
             tightened=row["tightened"],
             tightened_counted=row["tightened_counted"],
+            habit=habits.get((row["rider"], row["corner"], row["event_id"]), ""),
             seams=tuple(seams.get((row["rider"], row["corner"], row["place"]), ())),
         )
 
@@ -193,20 +206,31 @@ def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Ch
 
 def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Trouble]:
     courses = _courses(file)
-    rows = file.execute(
-        f"SELECT * FROM trouble WHERE {where} AND ("
-        f"(tightened_share > {HABIT} AND tightened_counted >= {FEWEST_LAPS}) "
-        f"OR (inside_share > {HABIT} AND called >= {FEWEST_LAPS})) "
-        "ORDER BY course, COUNT(*) OVER (PARTITION BY course, corner) DESC, corner, rider",
+    told: dict[tuple[str, str, str], list[tuple[str, int]]] = {}
+    for row in file.execute(
+        f"SELECT * FROM rider_habits WHERE {where} AND led ORDER BY led DESC, events DESC, what",
         values,
-    )
-    for row in rows:
-        yield Trouble(
-            corner=row["corner"],
-            course=courses[row["course"]],
-            rider=row["rider"],
-            tightened=row["tightened"],
-            tightened_counted=row["tightened_counted"],
-            inside=row["inside"],
-            called=row["called"],
-        )
+    ):
+        whose = row["course"], row["corner"], row["rider"]
+        told.setdefault(whose, []).append((row["what"], row["events"]))
+    found = []
+    for row in file.execute(f"SELECT * FROM trouble WHERE {where}", values):
+        habits = told.get((row["course"], row["corner"], row["rider"]), ())
+        lasting = tuple(habit for habit in habits if habit[1] > HABIT * row["events"])
+        counted = ("tightened_share", "tightened_counted"), ("inside_share", "called")
+        if lasting or any((row[s] or 0.0) > HABIT and row[n] >= FEWEST_LAPS for s, n in counted):
+            found.append(
+                Trouble(
+                    corner=row["corner"],
+                    course=courses[row["course"]],
+                    rider=row["rider"],
+                    tightened=row["tightened"],
+                    tightened_counted=row["tightened_counted"],
+                    inside=row["inside"],
+                    called=row["called"],
+                    events=row["events"],
+                    habits=lasting,
+                )
+            )
+    riders = Counter((each.course, each.corner) for each in found)
+    return sorted(found, key=lambda t: (t.course, -riders[t.course, t.corner], t.corner, t.rider))

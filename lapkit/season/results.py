@@ -20,7 +20,9 @@ _CORNER_NUMBERS = (
     "p_tightened", "lean_max_deg", "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg",
     "tightened",
 )  # fmt: skip
+_HABIT_TEXT = ("rider", "corner", "in_short", "kind")
 _SEAM_TEXT = ("rider", "corner", "seam", "session", "lap")
+_NO_FAULT = ("well", "fact")
 _CALLS = ("inside", "outside", "unclear")
 
 Row = tuple[Any, ...]
@@ -35,7 +37,7 @@ class Results:
         start_utc: the earliest lap's start, ISO 8601; None when no log had a calendar.
         course: names and turns of its corners, by which events of the same course are known.
         logs: SHA-256 of the logs it was measured from.
-        corners, seams: rows in the column order of the season's tables, after ``event_id``.
+        corners, seams, habits: rows in the column order of the season's tables, after ``event_id``.
         key: hash of all this and of the inputs' hashes.
     """
 
@@ -46,6 +48,7 @@ class Results:
     logs: tuple[str, ...]
     corners: tuple[Row, ...]
     seams: tuple[Row, ...]
+    habits: tuple[Row, ...]
     key: str
 
 
@@ -99,11 +102,12 @@ def _results(whole: dict[str, Any]) -> Results:
     starts = [_text(start) for start in laps[4] if start]
     corners = _corners(tables["corners"], timed)
     seams = _seams(tables["seams"], timed)
+    habits = _habits(tables["findings"])
     logs = {_text(h) for h in _columns(tables["logs"], "logs", ("sha256",))[0] if h}
     inputs = sorted(_text(h) for h in provenance.get("inputs", {}).values())
     title = _text(whole["title"])
     turns = sorted({(row[1], row[4]) for row in corners})
-    digest = hashlib.sha256(repr((corners, seams, sorted(logs), inputs)).encode())
+    digest = hashlib.sha256(repr((corners, seams, habits, sorted(logs), inputs)).encode())
     return Results(
         title=title or "event without a title",
         version=_text(provenance["version"]),
@@ -112,6 +116,7 @@ def _results(whole: dict[str, Any]) -> Results:
         logs=tuple(sorted(logs)),
         corners=corners,
         seams=seams,
+        habits=habits,
         key=digest.hexdigest(),
     )
 
@@ -153,6 +158,22 @@ def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
     numbers = _all(_number, share), _all(_number, p)
     rows = zip(*text, *numbers, call, _all(_truth, counted), strict=True)
     return _in_order(row for row in rows if (row[0], row[3], row[4]) in timed)
+
+
+def _habits(table: dict[str, Any]) -> tuple[Row, ...]:
+    """What riders have the habit of at each corner, in the order told: 0 leads."""
+    columns = _columns(table, "findings", (*_HABIT_TEXT, "habit", "laps_seen", "laps_counted"))
+    texts = [_all(_text, column) for column in columns[:4]]
+    numbers = _all(_truth, columns[4]), _all(_lap, columns[5]), _all(_lap, columns[6])
+    told: dict[tuple[str, str], dict[str, tuple[int, int]]] = {}
+    for rider, corner, what, kind, habit, seen, counted in zip(*texts, *numbers, strict=True):
+        if habit and corner and what and kind not in _NO_FAULT:
+            told.setdefault((rider, corner), {}).setdefault(what, (seen, counted))
+    return tuple(
+        (*whose, number, what, *laps)
+        for whose, here in sorted(told.items())
+        for number, (what, laps) in enumerate(here.items())
+    )
 
 
 def _in_order(rows: Iterable[Row]) -> tuple[Row, ...]:

@@ -8,6 +8,8 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables;
   ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the one rule that
   findings have too; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
+- ``habits``: what a rider was told to have the habit of at a corner, in a few words, ``story_order`` 0 for what
+  led there; in how many laps of how many.
 - ``corner_summary``, ``seam_summary``: the same by event, rider and corner, made when the event is
   added. Radius and lean are medians over laps, ``_sd`` is the spread between laps.
 
@@ -21,6 +23,7 @@ Views:
   both events have five laps or more, and the change exceeds what logs can tell: 3 % and 1 m of radius,
   1° of lean. Tightened exits: three standard errors of the difference of two shares.
 - ``seam_changes``: the same for laps inside each seam, counted over the laps that could be called.
+- ``rider_habits``: at how many events a rider was told of a habit at a corner, and at how many it led.
 - ``trouble``: share of a rider's laps tightened, and inside the counted seam, by corner over the season.
 """
 
@@ -29,7 +32,7 @@ from __future__ import annotations
 APPLICATION_ID = 0x6C61706B
 """Marks an SQLite file as a season of lapkit ("lapk")."""
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 """Version of the tables below, kept in the file's ``user_version``."""
 
 TABLES = """
@@ -52,6 +55,12 @@ CREATE TABLE seams (
   seam TEXT NOT NULL, session TEXT NOT NULL, lap INTEGER NOT NULL, seam_order INTEGER NOT NULL,
   inside_share REAL, p_inside REAL, call TEXT NOT NULL, counted INTEGER NOT NULL,
   PRIMARY KEY (event_id, rider, corner, seam, session, lap)) WITHOUT ROWID;
+CREATE TABLE habits (
+  event_id INTEGER NOT NULL REFERENCES events, rider TEXT NOT NULL, corner TEXT NOT NULL,
+  story_order INTEGER NOT NULL, what TEXT NOT NULL, laps_seen INTEGER NOT NULL,
+  laps_counted INTEGER NOT NULL,
+  PRIMARY KEY (rider, corner, event_id, story_order)) WITHOUT ROWID;
+CREATE INDEX habits_by_event ON habits (event_id);
 CREATE TABLE corner_summary (
   event_id INTEGER NOT NULL REFERENCES events, rider TEXT NOT NULL, corner TEXT NOT NULL,
   turn TEXT NOT NULL, laps INTEGER NOT NULL,
@@ -124,6 +133,10 @@ CREATE VIEW seam_changes AS
         > 9.0 * (inside + i0) * (called + n0 - inside - i0)
         / (1.0 * (called + n0) * called * n0), 0) AS inside_clear
   FROM pairs WHERE after_place IS NOT NULL;
+CREATE VIEW rider_habits AS
+  SELECT course, corner, rider, what, COUNT(*) AS events, SUM(story_order = 0) AS led,
+    SUM(laps_seen) AS laps_seen, SUM(laps_counted) AS laps_counted
+  FROM habits JOIN season_events USING (event_id) GROUP BY course, corner, rider, what;
 CREATE VIEW trouble AS
   WITH exits AS (
     SELECT course, corner, rider, COUNT(*) AS events, SUM(tightened) AS tightened,

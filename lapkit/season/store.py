@@ -17,7 +17,7 @@ from lapkit.season.results import Results
 from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABLES, VIEWS
 
 _WAIT_S = 10.0
-_FILLED = ("logs", "corners", "seams", "corner_summary", "seam_summary")
+_FILLED = ("logs", "corners", "seams", "habits", "corner_summary", "seam_summary")
 
 
 class _Median:
@@ -223,6 +223,7 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
         "logs": [(h,) for h in results.logs],
         "corners": results.corners,
         "seams": results.seams,
+        "habits": results.habits,
     }
     for table, filled in rows.items():
         if filled:

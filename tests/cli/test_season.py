@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from lapkit.cli.season import command
-from lapkit.errors import OptionError, SeasonError
+from lapkit.errors import OptionError, OutputError, SeasonError
 
 NUMBERS = {
     "radius_min_m": 60.0, "radius_min_lo_m": 58.0, "radius_min_hi_m": 62.0,
@@ -30,6 +30,10 @@ def here(tmp_path, monkeypatch):
         "laps": ([*who, "kind", "start_utc"], laps),
         "corners": ([*who, "corner", "turn", *NUMBERS], corners),
         "seams": ([*who, "corner", "seam", "inside_share", "p_inside", "call", "counted"], seams),
+        "findings": (
+            ["rider", "corner", "in_short", "kind", "habit", "laps_seen", "laps_counted"],
+            [["Tove", "Larch", "turning in early", "work", True, 5, 6]],
+        ),
         "logs": (["sha256"], [["ab"]]),
     }
     whole = {
@@ -55,6 +59,7 @@ def test_add_twice_then_show(here):
     assert shown.exit_code == 0
     assert "60 ± 2 m" in shown.stdout
     assert "first: inside 6, outside 0" in shown.stdout
+    assert "turning in early (1 of 1)" in shown.stdout
     assert "\x1b" not in shown.stdout
 
 
@@ -67,6 +72,14 @@ def test_show_writes_a_page_in_the_units_asked_for(here):
     assert shown.stdout.endswith("Open p.html\n")
     page = (here / "p.html").read_text(encoding="utf-8")
     assert "197 ± 7 ft" in page.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_page_that_no_browser_would_open_is_not_written(here):
+    run("add", "day")
+    refused = run("show", "--out", "pages")
+    assert isinstance(refused.exception, OutputError)
+    assert "Write --out pages.html." in str(refused.exception)
+    assert not (here / "pages").exists()
 
 
 def test_show_without_a_season_and_with_a_mistyped_rider(here):

@@ -32,9 +32,10 @@ def answers():
                 (40.1, 39.0, 41.2),
                 5,
                 6,
+                "turning in early",
                 (("s", 4, 1, 1, True), ("t", 6, 0, 0, False)),
             ),
-            Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, ()),
+            Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, "", ()),
         ),
         changes=(
             Change("Tove", "Larch", 1, 2, "radius", 60.2, 66.4),
@@ -42,7 +43,7 @@ def answers():
             Change("Tove", "Larch", 1, 2, "tightened", 5, 1, 6, 12),
             Change("Tove", "Larch", 1, 2, "inside", 1, 9, 6, 10, "s"),
         ),
-        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0),),
+        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0, 3, (("turning in early", 2),)),),
     )
 
 
@@ -55,7 +56,8 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     assert "largest lean about 3° less" in text
     assert "exit tightened less often, 5 of 6 laps before and 1 of 12 after" in text
     assert "inside s more often, 1 of 6 laps before and 9 of 10 after" in text
-    assert re.search(r"Larch +Tove +5 of 6 +–", text)
+    assert re.search(r"Larch +Tove +5 of 6 +– +turning in early \(2 of 3\)", text)
+    assert re.search(r"40° ± 1° +turning in early +5 of 6", text)
     assert "no date" in text
 
 
@@ -72,7 +74,7 @@ def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
     page = season_page(answers, units="us")
     assert "lapkit <span>· season</span>" in page
     assert "2 events" in page and "feet and mph" in page
-    for head in ("laps", "tightest radius", "largest lean", "exits tightened", "seams"):
+    for head in ("laps", "tightest radius", "largest lean", "habit", "seams"):
         assert page.count(f'data-head="{head}"') == len(answers.ridden)
 
 

@@ -10,8 +10,14 @@ CORNER = (
 )  # fmt: skip
 
 
-def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6):
-    """results.json of an event; ``riders``: name → (radius, lean, laps tightened, laps inside)."""
+HABIT = ("rider", "corner", "in_short", "kind", "habit", "laps_seen", "laps_counted")
+
+
+def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6, told=()):
+    """results.json of an event; ``riders``: name → (radius, lean, laps tightened, laps inside).
+
+    ``told``: lines of findings, see ``HABIT``.
+    """
     lap_rows, corner_rows, seam_rows, log_rows = [], [], [], []
     for rider, (radius, lean, tightened, inside) in riders.items():
         log_rows.append([sha256(f"{name} {rider}".encode()).hexdigest()])
@@ -50,6 +56,7 @@ def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6):
         "laps": (["rider", "session", "lap", "kind", "start_utc"], lap_rows),
         "corners": (list(CORNER), corner_rows),
         "seams": (seam, seam_rows),
+        "findings": (list(HABIT), [list(row) for row in told]),
         "logs": (["sha256"], log_rows),
     }
     return {

@@ -77,6 +77,35 @@ def test_which_corner_troubles_whom(three):
     assert (trouble[0].inside, trouble[0].called) == (12, 18)
 
 
+def test_habits_told_at_most_events_make_trouble_where_they_led(season, event):
+    early = ("Tove", "Larch", "turning in early", "work", True, 5, 6)
+    inside = ("Tove", "Larch", "inside at the turn-in cone", "other", True, 6, 6)
+    apex = ("Tove", "Anvil", "wide of the apex cone", "other", True, 6, 6)
+    days = {"04": (early, inside, apex), "05": (early, inside), "06": (inside,)}
+    for month, told in days.items():
+        riders = {"Tove": (50.0, 30.0, 0, 0), "Iska": (50.0, 30.0, 0, 0)}
+        folder = event(f"of {month}", f"2031-{month}-01", riders, told=told)
+        add_event(season, read_results(folder))
+    (larch,) = ask(season).trouble
+    # Inside at the cone led once, turning in early twice; at Anvil one event of three is no trouble.
+    assert (larch.corner, larch.rider, larch.events) == ("Larch", "Tove", 3)
+    assert larch.habits == (("turning in early", 2), ("inside at the turn-in cone", 3))
+    ridden = ask(season, rider="Tove", corner="Larch").ridden
+    assert [r.habit for r in ridden] == [
+        "turning in early", "turning in early", "inside at the turn-in cone"
+    ]  # fmt: skip
+    assert [r.habit for r in ask(season, rider="Iska").ridden] == [""] * 6
+
+
+def test_an_event_measured_again_brings_its_habits_anew(season, event):
+    told = (("Tove", "Larch", "turning in early", "work", True, 5, 6),)
+    add_event(
+        season, read_results(event("spring", "2031-04-01", {"Tove": (50.0, 30.0, 0, 0)}, told=told))
+    )
+    add_event(season, read_results(event("spring", "2031-04-01", {"Tove": (50.0, 30.0, 0, 0)})))
+    assert ask(season).trouble == ()
+
+
 def test_an_exit_counts_as_tightened_by_the_findings_rule_alone(season, event):
     folder = event("spring", "2031-04-01", {"Tove": (50.0, 40.0, 6, 0)}, corners=("Larch",))
     whole = json.loads((folder / "results.json").read_text())

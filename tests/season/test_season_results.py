@@ -6,6 +6,7 @@ from lapkit.errors import SeasonError
 from lapkit.season.results import read_results
 
 TOVE = {"Tove": (60.0, 30.0, 0, 0)}
+TOLD = (("Tove", "Larch", "turning in early", "work", True, 5, 6),)
 
 
 def changed(folder, change):
@@ -36,6 +37,10 @@ def put(table, column, value):
         put("laps", "rider", {}),
         put("laps", "start_utc", 5),
         put("seams", "call", "perhaps"),
+        put("findings", "in_short", 5),
+        put("findings", "habit", "yes"),
+        put("findings", "laps_seen", 1.5),
+        lambda whole: whole["tables"].pop("findings"),
         lambda whole: whole["tables"]["corners"]["rows"].append([1]),
         lambda whole: whole["tables"].pop("seams"),
         lambda whole: whole["tables"]["corners"]["columns"].__setitem__(0, "driver"),
@@ -45,7 +50,8 @@ def put(table, column, value):
     ],
 )
 def test_what_lapkit_does_not_write_is_refused_in_a_sentence(event, change):
-    folder = changed(event("spring", "2031-04-01", TOVE), change)
+    folder = event("spring", "2031-04-01", TOVE, told=TOLD)
+    changed(folder, change)
     with pytest.raises(SeasonError, match="does not hold an event's results"):
         read_results(folder)
 
@@ -74,3 +80,26 @@ def test_the_key_tells_results_apart_and_nothing_else(event):
     assert read_results(event("spring", "2031-04-01", TOVE)).key == first.key
     other = event("spring", "2031-04-01", {"Tove": (61.0, 30.0, 0, 0)})
     assert read_results(other).key != first.key
+
+
+def test_habits_are_kept_by_corner_in_the_order_told_and_nothing_else(event):
+    told = (
+        ("Tove", "Larch", "turning in early", "work", True, 5, 6),
+        ("Tove", "Anvil", "wide of the apex cone", "other", True, 4, 6),
+        ("Tove", "Larch", "inside at the turn-in cone", "other", True, 6, 6),
+        ("Tove", "Larch", "turning in early", "other", True, 3, 6),
+        ("Tove", "Anvil", "an exit that tightens", "fact", False, 1, 6),
+        ("Tove", "Anvil", "short of the exit cone", "other", False, 1, 6),
+        ("Tove", "Anvil", "", "well", True, 6, 6),
+        ("Tove", "", "a different line every lap", "other", True, 6, 6),
+    )
+    assert read_results(event("spring", "2031-04-01", TOVE, told=told)).habits == (
+        ("Tove", "Anvil", 0, "wide of the apex cone", 4, 6),
+        ("Tove", "Larch", 0, "turning in early", 5, 6),
+        ("Tove", "Larch", 1, "inside at the turn-in cone", 6, 6),
+    )
+
+
+def test_other_habits_make_other_results(event):
+    plain = read_results(event("spring", "2031-04-01", TOVE))
+    assert read_results(event("spring", "2031-04-01", TOVE, told=TOLD)).key != plain.key
