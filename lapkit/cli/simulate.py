@@ -23,6 +23,14 @@ from lapkit.counting import counted
     "--laps", type=click.IntRange(1, 100), default=7, show_default=True, help="Timed laps a run."
 )
 @click.option(
+    "--habit",
+    "habits",
+    multiple=True,
+    metavar="'[RIDER at] CORNER: WHAT'",
+    help="What riders do off the line, e.g. 'Larch: tightens exit by 15 %' or 'Bea at every corner: "
+    "stays inside the seam'; else everyone has one drawn for him. May be repeated.",
+)
+@click.option(
     "--rate",
     type=click.FloatRange(1.0, 25.0),
     default=10.0,
@@ -72,6 +80,7 @@ def command(
     riders: int,
     sessions: int,
     laps: int,
+    habits: tuple[str, ...],
     rate: float,
     no_velocity: bool,
     lag: float,
@@ -91,6 +100,7 @@ def command(
     from lapkit.simulate.courses import course_named
     from lapkit.simulate.event import BASE_FILE, invented_runs, write_event
     from lapkit.simulate.receiver import Receiver
+    from lapkit.simulate.told_habits import read_habits, with_habits
 
     course, given = course_named(track)
     receiver = Receiver(
@@ -101,6 +111,8 @@ def command(
         gaps_per_hour=gaps,
     )
     runs = invented_runs(riders, sessions, laps, receiver, seed, f".{ending}.gz")
+    names = list(dict.fromkeys(run.rider for run in runs))
+    runs = with_habits(runs, read_habits(habits, course, names))
     with progress_on_terminal("runs") as progress:
         write_event(course, given, runs, out, base_seed=seed if base else None, progress=progress)
     click.echo(f"Written: {counted(len(runs), 'run')} with the truth in {out}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -163,20 +164,28 @@ def pull_for(course: Course, name: str, share: float) -> float:
     """Metres of pull at which the exit's tightest radius is that share below the marker line's."""
     if share <= 0:
         return 0.0
-    corner = course.corner(name)
-    station = np.arange(corner.turn_in_m - 100.0, corner.exit_m + 100.0, GRID_M)
-    base, shape = marker_offset(course, station), through(pull_knots(course, corner), station)
-    over = np.full_like(station, _EVEN_OVER_M)
-
-    def tightest(pull: float) -> float:
-        return exit_curvature(rounded(course, station, base + pull * shape, over), corner)
-
+    tightest = _by_pull(course, name)
     aim = tightest(0.0) / (1.0 - share)
     low, high = 0.0, _MOST_PULL_M
     for _ in range(16):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if tightest(middle) < aim else (low, middle)
     return 0.5 * (low + high)
+
+
+def most_tightened(course: Course, name: str) -> float:
+    """The largest share by which a pull can bring the exit's tightest radius below the marker line's."""
+    tightest = _by_pull(course, name)
+    return 1.0 - tightest(0.0) / tightest(_MOST_PULL_M)
+
+
+def _by_pull(course: Course, name: str) -> Callable[[float], float]:
+    """The exit's largest curvature, 1/m, by metres of pull."""
+    corner = course.corner(name)
+    station = np.arange(corner.turn_in_m - 100.0, corner.exit_m + 100.0, GRID_M)
+    base, shape = marker_offset(course, station), through(pull_knots(course, corner), station)
+    over = np.full_like(station, _EVEN_OVER_M)
+    return lambda pull: exit_curvature(rounded(course, station, base + pull * shape, over), corner)
 
 
 def exit_curvature(line: Line, corner: Corner) -> float:
