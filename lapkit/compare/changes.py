@@ -79,6 +79,11 @@ class _Laps:
         """Over the laps."""
         return float(self.values.mean())
 
+    @cached_property
+    def squares(self) -> float:
+        """Sum of the laps' squared distances from their mean."""
+        return float(np.sum(np.square(self.values - self.mean)))
+
 
 @dataclass(frozen=True, eq=False)
 class _Pair:
@@ -110,11 +115,9 @@ class _Pair:
         much more than their estimates as is not known of one alone.
         """
         runs = (self.old, self.new)
-        squares = sum(
-            np.sum(np.square((laps.values - laps.mean) / self.unit(laps))) for laps in runs
-        )
+        squares = sum(laps.squares / self.unit(laps) ** 2 for laps in runs)
         free = sum(len(laps.values) for laps in runs) - len(runs)
-        return float(squares / free + np.mean([laps.own_sd**2 for laps in runs])), free
+        return squares / free + sum(laps.own_sd**2 for laps in runs) / len(runs), free
 
     def variance(self, scatter: float) -> float:
         """Variance of the change of the mean at that variance from lap to lap."""
@@ -192,12 +195,9 @@ def _offsets_between(pairs: dict[_Key, _Pair], variance: FloatArray) -> dict[str
     outward = np.array([pair.new.outward for pair in cones]).reshape(-1, 2)
     spread = [float(np.hypot(pair.new.shared_sd, pair.old.shared_sd)) for pair in cones]
     known = float(np.median(spread)) if spread else 0.0
-    return {
-        str(corner): common_shift(
-            *(each[names != corner] for each in (moved, variance[at], outward)), known
-        )
-        for corner in np.unique(names)
-    }
+    corners = np.unique(names)
+    fits = common_shift(moved, variance[at], outward, known, corners[:, None] != names)
+    return dict(zip(corners.tolist(), map(Shift, *fits), strict=True))
 
 
 class Between:
