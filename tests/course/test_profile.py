@@ -79,6 +79,29 @@ def test_an_open_hill_keeps_its_slope_to_the_ends():
     assert profile.length_m is None
 
 
+def test_a_steep_arc_has_the_curvature_of_its_radius_not_of_its_graph():
+    """The road over a hill of 800 m radius, where it falls by one in four."""
+    line = StationLine.through([0.0, 200.0, 400.0], [0.0, 0.0, 0.0], False)
+    station = np.arange(0.0, 400.1, 2.0)
+    profile = profile_of(line, station, np.sqrt(800.0**2 - station**2))
+    grade, bend = profile.at(np.array([194.0]))
+    assert grade == pytest.approx(-0.25, abs=0.001)
+    assert 1.0 / bend == pytest.approx(-800.0, rel=0.01)
+
+
+@pytest.mark.parametrize("wave_m", [30.0, 50.0, 80.0])
+def test_half_of_a_wave_is_kept_where_course_and_noise_are_equally_strong(wave_m):
+    """A course whose third derivative is white, and white noise, drawn in frequencies."""
+    rng, count = np.random.default_rng(4), 4096
+    omega = 2.0 * np.pi * np.fft.rfftfreq(count, 2.0)
+    course = np.zeros(len(omega), dtype=complex)
+    course[1:] = (omega[1:] * wave_m / (2.0 * np.pi)) ** -3.0
+    white = [rng.normal(size=len(omega)) + 1j * rng.normal(size=len(omega)) for _ in range(2)]
+    values = np.fft.irfft(course * white[0] + white[1], count)
+    found = smooth_even(values, 2.0, True, 10.0, 250.0)
+    assert found.wavelength_m == pytest.approx(wave_m, rel=0.06)
+
+
 def test_heights_known_in_part_are_bridged(ring, road):
     at, grade, _, height = road
     station = np.arange(0.0, ring.length_m - 1.0, 4.0)

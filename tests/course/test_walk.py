@@ -1,4 +1,5 @@
 import gzip
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import gpxpy.gpx
@@ -10,7 +11,7 @@ from lapkit.course.checks import check_track
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.track_merge import merge, with_known_corners
-from lapkit.course.types import MarkerKind, Turn
+from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Track, Turn
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
 from lapkit.course.walk_lines import Pass, averaged
@@ -403,6 +404,40 @@ def test_a_new_walk_keeps_what_the_old_file_knew(recorder, made, draw):
     assert first.camber_deg == -3.0 and first.properties["paint"] == "two stripes"
     assert [first.lon, first.lat] == pytest.approx(draw.positions([begin - 5.0], -5.5)[0])
     assert len(merged.seams) == 1 and len(merged.hazards) == 1 and merged.left_edge is not None
+
+
+KNOWN = Track(
+    "old.geojson",
+    "",
+    centre_width_m=11.0,
+    corners=(GeoCorner("1", Turn.LEFT, camber_deg=2.0, target_lane=2, cues=("wait",)),),
+    markers=(GeoMarker("1", "apex", MarkerKind.APEX, Turn.LEFT, 8.0, 47.0, -3.0, 0.5),),
+    pit_lanes=({"type": "Feature", "properties": {"role": "pit_lane"}, "geometry": None},),
+)
+
+
+def test_what_a_new_walk_does_not_say_stays_and_what_it_says_holds():
+    silent = replace(
+        KNOWN,
+        centre_width_m=None,
+        corners=(GeoCorner("1", Turn.RIGHT),),
+        markers=(GeoMarker("1", "apex", MarkerKind.APEX, Turn.RIGHT, 8.1, 47.1),),
+        pit_lanes=(),
+    )
+    kept = merge(KNOWN, silent)
+    assert kept.corners[0] == replace(KNOWN.corners[0], turn=Turn.RIGHT)
+    assert kept.markers[0] == replace(KNOWN.markers[0], side=Turn.RIGHT, lon=8.1, lat=47.1)
+    assert (kept.centre_width_m, kept.pit_lanes) == (11.0, KNOWN.pit_lanes)
+    spoken = replace(
+        KNOWN,
+        centre_width_m=9.0,
+        corners=(GeoCorner("1", Turn.LEFT, camber_deg=0.0, target_lane=3, cues=("look",)),),
+        markers=(replace(KNOWN.markers[0], camber_deg=0.0, pass_within_m=1.5),),
+        pit_lanes=({"type": "Feature"},),
+    )
+    changed = merge(KNOWN, spoken)
+    assert changed.corners == spoken.corners and changed.markers == spoken.markers
+    assert (changed.centre_width_m, changed.pit_lanes) == (9.0, spoken.pit_lanes)
 
 
 def test_a_seam_of_a_corner_without_cones_is_freed(recorder, made):
