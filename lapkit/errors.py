@@ -69,7 +69,7 @@ class OptionError(LapkitError):
     exit_status = 2
 
 
-_MOST_NAMES = 12
+_MOST_NAMES = 12  # more would bury the message
 
 
 def no_such(kind: str, name: str, names: Iterable[str], *, begins: str = "there is") -> OptionError:

@@ -11,7 +11,7 @@ from lapkit.course.course import CourseMarker
 from lapkit.course.follow import Legs, best_path, legs_near
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Track
+from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Track
 from lapkit.units import FloatArray
 
 PASS_WITHIN_M = 1.0
@@ -22,7 +22,6 @@ _BENDS = 0.25  # of the corner's largest curvature: there the bend begins and en
 _REACH_M = 150.0  # how far a bend goes on before and beyond its cones at most (our choice)
 _PER_OFFSET = 4.0  # a metre of distance from the leg counts as so many along it
 _TURNS_RAD = 0.05  # no corner turns less from its first to its last cone
-_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,8 +105,8 @@ def _stations(
     """
     legs = legs_near(reference, at)
     ridden = sorted(
-        (i for i, cone in enumerate(cones) if cone.kind in _ORDER),
-        key=lambda i: _ORDER.index(cones[i].kind),
+        (i for i, cone in enumerate(cones) if cone.kind in RIDING_ORDER),
+        key=lambda i: RIDING_ORDER.index(cones[i].kind),
     )
     station = np.empty(len(cones))
     station[ridden] = _in_order(
@@ -118,7 +117,7 @@ def _stations(
     near = middle + reference.way(legs.station_m - middle)
     beyond = np.maximum(np.abs(near - middle) - 0.5 * (last - first), 0.0)
     nearest = np.argmin(np.where(legs.valid, legs.distance_m + beyond, np.inf), axis=1)
-    sights = [i for i, cone in enumerate(cones) if cone.kind not in _ORDER]
+    sights = [i for i, cone in enumerate(cones) if cone.kind not in RIDING_ORDER]
     station[sights] = near[sights, nearest[sights]]
     return station
 

@@ -20,9 +20,9 @@ from lapkit.units import read_only
 Choice = TypeVar("Choice", bound=StrEnum)
 
 FEATURE_MEMBERS = ("type", "geometry", "properties")
-_LONGEST_TEXT = 2000
-_LARGEST_NUMBER = 1e9
-_JOINED_DEG = 1e-6
+_LONGEST_TEXT = 2000  # a page of print; no name and no cue is longer
+_LARGEST_NUMBER = 1e9  # no degree, metre or number of a lane is larger
+_JOINED_DEG = 1e-6  # a tenth of a metre: pieces that were cut meet but for rounding
 
 
 @dataclass(frozen=True, eq=False)

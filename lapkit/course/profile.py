@@ -9,7 +9,7 @@ from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.units import FloatArray, read_only
 
-_FINEST_STEP_M = 5.0
+_FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
 _SHORTEST_WAVE_M = 25.0  # shorter than any crest that a road has
 _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever the noise
 

@@ -20,10 +20,10 @@ MEETS_M = 8.0
 MEETS_SPACINGS = 1.5
 """... or no further than so many times its own usual spacing."""
 
-_WALKED_SPACING_M = 4.0
-_JITTER_M = 0.04
+_WALKED_SPACING_M = 4.0  # vertices usually further apart were drawn, and are believed (our choice)
+_JITTER_M = 0.04  # less is no receiver's, but how finely the line was drawn
 _SHORTEST_WAVE_M = 16.0  # a bend of 10 m radius is a quarter of a 63 m wave
-_LONGEST_WAVE_M = 60.0
+_LONGEST_WAVE_M = 60.0  # longer waves are the course, whatever the noise
 _UNCOVERED_M = 30.0  # a longer gap between two points of an edge was not drawn (our choice)
 
 

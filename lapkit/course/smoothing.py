@@ -2,7 +2,8 @@
 
 The values are a smooth course (its third derivative white) plus white noise; over frequency the
 smoother is 1 / (1 + (λ ω)⁶) and the likelihood of λ a sum over frequencies (Whittle). A line walked
-with a receiver is smoothed, one drawn exactly is left alone, and nobody sets a constant.
+with a receiver is smoothed, one drawn exactly is left alone; its caller only says which waves are
+noise, and which the course, for sure.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 from lapkit.units import FloatArray
 
 _ORDER = 6  # power of the frequency: twice the derivative that is taken to be white
-_TRIED = 60
+_TRIED = 60  # wavelengths, each 1 to 4 % longer than the one before
 
 
 @dataclass(frozen=True, eq=False)

@@ -36,6 +36,10 @@ class MarkerKind(StrEnum):
     SIGHT = "sight"
 
 
+RIDING_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
+"""The cones between which a corner is ridden, in order; a sight cone is only looked at."""
+
+
 @dataclass(frozen=True, eq=False)
 class GeoLine:
     """A line on the ground in the direction of riding.

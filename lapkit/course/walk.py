@@ -12,12 +12,12 @@ import numpy as np
 from lapkit.course.reference import middle_of, on_plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import (
+    RIDING_ORDER,
     GeoCorner,
     GeoLine,
     GeoMarker,
     GeoPoint,
     Hazard,
-    MarkerKind,
     Track,
 )
 from lapkit.course.walk_corners import (
@@ -39,9 +39,6 @@ from lapkit.units import read_only
 
 HALF_START_LINE_M = 8.0
 """Half of a start line of which only one end was recorded, metres (our choice)."""
-
-# Cones without which a corner is not whole.
-_NEEDED = {MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT}
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,12 +105,12 @@ def _also_made(track: Track) -> Iterator[str]:
 def _perhaps_the_same(track: Track) -> Iterator[str]:
     """Corners without some of their cones whose name is nearly that of another."""
     kinds = {
-        corner.name: {marker.kind for marker in track.markers if marker.corner == corner.name}
+        corner.name: {m.kind for m in track.markers if m.corner == corner.name} & set(RIDING_ORDER)
         for corner in track.corners
     }
     for name, has in kinds.items():
         near = get_close_matches(name, [other for other in kinds if other != name], n=1, cutoff=0.7)
-        if near and not name.isdigit() and len(has & _NEEDED) < len(kinds[near[0]] & _NEEDED):
+        if near and not name.isdigit() and len(has) < len(kinds[near[0]]):
             yield (
                 f"corner {name} was made one of its own; if {near[0]} was meant, mend the name and walk "
                 "again"

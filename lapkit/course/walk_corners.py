@@ -10,7 +10,7 @@ import numpy as np
 
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Turn
+from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Turn
 from lapkit.course.walk_lines import DEGREE_DIGITS, Pass
 from lapkit.course.walk_spots import Spot
 from lapkit.course.walk_words import Described, Named, Thing
@@ -20,8 +20,7 @@ from lapkit.units import FloatArray
 CLEAR_M = 1.5
 """A cone so near to the centre does not tell by its place on which side to pass it, metres."""
 
-_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
-_BESIDE_M = 20.0
+_BESIDE_M = 20.0  # about a lone cone: over so much the course shows which way it turns there
 
 
 @dataclass(frozen=True)
@@ -56,12 +55,13 @@ def by_corner(places: Iterable[Visited]) -> dict[str, list[Visited]]:
 
 def _rank(place: Visited) -> tuple[int, str]:
     kind = place.named.kind
-    return (_ORDER.index(kind) if kind in _ORDER else len(_ORDER), place.named.name)
+    number = RIDING_ORDER.index(kind) if kind in RIDING_ORDER else len(RIDING_ORDER)
+    return number, place.named.name
 
 
 def _ridden(listed: Sequence[Visited]) -> FloatArray:
     """Places of the cones that have an order, shape ``(n, 2)``."""
-    spots = [p.spot for p in listed if p.named.kind in _ORDER]
+    spots = [p.spot for p in listed if p.named.kind in RIDING_ORDER]
     return np.array([(s.x_m, s.y_m) for s in spots]).reshape(-1, 2)
 
 

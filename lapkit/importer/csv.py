@@ -23,9 +23,9 @@ from lapkit.units import FloatArray
 if TYPE_CHECKING:
     import pandas as pd
 
-_CHUNK_ROWS = 100_000
-_LINE_CHARACTERS = 1024**2
-_MOST_RIDERS = 200
+_CHUNK_ROWS = 100_000  # some tens of megabytes as text
+_LINE_CHARACTERS = 1024**2  # a thousand columns of a thousand characters
+_MOST_RIDERS = 200  # in one file; more names are something else's
 _FEWEST_ROWS = 10  # on average; a name for every row or so names no riders
 _FIX_WORDS = {
     "none": 0.0,

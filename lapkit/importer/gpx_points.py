@@ -31,10 +31,9 @@ OTHER_POINTS = {"wpt": "waypoint", "rtept": "route point"}
 _BARE = ("ele", "time")  # inside extensions these are something else
 _TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *OTHER_POINTS}
 
-_NAMES_KEPT = 10_000
-_DEEPEST = (
-    1_000  # a point's extensions are ten deep; the parser keeps a record of every open element
-)
+_NAMES_KEPT = 10_000  # of elements; a file that invents ever more must not fill memory
+# A point's extensions are ten deep; the parser keeps a record of every open element.
+_DEEPEST = 1_000
 
 Start = Callable[[str, dict[str, str]], None]
 End = Callable[[str], None]

@@ -28,12 +28,13 @@ from lapkit.simulate.layout import (
 from lapkit.simulate.lines import smooth_step
 from lapkit.units import FloatArray, read_only
 
-_POINT_M = 5.0
-_SEAM_OUT_M = (2.0, -2.0)
+_POINT_M = 5.0  # from vertex to vertex, as in a track file that was walked
+_SEAM_OUT_M = (2.0, -2.0)  # inward of the centre: three lanes of four metres
 _SEAM_NAMES = ("first seam", "second seam")
-_SEAM_BEYOND_M = 15.0
-_PASS_WITHIN_M = 1.5
-_DECIMALS = 8
+_SEAM_BEYOND_M = 15.0  # a seam is drawn from before turn-in to after the exit
+_PASS_WITHIN_M = 1.5  # what a coach may ask of novices (our choice)
+_DECIMALS = 8  # of a degree: a millimetre
+_LEAVES_OVER_M = 60.0  # of track the pit lane takes to leave it and to come back
 
 
 class _Ground:
@@ -160,7 +161,7 @@ def _pit_lane(ground: _Ground, layout: Layout) -> dict[str, object]:
     """The pit lane: off the track before the start line, along it, and back on after it."""
     reach = layout.pit_reach_m
     at = np.linspace(-reach, reach, 2 * round(reach / _POINT_M) + 1)
-    share = smooth_step((reach - np.abs(at)) / 60.0)
+    share = smooth_step((reach - np.abs(at)) / _LEAVES_OVER_M)
     edge = np.sign(layout.pit_out_m) * (layout.half_width_m - 1.5)
     lon_lat = ground.lon_lat(at, edge + share * (layout.pit_out_m - edge))
     return {

@@ -27,9 +27,11 @@ FIRST_RUN_S = 1_939_194_000.0
 SESSION_EVERY_S = 3600.0
 """Time from session to session."""
 
-_STAGGER_S = 20.0
-_BASE_WAITS_S = 300.0
+_STAGGER_S = 20.0  # from rider to rider, as they are let out
+_BASE_WAITS_S = 300.0  # a base receiver stands so long before anyone goes out
 BASE_FILE = "base.csv.gz"
+"""Name of the base log in an invented event's folder."""
+
 _NAMES = (
     "Abel",
     "Bea",
@@ -58,6 +60,7 @@ _NAMES = (
     "Ylva",
     "Zeno",
 )
+# What a rider may be told to do; the first does nothing but his style.
 _HABITS = (
     Habit(),
     Habit(inside_seam_exit=True),

@@ -20,7 +20,7 @@ from lapkit.units import FloatArray
 GRID_M = 1.0
 """Distance between the stations of a line, metres."""
 
-_BEYOND = 150
+_BEYOND = 150  # points drawn out at each end, far more than the widest weight reaches
 
 
 @dataclass(frozen=True, eq=False)

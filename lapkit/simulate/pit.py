@@ -13,10 +13,10 @@ from lapkit.units import FloatArray
 PIT_SPEED_MPS = 14.0
 """Speed kept to in the pit lane, m/s (about 50 km/h; common practice)."""
 
-_REACH_M = 110.0
-_BLEND_M = 60.0
-_BESIDE_M = 6.0
-_AT_HOLD_M = 8.0
+_REACH_M = 110.0  # about the hold point, where no lane is drawn (our choice)
+_BLEND_M = 60.0  # over so much he changes between lane and track (our choice)
+_BESIDE_M = 6.0  # from the end of the start line to a hold point that nobody set
+_AT_HOLD_M = 8.0  # as near, the hold point stands for the lane as drawn
 
 
 @dataclass(frozen=True, eq=False)

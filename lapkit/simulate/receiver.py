@@ -12,7 +12,7 @@ from lapkit.simulate.bias import SlowBias, gauss_markov
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
 
-_EDGE_S = 0.01
+_EDGE_S = 0.01  # kept from both ends of a ride, where velocity is a difference over both sides
 _QUIET_ENDS_S = 60.0  # no gap begins or ends while the rider stands at the hold point
 
 

@@ -21,12 +21,19 @@ HANDHELD = Receiver(rate_hz=1.0, bias_m=1.2, bias_s=600.0, wander_m=0.7, wander_
 """A receiver carried by hand: 1.5 m per axis in all, most of it slow."""
 
 WALKS_MPS = 1.4
+"""A walk, m/s."""
+
 ROLLS_MPS = 8.0
+"""A bicycle along the lines, m/s: over a lap the slow error hardly moves."""
+
 STANDS_S = 20
+"""How long he stands at a cone, seconds."""
+
 BETWEEN_ROUNDS_S = 1800
+"""Between rounds, seconds: three times the slow error's correlation time, so that it is another one."""
 
 _EPOCH_S = datetime(2024, 5, 4, 6, 0, tzinfo=UTC).timestamp()
-_HEIGHT_M = 20.0
+_HEIGHT_M = 20.0  # where the walk begins, or all along a course without heights
 
 
 @dataclass(eq=False)
