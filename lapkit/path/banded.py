@@ -27,8 +27,8 @@ from lapkit.units import FloatArray
 STATES = 4
 """Unknowns to a knot: path east, path north, wander east, wander north."""
 
-BANDWIDTH = STATES * SUPPORT
-"""Rows of the upper band: how many unknowns one observation can touch."""
+BANDWIDTH = STATES * (SUPPORT - 1) + 2
+"""Rows of the upper band: it reaches from a knot's path north to the path east five knots before."""
 
 COUPLINGS = SUPPORT + 4 + 3
 """Rows that say how a knot is coupled with those before it."""
@@ -219,7 +219,7 @@ def _add_ends(ends: FloatArray, values: FloatArray, first: int = 0) -> None:
 def columns(
     couplings: FloatArray, wander_square: FloatArray, wander_next: FloatArray
 ) -> FloatArray:
-    """Couplings written out as an upper band, shape ``(24, unknowns)``, column by column in memory.
+    """Couplings written out as an upper band, shape ``(22, unknowns)``, column by column in memory.
 
     Args:
         couplings: as in :class:`Gram`, all rows.

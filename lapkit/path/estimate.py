@@ -147,18 +147,20 @@ class _Problem:
         self.first, wild = rough_path(self.knots, seen, START[self.has_velocity], self._places)
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
-        # the metres that a velocity's lag is long.
-        at, v = values(self.knots, self.first, seen.time_s, 0, 1)
+        # the metres from knot to knot.
+        (at,) = values(self.knots, self.first, self.knots.middle_s, 0)
         self._load = load_at(*at.T)
-        self._speed = np.hypot(*v.T)
         self.set_attitude(self.first)
 
     def set_attitude(self, path: FloatArray) -> None:
         """Linearise about a path, spline coefficients ``(coefficients, 2)``."""
+        middle_s = self.knots.middle_s
+        (v,) = values(self.knots, path, middle_s, 1)
+        load = self._load(np.hypot(*v.T))
 
         def at(time_s: FloatArray) -> Attitude:
             v, a = values(self.knots, path, time_s, 1, 2)
-            return Attitude.of(*v.T, *a.T, self._load(np.hypot(*v.T)))
+            return Attitude.of(*v.T, *a.T, np.interp(time_s, middle_s, load))
 
         position = at(self.seen.time_s)
         lags = self.seen.velocity_time_s is not self.seen.time_s
@@ -229,7 +231,9 @@ class _Problem:
 
     def _moving_part(self) -> slice | None:
         """The longest stretch on the move without a long gap, cut to its middle."""
-        t, speed = self.seen.time_s, self._speed
+        t = self.seen.time_s
+        (v,) = values(self.knots, self.first, t, 1)
+        speed = np.hypot(*v.T)
         fast = speed > max(0.3 * float(np.quantile(speed, 0.9)), min(_MOVING_MPS, 1.0))
         fast[1:] &= np.diff(t) < 2.0
         longest = max(stretches(fast), key=lambda part: part.stop - part.start, default=None)

@@ -104,6 +104,20 @@ def _process_precision(knots: OffsetKnots, wander: Wander) -> tuple[FloatArray, 
     return np.diag(diagonal) + np.diag(off, 1) + np.diag(off, -1), float(log_det)
 
 
+def _folded(told: FloatArray) -> FloatArray:
+    """What is told of both components' knots, ``(2 knots, ...)``, as told of every other knot.
+
+    Those left out lie halfway between two that stay (:meth:`~lapkit.path.offset_knots.OffsetKnots.thinned`).
+    """
+    knots = told.reshape(2, -1, *told.shape[1:])
+    stay, between = knots[:, ::2], 0.5 * knots[:, 1::2]
+    out = np.zeros((2, knots.shape[1] // 2 + 1, *told.shape[1:]))
+    out[:, : stay.shape[1]] += stay
+    out[:, : between.shape[1]] += between
+    out[:, 1 : between.shape[1] + 1] += between
+    return out.reshape(-1, *told.shape[1:])
+
+
 @dataclass(frozen=True, eq=False)
 class _Told:
     """What all sights together say: precision ``(2 knots, 2 knots)`` and right side.
@@ -156,9 +170,8 @@ class _Told:
         That is near enough to tell how it moves over minutes, and an eighth of the work.
         """
         thin = self.knots.thinned()
-        between = np.kron(np.eye(2), thin.weights(self.knots.time_s))
-        precision = between.T @ self.precision @ between
-        return replace(self, knots=thin, precision=precision, right=self.right @ between)
+        precision = _folded(_folded(self.precision).T)
+        return replace(self, knots=thin, precision=precision, right=_folded(self.right))
 
     def _memory_s(self, sd_m: float) -> float:
         found = minimize_scalar(

@@ -16,14 +16,17 @@ _MOST_KNOTS = 400
 
 @dataclass(frozen=True, eq=False)
 class Sight:
-    """Linear sights of the offset: ``rows @ offset = value`` within ``sd_m``.
+    """Linear sights of the offset: ``n`` weighted sums of it are ``value``, within ``sd_m``.
 
-    ``rows`` has shape ``(n, 2 · knots)`` (east knots, then north), ``value`` shape ``(n,)``. Where
-    ``group`` is given, each group of rows shares an unknown constant. A ``firm`` one tells where the
-    offset stood, others how it moved or where it cannot have been.
+    Each sum is of four of the ``unknowns`` (all knots east, then all north): which, and by what weights,
+    ``at`` and ``weight`` of shape ``(n, 4)`` say. Where ``group`` is given, each group of sums shares an
+    unknown constant. A ``firm`` sight tells where the offset stood, others how it moved or where it cannot
+    have been.
     """
 
-    rows: FloatArray
+    unknowns: int
+    at: np.ndarray
+    weight: FloatArray
     value: FloatArray
     sd_m: float
     group: np.ndarray | None = None
@@ -31,22 +34,35 @@ class Sight:
 
     def information(self) -> tuple[FloatArray, FloatArray, float, float]:
         """Precision, right side, sum of squares and log determinant of the noise."""
-        rows, value = self.rows, self.value
-        count = float(len(value))
+        squares = self.weight[:, :, None] * self.weight[:, None, :]
+        precision = self._summed(squares, self.at[:, :, None], self.at[:, None, :], self.unknowns)
+        right = self._summed(self.weight * self.value[:, None], 0, self.at, 1)[0]
+        square = float(self.value @ self.value)
+        count = float(len(self.value))
         if self.group is not None:
+            # The constants taken out: what a group's mean says is left to them.
             _, slot, sizes = np.unique(self.group, return_inverse=True, return_counts=True)
-            order = np.argsort(slot, kind="stable")
-            means = np.add.reduceat(rows[order], np.cumsum(sizes) - sizes, axis=0)
-            rows = rows - (means / sizes[:, None])[slot]
-            value = value - (np.bincount(slot, value) / sizes)[slot]
+            sums = self._summed(self.weight, slot[:, None], self.at, len(sizes))
+            means = np.bincount(slot, self.value) / sizes
+            precision -= sums.T @ (sums / sizes[:, None])
+            right -= means @ sums
+            square -= float(means**2 @ sizes)
             count -= len(sizes)
         scale = self.sd_m**-2
         return (
-            rows.T @ rows * scale,
-            rows.T @ value * scale,
-            float(value @ value) * scale,
+            precision * scale,
+            right * scale,
+            square * scale,
             2.0 * count * float(np.log(self.sd_m)),
         )
+
+    def _summed(
+        self, weights: FloatArray, row: np.ndarray | int, column: np.ndarray, rows: int
+    ) -> FloatArray:
+        """Weights added up where they belong, shape ``(rows, unknowns)``."""
+        place = row * self.unknowns + column
+        total = np.bincount(place.ravel(), weights.ravel(), rows * self.unknowns)
+        return total.reshape(rows, self.unknowns)
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,14 +100,6 @@ class OffsetKnots:
         index = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
         return index, place - index
 
-    def weights(self, time_s: FloatArray) -> FloatArray:
-        """Straight-line interpolation between knots as a matrix, shape ``(n, knots)``."""
-        index, part = self.place(time_s)
-        matrix = np.zeros((len(part), len(self.time_s)))
-        matrix[np.arange(len(part)), index] = 1.0 - part
-        matrix[np.arange(len(part)), index + 1] = part
-        return matrix
-
     def sight(
         self,
         time_s: FloatArray,
@@ -103,6 +111,9 @@ class OffsetKnots:
         firm: bool = False,
     ) -> Sight:
         """Sights of the offset's component along unit vectors ``direction``, shape ``(n, 2)``."""
-        weights = self.weights(time_s)
-        rows = np.concatenate([weights * direction[:, :1], weights * direction[:, 1:]], axis=1)
-        return Sight(rows, value, sd_m, group, firm)
+        count = len(self.time_s)
+        index, part = self.place(time_s)
+        at = np.stack([index, index + 1, count + index, count + index + 1], axis=1)
+        between = np.stack([1.0 - part, part], axis=1)
+        weight = np.concatenate([between * direction[:, :1], between * direction[:, 1:]], axis=1)
+        return Sight(2 * count, at, weight, value, sd_m, group, firm)
