@@ -23,14 +23,8 @@ _MARK = '<meta name="generator" content="lapkit season">'
 _PAGES = (".html", ".htm")
 _FEW_CHANGES = 10  # more are counted, unless a rider or a corner was asked for
 _RIDDEN_HEAD = (
-    "event",
-    "laps",
-    "tightest radius",
-    "largest lean",
-    "habit",
-    "exits tightened",
-    "seams",
-)
+    "event", "laps", "tightest radius", "largest lean", "exits tightened", "habit", "seams",
+)  # fmt: skip
 _TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the seam", "habits told, events")
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
@@ -52,6 +46,15 @@ class _Corner:
     """A rider in a corner: what it is headed with and a row for each event."""
 
     title: str
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
+class _Group:
+    """A table of the page, with what it is headed with, if anything."""
+
+    title: str
+    head: Row
     rows: tuple[Row, ...]
 
 
@@ -97,11 +100,21 @@ def season_page(answers: Answers, *, units: str) -> str:
         title=f"{words.heading} – lapkit",
         words=words,
         ridden_head=_RIDDEN_HEAD,
-        trouble_head=_TROUBLE_HEAD,
+        trouble=tuple(_grouped(words.trouble, answers.rider)),
         changes_note=CHANGES_NOTE,
         trouble_note=TROUBLE_NOTE,
         version=__version__,
     )
+
+
+def _grouped(trouble: Sequence[Row], rider: str | None) -> Iterable[_Group]:
+    """Who has trouble, a table a corner; of one rider asked for a single one."""
+    if rider is not None:
+        head = (_TROUBLE_HEAD[0], *_TROUBLE_HEAD[2:])
+        yield _Group("", head, tuple((row[0], *row[2:]) for row in trouble))
+        return
+    for corner, rows in groupby(trouble, key=lambda row: row[0]):
+        yield _Group(corner, _TROUBLE_HEAD[1:], tuple(row[1:] for row in rows))
 
 
 def write_page(page: str, out: Path) -> None:
@@ -187,8 +200,8 @@ def _ridden(one: Ridden, event: Event, units: Units) -> Row:
         str(one.laps),
         display.radius_text(*radius, units),
         display.degrees_text(*lean),
-        one.habit or "none",
         _of(one.tightened, one.tightened_counted),
+        one.habit or "none",
         _seams(one.seams) or display.EMPTY,
     )
 

@@ -57,7 +57,7 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     assert "exit tightened less often, 5 of 6 laps before and 1 of 12 after" in text
     assert "inside s more often, 1 of 6 laps before and 9 of 10 after" in text
     assert re.search(r"Larch +Tove +5 of 6 +– +turning in early \(2 of 3\)", text)
-    assert re.search(r"40° ± 1° +turning in early +5 of 6", text)
+    assert re.search(r"40° ± 1° +5 of 6 +turning in early +s: ", text)
     assert "no date" in text
 
 
@@ -76,6 +76,23 @@ def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
     assert "2 events" in page and "feet and mph" in page
     for head in ("laps", "tightest radius", "largest lean", "habit", "seams"):
         assert page.count(f'data-head="{head}"') == len(answers.ridden)
+
+
+def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers):
+    anvil = Trouble("Anvil", 1, "Iska", 0, 6, 5, 6, 1, ())
+    larch = Trouble("Larch", 1, "Iska", 4, 6, 0, 6, 1, (("turning in late", 1),))
+    every = replace(answers, rider=None, ridden=(), trouble=(*answers.trouble, larch, anvil))
+
+    def part(page):
+        return page.partition('<section id="trouble"')[2].partition("</section>")[0]
+
+    page = part(season_page(every, units="metric"))
+    assert re.findall("<h3>(.*?)</h3>", page) == ["Larch", "Anvil"]
+    assert page.count('<th scope="col">rider</th>') == 2 and "corner</th>" not in page
+    assert "turning in late (1 of 1)" in page.replace("\N{NO-BREAK SPACE}", " ")
+    own = part(season_page(answers, units="metric"))
+    assert "<h3>" not in own
+    assert own.count('<th scope="col">corner</th>') == 1 and "rider</th>" not in own
 
 
 def test_feet_when_asked(answers):
