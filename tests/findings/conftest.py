@@ -12,6 +12,7 @@ from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import MarkerKind, Turn
+from lapkit.findings import Kind
 
 CORNERS = ("Birch", "Quarry", "Weir", "Barn")
 LINE_EXIT_M = 50.0
@@ -178,3 +179,24 @@ def usual_of(tables, shared_m):
 @pytest.fixture
 def run():
     return Run
+
+
+@pytest.fixture
+def tight():
+    """Columns of an exit that tightens and takes more lean for it."""
+    return {
+        "exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
+        "exit_lean_max_deg": 42.0,
+    }  # fmt: skip
+
+
+@pytest.fixture
+def early():
+    """Columns of a turn-in that is surely early."""
+    return {"turn_in_early_m": 7.0, "turn_in_early_lo_m": 5.5, "turn_in_early_hi_m": 8.5}
+
+
+@pytest.fixture
+def faults():
+    """Picks the faults out of what was found."""
+    return lambda found: [f for f in found if f.kind not in (Kind.WELL, Kind.FACT)]

@@ -9,9 +9,6 @@ from lapkit.findings import Finding, find, find_event
 from lapkit.findings.sentences import SHORT, SHORT_AT, in_short
 from lapkit.findings.troubles import troubles
 
-TIGHT = {"exit_radius_ratio": 0.75, "exit_radius_min_m": 37.5, "p_tightened": 1.0,
-         "exit_lean_max_deg": 42.0}  # fmt: skip
-
 
 @pytest.fixture
 def event(run, course):
@@ -40,11 +37,11 @@ def of(found, code):
     return [f for f in found if f.code == code]
 
 
-def test_harm_says_whom_to_talk_to_first(run, event):
+def test_harm_says_whom_to_talk_to_first(run, event, tight):
     found = event(
         {
-            "Ada": [run().corner("Birch", **TIGHT)],
-            "Ben": [run(seed=1).corner("Quarry", **TIGHT)],  # the same, off camber
+            "Ada": [run().corner("Birch", **tight)],
+            "Ben": [run(seed=1).corner("Quarry", **tight)],  # the same, off camber
             "Cy": [run(seed=2)],
         }
     )
@@ -54,11 +51,11 @@ def test_harm_says_whom_to_talk_to_first(run, event):
     assert first[1].text.startswith("Then Ada: ")
 
 
-def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event):
+def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event, tight):
     riders = {
         name: [run(seed=i).moved("Weir", "apex", 1.6)] for i, name in enumerate(("Ada", "Ben"))
     }
-    riders |= {"Cy": [run(seed=4).corner("Barn", **TIGHT)]}
+    riders |= {"Cy": [run(seed=4).corner("Barn", **tight)]}
     found = event(riders)
     weir, barn = of(found, "corner_troubles")
     assert weir.corner == "Weir"
@@ -180,10 +177,10 @@ def test_logs_that_could_not_be_used_are_told_with_the_reason(run, event):
     assert told.text == "Fay, run 2: the log could not be used, no fix has a time."
 
 
-def test_feet_and_no_signs(run, event):
+def test_feet_and_no_signs(run, event, tight):
     riders = {
         "Ada": [run().moved("Weir", "apex", 1.6)],
-        "Ben": [run(seed=5).corner("Barn", **TIGHT)],
+        "Ben": [run(seed=5).corner("Barn", **tight)],
     }
     texts = [f.text for f in event(riders, units="us")]
     assert any(" ft" in text for text in texts)

@@ -1,0 +1,106 @@
+"""What is said beside a finding: the cue, what the line would save, where the radius was lost."""
+
+import re
+
+import pytest
+
+from lapkit.compare.what_if import WhatIf
+from lapkit.findings import find
+from lapkit.findings.sentences import DETAILS
+from lapkit.findings.telling import cue_for
+from lapkit.path.summary import Summary
+
+
+@pytest.mark.parametrize(
+    ("code", "cues", "cue"),
+    [
+        ("turn_in_late", ("Patience: wait, then turn.",), ""),
+        ("turn_in_early", ("Turn in early here.", "Look far."), "Look far."),
+        ("turn_in_early", ("Look far.", "Patience before you turn."), "Patience before you turn."),
+        (
+            "turn_in_late",
+            ("Wait.", "Brake later than you look.", "Brake, then turn."),
+            "Brake, then turn.",
+        ),
+        # Words count from their beginning: a plate is not late.
+        ("turn_in_late", ("Turn at the plate.",), "Turn at the plate."),
+        ("apex_missed", ("Wait.", "Close to the inside."), "Close to the inside."),
+        ("uneven", (), ""),
+    ],
+)
+def test_the_cue_is_of_that_part_of_the_corner_and_never_for_more_of_the_same(code, cues, cue):
+    assert cue_for(code, cues) == cue
+
+
+@pytest.mark.parametrize(
+    ("fault", "said"), [("tight", "to the left at the exit."), ("early", "to the left.")]
+)
+def test_lean_that_the_line_saves_is_told_where_it_saves_it(
+    run, course, monkeypatch, request, fault, said
+):
+    found = WhatIf(about(3.0, 5.0), about(3.0, 5.0), about(1.2, 1.4), about(0.1, 0.3))
+    monkeypatch.setattr("lapkit.findings.telling.what_if", lambda *_: found)
+    work = find([run().corner("Barn", **request.getfixturevalue(fault)).result()], course)[0]
+    (told,) = [d for d in work.details if "less lean" in d]
+    assert told.endswith(said)
+
+
+def test_an_exit_pulled_in_after_the_apex_says_so(run, course, tight):
+    result = run().corner("Birch", **tight).result()
+    markers = result.tables["markers"]
+    markers["radius_m"] = 38.0
+    told = "At the apex the radius was still 55 m; the line was pulled in after that."
+    assert told not in find([result], course)[0].details
+    markers["radius_m"] = 55.0
+    assert told in find([result], course)[0].details
+
+
+def test_the_cone_missed_most_is_named_among_several(run, course, faults):
+    told = DETAILS["most_missed"]
+    ride = run().moved("Weir", "apex", 1.6)
+    assert told not in find([ride.result()], course)[0].details
+    ride = ride.moved("Barn", "apex", 2.6)
+    missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
+    assert told in missed["Barn"]
+    assert told not in missed["Weir"]
+
+
+def test_the_cone_missed_in_most_laps_comes_before_the_one_missed_by_most(run, course, faults):
+    told = DETAILS["most_missed"]
+    ride = run().moved("Weir", "apex", 1.6).moved("Barn", "apex", 3.0, laps=range(1, 6))
+    missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
+    assert told in missed["Weir"] and told not in missed["Barn"]
+    assert "by laps and then by metres" in told
+
+
+def about(low, high):
+    return Summary(0.5 * (low + high), low, high)
+
+
+@pytest.mark.parametrize(
+    ("saved", "gain", "group", "told"),
+    [
+        ((3.0, 5.0), (1.2, 1.4), "", True),
+        ((3.0, 5.0), (1.2, 1.4), "Novices", False),
+        ((0.2, 0.9), (1.2, 1.4), "", False),
+        ((3.0, 5.0), (-0.1, 1.4), "", False),
+    ],
+)
+def test_speed_that_was_not_carried_is_told_beside_the_tables_and_after_the_lean(
+    run, course, monkeypatch, saved, gain, group, told, tight
+):
+    found = WhatIf(about(*saved), about(*saved), about(*gain), about(0.1, 0.3))
+    monkeypatch.setattr("lapkit.findings.telling.what_if", lambda *_: found)
+    work = find([run().corner("Barn", **tight).result()], course, group)[0]
+    promised = re.compile(r"km/h|\d s\b|carried|faster|worth")
+    assert not any(promised.search(d) for d in (work.text, *work.details))
+    if not told:
+        assert work.would_have == ""
+        return
+    assert work.would_have.startswith(
+        "On the marker line the same speeds would have taken 3 to 5° less lean to the left at the exit: "
+        "that is margin."
+    )
+    assert "it would have been 4 to 5 km/h more" in work.would_have
+    assert "0.1 to 0.3 s less" in work.would_have
+    assert work.would_have.endswith("no advice.")

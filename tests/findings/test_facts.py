@@ -1,0 +1,70 @@
+"""What is told at its corner and is no fault: inside the seam yet more open, and single tight exits."""
+
+from lapkit.findings import Kind, find
+from lapkit.findings.sentences import DETAILS
+
+
+def openly(ride, name="Barn"):
+    """Inside the seam at the exit, far from its cone, and more open than the marker line."""
+    ride.inside_seam(name).moved(name, "exit", -3.0)
+    # The made-up course's line is a circle of 82 m.
+    radii = {"exit_radius_min_m": 98.0, "line_exit_radius_min_m": 82.0, "exit_radius_ratio": 1.2}
+    return ride.corner(name, **radii)
+
+
+def test_inside_the_seam_with_a_longer_radius_is_a_fact_and_no_fault(run, course, faults):
+    found = find([openly(run()).result()], course)
+    assert not faults(found)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert fact.text == (
+        "Inside the first seam at the exit in all 6 laps, with a longer radius there all the same: "
+        "98 m where the marker line keeps 82 m."
+    )
+    assert fact.details[0].startswith("Nothing to work on: ask why")
+    assert fact.harm == 0.0
+    (well,) = [f for f in found if f.kind is Kind.WELL]
+    assert well.corner != "Barn"
+
+
+def test_it_is_a_fault_where_the_radius_is_not_surely_longer(run, course, faults):
+    ride = openly(run()).corner("Barn", exit_radius_min_m=83.0, exit_radius_ratio=1.01)
+    found = find([ride.result()], course)
+    assert faults(found)[0].code == "inside_seam"
+    assert not [f for f in found if f.kind is Kind.FACT]
+
+
+def test_another_fault_at_that_corner_leads_and_the_fact_is_told_all_the_same(run, course, faults):
+    found = find([openly(run()).moved("Barn", "apex", 2.0).result()], course)
+    assert [f.code for f in faults(found)] == ["apex_missed"]
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert fact.details[0].startswith("That is no fault")
+
+
+def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, course, faults, tight):
+    ride = run("1").corner("Birch", [5], **tight)
+    found = find(
+        [ride.result(), run("2", seed=1).corner("Birch", [2, 3], **tight).result()], course
+    )
+    assert not faults(found)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert (fact.corner, fact.code, fact.habit, fact.harm) == (
+        "Birch",
+        "exit_tightened",
+        False,
+        0.0,
+    )
+    assert fact.text.startswith("The exit tightens in 3 of 12 laps: 38 m radius where")
+    assert fact.details[0] == "It was so in lap 5 of run 1 and laps 2 and 3 of run 2."
+    assert fact.details[1:] == ("How sure: almost certain.", DETAILS["lapse"])
+    # What is not sure, or takes no more lean, is not told.
+    for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
+        found = find([run().corner("Birch", [5], **{**tight, **less}).result()], course)
+        assert [f.kind for f in found] == [Kind.WELL]
+
+
+def test_a_lapse_at_an_exit_is_told_once(run, course, tight):
+    far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+    for laps, fault in (([5], far), (range(1, 6), tight)):
+        found = find([run().corner("Birch", laps, **fault).result()], course)
+        assert [f.code for f in found].count("exit_tightened") == 1
+        assert not [f for f in found if f.kind is Kind.FACT]

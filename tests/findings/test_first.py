@@ -1,0 +1,107 @@
+"""What is said first: by the harm it does, and the cause before what comes of it."""
+
+import pytest
+
+from lapkit.findings import Kind, find
+from lapkit.findings.sentences import SHORT
+
+
+def test_what_can_hurt_comes_first(run, course, faults, tight):
+    # The same exit tightened, but off camber; the first corner's only costs road.
+    ride = run().moved("Birch", "exit", -1.5).corner("Weir", **tight).corner("Quarry", **tight)
+    found = faults(find([ride.result()], course))
+    assert [(f.corner, f.code) for f in found[:2]] == [
+        ("Quarry", "exit_tightened"),
+        ("Birch", "exit_cone_missed"),
+    ]
+    assert [f.kind for f in found] == [Kind.WORK, Kind.MIND, Kind.OTHER]
+    assert "The same at Weir." in found[0].details
+    assert any("falls away by 3°" in d for d in found[0].details)
+
+
+def test_a_first_page_has_at_most_three_faults_and_one_thing_done_well(run, course, tight, early):
+    ride = run().corner("Birch", **tight).corner("Quarry", **early).moved("Weir", "apex", 1.6)
+    ride = ride.moved("Barn", "exit", -1.6).moved("Weir", "turn-in", -2.0)
+    found = find([ride.result()], course)
+    kinds = [f.kind for f in found]
+    assert kinds.count(Kind.WORK) == 1
+    assert kinds.count(Kind.MIND) == 2
+    assert kinds.count(Kind.WELL) == 1
+    assert kinds[:3] == [Kind.WORK, Kind.MIND, Kind.MIND]
+    assert kinds[-1] is Kind.WELL
+
+
+def test_the_cause_leads_and_what_came_with_it_follows(run, course, faults, tight):
+    ride = run().inside_seam("Birch").moved("Birch", "exit", -2.5).corner("Birch", **tight)
+    found = faults(find([ride.result()], course))
+    assert [f.code for f in found] == ["inside_seam", "exit_tightened", "exit_cone_missed"]
+    assert [f.kind for f in found] == [Kind.WORK, Kind.OTHER, Kind.OTHER]
+    assert found[0].marker == "first seam"
+    assert "Inside the first seam at the exit in all 6 laps" in found[0].text
+    assert any(SHORT["exit_tightened"] in d for d in found[0].details)
+    assert any("37 m" in d or "38 m" in d for d in found[0].details)
+
+
+def test_one_lap_in_sixteen_is_never_the_thing_to_work_on(run, course, faults, tight):
+    far = {**tight, "exit_radius_ratio": 0.3, "exit_radius_min_m": 15.0, "exit_lean_max_deg": 50.0}
+    ride = run(laps=16).corner("Quarry", [9], **far).moved("Weir", "apex", 1.6)
+    found = faults(find([ride.result()], course))
+    assert [(f.corner, f.kind, f.habit) for f in found] == [
+        ("Weir", Kind.WORK, True),
+        ("Quarry", Kind.MIND, False),
+    ]
+
+
+def test_harm_grows_with_lean_speed_and_how_often(run, course, tight):
+    def harm(laps=None, **more):
+        found = find([run().corner("Birch", laps, **{**tight, **more}).result()], course)
+        return found[0].harm
+
+    usual = harm()
+    assert harm(exit_lean_max_deg=46.0) > 1.5 * usual
+    assert harm(slowest_mps=30.0) == pytest.approx(1.5 * usual)
+    assert harm(laps=[1, 2, 3, 4]) == pytest.approx(usual * 4 / 6)
+    assert find([run().result()], course)[-1].harm == 0.0
+
+
+@pytest.mark.parametrize(
+    ("at_exit_m", "apex_laps", "first"),
+    [
+        (0.3, range(1, 7), "apex_missed"),
+        # Inside the line at the exit cone he pulled it in.
+        (-0.4, range(1, 7), "exit_tightened"),
+        # The apex is missed in other laps than those that tighten.
+        (0.3, (5, 6), "exit_tightened"),
+    ],
+)
+def test_an_exit_that_tightens_of_itself_after_an_apex_passed_wide_comes_second(
+    run, course, at_exit_m, apex_laps, first, faults, tight
+):
+    ride = run(scatter_m=0.05).corner("Birch", range(1, 5), **tight)
+    ride.moved("Birch", "apex", 1.6, apex_laps).moved("Birch", "exit", at_exit_m)
+    found = faults(find([ride.result()], course))
+    assert found[0].code == first
+    (told,) = [d for d in found[0].details if d.startswith("What comes with it")] or [""]
+    assert (SHORT["exit_tightened"] in told) is (first == "apex_missed")
+
+
+@pytest.mark.parametrize(("after_m", "first"), [(14.0, "apex_missed"), (16.0, "exit_tightened")])
+def test_an_exit_tightest_nearer_to_its_cone_than_to_the_apex_does_not_come_of_the_apex(
+    run, course, after_m, first, faults, tight
+):
+    ride = run(scatter_m=0.05).corner("Birch", **tight, exit_tightest_after_apex_m=after_m)
+    ride.moved("Birch", "apex", 1.6).moved("Birch", "exit", 0.3)
+    assert faults(find([ride.result()], course))[0].code == first
+
+
+@pytest.mark.parametrize(("elsewhere", "first"), [(3, "apex_missed"), (2, "exit_tightened")])
+def test_who_passes_apexes_wide_everywhere_is_told_so_where_an_exit_tightens_too(
+    run, course, elsewhere, first, faults, tight
+):
+    # Inside the line at the exit cone, which at one corner alone means that he pulled it in.
+    ride = run(scatter_m=0.05).corner("Birch", **tight)
+    ride.moved("Birch", "apex", 1.6).moved("Birch", "exit", -0.4)
+    for name in ("Quarry", "Weir", "Barn")[:elsewhere]:
+        ride.moved(name, "apex", 1.6)
+    found = faults(find([ride.result()], course))
+    assert next(f for f in found if f.corner == "Birch").code == first

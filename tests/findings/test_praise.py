@@ -1,0 +1,78 @@
+"""What is done well."""
+
+from dataclasses import replace
+
+from lapkit.compare.results import RunResult
+from lapkit.findings import Kind, find
+
+
+def test_what_the_usual_lap_does_well_is_shown_by_such_a_lap(run, course):
+    # Of six laps at Weir the last is the furthest off.
+    ride = run(scatter_m=0.0)
+    for lap, wide_m in enumerate((0.1, 0.4, 0.2, 0.3, 0.15, 0.8), start=1):
+        ride.moved("Weir", "apex", wide_m, [lap])
+    for name in ("Birch", "Quarry", "Barn"):
+        ride.moved(name, "apex", 0.45)
+    (well,) = find([ride.result()], course)
+    assert (well.corner, well.code) == ("Weir", "on_line")
+    assert well.lap == 3
+
+
+def test_without_a_marker_line_the_most_even_corner_is_praised(run, course):
+    bare = replace(course, marker_line=None)
+    result = run().corner("Weir", [1], radius_min_m=60.0).result()
+    for column in ("wide_of_line_m", "line_gap_m"):
+        result.tables["markers"][column] = float("nan")
+    usual = result.tables["usual"]
+    result.tables["usual"] = usual[usual["measure"] != "wide_of_line_m"]
+    (found,) = find([result], bare)
+    assert (found.kind, found.code) == (Kind.WELL, "steady")
+    assert found.text == "The most even corner: tightest radius between 52 m and 52 m in every lap."
+
+
+def test_far_from_the_line_is_never_praised_as_near(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "turn-in", -2.0).moved(name, "exit", -3.2)
+    praise = find([ride.result()], course)[-1]
+    assert (praise.kind, praise.code, praise.marker) == (Kind.WELL, "at_cone", "apex")
+    assert praise.text.startswith("Well placed at the apex cone: the usual lap is within ")
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "apex", 1.8)
+    assert find([ride.result()], course)[-1].code == "steady"
+
+
+def test_praise_for_a_cone_is_drawn_at_that_cone(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "turn-in", 0.05).moved(name, "apex", 4.0).moved(name, "exit", 4.0)
+    praise = find([ride.result()], course)[-1]
+    corner = next(c for c in course.corners if c.name == praise.corner)
+    assert (praise.code, praise.marker) == ("at_cone", "turn-in")
+    assert praise.station_m == corner.markers[0].station_m
+
+
+def test_a_corner_whose_exit_is_mostly_tight_is_not_praised_as_near_the_line(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir"):
+        ride.moved(name, "exit", 3.0)
+    assert (find([ride.result()], course)[-1].corner) == "Barn"
+    # Tighter than the line's in four laps of six, by too little to be called.
+    ride.corner("Barn", [1, 2, 3, 4], exit_radius_ratio=0.88)
+    praise = find([ride.result()], course)[-1]
+    assert praise.code == "at_cone"
+
+
+def test_one_lap_is_not_called_even(run, course):
+    bare = replace(course, marker_line=None, marker_line_from="none")
+    single = run(laps=1).result()
+    unlined = single.tables["usual"].query("measure != 'wide_of_line_m'")
+    single = RunResult("Bea", "1", single.tables | {"usual": unlined}, ())
+    assert find([single], bare) == ()
+
+
+def test_an_offset_that_is_not_known_is_counted_in_praise(run, course):
+    sure, unsure = (find([run(sd_m=sd).result()], course)[-1] for sd in (0.1, 0.4))
+    assert (sure.code, unsure.code) == ("on_line", "on_line")
+    assert unsure.size > sure.size + 0.4
+    assert find([run(sd_m=2.5).result()], course)[-1].code == "steady"
