@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 from matplotlib.figure import Figure
 
@@ -70,8 +71,14 @@ def _drawn(
     if not runs:
         raise OptionError("no run to draw", remedy="Give one from lapkit.measure.")
     course = runs[0].course
-    traces = [t for run in runs for t in run.traces(corner)]
-    spoken = None if lap is None else _spoken(traces, runs[-1].session, lap)
+    # Drawings tell runs apart by session, and two riders may both have a run of one name.
+    traces = [
+        replace(trace, session=str(number))
+        for number, run in enumerate(runs)
+        for trace in run.traces(corner)
+    ]
+    last = str(len(runs) - 1)
+    spoken = None if lap is None else _spoken(traces, last, lap)
     return drawing(course, course.corner(corner), traces, spoken, named)
 
 

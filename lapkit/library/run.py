@@ -137,7 +137,7 @@ def measure(
             each run, to be measured by itself.
         course: from :func:`read_course`; without one the loop, a start line and the corners are
             found from the log itself, and everything that needs cones or seams is left out.
-        rider: name for the tables; else the file's own.
+        rider: name for the tables; else whom the log names, else the file's name.
         session: name of the run for the tables.
         heights: of antenna and centre of mass above the road, metres; usual ones when absent.
         columns: for a CSV file, which header holds what; see :func:`read_log`.
@@ -150,7 +150,7 @@ def measure(
     log = log if isinstance(log, Log) else read_log(log, columns=columns)
     heights = heights or Heights()
     entry = Entry(
-        rider=rider or Path(log.source).name.split(".")[0],
+        rider=rider or log.rider or Path(log.source).name.split(".")[0],
         session=session,
         file=Path(log.source).name,
         path=Path(log.source),

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import matplotlib.figure
 import pytest
 
@@ -14,6 +16,13 @@ def test_drawings_are_matplotlib_figures_with_every_timed_lap(run, draw):
         draw([], "Larch")
 
 
+@pytest.mark.parametrize("draw", [lapkit.draw_corner, lapkit.draw_straightened, lapkit.draw_along])
+def test_a_lap_is_brought_forward_of_the_last_run_alone(run, draw):
+    """Runs of two riders, each his first, have laps and sessions by the same names."""
+    other = replace(run, rider="Bren")
+    assert _forward(draw([other, run], "Larch", lap=3)) == _forward(draw(run, "Larch", lap=3)) > 0
+
+
 def test_a_course_can_be_drawn_without_a_run(course):
     whole = lapkit.draw_course(course)
     words = {t.get_text() for t in whole.findobj(lambda a: hasattr(a, "get_text"))}
@@ -23,6 +32,12 @@ def test_a_course_can_be_drawn_without_a_run(course):
 
 def test_a_drawing_shows_itself_in_a_notebook(course):
     assert lapkit.draw_course(course)._repr_png_().startswith(b"\x89PNG")
+
+
+def _forward(figure):
+    """How many lines are drawn as the lap spoken of."""
+    groups = figure.findobj(lambda a: (a.get_gid() or "").endswith("spoken"))
+    return sum(len(group.get_paths()) for group in groups)
 
 
 def _drawn(figure):

@@ -74,6 +74,12 @@ def test_a_log_at_hand_needs_no_file_for_its_course(folder):
     assert (run.laps["kind"] == "timed").sum() in (8, 9)
 
 
+def test_a_run_is_of_whom_the_log_names_unless_told_otherwise(folder, course):
+    log = replace(lapkit.read_log(folder / "logs" / "iska-2.csv"), rider="Iska Moen")
+    assert lapkit.measure(log, course).rider == "Iska Moen"
+    assert lapkit.measure(log, course, rider="Iska").rider == "Iska"
+
+
 def test_heights_reach_the_path(folder, course, run):
     log = lapkit.read_log(folder / "logs" / "iska-1.csv")
     low = lapkit.measure(log, course, heights=lapkit.Heights(antenna_m=0.6))
