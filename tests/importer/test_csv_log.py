@@ -254,6 +254,13 @@ def test_forms_of_positions(write, header, cells):
     assert log.lon_deg == pytest.approx([-11.5166667], abs=1e-6)
 
 
+def test_degrees_and_minutes_as_text_near_the_equator_are_no_degrees(write):
+    """12.345 minutes and 1 degree 12.3 minutes: small enough to be taken for degrees."""
+    log = read_log(write("time (s),lat,lon\n1,0012.345S,00112.300E\n"))
+    assert log.lat_deg == pytest.approx([-12.345 / 60.0])
+    assert log.lon_deg == pytest.approx([1.0 + 12.3 / 60.0])
+
+
 def test_a_longitude_up_to_360_is_not_taken_for_degrees_and_minutes(write):
     log = read_log(write("time (s),lat,lon\n1,52.5,358.75\n"))
     assert log.lat_deg.tolist() == [52.5]

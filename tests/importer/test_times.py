@@ -117,6 +117,16 @@ def test_days_agree_with_the_calendar(day):
     assert valid_date(*numbers)[0]
 
 
+@pytest.mark.parametrize("year", [1999, 2000, 2024, 2100])
+@pytest.mark.parametrize("month", range(1, 13))
+def test_the_day_before_the_first_and_after_the_last_of_a_month_are_none(year, month):
+    following = date(year + month // 12, month % 12 + 1, 1)
+    last = (following - timedelta(days=1)).day
+    days = np.array([0, 1, last, last + 1])
+    valid = valid_date(np.full(4, year), np.full(4, month), days)
+    assert valid.tolist() == [False, True, True, False]
+
+
 def test_midnights_are_counted_forward_and_back():
     times = np.array([86_390.0, 86_399.0, np.nan, 3.0, 86_398.0, 5.0])
     assert midnights_passed(times).tolist() == [0, 0, 0, 1, 0, 1]
