@@ -2,10 +2,13 @@
 
 import json
 
+import gpxpy.gpx
 import numpy as np
 import pytest
 
 from lapkit.course.plane import Plane
+from lapkit.course.walk import track_of_walk
+from lapkit.course.walk_file import read_walk
 
 ORIGIN = Plane(47.0, 8.0)
 STRAIGHT_M = 300.0
@@ -123,3 +126,89 @@ def draw():
         stadium = staticmethod(stadium)
 
     return Draw
+
+
+class Recorder:
+    """A coach's receiver on the stadium: marks, records, and errs as told."""
+
+    def __init__(self, draw, noise_m=0.0, seed=0):
+        self.draw = draw
+        self.noise_m = noise_m
+        self.rng = np.random.default_rng(seed)
+        self.gpx = gpxpy.gpx.GPX()
+
+    def degrees(self, station_m, offset_m):
+        xy = np.stack(self.draw.stadium(np.atleast_1d(station_m), offset_m))
+        return self.draw.plane.to_lat_lon(*(xy + self.rng.normal(0.0, self.noise_m, xy.shape)))
+
+    def mark(self, name, station_m, offset_m, said=None, comment=None):
+        lat, lon = self.degrees(station_m, offset_m)
+        point = gpxpy.gpx.GPXWaypoint(lat[0], lon[0], name=name, description=said, comment=comment)
+        self.gpx.waypoints.append(point)
+        return point
+
+    def record(self, name, station_m, offset_m, height_m=None):
+        lat, lon = self.degrees(station_m, offset_m)
+        track = gpxpy.gpx.GPXTrack(name=name)
+        track.segments.append(gpxpy.gpx.GPXTrackSegment())
+        heights = np.broadcast_to(np.nan if height_m is None else height_m, len(lat))
+        for a, o, h in zip(lat, lon, heights, strict=True):
+            high = None if np.isnan(h) else float(h)
+            track.segments[0].points.append(gpxpy.gpx.GPXTrackPoint(a, o, elevation=high))
+        self.gpx.tracks.append(track)
+
+    def cones(self, corner, **said):
+        begin = self.draw.bend_at[corner]
+        self.mark(f"{corner} turn-in", begin - 10.0, -5.5, said.get("turn_in"))
+        self.mark(f"{corner} apex", begin + 0.55 * np.pi * RADIUS_M, 5.5, said.get("apex"))
+        self.mark(f"{corner} exit", begin + np.pi * RADIUS_M + 15.0, -5.5, said.get("exit"))
+
+    def lap(self, over_m=30.0):
+        return np.arange(0.0, self.draw.lap_m + over_m, 1.4)
+
+
+@pytest.fixture
+def recorder_of():
+    """Makes a coach's receiver that errs as told."""
+    return Recorder
+
+
+@pytest.fixture
+def recorder(draw):
+    """A coach's receiver that does not err."""
+    return Recorder(draw)
+
+
+@pytest.fixture
+def made(tmp_path):
+    """Turn a recorder's walk into what was made of it."""
+
+    def make(recorder, centre=None):
+        path = tmp_path / "walk.gpx"
+        path.write_text(recorder.gpx.to_xml(), encoding="utf-8")
+        return track_of_walk(read_walk(path), centre)
+
+    return make
+
+
+@pytest.fixture
+def full():
+    """Makes a recorder mark everything once."""
+
+    def marked(recorder):
+        lap = recorder.lap()
+        recorder.record("centre", lap, 0.0)
+        recorder.record("left edge", lap, 6.0)
+        recorder.record("Right Edge", lap, -6.0)
+        recorder.record("seam 1", lap, 2.0)
+        recorder.record("pit lane", np.arange(-100.0, 100.0, 1.4), -20.0)
+        recorder.cones("1", turn_in="camber -3; pass within 1.0", exit="cue: look to the exit cone")
+        recorder.cones("2", apex="note: polished in the wet")
+        recorder.mark("start left", 0.0, 8.0)
+        recorder.mark("start right", 0.0, -8.0)
+        recorder.mark("hold point", 20.0, -12.0)
+        recorder.mark("base", 0.0, -30.0)
+        recorder.mark("1 hazard kerb sticks out", 170.0, -7.0)
+        return recorder
+
+    return marked

@@ -1,0 +1,70 @@
+"""What is said of a walk: what was made, what was not read, what may have been meant."""
+
+import gzip
+
+import pytest
+
+from lapkit.course.walk_file import read_walk
+from lapkit.errors import TrackError
+
+
+def test_everything_that_was_not_read_is_listed(recorder, made, full):
+    full(recorder)
+    recorder.mark("toilets", 0.0, -40.0)
+    recorder.mark("seam 3", 0.0, 0.0)
+    recorder.mark("1 apex", 200.0, 5.5, "camber much")
+    recorder.record("ACTIVE LOG", recorder.lap(), 0.0)
+    assert set(made(recorder).unread) == {
+        "waypoint 'toilets'",
+        "waypoint 'seam 3'",
+        "in '1 apex': camber much",
+        "track 'ACTIVE LOG'",
+    }
+
+
+def test_a_walk_in_which_nothing_is_named(recorder, made):
+    recorder.mark("toilets", 0.0, -40.0)
+    with pytest.raises(TrackError, match=r"none of its 1 names could be read \('toilets'\)"):
+        made(recorder)
+
+
+def test_all_that_was_made_is_told(recorder, made, full):
+    told = made(full(recorder)).told
+    for line in (
+        "start line",
+        "hold point",
+        "hazard at 1: kerb sticks out",
+        "pit lane: 1 recorded",
+    ):
+        assert line in told, line
+    assert any(line.startswith("base") for line in told)
+
+
+def test_a_mistyped_name_is_told_once_with_what_it_may_mean(recorder, made, full):
+    for _ in range(3):
+        recorder.mark("2 aplex", 400.0, 5.0)
+    recorder.mark("quite another thing", 400.0, 5.0)
+    unread = made(full(recorder)).unread
+    assert unread == (
+        "waypoint '2 aplex', 3 times. Did you mean '2 apex'?",
+        "waypoint 'quite another thing'",
+    )
+
+
+def test_a_mistyped_corner_is_asked_about(recorder, made):
+    lap = recorder.lap()
+    recorder.record("centre", lap, 0.0)
+    for name, kind, at in (
+        ("Weir", "turn-in", 130.0), ("Weir", "apex", 170.0), ("Weer", "exit", 210.0),
+    ):  # fmt: skip
+        recorder.mark(f"{name} {kind}", at, 5.0)
+    asked = [line for line in made(recorder).told if "was meant" in line]
+    assert len(asked) == 1
+    assert asked[0].startswith("corner Weer was made one of its own; if Weir was meant")
+
+
+def test_a_packed_walk_is_called_packed(tmp_path):
+    path = tmp_path / "walk.gpx.gz"
+    path.write_bytes(gzip.compress(b"<gpx/>"))
+    with pytest.raises(TrackError, match="packed"):
+        read_walk(path)
