@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 from xml.parsers import expat
 
@@ -22,14 +22,19 @@ _VALUE = re.compile(rb"""(?<==")[^"<>&]*(?=")|(?<=>)[^<>&]*[^<>&\s][^<>&]*(?=<)"
 _PLAIN = rb"""[^<>&"'\x00-\x1f\x7f-\xff]*+"""
 _BLANK = b" \t\r\n"
 _SPACE = rb"[ \t\r\n]*+"
+_ANYTHING = rb"|((?s:.)[^<]*+)"  # else, up to where a point may begin
 _END = re.compile(rb"</(?:[^<>]*:)?gpx\s*>", re.IGNORECASE)
-_DECLARATION_BYTES = 16  # by then an XML declaration has begun
+# Inside a comment and the like there are no points, whatever it looks like; an XML declaration is none of them.
+_HIDING = re.compile(rb"<(?:!|\?(?!xml\s))")
 _LONGEST_POINT = 16 * 1024
 _NUMBERS_FROM = 7_000_000  # no latitude and nothing else that a receiver logs
 
 
 class _Pattern(NamedTuple):
-    """How points look: one of them, a run of them, and which of the values are what."""
+    """How points look, and which of the values are what.
+
+    ``one`` finds the values of a point, and then a last one that is not empty where there is none.
+    """
 
     one: re.Pattern[bytes]
     run: re.Pattern[bytes]
@@ -37,6 +42,30 @@ class _Pattern(NamedTuple):
     lon: int
     time: int | None
     channels: tuple[tuple[str, int], ...]
+
+    def next_run(self, data: bytes, start: int) -> _Run | None:
+        """The next run of points from a place on."""
+        run = self.run.search(data, start)
+        return run and _Run(*run.span(), self._values(data, *run.span())[:-1])
+
+    def single_run(self, data: bytes, start: int) -> _Run | None:
+        """All from the first point to the last as a run, where nothing else is between: it is matched only once."""
+        first, stop = data.find(_OPENS, start), data.rfind(_CLOSES) + len(_CLOSES)
+        if not start <= first < stop:
+            return None
+        *values, others = self._values(data, first, stop)
+        return None if any(others) else _Run(first, stop, values)
+
+    def _values(self, data: bytes, start: int, stop: int) -> list[tuple[bytes, ...]]:
+        return list(zip(*self.one.findall(data, start, stop), strict=True))
+
+
+class _Run(NamedTuple):
+    """Points written alike, one behind the other: where they are, and the texts of each of their values."""
+
+    start: int
+    stop: int
+    values: list[tuple[bytes, ...]]
 
 
 class Alike:
@@ -51,7 +80,6 @@ class Alike:
         self._points = points
         self._pattern: _Pattern | None = None
         self._off = False
-        self._at_start = True
         self._held = b""
         self._before = b">"  # what the last piece ends with: a run is one only behind a whole tag
 
@@ -61,9 +89,7 @@ class Alike:
         Between two of them points of a run may be added.
         """
         data, self._held = self._held + chunk, b""
-        # Inside a comment and the like there are no points, whatever it looks like.
-        self._off |= b"<!" in data or data.find(b"<?", _DECLARATION_BYTES * self._at_start) >= 0
-        self._at_start = False
+        self._off |= _HIDING.search(data) is not None
         if self._off:
             yield data
             return
@@ -75,15 +101,18 @@ class Alike:
                 start = closes + len(_CLOSES)
                 yield data[:start]
                 self._learn(data[opens:start])
-        while self._pattern is not None and (run := self._pattern.run.search(data, start)):
-            piece = data[start : run.start()]
+        pattern = self._pattern
+        run = pattern and (pattern.single_run(data, start) or pattern.next_run(data, start))
+        while pattern and run:
+            piece = data[start : run.start]
             yield piece
-            start, whole = run.start(), (piece.strip(_BLANK) or self._before).endswith(b">")
+            start, whole = run.start, (piece.strip(_BLANK) or self._before).endswith(b">")
             ended = _END.search(piece)
-            if ended or not whole or not self._add(self._pattern, data, *run.span()):
+            if ended or not whole or not self._add(pattern, run.values):
                 self._pattern, self._off = None, True
                 break
-            start, self._before = run.end(), b">"
+            start, self._before = run.stop, b">"
+            run = pattern.next_run(data, start)
         data = self._held_back(data[start:])
         self._before = data.strip(_BLANK)[-1:] or self._before
         yield data
@@ -107,16 +136,15 @@ class Alike:
         self._pattern = _pattern_of(sample) if len(self._points.lat) else None
         self._off = self._pattern is None
 
-    def _add(self, pattern: _Pattern, data: bytes, start: int, stop: int) -> bool:
+    def _add(self, pattern: _Pattern, values: Sequence[Sequence[bytes]]) -> bool:
         """Add the points of a run, all or none; whether all their values are numbers."""
-        values = list(zip(*pattern.one.findall(data, start, stop), strict=True))
         try:
             lat, lon = (array("d", map(float, values[i])) for i in (pattern.lat, pattern.lon))
             channels = [(name, array("d", map(float, values[i]))) for name, i in pattern.channels]
         except ValueError:
             return False
         points = self._points
-        numbers = range(len(points.lat), len(points.lat) + len(lat))
+        numbers = array("q", range(len(points.lat), len(points.lat) + len(lat)))
         points.lat.extend(lat)
         points.lon.extend(lon)
         for name, of_channel in channels:
@@ -149,7 +177,7 @@ def _pattern_of(sample: bytes) -> _Pattern | None:
         return None
     parts = [re.escape(text) for text in literals]
     return _Pattern(
-        one=re.compile((b"(" + _PLAIN + b")").join(parts) + _SPACE),
+        one=re.compile((b"(" + _PLAIN + b")").join(parts) + _SPACE + _ANYTHING),
         run=re.compile(b"(?:" + _PLAIN.join(parts) + _SPACE + b")++"),
         lat=which.pop("lat"),
         lon=which.pop("lon"),

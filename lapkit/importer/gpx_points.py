@@ -84,7 +84,7 @@ class Points:
 
     def read_times(self) -> None:
         """Turn the time texts gathered so far into numbers."""
-        microseconds, naive = parse_iso([text.strip() for text in self.time_texts])
+        microseconds, naive = parse_iso(list(map(str.strip, self.time_texts)))
         self.times.value.frombytes(to_seconds(microseconds).tobytes())
         self.without_zone += naive
         self.time_texts.clear()

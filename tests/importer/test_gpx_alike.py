@@ -32,9 +32,9 @@ def both(tmp_path, monkeypatch):
         added = []
         add = gpx_alike.Alike._add
 
-        def counted(self, pattern, data, start, stop):
+        def counted(self, pattern, values):
             before = len(self._points.lat)
-            done = add(self, pattern, data, start, stop)
+            done = add(self, pattern, values)
             added.append(len(self._points.lat) - before)
             return done
 
