@@ -17,8 +17,8 @@ from lapkit.findings.laps_rules import FEWEST_CORNERS
 from lapkit.findings.rules import OFF_CAMBER_DEG
 
 CAUSES = (
-    "inside_seam", "turn_in_early", "exit_tightened", "cone_wrong_side", "apex_missed",
-    "turn_in_late", "exit_cone_missed", "turn_in_cone_missed", "wrong_lane", "lean_off_camber",
+    "inside_seam", "turn_in_early", "exit_tightened", "cone_wrong_side", "turn_in_late",
+    "apex_missed", "exit_cone_missed", "turn_in_cone_missed", "wrong_lane", "lean_off_camber",
     "lean_added", "drifts_wide", "drifts_tight", "drifts_over", "uneven",
 )  # fmt: skip
 """Codes in the order in which one may be the cause of another."""

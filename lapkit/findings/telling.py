@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -65,16 +65,17 @@ class Teller:
         lead = story.lead
         found = self._what_if(lead) if kind is not Kind.OTHER else None
         told = [*self._what_it_did(lead, found)]
-        with_it = [SHORT[j.code] for j in story.others if j.habit == lead.habit]
+        with_it = [j.code for j in story.others if j.habit == lead.habit]
         if with_it and lead.habit:
-            others = listed(list(dict.fromkeys(with_it)))
+            others = listed(list(dict.fromkeys(SHORT[code] for code in with_it)))
             told.append(DETAILS["with_it"].format(others=others))
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
         if lead.of_the_rider and kind is not Kind.OTHER:
             told.append(DETAILS["of_the_rider"])
-        return self._finding(lead, kind, (*told, *self._standing(lead)), found)
+        finding = self._finding(lead, kind, (*told, *self._standing(lead)), found)
+        return replace(finding, cue=cue_for(lead.code, lead.evidence.corner.cues, with_it))
 
     def aside(self, judgement: Judgement) -> Finding:
         """What came with a story, as a finding of its own after the first page."""
@@ -276,15 +277,17 @@ def _lanes(judgement: Judgement) -> dict[str, str]:
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 
-def cue_for(code: str, cues: Sequence[str]) -> str:
+def cue_for(code: str, cues: Sequence[str], with_it: Sequence[str] = ()) -> str:
     """The coach's own words that fit best: the cue that speaks of that part of the corner, else his first.
 
-    None that would have the rider do more of what he does: whoever turns in late is not told to wait.
+    None that would have the rider do more of what he does, or of ``with_it``, codes of what comes with it: whoever
+    turns in late is not told to wait.
     """
 
     def spoken(cue: str, words: Sequence[str]) -> int:
         return sum(f" {word}" in f" {cue.lower()}" for word in words)
 
-    against, words = _CUE_AGAINST.get(code, ()), _CUE_WORDS.get(_ABOUT.get(code, ""), ())
+    against = [word for each in (code, *with_it) for word in _CUE_AGAINST.get(each, ())]
+    words = _CUE_WORDS.get(_ABOUT.get(code, ""), ())
     fit = [cue for cue in cues if not spoken(cue, against)]
     return max(fit, key=lambda cue: spoken(cue, words), default="")

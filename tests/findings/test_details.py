@@ -32,6 +32,18 @@ def test_the_cue_is_of_that_part_of_the_corner_and_never_for_more_of_the_same(co
     assert cue_for(code, cues) == cue
 
 
+def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and_not_to_wait(
+    run, course, faults
+):
+    late = {"turn_in_early_m": -7.0, "turn_in_early_lo_m": -8.5, "turn_in_early_hi_m": -5.5}
+    ride = run().corner("Weir", **late).moved("Weir", "apex", 1.6)
+    first, second = faults(find([ride.result()], course))
+    assert (first.code, second.code) == ("turn_in_late", "apex_missed")
+    assert first.details[0] == "What comes with it: wide of the apex cone."
+    assert first.cue == "Slow in."
+    assert cue_for("apex_missed", ("Wait.", "Close in."), ["turn_in_late"]) == "Close in."
+
+
 @pytest.mark.parametrize(
     ("fault", "said"), [("tight", "to the left at the exit."), ("early", "to the left.")]
 )

@@ -85,15 +85,16 @@ def _told_apart(
     return chosen
 
 
-def _doubt(box: _Box, own: int, arcs: Sequence[FloatArray], road: FloatArray) -> tuple[bool, float]:
-    """Whether a name there lies on the road; how far it is from being nearest to its own corner, points.
+def _doubt(box: _Box, own: int, arcs: Sequence[FloatArray], road: FloatArray) -> tuple[int, float]:
+    """How much of the road a name there lies on; how far it is from being nearest to its own corner, points.
 
     Where a name belongs is read from both its nearer end and its middle.
     """
     middle = np.array([0.5 * (box[0] + box[1]), 0.5 * (box[2] + box[3])])
-    gaps = np.array([_gap(box, arc) + np.hypot(*(arc - middle).T).min() for arc in arcs])
+    gaps = np.array([_gaps(box, arc).min() + np.hypot(*(arc - middle).T).min() for arc in arcs])
     others = np.delete(gaps, own).min(initial=np.inf)
-    return _gap(box, road) < _OFF_ROAD, max(0.0, float(gaps[own] + _CLEARER - others))
+    hidden = int(np.count_nonzero(_gaps(box, road) < _OFF_ROAD))
+    return hidden, max(0.0, float(gaps[own] + _CLEARER - others))
 
 
 def _lifted(box: _Box, taken: Sequence[_Box]) -> _Box:
@@ -102,12 +103,12 @@ def _lifted(box: _Box, taken: Sequence[_Box]) -> _Box:
     return box[0], box[1], box[2] + lift, box[3] + lift
 
 
-def _gap(box: _Box, points: FloatArray) -> float:
-    """From a box to the nearest of points ``(n, 2)``."""
+def _gaps(box: _Box, points: FloatArray) -> FloatArray:
+    """From a box to each of points ``(n, 2)``."""
     left, right, low, high = box
     x = np.maximum(np.maximum(left - points[:, 0], points[:, 0] - right), 0.0)
     y = np.maximum(np.maximum(low - points[:, 1], points[:, 1] - high), 0.0)
-    return float(np.hypot(x, y).min())
+    return np.hypot(x, y)
 
 
 def _label(course: Course, number: int) -> Label:
