@@ -6,6 +6,8 @@ import gpxpy.gpx
 import numpy as np
 import pytest
 
+from lapkit.course import read_track
+from lapkit.course.checks import check_track
 from lapkit.course.plane import Plane
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
@@ -212,3 +214,45 @@ def full():
         return recorder
 
     return marked
+
+
+@pytest.fixture
+def only():
+    """Picks the one feature with the properties told."""
+
+    def picked(features, **wanted):
+        (found,) = [
+            f for f in features if all(f["properties"].get(k) == v for k, v in wanted.items())
+        ]
+        return found
+
+    return picked
+
+
+@pytest.fixture
+def without():
+    """Leaves out the features of some roles."""
+    return lambda features, *roles: [f for f in features if f["properties"]["role"] not in roles]
+
+
+@pytest.fixture
+def problems(write):
+    """Checks features: (severity, code, text) of every problem."""
+
+    def check(features):
+        found = check_track(read_track(write(features)))
+        return [(p.severity.value, p.code, str(p)) for p in found]
+
+    return check
+
+
+@pytest.fixture
+def expect():
+    """Holds that the problems are those of one check, and say all of some texts."""
+
+    def held(problems, severity, code, *texts):
+        assert {(s, c) for s, c, _ in problems} == {(severity, code)}, problems
+        for text in texts:
+            assert any(text in message for _, _, message in problems), problems
+
+    return held

@@ -1,0 +1,104 @@
+"""Checks of corners and their cones."""
+
+import numpy as np
+import pytest
+
+from lapkit.course.checks import check_track
+from lapkit.course.types import GeoMarker, MarkerKind, Track, Turn
+
+
+def test_cones_on_both_sides_of_the_antimeridian_are_near_each_other():
+    cones = [
+        GeoMarker("1", str(lon), MarkerKind.APEX, Turn.LEFT, lon, -17.0)
+        for lon in (179.9995, 179.9998, -179.9999, -179.9996)
+    ]
+    problems = check_track(Track("x", "", markers=tuple(cones)))
+    assert [p.code for p in problems] == ["unusable line"]
+
+
+def test_a_cone_off_the_course(problems, features, draw, only, expect):
+    only(features, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
+        [draw.bend_at["2"] + np.pi * 40.0 + 15.0], -15.0
+    )[0]
+    expect(problems(features), "error", "off course", "corner '2', marker 'exit'", "9 m outside")
+
+
+def test_a_cone_outside_the_edge_as_a_walk_may_put_it(problems, features, draw, only, expect):
+    cone = only(features, name="exit", corner="2")
+    at = draw.bend_at["2"] + np.pi * 40.0 + 15.0
+    cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 3.0)[0]
+    found = problems(features)
+    expect(found, "warning", "outside the edge", "marker 'exit'", "3.0 m outside the edge")
+    cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 1.0)[0]
+    assert problems(features) == []
+
+
+def test_a_cone_off_the_course_without_edges(problems, features, draw, only, without, expect):
+    bare = without(features, "left_edge", "right_edge")
+    only(bare, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
+        [draw.bend_at["2"] + np.pi * 40.0 + 15.0], -30.0
+    )[0]
+    expect(problems(bare), "error", "off course", "30 m from the centre")
+
+
+def test_a_cone_on_the_wrong_side(problems, features, only, expect):
+    only(features, name="turn-in", corner="1")["properties"]["side"] = "left"
+    expect(problems(features), "error", "wrong side", "marker 'turn-in'", "rider's left", "no room")
+
+
+def test_an_apex_on_the_outside(problems, features, draw, only, expect):
+    apex = only(features, name="apex", corner="1")
+    apex["geometry"]["coordinates"] = draw.positions([draw.bend_at["1"] + 70.0], -3.0)[0]
+    apex["properties"]["side"] = "right"
+    expect(problems(features), "warning", "wrong side", "apex of a left-hander", "rider's right")
+
+
+def test_cones_out_of_order(problems, features, only):
+    only(features, name="turn-in", corner="2")["properties"]["kind"] = "apex"
+    only(features, name="apex", corner="2")["properties"]["kind"] = "turn_in"
+    found = problems(features)
+    assert ("error", "order") in {(s, c) for s, c, _ in found}
+    assert any("corner '2'" in t and "'turn-in', 'apex', 'exit'" in t for _, _, t in found)
+
+
+@pytest.mark.parametrize("name", ["turn-in", "apex", "exit"])
+def test_a_corner_without_a_cone(problems, features, name, only, expect):
+    features.remove(only(features, name=name, corner="1"))
+    expect(problems(features), "warning", "missing cone", f"corner '1': it has no {name}; the bend")
+
+
+def test_a_corner_without_any_cone(problems, features, draw, expect):
+    features.append(draw.feature("corner", name="7", turn="right"))
+    expect(problems(features), "warning", "missing cone", "corner '7'", "left out")
+
+
+def test_corners_that_overlap(problems, features, draw, expect):
+    begin = draw.bend_at["1"]
+    features += [
+        draw.feature("corner", name="1b", turn="left"),
+        draw.cone("1b", "turn_in", begin + 100.0, -5.5, "right", name="turn-in"),
+        draw.cone("1b", "apex", begin + 120.0, 5.5, "left", name="apex"),
+        draw.cone("1b", "exit", begin + 160.0, -5.5, "right", name="exit"),
+    ]
+    expect(problems(features), "warning", "overlap", "corner '1b'", "before the exit of corner '1'")
+
+
+def test_a_corner_that_turns_the_other_way(problems, features, only):
+    only(features, role="corner", name="1")["properties"]["turn"] = "right"
+    only(features, name="apex", corner="1")["properties"]["side"] = "left"
+    found = problems(features)
+    assert ("error", "turn") in {(s, c) for s, c, _ in found}
+    assert any("right-hander, but the course turns the other way" in text for _, _, text in found)
+
+
+@pytest.mark.parametrize(
+    ("degrees", "severity"), [(-9.0, "warning"), (25.0, "warning"), (60.0, "error")]
+)
+def test_camber_beyond_what_circuits_have(problems, features, degrees, severity, only, expect):
+    only(features, role="corner", name="1")["properties"]["camber_deg"] = degrees
+    expect(problems(features), severity, "camber", "corner '1'", f"camber of {degrees:g}")
+
+
+def test_camber_of_a_cone(problems, features, only, expect):
+    only(features, name="exit", corner="2")["properties"]["camber_deg"] = -12
+    expect(problems(features), "warning", "camber", "marker 'exit'")

@@ -1,0 +1,151 @@
+"""Checks of seams, start line, centre and edges."""
+
+import numpy as np
+import pytest
+
+from lapkit.course.check_lines import crossings
+from lapkit.course.stations import StationLine
+
+
+def test_a_seam_that_crosses_an_edge(problems, features, draw, expect):
+    at = np.linspace(100.0, 300.0, 50)
+    features.append(draw.line("seam", at, np.linspace(3.0, 9.0, 50), name="stray"))
+    expect(problems(features), "error", "seam crossing", "seam 'stray'", "crosses the left edge")
+
+
+def test_a_seam_that_a_walk_put_over_the_edge(problems, features, draw, expect):
+    at = np.linspace(100.0, 300.0, 50)
+    features.append(draw.line("seam", at, np.linspace(4.0, 7.2, 50), name="stray"))
+    expect(problems(features), "warning", "seam crossing", "crosses the left edge by 1.2 m")
+
+
+def test_a_seam_that_crosses_another(problems, features, draw, expect):
+    at = np.linspace(100.0, 300.0, 50)
+    features.append(draw.line("seam", at, np.linspace(-1.0, 4.5, 50), name="stray"))
+    expect(problems(features), "error", "seam crossing", "'first seam'", "crosses seam 'stray'")
+
+
+def test_two_seams_of_one_name(problems, features, draw, expect):
+    begin = draw.bend_at["1"]
+    piece = draw.line("seam", np.linspace(begin, begin + 160.0, 40), 0.0, name="first seam")
+    piece["properties"]["corner"] = "1"
+    features.append(piece)
+    expect(problems(features), "error", "seam name", "corner '1': 2 seams named 'first seam'")
+
+
+def test_a_line_scribbled_over_itself(problems, draw):
+    again = np.tile(np.linspace(0.0, 30.0, 9), 400)
+    wide = np.random.default_rng(1).normal(0.0, 3.0, len(again))
+    found = problems([draw.line("centre", again, wide)])
+    assert found[0][1] == "unusable line" and "again and again" in found[0][2]
+
+
+def test_seams_that_only_touch_are_left_alone(problems, features, draw):
+    at = np.linspace(100.0, 300.0, 50)
+    features.append(draw.line("seam", at, np.linspace(1.8, 2.4, 50), name="doubled"))
+    assert problems(features) == []
+
+
+def test_a_start_line_across_nothing(problems, features, draw, only, expect):
+    start = only(features, role="start_line")
+    start["geometry"]["coordinates"] = draw.positions([0.0], 30.0) + draw.positions([0.0], 12.0)
+    expect(problems(features), "error", "start line", "does not cross", "12 to 30 m beside")
+
+
+def test_a_start_line_too_short(problems, features, draw, only, expect):
+    start = only(features, role="start_line")
+    start["geometry"]["coordinates"] = draw.positions([0.0], 1.0) + draw.positions([0.0], -1.0)
+    expect(problems(features), "error", "start line", "only 2.0 m long")
+
+
+def test_a_start_line_short_of_the_edge(problems, features, draw, only, expect):
+    start = only(features, role="start_line")
+    start["geometry"]["coordinates"] = draw.positions([0.0], 6.0) + draw.positions([0.0], -3.0)
+    expect(problems(features), "warning", "start line", "ends 3.0 m before the edge")
+
+
+def test_a_start_line_along_the_track(problems, features, draw, only, expect):
+    start = only(features, role="start_line")
+    start["geometry"]["coordinates"] = draw.positions([0.0], 2.0) + draw.positions([20.0], -2.0)
+    expect(problems(features), "error", "start line", "along the track")
+
+
+def test_no_start_line(problems, features, without, expect):
+    bare = without(features, "start_line")
+    expect(problems(bare), "warning", "start line", "laid across the longest straight")
+
+
+def test_a_centre_folded_over_itself(problems, features, only):
+    centre = only(features, role="centre")["geometry"]["coordinates"]
+    centre[10], centre[12] = centre[12], centre[10]
+    found = problems(features)
+    assert ("error", "self-crossing") in {(s, c) for s, c, _ in found}
+    assert any("folded over itself" in text and "centre, 7" in text for _, _, text in found)
+
+
+def test_a_bridge_is_only_mentioned(problems, draw):
+    t = np.linspace(0.0, 2.0 * np.pi, 160)
+    x = 250.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    lat, lon = draw.plane.to_lat_lon(x, x * np.sin(t))
+    eight = draw.feature("centre", "LineString", np.stack([lon, lat], axis=-1).tolist())
+    found = problems([eight])
+    assert {(s, c) for s, c, _ in found} == {
+        ("warning", "self-crossing"),
+        ("warning", "start line"),
+    }
+    assert any("right for a bridge" in text for _, _, text in found)
+
+
+def test_crossings_are_found_where_they_are():
+    t = np.linspace(0.0, 2.0 * np.pi, 300, endpoint=False)
+    x = 250.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    line = StationLine.through(x, x * np.sin(t), True)
+    ((first, second),) = crossings(line)
+    assert first == pytest.approx(line.length_m / 4, abs=0.1)
+    assert second == pytest.approx(0.75 * line.length_m, abs=0.1)
+
+
+@pytest.mark.parametrize("role", ["left_edge", "right_edge"])
+def test_edges_that_run_against_each_other(problems, features, role, only, expect):
+    only(features, role=role)["geometry"]["coordinates"].reverse()
+    expect(problems(features), "error", "edge direction", role, "against each other")
+
+
+def test_edges_that_both_run_against_the_centre(problems, features, only, expect):
+    for role in ("left_edge", "right_edge"):
+        only(features, role=role)["geometry"]["coordinates"].reverse()
+    expect(problems(features), "error", "edge direction", "against the centre")
+
+
+def test_edges_that_changed_sides(problems, features, only):
+    left, right = only(features, role="left_edge"), only(features, role="right_edge")
+    left["properties"]["role"], right["properties"]["role"] = "right_edge", "left_edge"
+    found = problems(features)
+    assert ("error", "edge sides") in {(s, c) for s, c, _ in found}
+
+
+def test_an_edge_walked_in_part(problems, features, draw, without, expect):
+    part = draw.line("left_edge", np.linspace(0.0, 0.6 * draw.lap_m, 90), 6.0)
+    found = problems([*without(features, "left_edge"), part])
+    expect(found, "warning", "edge in part", "left_edge: 34", "m of the course")
+
+
+def test_heights_with_a_step(problems, features, draw, without, expect):
+    at = np.linspace(0.0, draw.lap_m, 141)
+    height = 400.0 + 3.0 * np.sin(2.0 * np.pi * at / draw.lap_m) + 6.0 * ((at > 300) & (at < 600))
+    lifted = draw.line("centre", np.mod(at, draw.lap_m), 0.0, height)
+    found = problems([lifted, *without(features, "centre")])
+    expect(found, "error", "height step", "centre, ", "m within 10 m")
+
+
+def test_noisy_heights_have_no_step(problems, features, draw, without):
+    at = np.linspace(0.0, draw.lap_m, 141)
+    height = 400.0 + np.random.default_rng(3).normal(0.0, 0.5, 141)
+    lifted = draw.line("centre", np.mod(at, draw.lap_m), 0.0, height)
+    assert problems([lifted, *without(features, "centre")]) == []
+
+
+def test_a_loop_that_does_not_close(problems, features, draw, without, expect):
+    part = draw.line("centre", np.linspace(0.0, draw.lap_m - 40.0, 120))
+    found = problems([part, *without(features, "centre", "left_edge", "right_edge", "seam")])
+    expect(found, "warning", "nearly closed", "its ends are 40 m apart")
