@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,10 +34,10 @@ _NEAR = round(12.0 / STEP_M)  # grid steps before and after a cone in which its 
 
 @dataclass(frozen=True, eq=False)
 class MarkerRows:
-    """Measures at a corner's markers in every row of the ensemble, shape ``(rows, laps, markers)``.
+    """Measures at markers in every row of the ensemble, shape ``(rows, passes, markers)``.
 
-    NaN where a row does not pass the marker within the pass. ``offset_m`` is the tyre path's mean
-    offset from the reference over 10 m, left positive.
+    NaN where a row does not pass the marker within the pass, and beyond the last marker of a corner that has fewer
+    than others. ``offset_m`` is the tyre path's mean offset from the reference over 10 m, left positive.
     """
 
     gap_m: FloatArray
@@ -47,58 +48,70 @@ class MarkerRows:
     lean_deg: FloatArray
 
 
-def marker_rows(p: Passes, standard: Standard) -> MarkerRows:
-    """Measure all passes at their corner's markers in every row of the ensemble."""
-    at = crossings(p.station_m, standard.marker_m)
-    offset = HeldMean(p.offset_m).at(at)
+def marker_rows(p: Passes, standards: Sequence[Standard]) -> MarkerRows:
+    """Measure all passes at their corners' markers in every row; ``standards`` are those of its corners."""
+    at = crossings(p.station_m, _asked(p, standards, "marker_m"), p.grid)
+    offset = HeldMean(p.offset_m, p.grid).at(at)
+    away = offset - _asked(p, standards, "line_offset_m")
     return MarkerRows(
-        gap_m=np.where(np.isfinite(at), _gaps(p, standard), np.nan),
-        wide_of_line_m=-p.sign * (offset - standard.line_offset_m),
+        gap_m=np.where(np.isfinite(at), _gaps(p, standards, at[0]), np.nan),
+        wide_of_line_m=-p.sign[:, None] * away,
         offset_m=offset,
-        speed_mps=p.held_speed.at(at),
+        speed_mps=HeldMean(p.speed_mps, p.grid).at(at),
         curvature_1pm=p.held_curvature.at(at),
         lean_deg=p.held_lean.at(at),
     )
 
 
-def marker_columns(p: Passes, standard: Standard, rows: MarkerRows) -> dict[str, Any]:
-    """The measures' columns of ``markers.csv`` from ``gap_m`` on, shape ``(laps, markers)``."""
+def marker_columns(p: Passes, standards: Sequence[Standard], rows: MarkerRows) -> dict[str, Any]:
+    """Columns of ``markers.csv`` from ``gap_m`` on, a line for each marker of each pass, ``(lines,)``."""
+    stand = np.isfinite(_asked(p, standards, "marker_m"))
+
+    def of_line(name: str) -> FloatArray:
+        return _asked(p, standards, name)[stand]
+
     gap, wide, lean = (
-        summarise(rows.gap_m),
-        summarise(rows.wide_of_line_m),
-        summarise(rows.lean_deg),
+        summarise(each[:, stand]) for each in (rows.gap_m, rows.wide_of_line_m, rows.lean_deg)
     )
-    lane, p_lane = _lanes(p, standard, rows.offset_m)
+    lane, p_lane = _lanes(p, standards, rows.offset_m)
     with np.errstate(divide="ignore"):
-        radius = 1.0 / np.abs(rows.curvature_1pm[0])
+        radius = 1.0 / np.abs(rows.curvature_1pm[0][stand])
     return {
         **named("gap", "m", gap),
         "wide_of_line_m": wide.value,
         "wide_lo_m": wide.lo,
         "wide_hi_m": wide.hi,
-        "lane": lane,
-        "p_lane": p_lane,
-        "speed_mps": rows.speed_mps[0],
+        "lane": lane[stand],
+        "p_lane": p_lane[stand],
+        "speed_mps": rows.speed_mps[0][stand],
         "radius_m": np.minimum(radius, STRAIGHT_M),
         **named("lean", "deg", lean),
-        "lean_road_deg": road_lean_deg(lean.value, standard.camber_deg),
-        "line_gap_m": np.broadcast_to(standard.line_gap_m, gap.value.shape),
-        "wide_east": np.broadcast_to(standard.outward[:, 0], gap.value.shape),
-        "wide_north": np.broadcast_to(standard.outward[:, 1], gap.value.shape),
+        "lean_road_deg": road_lean_deg(lean.value, of_line("camber_deg")),
+        "line_gap_m": of_line("line_gap_m"),
+        "wide_east": of_line("outward")[:, 0],
+        "wide_north": of_line("outward")[:, 1],
     }
 
 
-def _gaps(p: Passes, standard: Standard) -> FloatArray:
-    """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`."""
-    n = p.station_m.shape[-1]
-    away = np.abs(p.station_m[0][:, None] - standard.marker_m[:, None])
-    beside = np.argmin(away, axis=-1)[..., None]
-    near = np.clip(beside + np.arange(-_NEAR, _NEAR + 1), 0, n - 1)
-    index = near + n * np.arange(len(p.laps))[:, None, None]
-    east, north = (
-        tyre.reshape(len(tyre), -1).take(index, axis=1) - cone[:, None]
-        for cone, tyre in ((standard.cone_x_m, p.tyre_x_m), (standard.cone_y_m, p.tyre_y_m))
-    )
+def _asked(p: Passes, standards: Sequence[Standard], name: str) -> FloatArray:
+    """An array of each pass's standard, NaN where others have more: ``(passes, ...)``."""
+    arrays = [getattr(standard, name) for standard in standards]
+    filled = np.full((len(arrays), *np.max([a.shape for a in arrays], axis=0)), np.nan)
+    for whole, own in zip(filled, arrays, strict=True):
+        whole[tuple(slice(n) for n in own.shape)] = own
+    return filled[p.corner_of]
+
+
+def _gaps(p: Passes, standards: Sequence[Standard], beside: FloatArray) -> FloatArray:
+    """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`.
+
+    ``beside`` are the places at which the estimate passes them, ``(passes, markers)``.
+    """
+    beside = np.rint(np.nan_to_num(beside)).astype(np.int64)[..., None]
+    begin, end = p.grid.first[:, None, None], p.grid.last[:, None, None]
+    near = np.clip(beside + np.arange(-_NEAR, _NEAR + 1), begin, end)
+    east = p.tyre_x_m[:, near] - _asked(p, standards, "cone_x_m")[..., None]
+    north = p.tyre_y_m[:, near] - _asked(p, standards, "cone_y_m")[..., None]
     square = east * east + north * north
     nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
 
@@ -113,18 +126,21 @@ def _gaps(p: Passes, standard: Standard) -> FloatArray:
     (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
     (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
     on_left = along_y * x - along_x * y
-    return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * standard.proper
+    proper = _asked(p, standards, "proper")
+    return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * proper
 
 
-def _lanes(p: Passes, standard: Standard, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The likeliest lane at each marker and its probability: ``(laps, markers)`` each."""
-    seams = standard.seam_offset_m
-    if len(seams) == 0:
-        nothing = np.full(offset_m.shape[1:], np.nan)
-        return nothing, nothing
+def _lanes(
+    p: Passes, standards: Sequence[Standard], offset_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The likeliest lane at each marker and its probability, ``(passes, markers)`` each."""
+    seams = np.moveaxis(_asked(p, standards, "seam_offset_m"), 1, 0)
     draws = draws_of(offset_m)
-    lane = sum((p.sign * (draws - seam) <= 0.0).astype(np.int64) for seam in seams)
+    lane = np.zeros(draws.shape, dtype=np.int64)
+    for seam in seams:
+        lane += p.sign[:, None] * (draws - seam) <= 0.0
     share = np.stack([probability(lane == j) for j in range(len(seams) + 1)])
-    passed = np.isfinite(offset_m).all(axis=0)
+    laned = np.array([len(standard.seam_offset_m) > 0 for standard in standards])[p.corner_of]
+    known = np.isfinite(offset_m).all(axis=0) & laned[:, None]
     best = 1.0 + np.argmax(share, axis=0)
-    return np.where(passed, best, np.nan), np.where(passed, np.max(share, axis=0), np.nan)
+    return np.where(known, best, np.nan), np.where(known, np.max(share, axis=0), np.nan)

@@ -37,7 +37,7 @@ class Quality(StrEnum):
 
 
 def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray:
-    """Judge every pass of a corner by its fixes and intervals: :class:`Quality`, ``(laps,)``.
+    """Judge every pass by its fixes and intervals: :class:`Quality`, ``(passes,)``.
 
     Args:
         p: the passes.
@@ -46,23 +46,27 @@ def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray
     """
     count, silence_s = _fixes(p, fix_time_s)
     speed = p.speed_mps[0]
+    turning = speed * np.abs(p.curvature_1pm[0])
+    fastest, quickest = (np.maximum.reduceat(v, p.grid.first) for v in (speed, turning))
+    slowest = np.minimum.reduceat(speed, p.grid.first)
     curvature = summarise(rows.curvature_1pm)
     half_width = 0.5 * (curvature.hi - curvature.lo) / np.maximum(curvature.value, 1e-9)
-    gap_m = silence_s * speed.max(axis=1)
-    turned = silence_s * (speed * np.abs(p.curvature_1pm[0])).max(axis=1)
-    measured = ((gap_m, LONGEST_GAP_M), (turned, LARGEST_TURN_RAD), (half_width, WIDEST))
+    measured = (
+        (silence_s * fastest, LONGEST_GAP_M),
+        (silence_s * quickest, LARGEST_TURN_RAD),
+        (half_width, WIDEST),
+    )
     with np.errstate(invalid="ignore"):
         good = np.all([value <= limit for value, (limit, _) in measured], axis=0)
         fair = np.all([value <= limit for value, (_, limit) in measured], axis=0)
-    fair &= p.whole & (count >= FEWEST_FIXES) & (speed.min(axis=1) > SLOWEST_MPS)
+    fair &= rows.whole.all(axis=0) & (count >= FEWEST_FIXES) & (slowest > SLOWEST_MPS)
     return np.where(fair, np.where(good, Quality.GOOD, Quality.FAIR), Quality.POOR)
 
 
 def _fixes(p: Passes, fix_time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-    """Fixes from turn-in to exit, and the longest time between two, s: ``(laps,)`` each."""
-    ends = np.nan_to_num(sample(p.time_s, p.limits[0][:, [0, 2]]), nan=p.time_s[0, 0])
-    low = np.searchsorted(fix_time_s, ends[:, 0])
-    high = np.searchsorted(fix_time_s, ends[:, 1])
+    """Fixes from turn-in to exit, and the longest time between two, s: ``(passes,)`` each."""
+    ends = np.nan_to_num(sample(p.time_s, p.limits[0][:, [0, 2]]), nan=p.time_s[0])
+    low, high = np.searchsorted(fix_time_s, ends).T
     step = np.diff(fix_time_s)
     # The silence that a stretch begins or ends in counts too.
     longest = [

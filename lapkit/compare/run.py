@@ -1,24 +1,30 @@
-"""One run measured: every lap through every corner, as the tables of the contract."""
+"""One run measured: every lap through every corner, as the tables of the contract.
+
+Its passes are looked at a few corners at a time, in every row of the ensemble; what was measured in the rows
+becomes the tables' columns for all passes at once.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from dataclasses import fields
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 
 from lapkit.compare import corners, markers, seams, usual
 from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
 from lapkit.compare.markers import MarkerRows, marker_columns, marker_rows
-from lapkit.compare.passes import Passes, Ridden, Sweep, crossings_of, measure_passes
+from lapkit.compare.passes import Passes, estimates, measure_passes
 from lapkit.compare.quality import Quality, qualities
 from lapkit.compare.results import CornerTrace, RunResult
 from lapkit.compare.seams import seam_columns, seam_rows
 from lapkit.compare.standard import Standard, standards
+from lapkit.compare.sweep import Crossings, Ridden, Sweep, crossings_of
 from lapkit.compare.tables import Table, blanked, laps_table
 from lapkit.compare.traces import corner_traces, trace_table
 from lapkit.compare.usual import usual_columns
-from lapkit.course.course import Corner, Course
+from lapkit.course.course import Course
 from lapkit.splitter import Lap
 from lapkit.units import FloatArray
 
@@ -26,6 +32,9 @@ _POOLED_CORNER = (
     "curvature_1pm", "exit_curvature_1pm", "lean_deg", "exit_lean_deg", "turn_in_early_m", "time_s",
 )  # fmt: skip
 _POOLED_MARKER = ("gap_m", "wide_of_line_m", "speed_mps")
+_MOST_POINTS = 5000  # of the grid looked at together, so that memory stays small
+
+T = TypeVar("T", CornerRows, MarkerRows)
 
 
 def measure_run(
@@ -61,20 +70,22 @@ def measure_run(
         The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
         ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
     """
-    sweep = Sweep.of(path, course)
+    sweep, asked = Sweep.of(path, course), tuple(standards(course).values())
     # Too far apart for a radius they count as none.
     fixes = path.fix_time_s if tells_radius else path.fix_time_s[:0]
-    tables = {name: Table() for name in ("corners", "markers", "seams", "usual")}
+    tables = {
+        name: Table([*standards(course)]) for name in ("corners", "markers", "seams", "usual")
+    }
     traces: list[CornerTrace] = []
-    for corner in course.corners:
-        standard = standards(course)[corner.name]
-        found = crossings_of(sweep, laps, corner, course)
-        passes = measure_passes(path, course, corner, found, sweep)
-        ridden = () if passes is None else passes.laps
-        if passes is not None:
-            _add_measured(tables, passes, standard, fixes, tyre_radius_m)
-            traces += corner_traces(passes, standard, rider, session)
-        _add_missing(tables, standard, [x for x in laps if x.kind == "timed" and x not in ridden])
+    measured: list[_Measured] = []
+    found = [crossings_of(sweep, laps, corner, course) for corner in course.corners]
+    for together in _batches(found):
+        passes = measure_passes(path, course, together, sweep)
+        measured.append(_Measured.of(passes, asked))
+        traces += corner_traces(passes, asked, rider, session)
+    if measured:
+        _add_measured(tables, _Measured.joined(measured), asked, fixes, tyre_radius_m)
+    _add_missing(tables, list(_missing(asked, found, laps)))
     return RunResult(
         rider,
         session,
@@ -90,79 +101,144 @@ def measure_run(
     )
 
 
+def _batches(found: Sequence[Crossings]) -> Iterator[list[Crossings]]:
+    """Corners to look at together, all laps of each, but for those that no lap rode."""
+    together: list[Crossings] = []
+    points = 0
+    for each in found:
+        own = len(each.laps) * each.points
+        if together and points + own > _MOST_POINTS:
+            yield together
+            together, points = [], 0
+        if own:
+            together.append(each)
+            points += own
+    if together:
+        yield together
+
+
+class _Measured(NamedTuple):
+    """Measures of passes in every row of the ensemble, and the passes as the estimate alone has them."""
+
+    passes: Passes
+    rows: CornerRows
+    at_markers: MarkerRows
+    beside_seams: FloatArray
+
+    @classmethod
+    def of(cls, p: Passes, standards: Sequence[Standard]) -> _Measured:
+        return cls(
+            estimates([p]), corner_rows(p, standards), marker_rows(p, standards), seam_rows(p)
+        )
+
+    @classmethod
+    def joined(cls, parts: Sequence[_Measured]) -> _Measured:
+        """Of several batches those of all passes."""
+        passes, rows, at_markers, beside_seams = zip(*parts, strict=True)
+        return cls(
+            estimates(passes),
+            _along_passes(rows),
+            _along_passes(at_markers),
+            np.concatenate(beside_seams, axis=1),
+        )
+
+
+def _along_passes(parts: Sequence[T]) -> T:
+    """Rows of several batches, ``(rows, passes, ...)`` each, as those of one."""
+    kind = type(parts[0])
+    names = [field.name for field in fields(kind)]
+    return kind(*(np.concatenate([getattr(p, name) for p in parts], axis=1) for name in names))
+
+
 def _add_measured(
     tables: dict[str, Table],
-    p: Passes,
-    standard: Standard,
+    measured: _Measured,
+    standards: Sequence[Standard],
     fix_time_s: FloatArray,
     tyre_radius_m: float,
 ) -> None:
-    """Measure all passes of one corner into the tables; a poor pass leaves its numbers empty."""
-    corner, at_markers, beside_seams = (
-        corner_rows(p, standard),
-        marker_rows(p, standard),
-        seam_rows(p),
-    )
-    quality = qualities(p, corner, fix_time_s)
+    """Lines for what was measured; those of a poor pass leave their numbers empty."""
+    p, rows, at_markers, beside_seams = measured
+    quality = qualities(p, rows, fix_time_s)
     poor = quality == Quality.POOR
-    tables["corners"].add(
-        _keys(p.corner, p.laps, 1),
-        blanked(corner_columns(p, standard, corner, tyre_radius_m), poor),
-        {"turn": p.corner.turn.value, "quality": quality},
-    )
-    tables["markers"].add(
-        _keys(p.corner, p.laps, len(p.corner.markers)),
-        blanked(marker_columns(p, standard, at_markers), poor),
-        _marker_names(p.corner, len(p.laps)),
-    )
-    tables["seams"].add(
-        _keys(p.corner, p.laps, len(p.corner.seams)),
-        blanked(seam_columns(beside_seams), poor),
-        _seam_names(standard, len(p.laps)),
-    )
+    rides = [(standards[i], lap) for i, lap in zip(p.corner_of, p.laps, strict=True)]
+    columns = corner_columns(p, standards, rows, tyre_radius_m)
+    tables["corners"].add(_corner_keys(rides), blanked(columns, poor), {"quality": quality})
+    count = [len(standard.corner.markers) for standard, _ in rides]
+    columns = marker_columns(p, standards, at_markers)
+    tables["markers"].add(_marker_keys(rides), blanked(columns, np.repeat(poor, count)))
+    count = [len(standard.corner.seams) for standard, _ in rides]
+    there = np.arange(beside_seams.shape[-1]) < np.array(count)[:, None]
+    columns = seam_columns(beside_seams[:, there])
+    tables["seams"].add(_seam_keys(rides), blanked(columns, np.repeat(poor, count)))
     timed = ~poor & np.array([lap.kind == "timed" for lap in p.laps])
-    for record in _usual(p.corner, corner, at_markers, timed):
-        none = np.zeros(len(record["laps"]), dtype=int)
-        tables["usual"].add({"lap": none, "corner": p.corner.name}, record)
+    for keys, columns in _usual(p, rows, at_markers, timed):
+        tables["usual"].add(keys, columns)
 
 
-def _add_missing(tables: dict[str, Table], standard: Standard, laps: Sequence[Lap]) -> None:
+def _missing(
+    standards: Sequence[Standard], found: Sequence[Crossings], laps: Sequence[Lap]
+) -> Iterator[tuple[Standard, Lap]]:
+    """Timed laps that did not ride a corner whole."""
+    timed = [lap for lap in laps if lap.kind == "timed"]
+    for standard, each in zip(standards, found, strict=True):
+        ridden = {lap.number for lap in each.laps}
+        yield from ((standard, lap) for lap in timed if lap.number not in ridden)
+
+
+def _add_missing(tables: dict[str, Table], rides: Sequence[tuple[Standard, Lap]]) -> None:
     """Empty lines for laps in which a corner could not be measured at all."""
-    if not laps:
-        return
-    corner, count = standard.corner, len(laps)
-    text = {"turn": corner.turn.value, "quality": Quality.POOR.value}
-    tables["corners"].add(_keys(corner, laps, 1), text)
-    tables["markers"].add(_keys(corner, laps, len(corner.markers)), _marker_names(corner, count))
-    unclear = {"call": "unclear", **_seam_names(standard, count)}
-    tables["seams"].add(_keys(corner, laps, len(corner.seams)), unclear)
+    tables["corners"].add(_corner_keys(rides), {"quality": Quality.POOR.value})
+    tables["markers"].add(_marker_keys(rides))
+    tables["seams"].add(_seam_keys(rides), {"call": "unclear"})
 
 
-def _keys(corner: Corner, laps: Sequence[Lap], each: int) -> dict[str, Any]:
-    """Key columns of so many lines a lap."""
-    return {"lap": np.repeat([lap.number for lap in laps], each), "corner": corner.name}
+def _corner_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
+    """Key columns of a line for each ride of a lap through a corner."""
+    lines = [(lap.number, s.corner.name, s.corner.turn.value) for s, lap in rides]
+    return _named(("lap", "corner", "turn"), lines)
 
 
-def _marker_names(corner: Corner, laps: int) -> dict[str, Any]:
-    return {
-        "marker": [m.name for m in corner.markers] * laps,
-        "kind": [m.kind.value for m in corner.markers] * laps,
-    }
+def _marker_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
+    """Of a line for each marker of each ride."""
+    lines = [
+        (lap.number, s.corner.name, marker.name, marker.kind.value)
+        for s, lap in rides
+        for marker in s.corner.markers
+    ]
+    return _named(("lap", "corner", "marker", "kind"), lines)
 
 
-def _seam_names(standard: Standard, laps: int) -> dict[str, Any]:
-    names = [s.name for s in standard.corner.seams]
-    counted = [s.name for s in standard.seams_to_mind[:1]]
-    return {"seam": names * laps, "counted": [name in counted for name in names] * laps}
+def _seam_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
+    """Of a line for each seam of each ride."""
+    lines = [
+        (lap.number, s.corner.name, seam.name, seam in s.seams_to_mind[:1])
+        for s, lap in rides
+        for seam in s.corner.seams
+    ]
+    return _named(("lap", "corner", "seam", "counted"), lines)
+
+
+def _named(names: Sequence[str], lines: Sequence[tuple[Any, ...]]) -> dict[str, list[Any]]:
+    return {name: [line[i] for line in lines] for i, name in enumerate(names)}
 
 
 def _usual(
-    corner: Corner, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
-) -> Iterator[dict[str, Any]]:
-    """The laps chosen pooled, measure by measure: of the corner, then of its markers."""
-    of_corner = np.stack([getattr(rows, measure)[:, timed] for measure in _POOLED_CORNER], axis=-1)
-    yield {"marker": "", "measure": _POOLED_CORNER, **usual_columns(of_corner)}
-    names = [marker.name for marker in corner.markers]
-    for measure in _POOLED_MARKER:
-        pooled = usual_columns(getattr(at_markers, measure)[:, timed])
-        yield {"marker": names, "measure": measure, **pooled}
+    p: Passes, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
+) -> Iterator[tuple[dict[str, Any], dict[str, FloatArray]]]:
+    """The passes chosen pooled corner by corner, measure by measure: of the corner, then of its markers."""
+    of_corner = np.stack([getattr(rows, measure) for measure in _POOLED_CORNER], axis=-1)
+    of_markers = np.stack([getattr(at_markers, measure) for measure in _POOLED_MARKER], axis=-2)
+    for i in np.unique(p.corner_of):
+        corner, own = p.corners[i], timed & (p.corner_of == i)
+        names = [marker.name for marker in corner.markers]
+        there = of_markers[:, own, :, : len(names)]
+        flat = there.reshape(*there.shape[:2], len(_POOLED_MARKER) * len(names))
+        measures = [*_POOLED_CORNER, *(m for m in _POOLED_MARKER for _ in names)]
+        keys = {
+            "lap": [0] * len(measures),
+            "corner": corner.name,
+            "marker": [""] * len(_POOLED_CORNER) + names * len(_POOLED_MARKER),
+            "measure": measures,
+        }
+        yield keys, usual_columns(np.concatenate([of_corner[:, own], flat], axis=-1))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 
-from lapkit.compare.passes import Passes
-from lapkit.course.course import CourseSeam
+from lapkit.compare.held import between
+from lapkit.compare.passes import Passes, by_corner
+from lapkit.course.course import Corner
 from lapkit.path.summary import draws_of, probability
 from lapkit.units import FloatArray
 
@@ -29,41 +31,50 @@ MOSTLY = 0.5
 def seam_rows(p: Passes) -> FloatArray:
     """Share of the exit phase's path length with the tyres on each seam's inner side.
 
-    Shape ``(rows, laps, seams)``, the innermost seam first; NaN where a seam runs beside no part of
-    the exit phase, or a row does not run through it.
+    Shape ``(rows, passes, seams)``, the innermost seam first; NaN where a seam runs beside no part of
+    the exit phase, a row does not run through it, or other corners have more seams.
     """
-    shares = [_inside_share(p, seam) for seam in p.corner.seams]
-    return np.stack(shares, axis=-1) if shares else np.zeros((*p.limits.shape[:2], 0))
-
-
-def _inside_share(p: Passes, seam: CourseSeam) -> FloatArray:
-    corner = p.corner
     apex, end = p.limits[..., 1:2], p.limits[..., 2:3]
-    known = np.isfinite(apex) & np.isfinite(end)
-    beyond = seam.station_m[-1] <= corner.last_apex_m or seam.station_m[0] >= corner.exit_m
-    if beyond or not known.any():
-        return np.full(p.limits.shape[:2], np.nan)
-    part = slice(int(apex[known].min()), int(np.ceil(end[known].max())) + 1)
-    if part.stop - part.start < 2:
-        # Fixes that leap over the exit leave nothing of it.
-        return np.full(p.limits.shape[:2], np.nan)
-    station = p.station_m[..., part]
-    middle = station[0]
-    beside = seam.offset_at(middle)
-    slope = np.gradient(beside, axis=-1) / np.gradient(middle, axis=-1)
-    inner = p.sign * (p.offset_m[..., part] - beside - slope * (station - middle))
-    # Each grid step counts by how much of it lies in the phase, and of that the part on the inner
-    # side.
-    inward, size = np.maximum(inner, 0.0), np.maximum(np.abs(inner), 1e-12)
-    share = (inward[..., 1:] + inward[..., :-1]) / (size[..., 1:] + size[..., :-1])
-    start = np.arange(part.start, part.start + share.shape[-1])
+    near = between(apex, end, 1, p.station_m.shape[-1])[:, 0]
+    # Each grid step counts by how much of it lies in the phase.
+    start = near[:, :-1]
     weight = np.clip(end - start, 0.0, 1.0) - np.clip(apex - start, 0.0, 1.0)
     whole = np.sum(weight, axis=-1)
-    return np.sum(weight * share, axis=-1) / np.where(whole == 0.0, np.nan, whole)
+    whole[whole == 0.0] = np.nan
+    shares = [np.sum(weight * part, axis=-1) / whole for part in _inner_parts(p, near)]
+    return np.stack(shares, axis=-1) if shares else np.zeros((*whole.shape, 0))
+
+
+def _inner_parts(p: Passes, near: np.ndarray) -> Iterator[FloatArray]:
+    """How much of each step between grid points ``(passes, w)`` lies inside of a seam: ``(rows, passes, w - 1)``.
+
+    First of each corner's innermost seam, then of the second and so on.
+    """
+    middle, offset = p.station_m[0, near], p.offset_m[:, near]
+    moved, sign = p.station_m[:, near] - middle, p.sign[:, None]
+    for number in range(max(len(corner.seams) for corner in p.corners)):
+
+        def beside_exit(corner: int, station_m: FloatArray, number: int = number) -> FloatArray:
+            return _along_exit(p.corners[corner], number, station_m)
+
+        beside = by_corner(p.corner_of, beside_exit, middle)
+        slope = np.gradient(beside, axis=-1) / np.gradient(middle, axis=-1)
+        inner = sign * (offset - beside - slope * moved)
+        inward, size = np.maximum(inner, 0.0), np.maximum(np.abs(inner), 1e-12)
+        yield (inward[..., 1:] + inward[..., :-1]) / (size[..., 1:] + size[..., :-1])
+
+
+def _along_exit(corner: Corner, number: int, station_m: FloatArray) -> FloatArray:
+    """Offset of a corner's seam of that number at stations; NaN where none runs beside its exit phase."""
+    if number < len(corner.seams):
+        seam = corner.seams[number]
+        if seam.station_m[-1] > corner.last_apex_m and seam.station_m[0] < corner.exit_m:
+            return seam.offset_at(station_m)
+    return np.full(station_m.shape, np.nan)
 
 
 def seam_columns(rows: FloatArray) -> dict[str, Any]:
-    """Columns of ``seams.csv`` from ``inside_share`` on, ``(laps, seams)``, of rows."""
+    """Columns of ``seams.csv`` from ``inside_share`` on, of rows ``(rows, ...)``, shape ``(...)``."""
     draws = draws_of(rows)
     known = np.isfinite(draws).all(axis=0)
     p_inside = np.where(known, probability(draws > MOSTLY), np.nan)

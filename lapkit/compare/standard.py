@@ -5,14 +5,15 @@ Computed once a course and shared by all laps of all riders.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from lapkit.compare.held import STEP_M, WINDOW, Held, crossings
-from lapkit.compare.passes import AFTER_M, BEFORE_M
+from lapkit.compare.held import STEP_M, WINDOW, Grid, Held, crossings
 from lapkit.compare.seams import MOSTLY
+from lapkit.compare.sweep import AFTER_M, BEFORE_M
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.course.placed_line import PlacedLine
 from lapkit.curvature import HELD_OVER_M
@@ -63,18 +64,34 @@ class LinePart:
         return np.interp(station_m, self.station_m, self.offset_m, left=np.nan, right=np.nan)
 
     def lean_deg(self, station_m: FloatArray, speed_mps: FloatArray) -> FloatArray:
-        """Lean that the line asks for at each of its points at riders' speeds at the same station.
+        """Lean that the line asks for at each of its points at a lap's speeds at the same station.
 
         Args:
-            station_m: increasing stations at which speed is known, metres, ``(laps, m)``.
-            speed_mps: its speed there, m/s, ``(laps, m)``.
+            station_m: increasing stations at which speed is known, metres, ``(m,)``.
+            speed_mps: its speed there, m/s, ``(m,)``.
 
         Returns:
-            Degrees, positive into the turn, shape ``(laps, n)``.
+            Degrees, positive into the turn, shape ``(n,)``.
         """
-        pairs = zip(station_m, speed_mps, strict=True)
-        speed = np.array([np.interp(self.station_m, at, known) for at, known in pairs])
-        return balance_lean_deg(speed, self.curvature_1pm, self.vertical_curvature_1pm, self.grade)
+        return lean_along([self], [(station_m, speed_mps)])[0]
+
+
+def lean_along(
+    lines: Sequence[LinePart], ridden: Sequence[tuple[FloatArray, FloatArray]]
+) -> tuple[FloatArray, Grid]:
+    """As :meth:`LinePart.lean_deg`, of a line for each of some laps, one after the other.
+
+    ``ridden`` are the laps' stations and speeds there. Shape ``(n,)``, and where on it each line lies.
+    """
+
+    def joined(channel: str) -> FloatArray:
+        return np.concatenate([getattr(line, channel) for line in lines])
+
+    pairs = zip(lines, ridden, strict=True)
+    speed = np.concatenate([np.interp(line.station_m, *lap) for line, lap in pairs])
+    road = joined("vertical_curvature_1pm"), joined("grade")
+    lean = balance_lean_deg(speed, joined("curvature_1pm"), *road)
+    return lean, Grid.of([len(line.station_m) for line in lines])
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +121,19 @@ class Standard:
     exit_radius_m: float
     exit_curvature_1pm: float
 
-    @property
+    def of_line(self, channel: str, station_m: FloatArray) -> FloatArray:
+        """A channel of the marker line at stations, level beyond its ends, any shape; NaN without a line."""
+        if self.line is None:
+            return np.full(np.shape(station_m), np.nan)
+        return np.interp(station_m, self.line.station_m, getattr(self.line, channel))
+
+    def line_offset_at(self, station_m: FloatArray) -> FloatArray:
+        """Offset of the marker line at stations, metres; NaN where it does not run, and without one."""
+        if self.line is None:
+            return np.full(np.shape(station_m), np.nan)
+        return self.line.offset_at(station_m)
+
+    @cached_property
     def seams_to_mind(self) -> tuple[CourseSeam, ...]:
         """Seams that the marker line itself runs outside of over most of the exit, innermost first.
 
@@ -161,7 +190,7 @@ def _line_part(
         grade=grade,
         vertical_curvature_1pm=vertical,
         length_m=at - at[0],
-        limits=crossings(own, stops),
+        limits=crossings(own, stops[None], Grid.of([len(own)]))[0],
     )
 
 

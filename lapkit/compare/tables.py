@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from lapkit.splitter import Lap, LapKind
+from lapkit.units import FloatArray
 
 LAP_COLUMNS = (
     "rider", "session", "lap", "kind", "start_utc", "time_s", "time_sd_s", "distance_m", "samples",
@@ -53,64 +54,58 @@ def without_lines(columns: Sequence[str]) -> pd.DataFrame:
 
 
 class Table:
-    """A table that is put together from blocks of lines and made a frame once, at the end."""
+    """A table that is put together from blocks of lines and made a frame once, at the end.
 
-    def __init__(self) -> None:
+    ``corners`` are the names of the course's corners in the order in which they are ridden.
+    """
+
+    def __init__(self, corners: Sequence[str]) -> None:
+        self._place = {name: place for place, name in enumerate(corners)}
         self._blocks: list[dict[str, np.ndarray]] = []
 
     def add(self, *columns: Mapping[str, Any]) -> None:
         """Add a block of lines.
 
         Args:
-            columns: column name → values. ``lap`` in the first has a value for every line;
-                others are arrays ``(laps,)`` or ``(laps, per lap)``, lists, or one for all.
+            columns: column name → values, one for every line or one for all. The first has ``lap``,
+                one for every line, and ``corner``.
         """
         count = len(columns[0]["lap"])
-        block = {}
-        for name, values in (item for mapping in columns for item in mapping.items()):
-            array = np.asarray(values)
-            block[name] = np.broadcast_to(array, count) if array.ndim == 0 else array.ravel()
+        named = (item for mapping in columns for item in mapping.items())
         if count:
-            self._blocks.append(block)
+            self._blocks.append({name: np.broadcast_to(values, count) for name, values in named})
 
     def frame(self, columns: Sequence[str], rider: str, session: str) -> pd.DataFrame:
-        """All lines lap by lap, within a lap as they were added; what is missing is NaN."""
+        """All lines lap by lap and corner by corner, else as they were added; what is missing is NaN."""
         if not self._blocks:
             return without_lines(columns)
-        sizes = [len(block["lap"]) for block in self._blocks]
-        order = np.argsort(np.concatenate([b["lap"] for b in self._blocks]), kind="stable")
+        place = [self._place[corner] for corner in self._joined("corner")]
+        order = np.lexsort((place, self._joined("lap")))
         same = {"rider": [rider] * len(order), "session": [session] * len(order)}
-        filled: dict[str, Any] = {}
-        for name in columns:
-            if name in same:
-                filled[name] = same[name]
-                continue
-            parts = [
-                block[name] if name in block else np.full(size, np.nan)
-                for block, size in zip(self._blocks, sizes, strict=True)
-            ]
-            filled[name] = np.concatenate(parts)[order]
+        filled = {name: same.get(name, self._joined(name)[order]) for name in columns}
         table = pd.DataFrame(filled)
         if "lane" in filled:
             table["lane"] = table["lane"].astype("Int64")
         return table
 
+    def _joined(self, name: str) -> np.ndarray:
+        """A column of all blocks, in the order in which they were added."""
+        return np.concatenate(
+            [block.get(name, np.full(len(block["lap"]), np.nan)) for block in self._blocks]
+        )
 
-def blanked(columns: Mapping[str, Any], poor: np.ndarray) -> dict[str, Any]:
-    """Columns with the values of poor laps taken out: numbers become NaN, calls ``unclear``.
+
+def blanked(columns: Mapping[str, FloatArray], poor: np.ndarray) -> dict[str, np.ndarray]:
+    """Columns with the values of poor lines taken out: numbers become NaN, calls ``unclear``.
 
     Args:
-        columns: column name → values, shape ``(laps,)``, ``(laps, per lap)`` or one for all laps.
-        poor: which laps, shape ``(laps,)``.
+        columns: column name → values, shape ``(lines,)``.
+        poor: which lines, shape ``(lines,)``.
     """
-    clean = {}
-    for name, values in columns.items():
-        array = np.asarray(values)
-        if array.ndim == 0:
-            array = np.broadcast_to(array, len(poor))
-        where = poor.reshape(-1, *([1] * (array.ndim - 1)))
-        clean[name] = np.where(where, "unclear" if array.dtype.kind == "U" else np.nan, array)
-    return clean
+    return {
+        name: np.where(poor, "unclear" if values.dtype.kind == "U" else np.nan, values)
+        for name, values in columns.items()
+    }
 
 
 def laps_table(laps: Sequence[Lap], rider: str, session: str, has_clock: bool) -> pd.DataFrame:

@@ -7,14 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.passes import Passes, Ridden
+from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard
+from lapkit.compare.sweep import Ridden
 from lapkit.course.course import Course
 from lapkit.lean import balance_lean_deg
 from lapkit.path.summary import spread
 from lapkit.splitter import Lap
-from lapkit.units import read_only
+from lapkit.units import FloatArray, read_only
 
 DRAWN_AROUND_M = 20.0
 """Stations drawn before turn-in and after the exit marker, metres."""
@@ -32,38 +33,47 @@ COLUMNS = (
 """The contract's columns of ``trace.csv.gz``, in its order."""
 
 
-def corner_traces(p: Passes, standard: Standard, rider: str, session: str) -> list[CornerTrace]:
-    """Every timed lap's pass, thinned for drawing; one that came by far from the corner is left out."""
-    thin = slice(None, None, DRAWN_EVERY)
-    station, offset = p.station_m[0, :, thin], p.offset_m[..., thin]
-    curvature, lean = p.curvature_1pm[..., thin], p.lean_deg[..., thin]
-    wide = np.full(station.shape, np.nan)
-    if standard.line is not None:
-        wide = -p.sign * (offset[0] - standard.line.offset_at(station))
-    channels = {
+def corner_traces(
+    p: Passes, standards: Sequence[Standard], rider: str, session: str
+) -> list[CornerTrace]:
+    """Every timed lap's pass, thinned for drawing; one that came by far from its corner is left out."""
+    since = np.arange(len(p.time_s)) - p.grid.spread(p.grid.first)
+    thin = np.flatnonzero(since % DRAWN_EVERY == 0)
+    # Thinned copies of all passes, so that a trace does not hold on to every draw.
+    channels = {name: read_only(v) for name, v in _channels(p, standards, thin).items()}
+    station = channels["station_m"]
+    ends = [(c.turn_in_m - DRAWN_AROUND_M, c.exit_m + DRAWN_AROUND_M) for c in p.corners]
+    low, high = np.array(ends)[p.corner_at[thin]].T
+    drawn = (station >= low) & (station <= high)
+    passes = np.split(np.arange(len(thin)), np.searchsorted(thin, p.grid.first[1:]))
+    traces = []
+    for lap, corner, points in zip(p.laps, p.corner_of, passes, strict=True):
+        shown = points[drawn[points]]
+        if lap.kind == "timed" and len(shown) >= _FEWEST_DRAWN:
+            part = slice(shown[0], shown[-1] + 1)
+            own = {name: values[part] for name, values in channels.items()}
+            traces.append(CornerTrace(rider, session, lap.number, p.corners[corner].name, **own))
+    return traces
+
+
+def _channels(p: Passes, standards: Sequence[Standard], thin: np.ndarray) -> dict[str, FloatArray]:
+    """What a :class:`~lapkit.compare.results.CornerTrace` holds, at some grid points, ``(m,)`` each."""
+    station, offset = p.station_m[0, thin], p.offset_m[:, thin]
+    curvature, lean = p.curvature_1pm[:, thin], p.lean_deg[:, thin]
+    on_line = by_corner(p.corner_at[thin], lambda i, at: standards[i].line_offset_at(at), station)
+    return {
         "station_m": station,
-        "x_m": p.tyre_x_m[0, :, thin],
-        "y_m": p.tyre_y_m[0, :, thin],
+        "x_m": p.tyre_x_m[0, thin],
+        "y_m": p.tyre_y_m[0, thin],
         "offset_m": offset[0],
         "offset_sd_m": spread(offset),
-        "wide_of_line_m": wide,
-        "speed_mps": p.speed_mps[0, :, thin],
+        "wide_of_line_m": -p.grid.spread(p.sign)[thin] * (offset[0] - on_line),
+        "speed_mps": p.speed_mps[0, thin],
         "curvature_1pm": curvature[0],
         "curvature_sd_1pm": spread(curvature),
         "lean_deg": lean[0],
         "lean_sd_deg": spread(lean),
     }
-    low, high = p.corner.turn_in_m - DRAWN_AROUND_M, p.corner.exit_m + DRAWN_AROUND_M
-    # Thinned copies of all laps, so that a trace does not hold on to every draw.
-    channels = {name: read_only(values) for name, values in channels.items()}
-    traces = []
-    for i, lap in enumerate(p.laps):
-        drawn = np.flatnonzero((station[i] >= low) & (station[i] <= high))
-        if lap.kind == "timed" and len(drawn) >= _FEWEST_DRAWN:
-            part = slice(drawn[0], drawn[-1] + 1)
-            own = {name: values[i, part] for name, values in channels.items()}
-            traces.append(CornerTrace(rider, session, lap.number, p.corner.name, **own))
-    return traces
 
 
 def trace_table(

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from lapkit.compare.held import STEP_M, WINDOW, Held, HeldMean, crossings, sample
+from lapkit.compare.held import STEP_M, WINDOW, Grid, Held, HeldMean, crossings, sample
 
 
 def ramp(n=60, slope=0.001):
@@ -12,8 +12,14 @@ def ramp(n=60, slope=0.001):
 
 def test_crossings_lie_between_grid_points():
     rows = np.array([[0.0, 1.0, 3.0, 4.0], [1.0, 2.0, 3.0, 5.0]])
-    places = crossings(rows, np.array([0.5, 2.0, 4.5]))
-    np.testing.assert_allclose(places, [[0.5, 1.5, np.nan], [np.nan, 1.0, 2.75]])
+    places = crossings(rows, np.array([[0.5, 2.0, 4.5]]), Grid.of([4]))
+    np.testing.assert_allclose(places[:, 0], [[0.5, 1.5, np.nan], [np.nan, 1.0, 2.75]])
+
+
+def test_paths_that_follow_each_other_have_levels_of_their_own():
+    rows = np.array([[0.0, 1.0, 3.0, 10.0, 12.0, 14.0, 15.0]])
+    places = crossings(rows, np.array([[0.5, 3.5], [13.0, 1.0]]), Grid.of([3, 4]))
+    np.testing.assert_allclose(places[0], [[0.5, np.nan], [4.5, np.nan]])
 
 
 def test_sample_runs_straight_and_ends_at_the_ends():
@@ -31,6 +37,34 @@ def test_axes_before_the_path_are_kept():
     assert value.shape == place.shape == (3, 2, 2)
     alone, _ = HeldMean(rows[2, 1]).largest(np.array([15.0]), np.array([31.8]))
     assert value[2, 1, 1] == pytest.approx(float(alone[0]))
+
+
+@pytest.mark.parametrize("kind", ["sum", "mean"])
+def test_paths_that_follow_each_other_are_measured_as_if_alone(kind):
+    rng = np.random.default_rng(1)
+    values = [rng.normal(size=(3, n)).cumsum(axis=-1) for n in (40, 25, 61)]
+    lengths = [np.broadcast_to(np.arange(float(v.shape[-1])), v.shape) for v in values]
+    grid = Grid.of([v.shape[-1] for v in values])
+
+    def held(total, length, where=None):
+        return Held(total, length, where) if kind == "sum" else HeldMean(total, where)
+
+    # To the very ends of each path, within it, over less than 10 m, and not ridden at all.
+    first = np.array([[0.0, 3.4, 12.0, np.nan]] * 3)
+    last = np.array([[39.0, 20.7, 16.0, 20.0], [24.0, 20.7, 16.0, 20.0], [60.0, 20.7, 16.0, 20.0]])
+    begin = grid.first[:, None]
+    length = np.concatenate([one + 100.0 * i for i, one in enumerate(lengths)], axis=-1)
+    together = held(np.concatenate(values, axis=-1), length, grid)
+    ends = [np.broadcast_to(begin + place, (3, 3, 4)) for place in (first, last)]
+    for name in ("largest", "smallest"):
+        value, place = getattr(together, name)(*ends)
+        for i, (own, along) in enumerate(zip(values, lengths, strict=True)):
+            each = [np.broadcast_to(at[i], (3, 4)) for at in (first, last)]
+            alone = getattr(held(own, along), name)(*each)
+            np.testing.assert_allclose(value[:, i], alone[0])
+            np.testing.assert_allclose(place[:, i] - begin[i], alone[1])
+            at = held(own, along).at(each[1])
+            np.testing.assert_allclose(together.at(ends[1])[:, i], at)
 
 
 def test_mean_of_a_straight_ramp_is_the_middle():

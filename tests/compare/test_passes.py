@@ -2,14 +2,15 @@ import numpy as np
 import pytest
 
 from lapkit.compare.held import STEP_M
-from lapkit.compare.passes import BEFORE_M, Sweep, crossings_of, measure_passes
+from lapkit.compare.passes import measure_passes
+from lapkit.compare.sweep import BEFORE_M, Sweep, crossings_of
 
 
 def passes_of(path, course, corner=0):
     sweep = Sweep.of(path, course)
     corner = course.corners[corner]
     found = crossings_of(sweep, path.split(), corner, course)
-    return measure_passes(path, course, corner, found, sweep)
+    return measure_passes(path, course, [found], sweep)
 
 
 @pytest.fixture
@@ -20,41 +21,31 @@ def shifted(circle_path):
     return circle_path(shifts_m=np.concatenate([np.zeros((1, 2)), away]))
 
 
-def test_every_lap_that_rides_the_corner_whole_is_found(circle_path, round_course):
-    path = circle_path(laps=4.0)
-    sweep = Sweep.of(path, round_course)
-    corner = round_course.corners[0]
-    found = crossings_of(sweep, path.split(), corner, round_course)
-    # 20° before the line and four laps: the corner (60° to 180°) is ridden in laps 1 to 4.
-    assert [crossing.lap.number for crossing in found] == [1, 2, 3, 4]
-    assert [crossing.before_m for crossing in found] == pytest.approx(
-        np.arange(1, 5) * round_course.reference.length_m
-    )
-
-
 def test_the_grid_is_even_along_the_estimates_path(circle_path, round_course):
     p = passes_of(circle_path(), round_course)
-    np.testing.assert_allclose(np.diff(p.distance_m[0]), STEP_M, atol=4e-3)
+    for first, last in zip(p.grid.first, p.grid.last, strict=True):
+        step = np.diff(p.distance_m[0, first : last + 1])
+        np.testing.assert_allclose(step, STEP_M, atol=4e-3)
     # It begins 30 m before turn-in, to the half metre that a coarse sweep leaves.
-    assert STEP_M * p.limits[0, :, 0] == pytest.approx(BEFORE_M, abs=4.5)
+    before = STEP_M * (p.limits[0, :, 0] - p.grid.first)
+    assert before == pytest.approx(BEFORE_M, abs=4.5)
 
 
 def test_stations_and_offsets_of_a_concentric_circle(circle_path, round_course):
     path = circle_path(radius_m=61.0)
     p = passes_of(path, round_course)
     np.testing.assert_allclose(p.offset_m, 60.0 - path.tyre_radius_m, atol=2e-3)
-    step = np.diff(p.station_m[0], axis=-1)
-    np.testing.assert_allclose(step, 60.0 / 61.0 * np.diff(p.distance_m[0], axis=-1), atol=2e-3)
-    assert p.whole.all()
+    within = np.diff(p.grid.spread(p.grid.first)) == 0
+    station, distance = np.diff(p.station_m[0])[within], np.diff(p.distance_m[0])[within]
+    np.testing.assert_allclose(station, 60.0 / 61.0 * distance, atol=2e-3)
+    assert np.all(np.diff(p.limits, axis=-1) > 0.0)
 
 
 def test_draws_are_laid_along_the_line_to_second_order(shifted, round_course):
     p = passes_of(shifted, round_course)
-    n = p.time_s.size
-    x, y = p.tyre_x_m.reshape(-1, n), p.tyre_y_m.reshape(-1, n)
-    station, offset = round_course.reference.project(x, y)
-    along = (p.station_m.reshape(-1, n) - station + 100.0) % round_course.reference.length_m
-    np.testing.assert_allclose(p.offset_m.reshape(-1, n), offset, atol=1e-3)
+    station, offset = round_course.reference.project(p.tyre_x_m, p.tyre_y_m)
+    along = (p.station_m - station + 100.0) % round_course.reference.length_m
+    np.testing.assert_allclose(p.offset_m, offset, atol=1e-3)
     np.testing.assert_allclose(along, 100.0, atol=2e-3)
 
 
@@ -62,7 +53,7 @@ def test_curvature_heading_and_lean_face_the_corner(circle_path, round_course):
     path = circle_path(radius_m=58.0, speed_mps=18.0)
     p = passes_of(path, round_course)
     np.testing.assert_allclose(p.curvature_1pm, 1 / 58.0)
-    np.testing.assert_allclose(p.held_curvature.windows, 1 / 58.0, rtol=1e-6)
+    np.testing.assert_allclose(p.held_curvature.at(p.limits), 1 / 58.0, rtol=1e-6)
     np.testing.assert_allclose(p.lean_deg, path.lean_deg)
 
 
@@ -88,4 +79,4 @@ def test_a_corner_across_the_line_belongs_to_the_lap_of_its_turn_in(circle_path,
     course = replace(round_course, corners=(corner,))
     p = passes_of(circle_path(laps=3.5), course)
     assert [lap.number for lap in p.laps] == [1, 2, 3]
-    assert p.whole.all()
+    assert np.all(np.diff(p.limits, axis=-1) > 0.0)

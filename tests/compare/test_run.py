@@ -292,3 +292,35 @@ def test_a_course_without_corners_gives_empty_tables_with_columns(ridden):
     tables = measured(ridden, round_course_free()).tables
     assert list(tables["corners"].columns)[: len(CORNERS)] == CORNERS
     assert len(tables["corners"]) == 0
+
+
+def test_corners_measured_together_are_measured_as_if_alone(circle_path, round_course, monkeypatch):
+    from dataclasses import replace
+
+    from lapkit.compare import run
+
+    # Another corner, shorter and with fewer cones and seams, across the start line.
+    long = round_course.corners[0]
+    length = round_course.reference.length_m
+    short = replace(
+        long,
+        name="Short",
+        turn_in_m=length - 40.0,
+        apexes_m=(length - 10.0,),
+        exit_m=length + 25.0,
+        markers=(replace(long.markers[1], station_m=length - 10.0),),
+        seams=long.seams[:1],
+    )
+    course = replace(round_course, corners=(long, short))
+    rng = np.random.default_rng(4)
+    path = circle_path(radius_m=60.5, wider_m=np.concatenate([[0.0], rng.normal(0.0, 0.5, 20)]))
+    together = measured(path, course)
+    monkeypatch.setattr(run, "_MOST_POINTS", 1)
+    alone = measured(path, course)
+    assert together.tables["corners"]["corner"].tolist()[:2] == ["Long", "Short"]
+    for name, table in together.tables.items():
+        pd.testing.assert_frame_equal(table, alone.tables[name])
+    assert len(together.traces) == len(alone.traces) > 0
+    for one, other in zip(together.traces, alone.traces, strict=True):
+        assert (one.lap, one.corner) == (other.lap, other.corner)
+        np.testing.assert_allclose(one.offset_sd_m, other.offset_sd_m)

@@ -45,10 +45,14 @@ def test_a_seam_that_runs_beside_no_part_of_the_exit_has_no_share(circle_path, r
 
 def test_an_exit_of_no_length_has_no_share(round_course):
     # A log whose positions leap lets a rider be at the apex and at the exit at one place of the grid.
-    station = np.arange(20.0).reshape(1, 1, 20)
-    limits = np.array([[[2.0, 5.0, 5.0]]])
+    station = np.arange(20.0)[None]
     leap = SimpleNamespace(
-        corner=round_course.corners[0], limits=limits, station_m=station, offset_m=station, sign=1
+        corners=round_course.corners,
+        corner_of=np.zeros(1, dtype=int),
+        limits=np.array([[[2.0, 5.0, 5.0]]]),
+        station_m=station,
+        offset_m=station,
+        sign=np.ones(1),
     )
     shares = seam_rows(leap)
     assert shares.shape == (1, 1, 2)

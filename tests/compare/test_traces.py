@@ -3,9 +3,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.compare.passes import Sweep, crossings_of, measure_passes
+from lapkit.compare.passes import measure_passes
 from lapkit.compare.run import measure_run
 from lapkit.compare.standard import standards
+from lapkit.compare.sweep import Sweep, crossings_of
 from lapkit.compare.traces import COLUMNS, DRAWN_AROUND_M, corner_traces
 
 CONTRACT = [
@@ -59,14 +60,14 @@ def test_a_trace_without_a_marker_line_is_nowhere_wide_of_it(path, round_course)
 def test_a_pass_that_is_nowhere_near_the_corner_has_no_trace(path, round_course):
     corner, laps, sweep = round_course.corners[0], path.split(), Sweep.of(path, round_course)
     found = crossings_of(sweep, laps, corner, round_course)
-    passes = measure_passes(path, round_course, corner, found, sweep)
+    passes = measure_passes(path, round_course, [found], sweep)
     station = passes.station_m.copy()
-    station[:, 1] += 500.0
+    station[:, passes.grid.first[1] : passes.grid.last[1] + 1] += 500.0
     strayed = passes.laps[1].number
     kept = [lap.number for lap in passes.laps if lap.kind == "timed"]
     assert strayed in kept
     traces = corner_traces(
-        replace(passes, station_m=station), standards(round_course)["Long"], "A", "1"
+        replace(passes, station_m=station), [*standards(round_course).values()], "A", "1"
     )
     assert [t.lap for t in traces] == [number for number in kept if number != strayed]
 

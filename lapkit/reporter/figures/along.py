@@ -111,7 +111,7 @@ def _asked(
     line = standards(course)[corner.name].line
     if line is None:
         return np.zeros(0), (np.zeros(0), np.zeros(0))
-    asked = line.lean_deg(at.station_m[None], at.speed_mps[None])[0]
+    asked = line.lean_deg(at.station_m, at.speed_mps)
     ridden = (line.station_m >= at.station_m[0]) & (line.station_m <= at.station_m[-1])
     place = np.arange(len(asked), dtype=np.float64)
     held = line.held_curvature.at(place), HeldMean(asked).at(place)
