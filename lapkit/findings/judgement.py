@@ -90,11 +90,14 @@ class Judgement:
         return bool(self.seen[self.evidence.now].any())
 
     @property
+    def sure(self) -> bool:
+        """Whether it is sure enough to be the thing to work on."""
+        return self.p >= HOLDS_AT
+
+    @property
     def fading(self) -> bool:
-        """Whether it is a habit of all runs together that the last one alone does not surely show."""
-        if not self.habit or self.evidence.now.all():
-            return False
-        return self.share <= OF_ALL_RUNS or self.p < HOLDS_AT
+        """Whether it is a habit that the last run with laps enough does not surely show: in few laps, or in doubt."""
+        return self.habit and (self.share <= OF_ALL_RUNS or not self.sure)
 
     def typical(self, values: FloatArray) -> float:
         """Median of a measure over the laps that it is told by and holds in; NaN where not known."""

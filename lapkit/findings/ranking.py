@@ -88,9 +88,9 @@ def _habits(story: Story) -> Iterator[Judgement]:
 
 
 def _first_page(told: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
-    """The worst habit to work on; to keep in mind what is not the same thing over again."""
+    """The worst habit to work on, if it is sure; to keep in mind what is not the same thing over again."""
     standing = [s for s in told if not s.lead.mended]
-    work = next((s for s in standing if s.lead.habit), None)
+    work = next((s for s in standing if s.lead.habit and s.lead.sure), None)
     codes: set[str] = set()
     if work is not None:
         codes.add(work.lead.code)
