@@ -90,16 +90,6 @@ class Evidence:
         enough = np.flatnonzero(rows[0] >= FEWEST_LAPS)
         return _mean(rows[:, enough[-1:]] if len(enough) else rows)
 
-    def scatter(self, measure: str, marker: str = "") -> tuple[float, int]:
-        """Standard deviation from lap to lap within runs, and its degrees of freedom."""
-        rows = self._pooled_of(measure, marker)
-        laps, _, _, scatter = rows[:, rows[0] > 1]
-        if not len(laps):
-            return float("nan"), 0
-        free = laps - 1.0
-        squares = free @ np.square(scatter)
-        return float(np.sqrt(squares / free.sum())), int(free.sum())
-
     def _pooled_of(self, measure: str, marker: str) -> FloatArray:
         return self.pooled.get((measure, marker), np.zeros((len(_POOLED), 0)))
 

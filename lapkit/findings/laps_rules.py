@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import chdtri, stdtr
+from scipy.special import chdtr, stdtr
 
 from lapkit.compare.stats import discoveries, moderated
 from lapkit.course.types import MarkerKind
+from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
-from lapkit.findings.judgement import HOLDS_AT, Judgement
+from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS, Judgement
 from lapkit.units import FloatArray
 
 UNEVEN_M = 0.9
@@ -39,18 +40,52 @@ _LEAST_SPREAD = 1e-9  # laps exactly on a slope are as sure as can be
 
 
 def uneven(e: Evidence) -> Judgement | None:
-    """Lines that lie clearly further apart from lap to lap than is ordinary."""
-    found = [e.scatter("wide_of_line_m", m.name) for m in e.corner.markers]
-    known = [(sd, free) for sd, free in found if free >= FEWEST_LAPS]
+    """Lines that lie clearly further apart from lap to lap than is ordinary, lapses aside.
+
+    A lap far off all others is a lapse and told as one: with it among them a rider on rails would seem to ride
+    a different line every lap. ``p`` is that the scatter σ of which n laps show s is beyond the
+    limit, by (n − 1)s²/σ² ~ χ² with n − 1 degrees of freedom.
+    """
+    away = _from_usual(e)
+    if not len(away):
+        return None
+    lapse = np.nan_to_num(np.abs(away)).max(axis=0) > FAR_OFF_LINE_M
+    # What most laps do is no lapse.
+    kept = ~lapse if np.mean(lapse) < OF_ALL_RUNS else np.ones(e.count, dtype=bool)
+    found = [_scatter(each, e.run, kept) for each in away]
+    known = [(variance, free) for variance, free in found if free >= FEWEST_LAPS]
     if not known:
         return None
-    sd = float(np.sqrt(np.mean([each**2 for each, _ in known])))
+    variance = float(np.mean([each for each, _ in known]))
     # The cones of a corner are passed by one and the same lap: no more freedom than laps.
-    free = known[0][1]
-    least = sd * float(np.sqrt(free / chdtri(free, 1.0 - HOLDS_AT)))
-    if not least > UNEVEN_M:
+    free = max(each for _, each in known)
+    p = float(chdtr(free, free * variance / UNEVEN_M**2))
+    if p < HOLDS_AT:
         return None
-    return _of_all_laps("uneven", e, sd, HOLDS_AT, e.corner.last_apex_m)
+    return _of_all_laps("uneven", e, float(np.sqrt(variance)), p, e.corner.last_apex_m)
+
+
+def _from_usual(e: Evidence) -> FloatArray:
+    """How far out each lap passes each cone, less the middle one of its run, metres, ``(cones, laps)``."""
+    cones = [m for m in e.corner.markers if m.kind is not MarkerKind.SIGHT]
+    wide = np.array([e.markers[m.name]["wide_of_line_m"] for m in cones])
+    away = np.full_like(wide, np.nan)
+    for run in np.unique(e.run):
+        here = e.run == run
+        for cone, passed in enumerate(wide):
+            known = here & np.isfinite(passed)
+            if known.any():
+                away[cone, known] = passed[known] - np.median(passed[known])
+    return away
+
+
+def _scatter(values: FloatArray, run: np.ndarray, kept: np.ndarray) -> tuple[float, int]:
+    """Variance of a measure ``(laps,)`` within runs and its degrees of freedom, over some laps."""
+    used = kept & np.isfinite(values)
+    free = int(np.count_nonzero(used)) - len(np.unique(run[used]))
+    if free < 1:
+        return float("nan"), 0
+    return float(np.sum(np.square(_within_runs(values[used], run[used])))) / free, free
 
 
 @dataclass(frozen=True, eq=False)
