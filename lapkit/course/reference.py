@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.course.calm import calmed, rounding_m
 from lapkit.course.plane import Plane
-from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine, Track
-from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -20,10 +19,6 @@ MEETS_M = 8.0
 MEETS_SPACINGS = 1.5
 """... or no further than so many times its own usual spacing."""
 
-_WALKED_SPACING_M = 4.0  # vertices usually further apart were drawn, and are believed (our choice)
-_JITTER_M = 0.04  # less is no receiver's, but how finely the line was drawn
-_SHORTEST_WAVE_M = 16.0  # a bend of 10 m radius is a quarter of a 63 m wave
-_LONGEST_WAVE_M = 60.0  # longer waves are the course, whatever the noise
 _UNCOVERED_M = 30.0  # a longer gap between two points of an edge was not drawn (our choice)
 
 
@@ -78,7 +73,7 @@ def meets(x_m: FloatArray, y_m: FloatArray) -> bool:
 
 
 def station_line(plane: Plane, line: GeoLine, source: str, role: str) -> StationLine:
-    """A line of the track file on the plane, closed when its ends meet, calmed when it was walked.
+    """A line of the track file on the plane, closed when its ends meet, without jitter.
 
     Raises:
         TrackError: the line has too few different points.
@@ -86,24 +81,9 @@ def station_line(plane: Plane, line: GeoLine, source: str, role: str) -> Station
     x, y = on_plane(plane, line)
     closed = meets(x, y)
     try:
-        drawn = StationLine.through(x, y, closed)
-        if np.median(np.hypot(np.diff(x), np.diff(y))) > _WALKED_SPACING_M:
-            return drawn
-        return _calmed(x, y, drawn)
+        return calmed(x, y, StationLine.through(x, y, closed), rounding_m(line.lon_lat))
     except TrackError as error:
         raise TrackError(error.what, where=f"{source}, {role}", remedy=error.remedy) from error
-
-
-def _calmed(x: FloatArray, y: FloatArray, drawn: StationLine) -> StationLine:
-    """A densely recorded line without its jitter; the same line when it has none."""
-    length = path_length_m(x, y)
-    count = max(int(length[-1] / 2.0), 8)
-    at = np.linspace(0.0, length[-1], count + 1)[: count if drawn.closed else None]
-    points = np.stack([np.interp(at, length, x), np.interp(at, length, y)], axis=-1)
-    smooth = smooth_even(points, at[1], drawn.closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M)
-    if smooth.noise < _JITTER_M:
-        return drawn
-    return StationLine.through(smooth.values[:, 0], smooth.values[:, 1], drawn.closed)
 
 
 def reference_of(track: Track, plane: Plane) -> StationLine:
