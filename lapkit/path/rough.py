@@ -21,6 +21,9 @@ LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or fas
 
 _WHITE_M = 0.5
 _REWEIGHTED = 4
+_PLAINLY_NONE = (
+    0.5  # of what is wild: reweighting brings a fix out by half as much again, seldom more
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +70,7 @@ def rough_path(
     """Spline coefficients ``(coefficients, 2)`` of a first path, and which fixes are wild, ``(n,)``.
 
     ``places`` are where positions lie between the knots, and where velocities do. Reweighting by a Cauchy
-    loss goes on until what is wild stands out; the path is then solved without it.
+    loss goes on until what is wild stands out, or nothing does; the path is then solved without it.
 
     Raises:
         PathError: the fixes do not determine a path.
@@ -78,8 +81,11 @@ def rough_path(
         path = _solved(axes, knots, seen, places[0], weight, _WHITE_M)
         (at,) = values(knots, path, seen.time_s, 0)
         away = np.hypot(seen.x_m - at[:, 0], seen.y_m - at[:, 1])
-        scale = max(1.5 * float(np.median(away)), 0.3)
-        weight = seen.position_weight / (1.0 + np.square(away / (2.0 * scale)))
-    wild = away > max(8.0 * float(np.median(away)), 1.0)
+        usual = float(np.median(away))
+        limit = max(8.0 * usual, 1.0)
+        if np.max(away) < _PLAINLY_NONE * limit:
+            break
+        weight = seen.position_weight / (1.0 + np.square(away / (2.0 * max(1.5 * usual, 0.3))))
+    wild = away > limit
     weight = np.where(wild, 0.0, seen.position_weight)
     return _solved(axes, knots, seen, places[0], weight, noise.white_m), wild
