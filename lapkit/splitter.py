@@ -86,11 +86,44 @@ def unlapped(laps: Sequence[Lap], path: RiddenPath) -> str:
     return f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
 
 
+def missing_s(path: RiddenPath, start_s: float, end_s: float) -> float:
+    """Seconds between two times in which fixes are missing: all that a gap has beyond two steps."""
+    return _Fixes.of(path).missing_s(start_s, end_s)
+
+
+@dataclass(frozen=True, eq=False)
+class _Fixes:
+    """Times of the fixes that took part, increasing, ``(n,)``, and the usual step from one to the next, seconds."""
+
+    time_s: FloatArray
+    step_s: float
+
+    @classmethod
+    def of(cls, path: RiddenPath) -> _Fixes:
+        time = path.fix_time_s
+        return cls(time, float(np.median(np.diff(time))) if len(time) > 1 else np.inf)
+
+    def count(self, start_s: float, end_s: float) -> int:
+        """How many there are from one time on, before another."""
+        first, stop = np.searchsorted(self.time_s, [start_s, end_s])
+        return int(stop - first)
+
+    def missing_s(self, start_s: float, end_s: float) -> float:
+        """As the function of that name."""
+        if len(self.time_s) < 2:
+            return end_s - start_s
+        first = np.searchsorted(self.time_s, start_s, side="right")
+        inside = self.time_s[first : np.searchsorted(self.time_s, end_s)]
+        gaps = np.diff(np.concatenate([[start_s], inside, [end_s]]))
+        return float(np.sum(np.where(gaps > 2.5 * self.step_s, gaps - self.step_s, 0.0)))
+
+
 @dataclass(frozen=True, eq=False)
 class _Ridden:
     """A path looked at every tenth of a second: where it was, and how far it had come; arrays ``(n,)``."""
 
     path: RiddenPath
+    fixes: _Fixes
     time_s: FloatArray
     x_m: FloatArray
     y_m: FloatArray
@@ -100,7 +133,7 @@ class _Ridden:
     def of(cls, path: RiddenPath) -> _Ridden:
         time = np.arange(path.start_s, path.end_s, _STEP_S)
         x, y = path.mean_xy(time)
-        return cls(path, time, x, y, path_length_m(x, y))
+        return cls(path, _Fixes.of(path), time, x, y, path_length_m(x, y))
 
     def crossings(self, line: FloatArray, pit_lanes: Sequence[FloatArray] = ()) -> FloatArray:
         """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first.
@@ -136,7 +169,6 @@ class _Ridden:
         note: str = "",
     ) -> Lap:
         """A lap between two times; ``taken_s`` is what it took by estimate and draws, where it was timed."""
-        fixes = self.path.fix_time_s
         from_m, to_m = np.interp([start_s, end_s], self.time_s, self.distance_m)
         known = taken_s is not None
         return Lap(
@@ -149,8 +181,8 @@ class _Ridden:
             if known and len(taken_s) > 2
             else float("nan"),
             distance_m=float(to_m - from_m),
-            samples=int(np.count_nonzero((fixes >= start_s) & (fixes < end_s))),
-            missing_s=missing_s(self.path, float(start_s), float(end_s)),
+            samples=self.fixes.count(start_s, end_s),
+            missing_s=self.fixes.missing_s(float(start_s), float(end_s)),
             note=note,
         )
 
@@ -187,7 +219,7 @@ def _lap_after_lap(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
         laps.append(ridden.lap(number, LapKind.TIMED, start[0], end[0], end - start))
     laps.append(ridden.lap(len(starts), LapKind.IN, starts[-1, 0], path.end_s))
     usual = float(np.median([lap.distance_m for lap in laps[1:-1]])) if len(laps) > 2 else np.nan
-    return tuple(_judged(lap, path, usual) for lap in laps)
+    return tuple(_judged(lap, ridden, usual) for lap in laps)
 
 
 def _one_way(ridden: _Ridden, starts: FloatArray, ends: FloatArray) -> tuple[Lap, ...]:
@@ -200,23 +232,12 @@ def _one_way(ridden: _Ridden, starts: FloatArray, ends: FloatArray) -> tuple[Lap
     return tuple(laps)
 
 
-def missing_s(path: RiddenPath, start_s: float, end_s: float) -> float:
-    """Seconds between two times in which fixes are missing: all that a gap has beyond two steps."""
-    fixes = path.fix_time_s
-    if len(fixes) < 2:
-        return end_s - start_s
-    step = float(np.median(np.diff(fixes)))
-    inside = fixes[(fixes > start_s) & (fixes < end_s)]
-    gaps = np.diff(np.concatenate([[start_s], inside, [end_s]]))
-    return float(np.sum(np.where(gaps > 2.5 * step, gaps - step, 0.0)))
-
-
-def _judged(lap: Lap, path: RiddenPath, usual_m: float) -> Lap:
+def _judged(lap: Lap, ridden: _Ridden, usual_m: float) -> Lap:
     """The lap, called broken when it was no lap that can be timed."""
     if lap.kind is not LapKind.TIMED:
         return lap
     time = np.arange(lap.start_s, lap.end_s, 0.5)
-    stood = 0.5 * float(np.count_nonzero(path.mean_speed(time) < _STILL_MPS))
+    stood = 0.5 * float(np.count_nonzero(ridden.path.mean_speed(time) < _STILL_MPS))
     note = ""
     if stood >= _STOOD_S:
         note = f"stood still for {stood:.0f} s"
@@ -228,6 +249,6 @@ def _judged(lap: Lap, path: RiddenPath, usual_m: float) -> Lap:
         note = f"fixes are missing for {lap.missing_s:.0f} s"
     else:
         for end in (lap.start_s, lap.end_s):
-            if missing_s(path, end - 1.5, end + 1.5) > 2.0:
+            if ridden.fixes.missing_s(end - 1.5, end + 1.5) > 2.0:
                 note = "fixes are missing at the start line"
     return replace(lap, kind=LapKind.BROKEN, note=note) if note else lap
