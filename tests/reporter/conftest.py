@@ -1,6 +1,7 @@
 """A small invented day with everything a page can show, from rides that are known exactly."""
 
 import runpy
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +15,10 @@ from lapkit.compare.run import measure_run
 from lapkit.findings import EventFinding, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
+from lapkit.reporter import write
+from lapkit.reporter.event_page import event_page
 from lapkit.reporter.review_types import EventReview, RiderReview
+from lapkit.reporter.rider_page import rider_page
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit
@@ -150,3 +154,78 @@ def crowded(event, grow):
     """Forty riders of a dozen laps on sixteen corners."""
     riders = tuple(grow["grown"](rider, 12) for rider in event.riders)
     return grow["crowd"](replace(event, riders=riders), 40, 16)
+
+
+@pytest.fixture(scope="module")
+def nasty(event):
+    """The page of the rider whose name is markup."""
+    return rider_page(event, event.riders[0], units="metric")
+
+
+@pytest.fixture(scope="module")
+def summary(event):
+    """The event's page."""
+    links = {r.rider: f"rider-{i}.html" for i, r in enumerate(event.riders)}
+    return event_page(event, units="metric", links=links)
+
+
+@pytest.fixture(scope="module")
+def found(found_event):
+    """A rider's page of a day without a track file."""
+    return rider_page(found_event, found_event.riders[0], units="us").html
+
+
+@pytest.fixture(scope="module")
+def folder(event, tmp_path_factory):
+    """The day's pages as files."""
+    out = tmp_path_factory.mktemp("pages") / "out"
+    write(event, out)
+    return out
+
+
+@pytest.fixture(params=["event.html", "nasty", "bo"])
+def page(request, folder):
+    """Each of the day's pages in turn."""
+    if request.param == "event.html":
+        return folder / request.param
+    riders = sorted(folder.glob("rider-*.html"))
+    return next(p for p in riders if (p.stem == "rider-bo") == (request.param == "bo"))
+
+
+CHROMIUM = next(
+    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+)
+QUIET = (
+    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--disable-dev-shm-usage",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory):
+    """Chromium without a window; a test that asks for it is skipped where there is none."""
+    driver = shutil.which("chromedriver")
+    if not (CHROMIUM and driver):
+        pytest.skip("no Chromium with chromedriver on this machine")
+    webdriver = pytest.importorskip("selenium.webdriver", reason="selenium is not installed")
+    options = webdriver.ChromeOptions()
+    options.binary_location = CHROMIUM
+    for argument in (*QUIET, f"--user-data-dir={tmp_path_factory.mktemp('profile')}"):
+        options.add_argument(argument)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    started = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
+    yield started
+    started.quit()
+
+
+@pytest.fixture
+def see():
+    """Opens a page in the browser, so many pixels wide."""
+
+    def opened(browser, page, width=1280):
+        size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": width < 500}
+        browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+        browser.get(page.as_uri())
+
+    return opened

@@ -1,0 +1,127 @@
+"""The summary after the event."""
+
+import html
+import re
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from lapkit.compare.results import Unusable, with_unusable
+from lapkit.findings import Finding
+from lapkit.findings.finding import Kind
+from lapkit.reporter.display import plain
+from lapkit.reporter.event_page import event_page
+from lapkit.reporter.pages import write_pages
+from lapkit.reporter.rider_page import rider_page
+
+html5lib = pytest.importorskip("html5lib")
+
+
+def test_the_event_page_calls_seams_in_words(event, summary):
+    tree = html5lib.parse(summary, namespaceHTMLElements=False)
+    grid = next(t for t in tree.iter("table") if t.get("class") == "grid")
+    rows = [["".join(c.itertext()).replace("\xa0", " ") for c in row] for row in grid.iter("tr")]
+    assert len(rows) == 1 + len(event.riders)
+    assert len(rows[0]) == 1 + len(event.course.corners)
+    for cell in (c for row in rows[1:] for c in row[1:]):
+        assert re.fullmatch(
+            r"(?:(?:inside|outside) \d of \d)?(?:, )?(?:too close to call \d)?", cell
+        )
+        assert cell
+    assert sum("inside" in c for c in rows[1][1:]) >= 6
+    assert sum("inside" in c for c in rows[2][1:]) <= 1
+
+
+def test_the_event_page_names_logs_that_could_not_be_used(summary):
+    assert "1 fix a second &lt;b&gt;" in summary
+
+
+def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
+    used, unused = event.riders[1].runs[0], event.unusable[0]
+    poor = used.tables["logs"].assign(verdict="laps only", note="A fix every 2 s.")
+    run = replace(used, tables={**used.tables, "logs": poor})
+    riders = (event.riders[0], replace(event.riders[1], runs=(run,)))
+    logs = with_unusable(pd.concat([event.tables["logs"][:2], poor]), event.unusable)
+    whole = replace(event, riders=riders, tables={**event.tables, "logs": logs})
+    page = event_page(whole, units="metric", links={})
+    shown = page.partition('id="logs"')[2].partition("</section>")[0]
+    not_used, _, others = shown.partition("How good the others are")
+    assert html.escape(unused.file) in not_used
+    assert "(3)" in others
+    assert "good enough for lap times only" in others
+    assert "A fix every" in others
+    assert html.escape(unused.reason) not in others
+
+
+def test_the_event_page_says_what_findings_say_of_the_whole(event, summary):
+    beside = summary.partition('id="beside"')[2].partition("</section>")[0]
+    assert plain(event.findings[0].text) in html.unescape(beside)
+    assert plain(event.findings[0].text) not in beside
+    assert "A &lt;cone&gt;." in summary.partition('id="corners"')[2].partition("</section>")[0]
+
+
+def test_riders_come_in_the_order_of_harm(event):
+    harms = {event.riders[0].rider: 1.0, event.riders[1].rider: 2.0}
+    riders = []
+    for rider in event.riders:
+        lead = replace(event.riders[0].findings[0], rider=rider.rider, harm=harms[rider.rider])
+        riders.append(replace(rider, findings=(lead,)))
+    page = event_page(replace(event, riders=tuple(riders)), units="metric", links={})
+    talk = page.partition('id="talk"')[2].partition("</section>")[0]
+    assert talk.index("<bdi>Bo</bdi>") < talk.index("script")
+
+
+def test_a_corner_says_that_it_names_a_rider_once(summary, event):
+    told = "At each corner a rider is named once"
+    assert told in summary
+    spotless = tuple(replace(r, findings=()) for r in event.riders)
+    page = event_page(replace(event, riders=spotless), units="metric", links={})
+    assert told not in page
+    assert re.search(r"Nothing stands out for <bdi>[^,]*</bdi> and <bdi>[^,]*</bdi>\.", page)
+
+
+def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
+    bo = event.riders[1]
+    first, second = replace(bo, rider="Ann"), bo
+    was = replace(event.riders[0].findings[0], kind=Kind.OTHER, habit=False, harm=0.0)
+    riders = (replace(first, findings=(was,)), replace(second, findings=()))
+    page = event_page(replace(event, riders=riders), units="metric", links={})
+    talk = " ".join(re.sub("<[^>]+>", "", page.partition('id="talk"')[2]).split())
+    assert "Nothing stands out for Bo." in talk
+    assert "Nothing stands out any more for Ann: " in talk
+
+
+def test_nobody_is_ranked_by_time(event, summary):
+    assert not re.search(r"\d:\d\d\.\d", summary)
+
+
+def test_one_of_a_thing_is_told_in_the_singular(event):
+    rider = replace(event.riders[1], runs=event.riders[1].runs[:1])
+    laps = rider.runs[0].tables["laps"]
+    first = laps["kind"].astype(str).eq("timed") & laps["lap"].eq(1)
+    one = replace(rider.runs[0], tables=rider.runs[0].tables | {"laps": laps[first]})
+    alone = replace(rider, runs=(one,))
+    own = rider_page(event, alone, units="metric").html
+    assert "1 run, 1 timed lap<" in own
+    tables = event.tables | {"laps": laps[first]}
+    summary = event_page(replace(event, riders=(alone,), tables=tables), units="metric", links={})
+    assert "1 rider<" in summary
+    assert "1 timed lap<" in summary
+
+
+def test_a_seam_goes_by_one_name_in_the_summary(event):
+    corner = event.course.corners[0].name
+    work = Finding("Bo", corner, "inside_seam", 3, 3, 1.0, 1.0, "Inside.", marker="seam 1")
+    rider = replace(event.riders[1], findings=(work,))
+    page = event_page(replace(event, riders=(rider,)), units="metric", links={})
+    assert "inside the first seam at the exit: Bo" in page
+    assert "seam 1" not in page.partition('id="corners"')[2].partition("</section>")[0]
+
+
+@pytest.mark.parametrize(("whose", "pages"), [("Bo", 1), ("Cy", 2)])
+def test_a_rider_without_a_page_is_named_in_a_summary(event, tmp_path, whose, pages):
+    alone = replace(
+        event, riders=event.riders[1:], unusable=(Unusable(whose, "2", "a.gpx", "it is empty"),)
+    )
+    assert len(write_pages(alone, tmp_path, units="metric")) == pages

@@ -1,0 +1,186 @@
+"""A rider's page."""
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from lapkit.compare.results import Unusable
+from lapkit.compare.standard import standards
+from lapkit.findings import Finding, find
+from lapkit.findings.finding import Kind
+from lapkit.reporter.event_page import event_page
+from lapkit.reporter.rider_page import rider_page
+
+html5lib = pytest.importorskip("html5lib")
+
+
+def test_every_corner_has_its_section_with_three_pictures_and_their_tables(event, nasty):
+    tree = html5lib.parse(nasty.html, namespaceHTMLElements=False)
+    sections = [s for s in tree.iter("section") if s.get("class") == "corner"]
+    assert len(sections) == len(event.course.corners)
+    for section, corner in zip(sections, event.course.corners, strict=True):
+        assert corner.name in "".join(section.find("h2").itertext())
+        figures = list(section.iter("figure"))
+        assert [f.get("class") for f in figures] == ["plan", "line", "bend"]
+        for figure in figures:
+            assert len(list(figure.find("details").iter("tr"))) == 1 + 6
+
+
+def test_what_to_work_on_comes_first_and_the_cautions_stand_on_it(nasty):
+    body = nasty.html.split("<main>")[1]
+    order = [
+        body.index(t) for t in ("Work on this first", "Keep in mind", "come first", 'id="corner-1"')
+    ]
+    assert order == sorted(order)
+    for caution in (
+        "not measured",
+        "balance lean",
+        "never what the tyre has left",
+        "Nothing here is a target",
+    ):
+        assert caution in nasty.html
+
+
+def test_units_are_the_reader_s(event, nasty):
+    # Findings come in words, in the units that they were made in.
+    us = rider_page(event, replace(event.riders[0], findings=()), units="us").html
+    pattern = r"\b(km/h|mph|metres|feet)\b"
+    assert set(re.findall(pattern, us)) == {"mph", "feet"}
+    assert set(re.findall(pattern, nasty.html)) == {"km/h", "metres"}
+
+
+def test_a_found_course_has_no_cones_to_speak_of(found):
+    assert "There is no track file" in found
+    assert "Corner 1" in found
+    assert "Lanes and seams, lap by lap" not in found
+    assert "How far from the cones" not in found
+
+
+def test_a_run_without_a_timed_lap_is_told_under_the_name(event):
+    bo = event.riders[1]
+    (run,) = bo.runs
+    laps = run.tables["laps"].assign(kind="broken")
+    empty = replace(run, session="2", tables=run.tables | {"laps": laps})
+    for runs, told in ((bo.runs, False), ((run, empty), True), ((empty,), False)):
+        page = rider_page(event, replace(bo, runs=runs), units="metric").html
+        assert (", none in run 2" in page) is told
+
+
+def test_pictures_are_named_for_files(event, nasty):
+    assert len(nasty.pictures) >= 1 + 3 * len(event.course.corners)
+    assert all(re.fullmatch(r"[a-z0-9-]+", name) for name in nasty.pictures)
+
+
+@pytest.fixture(scope="module")
+def coarse(event):
+    """The same day from logs that are good for lap times only."""
+    riders = []
+    for rider in event.riders:
+        runs = tuple(
+            replace(
+                run, tables=run.tables | {"corners": run.tables["corners"].assign(quality="poor")}
+            )
+            for run in rider.runs
+        )
+        riders.append(replace(rider, runs=runs, findings=find(runs, event.course)))
+    return replace(event, riders=tuple(riders), findings=())
+
+
+def test_what_could_not_be_judged_is_not_called_well(coarse):
+    page = event_page(coarse, units="metric", links={})
+    assert "Nothing stands out for" not in page
+    assert "No corner stands out" not in page
+    assert "It cannot be told for" in page
+    assert "no timed lap was logged finely enough for radius and lean" in page
+    own = rider_page(coarse, coarse.riders[1], units="metric").html
+    assert "Nothing stands out" not in own
+    assert "No habit to work on" not in own
+    assert own.count("cannot be told: no timed lap was logged finely enough") == len(
+        coarse.course.corners
+    )
+
+
+def test_radius_and_lean_that_a_log_cannot_carry_are_neither_drawn_nor_read_out(coarse):
+    made = rider_page(coarse, coarse.riders[1], units="metric")
+    assert "Pulled straight" in made.html
+    assert "Radius and lean through" not in made.html
+    assert not any("radius-and-lean" in name for name in made.pictures)
+    assert "lap by lap" not in made.html.partition('id="laps"')[0]
+    assert 'type="application/json"' not in made.html
+
+
+def test_a_pass_that_a_log_cannot_carry_is_left_out_of_the_pictures_of_its_corner(event):
+    rider = event.riders[1]
+    first, *rest = rider.runs
+    corners = first.tables["corners"]
+    here = (corners["corner"] == event.course.corners[0].name) & (corners["lap"] == 1)
+    blurred = corners.assign(quality=corners["quality"].mask(here, "poor"))
+    run = replace(first, tables=first.tables | {"corners": blurred})
+    page = rider_page(event, replace(rider, runs=(run, *rest)), units="metric").html
+    before = rider_page(event, rider, units="metric").html
+    lap = f'"run":"{first.session}","lap":1'
+    spaceless = [re.sub(r"[\s]", "", text) for text in (before, page)]
+    assert spaceless[0].count(lap) - spaceless[1].count(lap) == 1
+
+
+def test_what_was_mended_is_not_said_never_to_have_been_off(event):
+    rider = event.riders[1]
+    well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
+    told = "In your last run nothing was off the coach’s line"
+    was = replace(well, kind=Kind.OTHER, code="apex_missed", harm=0.0)
+    lapse = replace(was, harm=0.1)
+    mended, on_line = replace(well, code="mended"), replace(well, code="on_line")
+    for found, said in ((mended, True), (was, True), (on_line, False), (lapse, False)):
+        page = rider_page(event, replace(rider, findings=(found,)), units="metric")
+        assert (told in page.html) is said
+        assert ("Nothing was off the coach’s line" in page.html) is not said
+
+
+def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
+    mind = replace(event.riders[0].findings[0], kind=Kind.MIND, rider=event.riders[1].rider)
+    riders = (event.riders[0], replace(event.riders[1], findings=(mind,)))
+    talk = event_page(replace(event, riders=riders), units="metric", links={})
+    talk = talk.partition('id="talk"')[2].partition("</section>")[0]
+    assert 'No habit to work on. <span class="more">Keep in mind: ' in talk
+
+
+def test_the_page_says_when_an_exit_counts_as_tightened(nasty):
+    meant = nasty.html.partition(">An exit that tightens</dt>")[2].partition("</dd>")[0]
+    assert "more lean than the line would at that speed" in meant
+
+
+def test_a_log_of_no_use_is_named_on_its_rider_s_page(event):
+    unusable = (Unusable("Bo", "2", "bo-2.gpx", "it is empty"), Unusable("Cy", "1", "cy.gpx", "no"))
+    own = rider_page(replace(event, unusable=unusable), event.riders[1], units="metric").html
+    assert "Run 2 (bo-2.gpx) could not be used: it is empty." in own
+    assert "cy.gpx" not in own
+
+
+def test_inside_a_seam_is_no_fault_where_the_line_runs_inside_too(event):
+    """Every lap's row of lanes and seams: beside each call whether the marker line is on that side too."""
+    held, bo = standards(event.course), event.riders[1]
+    sections = rider_page(event, bo, units="metric").html.split('<section class="corner"')[1:]
+    told = set()
+    for corner, section in zip(event.course.corners, sections, strict=True):
+        minded = [s.name for s in held[corner.name].seams_to_mind]
+        for seam in corner.seams:
+            cells = set(re.findall(rf'data-head="exit: {re.escape(seam.name)}">([^<]+)<', section))
+            told |= {(seam.name in minded, cell) for cell in cells}
+    assert (True, "outside") in told and (False, "inside, as the line is") in told
+    assert (False, "inside") not in told and (True, "inside, as the line is") not in told
+
+
+def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(event):
+    corner = event.course.corners[2].name
+    fact = Finding(
+        "Bo", corner, "inside_openly", 3, 3, 1.0, 0.2, "Inside, and open.", kind=Kind.FACT,
+        marker="s", lap=1, session="1", details=("Nothing to work on: ask why.",),
+    )  # fmt: skip
+    fault = Finding("Bo", corner, "uneven", 3, 3, 1.0, 1.0, "Uneven.", lap=1, session="1")
+    bo = replace(event.riders[1], findings=(fault, fact))
+    first, *sections = re.split(r'<section class="corner"', rider_page(event, bo, units="us").html)
+    assert "Inside, and open." not in first and "Nothing stands out" in first
+    told = [section for section in sections if "Inside, and open." in section]
+    assert len(told) == 1 and "Nothing to work on: ask why." in told[0]
+    assert f"<bdi>{corner}</bdi>" in told[0]
