@@ -88,7 +88,7 @@ def main() -> None:
     except click.exceptions.Exit as done:
         sys.exit(done.exit_code)
     except click.Abort:
-        _say("stopped; nothing was changed")
+        _say("stopped; nothing is left half done")
         sys.exit(130)
     except click.ClickException as error:
         error.show()

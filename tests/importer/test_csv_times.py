@@ -119,6 +119,9 @@ def test_an_ambiguous_date_is_said_to_be_guessed(write):
     assert log.time_s[0] == datetime(2026, 5, 2, 9, 14, 7, tzinfo=UTC).timestamp()
     sure = read_log(write("time,lat,lon\n13/05/2026 09:14:07,52,1\n"))
     assert sure.guesses["date order"] == "day first"
+    american = read_log(write("time,lat,lon\n05/13/2026 09:14:07,52,1\n"))
+    assert american.guesses["date order"] == "month first"
+    assert american.time_s[0] == sure.time_s[0]
 
 
 def test_a_zone_that_is_not_given_is_said_to_be_guessed(write, table):
