@@ -149,7 +149,7 @@ def standards(course: Course) -> dict[str, Standard]:
     """The standard of every corner, by name."""
     line, placed = _line_on_reference(course), None
     if course.marker_line is not None:
-        placed = PlacedLine.on(course, course.marker_line)
+        placed = PlacedLine.on(course.reference, course.marker_line)
     return {corner.name: _standard(course, corner, line, placed) for corner in course.corners}
 
 

@@ -1,4 +1,4 @@
-"""Checks of the marker line: whether the cones ask for a line that no coach would set out."""
+"""Checks of the marker line: as it was drawn, and whether the cones ask for one that no coach would set out."""
 
 from __future__ import annotations
 
@@ -6,13 +6,41 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from lapkit.course.problem import Problem, warning
+from lapkit.course.placed_line import PlacedLine
+from lapkit.course.problem import Problem, Survey, error, warning
+from lapkit.course.reference import station_line
 
 TIGHTER_THAN = 0.7
 """Share of a radius further in below which the marker line's own is doubted (our choice).
 
 A corner that the next one follows at once may give up a fifth of it for that.
 """
+
+
+def as_drawn(survey: Survey) -> Iterator[Problem]:
+    """A marker line drawn against the direction of riding, and corners that it does not pass."""
+    drawn = survey.track.marker_line
+    if drawn is None:
+        return
+    line = station_line(survey.plane, drawn, survey.track.source, "marker_line")
+    station, _ = survey.reference.follow(line.x_m, line.y_m)
+    if station[-1] < station[0]:
+        yield error(
+            "marker line direction",
+            f"{survey.track.source}, marker_line",
+            "it runs against the direction of riding",
+            "Draw it in the direction of riding.",
+        )
+        return
+    placed = PlacedLine.on(survey.reference, line)
+    for corner in survey.corners:
+        if corner.ordered and not placed.passes(corner.turn_in_m, corner.exit_m):
+            yield warning(
+                "marker line in part",
+                f"{survey.track.source}, corner {corner.corner.name!r}",
+                "the marker line is not drawn from its turn-in to its exit, so riders are held against none here",
+                "Draw it all the way round, or take it out to have it solved from the cones.",
+            )
 
 
 def tighter_than_further_in(table: pd.DataFrame, source: str) -> Iterator[Problem]:

@@ -26,6 +26,7 @@ from lapkit.course.check_lines import (
     self_crossing,
     start_line,
 )
+from lapkit.course.check_marker_line import as_drawn
 from lapkit.course.corner_place import place_corner
 from lapkit.course.plane import middle_deg
 from lapkit.course.problem import Problem, Severity, Survey, error, warning
@@ -46,6 +47,7 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     self_crossing,
     edge_direction,
     edges_in_part,
+    as_drawn,
     start_line,
     heights,
     turn_against_course,

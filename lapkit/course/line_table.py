@@ -19,6 +19,9 @@ from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
 from lapkit.units import KMH_MPS
 
+LINES = ("marker", "one lane in", "inside")
+"""The lines in each corner, in order (see :mod:`lapkit.course.neighbour_lines`)."""
+
 SPEEDS_KMH = (40, 60, 80, 100, 120)
 """Ladder of speeds in the table, km/h."""
 
@@ -34,7 +37,7 @@ def line_table(course: Course) -> pd.DataFrame:
     middle of those 10 m. ``lean_at_<N>_kmh_deg`` is the largest lean from the road's own normal
     that the corner asks for at a steady speed, with camber, grade and vertical curvature counted;
     ``kmh_at_<N>_deg`` is the steady speed at which that lean is reached. Where a line does not
-    exist (no seams, or nothing that can be ridden) cells are NaN.
+    exist (no seams, nothing that can be ridden, a marker line drawn elsewhere) cells are NaN.
 
     This is geometry, not advice: neither a speed nor a lean to ride.
 
@@ -42,14 +45,15 @@ def line_table(course: Course) -> pd.DataFrame:
         TrackError: the course has no marker line.
     """
     neighbours = NeighbourLines.of(course)
-    marker = PlacedLine.on(course, course.marker_line)
+    marker = PlacedLine.on(course.reference, course.marker_line)
     rows = []
     for corner in course.corners:
-        lines = {
-            "marker": marker,
-            "one lane in": _solved(course, neighbours.one_lane_in, corner),
-            "inside": _solved(course, neighbours.inside_seam, corner) if corner.seams else None,
-        }
+        lines: dict[str, PlacedLine | None] = dict.fromkeys(LINES)
+        if marker.passes(corner.turn_in_m, corner.exit_m):
+            lines["marker"] = marker
+            lines["one lane in"] = _solved(course, neighbours.one_lane_in, corner)
+            if corner.seams:
+                lines["inside"] = _solved(course, neighbours.inside_seam, corner)
         for name, line in lines.items():
             cells = {} if line is None else _measures(course, corner, line)
             rows.append({"corner": corner.name, "line": name} | cells)
@@ -71,7 +75,7 @@ def _solved(
 ) -> PlacedLine | None:
     """A neighbour of the marker line, or None where no such line can be ridden."""
     try:
-        return PlacedLine.on(course, solve(corner))
+        return PlacedLine.on(course.reference, solve(corner))
     except TrackError:
         return None
 

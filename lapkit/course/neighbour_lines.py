@@ -18,6 +18,7 @@ from lapkit.course.course import Corner, Course
 from lapkit.course.line_problem import LineProblem, pose
 from lapkit.course.line_solver import solve
 from lapkit.course.marker_line import arc_line
+from lapkit.course.placed_line import PlacedLine
 from lapkit.course.stations import StationLine
 from lapkit.course.types import MarkerKind
 from lapkit.errors import TrackError
@@ -54,9 +55,12 @@ class NeighbourLines:
         along, offset = course.reference.follow(course.marker_line.x_m, course.marker_line.y_m)
         period = course.reference.length_m if course.closed else None
         move = np.interp(problem.station_m, along, offset, period=period)
+        placed = PlacedLine.on(course.reference, course.marker_line)
+        beside = placed.beside(problem.station_m)
         # The problem's normals are taken over chords, so its points lie a little beside the line.
         for _ in range(2):
-            move = move - course.marker_line.project(*problem.points(move).T)[1]
+            off_line = course.marker_line.project(*problem.points(move).T)[1]
+            move = move - np.where(beside, off_line, 0.0)
         return cls(course, problem, move)
 
     def one_lane_in(self, corner: Corner) -> StationLine:

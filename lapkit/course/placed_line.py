@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.course.course import Corner, Course
+from lapkit.course.course import Corner
 from lapkit.course.stations import StationLine
 from lapkit.curvature import HELD_OVER_M, radius_m
 from lapkit.units import FloatArray
@@ -52,12 +52,29 @@ class PlacedLine:
     round_m: float | None
 
     @classmethod
-    def on(cls, course: Course, line: StationLine) -> PlacedLine:
+    def on(cls, reference: StationLine, line: StationLine) -> PlacedLine:
         """Place a line, which must run the way of the reference, beside it."""
-        station, _ = course.reference.follow(line.x_m, line.y_m)
+        station, _ = reference.follow(line.x_m, line.y_m)
         forward = np.concatenate([[True], np.diff(np.maximum.accumulate(station)) > 0])
-        lap = course.reference.length_m if course.closed else None
+        lap = reference.length_m if reference.closed else None
         return cls(line, station[forward], line.station_m[forward], lap)
+
+    def beside(self, station_m: FloatArray) -> np.ndarray:
+        """Whether the line runs beside stations of the reference, any shape: it may be drawn in part."""
+        return self.line.closed | self._within(self._behind_start(station_m))
+
+    def passes(self, from_m: float, to_m: float) -> bool:
+        """Whether the line runs all the way between two stations, counted on past a lap's end."""
+        begin = self._behind_start(from_m)
+        return bool(self.line.closed or (self._within(begin) & self._within(begin + to_m - from_m)))
+
+    def _behind_start(self, station_m: FloatArray | float) -> FloatArray:
+        way = np.asarray(station_m) - self.station_m[0]
+        return way if self.round_m is None else np.mod(way, self.round_m)
+
+    def _within(self, behind_start_m: FloatArray) -> np.ndarray:
+        reach = self.station_m[-1] - self.station_m[0]
+        return (behind_start_m >= 0.0) & (behind_start_m <= reach)
 
     def along(self, station_m: float) -> float:
         """Metres along the line where it passes a station of the reference."""

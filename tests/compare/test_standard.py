@@ -21,7 +21,7 @@ def test_the_tightest_ten_metres_are_found_wherever_they_begin():
     """Against stretches from every centimetre: none is tighter, and one is as tight."""
     course = built_in("twisty")
     line = course.marker_line
-    placed = PlacedLine.on(course, line)
+    placed = PlacedLine.on(course.reference, line)
     for corner in course.corners:
         first, last = placed.along(corner.last_apex_m), placed.along(corner.exit_m)
         start = np.arange(first, last - 10.0, 0.01)

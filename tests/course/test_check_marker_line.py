@@ -1,3 +1,4 @@
+import numpy as np
 import pandas as pd
 
 from lapkit.course.check_marker_line import tighter_than_further_in
@@ -31,3 +32,13 @@ def test_what_the_next_corner_takes_is_no_fault_and_unknown_lines_are_none():
         ("Plain", "marker", nan, nan), ("Plain", "one lane in", 50.0, 9.0),
     ]  # fmt: skip
     assert not list(tighter_than_further_in(table(*rows), "a.geojson"))
+
+
+def test_a_marker_line_drawn_against_the_riding(problems, features, draw, expect):
+    line = draw.line("marker_line", np.arange(draw.lap_m, 0.0, -4.0), 1.0)
+    expect(problems([*features, line]), "error", "marker line direction", "marker_line", "against")
+
+
+def test_a_marker_line_that_leaves_a_corner_out(problems, features, draw, expect):
+    line = draw.line("marker_line", np.arange(100.0, 320.0, 4.0), 1.0)
+    expect(problems([*features, line]), "warning", "marker line in part", "corner '2'", "not drawn")

@@ -168,6 +168,33 @@ def test_a_line_that_cannot_be_ridden_leaves_its_cells_empty(stadium, monkeypatc
     assert table.loc[["marker", "inside"]].notna().all(axis=None)
 
 
+def drawn_in_part(course, from_m, to_m):
+    """The same course with only that part of its marker line, given as stations of the line."""
+    at = np.arange(from_m, to_m, 2.0)
+    return replace(course, marker_line=StationLine.through(*course.marker_line.at(at), False))
+
+
+def test_where_the_marker_line_was_not_drawn_cells_are_empty(stadium):
+    """Drawn from before the first corner to after it; the second and half the lap have none."""
+    first = stadium.corners[0]
+    part = drawn_in_part(stadium, first.turn_in_m - 40.0, first.exit_m + 40.0)
+    table, whole = line_table(part).set_index("corner"), line_table(stadium).set_index("corner")
+    assert table.loc["2"].drop(columns="line").isna().all(axis=None)
+    names = ["radius_min_m", "exit_radius_min_m", "length_m"]
+    found, expected = (t.loc["1"][names].to_numpy(float) for t in (table, whole))
+    assert found == pytest.approx(expected, rel=0.02)
+
+
+def test_a_line_that_breaks_off_within_a_corner_does_not_pass_it(stadium):
+    """All round from behind the apex of the second corner to before it."""
+    second = stadium.corners[1]
+    middle = 0.5 * (second.turn_in_m + second.exit_m)
+    part = drawn_in_part(stadium, middle + 20.0, middle - 20.0 + stadium.marker_line.length_m)
+    table = line_table(part).set_index("corner")
+    assert table.loc["2"].drop(columns="line").isna().all(axis=None)
+    assert table.loc["1"].notna().all(axis=None)
+
+
 def test_a_course_without_marker_line_is_an_error(stadium):
     with pytest.raises(TrackError, match="no marker line"):
         line_table(replace(stadium, marker_line=None))
