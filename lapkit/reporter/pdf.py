@@ -75,7 +75,8 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
         y = paper.paragraph(MARGIN, y, said, inner, size=14) - 14.0
     y = rule(paper, y, 1.5)
     gap, alone = 16.0, len(others) == 1
-    column = inner if alone else (inner - 2.0 * gap) / 3.0
+    beside = max(len(others), 1)
+    column = (inner - gap * (beside - 1)) / beside
     for i, finding in enumerate(others):
         _told(
             paper,

@@ -1,15 +1,17 @@
 import re
 import zlib
+from dataclasses import replace
 
 import pandas as pd
 import pytest
 from matplotlib.text import Text
 
 from lapkit.course import line_table
+from lapkit.findings import Finding, Kind
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import text_width
-from lapkit.reporter.pdf import corner_sheet, corner_sheets, rider_pdf
-from lapkit.reporter.sheet import PAPERS
+from lapkit.reporter.pdf import corner_sheet, corner_sheets, rider_pdf, rider_sheet
+from lapkit.reporter.sheet import MARGIN, PAPERS
 
 
 def pages_of(path):
@@ -90,3 +92,31 @@ def test_what_stands_side_by_side_does_not_touch_and_no_fact_is_torn(event, unit
         assert lean.get_position()[0] + wide + 10.0 < speed.get_position()[0]
     facts = [t.get_text() for t in texts if "keeps" in t.get_text()]
     assert facts and all(re.search(r"keeps\W+\d+\W+(m|ft)\W+radius", fact) for fact in facts)
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_what_stands_below_shares_the_whole_width(event, count):
+    rider = event.riders[0]
+    corner = event.course.corners[0].name
+    below = [Kind.MIND] * (count - 1) + [Kind.WELL]
+    work, *others = [
+        Finding(
+            rider.rider,
+            corner,
+            "apex_missed",
+            3,
+            3,
+            1.0,
+            1.0,
+            "Wide.",
+            kind=kind,
+            lap=1,
+            session="1",
+        )
+        for kind in (Kind.WORK, *below)
+    ]
+    sheet = rider_sheet(event, replace(rider, findings=(work, *others)))
+    (well,) = [t for t in sheet.findobj(Text) if t.get_text() == "Done well"]
+    width = PAPERS["metric"][0]
+    share = (well.get_position()[0] - MARGIN) / (width - 2.0 * MARGIN + 16.0)
+    assert share == pytest.approx((count - 1) / count, abs=0.01)
