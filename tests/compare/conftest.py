@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from lapkit.compare.run import measure_run
 from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -205,3 +206,25 @@ def circle_path():
 @pytest.fixture
 def bent_path():
     return BentPath
+
+
+@pytest.fixture
+def measured():
+    """Measures a path on a course, lap by lap."""
+
+    def made(path, course, **options):
+        return measure_run(path, path.split(), course, rider="Bea", session="2", **options)
+
+    return made
+
+
+@pytest.fixture
+def ridden(circle_path):
+    """Laps on a circle of 60.5 m at 20 m/s."""
+    return circle_path(radius_m=60.5, speed_mps=20.0)
+
+
+@pytest.fixture
+def result(ridden, round_course, measured):
+    """What is measured of them."""
+    return measured(ridden, round_course)

@@ -1,110 +1,14 @@
+"""What is measured of a run: a circle's radius, lean, gaps and seams."""
+
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
-from lapkit.compare import corners, markers, seams
+from lapkit.compare import corners, run
 from lapkit.compare.run import measure_run
 from lapkit.units import GRAVITY_MPS2
-
-CORNERS = [
-    "rider",
-    "session",
-    "lap",
-    "corner",
-    "turn",
-    "time_s",
-    "entry_speed_mps",
-    "slowest_mps",
-    "exit_speed_mps",
-    "radius_min_m",
-    "radius_min_lo_m",
-    "radius_min_hi_m",
-    "radius_min_at_m",
-    "exit_radius_min_m",
-    "exit_radius_min_lo_m",
-    "exit_radius_min_hi_m",
-    "exit_radius_at_m",
-    "line_exit_radius_min_m",
-    "exit_radius_ratio",
-    "p_tightened",
-    "lean_max_deg",
-    "lean_max_lo_deg",
-    "lean_max_hi_deg",
-    "lean_max_at_m",
-    "lean_on_line_deg",
-    "grip_max",
-    "quality",
-]
-MARKERS = [
-    "rider",
-    "session",
-    "lap",
-    "corner",
-    "marker",
-    "kind",
-    "gap_m",
-    "gap_lo_m",
-    "gap_hi_m",
-    "wide_of_line_m",
-    "wide_lo_m",
-    "wide_hi_m",
-    "lane",
-    "p_lane",
-    "speed_mps",
-    "radius_m",
-    "lean_deg",
-    "lean_lo_deg",
-    "lean_hi_deg",
-    "lean_road_deg",
-]
-SEAMS = ["rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call"]
-LAPS = [
-    "rider",
-    "session",
-    "lap",
-    "kind",
-    "start_utc",
-    "time_s",
-    "time_sd_s",
-    "distance_m",
-    "samples",
-    "missing_s",
-    "note",
-]
-
-
-def measured(path, course, **options):
-    return measure_run(path, path.split(), course, rider="Bea", session="2", **options)
-
-
-@pytest.fixture
-def ridden(circle_path):
-    return circle_path(radius_m=60.5, speed_mps=20.0)
-
-
-@pytest.fixture
-def result(ridden, round_course):
-    return measured(ridden, round_course)
-
-
-def test_tables_have_the_contracts_columns_first(result):
-    for name, expected in (
-        ("corners", CORNERS),
-        ("markers", MARKERS),
-        ("seams", SEAMS),
-        ("laps", LAPS),
-    ):
-        assert list(result.tables[name].columns)[: len(expected)] == expected
-    assert tuple(CORNERS) == corners.COLUMNS
-    assert tuple(MARKERS) == markers.COLUMNS
-    assert tuple(SEAMS) == seams.COLUMNS
-
-
-def test_a_table_without_a_line_has_the_same_types(result, ridden, round_course):
-    without = measure_run(ridden, (), round_course, rider="Bea", session="2").tables
-    for name, table in result.tables.items():
-        assert len(without[name]) == 0
-        assert without[name].dtypes.to_dict() == table.dtypes.to_dict()
 
 
 def test_a_circle_has_its_radius_lean_and_times(result, ridden):
@@ -164,24 +68,9 @@ def test_seams_of_a_circle(result):
     assert rows["inside_share"].to_dict() == {"first seam": 0.0, "second seam": 1.0}
 
 
-def test_every_timed_lap_has_a_line_for_everything(result, ridden, round_course):
-    timed = [lap.number for lap in ridden.split() if lap.kind == "timed"]
-    assert timed == [1, 2, 3]
-    for name, each in (("corners", 1), ("markers", 3), ("seams", 2)):
-        count = result.tables[name].groupby("lap").size()
-        assert all(count[lap] == each for lap in timed)
-    keys = result.tables["markers"][["lap", "marker"]].values.tolist()
-    assert keys[:3] == [[1, "turn-in"], [1, "apex"], [1, "exit"]]
-    assert [t.lap for t in result.traces] == timed
-
-
-def test_lap_numbers_are_whole_numbers(result):
-    for name in ("laps", "corners", "markers", "seams"):
-        assert pd.api.types.is_integer_dtype(result.tables[name]["lap"])
-    assert result.tables["markers"]["lane"].dtype == "Int64"
-
-
-def test_a_gap_in_the_corner_leaves_numbers_empty_rather_than_wrong(circle_path, round_course):
+def test_a_gap_in_the_corner_leaves_numbers_empty_rather_than_wrong(
+    circle_path, round_course, measured
+):
     path = circle_path(radius_m=60.5)
     start = path.split()[1].start_s
     within = start + np.radians([100.0, 140.0]) * 60.5 / path.speed_mps
@@ -211,9 +100,7 @@ def test_a_corner_that_was_not_ridden_has_empty_lines(circle_path, round_course)
     assert tables["seams"].query("lap == 9")["call"].tolist() == ["unclear", "unclear"]
 
 
-def test_what_hangs_on_a_marker_line_is_empty_without_one(ridden, round_course):
-    from dataclasses import replace
-
+def test_what_hangs_on_a_marker_line_is_empty_without_one(ridden, round_course, measured):
     course = replace(round_course, marker_line=None, marker_line_from="none")
     tables = measured(ridden, course).tables
     row = tables["corners"].iloc[0]
@@ -225,18 +112,7 @@ def test_what_hangs_on_a_marker_line_is_empty_without_one(ridden, round_course):
     assert marker["gap_m"] == pytest.approx(65.0 - ridden.tyre_radius_m, abs=3e-3)
 
 
-def test_a_found_course_has_corners_but_no_cones(ridden, round_course):
-    from dataclasses import replace
-
-    bare = replace(round_course.corners[0], markers=(), seams=())
-    course = replace(round_course, corners=(bare,), marker_line=None, found=True)
-    tables = measured(ridden, course).tables
-    assert tables["corners"]["radius_min_m"].notna().all()
-    assert list(tables["markers"].columns)[: len(MARKERS)] == MARKERS
-    assert len(tables["markers"]) == len(tables["seams"]) == 0
-
-
-def test_intervals_come_from_the_draws(circle_path, round_course):
+def test_intervals_come_from_the_draws(circle_path, round_course, measured):
     rng = np.random.default_rng(4)
     shifts = np.concatenate([np.zeros((1, 2)), rng.normal(0.0, 0.8, (48, 2))])
     tables = measured(circle_path(shifts_m=shifts), round_course).tables
@@ -250,7 +126,7 @@ def test_intervals_come_from_the_draws(circle_path, round_course):
     assert row["radius_min_hi_m"] - row["radius_min_lo_m"] < 0.01
 
 
-def test_seams_are_called_only_when_sure(circle_path, round_course):
+def test_seams_are_called_only_when_sure(circle_path, round_course, measured):
     # Tyres at 59.0 m on the first seam: every other draw is inside.
     path = circle_path(radius_m=59.0, com_m=0.0)
     path.wider_m = np.concatenate([[0.0], np.tile([-0.3, 0.3], 24)])
@@ -259,7 +135,7 @@ def test_seams_are_called_only_when_sure(circle_path, round_course):
     assert set(seam["call"]) == {"unclear"}
 
 
-def test_p_tightened_follows_the_draws(circle_path, round_course):
+def test_p_tightened_follows_the_draws(circle_path, round_course, measured):
     # 0.9 of the marker line's 62 m is 55.8 m: draws from 54.8 to 56.9 m, a third of them tighter.
     path = circle_path(radius_m=56.2, com_m=0.0)
     path.wider_m = np.concatenate([[0.0], np.linspace(-0.7, 0.7, 49)])
@@ -268,37 +144,9 @@ def test_p_tightened_follows_the_draws(circle_path, round_course):
     assert row["p_tightened"] == pytest.approx(tight, abs=0.03)
 
 
-def test_laps_are_told_as_they_are(result, ridden):
-    laps = result.tables["laps"]
-    assert laps["kind"].tolist() == ["out", "timed", "timed", "timed", "in"]
-    assert laps["start_utc"][0] == "1970-01-01T00:16:40.000Z"
-    no_clock = measure_run(ridden, ridden.split(), round_course_free(), rider="B", session="1",
-                           has_clock=False)  # fmt: skip
-    assert set(no_clock.tables["laps"]["start_utc"]) == {""}
-
-
-def round_course_free():
-    """A course without a corner."""
-    from lapkit.course.course import Course
-    from lapkit.course.plane import Plane
-    from lapkit.course.stations import StationLine
-
-    angle = np.linspace(0.0, 2 * np.pi, 800)
-    line = StationLine.through(60 * np.cos(angle), 60 * np.sin(angle), True)
-    return Course(Plane(47.0, 8.0), line, np.zeros((2, 2)), ())
-
-
-def test_a_course_without_corners_gives_empty_tables_with_columns(ridden):
-    tables = measured(ridden, round_course_free()).tables
-    assert list(tables["corners"].columns)[: len(CORNERS)] == CORNERS
-    assert len(tables["corners"]) == 0
-
-
-def test_corners_measured_together_are_measured_as_if_alone(circle_path, round_course, monkeypatch):
-    from dataclasses import replace
-
-    from lapkit.compare import run
-
+def test_corners_measured_together_are_measured_as_if_alone(
+    circle_path, round_course, monkeypatch, measured
+):
     # Another corner, shorter and with fewer cones and seams, across the start line.
     long = round_course.corners[0]
     length = round_course.reference.length_m

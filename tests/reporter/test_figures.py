@@ -1,20 +1,14 @@
 import re
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
-from matplotlib.text import Text
 
-from lapkit.course.course import Corner, Course
-from lapkit.course.plane import Plane
-from lapkit.course.stations import StationLine
-from lapkit.course.types import Hazard, Turn
+from lapkit.course.types import Hazard
 from lapkit.reporter.figures import (
     along,
     corner_icon,
@@ -30,7 +24,6 @@ from lapkit.reporter.figures.frame import FOOT, Frame
 from lapkit.reporter.figures.straightened import DRAWN_HEIGHT
 from lapkit.reporter.figures.style import ACCENT, GREY
 from lapkit.reporter.figures.view import apart, upright
-from lapkit.simulate.courses import course_named
 from lapkit.units import Units
 
 DRAWINGS = (overhead, straightened, along)
@@ -197,34 +190,6 @@ def test_names_that_would_lie_on_each_other_move_apart():
             )
 
 
-def test_the_map_names_every_corner(event):
-    svg = drawn(course_map(event.course))
-    assert all(f">{c.name}<" in svg for c in event.course.corners)
-
-
-@pytest.mark.parametrize(
-    ("name", "crowded"), [("flowing", ()), ("twisty", ()), ("sample", ("Kiln Square",))]
-)
-def test_a_name_on_the_map_stands_nearest_to_its_own_corner(name, crowded):
-    course, _ = course_named(Path(name))
-    figure = course_map(course)
-    figure.canvas.draw()
-    arcs = next(a for a in figure.findobj(LineCollection) if a.get_linewidth()[0] == 6.0)
-    arcs = [arcs.get_transform().transform(path.vertices) for path in arcs.get_paths()]
-    for number, corner in enumerate(course.corners):
-        if corner.name in crowded:
-            continue
-        (word,) = [t for t in figure.findobj(Text) if t.get_text() == corner.name]
-        low, high = word.get_window_extent().get_points()
-        middle = 0.5 * (low + high)
-        # From the word's nearest end and from its middle.
-        away = [
-            np.hypot(*(arc - np.clip(arc, low, high)).T).min() + np.hypot(*(arc - middle).T).min()
-            for arc in arcs
-        ]
-        assert np.argmin(away) == number, corner.name
-
-
 def test_icons_are_numbers_only(event):
     for corner in event.course.corners:
         assert re.fullmatch(
@@ -292,34 +257,3 @@ def test_without_edges_the_shade_that_laps_may_have_been_in_has_room(found_event
     low, high = min(s.min() for s in shades), max(s.max() for s in shades)
     assert low > FOOT + 6.0 and high < FOOT + 6.0 + DRAWN_HEIGHT
     assert high - low > 0.7 * DRAWN_HEIGHT
-
-
-def test_where_every_place_of_a_name_on_the_map_is_on_the_road_the_one_that_hides_least_is_taken():
-    # Beside the long corner's name the road comes back on its outer side.
-    names = ("Gate", "Quarry", "Dip", "Nettle", "Chapel", "Long Bank", "Bowl", "Shed")
-    spots = 2.5 * np.array([
-        (165, 410), (325, 410), (318, 300), (360, 255), (272, 100), (258, 200), (80, 320), (150, 345),
-    ], dtype=float)  # fmt: skip
-    ends = np.concatenate([spots, spots[:1]])
-    along = np.concatenate([np.linspace(a, b, 50, endpoint=False) for a, b in pairwise(ends)])
-    reference = StationLine.through(*np.concatenate([along, along[:1]]).T, True)
-    station, _ = reference.project(*spots.T)
-    corners = [
-        Corner(
-            name,
-            Turn.LEFT if name in ("Dip", "Long Bank", "Shed") else Turn.RIGHT,
-            s - 50.0,
-            (s,),
-            s + 50.0,
-        )
-        for name, s in zip(names, station.tolist(), strict=True)
-    ]
-    start = spots[:2].mean(axis=0) + np.array([[0.0, 6.0], [0.0, -6.0]])
-    figure = course_map(Course(Plane(47.0, 8.0), reference, start, tuple(corners)))
-    figure.canvas.draw()
-    road = next(a for a in figure.findobj(LineCollection) if a.get_linewidth()[0] == 3.0)
-    points = road.get_transform().transform(road.get_paths()[0].vertices)
-    for name in names:
-        (word,) = [t for t in figure.findobj(Text) if t.get_text() == name]
-        low, high = word.get_window_extent().get_points()
-        assert np.count_nonzero(np.all((points > low) & (points < high), axis=1)) <= 2, name

@@ -1,0 +1,152 @@
+"""The tables of a run: their columns and lines."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from lapkit.compare import corners, markers, seams
+from lapkit.compare.run import measure_run
+from lapkit.course.course import Course
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+
+CORNERS = [
+    "rider",
+    "session",
+    "lap",
+    "corner",
+    "turn",
+    "time_s",
+    "entry_speed_mps",
+    "slowest_mps",
+    "exit_speed_mps",
+    "radius_min_m",
+    "radius_min_lo_m",
+    "radius_min_hi_m",
+    "radius_min_at_m",
+    "exit_radius_min_m",
+    "exit_radius_min_lo_m",
+    "exit_radius_min_hi_m",
+    "exit_radius_at_m",
+    "line_exit_radius_min_m",
+    "exit_radius_ratio",
+    "p_tightened",
+    "lean_max_deg",
+    "lean_max_lo_deg",
+    "lean_max_hi_deg",
+    "lean_max_at_m",
+    "lean_on_line_deg",
+    "grip_max",
+    "quality",
+]
+
+
+MARKERS = [
+    "rider",
+    "session",
+    "lap",
+    "corner",
+    "marker",
+    "kind",
+    "gap_m",
+    "gap_lo_m",
+    "gap_hi_m",
+    "wide_of_line_m",
+    "wide_lo_m",
+    "wide_hi_m",
+    "lane",
+    "p_lane",
+    "speed_mps",
+    "radius_m",
+    "lean_deg",
+    "lean_lo_deg",
+    "lean_hi_deg",
+    "lean_road_deg",
+]
+
+
+SEAMS = ["rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call"]
+
+
+LAPS = [
+    "rider",
+    "session",
+    "lap",
+    "kind",
+    "start_utc",
+    "time_s",
+    "time_sd_s",
+    "distance_m",
+    "samples",
+    "missing_s",
+    "note",
+]
+
+
+def test_tables_have_the_contracts_columns_first(result):
+    for name, expected in (
+        ("corners", CORNERS),
+        ("markers", MARKERS),
+        ("seams", SEAMS),
+        ("laps", LAPS),
+    ):
+        assert list(result.tables[name].columns)[: len(expected)] == expected
+    assert tuple(CORNERS) == corners.COLUMNS
+    assert tuple(MARKERS) == markers.COLUMNS
+    assert tuple(SEAMS) == seams.COLUMNS
+
+
+def test_a_table_without_a_line_has_the_same_types(result, ridden, round_course):
+    without = measure_run(ridden, (), round_course, rider="Bea", session="2").tables
+    for name, table in result.tables.items():
+        assert len(without[name]) == 0
+        assert without[name].dtypes.to_dict() == table.dtypes.to_dict()
+
+
+def test_every_timed_lap_has_a_line_for_everything(result, ridden, round_course):
+    timed = [lap.number for lap in ridden.split() if lap.kind == "timed"]
+    assert timed == [1, 2, 3]
+    for name, each in (("corners", 1), ("markers", 3), ("seams", 2)):
+        count = result.tables[name].groupby("lap").size()
+        assert all(count[lap] == each for lap in timed)
+    keys = result.tables["markers"][["lap", "marker"]].values.tolist()
+    assert keys[:3] == [[1, "turn-in"], [1, "apex"], [1, "exit"]]
+    assert [t.lap for t in result.traces] == timed
+
+
+def test_lap_numbers_are_whole_numbers(result):
+    for name in ("laps", "corners", "markers", "seams"):
+        assert pd.api.types.is_integer_dtype(result.tables[name]["lap"])
+    assert result.tables["markers"]["lane"].dtype == "Int64"
+
+
+def test_a_found_course_has_corners_but_no_cones(ridden, round_course, measured):
+    bare = replace(round_course.corners[0], markers=(), seams=())
+    course = replace(round_course, corners=(bare,), marker_line=None, found=True)
+    tables = measured(ridden, course).tables
+    assert tables["corners"]["radius_min_m"].notna().all()
+    assert list(tables["markers"].columns)[: len(MARKERS)] == MARKERS
+    assert len(tables["markers"]) == len(tables["seams"]) == 0
+
+
+def test_laps_are_told_as_they_are(result, ridden):
+    laps = result.tables["laps"]
+    assert laps["kind"].tolist() == ["out", "timed", "timed", "timed", "in"]
+    assert laps["start_utc"][0] == "1970-01-01T00:16:40.000Z"
+    no_clock = measure_run(ridden, ridden.split(), round_course_free(), rider="B", session="1",
+                           has_clock=False)  # fmt: skip
+    assert set(no_clock.tables["laps"]["start_utc"]) == {""}
+
+
+def round_course_free():
+    """A course without a corner."""
+    angle = np.linspace(0.0, 2 * np.pi, 800)
+    line = StationLine.through(60 * np.cos(angle), 60 * np.sin(angle), True)
+    return Course(Plane(47.0, 8.0), line, np.zeros((2, 2)), ())
+
+
+def test_a_course_without_corners_gives_empty_tables_with_columns(ridden, measured):
+    tables = measured(ridden, round_course_free()).tables
+    assert list(tables["corners"].columns)[: len(CORNERS)] == CORNERS
+    assert len(tables["corners"]) == 0
