@@ -12,22 +12,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.results import RunResult
-from lapkit.compare.stats import change_of, discoveries, moderated, spread_of
+from lapkit.compare.stats import Change, change_of, discoveries, moderated, spread_of
 from lapkit.compare.tables import timed_laps
 from lapkit.units import FloatArray
-
-COLUMNS = (
-    "rider", "corner", "marker", "measure", "session_before", "session_after", "before", "after",
-    "change", "change_lo", "change_hi", "p", "found",
-)  # fmt: skip
-"""Columns of :func:`changes`."""
 
 RATES = {
     ("exit_radius_min_m", ""): 0.02,
@@ -103,6 +97,11 @@ class _Pair:
         """Change of the mean."""
         return self.new.mean - self.old.mean
 
+    @property
+    def worth_a_word(self) -> float:
+        """The smallest change that is worth reporting."""
+        return WORTH[self.measure] * self.unit(self.old)
+
     def unit(self, laps: _Laps) -> float:
         """What a run's scatter is told in."""
         return laps.mean if self.measure == _RADIUS else 1.0
@@ -126,12 +125,35 @@ class _Pair:
         )
 
 
+class Changed(NamedTuple):
+    """A measure at a corner in one run and in another; ``marker`` is empty for what is no marker's.
+
+    ``change`` has the measure's unit, with the ends of its 95 % interval; a change of line is what is left of
+    it when the shift that all other corners show is taken out. ``found`` says whether it is to be reported, by
+    :data:`RATES` and :data:`WORTH`.
+    """
+
+    rider: str
+    corner: str
+    marker: str
+    measure: str
+    session_before: str
+    session_after: str
+    before: float
+    after: float
+    change: float
+    change_lo: float
+    change_hi: float
+    p: float
+    found: bool
+
+
 _Key = tuple[str, str, str]
 
 
 def _changes(
     before: RunResult, after: RunResult, earlier: dict[_Key, _Laps], later: dict[_Key, _Laps]
-) -> pd.DataFrame:
+) -> dict[_Key, Changed]:
     """Every measure's change at every corner from one run to another of the same rider."""
     pairs = {
         key: _Pair(key[2], old, later[key])
@@ -143,23 +165,31 @@ def _changes(
         families.setdefault(pair.family, []).append(i)
     variance, free = _variances(list(pairs.values()), list(families.values()))
     shifts = _offsets_between(pairs, variance)
-    records: list[tuple[Any, ...]] = []
+    changes: list[Change] = []
     for i, (key, pair) in enumerate(pairs.items()):
         of_line = pair.measure == LINE
         moved, unknown = _part_of(shifts[key[0]], pair.new.outward) if of_line else (0.0, 0.0)
-        found = change_of(pair.moved - moved, variance[i], free[i], unknown)
-        sessions = (before.session, after.session)
-        ends = (pair.old.mean, pair.new.mean)
-        records.append((before.rider, *key, *sessions, *ends, *found, False))
-    table = pd.DataFrame(records, columns=list(COLUMNS))
+        changes.append(change_of(pair.moved - moved, variance[i], free[i], unknown))
+    reported = _reported(list(pairs.values()), changes, families)
+    sessions = before.session, after.session
+    return {
+        key: Changed(before.rider, *key, *sessions, pair.old.mean, pair.new.mean, *change, found)
+        for (key, pair), change, found in zip(pairs.items(), changes, reported, strict=True)
+    }
+
+
+def _reported(
+    pairs: list[_Pair], changes: list[Change], families: dict[tuple[str, str], list[int]]
+) -> list[bool]:
+    """Which changes are to be reported; ``families`` holds their places by measure and kind of marker."""
     # What is too small for a word counts as looked at, and makes nothing else easier to report.
-    p = np.where(_worth_a_word(table), table["p"].to_numpy(dtype=np.float64), 1.0)
-    reported = np.zeros(len(table), dtype=bool)
+    looked_at = zip(pairs, changes, strict=True)
+    p = np.array([c.p if abs(c.size) >= pair.worth_a_word else 1.0 for pair, c in looked_at])
+    found = np.zeros(len(p), dtype=bool)
     for family, rate in RATES.items():
         rows = families.get(family, [])
-        reported[rows] = discoveries(p[rows], rate)
-    table["found"] = reported
-    return table
+        found[rows] = discoveries(p[rows], rate)
+    return found.tolist()
 
 
 def _variances(pairs: list[_Pair], families: list[list[int]]) -> tuple[FloatArray, FloatArray]:
@@ -169,15 +199,6 @@ def _variances(pairs: list[_Pair], families: list[list[int]]) -> tuple[FloatArra
         scatter[rows] = np.stack(moderated(*scatter[rows].T), axis=1)
     variance = [pair.variance(each) for pair, each in zip(pairs, scatter[:, 0], strict=True)]
     return np.array(variance), scatter[:, 1]
-
-
-def _worth_a_word(rows: pd.DataFrame) -> np.ndarray:
-    """Which changes are as large as is worth reporting, ``(n,)``."""
-    least = rows["measure"].map(WORTH).to_numpy(dtype=np.float64)
-    relative = (rows["measure"] == _RADIUS).to_numpy()
-    before = rows["before"].to_numpy(dtype=np.float64)
-    change = rows["change"].to_numpy(dtype=np.float64)
-    return np.abs(change) >= least * np.where(relative, before, 1.0)
 
 
 def _part_of(shift: Shift, outward: tuple[float, float]) -> tuple[float, float]:
@@ -205,32 +226,30 @@ class Between:
 
     def __init__(self, runs: Sequence[RunResult]) -> None:
         self.runs = tuple(runs)
-        self._tables: dict[tuple[int, int], pd.DataFrame] = {}
+        self._changes: dict[tuple[int, int], dict[_Key, Changed]] = {}
 
     @cached_property
     def _measured(self) -> list[dict[_Key, _Laps]]:
         return [_measures(run) for run in self.runs]
 
-    def table(self, earlier: int, later: int) -> pd.DataFrame:
-        """Every measure's change at every corner from one run to another, by their places in time order.
-
-        ``change`` has the measure's unit, with the ends of its 95 % interval; a change of line is what
-        is left of it when the shift that all other corners show is taken out. ``found`` says which are
-        to be reported, by :data:`RATES` and :data:`WORTH`.
-        """
+    def changes(self, earlier: int, later: int) -> dict[_Key, Changed]:
+        """(corner, marker, measure) → its change from one run to another, by their places in time order."""
         pair = earlier, later
-        if pair not in self._tables:
+        if pair not in self._changes:
             before, after = (self.runs[i] for i in pair)
-            self._tables[pair] = _changes(before, after, *(self._measured[i] for i in pair))
-        return self._tables[pair]
+            self._changes[pair] = _changes(before, after, *(self._measured[i] for i in pair))
+        return self._changes[pair]
 
     def every(self) -> pd.DataFrame:
-        """Changes from each run to the next, in time order, and from first to last, as one table."""
+        """Changes from each run to the next, in time order, and from first to last.
+
+        A table with the fields of :class:`Changed` as its columns.
+        """
         pairs = list(pairwise(range(len(self.runs))))
         if len(self.runs) > 2:
             pairs.append((0, len(self.runs) - 1))
-        full = [table for pair in pairs if len(table := self.table(*pair))]
-        return pd.concat(full, ignore_index=True) if full else pd.DataFrame(columns=list(COLUMNS))
+        rows = [change for pair in pairs for change in self.changes(*pair).values()]
+        return pd.DataFrame(rows, columns=list(Changed._fields))
 
 
 def _measures(run: RunResult) -> dict[_Key, _Laps]:

@@ -26,10 +26,12 @@ def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
     """Sentences about riders whose laps are the same to the last digit: one has the other's log."""
     ridden: dict[tuple[object, ...], RunResult] = {}
     for run in runs:
-        laps = run.tables["laps"].dropna(subset=["start_utc", "time_s"])
-        if laps.empty:
+        laps = run.tables["laps"]
+        start, time_s = laps["start_utc"], laps["time_s"]
+        known = start.notna() & time_s.notna()
+        if not known.any():
             continue
-        first = ridden.setdefault((*laps["start_utc"], *laps["time_s"]), run)
+        first = ridden.setdefault((*start[known].tolist(), *time_s[known].tolist()), run)
         if first.rider != run.rider:
             yield (
                 f"{first.rider}, run {first.session} and {run.rider}, run {run.session} are one and the "
@@ -43,7 +45,7 @@ def _whose(one: str, other: str) -> str:
 
 def _span(run: RunResult) -> tuple[pd.Timestamp, pd.Timestamp, str] | None:
     laps = run.tables["laps"]
-    start = pd.to_datetime(laps["start_utc"], utc=True, errors="coerce")
+    start = pd.to_datetime(laps["start_utc"], format="ISO8601", utc=True, errors="coerce")
     whole = start.notna() & laps["time_s"].notna()
     if not whole.any():
         return None

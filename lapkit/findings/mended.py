@@ -34,11 +34,10 @@ def surely_mended(judgement: Judgement, between: Between) -> bool:
     last = int(e.run[e.now][-1])
     of_run = [judgement.seen[e.run == number] for number in range(last)]
     shown = int(np.argmax([float(np.mean(seen)) if len(seen) else 0.0 for seen in of_run]))
-    table = between.table(shown, last)
-    here = table["found"] & (table["corner"] == e.corner.name)
-    here &= table["marker"] == (judgement.at_cone if measure == LINE else "")
-    table = table[here & (table["measure"] == measure)]
-    before, change = table["before"].to_numpy(), table["change"].to_numpy()
+    at = judgement.at_cone if measure == LINE else ""
+    changed = between.changes(shown, last).get((e.corner.name, at, measure))
+    if changed is None or not changed.found:
+        return False
     if measure == "exit_radius_min_m":
-        return bool((change > 0.0).any())
-    return bool((np.abs(before + change) < np.abs(before)).any())
+        return changed.change > 0.0
+    return abs(changed.before + changed.change) < abs(changed.before)

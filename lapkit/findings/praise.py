@@ -71,20 +71,19 @@ def _opened(evidence: Sequence[Evidence], between: Between, units: Units) -> Fin
     runs = between.runs
     if len(runs) < 2:
         return None
-    table = between.table(0, len(runs) - 1)
-    table = table[table["found"] & (table["measure"] == "exit_radius_min_m")]
-    table = table[table["change"] > 0.0]
-    for row in table.sort_values("p").itertuples():
-        e = next((e for e in evidence if e.corner.name == row.corner), None)
+    found = [c for c in between.changes(0, len(runs) - 1).values() if c.found and c.change > 0.0]
+    opened = [c for c in found if c.measure == "exit_radius_min_m"]
+    for each in sorted(opened, key=lambda c: c.p):
+        e = next((e for e in evidence if e.corner.name == each.corner), None)
         line = float("nan") if e is None else e.standard.exit_radius_m
-        if not row.before < TIGHTENED_BELOW * line:
+        if not each.before < TIGHTENED_BELOW * line:
             continue
         text = TEXTS["opened"].format(
-            before=sentences.metres(row.before, units),
-            after=sentences.metres(row.after, units),
+            before=sentences.metres(each.before, units),
+            after=sentences.metres(each.after, units),
             since=runs[0].session,
         )
-        return _well(e, "opened", row.change, text, runs)
+        return _well(e, "opened", each.change, text, runs)
     return None
 
 

@@ -21,9 +21,8 @@ LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or fas
 
 _WHITE_M = 0.5
 _REWEIGHTED = 4
-_PLAINLY_NONE = (
-    0.5  # of what is wild: reweighting brings a fix out by half as much again, seldom more
-)
+# Of what is wild: reweighting brings a fix out by half as much again, hardly by more.
+_PLAINLY_NONE = 0.5
 
 
 @dataclass(frozen=True, eq=False)

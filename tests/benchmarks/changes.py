@@ -71,7 +71,7 @@ class Outcome:
 
     def reported(self) -> pd.DataFrame:
         """Changes that are to be reported."""
-        table = Between(self.results).table(0, 1)
+        table = Between(self.results).every()
         return table[table["found"].astype(bool)]
 
     @property

@@ -3,9 +3,10 @@ import pandas as pd
 import pytest
 from scipy.stats import ttest_ind
 
-from lapkit.compare.changes import COLUMNS, Between
+from lapkit.compare.changes import Between, Changed
 from lapkit.compare.results import RunResult
 
+COLUMNS = list(Changed._fields)
 CORNERS = [f"corner {i}" for i in range(8)]
 
 
@@ -57,13 +58,13 @@ def run(
 
 def changes(before, after):
     """What changed from one run to another."""
-    return Between((before, after)).table(0, 1)
+    return pd.DataFrame(Between((before, after)).changes(0, 1).values(), columns=COLUMNS)
 
 
 def test_a_change_of_radius_is_found_with_its_interval():
     rng = np.random.default_rng(0)
     table = changes(run("1", rng), run("2", rng, radius_m={"corner 3": 57.5}))
-    assert list(table.columns) == list(COLUMNS)
+    assert list(table.columns) == COLUMNS
     found = table[table["found"] & (table["measure"] == "exit_radius_min_m")]
     assert found["corner"].tolist() == ["corner 3"]
     row = found.iloc[0]
@@ -150,7 +151,7 @@ def test_runs_are_compared_in_time_order_and_end_to_end():
     table = Between([run(name, rng) for name in ("1", "2", "3")]).every()
     pairs = table[["session_before", "session_after"]].drop_duplicates().values.tolist()
     assert pairs == [["1", "2"], ["2", "3"], ["1", "3"]]
-    assert list(Between([run("1", rng)]).every().columns) == list(COLUMNS)
+    assert list(Between([run("1", rng)]).every().columns) == COLUMNS
 
 
 def test_a_change_too_small_for_a_word_is_not_reported_however_sure():
@@ -183,7 +184,7 @@ def test_a_change_too_small_for_a_word_makes_no_other_easier_to_report():
 def test_a_pair_of_runs_is_worked_out_once():
     rng = np.random.default_rng(8)
     between = Between([run(name, rng) for name in ("1", "2", "3")])
-    first_to_last = between.table(0, 2)
-    assert between.table(0, 2) is first_to_last
+    first_to_last = between.changes(0, 2)
+    assert between.changes(0, 2) is first_to_last
     every = between.every()
-    assert len(every) == sum(len(between.table(*pair)) for pair in ((0, 1), (1, 2), (0, 2)))
+    assert len(every) == sum(len(between.changes(*pair)) for pair in ((0, 1), (1, 2), (0, 2)))
