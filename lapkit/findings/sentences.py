@@ -70,7 +70,7 @@ DETAILS: dict[str, str] = {
     "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}.",
     "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
-    "most_missed": "Of all cones this one is missed most, counted first by laps and then by metres.",
+    "most_missed": "Of all cones this one is missed most, counted first by laps and then by how far.",
     "nothing_to_work_on": "Nothing to work on: ask why, and the cones are worth a look.",
     "ask_why": "That is no fault: ask why, and the cones are worth a look.",
     "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is "
@@ -88,7 +88,7 @@ EVENT: dict[str, str] = {
     "talk_next": "Then {rider}: {what} at {where}.",
     "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
     "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
-    "cone_missed": "The cone missed most, counted by laps and then by metres, is the {cone} at {corner}: {often} of "
+    "cone_missed": "The cone missed most, counted by laps and then by how far, is the {cone} at {corner}: {often} of "
     "{riders}, typically by {size}.",
     "inside_openly": "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
     "no fault. Ask why, and look at the cones.",

@@ -65,7 +65,7 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event, tight):
     assert "look at the cone" not in barn.text
     (cone,) = of(found, "cone_missed")
     assert cone.text == (
-        "The cone missed most, counted by laps and then by metres, is the apex cone at Weir: in all 12 "
+        "The cone missed most, counted by laps and then by how far, is the apex cone at Weir: in all 12 "
         "laps of Ada and Ben, typically by 1.7 m."
     )
 

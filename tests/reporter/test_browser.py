@@ -102,6 +102,17 @@ def test_a_rider_is_reached_with_a_thumb(browser, folder, see):
     assert heights and min(heights) >= 24
 
 
+@pytest.mark.parametrize("width", [360, 390])
+def test_a_usual_name_is_not_torn_between_its_letters(browser, folder, see, width):
+    see(browser, folder / "event.html", width)
+    heights = browser.execute_script(
+        "const a = document.querySelector('.grid th a');"
+        "return ['Bo', 'Quentin', 'Florence'].map(name => { a.textContent = name;"
+        " return a.getBoundingClientRect().height; })"
+    )
+    assert len(set(heights)) == 1
+
+
 def test_an_accessibility_rule_set_finds_nothing_serious(browser, page, see):
     see(browser, page, 360)
     browser.execute_script("document.querySelectorAll('details').forEach(d => d.open = true)")
