@@ -80,6 +80,12 @@ def test_a_pause_without_riding_is_not_missing(pushed_m):
     assert any("paused for 500 s" in s for s in quality.sentences)
 
 
+def test_the_pace_of_coarse_positions_is_that_of_a_second_not_of_a_fix():
+    """At 10 Hz a fix is 1.2 m from the last, and positions stand in steps of 1.1 m."""
+    quality = assess(circling(10, 12, 100, decimals=5))
+    assert quality.pace_mps == pytest.approx(12, rel=0.05)
+
+
 def test_coarse_positions_are_told():
     quality = assess(circling(10, 25, 60, decimals=4))
     assert quality.step_m == pytest.approx(METRES_PER_DEGREE * 1e-4)

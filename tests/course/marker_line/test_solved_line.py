@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, window
+from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, edges, window
 from lapkit.course.line_problem import pose
 from lapkit.course.line_solver import ROLL_OVER_ROOT_M
 from lapkit.course.marker_line import solve_marker_line
@@ -175,6 +175,15 @@ def test_the_width_stands_in_for_edges(lay):
     drawn = tightest(solve_marker_line(lay.square_corner()), lay.square_corner())
     for placed in (wide, replace(wide, track=track)):
         assert tightest(solve_marker_line(placed), placed) == pytest.approx(drawn, rel=1e-3)
+
+
+def test_without_edges_the_track_is_twelve_metres_wide_but_for_cones_further_out(lay):
+    reference = lay.through(lay.road((300, 0)))
+    far = lay.cone(reference, "out", "right", 150.0, -9.0)
+    placed = lay.course(reference, lay.corner("1", "left", far), half_m=None)
+    left, right = edges(placed, np.array([50.0, 110.0, 120.0, 150.0, 170.0, 300.0]))
+    assert left == pytest.approx(6.0)
+    assert right == pytest.approx([-6.0, -6.0, -6.0, -9.0, -9.0, -6.0])
 
 
 def test_without_edges_a_cone_further_out_widens_the_track_there(lay):
