@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
+from scipy.integrate import cumulative_trapezoid
 
 from lapkit.course.corridor import window
 from lapkit.course.course import Course
@@ -24,6 +24,7 @@ SHORTEST_WAVE_M, LONGEST_WAVE_M = 16.0, 40.0
 LONGEST_GAP_M = 100.0
 """Longest stretch of the course that none of the coach's laps need cover, metres (our choice)."""
 
+_FINER = 6  # steps of an arc line's sum to one of its own: a lap errs by a millimetre
 _SAME_LAP_M = 5.0  # as near in station to a lap's start its end belongs to it
 
 
@@ -59,7 +60,8 @@ def with_line(course: Course) -> Course:
 def arc_line(points_m: FloatArray, closed: bool) -> StationLine:
     """The line of arcs along points (n, 2): its curvature is constant from chord to chord.
 
-    A spline through points that go straight and then round a circle would swing about the change.
+    A spline through points that go straight and then round a circle would swing about the change, and be tighter
+    than the line that was solved. Arcs with the chords' headings leave the points by some centimetres instead.
     """
     ends = np.concatenate([points_m[-1:], points_m, points_m[:2]]) if closed else points_m
     chord = np.diff(ends, axis=0)
@@ -68,10 +70,17 @@ def arc_line(points_m: FloatArray, closed: bool) -> StationLine:
     station = np.concatenate([[0.0], np.cumsum(length)])
     middle = 0.5 * (station[1:] + station[:-1])
     first, last = (station[1], station[-2]) if closed else (0.0, station[-1])
-    even = np.linspace(first, last, int(np.ceil((last - first) / STEP_M)) + 1)
-    tangent = np.interp(station, middle, heading)
-    slope = np.stack([np.cos(tangent), np.sin(tangent)], axis=-1)
-    x, y = CubicHermiteSpline(station, ends, slope)(even).T
+    fine = np.linspace(first, last, _FINER * int(np.ceil((last - first) / STEP_M)) + 1)
+    turned = np.interp(fine, middle, heading)
+    ahead = np.stack([np.cos(turned), np.sin(turned)], axis=-1)
+    along = cumulative_trapezoid(ahead, fine, axis=0, initial=0.0)
+    # What the arcs miss the last point by is taken off evenly, then what they still lie beside the points.
+    share = ((fine - first) / (last - first))[:, None]
+    along += points_m[0] + share * (points_m[0 if closed else -1] - points_m[0] - along[-1])
+    at = station[1:-2] if closed else station
+    reached = np.stack([np.interp(at, fine, axis) for axis in along.T], axis=-1)
+    x, y = (along - np.mean(reached - points_m, axis=0))[::_FINER].T
+    even = fine[::_FINER]
     bent = np.searchsorted(middle, even)
     curvature = np.concatenate([[0.0], np.diff(heading) / np.diff(middle), [0.0]])[bent]
     return StationLine(

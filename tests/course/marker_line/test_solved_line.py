@@ -7,8 +7,9 @@ import pytest
 
 from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, edges, window
 from lapkit.course.line_problem import pose
-from lapkit.course.line_solver import ROLL_OVER_ROOT_M
+from lapkit.course.line_solver import ROLL_OVER_ROOT_M, solve
 from lapkit.course.marker_line import solve_marker_line
+from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine, MarkerKind, Track
 
 HALF_M = 6.0
@@ -128,10 +129,7 @@ def test_no_line_beside_it_turns_less(lay):
     placed = lay.square_corner()
     cones = [window(placed, c, m) for c in placed.corners for m in c.markers]
     problem = pose(placed, cones)
-    line = solve_marker_line(placed)
-    move = np.zeros(len(problem.station_m))
-    for _ in range(3):
-        move = move - line.project(*problem.points(move).T)[1]
+    move = solve(problem, np.clip(0.0, problem.lower_m, problem.upper_m))
     curvature, length, _ = problem.curvature(move)
     rng = np.random.default_rng(3)
     low = np.array([w.low_m for w in cones])
@@ -238,3 +236,12 @@ def test_a_hairpin_round_a_point_keeps_its_radius(lay):
         half_m=5.0,
     )
     assert tightest(solve_marker_line(placed), placed) == pytest.approx(10.5, abs=0.15)
+
+
+def test_headings_and_radii_are_those_of_the_points(stadium):
+    """What is written to a file is x and y: a line whose headings said more would not be read again."""
+    line = solve_marker_line(stadium)
+    again = StationLine.through(line.x_m, line.y_m, True)
+    for corner in stadium.corners:
+        only = replace(stadium, corners=(corner,))
+        assert tightest(again, only) == pytest.approx(tightest(line, only), rel=3e-3)
