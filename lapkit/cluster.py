@@ -44,15 +44,20 @@ def executor_of(address: str | None) -> Executor | None:
 
 
 @contextmanager
-def workers_of(given: Executor | None, workers: int | None, jobs: int) -> Iterator[Executor | None]:
-    """The executor to use: the one given, else own processes, or None to work in this process."""
+def workers_of(
+    given: Executor | None, workers: int | None, jobs: int, prepare: Callable[[], None]
+) -> Iterator[Executor | None]:
+    """The executor to use: the one given, else own processes, or None to work in this process.
+
+    ``prepare`` is called in each own process before its first job.
+    """
     count = min(workers or cores(), jobs)
     if given is not None:
         yield given
     elif count <= 1:
         yield None
     else:
-        with own_processes(count) as pool:
+        with own_processes(count, prepare) as pool:
             yield pool
 
 

@@ -24,7 +24,7 @@ from lapkit.findings import find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Inputs, log_inputs
-from lapkit.jobs import course_and_job, results
+from lapkit.jobs import course_and_job, results, settle
 from lapkit.kept import Keep, Measured
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
 from lapkit.runs import Options
@@ -98,7 +98,7 @@ def event(
     options = options or Options()
     entries, given = inputs.entries, inputs.given
     course, measure = course_and_job(entries, given["track"], given["line"], given["base"], options)
-    with workers_of(executor, workers, len(entries)) as pool:
+    with workers_of(executor, workers, len(entries), settle) as pool:
         measured = results(entries, inputs.job_keys(options), pool, measure, keep)
         told = _counted(measured, len(entries), progress)
         return _gather(inputs, told, course, options, units)

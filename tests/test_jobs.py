@@ -1,5 +1,6 @@
 """What a worker is sent to measure a log with."""
 
+import gc
 import pickle
 from pathlib import Path
 
@@ -8,8 +9,9 @@ import pytest
 
 from lapkit import courses
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.jobs import course_and_job
+from lapkit.jobs import course_and_job, settle
 from lapkit.runs import Options, measure_entry
+from lapkit.workers import own_processes
 
 SAMPLE = Path(__file__).parents[1] / "sample_data"
 
@@ -35,3 +37,10 @@ def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
     assert measured[0].tables.keys() == placed_there[0].tables.keys()
     for name, table in placed_there[0].tables.items():
         pd.testing.assert_frame_equal(measured[0].tables[name], table, check_exact=True)
+
+
+def test_what_a_worker_has_loaded_is_left_out_of_the_search_for_cycles():
+    with own_processes(1) as pool:
+        assert pool.submit(gc.get_freeze_count).result() == 0
+    with own_processes(1, settle) as pool:
+        assert pool.submit(gc.get_freeze_count).result() > 10_000
