@@ -96,16 +96,28 @@ def _trigamma_inverse(value: float) -> float:
     return y
 
 
+def adjusted(p: FloatArray) -> FloatArray:
+    """P values ``(n,)`` raised for how many tests there are: the least rate at which each may be reported.
+
+    As Benjamini and Hochberg (1995) step up; NaN stays NaN and counts as no test.
+    """
+    raised = np.full(len(p), np.nan)
+    known = np.flatnonzero(np.isfinite(p))
+    order = known[np.argsort(p[known])]
+    each = p[order] * len(order) / np.arange(1, len(order) + 1)
+    raised[order] = np.minimum(np.minimum.accumulate(each[::-1])[::-1], 1.0)
+    return raised
+
+
 def discoveries(p: FloatArray, rate: float = 0.05) -> np.ndarray:
     """Which of the tests with p values ``(n,)`` may be reported (Benjamini and Hochberg 1995).
 
     Of what is reported no more than ``rate`` is false, on average; NaN is never reported.
     """
-    order = np.argsort(p)
-    known = np.isfinite(p)
-    rank = np.arange(1, len(p) + 1)
-    passed = np.nan_to_num(p[order], nan=1.0) <= rate * rank / max(int(known.sum()), 1)
-    reported = np.zeros(len(p), dtype=bool)
-    if passed.any():
-        reported[order[: int(np.flatnonzero(passed)[-1]) + 1]] = True
-    return reported & known
+    return np.nan_to_num(adjusted(p), nan=np.inf) <= rate
+
+
+def within_groups(values: FloatArray, group: np.ndarray) -> FloatArray:
+    """Values ``(n,)`` less the mean of their group ``(n,)``."""
+    _, of_group = np.unique(group, return_inverse=True)
+    return values - (np.bincount(of_group, weights=values) / np.bincount(of_group))[of_group]

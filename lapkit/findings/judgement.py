@@ -41,6 +41,8 @@ class Judgement:
         marker: cone or seam it is about, or empty.
         station_m: where to look.
         corners: of a drift that shows at most corners, at how many, and at how many it could; else zeros.
+        end: of a drift, where the last run ends: metres wide of the line, metres of radius, or degrees beyond
+            what the line asks for.
     """
 
     code: str
@@ -54,6 +56,7 @@ class Judgement:
     marker: str
     station_m: float
     corners: tuple[int, int] = (0, 0)
+    end: float = float("nan")
 
     @property
     def of_the_rider(self) -> bool:
@@ -162,6 +165,24 @@ def judge(
         p_usual = float(np.median(p_lap[seen]))
     return Judgement(
         code, evidence, seen, size, p_usual, habit, mended, added_deg, marker, station_m
+    )
+
+
+def of_all_laps(
+    code: str, e: Evidence, size: float, p: float, station_m: float, *, marker: str = ""
+) -> Judgement:
+    """A habit of the laps taken together, so large over all of them."""
+    return Judgement(
+        code=code,
+        evidence=e,
+        seen=np.ones(e.count, dtype=bool),
+        size=np.full(e.count, size),
+        p=p,
+        habit=True,
+        mended=False,
+        added_deg=np.full(e.count, np.nan),
+        marker=marker,
+        station_m=station_m,
     )
 
 

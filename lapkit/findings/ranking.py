@@ -10,11 +10,11 @@ from lapkit.compare.changes import Between
 from lapkit.compare.results import RunResult
 from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
+from lapkit.findings.drifts import drifts
 from lapkit.findings.evidence import Evidence, gather
 from lapkit.findings.facts import inside_openly
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
-from lapkit.findings.laps_rules import drifts
 from lapkit.findings.praise import done_well
 from lapkit.findings.rules import exit_lapse, judgements
 from lapkit.findings.stories import Story, most_missed, stories

@@ -23,7 +23,7 @@ from lapkit.findings.cones import (
 )
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
-from lapkit.findings.laps_rules import uneven
+from lapkit.findings.uneven import uneven
 
 TURN_IN_M = 3.0
 """Early or late at turn-in by more than this, as a habit."""

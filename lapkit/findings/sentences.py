@@ -33,17 +33,18 @@ TEXTS: dict[str, str] = {
     "where the road falls away.",
     "lean_added": "{lean} more lean than the marker line asks for at the same speed {often}.",
     "uneven": "A different line every lap: about {size} apart from lap to lap.",
-    "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}.",
+    "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}, to {end} "
+    "wide of the marker line.",
     "drifts_tight": "From the first lap of a run to the last the exit closes: its tightest radius falls "
-    "by {size}.",
-    "drifts_over": "From the first lap of a run to the last it takes {lean} more lean than the marker "
-    "line would at the same speed.",
+    "by {size}, to {end} where the marker line keeps {line_radius}.",
+    "drifts_over": "From the first lap of a run to the last the lean grows by {lean} against what the marker line "
+    "asks for at the same speed, to {end} more than that.",
     "drifts_wide_all": "From the first lap of a run to the last the line moves wider {at_corners}: here by {size} "
-    "at the {cone}.",
+    "at the {cone}, to {end} wide of the marker line.",
     "drifts_tight_all": "From the first lap of a run to the last the exit closes {at_corners}: here its tightest "
-    "radius falls by {size}.",
-    "drifts_over_all": "From the first lap of a run to the last it takes more and more lean beyond the marker line’s "
-    "at the same speed {at_corners}: here {lean} more.",
+    "radius falls by {size}, to {end} where the marker line keeps {line_radius}.",
+    "drifts_over_all": "From the first lap of a run to the last the lean grows against what the marker line asks "
+    "for at the same speed {at_corners}: here by {lean}, to {end} more than that.",
     "on_line": "On the marker line: the usual lap is within {size} of it at every cone, and the exit "
     "stays open.",
     "near_line": "Nearest to the marker line of all corners: the usual lap is within {size} of it at "

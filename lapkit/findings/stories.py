@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.types import MarkerKind
+from lapkit.findings.drifts import FEWEST_CORNERS
 from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
-from lapkit.findings.laps_rules import FEWEST_CORNERS
 from lapkit.findings.rules import OFF_CAMBER_DEG
 
 CAUSES = (

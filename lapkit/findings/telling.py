@@ -140,6 +140,12 @@ class Teller:
         def length(column: str) -> str:
             return sentences.metres(judgement.typical(e.lap(column)), units)
 
+        in_degrees = judgement.code in _IN_DEGREES
+        end = (
+            sentences.degrees(judgement.end)
+            if in_degrees
+            else sentences.metres(judgement.end, units)
+        )
         facts = _lanes(judgement) if judgement.code == "wrong_lane" else {}
         return facts | {
             "often": self._often(judgement),
@@ -150,6 +156,7 @@ class Teller:
             "cone": sentences.thing(judgement.marker, "cone"),
             "size": sentences.metres(size, units),
             "lean": sentences.degrees(size),
+            "end": end,
             "at_corners": sentences.at_corners(*judgement.corners),
         }
 

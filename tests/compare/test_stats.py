@@ -1,7 +1,9 @@
 import numpy as np
 import pytest
+from scipy.stats import false_discovery_control
 
 from lapkit.compare.stats import (
+    adjusted,
     change_of,
     discoveries,
     mean_interval,
@@ -109,3 +111,12 @@ def test_help_from_other_corners_finds_more_and_is_wrong_no_more_often():
         alone.append(change(before[0], after[0]).p < 0.005)
     assert np.mean(wrong) == pytest.approx(0.05, abs=0.015)
     assert np.mean(seen) > np.mean(alone) + 0.15
+
+
+def test_p_values_are_raised_for_how_many_tests_there_are():
+    # scipy.stats.false_discovery_control is the same step up, made by others.
+    p = np.array([0.01, 0.04, 0.0005, 0.9, 0.02])
+    assert adjusted(p) == pytest.approx(false_discovery_control(p))
+    raised = adjusted(np.array([0.02, np.nan, 0.01]))
+    assert raised[[0, 2]] == pytest.approx([0.02, 0.02])
+    assert np.isnan(raised[1])
