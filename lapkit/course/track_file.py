@@ -144,11 +144,16 @@ def _track(document: Any, source: str, sha256: str) -> Track:
 
 
 def _check_start(line: GeoLine | None, source: str) -> None:
-    if line is not None and len(line.lon_lat) != 2:
+    if line is None:
+        return
+    what = ""
+    if len(line.lon_lat) != 2:
+        what = f"the start line has {len(line.lon_lat)} points"
+    elif (line.lon_lat[0] == line.lon_lat[1]).all():
+        what = "the start line begins and ends at one point"
+    if what:
         raise TrackError(
-            f"the start line has {len(line.lon_lat)} points",
-            where=source,
-            remedy="Give it two: its left and its right end.",
+            what, where=source, remedy="Give it two points: its left and its right end."
         )
 
 

@@ -43,14 +43,6 @@ def test_everything_stands_where_it_was_drawn(write, features, draw):
     assert course.corners[0].hazards == ("kerb sticks out",)
 
 
-@pytest.mark.parametrize("flip", [False, True])
-def test_start_line_has_its_left_end_first(write, features, flip):
-    if flip:
-        features[0]["geometry"]["coordinates"].reverse()
-    course = placed(write, features)
-    assert course.start_line[0, 1] == pytest.approx(course.start_line[1, 1] + 16.0, abs=1e-3)
-
-
 def test_a_corner_across_the_start_of_stations(write, features, draw):
     lap = np.linspace(0.0, draw.lap_m, 141) + draw.bend_at["1"] + 60.0
     moved = [draw.line("centre", np.mod(lap, draw.lap_m)), *without(features, "centre")]
@@ -116,6 +108,18 @@ def test_an_edge_walked_in_part_is_filled_with_its_usual_offset(write, features,
     course = placed(write, [*without(features, "left_edge"), part])
     left, _ = course.edges_at(np.arange(0.0, draw.lap_m, 5.0))
     assert left == pytest.approx(6.0, abs=0.05)
+
+
+@pytest.mark.parametrize("flip", [False, True])
+@pytest.mark.parametrize("share", [0.0, 0.25, 0.4, 0.6, 0.9])
+def test_the_left_end_is_the_riders_left_wherever_he_heads(write, features, draw, share, flip):
+    """On a loop ridden to the left his left is the inner side, all the way round."""
+    at = [share * draw.lap_m]
+    ends = draw.positions(at, 8.0) + draw.positions(at, -8.0)
+    start = draw.feature("start_line", "LineString", ends[::-1] if flip else ends)
+    course = placed(write, [*without(features, "start_line"), start])
+    _, offset = course.reference.project(*course.start_line.T)
+    assert offset == pytest.approx([8.0, -8.0], abs=0.05)
 
 
 def test_without_a_start_line_it_lies_across_the_longest_straight(write, features, draw):

@@ -105,6 +105,13 @@ def test_a_second_line_of_its_kind(write, features, role, only):
         read_track(write(features))
 
 
+def test_a_start_line_has_two_ends(write, features, only):
+    start = only(features, role="start_line")["geometry"]["coordinates"]
+    start[1] = list(start[0])
+    with pytest.raises(TrackError, match="start line begins and ends at one point"):
+        read_track(write(features))
+
+
 def test_a_start_line_has_two_points(write, features, only):
     start = only(features, role="start_line")["geometry"]["coordinates"]
     start.append(start[0])
