@@ -50,8 +50,8 @@ def _inner_parts(p: Passes, near: np.ndarray) -> Iterator[FloatArray]:
 
     First of each corner's innermost seam, then of the second and so on.
     """
-    middle, offset = p.station_m[0, near], p.offset_m[:, near]
-    moved, sign = p.station_m[:, near] - middle, p.sign[:, None]
+    middle, offset = p.station_m[0, near], p.offset_m.take(near, axis=1)
+    moved, sign = p.station_m.take(near, axis=1) - middle, p.sign[:, None]
     for number in range(max(len(corner.seams) for corner in p.corners)):
 
         def beside_exit(corner: int, station_m: FloatArray, number: int = number) -> FloatArray:

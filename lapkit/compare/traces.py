@@ -58,8 +58,8 @@ def corner_traces(
 
 def _channels(p: Passes, standards: Sequence[Standard], thin: np.ndarray) -> dict[str, FloatArray]:
     """What a :class:`~lapkit.compare.results.CornerTrace` holds, at some grid points, ``(m,)`` each."""
-    station, offset = p.station_m[0, thin], p.offset_m[:, thin]
-    curvature, lean = p.curvature_1pm[:, thin], p.lean_deg[:, thin]
+    station, offset = p.station_m[0, thin], p.offset_m.take(thin, axis=1)
+    curvature, lean = p.curvature_1pm.take(thin, axis=1), p.lean_deg.take(thin, axis=1)
     on_line = by_corner(p.corner_at[thin], lambda i, at: standards[i].line_offset_at(at), station)
     return {
         "station_m": station,

@@ -30,18 +30,18 @@ def turn_in_early_m(p: Passes, standards: Sequence[Standard]) -> FloatArray:
         return by_corner(p.corner_of, lambda i, at: standards[i].of_line(channel, at), station)
 
     slope = of_line("slope")
-    moved = p.station_m[:, near] - station
+    moved = p.station_m.take(near, axis=1) - station
     own = _without_trend(slope, station, entry)
     content = np.sum(np.square(own), axis=-1)
     level = content < np.count_nonzero(entry, axis=-1) * _LEAST_SLOPE**2
-    away = p.offset_m[:, near] - of_line("offset_m") - slope * moved
+    away = p.offset_m.take(near, axis=1) - of_line("offset_m") - slope * moved
     crossing = np.sum(own * away, axis=-1) / np.where(level | (content == 0.0), np.nan, content)
     if not level.any():
         return crossing
     bend = of_line("curvature_by_station_1pm")
     turning = np.where(entry, np.maximum(bend, 0.0), 0.0)
     total = np.sum(turning * bend, axis=-1)
-    ahead = p.heading_rad[:, near] - of_line("heading_rad") - bend * moved
+    ahead = p.heading_rad.take(near, axis=1) - of_line("heading_rad") - bend * moved
     lead = np.sum(turning * ahead, axis=-1)
     return np.where(level, lead / np.where(total > 0.0, total, np.nan), crossing)
 
