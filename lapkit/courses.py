@@ -55,7 +55,7 @@ def course_of(track: Path, line: Path | None = None) -> Course:
 
     Raises:
         TrackError: the track file, or the coach's laps on it, cannot be used.
-        LogError: the coach's log cannot be read.
+        LogError: the coach's log cannot be read, or is of no use.
     """
     course = place(read_track(track))
     if line is not None:
@@ -70,9 +70,11 @@ def with_coach_line(course: Course, log: Log) -> Course:
     """The course with the mean of the coach's whole laps as its marker line.
 
     Raises:
-        PathError: his log does not determine a path.
+        LogError: his log is of no use (:func:`~lapkit.importer.quality.assess`).
+        PathError: it does not determine a path.
         TrackError: it holds no whole lap.
     """
+    assess(log).require_usable(log.source)
     path = ride_path(log, course.plane, course=course)
     laps = []
     for lap in split(path, course):

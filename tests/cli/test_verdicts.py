@@ -47,6 +47,12 @@ def test_a_log_of_no_use_is_refused_by_every_command(seldom, tmp_path, command, 
     assert not out.exists()
 
 
+def test_a_coach_s_log_of_no_use_makes_no_line(seldom):
+    done = run("track", TRACK, "--line", seldom)
+    assert isinstance(done.exception, LapkitError)
+    assert str(done.exception).startswith(f"{seldom}: {TOO_SELDOM}.")
+
+
 @pytest.mark.parametrize("track", [(), ("--track", TRACK)], ids=["found", "track"])
 def test_a_log_of_no_use_among_others_is_told_and_has_no_numbers(seldom, coarse, tmp_path, track):
     out = tmp_path / "out"
