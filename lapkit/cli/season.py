@@ -42,18 +42,23 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
     Adding the same event again replaces it.
     """
     from lapkit.season.results import read_results
-    from lapkit.season.store import add_event, move_newer_aside
+    from lapkit.season.store import add_event, move_newer_aside, put_back
 
     for folder in folders:
         results = read_results(folder)
         aside = move_newer_aside(season)
+        try:
+            replaced = add_event(season, results)
+        except BaseException:
+            if aside is not None:
+                put_back(aside, season)
+            raise
         if aside is not None:
             click.echo(
                 f"{season}: a newer lapkit wrote this season; it was moved, unchanged, to {aside} "
                 "and a new one is begun.",
                 err=True,
             )
-        replaced = add_event(season, results)
         title = printable(results.title)
         laps = len({(row[0], row[2], row[3]) for row in results.corners})
         done = "replaced in" if replaced else "added to"

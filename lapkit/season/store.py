@@ -139,13 +139,27 @@ def move_newer_aside(season: Path) -> Path | None:
     while aside.exists():
         number += 1
         aside = season.with_name(f"{season.stem}-schema-{version}-{number}{season.suffix}")
+    _move(season, aside)
+    return aside
+
+
+def put_back(aside: Path, season: Path) -> None:
+    """Undo :func:`move_newer_aside` where no new season could be begun.
+
+    Raises:
+        SeasonError: the file cannot be moved.
+    """
+    if not season.exists():
+        _move(aside, season)
+
+
+def _move(season: Path, to: Path) -> None:
     with _faults(season):
         # A write-ahead log belongs to its file by name and may hold what the file does not yet.
         for tail in ("-wal", "-shm", ""):
             beside = season.with_name(season.name + tail)
             if beside.exists():
-                beside.rename(aside.with_name(aside.name + tail))
-    return aside
+                beside.rename(to.with_name(to.name + tail))
 
 
 def _check(file: sqlite3.Connection, season: Path, *, may_be_new: bool) -> None:

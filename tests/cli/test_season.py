@@ -101,6 +101,19 @@ def test_adding_to_a_newer_season_moves_it_aside_and_says_so(here):
     assert (here / "season-schema-7.sqlite").read_bytes() == before
 
 
+def test_a_newer_season_stays_in_its_place_where_no_new_one_can_be_begun(here, room_for):
+    run("add", "day")
+    with closing(sqlite3.connect("season.sqlite")) as file:
+        file.execute("PRAGMA user_version = 7")
+    before = (here / "season.sqlite").read_bytes()
+    with room_for(4096):
+        done = run("add", "day")
+    assert isinstance(done.exception, SeasonError)
+    assert done.stderr == ""
+    assert sorted(p.name for p in here.iterdir()) == ["day", "season.sqlite"]
+    assert (here / "season.sqlite").read_bytes() == before
+
+
 def test_an_answer_and_its_page_load_nothing_heavy(here):
     run("add", "day")
     code = (
