@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from lapkit.compare.corners import STRAIGHT_M, named
-from lapkit.compare.held import STEP_M, HeldMean, crossings, parabola
+from lapkit.compare.held import STEP_M, WINDOW, Grid, HeldMean, crossings, parabola
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.lean import road_lean_deg
@@ -50,7 +50,7 @@ class MarkerRows:
 
 def marker_rows(p: Passes, standards: Sequence[Standard]) -> MarkerRows:
     """Measure all passes at their corners' markers in every row; ``standards`` are those of its corners."""
-    at = crossings(p.station_m, _asked(p, standards, "marker_m"), p.grid)
+    at = _within(p.grid, crossings(p.station_m, _asked(p, standards, "marker_m"), p.grid))
     offset = HeldMean(p.offset_m, p.grid).at(at)
     away = offset - _asked(p, standards, "line_offset_m")
     return MarkerRows(
@@ -61,6 +61,12 @@ def marker_rows(p: Passes, standards: Sequence[Standard]) -> MarkerRows:
         curvature_1pm=p.held_curvature.at(at),
         lean_deg=p.held_lean.at(at),
     )
+
+
+def _within(grid: Grid, at: FloatArray) -> FloatArray:
+    """Places at which 10 m can be looked at whole, ``(rows, passes, markers)``; NaN for others."""
+    first, last = grid.first[:, None] + 0.5 * WINDOW, grid.last[:, None] - 0.5 * WINDOW
+    return np.where((at >= first) & (at <= last), at, np.nan)
 
 
 def marker_columns(p: Passes, standards: Sequence[Standard], rows: MarkerRows) -> dict[str, Any]:

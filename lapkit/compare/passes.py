@@ -32,7 +32,8 @@ class Passes:
     """Passes of a run, one after the other, corner by corner. Arrays have shape ``(rows, n)``.
 
     Row 0 is the estimate, the others are draws. The ``n`` grid points are those of all passes, as ``grid`` says:
-    every :data:`~lapkit.compare.held.STEP_M` of the estimate's path, from :data:`BEFORE_M` before turn-in.
+    every :data:`~lapkit.compare.held.STEP_M` of the estimate's path, as far before turn-in and after the exit as
+    :func:`~lapkit.compare.sweep.looked_at_m` says.
     ``station_m``, ``offset_m`` (left positive), ``tyre_x_m`` and ``tyre_y_m`` belong to the tyre path,
     everything else to the ridden path; stations are unwrapped as in the corner, ``distance_m`` goes on from pass
     to pass. Curvature, heading and lean are positive into the turn. ``time_s`` has shape ``(n,)``,

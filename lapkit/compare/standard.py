@@ -13,7 +13,7 @@ import numpy as np
 
 from lapkit.compare.held import STEP_M, WINDOW, Grid, Held, crossings
 from lapkit.compare.seams import MOSTLY
-from lapkit.compare.sweep import AFTER_M, BEFORE_M
+from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.course.placed_line import PlacedLine
 from lapkit.curvature import HELD_OVER_M
@@ -171,7 +171,8 @@ def _line_part(
     course: Course, corner: Corner, distance: FloatArray, station: FloatArray
 ) -> LinePart:
     line, reference = course.marker_line, course.reference
-    ends = np.interp([corner.turn_in_m - BEFORE_M, corner.exit_m + AFTER_M], station, distance)
+    before, after = looked_at_m(corner)
+    ends = np.interp([corner.turn_in_m - before, corner.exit_m + after], station, distance)
     at = np.arange(ends[0], ends[1] + STEP_M, STEP_M)
     x, y = line.at(at)
     own, offset = reference.project_near(x, y, np.interp(at, distance, station))

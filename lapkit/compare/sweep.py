@@ -20,6 +20,10 @@ BEFORE_M = 30.0
 AFTER_M = 25.0
 """Metres of path looked at after the exit marker."""
 
+_AROUND_CONE_M = 15.0  # what is asked of a cone lies within 12 m of it
+_FARTHEST_CONE_M = 150.0  # a cone further out of its corner is not measured there (our choice)
+_DETOUR = 1.1  # of metres ridden, at most so many times the course's own between two places
+
 _SWEEP_S = 0.2
 _FOLLOW_EVERY = 3
 _LONGEST_DETOUR = 2.0  # times the corner's length: who rode more than that did not ride the corner
@@ -86,6 +90,17 @@ class Crossings:
     points: int
 
 
+def looked_at_m(corner: Corner) -> tuple[float, float]:
+    """Metres ridden before turn-in and after the exit marker that are looked at.
+
+    More than :data:`BEFORE_M` and :data:`AFTER_M` where a cone, one to be sighted mostly, stands further out.
+    """
+    station = [corner.turn_in_m, *(marker.station_m for marker in corner.markers), corner.exit_m]
+    out = corner.turn_in_m - min(station), max(station) - corner.exit_m
+    before, after = (_DETOUR * min(each, _FARTHEST_CONE_M) + _AROUND_CONE_M for each in out)
+    return max(BEFORE_M, before), max(AFTER_M, after)
+
+
 def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course) -> Crossings:
     """Every lap in which a corner was ridden whole and is seen whole.
 
@@ -93,6 +108,7 @@ def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Cour
     line. Passes too near the ends of the log to be looked at whole are left out.
     """
     starts = np.array([lap.start_s for lap in laps])
+    ahead_m, beyond_m = looked_at_m(corner)
     found: dict[int, tuple[float, float, float]] = {}
     for first, last, before_m in _ridden(sweep, corner, course):
         time = sweep.time_s[first]
@@ -100,10 +116,12 @@ def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Cour
         if which < 0 or time >= laps[which].end_s or which in found:
             continue
         turn_in_m, exit_m = sweep.distance_m[[first, last]]
-        if turn_in_m >= BEFORE_M:
+        if turn_in_m >= BEFORE_M and exit_m + AFTER_M <= sweep.distance_m[-1]:
             found[which] = (turn_in_m, exit_m, before_m)
     turn_in, leave, before = np.array(list(found.values())).reshape(-1, 3).T
-    begin, longest = turn_in - BEFORE_M, np.max(leave - turn_in, initial=0.0) + BEFORE_M + AFTER_M
+    longest = np.max(leave - turn_in, initial=0.0) + ahead_m + beyond_m
+    # Near an end of the log a pass is looked at from later or sooner on: a cone far out is then not seen.
+    begin = np.clip(turn_in - ahead_m, 0.0, max(sweep.distance_m[-1] - longest, 0.0))
     whole = begin + longest <= sweep.distance_m[-1]
     seen = tuple(laps[which] for which in np.array(list(found), dtype=int)[whole])
     return Crossings(corner, seen, begin[whole], before[whole], int(np.ceil(longest / STEP_M)))

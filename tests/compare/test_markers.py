@@ -1,7 +1,10 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from lapkit.compare.run import measure_run
+from lapkit.course.types import MarkerKind, Turn
 
 
 def markers(path, course):
@@ -23,10 +26,7 @@ def test_lanes_count_from_the_inside_outward(circle_path, round_course, radius_m
 
 
 def test_lanes_of_a_right_hander_count_from_its_inside(bent_path):
-    from dataclasses import replace
-
     from lapkit.course.course import CourseMarker, CourseSeam
-    from lapkit.course.types import MarkerKind, Turn
 
     path = bent_path(np.array([0.0, 200.0]), np.full(2, -1 / 80))
     course = path.course(60.0, (90.0,), 130.0, turn=Turn.RIGHT)
@@ -55,20 +55,41 @@ def test_the_likeliest_lane_comes_with_its_probability(circle_path, round_course
 
 
 def test_without_seams_there_is_no_lane(circle_path, round_course):
-    from dataclasses import replace
-
     course = replace(round_course, corners=(replace(round_course.corners[0], seams=()),))
     rows = markers(circle_path(), course)
     assert rows["lane"].isna().all()
     assert rows["p_lane"].isna().all()
 
 
-def test_a_marker_too_far_from_the_corner_has_no_values(circle_path, round_course):
-    from dataclasses import replace
-
+def sighted(round_course, ahead_m):
+    """The course with a cone to be sighted so far along from turn-in, 5 m outside the path of 60 m."""
     corner = round_course.corners[0]
-    far = replace(corner.markers[0], name="sight", station_m=corner.turn_in_m - 60.0)
-    course = replace(round_course, corners=(replace(corner, markers=(far, *corner.markers)),))
-    rows = markers(circle_path(), course)
+    angle = np.radians(60.0) + ahead_m / 60.0
+    far = replace(
+        corner.markers[0],
+        name="sight",
+        kind=MarkerKind.SIGHT,
+        x_m=65.0 * np.cos(angle),
+        y_m=65.0 * np.sin(angle),
+        station_m=corner.turn_in_m + ahead_m,
+    )
+    return replace(round_course, corners=(replace(corner, markers=(far, *corner.markers)),))
+
+
+@pytest.mark.parametrize("ahead_m", [-60.0, -32.0, -30.0, -28.0, -10.0, 125.0, 150.0, 155.0, 190.0])
+def test_a_cone_to_be_sighted_is_measured_before_turn_in_and_beyond_the_exit(
+    circle_path, round_course, ahead_m
+):
+    path = circle_path(com_m=0.0)
+    row = markers(path, sighted(round_course, ahead_m)).loc["sight"]
+    assert row["gap_m"] == pytest.approx(5.0, abs=3e-3)
+    assert row["lean_deg"] == pytest.approx(path.lean_deg, abs=1e-6)
+    assert row["speed_mps"] == pytest.approx(20.0)
+
+
+def test_a_cone_farther_than_a_corner_is_looked_at_has_no_values(circle_path, round_course):
+    path = circle_path(start_s=1000.0)
+    path.angle = lambda time_s: np.radians(-200.0) + (time_s - path.start_s) * 20.0 / 60.0
+    rows = markers(path, sighted(round_course, -200.0))
     assert np.isnan(rows.loc["sight", ["gap_m", "wide_of_line_m", "lean_deg"]].astype(float)).all()
     assert rows.loc["apex", "gap_m"] > 0
