@@ -44,6 +44,10 @@ class Ridden(Protocol):
     def fix_time_s(self) -> FloatArray:
         """Times of the fixes that took part, shape ``(n,)``."""
 
+    @property
+    def fix_height_m(self) -> FloatArray:
+        """Their heights as logged, metres, shape ``(n,)``; NaN where none was."""
+
     def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
         """The ensemble at times, near stations where they are known."""
 

@@ -82,8 +82,8 @@ def trace_table(
     """A line of ``trace.csv.gz`` for every fix of every lap.
 
     Position, speed, curvature and lean are the ridden path's, station and offset the tyre path's;
-    ``t_s`` counts from the start of the lap. Signs are those of ISO 8855, left positive. Heights
-    are NaN: the path is estimated in plan.
+    ``t_s`` counts from the start of the lap. Signs are those of ISO 8855, left positive. Heights are the
+    log's own: the path is estimated in plan.
     """
     frames = [_lap_samples(path, lap, course) for lap in laps]
     table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()
@@ -93,7 +93,8 @@ def trace_table(
 
 def _lap_samples(path: Ridden, lap: Lap, course: Course) -> pd.DataFrame:
     fixes = path.fix_time_s
-    time = fixes[(fixes >= lap.start_s) & (fixes < lap.end_s)]
+    of_lap = (fixes >= lap.start_s) & (fixes < lap.end_s)
+    time = fixes[of_lap]
     draws = path.at(time)
     x, y = draws.tyre_xy_m
     station, offset = course.reference.follow(x[0], y[0])
@@ -118,5 +119,6 @@ def _lap_samples(path: Ridden, lap: Lap, course: Course) -> pd.DataFrame:
             "lean_deg": lean[0],
             "lean_sd_deg": spread(lean),
             "accel_mps2": draws.accel_mps2[0],
+            "height_m": path.fix_height_m[of_lap],
         }
     )

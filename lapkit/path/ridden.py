@@ -74,6 +74,14 @@ class RiddenPath:
         """Times of the fixes that took part, shape ``(n,)``."""
         return self.log.time_s[~self.estimate.wild]
 
+    @cached_property
+    def fix_height_m(self) -> FloatArray:
+        """Their heights as logged, metres, shape ``(n,)``; NaN where none was."""
+        logged = self.log.height_m
+        if logged is None:
+            return np.full(len(self.fix_time_s), np.nan)
+        return logged[~self.estimate.wild]
+
     @property
     def adrift_s(self) -> float:
         """For how long positions strayed from where their velocities led and took no part, seconds."""

@@ -91,6 +91,7 @@ class CirclePath:
         self.lap_s = 2 * np.pi * self.radius_m / self.speed_mps
         self.end_s = self.start_s + self.laps * self.lap_s
         self.fix_time_s = np.arange(self.start_s, self.end_s, 1 / self.rate_hz)
+        self.fix_height_m = 400.0 + 0.1 * (self.fix_time_s - self.start_s)
 
     @property
     def lean_deg(self):
@@ -165,6 +166,7 @@ class BentPath:
         self.s, self.heading, self.bend = s, heading, bend
         self.start_s, self.end_s = 0.0, at_m[-1] / speed_mps
         self.fix_time_s = np.arange(0.0, self.end_s, 0.1)
+        self.fix_height_m = np.full(len(self.fix_time_s), np.nan)
 
     def mean_xy(self, time_s):
         return self.place(self.speed_mps * np.asarray(time_s)).T

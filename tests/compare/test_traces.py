@@ -89,6 +89,11 @@ def test_the_trace_table_has_a_line_a_fix(path, round_course):
     np.testing.assert_allclose(lap["lean_deg"], path.lean_deg)
     np.testing.assert_allclose(lap["accel_mps2"], 0.0, atol=1e-9)
     assert (lap["lean_sd_deg"] > 0).all()
+    # As logged: a metre higher every 10 s.
+    began = path.split()[2].start_s
+    np.testing.assert_allclose(
+        lap["height_m"], 400.0 + 0.1 * (lap["t_s"] + began - path.start_s), atol=1e-6
+    )
 
 
 def test_the_trace_table_is_made_only_when_asked_for(path, round_course):

@@ -36,6 +36,7 @@ class KnownPath:
     def __init__(self, ridden, seed):
         self.ridden = ridden
         self.fix_time_s = np.asarray(ridden.dense.time_s)[::10] + ridden.epoch_s
+        self.fix_height_m = np.full(len(self.fix_time_s), np.nan)
         self.start_s, self.end_s = float(self.fix_time_s[0]), float(self.fix_time_s[-1])
         rng = np.random.default_rng(seed)
         self.shifts_m = np.concatenate([np.zeros((1, 2)), 0.3 * rng.standard_normal((ROWS - 1, 2))])
