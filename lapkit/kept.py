@@ -171,7 +171,7 @@ def _packed_column(name: str, column: pd.Series, blob: _Blob) -> list[Any]:
     kind = str(column.dtype)
     if kind in _NUMBERS:
         return [name, kind, blob.add(column.to_numpy())]
-    return [name, kind, [None if pd.isna(cell) else cell for cell in column.tolist()]]
+    return [name, kind, column.to_numpy(dtype=object, na_value=None).tolist()]
 
 
 def _run(one: dict[str, Any], now: _Numbers, later: _Numbers) -> RunResult:

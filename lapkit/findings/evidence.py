@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -58,14 +59,20 @@ class Evidence:
 
     def lap(self, column: str) -> FloatArray:
         """A column of ``corners.csv``, ``(laps,)``."""
-        return self.laps[column].to_numpy(dtype=np.float64)
+        if column not in self._looked_up:
+            self._looked_up[column] = self.laps[column].to_numpy(dtype=np.float64)
+        return self._looked_up[column]
+
+    @cached_property
+    def _looked_up(self) -> Measures:
+        return {}
 
     @property
     def exit_lean_added_deg(self) -> FloatArray:
         """Lean of each lap's exit beyond what the marker line asks for at its speeds, ``(laps,)``."""
         return self.lap("exit_lean_max_deg") - self.lap("exit_lean_on_line_deg")
 
-    @property
+    @cached_property
     def now(self) -> np.ndarray:
         """Laps of the last run that has enough of them, ``(laps,)``; all laps where none has."""
         runs, laps = np.unique(self.run, return_counts=True)

@@ -87,18 +87,20 @@ def _disagreements(
     seen: Observed, used: np.ndarray, middle: FloatArray, moved_mps: FloatArray
 ) -> FloatArray:
     """How far displacements a second, ``(2, m)``, and the logged velocity are apart, m²/s², for each lag."""
-    time, logged = seen.time_s[used], (seen.vx_mps[used], seen.vy_mps[used])
+    # East and north as one complex number: where a moment lies is then searched for once.
+    time, logged = seen.time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]
+    moved = moved_mps[0] + 1j * moved_mps[1]
 
     @cache
-    def logged_at(steps: int) -> FloatArray:
-        return np.stack([np.interp(middle + _STEP_S * steps, time, v) for v in logged])
+    def logged_at(steps: int) -> np.ndarray:
+        return np.interp(middle + _STEP_S * steps, time, logged)
 
     costs = []
     for lag in np.round(_LAGS_S / _STEP_S).astype(int):
         # The displacement averages velocity over its span; a mean of three points does the same.
         before, at, after = (logged_at(lag + aside) for aside in (-_ASIDE, 0, _ASIDE))
-        off = 0.25 * before + 0.5 * at + 0.25 * after
-        costs.append(np.median(np.sum(np.square(off - moved_mps), axis=0)))
+        off = 0.25 * before + 0.5 * at + 0.25 * after - moved
+        costs.append(np.median(np.square(off.real) + np.square(off.imag)))
     return np.array(costs)
 
 
