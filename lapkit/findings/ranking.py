@@ -88,8 +88,11 @@ def _habits(story: Story) -> Iterator[Judgement]:
 
 
 def _first_page(told: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
-    """The worst habit to work on, if it is sure; to keep in mind what is not the same thing over again."""
-    standing = [s for s in told if not s.lead.mended]
+    """The worst habit to work on, if it is sure; to keep in mind what is not the same thing over again.
+
+    Lapses of earlier runs that the last one is without are neither: what is told first is of how he rides now.
+    """
+    standing = [s for s in told if s.lead.habit or (not s.lead.mended and s.lead.in_last_run)]
     work = next((s for s in standing if s.lead.habit and s.lead.sure), None)
     codes: set[str] = set()
     if work is not None:

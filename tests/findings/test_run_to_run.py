@@ -164,3 +164,16 @@ def test_a_last_run_of_a_lap_does_not_tell_what_he_does_now(run, course, tight):
         "No longer a habit: an exit that tightens, in all 6 laps of run 1, in none of 6 laps of run 2 and "
         "not in the one lap of run 3."
     )
+
+
+@pytest.mark.parametrize(("again", "kind"), [(False, Kind.OTHER), (True, Kind.MIND)])
+def test_a_lapse_that_the_last_run_is_without_is_not_to_be_kept_in_mind(
+    run, course, faults, again, kind
+):
+    # Three laps of five are not enough for a habit that could be mended.
+    runs = [run(laps=5), run("2", laps=5, seed=1)]
+    runs[0].moved("Weir", "exit", -4.0, (1, 3, 4))
+    if again:
+        runs[1].moved("Weir", "exit", -4.0, (2,))
+    (lapse,) = faults(find([r.result() for r in runs], course))
+    assert (lapse.code, lapse.habit, lapse.kind) == ("exit_cone_missed", False, kind)
