@@ -183,7 +183,13 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement], wide: bo
 
 
 def _standing(judgement: Judgement) -> int:
-    """0 for a habit, 1 for one that the last run does not surely show, 2 for a lapse, 3 for what is mended."""
+    """What is told first, by how he rides now.
+
+    0 is a habit, 1 one that the last run does not surely show, 2 a lapse of the last run, 3 what is mended, 4 a
+    lapse of earlier runs.
+    """
     if judgement.habit:
         return 1 if judgement.fading else 0
-    return 3 if judgement.mended else 2
+    if judgement.mended:
+        return 3
+    return 2 if judgement.in_last_run else 4

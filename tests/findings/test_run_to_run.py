@@ -168,7 +168,7 @@ def test_a_last_run_of_a_lap_does_not_tell_what_he_does_now(run, course, tight):
 
 @pytest.mark.parametrize(("again", "kind"), [(False, Kind.OTHER), (True, Kind.MIND)])
 def test_a_lapse_that_the_last_run_is_without_is_not_to_be_kept_in_mind(
-    run, course, faults, again, kind
+    run, course, faults, tight, again, kind
 ):
     # Three laps of five are not enough for a habit that could be mended.
     runs = [run(laps=5), run("2", laps=5, seed=1)]
@@ -177,3 +177,8 @@ def test_a_lapse_that_the_last_run_is_without_is_not_to_be_kept_in_mind(
         runs[1].moved("Weir", "exit", -4.0, (2,))
     (lapse,) = faults(find([r.result() for r in runs], course))
     assert (lapse.code, lapse.habit, lapse.kind) == ("exit_cone_missed", False, kind)
+    # What was a habit and is mended leads at the same corner.
+    runs[0].corner("Weir", **tight)
+    told = faults(find([r.result() for r in runs], course))
+    codes = ["exit_cone_missed", "exit_tightened"]
+    assert [f.code for f in told] == (codes if again else codes[::-1])
