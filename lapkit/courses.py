@@ -67,7 +67,7 @@ def course_of(track: Path, line: Path | None = None) -> Course:
 
 
 def with_coach_line(course: Course, log: Log) -> Course:
-    """The course with the mean of the coach's whole laps as its marker line.
+    """The course with the mean of the coach's whole laps as its marker line, as far off as his receiver may be.
 
     Raises:
         LogError: his log is of no use (:func:`~lapkit.importer.quality.assess`).
@@ -90,7 +90,12 @@ def with_coach_line(course: Course, log: Log) -> Course:
             remedy="Give a log of whole laps, or leave --line out.",
         )
     line = ridden_marker_line(course, laps)
-    return replace(course, marker_line=line, marker_line_from="ridden")
+    return replace(
+        course,
+        marker_line=line,
+        marker_line_from="ridden",
+        marker_line_sd_m=path.offset.typical_sd_m,
+    )
 
 
 def find_course(entries: Sequence[Entry], options: Options) -> Course:

@@ -29,6 +29,7 @@ EXTRA_COLUMNS = ("line_gap_m", "wide_east", "wide_north")
 ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
 """All columns, the contract's first."""
 
+_LINE_SEED = 7  # the same in every worker and every log
 _NEAR = round(12.0 / STEP_M)  # grid steps before and after a cone in which its gap is looked for
 
 
@@ -53,14 +54,26 @@ def marker_rows(p: Passes, standards: Sequence[Standard]) -> MarkerRows:
     at = _within(p.grid, crossings(p.station_m, _asked(p, standards, "marker_m"), p.grid))
     offset = HeldMean(p.offset_m, p.grid).at(at)
     away = offset - _asked(p, standards, "line_offset_m")
+    outward = _asked(p, standards, "outward")
     return MarkerRows(
         gap_m=np.where(np.isfinite(at), _gaps(p, standards, at[0]), np.nan),
-        wide_of_line_m=-p.sign[:, None] * away,
+        wide_of_line_m=-p.sign[:, None] * away - _line_moved(len(away), standards, outward),
         offset_m=offset,
         speed_mps=HeldMean(p.speed_mps, p.grid).at(at),
         curvature_1pm=p.held_curvature.at(at),
         lean_deg=p.held_lean.at(at),
     )
+
+
+def _line_moved(rows: int, standards: Sequence[Standard], outward: FloatArray) -> FloatArray:
+    """How far outward each row has the marker line from where it was told to be, ``(rows, passes, markers)``.
+
+    A line that the coach rode is off by his receiver's error: all of it, and by the same for every rider, so each
+    row moves it alike in every log. Row 0 leaves it.
+    """
+    moved = standards[0].line_sd_m * np.random.default_rng(_LINE_SEED).standard_normal((rows, 2))
+    moved[0] = 0.0
+    return np.moveaxis(outward @ moved.T, -1, 0)
 
 
 def _within(grid: Grid, at: FloatArray) -> FloatArray:

@@ -103,7 +103,7 @@ class Standard:
     a cone that should stand on the rider's left, ``outward`` the way to the outside,
     ``line_offset_m`` the marker line's mean offset over the 10 m around, ``line_gap_m`` its
     distance from the cone, positive on the proper side. ``seam_offset_m`` has shape ``(seams,
-    k)``.
+    k)``. ``line_sd_m`` is how far the marker line may lie off as a whole, each way.
     """
 
     corner: Corner
@@ -120,6 +120,7 @@ class Standard:
     line_inside_share: FloatArray
     exit_radius_m: float
     exit_curvature_1pm: float
+    line_sd_m: float
 
     def of_line(self, channel: str, station_m: FloatArray) -> FloatArray:
         """A channel of the marker line at stations, level beyond its ends, any shape; NaN without a line."""
@@ -230,6 +231,7 @@ def _standard(
         line_inside_share=np.array([_inside_share(part, corner, s) for s in corner.seams]),
         exit_radius_m=1.0 / curvature if curvature > 0 else np.nan,
         exit_curvature_1pm=curvature,
+        line_sd_m=course.marker_line_sd_m,
     )
 
 

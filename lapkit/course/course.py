@@ -130,6 +130,7 @@ class Course:
             reference, each of shape ``(n,)``, or None.
         marker_line: the line the coach wants ridden, or None.
         marker_line_from: ``given``, ``ridden``, ``solved`` or ``none``.
+        marker_line_sd_m: how far a ridden one may lie off as a whole, each way, standard deviation in metres.
         profile: grade and vertical curvature, or None when the track file has no heights.
         hold_points, base_points: known spots, metres, shape ``(n, 2)``, or None.
         pit_lanes: polygons or lines, metres, each of shape ``(n, 2)``.
@@ -147,6 +148,7 @@ class Course:
     right_offset_m: FloatArray | None = None
     marker_line: StationLine | None = None
     marker_line_from: str = "none"
+    marker_line_sd_m: float = 0.0
     profile: Profile | None = None
     hold_points: FloatArray | None = None
     base_points: FloatArray | None = None

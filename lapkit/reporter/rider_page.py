@@ -79,7 +79,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
             *([words.LEFT_OUT] if course.found else []),
             *(words.not_used(u) for u in event.unusable if u.rider == rider.rider),
         ],
-        line_note=words.line_note(course),
+        line_note=words.line_note(course, shown),
         marked=any(c.markers for c in course.corners),
         corners=corners,
         changes=run_changes(rider, shown) if len(rider.runs) > 1 else None,

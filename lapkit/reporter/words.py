@@ -253,11 +253,13 @@ def lap_count(laps: pd.DataFrame) -> str:
     return f"Timed from line to line: {listed(counts)}."
 
 
-def line_note(course: Course) -> str:
-    """Where the marker line came from, when that is worth saying."""
+def line_note(course: Course, units: Units) -> str:
+    """Where the marker line came from, when that is worth saying, and how well it is known."""
+    off = display.length_text(display.REACH * course.marker_line_sd_m, units, 1)
     return {
         "solved": "The marker line was solved from the cones: within the edges, past every cone, as open "
         "as can be.",
-        "ridden": "The marker line is the mean of the coach’s own laps.",
+        "ridden": "The marker line is the mean of the coach’s own laps. His receiver too was somewhat off: where "
+        f"the line lies is known to within about {off}, its radius far better.",
         "given": "The marker line is the one drawn in the track file.",
     }.get(course.marker_line_from if course.marker_line is not None else "", "")

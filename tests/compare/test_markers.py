@@ -93,3 +93,16 @@ def test_a_cone_farther_than_a_corner_is_looked_at_has_no_values(circle_path, ro
     rows = markers(path, sighted(round_course, -200.0))
     assert np.isnan(rows.loc["sight", ["gap_m", "wide_of_line_m", "lean_deg"]].astype(float)).all()
     assert rows.loc["apex", "gap_m"] > 0
+
+
+def test_a_line_that_the_coach_rode_is_known_no_better_than_his_receiver(circle_path, round_course):
+    path = circle_path()
+    path.wider_m = np.concatenate([[0.0], np.random.default_rng(1).normal(0.0, 0.1, 400)])
+    ridden = replace(round_course, marker_line_from="ridden", marker_line_sd_m=0.5)
+    sure, unsure = markers(path, round_course), markers(path, ridden)
+    assert (unsure["wide_of_line_m"] == sure["wide_of_line_m"]).all()
+    half = 0.5 * (unsure["wide_hi_m"] - unsure["wide_lo_m"])
+    # Independent errors add as their squares; 1.96 standard deviations hold 95 % of a normal spread.
+    assert half.tolist() == pytest.approx([1.96 * np.hypot(0.1, 0.5)] * 3, rel=0.12)
+    same = [name for name in sure.columns if not name.startswith("wide_")]
+    assert sure[same].equals(unsure[same])
