@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -84,7 +85,9 @@ def _write_all(
 
 
 def _keep(frame: EventReview) -> None:
+    """Make a worker ready; what is loaded by now stays, and is not looked over again for what may go."""
     _kept.append(frame)
+    gc.freeze()
 
 
 def _in_worker(job: Callable[[EventReview, Job], None], one: Job) -> None:
