@@ -14,7 +14,6 @@ All enter one small Gaussian system; its Cholesky factor gives the draws.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -63,17 +62,7 @@ class PositionOffset:
 
     def at(self, time_s: FloatArray) -> FloatArray:
         """Offset rows at times, shape ``(1 + draws, 2, n)``, metres."""
-        return self.by_time(time_s).transpose(2, 1, 0)
-
-    def by_time(self, time_s: FloatArray) -> FloatArray:
-        """The same with times leading, ``(n, 2, 1 + draws)``, and in one piece."""
-        index, part = self.knots.place(time_s)
-        part = part[:, None, None]
-        return self._by_knot[index] * (1.0 - part) + self._by_knot[index + 1] * part
-
-    @cached_property
-    def _by_knot(self) -> FloatArray:
-        return np.ascontiguousarray(self.rows.transpose(2, 1, 0))
+        return self.knots.between(self.rows, time_s)
 
     def mean_at(self, time_s: FloatArray) -> FloatArray:
         """The estimate alone at times, shape ``(2, n)``, metres."""

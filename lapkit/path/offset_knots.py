@@ -92,7 +92,8 @@ class OffsetKnots:
     def between(self, at_knots: FloatArray, time_s: FloatArray) -> FloatArray:
         """Values at the knots ``(..., knots)`` interpolated at times, ``(..., n)``."""
         index, part = self.place(time_s)
-        return at_knots[..., index] * (1.0 - part) + at_knots[..., index + 1] * part
+        before, after = (at_knots.take(i, axis=-1) for i in (index, index + 1))
+        return before * (1.0 - part) + after * part
 
     def place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
         """The knot before each time and the share of the step to the next one; ``(n,)`` each."""

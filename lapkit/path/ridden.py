@@ -126,12 +126,12 @@ class RiddenPath:
         road's profile.
         """
         time_s = np.asarray(time_s, dtype=np.float64)
-        return self._ensemble(self._coefficients, time_s, self.offset.by_time(time_s), near_m)
+        return self._ensemble(self._coefficients, time_s, self.offset.at(time_s), near_m)
 
     def as_received(self, time_s: FloatArray) -> PathDraws:
         """The estimate alone, in one row, in the receiver's frame: its slow offset left in."""
         mean = self.estimate.solution.path[:, :, None]
-        return self._ensemble(mean, time_s, np.zeros((len(time_s), 2, 1)))
+        return self._ensemble(mean, time_s, np.zeros((1, 2, len(time_s))))
 
     def _ensemble(
         self,
@@ -140,12 +140,12 @@ class RiddenPath:
         offset_m: FloatArray,
         near_m: FloatArray | None = None,
     ) -> PathDraws:
-        """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(n, 2, rows)``."""
+        """Rows of the path: coefficients ``(k, 2, rows)``, offset ``(rows, 2, n)``."""
         knots = self.estimate.solution.knots
-        at, v, a = values(knots, coefficients, time_s, 0, 1, 2)
-        (x, y), (vx, vy), (ax, ay) = (
-            np.ascontiguousarray(part.transpose(1, 2, 0)) for part in (at - offset_m, v, a)
+        at, v, a = (
+            part.transpose(1, 2, 0) for part in values(knots, coefficients, time_s, 0, 1, 2)
         )
+        (x, y), (vx, vy), (ax, ay) = at - offset_m.transpose(1, 0, 2), v, a
         speed = np.maximum(np.sqrt(vx * vx + vy * vy), 0.5)
         load = load_at(self.course, x[0], y[0], near_m)(speed[0])
         across = (vx * ay - vy * ax) / speed

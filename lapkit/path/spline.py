@@ -23,7 +23,7 @@ SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
 _FEW = 8  # columns that are faster one by one
-_AT_ONCE = 256
+_AT_ONCE = 64
 
 
 @lru_cache(maxsize=1)
@@ -127,11 +127,11 @@ def _of_few(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatAr
 
 
 def _of_many(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
-    """The same of many columns, some hundred times at once so that memory stays small."""
+    """The same of many columns. In memory times come last; so few are turned about at once that they stay near."""
     by_time = np.ascontiguousarray(weights.transpose(2, 0, 1))
-    out = np.empty((len(index), len(weights), flat.shape[1]))
+    out = np.empty((len(weights), flat.shape[1], len(index)))
     for start in range(0, len(index), _AT_ONCE):
         part = slice(start, start + _AT_ONCE)
         near = flat[index[part, None] + np.arange(SUPPORT)]
-        np.matmul(by_time[part], near, out=out[part])
-    return out.transpose(1, 0, 2)
+        out[..., part] = np.matmul(by_time[part], near).transpose(1, 2, 0)
+    return out.transpose(0, 2, 1)
