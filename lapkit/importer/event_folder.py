@@ -16,7 +16,7 @@ REQUIRED = ("rider", "session", "file")
 """Columns that ``riders.csv`` must have."""
 
 HEIGHTS = {"antenna_height_m": 0.9, "com_height_m": 0.6, "tyre_radius_m": 0.09}
-"""Columns with a number, and what stands for an empty cell."""
+"""Columns with a height above the road, metres, and what stands for an empty cell."""
 
 _LARGEST_M = 3.0  # no antenna stands higher above the road
 _MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
@@ -37,9 +37,9 @@ class Entry:
     group: str = ""
     bike: str = ""
     note: str = ""
-    antenna_height_m: float = 0.9
-    com_height_m: float = 0.6
-    tyre_radius_m: float = 0.09
+    antenna_height_m: float = HEIGHTS["antenna_height_m"]
+    com_height_m: float = HEIGHTS["com_height_m"]
+    tyre_radius_m: float = HEIGHTS["tyre_radius_m"]
     fault: str = ""
     remark: str = ""
 

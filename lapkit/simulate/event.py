@@ -14,6 +14,7 @@ from lapkit.course.course import Course
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import GeoPoint, Track
 from lapkit.errors import OutputError
+from lapkit.importer.event_folder import HEIGHTS
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.receiver import Receiver, observe, stand
 from lapkit.simulate.ride import ride
@@ -235,7 +236,7 @@ def _riders(runs: Sequence[Run]) -> pd.DataFrame:
             "bike": run.bike,
             "antenna_height_m": run.style.antenna_height_m,
             "com_height_m": run.style.com_height_m,
-            "tyre_radius_m": 0.09,
+            "tyre_radius_m": HEIGHTS["tyre_radius_m"],
             "note": run.note,
         }
         for run in runs
