@@ -30,13 +30,11 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
     rows = e.markers[marker.name]
     gap, sd = marker_value(rows, "gap_m", "gap")
     asked = rows["line_gap_m"]
-    usual, usual_sd = e.usual_now("gap_m", marker.name)
     return judge(
         codes[marker.kind],
         e,
         p_above(gap - asked, sd, OFF_LINE_M),
         gap - asked,
-        p_usual=p_above(usual - asked[0], usual_sd, OFF_LINE_M),
         severe=gap - asked > FAR_OFF_LINE_M,
         added_deg=np.full(e.count, np.nan),
         station_m=marker.station_m,
@@ -52,13 +50,11 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
     gap, sd = marker_value(rows, "gap_m", "gap")
     asked = rows["line_gap_m"]
     beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
-    usual, usual_sd = e.usual_now("gap_m", marker.name)
     return judge(
         "cone_wrong_side",
         e,
         p_above(-gap, sd, beyond),
         -gap,
-        p_usual=p_above(-usual, usual_sd, beyond[0]),
         severe=-gap > beyond + FAR_OFF_LINE_M,
         added_deg=np.full(e.count, np.nan),
         station_m=marker.station_m,
@@ -95,14 +91,11 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     wide, sd = marker_value(rows, "wide_of_line_m", "wide")
     away = np.where(ridden > lane, wide, -wide)
     other = np.isfinite(ridden) & (ridden != lane) & (p_lane >= HOLDS_AT)
-    usual, usual_sd = e.usual_now("wide_of_line_m", marker.name)
-    outward = float(np.median(ridden[other])) > lane if other.any() else True
     return judge(
         "wrong_lane",
         e,
         np.where(other, np.minimum(np.nan_to_num(p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
         np.abs(wide),
-        p_usual=p_above(usual if outward else -usual, usual_sd, OFF_LINE_M),
         severe=away > FAR_OFF_LINE_M,
         added_deg=np.full(e.count, np.nan),
         station_m=marker.station_m,

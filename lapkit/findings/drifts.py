@@ -87,7 +87,7 @@ def _wider(e: Evidence) -> _Slope | None:
     if apex is None:
         return None
     wide = e.markers[apex.name]["wide_of_line_m"]
-    shared = e.shared_sd_now("wide_of_line_m", apex.name)
+    shared = e.shared_sd("wide_of_line_m", apex.name)
     return _slope(e, wide, DRIFT_M, OFF_LINE_M, apex.station_m, shared, apex.name)
 
 

@@ -91,19 +91,11 @@ class Evidence:
         """
         return _mean(self._pooled_of(measure, marker))
 
-    def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
-        """The same over the last run that has laps enough; over all where none has."""
-        return _mean(self._pooled_now(measure, marker))
-
-    def shared_sd_now(self, measure: str, marker: str = "") -> float:
-        """One standard deviation of what the laps of that run have in common; NaN where not known."""
-        laps, _, shared, _ = self._pooled_now(measure, marker)
-        return float(np.sqrt(laps @ np.square(shared) / laps.sum())) if laps.any() else float("nan")
-
-    def _pooled_now(self, measure: str, marker: str) -> FloatArray:
-        rows = self._pooled_of(measure, marker)
-        enough = np.flatnonzero(rows[0] >= FEWEST_LAPS)
-        return rows[:, enough[-1:]] if len(enough) else rows
+    def shared_sd(self, measure: str, marker: str = "") -> float:
+        """One standard deviation of what the laps of the last run with laps enough share; NaN where not known."""
+        laps, _, shared, _ = self._pooled_of(measure, marker)
+        enough = shared[laps >= FEWEST_LAPS] if (laps >= FEWEST_LAPS).any() else shared
+        return float(enough[-1]) if len(enough) else float("nan")
 
     def _pooled_of(self, measure: str, marker: str) -> FloatArray:
         return self.pooled.get((measure, marker), np.zeros((len(_POOLED), 0)))

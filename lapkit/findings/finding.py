@@ -34,7 +34,8 @@ class Finding:
         code: what, for tables: ``exit_tightened``, ``inside_seam``, ``turn_in_early``, ...
         laps_seen: timed laps in which it holds at p ≥ 0.9.
         laps_counted: timed laps that could be judged.
-        p: probability that it is so in the rider's usual lap (in the lap shown, for a lapse).
+        p: probability that it is so in the middling lap of those it is told by, of a habit 0.9 and more (in the lap
+            shown, for a lapse).
         size: how much, in the measure's own unit: metres, degrees, share of a radius.
         text: one or two sentences, without signs and without bare probabilities.
         cue: the coach's own words for this corner; empty when he gave none.

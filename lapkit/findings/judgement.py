@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,8 +33,9 @@ class Judgement:
         evidence: whose, where, and all that is known about it.
         seen: laps in which it holds, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        p: probability that it is so in the usual lap of the last run with laps enough; of a lapse, in the
-            lap it is about; of what is mended, in the middling lap of those that showed it.
+        p: probability that it is so in the middling lap of those that it is told by, of a habit therefore at
+            least :data:`HOLDS_AT`; of a lapse, in the lap it is about; of what is mended, in the middling lap of
+            those that showed it.
         habit: held in more than half of all laps, or in most of the last run's.
         mended: a habit of an earlier run, and not of the last.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
@@ -74,8 +75,12 @@ class Judgement:
 
     @property
     def counted(self) -> np.ndarray:
-        """Laps that it is told by, ``(laps,)``: of a habit those of the last run with enough; else all."""
-        return self.evidence.now if self.habit else np.ones(len(self.seen), dtype=bool)
+        """Laps that it is told by, ``(laps,)``: of a habit those of the last run with enough; else all.
+
+        All too of a habit that the last run shows in no more than half of its laps: told by that run it were none.
+        """
+        by_now = self.habit and not self.fading
+        return self.evidence.now if by_now else np.ones(len(self.seen), dtype=bool)
 
     @property
     def told(self) -> np.ndarray:
@@ -93,14 +98,9 @@ class Judgement:
         return bool(self.seen[self.evidence.now].any())
 
     @property
-    def sure(self) -> bool:
-        """Whether it is sure enough to be the thing to work on."""
-        return self.p >= HOLDS_AT
-
-    @property
     def fading(self) -> bool:
-        """Whether it is a habit that the last run with laps enough does not surely show: in few laps, or in doubt."""
-        return self.habit and (self.share <= OF_ALL_RUNS or not self.sure)
+        """Whether it is a habit of all runs together that the last one with laps enough does not show for one."""
+        return self.habit and not _often(self.seen[self.evidence.now], OF_ALL_RUNS)
 
     def typical(self, values: FloatArray) -> float:
         """Median of a measure over the laps that it is told by and holds in; NaN where not known."""
@@ -129,7 +129,6 @@ def judge(
     p_lap: FloatArray,
     size: FloatArray,
     *,
-    p_usual: float,
     severe: np.ndarray,
     added_deg: FloatArray,
     station_m: float,
@@ -142,7 +141,6 @@ def judge(
         evidence: the rider's laps at the corner.
         p_lap: probability in each lap, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        p_usual: probability in the usual lap.
         severe: laps in which it is so large that once is worth saying, shape ``(laps,)``.
         added_deg: lean that it added in each lap, degrees.
         station_m: where to look.
@@ -160,12 +158,9 @@ def judge(
         seen = seen & severe
         if not seen.any():
             return None
-        p_usual = float(p_lap[seen].max())
-    if mended:
-        p_usual = float(np.median(p_lap[seen]))
-    return Judgement(
-        code, evidence, seen, size, p_usual, habit, mended, added_deg, marker, station_m
-    )
+    found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, marker, station_m)
+    of_these = p_lap[found.counted if habit else seen]
+    return replace(found, p=float(np.median(of_these) if habit or mended else of_these.max()))
 
 
 def of_all_laps(

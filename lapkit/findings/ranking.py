@@ -88,12 +88,12 @@ def _habits(story: Story) -> Iterator[Judgement]:
 
 
 def _first_page(told: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
-    """The worst habit to work on, if it is sure; to keep in mind what is not the same thing over again.
+    """The worst habit to work on; to keep in mind what is not the same thing over again.
 
     Lapses of earlier runs that the last one is without are neither: what is told first is of how he rides now.
     """
     standing = [s for s in told if s.lead.habit or (not s.lead.mended and s.lead.in_last_run)]
-    work = next((s for s in standing if s.lead.habit and s.lead.sure), None)
+    work = next((s for s in standing if s.lead.habit), None)
     codes: set[str] = set()
     if work is not None:
         codes.add(work.lead.code)

@@ -87,14 +87,11 @@ def _exit_tightened(e: Evidence, *, once_below: float = VERY_TIGHT_EXIT) -> Judg
     Of laps that make no habit those count whose exit is below ``once_below`` of the line's radius.
     """
     ratio = e.lap("exit_radius_ratio")
-    usual, usual_sd = e.usual_now("exit_curvature_1pm")
-    limit = e.standard.exit_curvature_1pm / TIGHTENED_BELOW
     return judge(
         "exit_tightened",
         e,
         np.where(e.lap("tightened") == 1.0, e.lap("p_tightened"), 0.0),
         1.0 - ratio,
-        p_usual=p_above(usual, usual_sd, limit),
         severe=ratio < once_below,
         added_deg=e.exit_lean_added_deg,
         station_m=e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m"))),
@@ -114,7 +111,6 @@ def _inside_seam(e: Evidence) -> Judgement | None:
             e,
             np.minimum(np.nan_to_num(inside), p_above(-wide, sd, OFF_LINE_M)),
             -wide,
-            p_usual=float(np.median(np.nan_to_num(inside[e.now]))),
             severe=-wide > FAR_OFF_LINE_M,
             added_deg=e.exit_lean_added_deg,
             station_m=0.5 * (e.corner.last_apex_m + e.corner.exit_m),
@@ -129,7 +125,6 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
     """Ahead of the marker line at turn-in, or behind it."""
     early = e.lap("turn_in_early_m")
     sd = spread_of(e.lap("turn_in_early_lo_m"), e.lap("turn_in_early_hi_m"))
-    usual, usual_sd = e.usual_now("turn_in_early_m")
     cone = e.last_marker(MarkerKind.TURN_IN)
     for code, way in (("turn_in_early", 1.0), ("turn_in_late", -1.0)):
         yield judge(
@@ -137,7 +132,6 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
             e,
             p_above(way * early, sd, TURN_IN_M),
             way * early,
-            p_usual=p_above(way * usual, usual_sd, TURN_IN_M),
             severe=way * early > FAR_TURN_IN_M,
             added_deg=e.exit_lean_added_deg,
             station_m=e.corner.turn_in_m,
@@ -152,13 +146,11 @@ def _lean_added(e: Evidence) -> Judgement | None:
     sd = spread_of(e.lap("lean_max_lo_deg"), e.lap("lean_max_hi_deg"))
     station = e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m")))
     off_camber = float(e.corner.camber_at(np.array(station))) <= OFF_CAMBER_DEG
-    usual, usual_sd = e.usual_now("lean_deg")
     return judge(
         "lean_off_camber" if off_camber else "lean_added",
         e,
         p_above(added, sd, LEAN_ADDED_DEG),
         added,
-        p_usual=p_above(usual - float(np.mean(on_line[e.now])), usual_sd, LEAN_ADDED_DEG),
         severe=added > FAR_LEAN_ADDED_DEG,
         added_deg=added,
         station_m=station,

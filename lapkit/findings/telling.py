@@ -269,7 +269,8 @@ class Teller:
         often = sentences.often(
             int(np.count_nonzero(judgement.told)), int(np.count_nonzero(counted))
         )
-        return f"{often} of run {self.runs[int(e.run[counted][0])].session}"
+        in_all = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
+        return f"{often} of run {self.runs[int(e.run[counted][0])].session} ({in_all})"
 
     def _by_run(self, judgement: Judgement) -> str:
         sessions = [run.session for run in self.runs]

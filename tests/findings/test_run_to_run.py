@@ -1,8 +1,11 @@
 """What the last run shows, what was mended, and what an earlier run had."""
 
+import re
+
 import pytest
 
 from lapkit.findings import Kind, find
+from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS
 from lapkit.findings.sentences import DETAILS
 
 
@@ -141,19 +144,47 @@ def test_a_habit_is_told_as_the_last_run_shows_it_and_then_as_it_was(run, course
 
     rides = [ride.result() for ride in three_runs(run, (5, 2, 3), wide)]
     (fault,) = faults(find(rides, course))
-    assert (
-        fault.text == "1.5 m wider of the apex cone than the marker line in 3 of 5 laps of run 3."
+    assert fault.text == (
+        "1.5 m wider of the apex cone than the marker line in 3 of 5 laps of run 3 (10 of 15 over all runs)."
     )
     assert (fault.laps_seen, fault.laps_counted) == (10, 15)
     assert (
         "It was so in all 5 laps of run 1, in 2 of 5 laps of run 2 and in 3 of 5 laps of run 3."
         in fault.details
     )
-    # The usual lap of the last run is wide of it by 0.9 m, known to a quarter of one and scattering.
-    assert "How sure: almost certain." not in fault.details
     (alone,) = faults(find(rides[2:], course))
     assert fault.p == pytest.approx(alone.p)
     assert fault.harm == pytest.approx(alone.harm)
+
+
+def test_a_habit_that_half_of_the_last_run_shows_is_told_by_all_runs(run, course, faults):
+    def wide(ride, laps):
+        ride.moved("Weir", "apex", 1.5, laps)
+
+    rides = three_runs(run, (5, 4, 2), wide)
+    (fault,) = faults(find([ride.result() for ride in rides], course))
+    assert fault.text == "1.5 m wider of the apex cone than the marker line in 11 of 15 laps."
+    assert (fault.laps_seen, fault.laps_counted, fault.habit) == (11, 15, True)
+    assert fault.p > HOLDS_AT
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_habit_is_in_doubt(run, course, seed):
+    # Cones passed about as far off as is worth a word: some of it is a habit, some in half of the laps.
+    rides = [
+        run(name, laps=7, scatter_m=0.6, sd_m=0.3, seed=10 * seed + i)
+        for i, name in enumerate("12")
+    ]
+    for ride in rides:
+        for lap in range(1, 8):
+            for corner in ("Birch", "Quarry", "Weir", "Barn"):
+                ride.moved(corner, "apex", 1.0, [lap]).moved(corner, "exit", -1.0, [lap])
+    habits = [f for f in find([ride.result() for ride in rides], course) if f.harm and f.habit]
+    assert habits
+    for habit in habits:
+        assert habit.p >= HOLDS_AT
+        (seen, of), *_ = re.findall(r"in (\d+) of (\d+) laps", habit.text) or [(1, 1)]
+        assert int(seen) > OF_ALL_RUNS * int(of)
 
 
 def test_a_last_run_of_a_lap_does_not_tell_what_he_does_now(run, course, tight):
