@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,7 @@ class Inputs:
 
     Attributes:
         title: what the results are called.
-        entries: whose log each is, in order.
+        entries: whose log each is, in order, with its hash.
         given: which file was given as what, ``track``, ``line`` and ``base`` among them; None for what was not.
         hashes: SHA-256 of each file, in order; empty for one that cannot be read. A log whose line in
             ``riders.csv`` has a fault stays shut and is not among them.
@@ -49,7 +49,7 @@ class Inputs:
         keys = []
         for entry in self.entries:
             line = {k: v for k, v in asdict(entry).items() if k != "path"}
-            keys.append(key_of(program, line, self.hashes.get(entry.path, ""), of_course, asked))
+            keys.append(key_of(program, line, of_course, asked))
         return keys
 
     def provenance(self, options: Options, units: str) -> dict[str, Any]:
@@ -67,8 +67,8 @@ class Inputs:
 
 def log_inputs(entries: tuple[Entry, ...], title: str, given: Mapping[str, Path | None]) -> Inputs:
     """Logs from anywhere and what was given beside them."""
-    files = [*(entry.path for entry in entries), *filter(None, given.values())]
-    return Inputs(title, entries, given, file_hashes(files))
+    hashes = file_hashes([*(entry.path for entry in entries), *filter(None, given.values())])
+    return Inputs(title, _with_hashes(entries, hashes), given, hashes)
 
 
 def event_inputs(
@@ -95,7 +95,12 @@ def event_inputs(
     logs = [entry.path for entry in entries if not entry.fault]
     hashes = file_hashes([folder / "riders.csv", *filter(None, given.values()), *logs])
     notes = () if track else _other_track(folder)
+    entries = _with_hashes(entries, hashes)
     return Inputs(folder.resolve().name, entries, given, hashes, folder, notes)
+
+
+def _with_hashes(entries: tuple[Entry, ...], hashes: Mapping[Path, str]) -> tuple[Entry, ...]:
+    return tuple(replace(entry, sha256=hashes.get(entry.path, "")) for entry in entries)
 
 
 def own_track(folder: Path) -> Path | None:

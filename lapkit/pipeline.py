@@ -68,8 +68,8 @@ def review(
     entries = tuple(_entries(logs, rider, listed))
     given = {"track": track, "line": line, "base": base, "riders": riders}
     inputs = log_inputs(entries, entries[0].rider, given)
-    course, measure = course_and_job(entries, track, line, base, options)
-    return _gather(inputs, map(measure, entries), course, options, units)
+    course, measure = course_and_job(inputs.entries, track, line, base, options)
+    return _gather(inputs, map(measure, inputs.entries), course, options, units)
 
 
 def event(

@@ -185,4 +185,5 @@ def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
         LogError: it cannot be read.
     """
     columns = dict(options.columns) or None
-    return read_logs(entry.path, columns=columns, max_bytes=options.max_bytes)
+    limit = options.max_bytes
+    return read_logs(entry.path, columns=columns, max_bytes=limit, sha256=entry.sha256)

@@ -31,6 +31,12 @@ def test_a_log_outside_the_folder_is_not_hashed(folder):
     assert all(inputs.hashes.values())
 
 
+def test_each_line_has_the_hash_of_its_log_but_not_of_one_outside(folder):
+    inputs = event_inputs(folder)
+    known = [inputs.hashes[folder / name] for name in ("a.csv", "b.csv")]
+    assert [entry.sha256 for entry in inputs.entries] == [*known, ""]
+
+
 def test_a_changed_log_is_another_job_and_leaves_the_others(folder):
     before = keys(folder)
     (folder / "b.csv").write_text("ridden again")

@@ -27,7 +27,7 @@ class Entry:
     """One line of ``riders.csv``: whose log, of which run, and what he rode.
 
     ``path`` is the log's path. ``fault`` is empty, or says why this line cannot be used; ``remark``
-    what else is to be said of it.
+    what else is to be said of it. ``sha256`` is the log's, where it was worked out already.
     """
 
     rider: str
@@ -42,6 +42,7 @@ class Entry:
     tyre_radius_m: float = HEIGHTS["tyre_radius_m"]
     fault: str = ""
     remark: str = ""
+    sha256: str = ""
 
 
 def read_event_folder(folder: Path) -> tuple[Entry, ...]:

@@ -138,12 +138,15 @@ def safe_name(text: object) -> str:
 
 
 @contextmanager
-def open_source(path: str | os.PathLike[str], max_bytes: int = MAX_BYTES) -> Iterator[Source]:
+def open_source(
+    path: str | os.PathLike[str], max_bytes: int = MAX_BYTES, sha256: str = ""
+) -> Iterator[Source]:
     """Open a log for reading.
 
     Args:
         path: a regular file, or a symbolic link to one; plain or gzipped (told by content).
         max_bytes: most bytes allowed after unpacking.
+        sha256: the file's hash, where it is known.
 
     Raises:
         LogError: not a regular file, no permission, not there, or too large.
@@ -153,7 +156,7 @@ def open_source(path: str | os.PathLike[str], max_bytes: int = MAX_BYTES) -> Ite
         size = os.fstat(raw.fileno()).st_size
         if size > max_bytes:
             raise too_large(name, max_bytes)
-        digest = hashlib.file_digest(raw, "sha256").hexdigest()
+        digest = sha256 or hashlib.file_digest(raw, "sha256").hexdigest()
         raw.seek(0)
         packed = raw.read(2) == _GZIP_MAGIC
         raw.seek(0)

@@ -22,6 +22,13 @@ def test_bytes_hash_and_head_are_those_of_the_file(write):
         assert source.notes() == ()
 
 
+def test_a_hash_that_is_known_is_not_worked_out_again(write, monkeypatch):
+    monkeypatch.delattr(hashlib, "file_digest")
+    with open_source(write(b"time,lat,lon\n", "ride.csv"), sha256="known") as source:
+        assert source.sha256 == "known"
+        assert source.stream.readall() == b"time,lat,lon\n"
+
+
 def test_gzipped_files_are_unpacked_and_hashed_as_they_lie_on_the_disk(write):
     data = b"time,lat,lon\n" * 10_000
     packed = gzip.compress(data)
