@@ -72,6 +72,11 @@ class Evidence:
         """Lean of each lap's exit beyond what the marker line asks for at its speeds, ``(laps,)``."""
         return self.lap("exit_lean_max_deg") - self.lap("exit_lean_on_line_deg")
 
+    @property
+    def exit_called(self) -> np.ndarray:
+        """Laps whose exit is called tightened, ``(laps,)``: clearly tighter than the marker line's, and further over."""
+        return self.lap("tightened") == 1.0
+
     @cached_property
     def now(self) -> np.ndarray:
         """Laps of the last run that has enough of them, ``(laps,)``; all laps where none has."""

@@ -133,6 +133,7 @@ def judge(
     added_deg: FloatArray,
     station_m: float,
     marker: str = "",
+    clear: np.ndarray | None = None,
 ) -> Judgement | None:
     """Call it a habit, a lapse, or nothing worth saying (None).
 
@@ -145,17 +146,17 @@ def judge(
         added_deg: lean that it added in each lap, degrees.
         station_m: where to look.
         marker: cone or seam it is about.
+        clear: laps by which it is decided whether it is a habit, shape ``(laps,)``; all when None. Once it is, or
+            was, every lap that surely shows it counts.
     """
     seen = p_lap >= HOLDS_AT
-    if not seen.any():
+    deciding = seen if clear is None else seen & clear
+    if not deciding.any():
         return None
-    in_runs = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in np.unique(evidence.run)]
-    ever = any(in_runs) or _often(seen, OF_ALL_RUNS)
-    left_off = _often(~seen[evidence.now], OF_ONE_RUN)
-    habit = _often(seen[evidence.now], OF_ONE_RUN) or (_often(seen, OF_ALL_RUNS) and not left_off)
-    mended = ever and not habit
+    habit, ever = _lasting(deciding, evidence)
+    mended = ever and not _lasting(seen, evidence)[0]
     if not habit and not mended:
-        seen = seen & severe
+        seen = deciding & severe
         if not seen.any():
             return None
     found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, marker, station_m)
@@ -179,6 +180,15 @@ def of_all_laps(
         marker=marker,
         station_m=station_m,
     )
+
+
+def _lasting(seen: np.ndarray, e: Evidence) -> tuple[bool, bool]:
+    """Whether what laps show is a habit, and whether it ever was one."""
+    in_runs = [_often(seen[e.run == run], OF_ONE_RUN) for run in np.unique(e.run)]
+    of_all = _often(seen, OF_ALL_RUNS)
+    left_off = _often(~seen[e.now], OF_ONE_RUN)
+    habit = _often(seen[e.now], OF_ONE_RUN) or (of_all and not left_off)
+    return habit, habit or of_all or any(in_runs)
 
 
 def _often(seen: np.ndarray, share: float) -> bool:

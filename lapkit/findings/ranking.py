@@ -16,7 +16,7 @@ from lapkit.findings.facts import inside_openly
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.praise import done_well
-from lapkit.findings.rules import exit_lapse, judgements
+from lapkit.findings.rules import exit_aside, judgements
 from lapkit.findings.stories import Story, most_missed, stories
 from lapkit.findings.telling import Teller
 from lapkit.units import Units
@@ -71,16 +71,16 @@ def find(
     found += [teller.aside(judgement) for story in told for judgement in story.others]
     faulty = {story.corner for story in told}
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
-    found += [teller.lapse(judgement) for judgement in _exit_lapses(evidence, judged)]
+    found += [teller.exits(judgement) for judgement in _exits_aside(evidence, judged)]
     praised = [e for e in evidence if e.corner.name not in quiet]
     return (*found, *done_well(praised or evidence, judged, between, shown))
 
 
-def _exit_lapses(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
-    """Exits that tightened in some laps, where no story has told of it."""
+def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
+    """Exits that tightened and are no fault to work on, where no story has told of it."""
     told = {j.evidence.corner.name for j in judged if j.code == "exit_tightened"}
     silent = [e for e in evidence if e.corner.name not in told]
-    return (lapse for e in silent if (lapse := exit_lapse(e)) is not None)
+    return (aside for e in silent if (aside := exit_aside(e)) is not None)
 
 
 def _habits(story: Story) -> Iterator[Judgement]:

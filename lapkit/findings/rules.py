@@ -7,10 +7,10 @@ of half a metre is ordinary. What is said once, of a single lap, has to be far b
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
-from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.stats import spread_of
 from lapkit.course.types import MarkerKind
 from lapkit.findings.cones import (
@@ -73,26 +73,37 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
     return [*told, *(j for j in lanes if j is not None and (j.at_cone, j.habit) not in missed)]
 
 
-def exit_lapse(evidence: Evidence) -> Judgement | None:
-    """Laps whose exit surely tightened, however little beyond what counts as that; None where they are a habit."""
-    if not evidence.count or evidence.standard.line is None:
+def exit_aside(e: Evidence) -> Judgement | None:
+    """Exits that tightened and are no fault to work on; None where there is nothing to tell.
+
+    Either in too few laps for a habit, one of them clearly; or as a habit that is hardly tighter, or
+    asks for no more lean, in most laps.
+    """
+    if not e.count or e.standard.line is None:
         return None
-    found = _exit_tightened(evidence, once_below=TIGHTENED_BELOW)
-    return None if found is None or found.habit or found.mended else found
+    every = np.ones(e.count, dtype=bool)
+    found = _exit_tightened(e, clear=every, severe=every)
+    if found is None or not (found.habit or e.exit_called.any()):
+        return None
+    return replace(found, mended=False)
 
 
-def _exit_tightened(e: Evidence, *, once_below: float = VERY_TIGHT_EXIT) -> Judgement | None:
-    """After the last apex tighter than the marker line is anywhere in its exit, and further over.
+def _exit_tightened(
+    e: Evidence, *, clear: np.ndarray | None = None, severe: np.ndarray | None = None
+) -> Judgement | None:
+    """After the last apex tighter than the marker line is anywhere in its exit.
 
-    Of laps that make no habit those count whose exit is below ``once_below`` of the line's radius.
+    Whether that is a habit is decided by the laps that are called so (``clear``), clearly tighter and further over:
+    who rides along the limit has no fault. Once it is one every lap that is surely below the limit counts.
     """
     ratio = e.lap("exit_radius_ratio")
     return judge(
         "exit_tightened",
         e,
-        np.where(e.lap("tightened") == 1.0, e.lap("p_tightened"), 0.0),
+        np.nan_to_num(e.lap("p_tightened")),
         1.0 - ratio,
-        severe=ratio < once_below,
+        clear=e.exit_called if clear is None else clear,
+        severe=ratio < VERY_TIGHT_EXIT if severe is None else severe,
         added_deg=e.exit_lean_added_deg,
         station_m=e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m"))),
     )

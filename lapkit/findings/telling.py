@@ -8,12 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lapkit.compare.changes import Between
+from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
 from lapkit.compare.results import RunResult
 from lapkit.compare.what_if import WhatIf, what_if
 from lapkit.counting import listed
 from lapkit.course.types import MarkerKind
 from lapkit.findings import sentences
 from lapkit.findings.cones import lane_set, wrong_lane
+from lapkit.findings.cues import ABOUT, cue_for
+from lapkit.findings.evidence import Evidence
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
@@ -31,19 +34,6 @@ _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
 _LEAST_SHARE = 0.1  # a radius less different is not worth a sentence
 _MOST_GAIN = 0.2  # of his slowest speed
 _WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
-_CUE_WORDS = {
-    "turn_in": ("turn", "wait", "patien", "brake", "early", "late"),
-    "apex": ("apex", "close", "inside"),
-    "exit": ("exit", "drift", "run out", "seam", "lane"),
-}
-_CUE_AGAINST = {"turn_in_early": ("early",), "turn_in_late": ("wait", "patien", "late")}
-"""Words of cues that would have him do more of it."""
-
-_ABOUT = {
-    "inside_seam": "exit", "exit_tightened": "exit", "exit_cone_missed": "exit",
-    "turn_in_early": "turn_in", "turn_in_late": "turn_in", "turn_in_cone_missed": "turn_in",
-    "apex_missed": "apex", "drifts_wide": "apex", "drifts_tight": "exit",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,14 +77,27 @@ class Teller:
         told = DETAILS["nothing_to_work_on" if alone else "ask_why"]
         return self._finding(judgement, Kind.FACT, (told, *self._standing(judgement)))
 
-    def lapse(self, judgement: Judgement) -> Finding:
-        """What some laps showed, too few for a habit and too little for the first page, and which laps."""
-        e = judgement.evidence
-        sessions = [run.session for run in self.runs]
-        which = sentences.which_laps(judgement.seen, e.run, e.laps["lap"].to_numpy(), sessions)
+    def exits(self, judgement: Judgement) -> Finding:
+        """Exits that tightened and are nothing to work on: in some laps, or mostly and no fault, and which laps."""
+        if judgement.habit:
+            e = judgement.evidence
+            added = judgement.typical(judgement.added_deg)
+            told = []
+            if added <= EXIT_LEAN_ADDED_DEG:
+                told.append(DETAILS["no_more_lean"])
+            elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
+                told.append(DETAILS["little_tighter"])
+            if e.exit_called.any():
+                told.append(DETAILS["called_in"].format(laps=self._which_laps(e, e.exit_called)))
+            return self._finding(judgement, Kind.FACT, (*told, *self._standing(judgement)))
+        which = self._which_laps(judgement.evidence, judgement.seen)
         sure = DETAILS["sure"].format(sure=sentences.sure(judgement.p))
-        told = (DETAILS["which_laps"].format(laps=which), sure, DETAILS["lapse"])
-        return self._finding(judgement, Kind.FACT, told)
+        told = [DETAILS["which_laps"].format(laps=which), sure, DETAILS["lapse"]]
+        return self._finding(judgement, Kind.FACT, tuple(told))
+
+    def _which_laps(self, e: Evidence, seen: np.ndarray) -> str:
+        sessions = [run.session for run in self.runs]
+        return sentences.which_laps(seen, e.run, e.laps["lap"].to_numpy(), sessions)
 
     def _finding(
         self,
@@ -224,7 +227,7 @@ class Teller:
 
         At the exit it may save lean that it asks for earlier in the corner, so that is said.
         """
-        if _ABOUT.get(judgement.code) == "exit":
+        if ABOUT.get(judgement.code) == "exit":
             return found.exit_lean_saved_deg, " at the exit"
         return found.lean_saved_deg, ""
 
@@ -283,19 +286,3 @@ def _lanes(judgement: Judgement) -> dict[str, str]:
     marker = next(m for m in e.corner.markers if m.name == judgement.marker)
     ridden = e.markers[marker.name]["lane"][judgement.told].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
-
-
-def cue_for(code: str, cues: Sequence[str], with_it: Sequence[str] = ()) -> str:
-    """The coach's own words that fit best: the cue that speaks of that part of the corner, else his first.
-
-    None that would have the rider do more of what he does, or of ``with_it``, codes of what comes with it: whoever
-    turns in late is not told to wait.
-    """
-
-    def spoken(cue: str, words: Sequence[str]) -> int:
-        return sum(f" {word}" in f" {cue.lower()}" for word in words)
-
-    against = [word for each in (code, *with_it) for word in _CUE_AGAINST.get(each, ())]
-    words = _CUE_WORDS.get(_ABOUT.get(code, ""), ())
-    fit = [cue for cue in cues if not spoken(cue, against)]
-    return max(fit, key=lambda cue: spoken(cue, words), default="")

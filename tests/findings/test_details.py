@@ -6,8 +6,8 @@ import pytest
 
 from lapkit.compare.what_if import WhatIf
 from lapkit.findings import find
+from lapkit.findings.cues import cue_for
 from lapkit.findings.sentences import DETAILS
-from lapkit.findings.telling import cue_for
 from lapkit.path.summary import Summary
 
 

@@ -62,6 +62,52 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
         assert [f.kind for f in found] == [Kind.WELL]
 
 
+def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
+    run, course, faults, tight
+):
+    # Slow there, it asks for no more lean than the marker line in all but one of the laps.
+    slow = {**tight, "exit_lean_max_deg": 36.0}
+    ride = run(laps=7).corner("Birch", range(1, 6), **slow).corner("Birch", [2], **tight)
+    found = find([ride.result()], course)
+    assert not faults(found)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert (fact.code, fact.laps_seen, fact.laps_counted, fact.harm) == (
+        "exit_tightened",
+        5,
+        7,
+        0.0,
+    )
+    assert fact.text.startswith(
+        "The exit tightens in 5 of 7 laps: 38 m radius where the marker line keeps 50 m"
+    )
+    assert fact.details == (
+        DETAILS["no_more_lean"],
+        DETAILS["called_in"].format(laps="lap 2 of run 1"),
+        "How sure: almost certain.",
+    )
+
+
+def test_an_exit_that_rides_along_the_limit_is_told_as_little_tighter(run, course, faults, tight):
+    little = {**tight, "exit_radius_ratio": 0.88, "exit_radius_min_m": 44.0}
+    found = find([run().corner("Birch", **little).result()], course)
+    assert not faults(found)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert fact.details == (DETAILS["little_tighter"], "How sure: almost certain.")
+
+
+def test_once_a_tightened_exit_is_a_habit_every_lap_that_is_surely_tighter_counts(
+    run, course, faults, tight
+):
+    ride = run(laps=7).corner("Birch", range(1, 7), **tight)
+    ride.corner("Birch", [5, 6], exit_lean_max_deg=36.0)
+    (fault,) = faults(find([ride.result()], course))
+    assert (fault.laps_seen, fault.laps_counted, fault.kind) == (6, 7, Kind.WORK)
+    # Nor is it left off where the last run is as tight, with less lean.
+    slow = run("2", seed=1).corner("Birch", **{**tight, "exit_lean_max_deg": 36.0})
+    found = find([ride.result(), slow.result()], course)
+    assert not any(f.code == "mended" or "No longer" in f.text for f in found)
+
+
 def test_a_lapse_at_an_exit_is_told_once(run, course, tight):
     far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
     for laps, fault in (([5], far), (range(1, 6), tight)):
