@@ -52,7 +52,7 @@ def test_trace_has_a_row_for_each_fix_of_the_laps(run):
 def test_what_a_notebook_shows_unasked_is_one_short_line(run, course):
     assert repr(run) == "<Run 1 of Iska: 8 timed laps>"
     assert repr(course).startswith("<Course of 2791 m: Larch, Kiln Square, ")
-    assert repr(run.log).endswith("iska-1.csv: 9942 fixes>")
+    assert repr(run.log).endswith(f"iska-1.csv: {len(run.log)} fixes>")
     rider = RiderReview("Iska", "quick", (run.result,), ())
     event = EventReview(course, (rider,), (), run.result.tables, title="Spring")
     assert repr(rider) == "<RiderReview of Iska: 1 run, no finding>"
