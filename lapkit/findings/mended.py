@@ -1,4 +1,4 @@
-"""Whether a habit that the last run does not show was surely left off.
+"""Whether a habit that one run shows and another does not surely changed between them.
 
 A tolerance that laps lie about is passed by more of them in one run than in another by chance, or
 because the two runs' position offsets differ: counted laps alone are no reason to say so.
@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.compare.changes import LINE, Between
-from lapkit.findings.judgement import Judgement
+from lapkit.compare.changes import LINE, Between, Changed
+from lapkit.findings.cones import FAR_OFF_LINE_M
+from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
 
 _MENDS = {
     "inside_seam": LINE, "cone_wrong_side": LINE, "apex_missed": LINE, "exit_cone_missed": LINE,
@@ -19,6 +20,12 @@ _MENDS = {
 }  # fmt: skip
 """Code → the measure whose change from run to run shows that it was mended."""
 
+_PLACED = (
+    "inside_seam", "cone_wrong_side", "apex_missed", "exit_cone_missed", "turn_in_cone_missed",
+    "wrong_lane",
+)  # fmt: skip
+"""Codes that rest on where the tyres ran, and so on a position offset that all laps of a run share."""
+
 
 def surely_mended(judgement: Judgement, between: Between) -> bool:
     """Whether its measure surely changed for the better since the run that showed it most.
@@ -27,17 +34,48 @@ def surely_mended(judgement: Judgement, between: Between) -> bool:
         judgement: a habit that the last run does not show.
         between: what changed between the rider's runs.
     """
-    measure = _MENDS.get(judgement.code)
-    if measure is None:
+    shown = max(_share_of_runs(judgement), key=lambda each: each[1], default=(0, 0.0))
+    changed = _changed(judgement, between, shown[0])
+    if changed is None:
         return False
-    e = judgement.evidence
-    last = int(e.run[e.now][-1])
-    of_run = [judgement.seen[e.run == number] for number in range(last)]
-    shown = int(np.argmax([float(np.mean(seen)) if len(seen) else 0.0 for seen in of_run]))
-    at = judgement.at_cone if measure == LINE else ""
-    changed = between.changes(shown, last).get((e.corner.name, at, measure))
-    if changed is None or not changed.found:
-        return False
-    if measure == "exit_radius_min_m":
+    if changed.measure == "exit_radius_min_m":
         return changed.change > 0.0
     return abs(changed.before + changed.change) < abs(changed.before)
+
+
+def may_be_offset(judgement: Judgement, between: Between) -> bool:
+    """Whether a habit that the last run alone shows may be nothing but its position offset.
+
+    So it may where it rests on places, is not as far off as would be told of a single lap, and its measure is not
+    surely worse than in the run that showed it least.
+
+    Args:
+        judgement: what was found.
+        between: what changed between the rider's runs.
+    """
+    new = judgement.habit and np.mean(judgement.seen) <= OF_ALL_RUNS
+    before = _share_of_runs(judgement)
+    if not new or judgement.code not in _PLACED or not before:
+        return False
+    if judgement.typical(judgement.size) > FAR_OFF_LINE_M:
+        return False
+    changed = _changed(judgement, between, min(before, key=lambda each: each[1])[0])
+    return changed is None or abs(changed.before + changed.change) <= abs(changed.before)
+
+
+def _share_of_runs(judgement: Judgement) -> list[tuple[int, float]]:
+    """Number of each run before the last with laps enough, and the share of its laps that showed it."""
+    e = judgement.evidence
+    before = np.unique(e.run[e.run < e.run[e.now][-1]])
+    return [(int(run), float(np.mean(judgement.seen[e.run == run]))) for run in before]
+
+
+def _changed(judgement: Judgement, between: Between, since: int) -> Changed | None:
+    """How its measure changed from that run to the last with laps enough; None where it did not surely."""
+    measure, e = _MENDS.get(judgement.code), judgement.evidence
+    if measure is None:
+        return None
+    at = judgement.at_cone if measure == LINE else ""
+    changes = between.changes(since, int(e.run[e.now][-1]))
+    changed = changes.get((e.corner.name, at, measure))
+    return changed if changed is not None and changed.found else None

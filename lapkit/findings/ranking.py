@@ -15,6 +15,7 @@ from lapkit.findings.evidence import Evidence, gather
 from lapkit.findings.facts import inside_openly
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
+from lapkit.findings.mended import may_be_offset
 from lapkit.findings.praise import done_well
 from lapkit.findings.rules import exit_aside, judgements
 from lapkit.findings.stories import Story, most_missed, stories
@@ -55,9 +56,10 @@ def find(
     evidence = gather(runs, course)
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
     quiet = {fact.evidence.corner.name for fact in facts}
-    judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in quiet)]
-    judged += drifts(evidence)
     between = between or Between(runs)
+    judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in quiet)]
+    judged = [j for j in judged if not may_be_offset(j, between)]
+    judged += drifts(evidence)
     teller = Teller(runs, shown, group, between, most_missed(judged))
     told = stories(judged)
     alike = {

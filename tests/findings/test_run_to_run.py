@@ -63,6 +63,22 @@ def test_laps_that_lie_about_a_tolerance_are_counted_and_called_neither_mended_n
     assert not any(f.code == "mended" for f in found)
 
 
+@pytest.mark.parametrize(
+    ("wide_m", "laps", "told"), [(1.1, 5, False), (1.1, 7, False), (1.6, 7, True), (2.8, 5, True)]
+)
+def test_a_cone_missed_in_the_last_run_alone_is_told_where_the_line_surely_moved(
+    run, course, faults, wide_m, laps, told
+):
+    # The two runs' position offsets may differ by as much as makes most laps look wide.
+    first = run("1", laps=7).moved("Weir", "apex", 0.4)
+    last = run("2", laps=7, seed=1).moved("Weir", "apex", 0.4)
+    last.moved("Weir", "apex", wide_m, range(1, laps + 1))
+    found = faults(find([first.result(), last.result()], course))
+    assert [f.code for f in found] == ["apex_missed"] * told
+    # One run alone has nothing to be held against.
+    assert [f.code for f in faults(find([last.result()], course))] == ["apex_missed"]
+
+
 @pytest.mark.parametrize(("run_2_m", "praised"), [(0.0, True), (4.0, False)])
 def test_a_cone_is_mended_where_the_line_surely_came_nearer(run, course, run_2_m, praised):
     # Outside of the seam again and on the line, or as far beyond it.
