@@ -10,6 +10,7 @@ import numpy as np
 
 from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
+from lapkit.path.alike import over_laps, over_time
 from lapkit.path.banded import STATES, Gram
 from lapkit.path.model import (
     Attitude,
@@ -26,7 +27,7 @@ from lapkit.path.noise import START, Stretch, find_noise
 from lapkit.path.places import Places
 from lapkit.path.priors import chord_band, rough_band
 from lapkit.path.rough import LOOK_AT_IT, UNDETERMINED, rough_path
-from lapkit.path.roughness import Roughness, over_laps, over_time
+from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import MEDIAN_LENGTH
@@ -44,14 +45,13 @@ LoadAt = Callable[[FloatArray, FloatArray], Load]
 T = TypeVar("T", Observed, Attitude)
 
 # How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of eight
-# draws find the levels (a fourth round, or more draws, moved no error by more than a fiftieth of itself).
-_OVER_S = {True: 0.5, False: 1.0}
+# draws find the levels.
+_OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS = 3
 _DRAWS = 8
-# A rider's spectrum is not exactly that of white snap, and what a log does not show of it is not in the
-# levels found. How much rougher the estimate errs least, and how much rougher again its draws have to be
-# for 95 % intervals to hold, was measured over riders smooth and rough; it is one number for every receiver.
-_ROUGHER = 1.1
+# A rider's spectrum is not exactly that of white snap, and what a log does not show of it is not in the levels
+# found. How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and
+# rough; it is one number for every receiver.
 _ROUGHER_DRAWS = 1.2
 _STRETCH_S = 150.0
 _FEWEST_FIXES = 50  # in a stretch that noise is told from
@@ -105,17 +105,17 @@ def estimate(
     # Once is enough: how roughly he rode moves the path too little to turn or lean it otherwise.
     problem.set_attitude(solution.path)
     problem.leave_out(problem.wild | problem.misfits(solution, noise))
-    average = over_time(knots, _OVER_S[problem.has_velocity])
+    alike = over_time(knots, _OVER_S[problem.has_velocity])
     if line is not None:
-        average = over_laps(knots, solution.path, line, average)
+        alike = over_laps(knots, solution.path, line, alike)
     for turn in range(_ROUNDS):
         if turn:
             solution = problem.solve(noise, rough)
         drawn = path_coefficients(draw(solution, _DRAWS, seed + turn))
-        rough = rough.learned(knots, drawn, average)
-    rough = rough.times(_ROUGHER)
-    likeliest = problem.solve(noise, rough)
-    solution = replace(problem.solve(noise, rough.times(_ROUGHER_DRAWS)), mean=likeliest.mean)
+        rough = rough.learned(knots, solution.path, drawn, alike)
+    likeliest = problem.solve(noise, rough.middle())
+    wider = problem.solve(noise, rough.mean().times(_ROUGHER_DRAWS))
+    solution = replace(wider, mean=likeliest.mean)
     return Estimate(solution, noise, problem.seen, problem.has_velocity, problem.wild)
 
 

@@ -2,55 +2,48 @@
 
 Straights are smooth, roll comes in bursts, and brakes and drive come on faster than a machine leans: one
 level for all of it would be too rough for the one and too stiff for the other. The levels come from the
-log itself, by expectation–maximisation on draws; where there is a course, all laps tell of a place together.
+log itself: what it shows of the white derivative, over how much of that it can show. It shows little, a few
+squares in a second, so that a level stays in doubt; how far is kept beside it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
-from scipy.ndimage import gaussian_filter1d
 
-from lapkit.course.stations import StationLine
+from lapkit.path.alike import Alike
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
 PRIOR_ORDER = 4
 """The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
 
-Average = Callable[[FloatArray], FloatArray]
-"""A mean for every interval over those that are ridden like it: ``(intervals,)`` → ``(intervals,)``."""
-
-# Between one, plain expectation–maximisation, and two, from where on it may swing for ever (over-relaxed
-# bound optimisation: Salakhutdinov & Roweis, ICML 2003; memory). Where a log tells little the plain step is short.
-_STEP = 1.8
-_EVENED = 0.2  # share of their mean in both levels: a few seconds hardly tell one from the other
+_EVENED = 0.1  # of the other way in both levels: a few seconds hardly tell one from the other
 _LEAST = 0.01  # of the median power: a standstill is not perfectly smooth
-_OVER_M = 6.0  # one standard deviation: laps differ by as much in where they do the same
-_NEAR_M = 15.0  # beside the reference he is on the course (our choice)
-_RIDING_MPS = 5.0  # slower he waits, and would outweigh laps that pass there (our choice)
+_KEPT = 0.02  # squares an interval for the level as it was: where a log shows nothing it stays
+_MOST_DOUBT = 3.0  # times its square that a level may be for what is not known of it
 
 
 @dataclass(frozen=True, eq=False)
 class Roughness:
     """Root of the spectral density of the path's white fourth derivative, m/s⁴ per √Hz.
 
-    ``along`` and ``across`` the heading have shape ``(intervals,)``; ``ahead`` is the heading's unit
-    vector, ``(2, intervals)``. Where he stands it is any unit vector.
+    ``along`` and ``across`` the heading have shape ``(intervals,)``; ``told`` is from how many squares each of
+    them is known, ``(2, intervals)``; ``ahead`` is the heading's unit vector, ``(2, intervals)``. Where he
+    stands it is any unit vector.
     """
 
     along: FloatArray
     across: FloatArray
+    told: FloatArray
     ahead: FloatArray
 
     @classmethod
     def even(cls, knots: Knots, path: FloatArray, level: float) -> Roughness:
-        """The same everywhere and both ways, on a path ``(coefficients, 2)``."""
+        """The same everywhere and both ways, held for certain, on a path ``(coefficients, 2)``."""
         levels = np.full(knots.intervals, level)
-        return cls(levels, levels, _ahead(knots, path))
+        return cls(levels, levels, np.full((2, knots.intervals), np.inf), _ahead(knots, path))
 
     @property
     def left(self) -> FloatArray:
@@ -59,56 +52,44 @@ class Roughness:
 
     def times(self, factor: float) -> Roughness:
         """Rougher by a factor everywhere."""
-        return Roughness(factor * self.along, factor * self.across, self.ahead)
+        return Roughness(factor * self.along, factor * self.across, self.told, self.ahead)
 
-    def learned(self, knots: Knots, drawn: FloatArray, average: Average) -> Roughness:
-        """As draws ``(coefficients, 2, draws)`` from the posterior under this roughness show it.
+    def middle(self) -> Roughness:
+        """The level's geometric mean over what it may be.
 
-        A longer step of expectation–maximisation: towards the expected square of the white derivative.
+        The square of a level known from n squares is a scaled inverse χ² of n (Gelman et al., *Bayesian Data
+        Analysis*, 2.6; memory): its mean logarithm is that of the sum of squares over n − 1, nearly.
         """
-        # The fourth derivative of a spline of degree five: fourth differences of its coefficients.
-        snap = np.diff(drawn, PRIOR_ORDER, axis=0) / knots.spacing_s**PRIOR_ORDER
-        along, across = _power(knots, snap, self.ahead), _power(knots, snap, self.left)
-        both = 0.5 * (along + across)
-        return Roughness(
-            _stepped(self.along, average(_evened(along, both))),
-            _stepped(self.across, average(_evened(across, both))),
-            self.ahead,
-        )
+        return self._doubted(1.0)
 
+    def mean(self) -> Roughness:
+        """The level whose square is the mean over what it may be: the sum of squares over n − 2."""
+        return self._doubted(2.0)
 
-def over_time(knots: Knots, over_s: float) -> Average:
-    """A mean over the moments nearby; ``over_s`` is a Gaussian's standard deviation, seconds."""
-    return partial(gaussian_filter1d, sigma=over_s / knots.spacing_s, mode="nearest")
+    def _doubted(self, squares: float) -> Roughness:
+        by = np.sqrt(1.0 / np.maximum(1.0 - squares / self.told, 1.0 / _MOST_DOUBT))
+        return Roughness(by[0] * self.along, by[1] * self.across, self.told, self.ahead)
 
+    def learned(self, knots: Knots, path: FloatArray, drawn: FloatArray, alike: Alike) -> Roughness:
+        """As the posterior under this roughness shows it.
 
-def over_laps(knots: Knots, path: FloatArray, line: StationLine, own: Average) -> Average:
-    """A mean over all laps within metres of a place of the course, and no less than his own at the time.
+        Squares of what the path shows, over how many it can show: of each the share by which its variance
+        has fallen from prior to posterior (MacKay, Bayesian interpolation, Neural Computation 4, 1992; memory).
 
-    A lap on which he rode more roughly than usual must not be smoothed into what he usually does.
-
-    Args:
-        path: about where the rider was, spline coefficients ``(coefficients, 2)``.
-        line: along which places count.
-        own: the mean over the moments nearby; alone it counts beside the course and where he hardly moves.
-    """
-    at, v = values(knots, path, knots.middle_s, 0, 1)
-    station, aside = line.project(*at.T)
-    riding = (np.abs(aside) < _NEAR_M) & (np.hypot(*v.T) > _RIDING_MPS)
-    metres = int(np.ceil(line.length_m))
-    metre = np.clip(station.astype(np.int64), 0, metres - 1)
-    smooth = partial(gaussian_filter1d, sigma=_OVER_M, mode="wrap" if line.closed else "nearest")
-
-    def summed(power: FloatArray) -> FloatArray:
-        return smooth(np.bincount(metre[riding], power[riding], minlength=metres))[metre]
-
-    passes = np.where(riding, summed(np.ones(knots.intervals)), 1.0)
-
-    def average(power: FloatArray) -> FloatArray:
-        alone = own(power)
-        return np.where(riding, np.maximum(summed(power) / passes, alone), alone)
-
-    return average
+        Args:
+            path: the posterior's mean, spline coefficients ``(coefficients, 2)``.
+            drawn: draws from it, ``(coefficients, 2, draws)``.
+            alike: which squares tell of a level.
+        """
+        snap = _snap(knots, path[:, :, None])
+        about = _snap(knots, drawn) - snap
+        ways, levels = (self.ahead, self.left), (self.along, self.across)
+        before = np.square(np.stack(levels))
+        told = 1.0 + _KEPT - np.stack([_power(knots, about, way) for way in ways]) / before
+        power = _KEPT * before + np.stack([_power(knots, snap, way) for way in ways])
+        found = [_level(*each, alike) for each in zip(_evened(power), _evened(told), strict=True)]
+        (along, told_along), (across, told_across) = found
+        return Roughness(along, across, np.stack([told_along, told_across]), self.ahead)
 
 
 def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
@@ -116,6 +97,11 @@ def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
     speed = np.hypot(*v.T)
     moving = speed > 0.0
     return np.where(moving, v.T / np.where(moving, speed, 1.0), [[1.0], [0.0]])
+
+
+def _snap(knots: Knots, coefficients: FloatArray) -> FloatArray:
+    """Fourth derivative at the knots, ``(intervals + 1, 2, n)``: of degree five it is a fourth difference."""
+    return np.diff(coefficients, PRIOR_ORDER, axis=0) / knots.spacing_s**PRIOR_ORDER
 
 
 def _power(knots: Knots, snap: FloatArray, way: FloatArray) -> FloatArray:
@@ -132,12 +118,14 @@ def _power(knots: Knots, snap: FloatArray, way: FloatArray) -> FloatArray:
     return knots.spacing_s / 3.0 * np.mean(squares, axis=1)
 
 
-def _evened(power: FloatArray, both: FloatArray) -> FloatArray:
-    return power ** (1.0 - _EVENED) * both**_EVENED
+def _evened(both: FloatArray) -> FloatArray:
+    """Along and across, ``(2, intervals)``, each with a share of the other."""
+    return (1.0 - _EVENED) * both + _EVENED * both[::-1]
 
 
-def _stepped(level: FloatArray, power: FloatArray) -> FloatArray:
-    """The level moved towards a power, in proportion."""
-    before = np.square(level)
-    after = before * (power / before) ** _STEP
-    return np.sqrt(np.maximum(after, _LEAST * np.median(after)))
+def _level(power: FloatArray, told: FloatArray, alike: Alike) -> tuple[FloatArray, FloatArray]:
+    """Level, and from how many squares it is known, ``(intervals,)`` each."""
+    usual = alike.usual(power) / np.maximum(alike.usual(told), _KEPT)
+    known = alike.counts + alike.intervals * np.maximum(alike.told(told), _KEPT)
+    level = (alike.counts * usual + alike.intervals * alike.nearby(power)) / known
+    return np.sqrt(np.maximum(level, _LEAST * np.median(level))), known

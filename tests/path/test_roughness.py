@@ -1,12 +1,14 @@
-"""Roughness along and across the heading: what it weighs and learns, and what laps tell each other."""
+"""Roughness along and across the heading: what it weighs, what it learns, and in how much doubt it is."""
 
 import numpy as np
 import pytest
 from scipy.interpolate import BSpline
+from scipy.special import digamma
+from scipy.stats import invgamma
 
-from lapkit.course.stations import StationLine
+from lapkit.path.alike import over_time
 from lapkit.path.priors import both_axes, rough_band, smooth_band
-from lapkit.path.roughness import Roughness, over_laps, over_time
+from lapkit.path.roughness import Roughness
 from lapkit.path.spline import DEGREE, Knots, penalty_block
 
 KNOTS = Knots(0.0, 0.2, 300)
@@ -45,7 +47,7 @@ def test_the_prior_weighs_what_happens_along_and_across(towards_rad):
     rng = np.random.default_rng(3)
     levels = rng.uniform(1.0, 9.0, (2, KNOTS.intervals))
     even = Roughness.even(KNOTS, straight(20.0, towards_rad), 1.0)
-    band = rough_band(KNOTS, Roughness(*levels, even.ahead))
+    band = rough_band(KNOTS, Roughness(*levels, even.told, even.ahead))
     path = rng.standard_normal((KNOTS.coefficients, 2))
     x, y = path.T
     east, mixed, north = (dense(pair) for pair in band)
@@ -66,61 +68,69 @@ def test_the_prior_weighs_what_happens_along_and_across(towards_rad):
 
 def test_the_same_roughness_both_ways_is_the_plain_prior():
     level = np.random.default_rng(1).uniform(1.0, 9.0, KNOTS.intervals)
-    rough = Roughness(level, level, Roughness.even(KNOTS, straight(20.0, 0.4), 1.0).ahead)
+    even = Roughness.even(KNOTS, straight(20.0, 0.4), 1.0)
+    rough = Roughness(level, level, even.told, even.ahead)
     np.testing.assert_allclose(
         rough_band(KNOTS, rough), both_axes(smooth_band(KNOTS, level)), rtol=1e-9, atol=1e-6
     )
 
 
-def test_learning_stays_where_the_levels_are_right_and_goes_there_from_elsewhere():
+def posterior(level, share, rng):
+    """Mean and draws of a ride that a log shows so well that a share of the prior's variance is gone."""
+    known, unknown = level * np.sqrt(share), level * np.sqrt(1.0 - share)
+    straight_on = straight(30.0)
+    mean = rough_ride(*known, rng)
+    drawn = [mean + rough_ride(*unknown, rng) - straight_on for _ in range(16)]
+    return mean, np.stack(drawn, axis=2)
+
+
+@pytest.mark.parametrize("share", [1.0, 0.4])
+def test_learning_stays_where_the_levels_are_right_however_little_is_told(share):
     rng = np.random.default_rng(5)
-    drawn = np.stack([rough_ride(8.0, 2.0, rng) for _ in range(8)], axis=2)
-    average = over_time(KNOTS, 4.0)
-    both = 0.5 * (8.0**2 + 2.0**2)
-    along, across = (np.sqrt(q**1.6 * both**0.2) for q in (8.0, 2.0))  # a fifth is of their mean
-    ahead = Roughness.even(KNOTS, straight(30.0), 1.0).ahead
-    right = Roughness(np.full(300, along), np.full(300, across), ahead)
-    stayed = right.learned(KNOTS, drawn, average)
-    assert np.median(stayed.along) == pytest.approx(along, rel=0.08)
-    assert np.median(stayed.across) == pytest.approx(across, rel=0.08)
-    rough = Roughness.even(KNOTS, straight(30.0), 4.0)
-    for _ in range(12):
-        rough = rough.learned(KNOTS, drawn, average)
-    assert np.median(rough.along) == pytest.approx(along, rel=0.08)
-    assert np.median(rough.across) == pytest.approx(across, rel=0.08)
+    alike, even = over_time(KNOTS, 4.0), Roughness.even(KNOTS, straight(30.0), 1.0)
+    right = Roughness(np.full(300, 8.0), np.full(300, 2.0), even.told, even.ahead)
+    squares = []
+    for _ in range(8):
+        learned = right.learned(KNOTS, *posterior(np.array([8.0, 2.0]), share, rng), alike)
+        squares.append(np.median(np.square([learned.along, learned.across]), axis=1))
+    # A tenth of each is the other's.
+    expected = [0.9 * 64.0 + 0.1 * 4.0, 0.9 * 4.0 + 0.1 * 64.0]
+    assert np.mean(squares, axis=0) == pytest.approx(expected, rel=0.1)
 
 
-def ring_and_laps(laps, speed_mps=15.0):
-    """A ring of 60 m radius as a course, and a ride round it, as spline coefficients."""
-    turn = np.linspace(0.0, 2.0 * np.pi, 721)[:-1]
-    line = StationLine.through(60.0 * np.cos(turn), 60.0 * np.sin(turn), closed=True)
-    knots = Knots(0.0, 0.2, int(laps * line.length_m / speed_mps / 0.2))
-    at = knots.spacing_s * (np.arange(knots.coefficients) - 0.5 * (DEGREE - 1))
-    angle = speed_mps * at / 60.0
-    return line, knots, 60.0 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+def test_learning_goes_to_what_a_log_shows_from_wherever_it_began():
+    rng = np.random.default_rng(6)
+    ridden = rough_ride(8.0, 8.0, rng)
+    far = Roughness.even(KNOTS, straight(30.0), 0.5)
+    learned = far.learned(KNOTS, ridden, ridden[:, :, None], over_time(KNOTS, 4.0))
+    assert np.median(learned.along) == pytest.approx(8.0, rel=0.1)
+    assert np.median(learned.across) == pytest.approx(8.0, rel=0.1)
 
 
-def test_laps_tell_each_other_of_a_place_and_a_lapse_keeps_its_own():
-    line, knots, path = ring_and_laps(laps=4)
-    own = over_time(knots, 0.5)
-    average = over_laps(knots, path, line, own)
-    power = np.ones(knots.intervals)
-    ridden = knots.middle_s * 15.0
-    burst = (ridden > line.length_m + 90.0) & (ridden < line.length_m + 150.0)
-    power[burst] = 41.0
-    mean = average(power)
-    station, lap = np.mod(ridden, line.length_m), ridden // line.length_m
-    there = (station > 115.0) & (station < 125.0)
-    assert mean[there & (lap == 1)] == pytest.approx(41.0, rel=0.02)
-    assert mean[there & (lap != 1)] == pytest.approx(11.0, rel=0.02)
-    assert mean[(station < 60.0) | (station > 180.0)] == pytest.approx(1.0, rel=0.02)
+def test_where_less_is_told_a_level_is_known_from_fewer_squares():
+    rng = np.random.default_rng(7)
+    alike, rough = over_time(KNOTS, 1.0), Roughness.even(KNOTS, straight(30.0), 5.0)
+    whole, half = (
+        rough.learned(KNOTS, *posterior(np.array([5.0, 5.0]), share, rng), alike).told - 6.0
+        for share in (1.0, 0.5)
+    )
+    # A Gaussian of one second over knots of a fifth is worth some eighteen of them.
+    assert np.median(whole) == pytest.approx(17.7, rel=0.05)
+    assert np.median(half) == pytest.approx(0.5 * 17.7, rel=0.1)
 
 
-@pytest.mark.parametrize("beside_m", [0.0, 160.0])
-def test_beside_the_course_and_hardly_moving_he_is_alone(beside_m):
-    line, knots, path = ring_and_laps(laps=3, speed_mps=15.0 if beside_m else 2.0)
-    path[:, 0] += beside_m
-    alone = over_time(knots, 1.0)
-    power = np.random.default_rng(2).uniform(1.0, 5.0, knots.intervals)
-    average = over_laps(knots, path, line, alone)
-    np.testing.assert_array_equal(average(power), alone(power))
+@pytest.mark.parametrize("squares", [4.0, 8.0, 30.0])
+def test_a_doubted_level_has_the_mean_and_the_middle_of_what_it_may_be(squares):
+    even = Roughness.even(KNOTS, straight(30.0), 3.0)
+    rough = Roughness(even.along, even.across, np.full((2, 300), squares), even.ahead)
+    may_be = invgamma(0.5 * squares, scale=0.5 * squares * 9.0)
+    np.testing.assert_allclose(np.square(rough.mean().across), may_be.mean())
+    middle = 0.5 * squares * 9.0 / np.exp(digamma(0.5 * squares))
+    np.testing.assert_allclose(np.square(rough.middle().along), middle, rtol=0.03)
+
+
+def test_a_level_known_for_certain_stays_and_one_of_which_nothing_is_known_stays_finite():
+    even = Roughness.even(KNOTS, straight(30.0), 3.0)
+    np.testing.assert_array_equal(even.mean().along, even.along)
+    blank = Roughness(even.along, even.across, np.full((2, 300), 0.2), even.ahead)
+    np.testing.assert_allclose(blank.mean().across, 3.0 * np.sqrt(3.0))
