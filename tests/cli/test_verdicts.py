@@ -13,9 +13,9 @@ TOO_SELDOM = "a fix every 10 s is too seldom to tell a lap"
 LAP_TIMES_ONLY = "no timed lap was logged finely enough for radius and lean"
 
 
-def thinned(path, every):
+def thinned(path, every, whose="iska-1.csv"):
     """One fix of so many of a bundled log of ten a second."""
-    log = pd.read_csv(sample_event() / "logs" / "iska-1.csv", dtype=str)
+    log = pd.read_csv(sample_event() / "logs" / whose, dtype=str)
     log.iloc[::every].to_csv(path, index=False)
     return path
 
@@ -83,6 +83,16 @@ def test_where_check_finds_lap_times_only_no_radius_and_no_lean_is_told(coarse, 
     page = (out / "rider-iska.html").read_text(encoding="utf-8")
     assert "Lap times only" in page and "good enough for lap times only" in page
     assert "pulled straight" in page and "Radius and lean through" not in page
+
+
+def test_of_laps_alone_no_radius_is_told_where_check_finds_lap_times_only(tmp_path):
+    # At one fix a second some passes through the fifth corner that is found have narrow intervals.
+    log = thinned(tmp_path / "coarse.csv", 10, "odel-1.csv.gz")
+    assert "no radius and no lean from this log, lap times only" in run("check", log).stdout
+    told = run("laps", log).stdout
+    assert " timed " in told and "corners found" in told
+    assert "These logs cannot carry the radius of any of them." in told
+    assert "tightest radius" not in told
 
 
 def test_notes_on_a_log_are_sentences(coarse, tmp_path):
