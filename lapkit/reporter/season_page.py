@@ -180,11 +180,15 @@ def _name(event: Event) -> str:
 def _corners(
     answers: Answers, events: dict[int, Event], several: bool, units: Units
 ) -> Iterable[_Corner]:
-    def key(one: Ridden) -> tuple[int, str, str]:
-        return events[one.place].course, one.corner, one.rider
+    def course_of(one: Ridden) -> int:
+        return events[one.place].course
 
-    for (course, corner, rider), group in groupby(sorted(answers.ridden, key=key), key=key):
-        ridden = sorted(group, key=lambda one: one.place)
+    def whose(one: Ridden) -> tuple[int, str, str]:
+        return course_of(one), one.corner, one.rider
+
+    # Within a course they come in riding order, and each rider's events in time order.
+    for (course, corner, rider), group in groupby(sorted(answers.ridden, key=course_of), key=whose):
+        ridden = list(group)
         where = f" (course {course})" if several else ""
         yield _Corner(
             title=f"{corner}, {ridden[0].turn}{where}: {rider}",

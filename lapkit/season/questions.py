@@ -91,7 +91,7 @@ class Trouble:
 
 @dataclass(frozen=True)
 class Answers:
-    """All that was asked; ``ridden`` is empty unless a rider or a corner was named."""
+    """All that was asked, corners in riding order; ``ridden`` is empty unless a rider or a corner was named."""
 
     rider: str | None
     corner: str | None
@@ -125,9 +125,11 @@ def ask(season: Path, *, rider: str | None = None, corner: str | None = None) ->
 
 
 def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
-    names = [row[0] for row in file.execute(f"SELECT DISTINCT {kind} FROM corner_summary")]
+    order = "MIN(corner_order), corner" if kind == "corner" else kind
+    question = f"SELECT {kind} FROM rider_corner_event GROUP BY {kind} ORDER BY {order}"
+    names = [row[0] for row in file.execute(question)]
     if name not in names:
-        raise no_such(kind, name, sorted(names), begins="the season has")
+        raise no_such(kind, name, names, begins="the season has")
 
 
 def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:
@@ -164,7 +166,9 @@ def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable
         for row in file.execute(f"SELECT * FROM habits WHERE {where} AND story_order = 0", values)
     }
     rows = file.execute(
-        f"SELECT * FROM rider_corner_event WHERE {where} ORDER BY corner, rider, place", values
+        f"SELECT * FROM rider_corner_event WHERE {where} "
+        "ORDER BY course, corner_order, rider, place",
+        values,
     )
     for row in rows:
         yield Ridden(
@@ -183,25 +187,25 @@ def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable
 
 
 def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Change]:
-    found = []
+    found: list[tuple[int, Change]] = []  # each with its corner's place in riding order
     clear = "(radius_clear OR lean_clear OR tightened_clear)"
     for row in file.execute(f"SELECT * FROM changes WHERE {where} AND {clear}", values):
         who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
         for what, unit in (("radius", "m"), ("lean", "deg")):
             if row[f"{what}_clear"]:
                 ends = row[f"{what}_before_{unit}"], row[f"{what}_after_{unit}"]
-                found.append(Change(*who, what, *ends))
+                found.append((row["corner_order"], Change(*who, what, *ends)))
         if row["tightened_clear"]:
             ends = row["tightened_before"], row["tightened_after"]
-            found.append(
-                Change(*who, "tightened", *ends, row["counted_before"], row["counted_after"])
-            )
+            of = row["counted_before"], row["counted_after"]
+            found.append((row["corner_order"], Change(*who, "tightened", *ends, *of)))
     for row in file.execute(f"SELECT * FROM seam_changes WHERE {where} AND inside_clear", values):
         who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
         ends = row["inside_before"], row["inside_after"]
         of = row["called_before"], row["called_after"]
-        found.append(Change(*who, "inside", *ends, *of, row["seam"]))
-    return sorted(found, key=lambda c: (c.after_place, c.seen_place, c.corner, c.rider))
+        found.append((row["corner_order"], Change(*who, "inside", *ends, *of, row["seam"])))
+    found.sort(key=lambda f: (f[1].after_place, f[1].seen_place, f[0], f[1].rider))
+    return [change for _, change in found]
 
 
 def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Trouble]:
@@ -214,7 +218,8 @@ def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterabl
         whose = row["course"], row["corner"], row["rider"]
         told.setdefault(whose, []).append((row["what"], row["events"]))
     found = []
-    for row in file.execute(f"SELECT * FROM trouble WHERE {where}", values):
+    question = f"SELECT * FROM trouble WHERE {where} ORDER BY corner_order, rider"
+    for row in file.execute(question, values):
         habits = told.get((row["course"], row["corner"], row["rider"]), ())
         lasting = tuple(habit for habit in habits if habit[1] > HABIT * row["events"])
         counted = ("tightened_share", "tightened_counted"), ("inside_share", "called")
@@ -233,4 +238,5 @@ def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterabl
                 )
             )
     riders = Counter((each.course, each.corner) for each in found)
-    return sorted(found, key=lambda t: (t.course, -riders[t.course, t.corner], t.corner, t.rider))
+    # Corners that trouble as many stay in riding order.
+    return sorted(found, key=lambda each: (each.course, -riders[each.course, each.corner]))

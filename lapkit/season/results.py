@@ -36,6 +36,7 @@ class Results:
         title, version: of the event, of the program that measured it.
         start_utc: the earliest lap's start, ISO 8601; None when no log had a calendar.
         course: names and turns of its corners, by which events of the same course are known.
+        riding_order: names of its corners, as they are ridden from the start line.
         logs: SHA-256 of the logs it was measured from.
         corners, seams, habits: rows in the column order of the season's tables, after ``event_id``.
         key: hash of all this and of the inputs' hashes.
@@ -45,6 +46,7 @@ class Results:
     version: str
     start_utc: str | None
     course: str
+    riding_order: tuple[str, ...]
     logs: tuple[str, ...]
     corners: tuple[Row, ...]
     seams: tuple[Row, ...]
@@ -101,18 +103,20 @@ def _results(whole: dict[str, Any]) -> Results:
         raise ValueError("no timed lap")
     starts = [_text(start) for start in laps[4] if start]
     corners = _corners(tables["corners"], timed)
+    order = _riding_order(tables["corners"], timed)
     seams = _seams(tables["seams"], timed)
     habits = _habits(tables["findings"])
     logs = {_text(h) for h in _columns(tables["logs"], "logs", ("sha256",))[0] if h}
     inputs = sorted(_text(h) for h in provenance.get("inputs", {}).values())
     title = _text(whole["title"])
     turns = sorted({(row[1], row[4]) for row in corners})
-    digest = hashlib.sha256(repr((corners, seams, habits, sorted(logs), inputs)).encode())
+    digest = hashlib.sha256(repr((order, corners, seams, habits, sorted(logs), inputs)).encode())
     return Results(
         title=title or "event without a title",
         version=_text(provenance["version"]),
         start_utc=min(starts, default=None),
         course=", ".join(f"{corner} {turn}" for corner, turn in turns),
+        riding_order=order,
         logs=tuple(sorted(logs)),
         corners=corners,
         seams=seams,
@@ -141,6 +145,12 @@ def _corners(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
     numbers = [_all(_number, column) for column in columns[5:]]
     rows = zip(*text, _all(_text, turn), *numbers, strict=True)
     return _in_order(row for row in rows if (row[0], row[2], row[3]) in timed)
+
+
+def _riding_order(table: dict[str, Any], timed: set[Row]) -> tuple[str, ...]:
+    """Names of the corners in the order in which the table has them: a timed lap has a row for every one."""
+    rows = zip(*_columns(table, "corners", ("rider", "session", "lap", "corner")), strict=True)
+    return tuple(dict.fromkeys(row[3] for row in rows if row[:3] in timed))
 
 
 def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:

@@ -5,6 +5,7 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
 - ``events``: a row for each event; ``start_utc`` is NULL when no log had a calendar. Changes are looked
   for between events of the same ``course`` only.
 - ``logs``: SHA-256 of each log of an event, by which a day that was measured again is known.
+- ``event_corners``: the corners of an event's course in riding order, ``corner_order`` 0 for the first.
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables;
   ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the one rule that
   findings have too; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
@@ -16,6 +17,8 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
 Views:
 
 - ``season_events``: the events numbered in time order (``place``), those without a date last.
+- ``course_corners``: the corners of a course in riding order, as its last event has them: where the start
+  line was moved, they begin with another. The views below have this order as ``corner_order`` too.
 - ``rider_corner_event``: a rider's radius, lean and tightened exits by corner and event.
 - ``seam_calls``: a rider's seam calls by corner, seam and event.
 - ``changes``: each rider and corner from one event to his next on that course. A change is ``_clear``
@@ -42,6 +45,9 @@ CREATE TABLE events (
 CREATE TABLE logs (
   event_id INTEGER NOT NULL REFERENCES events, sha256 TEXT NOT NULL,
   PRIMARY KEY (sha256, event_id)) WITHOUT ROWID;
+CREATE TABLE event_corners (
+  event_id INTEGER NOT NULL REFERENCES events, corner TEXT NOT NULL, corner_order INTEGER NOT NULL,
+  PRIMARY KEY (event_id, corner)) WITHOUT ROWID;
 CREATE TABLE corners (
   event_id INTEGER NOT NULL REFERENCES events, rider TEXT NOT NULL, corner TEXT NOT NULL,
   session TEXT NOT NULL, lap INTEGER NOT NULL, turn TEXT NOT NULL,
@@ -83,15 +89,21 @@ CREATE VIEW season_events AS
   SELECT event_id, title, start_utc, course,
     ROW_NUMBER() OVER (ORDER BY start_utc IS NULL, start_utc, event_id) AS place
   FROM events;
+CREATE VIEW course_corners AS
+  WITH latest AS (SELECT course, MAX(place) AS place FROM season_events GROUP BY course)
+  SELECT course, corner, corner_order
+  FROM latest JOIN season_events USING (course, place) JOIN event_corners USING (event_id);
 CREATE VIEW rider_corner_event AS
-  SELECT e.place, e.title, e.start_utc, e.course, s.*
-  FROM corner_summary AS s JOIN season_events AS e USING (event_id);
+  SELECT e.place, e.title, e.start_utc, e.course, o.corner_order, s.*
+  FROM corner_summary AS s JOIN season_events AS e USING (event_id)
+    JOIN course_corners AS o USING (course, corner);
 CREATE VIEW seam_calls AS
-  SELECT e.place, e.title, e.start_utc, e.course, s.*
-  FROM seam_summary AS s JOIN season_events AS e USING (event_id);
+  SELECT e.place, e.title, e.start_utc, e.course, o.corner_order, s.*
+  FROM seam_summary AS s JOIN season_events AS e USING (event_id)
+    JOIN course_corners AS o USING (course, corner);
 CREATE VIEW changes AS
   WITH pairs AS (
-    SELECT rider, corner, course, place, radius_min_m, radius_laps, radius_min_sd_m,
+    SELECT rider, corner, corner_order, course, place, radius_min_m, radius_laps, radius_min_sd_m,
       lean_max_deg, lean_laps, lean_max_sd_deg, tightened, tightened_counted,
       LAG(place) OVER w AS after_place, LAG(radius_min_m) OVER w AS r0,
       LAG(radius_laps) OVER w AS rn0, LAG(radius_min_sd_m) OVER w AS rs0,
@@ -100,7 +112,7 @@ CREATE VIEW changes AS
       LAG(tightened_counted) OVER w AS tn0
     FROM rider_corner_event
     WINDOW w AS (PARTITION BY course, rider, corner ORDER BY place))
-  SELECT rider, corner, course, after_place, place AS seen_place,
+  SELECT rider, corner, corner_order, course, after_place, place AS seen_place,
     r0 AS radius_before_m, radius_min_m AS radius_after_m,
     radius_min_m - r0 AS radius_change_m,
     COALESCE(MIN(radius_laps, rn0) >= 5
@@ -121,12 +133,12 @@ CREATE VIEW changes AS
   FROM pairs WHERE after_place IS NOT NULL;
 CREATE VIEW seam_changes AS
   WITH pairs AS (
-    SELECT rider, corner, seam, seam_order, course, place, inside, inside + outside AS called,
+    SELECT rider, corner, corner_order, seam, seam_order, course, place, inside, inside + outside AS called,
       LAG(place) OVER w AS after_place, LAG(inside) OVER w AS i0,
       LAG(inside + outside) OVER w AS n0
     FROM seam_calls
     WINDOW w AS (PARTITION BY course, rider, corner, seam ORDER BY place))
-  SELECT rider, corner, seam, seam_order, course, after_place, place AS seen_place,
+  SELECT rider, corner, corner_order, seam, seam_order, course, after_place, place AS seen_place,
     i0 AS inside_before, n0 AS called_before, inside AS inside_after, called AS called_after,
     COALESCE(MIN(called, n0) >= 5
       AND (1.0 * inside / called - 1.0 * i0 / n0) * (1.0 * inside / called - 1.0 * i0 / n0)
@@ -134,18 +146,19 @@ CREATE VIEW seam_changes AS
         / (1.0 * (called + n0) * called * n0), 0) AS inside_clear
   FROM pairs WHERE after_place IS NOT NULL;
 CREATE VIEW rider_habits AS
-  SELECT course, corner, rider, what, COUNT(*) AS events, SUM(story_order = 0) AS led,
-    SUM(laps_seen) AS laps_seen, SUM(laps_counted) AS laps_counted
-  FROM habits JOIN season_events USING (event_id) GROUP BY course, corner, rider, what;
+  SELECT course, corner, corner_order, rider, what, COUNT(*) AS events,
+    SUM(story_order = 0) AS led, SUM(laps_seen) AS laps_seen, SUM(laps_counted) AS laps_counted
+  FROM habits JOIN season_events USING (event_id) JOIN course_corners USING (course, corner)
+  GROUP BY course, corner, rider, what;
 CREATE VIEW trouble AS
   WITH exits AS (
-    SELECT course, corner, rider, COUNT(*) AS events, SUM(tightened) AS tightened,
+    SELECT course, corner, corner_order, rider, COUNT(*) AS events, SUM(tightened) AS tightened,
       SUM(tightened_counted) AS tightened_counted
     FROM rider_corner_event GROUP BY course, corner, rider),
   counted AS (
     SELECT course, corner, rider, SUM(inside) AS inside, SUM(inside + outside) AS called
     FROM seam_calls WHERE counted GROUP BY course, corner, rider)
-  SELECT course, corner, rider, events, tightened, tightened_counted,
+  SELECT course, corner, corner_order, rider, events, tightened, tightened_counted,
     1.0 * tightened / NULLIF(tightened_counted, 0) AS tightened_share,
     COALESCE(inside, 0) AS inside, COALESCE(called, 0) AS called,
     1.0 * inside / NULLIF(called, 0) AS inside_share

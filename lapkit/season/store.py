@@ -17,7 +17,7 @@ from lapkit.season.results import Results
 from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABLES, VIEWS
 
 _WAIT_S = 10.0
-_FILLED = ("logs", "corners", "seams", "habits", "corner_summary", "seam_summary")
+_FILLED = ("logs", "event_corners", "corners", "seams", "habits", "corner_summary", "seam_summary")
 
 
 class _Median:
@@ -235,6 +235,7 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
     ).lastrowid
     rows = {
         "logs": [(h,) for h in results.logs],
+        "event_corners": [(name, order) for order, name in enumerate(results.riding_order)],
         "corners": results.corners,
         "seams": results.seams,
         "habits": results.habits,

@@ -78,6 +78,18 @@ def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
         assert page.count(f'data-head="{head}"') == len(answers.ridden)
 
 
+def test_corners_keep_the_order_in_which_they_are_ridden(answers):
+    other = (Event(3, "autumn", "2031-10-01T09:00:00.000Z", 2, 1), *EVENTS)
+    ten = [replace(one, corner="10") for one in answers.ridden]
+    away = replace(answers.ridden[0], corner="Abbey", place=3)
+    ridden = (away, *answers.ridden, *ten)
+    page = season_page(replace(answers, events=other, ridden=ridden), units="metric")
+    heads = ["Larch, left (course 1): Tove", "10, left (course 1): Tove"]
+    assert re.findall("<h3>(.*?Tove)</h3>", page) == [*heads, "Abbey, left (course 2): Tove"]
+    text = season_text(replace(answers, ridden=ridden[1:]), units="metric")
+    assert text.index("Larch, left: Tove") < text.index("10, left: Tove")
+
+
 def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers):
     anvil = Trouble("Anvil", 1, "Iska", 0, 6, 5, 6, 1, ())
     larch = Trouble("Larch", 1, "Iska", 4, 6, 0, 6, 1, (("turning in late", 1),))

@@ -5,7 +5,7 @@ import pytest
 from lapkit.errors import OptionError
 from lapkit.season.questions import Change, ask
 from lapkit.season.results import read_results
-from lapkit.season.store import add_event
+from lapkit.season.store import add_event, opened
 
 
 @pytest.fixture
@@ -75,6 +75,47 @@ def test_which_corner_troubles_whom(three):
     assert {(t.rider, t.corner) for t in trouble} == {("Tove", "Larch"), ("Tove", "Anvil")}
     assert (trouble[0].tightened, trouble[0].tightened_counted) == (12, 18)
     assert (trouble[0].inside, trouble[0].called) == (12, 18)
+
+
+def test_corners_stand_in_riding_order_as_the_courses_last_event_has_them(season, event):
+    names = ("10", "2", "Anvil")
+    for day, order in (("2031-04-01", names), ("2031-07-01", (*names[1:], names[0]))):
+        tove = (60.0, 40.0, 6, 6) if day < "2031-05" else (70.0, 36.0, 0, 0)
+        riders = {"Tove": tove, "Iska": (50.0, 30.0, 4, 0)}
+        told = [(r, c, "turning in early", "work", True, 5, 6) for r in riders for c in names]
+        add_event(season, read_results(event(f"of {day}", day, riders, corners=order, told=told)))
+    answers = ask(season, rider="Tove")
+    assert {e.course for e in answers.events} == {1}
+    ridden = ["2", "Anvil", "10"]
+    assert [(r.corner, r.place) for r in answers.ridden] == [(c, p) for c in ridden for p in (1, 2)]
+    assert list(dict.fromkeys(c.corner for c in answers.changes)) == ridden
+    assert len(answers.changes) == 4 * len(ridden)
+    trouble = ask(season).trouble
+    assert [(t.corner, t.rider) for t in trouble] == [
+        (c, r) for c in ridden for r in ("Iska", "Tove")
+    ]
+    with pytest.raises(OptionError, match="2, Anvil, 10"):
+        ask(season, corner="7")
+    with opened(season) as file:
+        for view in (
+            "course_corners", "rider_corner_event", "seam_calls", "changes", "seam_changes",
+            "rider_habits", "trouble",
+        ):  # fmt: skip
+            rows = file.execute(f"SELECT DISTINCT corner_order, corner FROM {view} ORDER BY 1")
+            assert [tuple(row) for row in rows] == list(enumerate(ridden)), view
+
+
+def test_the_corner_that_troubles_most_riders_comes_first(season, event):
+    folder = event("spring", "2031-04-01", {"Tove": (50.0, 30.0, 6, 0), "Iska": (50.0, 30.0, 0, 0)})
+    whole = json.loads((folder / "results.json").read_text())
+    table = whole["tables"]["corners"]
+    corner, called = map(table["columns"].index, ("corner", "tightened"))
+    for row in table["rows"]:
+        row[called] = 1.0 if row[corner] == "Anvil" else row[called]
+    (folder / "results.json").write_text(json.dumps(whole))
+    add_event(season, read_results(folder))
+    trouble = [(t.corner, t.rider) for t in ask(season).trouble]
+    assert trouble == [("Anvil", "Iska"), ("Anvil", "Tove"), ("Larch", "Tove")]
 
 
 def test_habits_told_at_most_events_make_trouble_where_they_led(season, event):

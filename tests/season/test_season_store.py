@@ -17,7 +17,15 @@ def dump(season):
     with closing(sqlite3.connect(season)) as file:
         return {
             table: file.execute(f"SELECT * FROM {table}").fetchall()
-            for table in ("events", "logs", "corners", "seams", "corner_summary", "seam_summary")
+            for table in (
+                "events",
+                "logs",
+                "event_corners",
+                "corners",
+                "seams",
+                "corner_summary",
+                "seam_summary",
+            )
         }
 
 
