@@ -3,6 +3,7 @@
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from lapkit.course import line_table
 from lapkit.reporter import write
 from lapkit.reporter.course_sheets import course_page
+from lapkit.reporter.event_page import event_page
 from lapkit.reporter.words import CAUTIONS
 
 CHROMIUM = next(
@@ -94,6 +96,23 @@ def test_no_sheet_but_the_last_stands_a_third_empty(printed, name, paper):
     assert len(shares) > 1
     assert min(shares[:-1]) > 0.7, shares
     assert name != "sheets" or min(shares[1:]) > 0.95, shares
+
+
+def test_a_line_that_nothing_more_is_to_be_told_has_no_sheet_of_its_own(printed, folder, event):
+    nothing = event_page(replace(event, unusable=(), findings=()), units="metric", links={})
+    beside = '<section id="beside"'
+    assert nothing.count(beside) == 1
+    # What comes before it fills a sheet to its last centimetre.
+    line = '<p style="height: 10mm; margin: 0">Said before.</p>'
+    full = f'<section style="break-before: page; margin: 0; border: 0; padding: 0">{line * 27}</section>'
+    (folder / "all-used.html").write_text(nothing.replace(beside, full + beside), encoding="utf-8")
+    texts = texts_of(printed("all-used", "A4"))
+    assert [text.count("Said before.") for text in texts[-2:]] == [26, 1]
+    assert "Tables that were folded on the screen" in texts[-1]
+    assert not any("Every log could be used" in text for text in texts)
+    # Beside tables it is printed, and so are logs that could not be used.
+    assert "Every log could be used" in "".join(texts_of(printed("all-used", "A4", opened=True)))
+    assert "1 fix a second <b>" in "".join(texts_of(printed("event", "A4")))
 
 
 @pytest.mark.parametrize("name", ["rider-bo", "nasty", "event", "sheets"])
