@@ -17,7 +17,7 @@ from lapkit.path.model import (
     Noise,
     Observed,
     Solution,
-    draw,
+    deviations,
     path_coefficients,
     position_gram,
     solve,
@@ -44,11 +44,11 @@ LoadAt = Callable[[FloatArray, FloatArray], Load]
 
 T = TypeVar("T", Observed, Attitude)
 
-# How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of eight
-# draws find the levels.
+# How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of four
+# deviations find the levels.
 _OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS = 3
-_DRAWS = 8
+_DEVIATIONS = 4
 # A rider's spectrum is not exactly that of white snap, and what a log does not show of it is not in the levels
 # found. How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and
 # rough; it is one number for every receiver.
@@ -91,7 +91,7 @@ def estimate(
         above_m: height of the antenna above the centre of mass, metres.
         load_at: gravity felt by the wheels along the path.
         line: of the course, along which laps are compared; None where there is none.
-        seed: for the draws that find roughness by place.
+        seed: for what finds roughness by place.
 
     Raises:
         PathError: too few fixes, or none on the move.
@@ -111,8 +111,8 @@ def estimate(
     for turn in range(_ROUNDS):
         if turn:
             solution = problem.solve(noise, rough)
-        drawn = path_coefficients(draw(solution, _DRAWS, seed + turn))
-        rough = rough.learned(knots, solution.path, drawn, alike)
+        away = path_coefficients(deviations(solution, _DEVIATIONS, seed + turn))
+        rough = rough.learned(knots, solution.path, away, alike)
     likeliest = problem.solve(noise, rough.middle())
     wider = problem.solve(noise, rough.mean().times(_ROUGHER_DRAWS))
     solution = replace(wider, mean=likeliest.mean)

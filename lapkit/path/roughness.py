@@ -70,7 +70,9 @@ class Roughness:
         by = np.sqrt(1.0 / np.maximum(1.0 - squares / self.told, 1.0 / _MOST_DOUBT))
         return Roughness(by[0] * self.along, by[1] * self.across, self.told, self.ahead)
 
-    def learned(self, knots: Knots, path: FloatArray, drawn: FloatArray, alike: Alike) -> Roughness:
+    def learned(
+        self, knots: Knots, path: FloatArray, deviations: FloatArray, alike: Alike
+    ) -> Roughness:
         """As the posterior under this roughness shows it.
 
         Squares of what the path shows, over how many it can show: of each the share by which its variance
@@ -78,11 +80,10 @@ class Roughness:
 
         Args:
             path: the posterior's mean, spline coefficients ``(coefficients, 2)``.
-            drawn: draws from it, ``(coefficients, 2, draws)``.
+            deviations: of the path from it, ``(coefficients, 2, n)``; their mean square is its variance.
             alike: which squares tell of a level.
         """
-        snap = _snap(knots, path[:, :, None])
-        about = _snap(knots, drawn) - snap
+        snap, about = _snap(knots, path[:, :, None]), _snap(knots, deviations)
         ways, levels = (self.ahead, self.left), (self.along, self.across)
         before = np.square(np.stack(levels))
         told = 1.0 + _KEPT - np.stack([_power(knots, about, way) for way in ways]) / before
@@ -105,10 +106,10 @@ def _snap(knots: Knots, coefficients: FloatArray) -> FloatArray:
 
 
 def _power(knots: Knots, snap: FloatArray, way: FloatArray) -> FloatArray:
-    """Integral of the squared fourth derivative one way over each interval, mean over draws.
+    """Integral of the squared fourth derivative one way over each interval, mean over paths.
 
     Args:
-        snap: fourth derivative at the knots, ``(intervals + 1, 2, draws)``; between them it runs straight.
+        snap: fourth derivative at the knots, ``(intervals + 1, 2, n)``; between them it runs straight.
         way: unit vectors, ``(2, intervals)``.
     """
     start, end = (

@@ -13,6 +13,7 @@ from filterpy.kalman import KalmanFilter
 from lapkit.path.model import (
     Noise,
     Observed,
+    deviations,
     draw,
     path_coefficients,
     position_gram,
@@ -73,9 +74,12 @@ def test_mean_and_spread_agree(with_velocity):
     reference, cov = kalman(x, v if with_velocity else None)
     inner = slice(40, -40)
     drawn = path_coefficients(draw(solution, 400, 1))
+    away = path_coefficients(deviations(solution, 400, 1))
     for order in (0, 1, 2):
         mean = values(knots, solution.path, t, order)[0][:, 0]
         sd = np.sqrt(cov[:, order, order])
         assert np.max(np.abs(mean - reference[:, order])[inner] / sd[inner]) < 0.1
         spread = values(knots, drawn[:, :1], t, order)[0][:, 0].std(axis=1)
         assert np.mean(spread[inner] / sd[inner]) == pytest.approx(1.0, abs=0.05)
+        squares = np.square(values(knots, away[:, :1], t, order)[0][:, 0]).mean(axis=1)
+        assert np.mean(squares[inner] / cov[inner, order, order]) == pytest.approx(1.0, abs=0.05)
