@@ -46,7 +46,7 @@ _unpacked = lru_cache(maxsize=2)(pickle.loads)
 
 
 def settle() -> None:
-    """Make a worker process ready: all that measures is loaded with this module, and stays.
+    """Make a process of the program's own ready: all that measures is loaded with this module, and stays.
 
     To look it over for what may go, again and again while logs are measured, took a thirtieth of their time.
     """
