@@ -83,9 +83,9 @@ class _Flow:
         self.y = facts_row(self.papers[-1], self.y, facts, self.inner, size=10.0)
         self.y = rule(self.papers[-1], self.y, 5.0)
 
-    def head(self, text: str) -> None:
-        """A section's heading, never at the foot of a sheet without what follows."""
-        self.room(_HEAD * LINE_EM + 60.0)
+    def head(self, text: str, lines: int = 5) -> None:
+        """A section's heading, never at the foot of a sheet without the lines that follow."""
+        self.room(_HEAD * LINE_EM + lines * LINE_EM * _TEXT + 8.0 + 4.0 * _BETWEEN)
         self.y -= 8.0
         self.say(text, size=_HEAD, bold=True)
 
@@ -197,7 +197,10 @@ def _grid(
 
 
 def _corners(flow: _Flow, told: Mapping[str, Any]) -> None:
-    flow.head("Corners by trouble")
+    flow.head(
+        "Corners by trouble",
+        2 + max((len(what) for _, _, what, _ in told["troubles"][:1]), default=1),
+    )
     for corner, who, what, look in told["troubles"]:
         flow.room((len(what) + 2) * LINE_EM * _TEXT)
         flow.say(f"{corner}, {who}", bold=True)

@@ -2,15 +2,19 @@
 
 import re
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
+from lapkit.reporter.event_page import summary
 from lapkit.reporter.event_sheet import event_pdf, event_sheets
 from lapkit.reporter.sheet import MARGIN, PAPERS
 from lapkit.reporter.words import CAUTIONS
+from lapkit.units import Units
+
+HEAD = 16.0  # points of a section's heading
 
 
 def told(sheet):
@@ -67,6 +71,19 @@ def test_a_large_event_goes_over_sheets_and_nothing_runs_into_anything(crowded, 
             # A line's box has the room of letters that reach up and down, which may meet by a hair.
             apart = a[2] > b[3] - 1.5 or b[2] > a[3] - 1.5
             assert beside or apart
+
+
+@pytest.mark.parametrize("notes", range(0, 50, 2))
+def test_no_heading_stands_at_a_foot_alone(event, notes, monkeypatch):
+    troubles = [("Larch", "2 of 5 riders", ["turning in early: Bo", "wide of the apex: Cy"], "")]
+    page = summary(event, Units.named("metric"), {}) | {"troubles": troubles}
+    page["notes"] = ["A note of one line."] * notes
+    monkeypatch.setattr("lapkit.reporter.event_sheet.summary", lambda *_: page)
+    for sheet in event_sheets(event):
+        texts = sorted(sheet.findobj(Text), key=lambda t: -t.get_position()[1])
+        for above, below in pairwise(texts):
+            if above.get_fontsize() == HEAD:
+                assert not below.get_text().startswith(CAUTIONS[0][:20])
 
 
 @pytest.mark.parametrize("units", PAPERS)
