@@ -34,6 +34,14 @@ _POOLED_CORNER = (
 _POOLED_MARKER = ("gap_m", "wide_of_line_m", "speed_mps")
 _MOST_POINTS = 5000  # of the grid looked at together, so that memory stays small
 
+_COLUMNS = {
+    "corners": corners.ALL_COLUMNS,
+    "markers": markers.ALL_COLUMNS,
+    "seams": seams.ALL_COLUMNS,
+    "usual": usual.COLUMNS,
+}
+"""Tables of what was measured, and their columns."""
+
 T = TypeVar("T", CornerRows, MarkerRows)
 
 
@@ -70,12 +78,11 @@ def measure_run(
         The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
         ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
     """
-    sweep, asked = Sweep.of(path, course), tuple(standards(course).values())
+    sweep, known = Sweep.of(path, course), standards(course)
+    asked = tuple(known.values())
     # Too far apart for a radius they count as none.
     fixes = path.fix_time_s if tells_radius else path.fix_time_s[:0]
-    tables = {
-        name: Table([*standards(course)]) for name in ("corners", "markers", "seams", "usual")
-    }
+    tables = {name: Table([*known]) for name in _COLUMNS}
     traces: list[CornerTrace] = []
     measured: list[_Measured] = []
     found = [crossings_of(sweep, laps, corner, course) for corner in course.corners]
@@ -86,19 +93,12 @@ def measure_run(
     if measured:
         _add_measured(tables, _Measured.joined(measured), asked, fixes, tyre_radius_m)
     _add_missing(tables, list(_missing(asked, found, laps)))
-    return RunResult(
-        rider,
-        session,
-        {
-            "laps": laps_table(laps, rider, session, has_clock),
-            "corners": tables["corners"].frame(corners.ALL_COLUMNS, rider, session),
-            "markers": tables["markers"].frame(markers.ALL_COLUMNS, rider, session),
-            "seams": tables["seams"].frame(seams.ALL_COLUMNS, rider, session),
-            "usual": tables["usual"].frame(usual.COLUMNS, rider, session),
-            **({"trace": trace_table(path, laps, course, rider, session)} if trace else {}),
-        },
-        tuple(traces),
-    )
+    frames = {"laps": laps_table(laps, rider, session, has_clock)}
+    for name, columns in _COLUMNS.items():
+        frames[name] = tables[name].frame(columns, rider, session)
+    if trace:
+        frames["trace"] = trace_table(path, laps, course, rider, session)
+    return RunResult(rider, session, frames, tuple(traces))
 
 
 def _batches(found: Sequence[Crossings]) -> Iterator[list[Crossings]]:

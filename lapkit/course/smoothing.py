@@ -75,7 +75,9 @@ def smooth_even(
 
 def _likeliest(power: FloatArray, omega: FloatArray, shortest_m: float, longest_m: float) -> float:
     """Wavelength at which noise and course have equal power, metres, by the Whittle likelihood."""
-    tried = np.geomspace(shortest_m, max(longest_m, shortest_m), _TRIED)
+    if longest_m <= shortest_m:
+        return shortest_m
+    tried = np.geomspace(shortest_m, longest_m, _TRIED)
     power, omega = power[1:].mean(axis=1), omega[1:]
     power = np.maximum(power, 1e-18 * power.max(initial=1e-270))
     shape = 1.0 + (omega[None, :] * tried[:, None] / (2.0 * np.pi)) ** -_ORDER

@@ -65,14 +65,18 @@ def test_a_part_of_a_day_is_not_added_beside_or_over_it(event, season):
     assert season.read_bytes() == before
 
 
-def test_a_lap_given_twice_changes_nothing(event, season):
-    add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
-    before = dump(season)
-    folder = event("summer", "2031-07-01", TOVE)
+def give_a_lap_twice(folder):
     whole = json.loads((folder / "results.json").read_text())
     rows = whole["tables"]["corners"]["rows"]
     rows.append(rows[-1])
     (folder / "results.json").write_text(json.dumps(whole))
+
+
+def test_a_lap_given_twice_changes_nothing(event, season):
+    add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
+    before = dump(season)
+    folder = event("summer", "2031-07-01", TOVE)
+    give_a_lap_twice(folder)
     with pytest.raises(SeasonError, match="twice"):
         add_event(season, read_results(folder))
     assert dump(season) == before
@@ -170,10 +174,7 @@ def test_on_a_full_disk_a_season_stays_as_it_was(event, season, room_for, more_b
 
 def test_a_new_season_that_its_first_event_cannot_enter_is_not_left_empty(event, season):
     folder = event("spring", "2031-04-01", TOVE)
-    whole = json.loads((folder / "results.json").read_text())
-    rows = whole["tables"]["corners"]["rows"]
-    rows.append(rows[-1])
-    (folder / "results.json").write_text(json.dumps(whole))
+    give_a_lap_twice(folder)
     with pytest.raises(SeasonError, match="twice"):
         add_event(season, read_results(folder))
     assert not season.exists()
