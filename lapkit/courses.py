@@ -14,7 +14,7 @@ from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, with_line
 from lapkit.course.plane import Plane, middle_deg
-from lapkit.errors import EventError, LapkitError, OptionError, TrackError
+from lapkit.errors import LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import assess
@@ -153,7 +153,7 @@ def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], Lap
     trouble: LapkitError | None = None
     for entry in entries:
         try:
-            read = _read(entry, options)
+            read = logs_of(entry, options)
         except LapkitError as error:
             trouble = error
             continue
@@ -167,17 +167,6 @@ def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], Lap
         while len(logs) > MOST_PATHS:
             logs.remove(min(logs, key=itemgetter(0)))
     return [log for _, log in logs], trouble
-
-
-def _read(entry: Entry, options: Options) -> tuple[Log, ...]:
-    """The logs in an entry's file; a wrong line's, one that leads out of the folder included, stays shut.
-
-    Raises:
-        LapkitError: the line is wrong, or the file cannot be read.
-    """
-    if entry.fault:
-        raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
-    return logs_of(entry, options)
 
 
 def _about_ridden_m(log: Log) -> float:

@@ -17,7 +17,7 @@ from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
-from lapkit.errors import LapkitError
+from lapkit.errors import EventError, LapkitError
 from lapkit.importer import MAX_BYTES, Log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess, sentence
@@ -57,8 +57,6 @@ def measure_entry(
     """
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
-    if entry.fault:
-        return runs, [Unusable(entry.rider, entry.session, entry.file, entry.fault)]
     try:
         logs = logs_of(entry, options)
     except Exception as error:
@@ -122,8 +120,7 @@ def measure_log(
         require_near(course, log.lat_deg, log.lon_deg, log.source)
     quality = assess(log)
     quality.require_usable(log.source)
-    heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
-    path = ride_path(log, course.plane, course=course, heights=heights, base=base)
+    path = ride_path(log, course.plane, course=course, heights=heights_of(entry), base=base)
     laps = split(path, course)
     no_lap = unlapped(laps, path)
     if no_lap and not course.found:
@@ -178,12 +175,20 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
     return pd.DataFrame([row])
 
 
+def heights_of(entry: Entry) -> Heights:
+    """Of antenna, centre of mass and tyres, as the entry's line has them."""
+    return Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
+
+
 def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
-    """The logs in an entry's file.
+    """The logs in an entry's file; a wrong line's, one that leads out of the folder included, stays shut.
 
     Raises:
-        LogError: it cannot be read.
+        EventError: the line is wrong.
+        LogError: the file cannot be read.
     """
+    if entry.fault:
+        raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
     columns = dict(options.columns) or None
     limit = options.max_bytes
     return read_logs(entry.path, columns=columns, max_bytes=limit, sha256=entry.sha256)

@@ -7,13 +7,12 @@ from pathlib import Path
 
 from lapkit.compare.results import Unusable
 from lapkit.courses import course_for
-from lapkit.errors import EventError, LapkitError
-from lapkit.importer import Log, read_logs
+from lapkit.errors import LapkitError
+from lapkit.importer import Log
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.inputs import own_track
 from lapkit.library.run import FilePath, Run, measure
-from lapkit.path.heights import Heights
-from lapkit.runs import Options, by_rider
+from lapkit.runs import Options, by_rider, heights_of, logs_of
 
 _Told = Callable[[Unusable], None]
 
@@ -51,15 +50,11 @@ def event_runs(
     for entry in entries:
         for rider, session, log in _logs(entry, columns, on_unusable):
             try:
-                run = measure(log, course, rider=rider, session=session, heights=_heights(entry))
+                run = measure(log, course, rider=rider, session=session, heights=heights_of(entry))
             except LapkitError as error:
                 _tell(Unusable(rider, session, entry.file, error.what), error, on_unusable)
             else:
                 yield run
-
-
-def _heights(entry: Entry) -> Heights:
-    return Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
 
 
 def _logs(
@@ -67,9 +62,7 @@ def _logs(
 ) -> list[tuple[str, str, Log]]:
     """Whose runs an entry's file holds; none when it cannot be used."""
     try:
-        if entry.fault:
-            raise EventError(entry.fault, where=entry.file, remedy="Mend its line in riders.csv.")
-        return list(by_rider(read_logs(entry.path, columns=columns), entry))
+        return list(by_rider(logs_of(entry, Options.reading(columns)), entry))
     except LapkitError as error:
         _tell(Unusable(entry.rider, entry.session, entry.file, error.what), error, on_unusable)
         return []
