@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from lapkit.cluster import workers_of
 from lapkit.compare.changes import Between
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult, Unusable, with_unusable
+from lapkit.course.check_digits import coarsely_written
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
@@ -150,6 +151,7 @@ def _gather(
         title=inputs.title,
         notes=(
             *inputs.notes,
+            *_of_track(course),
             *alike([entry.rider for entry in entries]),
             *(entry.remark for entry in entries if entry.remark),
             *(note for r in riders for note in overlaps(r.rider, r.runs)),
@@ -165,6 +167,13 @@ def _gather(
             units=units,
         ),
     )
+
+
+def _of_track(course: Course) -> Iterator[str]:
+    """Sentences about a track file that riders should not be held against as it is written."""
+    if course.track is not None:
+        ridden = {} if course.marker_line_from == "given" else {"marker_line": None}
+        yield from map(str, coarsely_written(replace(course.track, **ridden), "The track file"))
 
 
 def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:

@@ -24,7 +24,7 @@ FLOORS = [
     {"splitter"},
     {"path", "simulate"},
     {"importer", "course"},
-    {"lean", "curvature"},
+    {"lean", "curvature", "coordinates"},
     {"units", "whole_file"},
     {"errors", "workers", "counting"},
 ]

@@ -1,8 +1,12 @@
+import json
 import re
 import shutil
 
 import pytest
 
+from lapkit.course import place, read_track
+from lapkit.course.marker_line import with_line
+from lapkit.course.walk_lines import line_in_degrees
 from lapkit.errors import LapkitError, OptionError
 from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
@@ -96,3 +100,25 @@ def test_the_logs_of_a_review_are_one_rider_s_runs_whatever_they_are_called(shor
     assert (rider.rider, [run.session for run in rider.runs]) == ("iska-1", ["1", "2"])
     named = review([short / "iska-1.csv", second], track=short / "track.geojson", rider="Iska")
     assert [r.rider for r in named.riders] == ["Iska"]
+
+
+def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_another(
+    short, tmp_path
+):
+    text = (short / "track.geojson").read_text()
+    course = with_line(place(read_track(short / "track.geojson")))
+    line = line_in_degrees(course.plane, course.marker_line, 1.5).lon_lat.round(5).tolist()
+    feature = {
+        "type": "Feature",
+        "properties": {"role": "marker_line"},
+        "geometry": {"type": "LineString", "coordinates": line},
+    }
+    document = json.loads(text)
+    document["features"].append(feature)
+    track = tmp_path / "track.geojson"
+    track.write_text(json.dumps(document))
+    log = sample_event() / "logs/iska-1.csv"
+    told = "The track file, marker_line: it is written in steps of 1.1 m"
+    assert any(note.startswith(told) for note in review([short / log.name], track=track).notes)
+    ridden = review([short / log.name], track=track, line=log)
+    assert not any("written in steps" in note for note in ridden.notes)

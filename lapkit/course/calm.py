@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.curvature import path_length_m
@@ -17,8 +18,6 @@ _WALKED_SPACING_M = 4.0  # vertices usually further apart were drawn, and are be
 _JITTER_M = 0.04  # less is no receiver's
 _SHORTEST_WAVE_M = 16.0  # a bend of 10 m radius is a quarter of a 63 m wave
 _LONGEST_WAVE_M = 60.0  # longer waves are the course, whatever the noise
-_DEGREE_M = 111_320.0  # of latitude, and of longitude at the equator
-_MOST_DIGITS = 9  # a tenth of a millimetre: finer than anyone rounds
 _ROUNDED_M = 0.001  # less moves no radius by a per cent
 _WAVES_M = np.geomspace(_LONGEST_WAVE_M, 10.0, 12)
 
@@ -27,15 +26,15 @@ def rounding_m(lon_lat: FloatArray) -> FloatArray:
     """How far the rounding of coordinates moved a line's vertices east and north, ``(2,)``, standard deviations.
 
     Args:
-        lon_lat: vertices, degrees, shape ``(n, 2)``; their digits are read off them.
+        lon_lat: vertices, degrees, shape ``(n, 2)``; the step they were written in is read off them.
     """
-    east_m = _DEGREE_M * np.cos(np.radians(np.mean(lon_lat[:, 1])))
-    for digits in range(_MOST_DIGITS + 1):
-        scaled = lon_lat * 10.0**digits
-        if np.all(np.abs(scaled - np.round(scaled)) < 1e-3):
-            # Evenly spread over a step of the grid.
-            return np.array([east_m, _DEGREE_M]) * 10.0**-digits / np.sqrt(12.0)
-    return np.zeros(2)
+    lon, lat = lon_lat.T
+    step = step_deg(lat, lon)
+    if np.isnan(step):
+        return np.zeros(2)
+    east = np.cos(np.radians(np.mean(lat)))
+    # Evenly spread over a step.
+    return np.array([east, 1.0]) * METRES_PER_DEGREE * step / np.sqrt(12.0)
 
 
 def calmed(

@@ -16,6 +16,7 @@ from lapkit.course.check_corners import (
     turn_against_course,
     wrong_side,
 )
+from lapkit.course.check_digits import coarse_digits
 from lapkit.course.check_lines import (
     edge_direction,
     edges_in_part,
@@ -48,6 +49,7 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     edge_direction,
     edges_in_part,
     as_drawn,
+    coarse_digits,
     start_line,
     heights,
     turn_against_course,

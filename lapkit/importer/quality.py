@@ -8,11 +8,12 @@ from typing import Literal
 
 import numpy as np
 
+from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.counting import counted
 from lapkit.errors import LogError
 from lapkit.importer.clean import EQUAL_TIME
 from lapkit.importer.log import Log
-from lapkit.importer.repeats import METRES_PER_DEGREE, offsets_m, step_deg
+from lapkit.importer.repeats import offsets_m
 from lapkit.importer.smallest_radius import QUARTER_TURN_RAD, smallest_radius_m
 from lapkit.units import KMH_MPS, FloatArray
 

@@ -1,42 +1,17 @@
-"""Steps in which positions were written, and rows that repeat an old position."""
+"""Rows that repeat an old position."""
 
 from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
 
+from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.units import FloatArray
 
-METRES_PER_DEGREE = 111_195.0
-"""Of latitude, on the sphere of the Earth's mean radius; for thresholds only, never for paths."""
-
-# Positions are written in decimals of a degree or of a minute. Largest first.
-_STEPS_DEG = sorted(
-    [10.0**-k for k in range(3, 10)] + [10.0**-k / 60 for k in range(2, 8)], reverse=True
-)
-_SAMPLE = 2_000  # positions looked at; the rest is alike
 # A position that stayed the same although the rider moved by so many steps was not measured anew.
 _STEPS_MOVED = 5.0
 _MOVING_MPS = 1.5  # faster than a walk, and than a receiver that stands seems to move
 _RUNS_FOR_A_RHYTHM = 20  # fewer runs of equal rows are chance
-
-
-def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
-    """The step in which positions were written, degrees; NaN when it is too fine to be seen.
-
-    It is the coarsest decimal step of a degree or of a minute that every value is a multiple of.
-
-    Args:
-        lat_deg, lon_deg: shape ``(n,)``, finite.
-    """
-    pick = slice(None, None, max(1, len(lat_deg) // _SAMPLE))
-    values = np.concatenate([lat_deg[pick], lon_deg[pick]])
-    for step in _STEPS_DEG:
-        multiples = values / step
-        # Doubles hold degrees to 1e-14, so a multiple of the finest step is whole to 1e-4.
-        if np.all(np.abs(multiples - np.round(multiples)) < 1e-3):
-            return step
-    return float("nan")
 
 
 def offsets_m(

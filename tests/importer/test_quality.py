@@ -3,8 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from lapkit.coordinates import METRES_PER_DEGREE
 from lapkit.importer import Dropped, Log, assess
-from lapkit.importer.repeats import METRES_PER_DEGREE
 from lapkit.importer.smallest_radius import smallest_radius_m
 from lapkit.units import KMH_MPS
 

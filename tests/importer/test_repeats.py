@@ -5,27 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapkit.importer.repeats import METRES_PER_DEGREE, fresh_rows, offsets_m, step_deg
-
-
-@pytest.mark.parametrize("decimals", range(3, 10))
-def test_the_step_of_decimal_degrees_is_found(decimals):
-    rng = np.random.default_rng(decimals)
-    lat, lon = np.round(rng.uniform(-90, 90, (2, 500)), decimals)
-    assert step_deg(lat, lon) == pytest.approx(10.0**-decimals)
-
-
-@pytest.mark.parametrize("decimals", range(2, 7))
-def test_the_step_of_decimal_minutes_is_found(decimals):
-    rng = np.random.default_rng(decimals)
-    minutes = np.round(rng.uniform(0, 60, (2, 500)), decimals)
-    lat, lon = np.array([[47.0], [-122.0]]) + minutes / 60
-    assert step_deg(lat, lon) == pytest.approx(10.0**-decimals / 60)
-
-
-def test_positions_without_a_step_have_none():
-    lat, lon = np.random.default_rng(0).uniform(-90, 90, (2, 500))
-    assert np.isnan(step_deg(lat, lon))
+from lapkit.coordinates import METRES_PER_DEGREE
+from lapkit.importer.repeats import fresh_rows, offsets_m
 
 
 def test_offsets_are_those_of_the_sphere_and_cross_the_antimeridian():

@@ -1,0 +1,37 @@
+"""Coordinates as they were written: the step of their digits."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lapkit.units import FloatArray
+
+METRES_PER_DEGREE = 111_195.0
+"""Of latitude, on the sphere of the Earth's mean radius; for thresholds only, never for paths."""
+
+# Positions are written in decimals of a degree or of a minute. Largest first.
+_STEPS_DEG = sorted(
+    [10.0**-k for k in range(3, 10)] + [10.0**-k / 60 for k in range(2, 8)], reverse=True
+)
+_SAMPLE = 2_000  # positions looked at; the rest is alike
+# Written alike but for a few that were mended by hand. Of values with one digit more, one in ten is a multiple.
+_ALIKE = 0.9
+
+
+def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
+    """The step in which positions were written, degrees; NaN when it is too fine to be seen.
+
+    It is the coarsest decimal step of a degree or of a minute that nine in ten of the different values
+    are multiples of.
+
+    Args:
+        lat_deg, lon_deg: shape ``(n,)``, finite.
+    """
+    pick = slice(None, None, max(1, len(lat_deg) // _SAMPLE))
+    values = np.unique(np.concatenate([lat_deg[pick], lon_deg[pick]]))
+    for step in _STEPS_DEG:
+        multiples = values / step
+        # Doubles hold degrees to 1e-14, so a multiple of the finest step is whole to 1e-4.
+        if np.mean(np.abs(multiples - np.round(multiples)) < 1e-3) >= _ALIKE:
+            return step
+    return float("nan")
