@@ -111,7 +111,7 @@ def _near_line(
     e = evidence[i]
     on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = "on_line" if on_line else "near_line"
-    text = TEXTS[code].format(size=sentences.metres(max(size, 0.1), units))
+    text = TEXTS[code].format(lap=_lap(e), size=sentences.metres(max(size, 0.1), units))
     return _well(e, code, size, text, runs, lap=_typical(e, [m.name for m in e.corner.markers]))
 
 
@@ -129,6 +129,7 @@ def _at_cone(
     facts = {
         "cone": sentences.thing(marker, "cone"),
         "size": sentences.metres(max(size, 0.1), units),
+        "lap": _lap(evidence[i]),
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
     station_m = next(m.station_m for m in e.corner.markers if m.name == marker)
@@ -151,6 +152,10 @@ def _steady(
         low=sentences.metres(radius.min(), units), high=sentences.metres(radius.max(), units)
     )
     return _well(e, "steady", float(np.ptp(radius)), text, runs)
+
+
+def _lap(e: Evidence) -> str:
+    return "the usual lap" if e.count > 1 else "the only measured lap"
 
 
 def _away_m(e: Evidence, marker: str) -> float:

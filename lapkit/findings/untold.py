@@ -10,15 +10,19 @@ from lapkit.compare.quality import Quality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
 from lapkit.course.course import Course
+from lapkit.findings.evidence import FEWEST_LAPS
 
 NO_LAP = "no lap could be timed from line to line"
 TOO_COARSE = "no timed lap was logged finely enough for radius and lean"
+TOO_FEW = f"fewer than {FEWEST_LAPS} laps could be measured, too few to tell a habit"
 NO_LINE = "there is no marker line to hold the laps against"
 """Reasons, to stand behind a colon."""
 
 
 def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
     """Why nothing can be told of a rider's runs, at one corner or at any; empty when something can.
+
+    Of fewer laps than make a habit a lapse can still be told, but not that nothing is wrong.
 
     Args:
         runs: his runs.
@@ -28,19 +32,22 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
     timed = [set(run.tables["laps"]["lap"][_is(run, "laps", "kind", "timed")]) for run in runs]
     if not any(timed):
         return NO_LAP
-    if not any(_measured(run, laps, corner) for run, laps in zip(runs, timed, strict=True)):
+    measured = sum(_measured(run, laps, corner) for run, laps in zip(runs, timed, strict=True))
+    if not measured:
         return TOO_COARSE
     held = standards(course)
     names = [corner] if corner else [c.name for c in course.corners]
-    return "" if any(held[name].line is not None for name in names) else NO_LINE
+    if all(held[name].line is None for name in names):
+        return NO_LINE
+    return TOO_FEW if measured < FEWEST_LAPS else ""
 
 
-def _measured(run: RunResult, laps: set[int], corner: str) -> bool:
-    """Whether any timed lap of a run was measured, at one corner or at any."""
+def _measured(run: RunResult, laps: set[int], corner: str) -> int:
+    """How many timed laps of a run were measured, at one corner or at any."""
     known = ~_is(run, "corners", "quality", Quality.POOR)
     if corner:
         known &= _is(run, "corners", "corner", corner)
-    return not laps.isdisjoint(run.tables["corners"]["lap"][known])
+    return len(laps.intersection(run.tables["corners"]["lap"][known]))
 
 
 def _is(run: RunResult, table: str, column: str, value: str) -> np.ndarray:

@@ -122,7 +122,7 @@ def usual_words(
     if not parts:
         return ""
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
-    return f"Your usual lap{run}: {', '.join(parts)}."
+    return f"Your {'usual' if laps > 1 else 'only measured'} lap{run}: {', '.join(parts)}."
 
 
 def _exit_cone(corner: Corner) -> str:

@@ -152,15 +152,17 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict
         for f in rider.findings
         if f.kind == Kind.MIND
     ]
+    why = untold(rider.runs, course)
+    nothing = f"{why[0].upper()}{why[1:]}." if why else "No habit to work on."
     return {
         "name": rider.rider,
         "group": rider.group,
         "link": links.get(rider.rider, ""),
         "corner": words.corner_name(work.corner) if work else "",
-        "text": work.text if work else "No habit to work on.",
+        "text": work.text if work else nothing,
         "more": more,
         "remarked": bool(work or more),
-        "untold": untold(rider.runs, course),
+        "untold": why,
         "left_off": any(f.left_off for f in rider.findings),
     }
 

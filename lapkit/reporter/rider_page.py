@@ -15,7 +15,7 @@ from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted, listed
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, untold
-from lapkit.findings.untold import NO_LAP, NO_LINE
+from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_FEW
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
@@ -245,6 +245,7 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
         return "Nothing stands out", "No habit to work on", said
     heading = {
         NO_LAP: "Nothing to measure yet",
+        TOO_FEW: "Too few laps",
         NO_LINE: "Radius and lean are below, corner by corner",
     }.get(why, "Lap times only")
     return "It cannot be told", heading, f"{why[0].upper()}{why[1:]}."

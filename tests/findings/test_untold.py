@@ -6,7 +6,7 @@ import pytest
 
 from lapkit.compare.results import RunResult
 from lapkit.findings import untold
-from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE
+from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 
 
 def with_column(result, table, column, value, where=None):
@@ -46,3 +46,11 @@ def test_one_corner_may_be_untold_where_others_are(run, course):
 def test_without_a_marker_line_there_is_nothing_to_hold_against(run, course, corner):
     bare = replace(course, marker_line=None, marker_line_from="none")
     assert untold([run().result()], bare, corner) == NO_LINE
+
+
+@pytest.mark.parametrize(("kept", "why"), [(1, TOO_FEW), (2, TOO_FEW), (3, "")])
+def test_a_lap_or_two_do_not_show_that_nothing_is_wrong(run, course, kept, why):
+    of_run = run().result()
+    first = of_run.tables["laps"]["lap"][of_run.tables["laps"]["kind"] == "timed"][:kept]
+    short = with_column(of_run, "laps", "kind", "broken", lambda t: ~t["lap"].isin(first))
+    assert untold([short], course) == untold([short], course, "Barn") == why

@@ -10,6 +10,7 @@ import pytest
 from lapkit.compare.results import Unusable, with_unusable
 from lapkit.findings import Finding
 from lapkit.findings.finding import Kind
+from lapkit.findings.untold import TOO_FEW
 from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
@@ -108,6 +109,19 @@ def test_one_of_a_thing_is_told_in_the_singular(event):
     summary = event_page(replace(event, riders=(alone,), tables=tables), units="metric", links={})
     assert "1 rider<" in summary
     assert "1 timed lap<" in summary
+
+
+def test_of_one_lap_it_is_not_said_that_nothing_stands_out(event):
+    rider = replace(event.riders[1], findings=(), runs=event.riders[1].runs[:1])
+    run = rider.runs[0]
+    laps = run.tables["laps"]
+    one = laps[laps["kind"].astype(str).eq("timed") & laps["lap"].eq(1)]
+    alone = replace(rider, runs=(replace(run, tables=run.tables | {"laps": one}),))
+    own = rider_page(event, alone, units="metric").html
+    assert "Too few laps" in own and "Nothing stands out" not in own
+    page = event_page(replace(event, riders=(alone,)), units="metric", links={})
+    assert f"It cannot be told for <bdi>{rider.rider}</bdi>: {TOO_FEW}." in page
+    assert "Nothing stands out" not in page
 
 
 def test_a_seam_goes_by_one_name_in_the_summary(event):
