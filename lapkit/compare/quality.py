@@ -9,6 +9,7 @@ import numpy as np
 from lapkit.compare.corners import CornerRows
 from lapkit.compare.held import sample
 from lapkit.compare.passes import Passes
+from lapkit.importer.gaps import LARGEST_TURN_RAD
 from lapkit.path.summary import summarise
 from lapkit.units import FloatArray
 
@@ -18,7 +19,7 @@ FEWEST_FIXES = 6
 LONGEST_GAP_M = (10.0, 25.0)
 """Metres from fix to fix beyond which a pass is no longer good, and beyond which it is poor."""
 
-LARGEST_TURN_RAD = (0.25, 0.45)
+MOST_TURNED_RAD = (0.25, LARGEST_TURN_RAD)
 """Turned from fix to fix, as above: a chord that long hides the shape of the path."""
 
 WIDEST = (0.10, 0.35)
@@ -53,7 +54,7 @@ def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray
     half_width = 0.5 * (curvature.hi - curvature.lo) / np.maximum(curvature.value, 1e-9)
     measured = (
         (silence_s * fastest, LONGEST_GAP_M),
-        (silence_s * quickest, LARGEST_TURN_RAD),
+        (silence_s * quickest, MOST_TURNED_RAD),
         (half_width, WIDEST),
     )
     with np.errstate(invalid="ignore"):

@@ -9,9 +9,9 @@ from typing import Literal
 import numpy as np
 
 from lapkit.coordinates import METRES_PER_DEGREE, step_deg
-from lapkit.counting import counted
 from lapkit.errors import LogError
 from lapkit.importer.clean import EQUAL_TIME
+from lapkit.importer.gaps import GAP_STEPS, gaps_of
 from lapkit.importer.log import Log
 from lapkit.importer.repeats import offsets_m
 from lapkit.importer.smallest_radius import QUARTER_TURN_RAD, smallest_radius_m
@@ -26,9 +26,6 @@ FAIR_RADIUS_M = 45.0
 """Down to this it is fair, else it carries laps only: what 1 Hz tells at 50 km/h (derived)."""
 
 _GOOD_RATE_HZ = 4.5  # a little below 5 Hz, because times are never quite even
-_GAP_STEPS = 2.5  # two fixes are missing; any path carries on over a single one
-_MOVED_M = 10.0  # farther than the position offset wanders in a pause (common practice, no source)
-_PUSHED_MPS = 0.5  # a machine that is pushed, rests included, is slower than a walk
 _MOVING_MPS = 2.0  # faster than a walk, and than the noise of a receiver that stands
 _SHORTEST_S = 20.0  # no lap of a course for motorcycles is shorter (common practice, no source)
 _SHORTEST_BASE_S = 600.0  # no rider is out and back in less
@@ -36,11 +33,10 @@ _SELDOM_HZ = 0.5  # less is told as a fix every so many seconds
 _SLOWEST_RATE_HZ = 0.1  # at 100 km/h a fix every 280 m
 _SPOT_M = 50.0  # farther than any receiver strays that is left on its spot
 _FASTEST_MPS = 150.0  # 540 km/h is no motorcycle, but a time in another unit
-_GOOD_MISSING, _FAIR_MISSING = 0.02, 0.2  # 24 s of 20 minutes; one corner in five (our choice)
+_GOOD_MISSING = 0.02  # 24 s of 20 minutes (our choice)
 _SPEED_OFF = 0.1  # knots and miles an hour, the nearest two units of speed, differ by 0.15
 _HEADING_OFF_DEG = 15.0  # several times the error of a receiver on the move (our choice)
 _COARSE_M = 0.2  # between the steps of six and of five decimals of a degree, 0.11 and 1.1 m
-_SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
 _WHOLE_SECONDS = (
     "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
     "fractions."
@@ -62,6 +58,8 @@ class Quality:
         step_m: step in which positions were written, metres of latitude; NaN when too fine to see.
         pace_mps: speed below which a quarter of the moving time lies, as in bends; NaN for none.
         radius_m: smallest radius told at that pace, metres; infinite when none is.
+        tells_radius: whether bends of its slower parts have fixes enough for a radius, and so for a lean. Where
+            they have, corners are measured each by itself, and those with a gap in them left empty.
         verdict: ``good``, ``fair``, ``laps only``, ``standing receiver`` (a base log) or ``unusable``.
         fault: why it carries no lap, a sentence; empty when it may.
         sentences: the same and more in plain words.
@@ -74,14 +72,10 @@ class Quality:
     step_m: float
     pace_mps: float
     radius_m: float
+    tells_radius: bool
     verdict: Verdict
     fault: str
     sentences: tuple[str, ...]
-
-    @property
-    def tells_radius(self) -> bool:
-        """Whether bends of its slower parts have fixes enough for a radius, and so for a lean."""
-        return self.radius_m <= FAIR_RADIUS_M
 
     def require_usable(self, source: str) -> None:
         """Refuse a log that is of no use at all, in the words in which it is judged.
@@ -113,42 +107,45 @@ def assess(log: Log) -> Quality:
     if len(log) < 2:
         fault = "A single fix tells nothing."
         return Quality(
-            log.rate_hz, log.has_velocity, True, 0.0, np.nan, np.nan, np.inf, "unusable", fault,
+            log.rate_hz, log.has_velocity, True, 0.0, np.nan, np.nan, np.inf, False, "unusable", fault,
             (fault, *map(sentence, log.notes)),
         )  # fmt: skip
     movement = _movement(log)
     step_m = step_deg(log.lat_deg, log.lon_deg) * METRES_PER_DEGREE
-    missing_s, paused_s, gaps = _missing(log)
+    gaps = gaps_of(log, movement.moving_s, movement.pace_mps)
     radius_m = smallest_radius_m(log.rate_hz, movement.pace_mps, step_m)
     speed_off, heading_off_deg = abs(movement.speed_ratio - 1.0), movement.heading_off_deg
     agrees = not (speed_off > _SPEED_OFF or heading_off_deg > _HEADING_OFF_DEG)
     fault = _fault(log, movement)
-    share = missing_s / (movement.moving_s + missing_s) if missing_s else 0.0
+    tells_radius = not fault and radius_m <= FAIR_RADIUS_M and gaps.leave_corners
     verdict: Verdict = "good"
     if fault:
         verdict = "standing receiver" if fault == _STOOD else "unusable"
-    elif radius_m > FAIR_RADIUS_M or share > _FAIR_MISSING:
+    elif not tells_radius:
         verdict = "laps only"
     elif (
         radius_m > GOOD_RADIUS_M
         or log.rate_hz < _GOOD_RATE_HZ
-        or share > _GOOD_MISSING
+        or gaps.share > _GOOD_MISSING
         or not agrees
     ):
         verdict = "fair"
-    sentences = [_rate_sentence(log), fault or _radius_sentence(log, movement, radius_m, step_m)]
+    sentences = [_rate_sentence(log)]
+    if fault or radius_m > FAIR_RADIUS_M or gaps.leave_corners:
+        sentences += [fault or _radius_sentence(log, movement, radius_m, step_m)]
     sentences += [_step_sentence(step_m)] if step_m > _COARSE_M else []
-    sentences += _gap_sentences(missing_s, paused_s, gaps)
+    sentences += gaps.sentences()
     sentences += [_WHOLE_SECONDS] if _lost_to_equal_times(log) else []
     sentences += [] if agrees or fault else [_velocity_sentence(movement)]
     return Quality(
         rate_hz=log.rate_hz,
         has_velocity=log.has_velocity,
         velocity_agrees=agrees,
-        missing_s=missing_s,
+        missing_s=gaps.missing_s,
         step_m=step_m,
         pace_mps=movement.pace_mps,
         radius_m=radius_m,
+        tells_radius=tells_radius,
         verdict=verdict,
         fault=fault,
         sentences=(*sentences, *map(sentence, log.notes)),
@@ -163,7 +160,7 @@ def _movement(log: Log) -> _Movement:
     # Never quite zero, as it is divided by below; only the moving steps count there.
     speed = np.maximum(np.hypot(east, north) / taken, 1e-9)
     # A gap is no movement that was seen.
-    seen = taken < _GAP_STEPS * np.median(taken)
+    seen = taken < GAP_STEPS * np.median(taken)
     moving = seen & (speed > _MOVING_MPS)
     pace = float(np.percentile(speed[moving], 25)) if moving.any() else float("nan")
     ratio, off = float("nan"), float("nan")
@@ -180,18 +177,6 @@ def _movement(log: Log) -> _Movement:
 def _median(values: FloatArray) -> float:
     known = values[np.isfinite(values)]
     return float(np.median(known)) if len(known) else float("nan")
-
-
-def _missing(log: Log) -> tuple[float, float, int]:
-    """Seconds in gaps in which the rider moved and in which he stood; how many of the first."""
-    step = np.diff(log.time_s)
-    usual = float(np.median(step))
-    gap = step > _GAP_STEPS * usual
-    away = np.hypot(*offsets_m(log.lat_deg, log.lon_deg))
-    # A machine pushed about in the paddock over lunch is no gap in a ride.
-    moved = (away > _MOVED_M) & (away > _PUSHED_MPS * step)
-    lost = float(np.sum(step[gap & moved] - usual))
-    return lost, float(np.sum(step[gap & ~moved] - usual)), int(np.count_nonzero(gap & moved))
 
 
 def _fault(log: Log, movement: _Movement) -> str:
@@ -258,15 +243,6 @@ def _fixes(log: Log, speed_mps: float) -> str:
 def _step_sentence(step_m: float) -> str:
     written = f"Positions were written in steps of {step_m:.2g} m"
     return f"{written}; have them exported with seven decimals of a degree."
-
-
-def _gap_sentences(missing_s: float, paused_s: float, gaps: int) -> list[str]:
-    sentences = []
-    if gaps:
-        sentences.append(f"{missing_s:.1f} s are missing in {counted(gaps, 'gap')}.")
-    if paused_s > _SHORTEST_PAUSE_S:
-        sentences.append(f"It paused for {paused_s:.0f} s without riding.")
-    return sentences
 
 
 def _lost_to_equal_times(log: Log) -> bool:

@@ -1,5 +1,7 @@
 """What ``lapkit check`` says of a log holds for the commands that measure it."""
 
+import re
+
 import pandas as pd
 import pytest
 from click.testing import CliRunner
@@ -93,6 +95,28 @@ def test_of_laps_alone_no_radius_is_told_where_check_finds_lap_times_only(tmp_pa
     assert " timed " in told and "corners found" in told
     assert "These logs cannot carry the radius of any of them." in told
     assert "tightest radius" not in told
+
+
+@pytest.mark.parametrize(
+    ("kept_s", "every_s", "verdict"), [(3.0, 4.0, "laps only"), (15.0, 20.0, "fair")]
+)
+def test_what_check_says_of_a_log_full_of_gaps_is_what_review_does(
+    tmp_path, kept_s, every_s, verdict
+):
+    log = pd.read_csv(sample_event() / "logs/odel-1.csv.gz", dtype=str)
+    gappy = tmp_path / "gappy.csv"
+    log[(log.index / 10.0) % every_s < kept_s].to_csv(gappy, index=False)
+    told = run("check", gappy).stdout
+    assert f": {verdict}\n" in told
+    assert ("no radius and no lean" in told) is (verdict == "laps only")
+    run("review", gappy, "--track", TRACK, "--out", tmp_path / "out")
+    corners = pd.read_csv(tmp_path / "out/corners.csv").query("0 < lap")
+    empty = corners["radius_min_m"].isna().mean()
+    if verdict == "laps only":
+        assert empty == 1.0
+    else:
+        (share,) = re.findall(r"About (\d+) % of its corners have one in them", told)
+        assert 100.0 * empty == pytest.approx(float(share), abs=20.0)
 
 
 def test_notes_on_a_log_are_sentences(coarse, tmp_path):

@@ -1,0 +1,57 @@
+import numpy as np
+import pytest
+
+from lapkit.coordinates import METRES_PER_DEGREE
+from lapkit.importer import Log
+from lapkit.importer.gaps import gaps_of
+
+PACE_MPS = 20.0
+
+
+def north(kept_s, every_s=np.inf, seconds=600.0):
+    """The gaps of a log of ten fixes a second, ridden straight on at one pace, without some of them."""
+    time_s = np.arange(0.0, seconds, 0.1)
+    time_s = time_s[np.mod(time_s, every_s) < kept_s]
+    lat = 10.0 + PACE_MPS * time_s / METRES_PER_DEGREE
+    moving_s = 0.1 * len(time_s)
+    return gaps_of(Log("ride", "", time_s, lat, np.full(len(lat), 8.0)), moving_s, PACE_MPS)
+
+
+def test_a_log_without_a_gap_has_every_corner_whole():
+    gaps = north(600.0)
+    assert (gaps.count, gaps.missing_s, gaps.share, gaps.whole_share) == (0, 0.0, 0.0, 1.0)
+    assert not list(gaps.sentences())
+
+
+def test_corners_that_begin_before_a_gap_or_in_it_are_spoilt():
+    # Derived: a corner of 100 m takes 5 s; of every 20 s it may begin in 15 s less those 5.
+    gaps = north(15.0, 20.0)
+    assert gaps.whole_share == pytest.approx(10.0 / 20.0, abs=0.02)
+    assert gaps.share == pytest.approx(5.0 / 20.0, abs=0.02)
+    assert gaps.leave_corners
+    (told,) = gaps.sentences()
+    assert "have one in them and are left empty" in told
+
+
+def test_a_corner_between_two_gaps_is_not_counted_twice():
+    assert north(3.0, 4.0).whole_share == pytest.approx(0.0, abs=0.02)
+    assert not north(3.0, 4.0).leave_corners
+    (told,) = north(3.0, 4.0).sentences()
+    assert told.endswith("no radius and no lean from this log, lap times only.")
+
+
+def test_gaps_too_short_to_hide_a_bend_spoil_nothing():
+    # 0.6 s at 20 m/s are 12 m: in a bend of 30 m radius 0.4 rad.
+    gaps = north(3.5, 4.0)
+    assert gaps.count == 149
+    assert gaps.whole_share == 1.0
+
+
+def test_one_gap_in_a_long_ride_is_counted_and_no_more_is_said_of_it():
+    (told,) = north(300.0, 304.0, 604.0).sentences()
+    assert told == "4.0 s are missing in 1 gap."
+
+
+def test_where_much_is_missing_laps_are_spoken_of():
+    (told,) = north(30.0, 60.0).sentences()
+    assert told.endswith("A lap of which much is missing is not timed.")
