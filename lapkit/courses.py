@@ -14,7 +14,7 @@ from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, with_line
 from lapkit.course.plane import Plane, middle_deg
-from lapkit.errors import LapkitError, OptionError, TrackError
+from lapkit.errors import LapkitError, LogError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import assess
@@ -70,11 +70,18 @@ def with_coach_line(course: Course, log: Log) -> Course:
     """The course with the mean of the coach's whole laps as its marker line, as far off as his receiver may be.
 
     Raises:
-        LogError: his log is of no use (:func:`~lapkit.importer.quality.assess`).
+        LogError: his log is of no use, or tells lap times only (:func:`~lapkit.importer.quality.assess`).
         PathError: it does not determine a path.
         TrackError: it holds no whole lap.
     """
-    assess(log).require_usable(log.source)
+    quality = assess(log)
+    quality.require_usable(log.source)
+    if not quality.tells_radius:
+        raise LogError(
+            "no radius can be told from the coach's log, so it makes no marker line",
+            where=log.source,
+            remedy="Log his laps at 5 Hz or more, or leave --line out; `lapkit check` says more of this one.",
+        )
     path = ride_path(log, course.plane, course=course)
     laps = []
     for lap in split(path, course):

@@ -55,6 +55,21 @@ def test_a_coach_s_log_of_no_use_makes_no_line(seldom):
     assert str(done.exception).startswith(f"{seldom}: {TOO_SELDOM}.")
 
 
+@pytest.mark.parametrize("command", ["track", "review", "event"])
+def test_a_coach_s_log_that_tells_lap_times_only_makes_no_line(coarse, tmp_path, command):
+    given = {
+        "track": (TRACK,),
+        "review": (sample_event() / "logs/iska-1.csv", "--track", TRACK),
+        "event": (sample_event(),),
+    }
+    done = run(command, *given[command], "--line", coarse, "--out", tmp_path / "out")
+    assert isinstance(done.exception, LapkitError)
+    assert done.exception.exit_status == 1
+    assert str(done.exception).startswith(f"{coarse}: no radius can be told from the coach's log")
+    assert "Log his laps at 5 Hz or more, or leave --line out" in str(done.exception)
+    assert not (tmp_path / "out").exists()
+
+
 @pytest.mark.parametrize("track", [(), ("--track", TRACK)], ids=["found", "track"])
 def test_a_log_of_no_use_among_others_is_told_and_has_no_numbers(seldom, coarse, tmp_path, track):
     out = tmp_path / "out"
