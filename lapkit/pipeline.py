@@ -133,15 +133,15 @@ def _gather(
 ) -> EventReview:
     """Put runs together by rider, find what to say, and join the tables."""
     entries = inputs.entries
-    ridden: dict[str, tuple[Entry, list[RunResult]]] = {}
+    ridden: dict[str, list[tuple[RunResult, Entry]]] = {}
     unusable: list[Unusable] = []
     for entry, (of_entry, not_of_entry) in zip(entries, measured, strict=True):
         for run in of_entry:
-            ridden.setdefault(run.rider, (entry, []))[1].append(run)
+            ridden.setdefault(run.rider, []).append((run, entry))
         unusable += not_of_entry
     if not ridden:
         raise _none_usable(entries, unusable)
-    riders = [_reviewed(entry, runs, course, units) for entry, runs in ridden.values()]
+    riders = [_reviewed(of_rider, course, units) for of_rider in ridden.values()]
     return EventReview(
         course=course,
         riders=tuple(riders),
@@ -184,16 +184,22 @@ def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> Even
     return EventError(f"no log could be used ({reasons})", remedy=" ".join(remedies))
 
 
-def _reviewed(entry: Entry, runs: Sequence[RunResult], course: Course, units: str) -> RiderReview:
-    """A rider's runs with what there is to say of them; ``entry`` is his first line of ``riders.csv``."""
+def _reviewed(
+    of_rider: Sequence[tuple[RunResult, Entry]], course: Course, units: str
+) -> RiderReview:
+    """A rider's runs, each with its line of ``riders.csv``, and what there is to say of them."""
+    runs, entries = zip(*of_rider, strict=True)
+    groups = [entry.group for entry in entries if entry.group]
     between = Between(runs)
+    # Who rode with the novices in any run is told nothing in seconds.
+    findings = find(between.runs, course, " ".join(groups), units=units, between=between)
     return RiderReview(
         rider=runs[0].rider,
-        group=entry.group,
+        group=groups[-1] if groups else "",
         runs=between.runs,
-        findings=find(between.runs, course, entry.group, units=units, between=between),
-        bike=entry.bike,
-        note=entry.note,
+        findings=findings,
+        bikes=tuple(entry.bike for entry in entries),
+        note=entries[0].note,
         changes=between.every(),
     )
 

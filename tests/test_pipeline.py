@@ -12,8 +12,10 @@ from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
 from lapkit.pipeline import review
 from lapkit.reporter.event_page import event_page
+from lapkit.reporter.rider_page import page_facts
 from lapkit.reporter.terminal import done_text
 from lapkit.sample import sample_event
+from lapkit.units import Units
 
 
 @pytest.fixture
@@ -122,3 +124,12 @@ def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_
     assert any(note.startswith(told) for note in review([short / log.name], track=track).notes)
     ridden = review([short / log.name], track=track, line=log)
     assert not any("written in steps" in note for note in ridden.notes)
+
+
+def test_who_changes_bike_and_group_is_told_by_both_runs(short):
+    lines = ["rider,session,file,group,bike", "Iska,1,iska-1.csv,Beginners,R6"]
+    (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,GS", ""]))
+    done = event(short, workers=1)
+    (rider,) = done.riders
+    assert (rider.group, rider.bikes) == ("Fast", ("R6", "GS"))
+    assert {"Fast", "R6, then GS"} <= set(page_facts(done, rider, Units.METRIC))

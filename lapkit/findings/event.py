@@ -200,7 +200,7 @@ def _apart(
 ) -> Iterator[EventFinding]:
     """Who rides a corner otherwise than the rest of his group."""
     table = apart(runs, groups)
-    told: dict[tuple[str, str], list[str]] = {}
+    told: dict[tuple[str, str, str], list[str]] = {}
     for row in table[table["found"]].itertuples():
         more = row.usual > row.others
         if row.measure == "exit_curvature_1pm":
@@ -208,9 +208,10 @@ def _apart(
         else:
             way = EVENT["wider" if more else "further_in"]
             how = way.format(cone=sentences.thing(row.marker, "cone"))
-        told.setdefault((row.rider, row.corner), []).append(how)
-    for (rider, corner), ways in told.items():
-        text = EVENT["apart"].format(rider=rider, corner=corner, how=listed(ways))
+        told.setdefault((row.rider, row.corner, row.group), []).append(how)
+    for (rider, corner, group), ways in told.items():
+        which = f" in {group}" if group else ""
+        text = EVENT["apart"].format(rider=rider, corner=corner, group=which, how=listed(ways))
         yield EventFinding("apart", text, corner, (rider,))
 
 

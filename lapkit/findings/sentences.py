@@ -98,7 +98,7 @@ EVENT: dict[str, str] = {
     "inside_openly": "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
     "no fault. Ask why, and look at the cones.",
     "inside_seam": "Inside the {seam} at {corner}: {who}.",
-    "apart": "{rider} rides {corner} unlike the rest of the group: {how}.",
+    "apart": "{rider} rides {corner} unlike the others{group}: {how}.",
     "tighter": "a tighter exit",
     "opener": "a more open exit",
     "wider": "further out at the {cone}",

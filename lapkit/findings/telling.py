@@ -26,8 +26,8 @@ from lapkit.findings.stories import CONE_CODES, Story, harm
 from lapkit.path.summary import Summary
 from lapkit.units import Units
 
-NOVICE = "novice"
-"""Groups with this word in their name are told nothing in seconds."""
+NOVICES = ("novice", "beginner", "newcomer")
+"""Groups with one of these words in their name are told nothing in seconds."""
 
 _IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
@@ -242,7 +242,8 @@ class Teller:
         saved, where = self._saved(judgement, found)
         slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))
         clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
-        if not clear or saved.lo < _LEAST_LEAN_DEG or NOVICE in self.group.lower():
+        novice = any(word in self.group.lower() for word in NOVICES)
+        if not clear or saved.lo < _LEAST_LEAN_DEG or novice:
             return ""
         return DETAILS["would_have"].format(
             lean=sentences.between_degrees(saved.lo, saved.hi),

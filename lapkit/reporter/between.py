@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import pandas as pd
@@ -31,16 +32,51 @@ Changes = list[tuple[str, list[tuple[str, list[str]]]]]
 
 
 def run_changes(rider: RiderReview, units: Units) -> Changes:
-    """What surely changed between a rider's runs by enough to be reported, run by run."""
-    table = rider.changes
+    """What surely changed between a rider's runs by enough to be reported, run by run.
+
+    What came from one run to the next and shows from the first to the last as well is told once, as lasting.
+    """
     found: dict[str, dict[str, list[str]]] = {}
-    for r in table[table["found"].astype(bool)].itertuples():
+    for r, lasts in _told_once(rider):
         what = _MEASURES[r.measure].format(cone=thing(str(r.marker), "cone"))
         size, before = _change(r, units)
         said = f"{what} {size}" + (f", {before}" if before else "")
-        corners = found.setdefault(f"run {r.session_before} to run {r.session_after}", {})
+        corners = found.setdefault(_which_runs(r, lasts, rider), {})
         corners.setdefault(words.corner_name(r.corner), []).append(said)
     return [(between, list(corners.items())) for between, corners in found.items()]
+
+
+def _told_once(rider: RiderReview) -> Iterator[tuple[Any, bool]]:
+    """Rows of the changes to tell, each with whether it shows from the first run to the last as well."""
+    rows = list(rider.changes[rider.changes["found"].astype(bool)].itertuples())
+    whole = (rider.runs[0].session, rider.runs[-1].session) if len(rider.runs) > 2 else None
+    over_all, steps = {}, defaultdict(list)
+    for r in rows:
+        key = (r.corner, r.measure, r.marker)
+        if (r.session_before, r.session_after) == whole:
+            over_all[key] = r
+        else:
+            steps[key].append(r)
+    lasting = {
+        key
+        for key, r in over_all.items()
+        if len(steps[key]) == 1 and steps[key][0].change * r.change > 0
+    }
+    for r in rows:
+        lasts = (r.corner, r.measure, r.marker) in lasting
+        if not lasts or (r.session_before, r.session_after) != whole:
+            yield r, lasts
+
+
+def _which_runs(r: Any, lasts: bool, rider: RiderReview) -> str:
+    """Between which runs something changed, with the bikes where they are not the same."""
+    bikes = {run.session: bike for run, bike in zip(rider.runs, rider.bikes, strict=False)}
+    ridden = [bikes.get(session, "") for session in (r.session_before, r.session_after)]
+    changed = all(ridden) and ridden[0] != ridden[1]
+    before, after = (f" ({bike})" if changed else "" for bike in ridden)
+    last = rider.runs[-1].session
+    still = f", and still in run {last}" if lasts and r.session_after != last else ""
+    return f"run {r.session_before}{before} to run {r.session_after}{after}{still}"
 
 
 def _change(r: Any, units: Units) -> tuple[str, str]:

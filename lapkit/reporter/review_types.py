@@ -22,15 +22,16 @@ TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
 class RiderReview:
     """One rider: his runs in time order and his findings, most urgent first.
 
-    ``group`` is the riding group as the event folder names it (a novice is told nothing in seconds);
-    ``changes`` a table of :meth:`~lapkit.compare.changes.Between.every`.
+    ``group`` is the riding group of his latest run as the event folder names it; ``bikes`` names the bike of
+    each run, empty where it is not known; ``changes`` is a table of
+    :meth:`~lapkit.compare.changes.Between.every`.
     """
 
     rider: str
     group: str
     runs: tuple[RunResult, ...]
     findings: tuple[Finding, ...]
-    bike: str = ""
+    bikes: tuple[str, ...] = ()
     note: str = ""
     changes: pd.DataFrame = field(default_factory=Between(()).every)
 

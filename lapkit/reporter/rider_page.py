@@ -230,7 +230,7 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"
     title = words.heading(event)
     title = "" if title == rider.rider else title
-    facts = [title, rider.group, rider.bike, when, runs, units.words]
+    facts = [title, rider.group, words.bikes(rider.bikes), when, runs, units.words]
     return [f for f in facts if f and f != display.EMPTY]
 
 

@@ -243,6 +243,11 @@ def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
     return rows
 
 
+def bikes(of_runs: Sequence[str]) -> str:
+    """The bikes of a rider's runs in the order in which he rode them, each once."""
+    return ", then ".join(dict.fromkeys(filter(None, of_runs)))
+
+
 def lap_count(laps: pd.DataFrame) -> str:
     """How many laps of which run were timed from line to line."""
     timed = laps["kind"].astype(str) == "timed"

@@ -167,7 +167,7 @@ def test_who_rides_unlike_his_group(run, event):
     assert of(event(riders), "apart") == []
     riders["Cy"][0].corner("Weir", exit_radius_min_m=30.0)
     assert [f.text for f in of(event(riders), "apart")] == [
-        "Cy rides Weir unlike the rest of the group: a tighter exit."
+        "Cy rides Weir unlike the others in blue: a tighter exit."
     ]
 
 

@@ -113,7 +113,12 @@ def event(course):
     )  # fmt: skip
     riders = (
         RiderReview(
-            NASTY, "novice", nasty_runs, said, "a <i>bike</i>", changes=Between(nasty_runs).every()
+            NASTY,
+            "novice",
+            nasty_runs,
+            said,
+            ("a <i>bike</i>",) * 2,
+            changes=Between(nasty_runs).every(),
         ),
         RiderReview("Bo", "quick", other_runs, find(other_runs, course)),
     )

@@ -43,6 +43,46 @@ def test_changes_are_sentences_in_words(event):
     ]
 
 
+ROW = ("Weir", "exit_radius_min_m", "", 66.0, 77.0)
+MORE, LESS = (11.0, 7.0, 15.0, True), (-11.0, -15.0, -7.0, True)
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        (
+            [("1", "2", *ROW, *MORE), ("1", "3", *ROW, *MORE)],
+            ["run 1 to run 2, and still in run 3"],
+        ),
+        ([("2", "3", *ROW, *MORE), ("1", "3", *ROW, *MORE)], ["run 2 to run 3"]),
+        ([("1", "2", *ROW, *MORE), ("1", "3", *ROW, *LESS)], ["run 1 to run 2", "run 1 to run 3"]),
+        ([("1", "3", *ROW, *MORE)], ["run 1 to run 3"]),
+        (
+            [("1", "2", *ROW, *MORE), ("2", "3", *ROW, *MORE), ("1", "3", *ROW, *MORE)],
+            ["run 1 to run 2", "run 2 to run 3", "run 1 to run 3"],
+        ),
+        ([("1", "2", *ROW, *MORE), ("2", "3", *ROW, *LESS)], ["run 1 to run 2", "run 2 to run 3"]),
+    ],
+)
+def test_a_change_that_lasts_is_told_once(event, rows, told):
+    rider = event.riders[0]
+    runs = tuple(replace(rider.runs[0], session=s) for s in "123")
+    three = replace(event, riders=(replace(rider, runs=runs, bikes=()),))
+    assert [between for between, _ in changes_of(three, rows)] == told
+
+
+def test_another_bike_is_named_where_runs_are_compared(event):
+    rider = event.riders[0]
+    rows = [("1", "2", *ROW, *MORE)]
+    for bikes, told in (
+        (("R6", "GS"), "run 1 (R6) to run 2 (GS)"),
+        (("R6", "R6"), "run 1 to run 2"),
+        (("", "GS"), "run 1 to run 2"),
+    ):
+        ridden = replace(event, riders=(replace(rider, bikes=bikes),))
+        assert [between for between, _ in changes_of(ridden, rows)] == [told]
+
+
 def test_one_run_has_no_change(event):
     assert run_changes(event.riders[1], Units.METRIC) == []
 
