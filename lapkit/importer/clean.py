@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -116,7 +117,8 @@ def clean(raw: RawFixes, source: Source) -> tuple[Log, ...]:
     label = _drop_repeats(rows, label)
     if not len(label):
         raise _nothing_left(rows, source)
-    channels = {
+    # By the names of a log's own fields.
+    channels: dict[str, Any] = {
         name: _plausible(name, rows.left(values), rows.dropped)
         for name, values in raw.channels.items()
     }

@@ -124,7 +124,7 @@ def _chunks(source: Source, layout: Layout, texts: set[str]) -> Iterator[pd.Data
     places = sorted({column.index for column in layout.columns.values()})
     # With ``usecols``, rows that are longer or shorter than the header do not stop the reader.
     yield from pd.read_csv(
-        _GuardedText(source, layout),  # type: ignore[arg-type]
+        _GuardedText(source, layout),
         sep=layout.delimiter,
         decimal=layout.decimal,
         header=None,

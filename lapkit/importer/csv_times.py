@@ -21,12 +21,12 @@ from lapkit.importer.csv_layout import Layout
 from lapkit.importer.source import safe_name
 from lapkit.importer.times import (
     HALF_DAY_S,
-    days_from_civil,
+    day_number,
+    full_year,
     is_iso,
     midnights_passed,
     parse_iso,
     to_seconds,
-    valid_date,
 )
 from lapkit.units import FloatArray
 
@@ -74,14 +74,14 @@ class CsvTimes:
 
     def add(self, times: FloatArray | Sequence[str], dates: Sequence[str] = ()) -> None:
         """Take the columns of one chunk: numbers for the form "number", else texts."""
-        if self.form == "number":
-            self._times.append(np.asarray(times, dtype=np.float64))
-        elif self.form == "clock":
-            self._times.append(self._clock_seconds(times))
-        else:
-            self._times.append(self._date_seconds(times))
+        self._times.append(self._seconds(times))
         if self.has_date:
             self._days.append(np.array([self._day(text) for text in dates], dtype=np.float64))
+
+    def _seconds(self, times: FloatArray | Sequence[str]) -> FloatArray:
+        if self.form == "number" or isinstance(times, np.ndarray):
+            return np.asarray(times, dtype=np.float64)
+        return self._clock_seconds(times) if self.form == "clock" else self._date_seconds(times)
 
     def seconds(self) -> tuple[FloatArray, bool]:
         """Seconds of every row, NaN where unreadable, given away once; whether since 1970."""
@@ -229,9 +229,9 @@ def _read_date(text: str, *, day_first: bool) -> float:
         return float("nan")
     if max(len(year), len(month), len(day)) > 4:
         return float("nan")
-    century = (1900 if int(year) >= 80 else 2000) if len(year) <= 2 else 0
-    numbers = [np.array(int(year) + century), np.array(int(month)), np.array(int(day))]
-    return float(days_from_civil(*numbers)) if valid_date(*numbers) else float("nan")
+    whole_year = full_year(int(year)) if len(year) <= 2 else int(year)
+    number = day_number(whole_year, int(month), int(day))
+    return float("nan") if number is None else float(number)
 
 
 def _days_late(day: FloatArray, second_of_day: FloatArray) -> FloatArray:

@@ -218,7 +218,9 @@ def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
         bike=shown.get("bike", ""),
         note=shown.get("note", ""),
         fault=_fault_of_path(table.parent, cells["file"]) or fault,
-        **heights,
+        antenna_height_m=heights["antenna_height_m"],
+        com_height_m=heights["com_height_m"],
+        tyre_radius_m=heights["tyre_radius_m"],
     )
 
 

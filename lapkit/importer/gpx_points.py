@@ -146,7 +146,8 @@ def _closing(points: Points, tags: _Tags, where: _Where) -> End:
         where.depth -= 1
         if not where.in_point:
             return
-        tag = tag_of(name)
+        # Its opening tag was learned, but may have been forgotten since.
+        tag = tag_of(name, "-")
         if where.in_extensions and tag in _BARE:
             return
         if add := adders_of(tag):

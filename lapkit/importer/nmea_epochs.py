@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 from array import array
 
-import numpy as np
-
-from lapkit.importer.times import days_from_civil, valid_date
+from lapkit.importer.times import day_number, full_year
 from lapkit.units import KMH_MPS, KNOT_MPS
 
 NO_DAY = -1
@@ -156,9 +154,9 @@ def read_day(text: bytes) -> int:
     """Days since 1970 of ``ddmmyy``, NO_DAY when it is none; years from 80 are of 19xx."""
     if len(text) != 6 or not text.isdigit():
         return NO_DAY
-    day, month, year = (np.array(int(text[i : i + 2])) for i in (0, 2, 4))
-    year = year + (1900 if year >= 80 else 2000)
-    return int(days_from_civil(year, month, day)) if valid_date(year, month, day) else NO_DAY
+    day, month, year = (int(text[i : i + 2]) for i in (0, 2, 4))
+    number = day_number(full_year(year), month, day)
+    return NO_DAY if number is None else number
 
 
 def _number(text: bytes) -> float:

@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
 
 from lapkit.errors import LogError, printable
 from lapkit.importer.log import UP_TO_THERE
@@ -27,6 +26,8 @@ _GZIP_MAGIC = b"\x1f\x8b"
 # A log of a receiver standing still packs about 40 to 1; a bomb packs 200 to 1000 to 1.
 _BOMB_RATIO = 150
 _BOMB_BYTES = 64 * 1024**2
+
+_Packed = io.BufferedReader | gzip.GzipFile
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +58,7 @@ class LimitedStream(io.RawIOBase):
     Packed data that break off end the stream early; :attr:`fault` then says so.
     """
 
-    def __init__(self, raw: BinaryIO, name: str, max_bytes: int, packed_bytes: int) -> None:
+    def __init__(self, raw: _Packed, name: str, max_bytes: int, packed_bytes: int) -> None:
         super().__init__()
         self.fault = ""
         self._raw = raw
@@ -160,9 +161,9 @@ def open_source(
         raw.seek(0)
         packed = raw.read(2) == _GZIP_MAGIC
         raw.seek(0)
-        unpacked = gzip.GzipFile(fileobj=raw) if packed else raw
+        unpacked: _Packed = gzip.GzipFile(fileobj=raw) if packed else raw
         stream = LimitedStream(
-            unpacked,  # type: ignore[arg-type]
+            unpacked,
             name,
             max_bytes,
             packed_bytes=size if packed else max_bytes,
@@ -174,7 +175,7 @@ def open_source(
         yield Source(name, digest, head, stream)
 
 
-def _open_regular(path: str | os.PathLike[str], name: str) -> BinaryIO:
+def _open_regular(path: str | os.PathLike[str], name: str) -> io.BufferedReader:
     try:
         # Asked before opening, because opening a pipe or a device can block or have effects.
         if not stat.S_ISREG(Path(path).stat().st_mode):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import date
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,7 @@ DAY_US = 86_400_000_000
 """Microseconds in a day."""
 
 HALF_DAY_S = 43_200.0
+_EPOCH_DAY = date(1970, 1, 1).toordinal()
 
 _ISO = re.compile(
     r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})[T ]([0-9]{1,2}):([0-9]{1,2}):([0-9]{1,2})"
@@ -41,10 +43,10 @@ def parse_iso(texts: Sequence[str]) -> tuple[IntArray, int]:
     result = np.full(len(texts), NO_TIME, dtype=np.int64)
     lengths = np.fromiter(map(len, texts), dtype=np.int64, count=len(texts))
     without_zone = 0
-    for length in np.unique(lengths):
+    for length in np.unique(lengths).tolist():
         rows = np.flatnonzero(lengths == length)
-        chosen = texts if len(rows) == len(texts) else [texts[i] for i in rows]
-        values, naive = _parse_one_length(chosen, int(length))
+        chosen = texts if len(rows) == len(texts) else [texts[i] for i in rows.tolist()]
+        values, naive = _parse_one_length(chosen, length)
         result[rows] = values
         without_zone += naive
     return result, without_zone
@@ -100,7 +102,7 @@ def _parse_one_length(texts: Sequence[str], length: int) -> tuple[IntArray, int]
     rest = np.flatnonzero(~(alike & valid))
     naive = (len(texts) - len(rest)) if first.group(8) is None else 0
     if len(rest):
-        values[rest], more = _parse_singly([texts[i] for i in rest])
+        values[rest], more = _parse_singly([texts[i] for i in rest.tolist()])
         naive += more
     return values, naive
 
@@ -140,6 +142,19 @@ def valid_date(year: IntArray, month: IntArray, day: IntArray) -> npt.NDArray[np
     return known_month & (day >= 1) & (day <= last) & (year >= 1) & (year <= 9999)
 
 
+def day_number(year: int, month: int, day: int) -> int | None:
+    """As :func:`days_from_civil`, of one date; None where the calendar has no such date."""
+    try:
+        return date(year, month, day).toordinal() - _EPOCH_DAY
+    except ValueError:
+        return None
+
+
+def full_year(two_digits: int) -> int:
+    """The year that two digits stand for: from 80 on one of 19xx, since GPS time begins in 1980."""
+    return two_digits + (1900 if two_digits >= 80 else 2000)
+
+
 def _parse_singly(texts: Sequence[str]) -> tuple[IntArray, int]:
     values = np.full(len(texts), NO_TIME, dtype=np.int64)
     naive = 0
@@ -147,13 +162,12 @@ def _parse_singly(texts: Sequence[str]) -> tuple[IntArray, int]:
         match = _ISO.fullmatch(text)
         if match is None:
             continue
-        numbers = [np.int64(part) for part in match.groups()[:6]]
-        year, month, day, hour, minute, second = numbers
-        if not valid_date(year, month, day) or hour > 23 or minute > 59 or second > 59:
+        year, month, day, hour, minute, second = map(int, match.groups()[:6])
+        days = day_number(year, month, day)
+        if days is None or hour > 23 or minute > 59 or second > 59:
             continue
         fraction = int(((match.group(7) or "") + "000000")[:6])
-        days = int(days_from_civil(year, month, day))
-        whole = (days * 24 + int(hour)) * 3600 + int(minute) * 60 + int(second)
+        whole = (days * 24 + hour) * 3600 + minute * 60 + second
         values[i] = whole * 1_000_000 + fraction - _zone_us(match.group(8))
         naive += match.group(8) is None
     return values, naive
