@@ -57,7 +57,7 @@ class _Commands(click.Group):
 
             near = get_close_matches(args[0], COMMANDS, n=1)
             if near and "Did you mean" not in error.message:
-                error.message += f" Did you mean {near[0]!r}?"
+                raise click.UsageError(f"{error.message} Did you mean {near[0]!r}?", ctx) from None
             raise
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -23,7 +24,7 @@ class _File(click.Path):
     """A file or folder whose name the system can look up, there or not."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
-        path = Path(super().convert(value, param, ctx))
+        path = Path(os.fsdecode(super().convert(value, param, ctx)))
         try:
             path.stat()
         except OSError as error:

@@ -68,7 +68,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         course = with_coach_line(course, read_log(line))
     course = with_line(course)
     if course.marker_line_from != "given":
-        solved = line_in_degrees(course.plane, course.marker_line, _VERTEX_M)
+        solved = line_in_degrees(course.plane, course.require_marker_line(), _VERTEX_M)
         given = replace(given, marker_line=solved)
     table = line_table(course)
     tight = tuple(tighter_than_further_in(table, str(given.source)))

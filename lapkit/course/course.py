@@ -13,7 +13,7 @@ import numpy as np
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Hazard, MarkerKind, Track, Turn
-from lapkit.errors import no_such, printable
+from lapkit.errors import TrackError, no_such, printable
 from lapkit.units import FloatArray
 
 
@@ -167,14 +167,26 @@ class Course:
         """Whether the course is a loop."""
         return self.reference.closed
 
+    def require_marker_line(self) -> StationLine:
+        """The marker line.
+
+        Raises:
+            TrackError: the course has none.
+        """
+        if self.marker_line is None:
+            raise TrackError("the course has no marker line", remedy="Solve or give one.")
+        return self.marker_line
+
     def edges_at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray] | None:
         """Offsets of the left and right edge at stations, metres, or None without edges."""
-        if self.edge_station_m is None:
+        at, left, right = self.edge_station_m, self.left_offset_m, self.right_offset_m
+        if at is None or left is None or right is None:
             return None
         period = self.reference.length_m if self.closed else None
-        left = np.interp(station_m, self.edge_station_m, self.left_offset_m, period=period)
-        right = np.interp(station_m, self.edge_station_m, self.right_offset_m, period=period)
-        return left, right
+        return (
+            np.interp(station_m, at, left, period=period),
+            np.interp(station_m, at, right, period=period),
+        )
 
     def corner(self, name: str) -> Corner:
         """The corner of that name.

@@ -45,7 +45,7 @@ def line_table(course: Course) -> pd.DataFrame:
         TrackError: the course has no marker line.
     """
     neighbours = NeighbourLines.of(course)
-    marker = PlacedLine.on(course.reference, course.marker_line)
+    marker = PlacedLine.on(course.reference, course.require_marker_line())
     rows = []
     for corner in course.corners:
         lines: dict[str, PlacedLine | None] = dict.fromkeys(LINES)
@@ -103,8 +103,8 @@ def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, flo
     # With the grade's cosine on radius and crest, speed_at_lean inverts the lean on a grade.
     cos = 1.0 / np.sqrt(1.0 + np.square(grade))
     radii = radius_m(np.maximum(whole.curvature_1pm, 0.0) * cos)
-    for lean in LEANS_DEG:
-        from_vertical = np.clip(lean + camber, 0.0, 89.0)
+    for lean_deg in LEANS_DEG:
+        from_vertical = np.clip(lean_deg + camber, 0.0, 89.0)
         speed = np.min(speed_at_lean_mps(radii, from_vertical, vertical / cos))
-        cells[f"kmh_at_{lean}_deg"] = float(speed) / KMH_MPS if np.isfinite(speed) else np.nan
+        cells[f"kmh_at_{lean_deg}_deg"] = float(speed) / KMH_MPS if np.isfinite(speed) else np.nan
     return cells

@@ -49,17 +49,16 @@ class NeighbourLines:
         Raises:
             TrackError: it has no marker line.
         """
-        if course.marker_line is None:
-            raise TrackError("the course has no marker line", remedy="Solve or give one.")
+        line = course.require_marker_line()
         problem = pose(course, _windows(course))
-        along, offset = course.reference.follow(course.marker_line.x_m, course.marker_line.y_m)
+        along, offset = course.reference.follow(line.x_m, line.y_m)
         period = course.reference.length_m if course.closed else None
         move = np.interp(problem.station_m, along, offset, period=period)
-        placed = PlacedLine.on(course.reference, course.marker_line)
+        placed = PlacedLine.on(course.reference, line)
         beside = placed.beside(problem.station_m)
         # The problem's normals are taken over chords, so its points lie a little beside the line.
         for _ in range(2):
-            off_line = course.marker_line.project(*problem.points(move).T)[1]
+            off_line = line.project(*problem.points(move).T)[1]
             move = move - np.where(beside, off_line, 0.0)
         return cls(course, problem, move)
 

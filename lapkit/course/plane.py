@@ -38,13 +38,12 @@ def middle_deg(lon_lat: FloatArray) -> tuple[float, float]:
 
 def _to_ecef(lat_deg: ArrayLike, lon_deg: ArrayLike, height_m: ArrayLike) -> FloatArray:
     """Earth-centred coordinates, metres, shape ``(3, ...)``."""
-    lat, lon = np.radians(lat_deg), np.radians(lon_deg)
+    lat, lon, height = (np.asarray(v, dtype=np.float64) for v in (lat_deg, lon_deg, height_m))
+    lat, lon = np.radians(lat), np.radians(lon)
     sin, cos = np.sin(lat), np.cos(lat)
     normal = SEMI_MAJOR_M / np.sqrt(1.0 - _ECC2 * sin * sin)
-    out = (normal + height_m) * cos
-    return np.stack(
-        [out * np.cos(lon), out * np.sin(lon), (normal * (1.0 - _ECC2) + height_m) * sin]
-    )
+    out = (normal + height) * cos
+    return np.stack([out * np.cos(lon), out * np.sin(lon), (normal * (1.0 - _ECC2) + height) * sin])
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,7 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
     at, height = line.wrap(station_m[known])[order], height_m[known][order]
     spacing = line.length_m / len(at)
     count = max(int(line.length_m / max(spacing, _FINEST_STEP_M)), 8)
-    grid = np.arange(count) * (line.length_m / count)
+    grid = np.arange(count, dtype=np.float64) * (line.length_m / count)
     if not line.closed:
         grid = np.linspace(0.0, line.length_m, count + 1)
     level = _averaged(at, height, grid, line.length_m if line.closed else None)

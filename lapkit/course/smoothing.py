@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from lapkit.units import FloatArray
 
@@ -56,11 +57,12 @@ def smooth_even(
         flat = columns - trend
         columns = np.concatenate([flat, -flat[-2:0:-1]])
     waves = np.fft.rfft(columns, axis=0)
-    omega = 2.0 * np.pi * np.fft.rfftfreq(len(columns), step_m)[:, None]
+    cycles_1pm = np.asarray(np.fft.rfftfreq(len(columns), step_m), dtype=np.float64)
+    omega = 2.0 * np.pi * cycles_1pm[:, None]
     wavelength = _likeliest(np.square(np.abs(waves)), omega[:, 0], shortest_m, longest_m)
     kept = waves / (1.0 + (omega * wavelength / (2.0 * np.pi)) ** _ORDER)
 
-    def back(coefficients: FloatArray) -> FloatArray:
+    def back(coefficients: npt.NDArray[np.complex128]) -> FloatArray:
         return np.fft.irfft(coefficients, len(columns), axis=0)[:length]
 
     smoothed = back(kept)

@@ -29,7 +29,7 @@ _FLATTEST = 0.15  # 1 − κ·offset is kept above: beyond the centre of a bend 
 class _Place(NamedTuple):
     """Where stations lie: segment, share of it, metres beyond an open end, whole laps before."""
 
-    index: np.ndarray
+    segment: np.ndarray
     u: FloatArray
     beyond_m: FloatArray
     laps: FloatArray
@@ -208,12 +208,12 @@ class StationLine:
 
     @staticmethod
     def _between(values: FloatArray, place: _Place) -> FloatArray:
-        low = values[place.index]
-        return low + place.u * (values[place.index + 1] - low)
+        low = values[place.segment]
+        return low + place.u * (values[place.segment + 1] - low)
 
     def _point(self, place: _Place) -> tuple[FloatArray, FloatArray]:
         """Cubic Hermite interpolation between the points with their headings as tangents."""
-        i, u, step = place.index, place.u, self.step_m
+        i, u, step = place.segment, place.u, self.step_m
         u2 = u * u
         far = u2 * (3.0 - 2.0 * u)
         leave, arrive = step * u * (1.0 - u) ** 2, step * u2 * (u - 1.0)

@@ -132,12 +132,13 @@ def _track(document: Any, source: str, sha256: str) -> Track:
             remedy=f"A course has no more than {MOST_FEATURES}; leave the others out.",
         )
     _check_start(single.get("start_line"), source)
+    lists: dict[str, Any] = {name: tuple(items) for name, items in many.items()}
     track = Track(
         source=source,
         sha256=sha256,
         members={k: v for k, v in document.items() if k not in ("type", "features")},
         **single,
-        **{name: tuple(items) for name, items in many.items()},
+        **lists,
     )
     _check_names(track)
     return track

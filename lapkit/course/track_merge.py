@@ -18,13 +18,13 @@ def merge(old: Track, new: Track) -> Track:
     not give; cues and camber of a corner stay unless new ones were given. Unknown features and
     members stay.
     """
-    lines = {
-        role: _line(getattr(old, role), getattr(new, role))
-        for role in ("start_line", "centre", "left_edge", "right_edge", "marker_line")
-    }
     return replace(
         old,
-        **lines,
+        start_line=_line(old.start_line, new.start_line),
+        centre=_line(old.centre, new.centre),
+        left_edge=_line(old.left_edge, new.left_edge),
+        right_edge=_line(old.right_edge, new.right_edge),
+        marker_line=_line(old.marker_line, new.marker_line),
         centre_width_m=new.centre_width_m or old.centre_width_m,
         corners=_joined(old.corners, new.corners, lambda c: c.name, _corner),
         markers=_joined(old.markers, new.markers, lambda m: (m.corner, m.name), _marker),

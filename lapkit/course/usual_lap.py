@@ -85,7 +85,7 @@ def _loop(samples: Samples) -> Template | None:
         template = _closed(samples, int(first[pick]), int(second[pick]))
         thin = slice(None, None, _THINNED)
         on_line = template.match(samples.xy_m[thin], samples.toward[thin])[0] >= 0
-        count = _THINNED * np.count_nonzero(on_line)
+        count = _THINNED * int(np.count_nonzero(on_line))
         if count > max(most, _LEAST_ROUNDS * len(template.xy_m)):
             best, most = template, count
     return best

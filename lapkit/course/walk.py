@@ -174,7 +174,8 @@ def _corners(
     found: Sorted, reference: StationLine | None
 ) -> tuple[tuple[GeoCorner, ...], tuple[GeoMarker, ...]]:
     """Corners and cones, in the order in which they are ridden."""
-    corners, markers = [], []
+    corners: list[GeoCorner] = []
+    markers: list[GeoMarker] = []
     listed = by_corner(found.places)
     names = list(listed)
     if reference is not None:

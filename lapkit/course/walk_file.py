@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from xml.parsers import expat
@@ -126,13 +127,17 @@ def _waypoints(gpx: GPX) -> list[Waypoint]:
 
 
 def _tracks(gpx: GPX) -> list[Recorded]:
-    named = [(track.name, [p for s in track.segments for p in s.points]) for track in gpx.tracks]
-    named += [(route.name, list(route.points)) for route in gpx.routes]
-    recorded = (_recorded(_printable(name), points) for name, points in named)
-    return [track for track in recorded if len(track.lat_deg) > 1]
+    recorded = [
+        *(
+            _recorded(track.name, [p for s in track.segments for p in s.points])
+            for track in gpx.tracks
+        ),
+        *(_recorded(route.name, route.points) for route in gpx.routes),
+    ]
+    return [one for one in recorded if len(one.lat_deg) > 1]
 
 
-def _recorded(name: str, points: list[GPXTrackPoint] | list[GPXRoutePoint]) -> Recorded:
+def _recorded(name: str | None, points: Sequence[GPXTrackPoint | GPXRoutePoint]) -> Recorded:
     rows = np.array(
         [
             (
@@ -145,7 +150,7 @@ def _recorded(name: str, points: list[GPXTrackPoint] | list[GPXRoutePoint]) -> R
             if _on_earth(p.latitude, p.longitude)
         ]
     ).reshape(-1, 4)
-    return Recorded(name, *rows.T)
+    return Recorded(_printable(name), *rows.T)
 
 
 def _printable(text: str | None) -> str:

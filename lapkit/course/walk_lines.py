@@ -63,10 +63,10 @@ def strides(x: FloatArray, y: FloatArray, height: FloatArray) -> Pass:
         group[i] = count
     number = np.bincount(group)
     known = np.isfinite(height)
-    heights = np.bincount(group[known], height[known], minlength=count + 1)
+    total = np.bincount(group[known], height[known], minlength=count + 1)
     with np.errstate(invalid="ignore"):
-        heights = heights / np.bincount(group[known], minlength=count + 1)
-    return Pass(np.bincount(group, x) / number, np.bincount(group, y) / number, heights)
+        mean = total / np.bincount(group[known], minlength=count + 1)
+    return Pass(np.bincount(group, x) / number, np.bincount(group, y) / number, mean)
 
 
 def first_line(walked: Pass) -> StationLine:
@@ -225,7 +225,8 @@ def _smoothed(
     if reference.closed and not closed:
         # Places count on from the first after the widest gap, so that a part is never torn.
         known = np.concatenate([known[widest + 1 :], known[: widest + 1] + count])
-    index = np.arange(count) if closed else np.arange(known[0], known[-1] + 1)
+    first, stop = (0, count) if closed else (known[0], known[-1] + 1)
+    index = np.arange(first, stop, dtype=np.float64)
     inner = np.diff(np.append(known, known[0] + count) if closed else known)
     filled = float(np.sum(inner[inner * step > _GAP_M]) * step)
     period = count if reference.closed else None
@@ -239,7 +240,13 @@ def _smoothed(
 
 
 def geo_line(
-    plane: Plane, reference: StationLine, line: Averaged, *, ridden: bool = False, **names: str
+    plane: Plane,
+    reference: StationLine,
+    line: Averaged,
+    *,
+    ridden: bool = False,
+    name: str = "",
+    corner: str = "",
 ) -> GeoLine:
     """The averaged line in degrees, its first point repeated when closed.
 
@@ -261,8 +268,9 @@ def geo_line(
     return GeoLine(
         lon_lat=read_only(lon_lat),
         height_m=read_only(np.round(height, 2)) if has_height else None,
+        name=name,
+        corner=corner,
         properties=properties,
-        **names,
     )
 
 
@@ -273,8 +281,8 @@ def line_in_degrees(plane: Plane, line: StationLine, every_m: float = VERTEX_M) 
     return plain_line(plane, Pass(x, y, np.full(len(x), np.nan)))
 
 
-def plain_line(plane: Plane, walked: Pass, **names: str) -> GeoLine:
+def plain_line(plane: Plane, walked: Pass, *, name: str = "", corner: str = "") -> GeoLine:
     """A recording in degrees as it is, without heights."""
     lat, lon = plane.to_lat_lon(walked.x_m, walked.y_m)
     lon_lat = np.round(np.stack([lon, lat], axis=-1), DEGREE_DIGITS)
-    return GeoLine(read_only(lon_lat), **names)
+    return GeoLine(read_only(lon_lat), name=name, corner=corner)

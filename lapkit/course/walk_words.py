@@ -172,7 +172,7 @@ def _start(found: re.Match[str], text: str) -> Named:
 
 
 def _hazard(found: re.Match[str], text: str) -> Named:
-    said = text[re.search("hazard", text, re.IGNORECASE).end() :].lstrip(" :-_")
+    said = re.split("hazard", text, maxsplit=1, flags=re.IGNORECASE)[-1].lstrip(" :-_")
     return Named(Thing.HAZARD, corner=found["corner"] or "", text=said)
 
 
