@@ -61,7 +61,8 @@ def common_shift(
         covariance = np.linalg.inv(prior + seen)
         shift = np.squeeze(covariance @ ((weight * change_m) @ outward)[..., None], axis=-1)
     misfit = _misfit(away(shift), counted)[..., None, None]
-    return Shift(shift, np.linalg.inv(prior + seen / misfit))
+    known = prior + seen / misfit
+    return Shift(shift, np.asarray(np.linalg.inv(known), dtype=np.float64))
 
 
 def _misfit(away: FloatArray, counted: np.ndarray) -> FloatArray:

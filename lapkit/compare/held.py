@@ -43,7 +43,7 @@ class Grid:
     last: np.ndarray
 
     @classmethod
-    def of(cls, counts: Sequence[int]) -> Grid:
+    def of(cls, counts: Sequence[int] | np.ndarray) -> Grid:
         """Of paths with so many grid points each."""
         stop = np.cumsum(counts)
         return cls(stop - counts, stop - 1)

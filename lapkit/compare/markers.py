@@ -126,9 +126,9 @@ def _gaps(p: Passes, standards: Sequence[Standard], beside: FloatArray) -> Float
 
     ``beside`` are the places at which the estimate passes them, ``(passes, markers)``.
     """
-    beside = np.rint(np.nan_to_num(beside)).astype(np.int64)[..., None]
+    middle = np.rint(np.nan_to_num(beside)).astype(np.int64)[..., None]
     begin, end = p.grid.first[:, None, None], p.grid.last[:, None, None]
-    near = np.clip(beside + np.arange(-_NEAR, _NEAR + 1), begin, end)
+    near = np.clip(middle + np.arange(-_NEAR, _NEAR + 1), begin, end)
     east = p.tyre_x_m.take(near, axis=1) - _asked(p, standards, "cone_x_m")[..., None]
     north = p.tyre_y_m.take(near, axis=1) - _asked(p, standards, "cone_y_m")[..., None]
     square = east * east + north * north

@@ -170,7 +170,8 @@ def _laid(
     along /= flat
     vx, vy, speed = draws.vx_mps, draws.vy_mps, draws.speed_mps
     own_curvature = sign * draws.curvature_1pm
-    grade, vertical = 0.0, 0.0
+    grade: FloatArray | float = 0.0
+    vertical: FloatArray | float = 0.0
     if course.profile is not None:
         grade, vertical = course.profile.at(line.wrap(station))
     return {

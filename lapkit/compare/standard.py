@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from lapkit.compare.seams import MOSTLY
 from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.course.placed_line import PlacedLine
+from lapkit.course.stations import StationLine
 from lapkit.curvature import HELD_OVER_M
 from lapkit.lean import balance_lean_deg
 from lapkit.units import FloatArray
@@ -148,30 +150,36 @@ class Standard:
 @lru_cache(maxsize=4)
 def standards(course: Course) -> dict[str, Standard]:
     """The standard of every corner, by name."""
-    line, placed = _line_on_reference(course), None
-    if course.marker_line is not None:
-        placed = PlacedLine.on(course.reference, course.marker_line)
-    return {corner.name: _standard(course, corner, line, placed) for corner in course.corners}
+    beside = _Beside.reference(course)
+    return {corner.name: _standard(course, corner, beside) for corner in course.corners}
 
 
-def _line_on_reference(course: Course) -> tuple[FloatArray, FloatArray] | None:
-    """Distances along the marker line and the reference stations beside them, over three laps."""
-    line = course.marker_line
-    if line is None:
-        return None
-    station, _ = course.reference.follow(line.x_m, line.y_m)
-    if not line.closed:
-        return line.station_m, station
-    station = station[:-1]
-    laps = np.array([-1.0, 0.0, 1.0])[:, None]
-    distance = (line.station_m[:-1] + laps * line.length_m).ravel()
-    return distance, (station + laps * course.reference.length_m).ravel()
+class _Beside(NamedTuple):
+    """The marker line beside the reference: distances along it and the stations there, over three laps."""
+
+    line: StationLine
+    placed: PlacedLine
+    distance_m: FloatArray
+    station_m: FloatArray
+
+    @classmethod
+    def reference(cls, course: Course) -> _Beside | None:
+        """Of a course's marker line, where it has one."""
+        line, reference = course.marker_line, course.reference
+        if line is None:
+            return None
+        placed = PlacedLine.on(reference, line)
+        station, _ = reference.follow(line.x_m, line.y_m)
+        if not line.closed:
+            return cls(line, placed, line.station_m, station)
+        laps = np.array([-1.0, 0.0, 1.0])[:, None]
+        distance = (line.station_m[:-1] + laps * line.length_m).ravel()
+        return cls(line, placed, distance, (station[:-1] + laps * reference.length_m).ravel())
 
 
-def _line_part(
-    course: Course, corner: Corner, distance: FloatArray, station: FloatArray
-) -> LinePart:
-    line, reference = course.marker_line, course.reference
+def _line_part(course: Course, corner: Corner, beside: _Beside) -> LinePart:
+    line, reference = beside.line, course.reference
+    distance, station = beside.distance_m, beside.station_m
     before, after = looked_at_m(corner)
     ends = np.interp([corner.turn_in_m - before, corner.exit_m + after], station, distance)
     at = np.arange(ends[0], ends[1] + STEP_M, STEP_M)
@@ -196,13 +204,8 @@ def _line_part(
     )
 
 
-def _standard(
-    course: Course,
-    corner: Corner,
-    line: tuple[FloatArray, FloatArray] | None,
-    placed: PlacedLine | None,
-) -> Standard:
-    part = None if line is None else _line_part(course, corner, *line)
+def _standard(course: Course, corner: Corner, beside: _Beside | None) -> Standard:
+    part = None if beside is None else _line_part(course, corner, beside)
     if part is not None and not part.whole:
         part = None
     markers = corner.markers
@@ -212,10 +215,12 @@ def _standard(
     proper = np.array([float(m.side.sign) for m in markers])
     nothing = np.full(len(markers), np.nan)
     seams = np.array([s.offset_at(around).mean(axis=1) for s in corner.seams])
-    curvature = np.nan
-    if part is not None and placed is not None:
-        leaving = placed.held(corner, corner.last_apex_m, corner.exit_m)
+    curvature, offset, gap = float("nan"), nothing, nothing
+    if beside is not None and part is not None:
+        leaving = beside.placed.held(corner, corner.last_apex_m, corner.exit_m)
         curvature = float(np.max(leaving.curvature_1pm))
+        offset = part.offset_at(around).mean(axis=1)
+        gap = _line_gap(beside.line, x, y) * proper
     return Standard(
         corner=corner,
         line=part,
@@ -225,11 +230,11 @@ def _standard(
         proper=proper,
         outward=_outward(course, corner, station),
         camber_deg=np.array([m.camber_deg for m in markers]),
-        line_offset_m=nothing if part is None else part.offset_at(around).mean(axis=1),
-        line_gap_m=nothing if part is None else _line_gap(course, x, y) * proper,
+        line_offset_m=offset,
+        line_gap_m=gap,
         seam_offset_m=seams.reshape(len(corner.seams), len(markers)),
         line_inside_share=np.array([_inside_share(part, corner, s) for s in corner.seams]),
-        exit_radius_m=1.0 / curvature if curvature > 0 else np.nan,
+        exit_radius_m=1.0 / curvature if curvature > 0 else float("nan"),
         exit_curvature_1pm=curvature,
         line_sd_m=course.marker_line_sd_m,
     )
@@ -250,6 +255,6 @@ def _inside_share(part: LinePart | None, corner: Corner, seam: CourseSeam) -> fl
     return float(np.mean(inner > 0.0))
 
 
-def _line_gap(course: Course, x: FloatArray, y: FloatArray) -> FloatArray:
+def _line_gap(line: StationLine, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
     """Distance of the marker line from cones, metres, positive with the cone on the line's left."""
-    return course.marker_line.project(x, y)[1] if len(x) else np.zeros(0)
+    return line.project(x_m, y_m)[1] if len(x_m) else np.zeros(0)

@@ -8,12 +8,20 @@ import numpy as np
 from scipy.special import digamma, polygamma, stdtr, stdtrit
 
 from lapkit.path.ridden import DRAWS
-from lapkit.path.summary import COVERAGE, Summary, quantile
+from lapkit.path.summary import COVERAGE, quantile
 from lapkit.units import FloatArray
 
 _SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
 _LEAST_SPREAD = 1e-6  # so that what seems to be known exactly can be divided by
 _AS_IF_KNOWN = 1e6  # degrees of freedom; more are as good as a normal deviate
+
+
+class MeanInterval(NamedTuple):
+    """A mean over laps and the ends of its 95 % interval."""
+
+    value: float
+    lo: float
+    hi: float
 
 
 class Change(NamedTuple):
@@ -30,12 +38,12 @@ def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
     return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
 
 
-def mean_interval(values: FloatArray) -> Summary:
+def mean_interval(values: FloatArray) -> MeanInterval:
     """Mean of independent values ``(n,)`` and its 95 % interval by Student's t; n of two or more."""
     n = len(values)
     reach = float(stdtrit(n - 1, 0.5 + 0.5 * COVERAGE) * np.std(values, ddof=1) / np.sqrt(n))
     mean = float(np.mean(values))
-    return Summary(mean, mean - reach, mean + reach)
+    return MeanInterval(mean, mean - reach, mean + reach)
 
 
 def change_of(size: float, variance: float, free: float, shared_sd: float = 0.0) -> Change:

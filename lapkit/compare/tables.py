@@ -79,7 +79,7 @@ class Table:
         """All lines lap by lap and corner by corner, else as they were added; what is missing is NaN."""
         if not self._blocks:
             return without_lines(columns)
-        place = [self._place[corner] for corner in self._joined("corner")]
+        place = np.array([self._place[corner] for corner in self._joined("corner")])
         order = np.lexsort((place, self._joined("lap")))
         same = {"rider": [rider] * len(order), "session": [session] * len(order)}
         filled = {name: same.get(name, self._joined(name)[order]) for name in columns}

@@ -17,9 +17,9 @@ from lapkit.compare.held import sample
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.speed_profile import Limits, speed_profile, time_along_s
 from lapkit.compare.standard import LinePart, Standard
-from lapkit.compare.stats import mean_interval
+from lapkit.compare.stats import MeanInterval, mean_interval
+from lapkit.course.course import Corner
 from lapkit.curvature import path_length_m
-from lapkit.path.summary import Summary
 from lapkit.units import FloatArray
 
 _STEP_M = 1.0  # from point to point of a speed profile
@@ -37,10 +37,10 @@ class WhatIf:
     counts on neither side.
     """
 
-    lean_saved_deg: Summary
-    exit_lean_saved_deg: Summary
-    slowest_gain_mps: Summary
-    seconds: Summary
+    lean_saved_deg: MeanInterval
+    exit_lean_saved_deg: MeanInterval
+    slowest_gain_mps: MeanInterval
+    seconds: MeanInterval
 
 
 def what_if(laps: pd.DataFrame, traces: Sequence[CornerTrace], standard: Standard) -> WhatIf | None:
@@ -62,14 +62,14 @@ def what_if(laps: pd.DataFrame, traces: Sequence[CornerTrace], standard: Standar
     ]
     if standard.line is None or len(pairs) < 2:
         return None
-    gain, seconds = _compare(pairs, standard)
+    gain, seconds = _compare(pairs, standard.corner, standard.line)
     lean = np.array([row.lean_max_deg - row.lean_on_line_deg for row, _ in pairs])
     leave = np.array([row.exit_lean_max_deg - row.exit_lean_on_line_deg for row, _ in pairs])
     return WhatIf(*(mean_interval(each) for each in (lean, leave, gain, seconds)))
 
 
 def _compare(
-    pairs: Sequence[tuple[Any, CornerTrace]], standard: Standard
+    pairs: Sequence[tuple[Any, CornerTrace]], corner: Corner, line: LinePart
 ) -> tuple[FloatArray, FloatArray]:
     """Gain of speed at the slowest point, m/s, and seconds, of each lap, ``(laps,)``."""
 
@@ -82,20 +82,20 @@ def _compare(
         np.maximum(of_each("brake_max_mps2"), 0.0),
     )
     start = of_each("entry_speed_mps")
-    ridden = [_ridden(trace, standard) for _, trace in pairs]
+    ridden = [_ridden(trace, corner, line) for _, trace in pairs]
     whole = np.array([len(way.curvature_1pm) for way in ridden])
     # A straight put on behind a path changes nothing before it.
     own = np.zeros((2, len(pairs), whole.max()))
     for i, way in enumerate(ridden):
         own[:, i, : whole[i]] = way.curvature_1pm, way.vertical_curvature_1pm
     on_own = speed_profile(_STEP_M, own[0], limits, start, own[1])
-    line = _on_line(standard.line)
-    asked = [np.broadcast_to(one, (len(pairs), len(one))) for one in line[:2]]
+    wanted = _on_line(line)
+    asked = [np.broadcast_to(one, (len(pairs), len(one))) for one in wanted[:2]]
     on_line = speed_profile(_STEP_M, asked[0], limits, start, asked[1])
     ridden_mps = [speed[:n] for speed, n in zip(on_own, whole, strict=True)]
     slowest = np.array([speed.min() for speed in ridden_mps])
     own_s = [way.seconds(speed) for way, speed in zip(ridden, ridden_mps, strict=True)]
-    return on_line.min(axis=-1) - slowest, np.array(own_s) - line.seconds(on_line)
+    return on_line.min(axis=-1) - slowest, np.array(own_s) - wanted.seconds(on_line)
 
 
 class _Way(NamedTuple):
@@ -117,12 +117,10 @@ class _Way(NamedTuple):
         return time_along_s(_STEP_M, speed_mps) + self.rest_m / speed_mps[..., -1]
 
 
-def _ridden(trace: CornerTrace, standard: Standard) -> _Way:
-    """A lap's own way."""
-    corner = standard.corner
+def _ridden(trace: CornerTrace, corner: Corner, line: LinePart) -> _Way:
+    """A lap's own way; the road under it is taken as it is under the marker line."""
     length = path_length_m(trace.x_m, trace.y_m)
     ends = np.interp([corner.turn_in_m, corner.exit_m], trace.station_m, length)
-    line = standard.line
     vertical = np.interp(trace.station_m, line.station_m, line.vertical_curvature_1pm)
     return _Way.between(ends, length, trace.curvature_1pm, vertical)
 

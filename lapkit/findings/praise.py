@@ -75,8 +75,7 @@ def _opened(evidence: Sequence[Evidence], between: Between, units: Units) -> Fin
     opened = [c for c in found if c.measure == "exit_radius_min_m"]
     for each in sorted(opened, key=lambda c: c.p):
         e = next((e for e in evidence if e.corner.name == each.corner), None)
-        line = float("nan") if e is None else e.standard.exit_radius_m
-        if not each.before < TIGHTENED_BELOW * line:
+        if e is None or not each.before < TIGHTENED_BELOW * e.standard.exit_radius_m:
             continue
         text = TEXTS["opened"].format(
             before=sentences.metres(each.before, units),

@@ -10,6 +10,7 @@ import numpy as np
 from lapkit.compare.changes import Between
 from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
 from lapkit.compare.results import RunResult
+from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf, what_if
 from lapkit.counting import listed
 from lapkit.course.types import MarkerKind
@@ -23,7 +24,6 @@ from lapkit.findings.mended import surely_mended
 from lapkit.findings.rules import OFF_CAMBER_DEG
 from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import CONE_CODES, Story, harm
-from lapkit.path.summary import Summary
 from lapkit.units import Units
 
 NOVICES = ("novice", "beginner", "newcomer")
@@ -222,7 +222,7 @@ class Teller:
         return [DETAILS["than_at_apex"].format(radius=radius)]
 
     @staticmethod
-    def _saved(judgement: Judgement, found: WhatIf) -> tuple[Summary, str]:
+    def _saved(judgement: Judgement, found: WhatIf) -> tuple[MeanInterval, str]:
         """Lean that the marker line would have saved, in the part of the corner that it is about; and where.
 
         At the exit it may save lean that it asks for earlier in the corner, so that is said.

@@ -4,11 +4,11 @@ import re
 
 import pytest
 
+from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf
 from lapkit.findings import find
 from lapkit.findings.cues import cue_for
 from lapkit.findings.sentences import DETAILS
-from lapkit.path.summary import Summary
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_the_cone_missed_in_most_laps_comes_before_the_one_missed_by_most(run, c
 
 
 def about(low, high):
-    return Summary(0.5 * (low + high), low, high)
+    return MeanInterval(0.5 * (low + high), low, high)
 
 
 @pytest.mark.parametrize(
