@@ -22,6 +22,7 @@ from lapkit.library.layers import (
 from lapkit.library.run import FilePath, Run
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.tables import write_table
+from lapkit.units import FloatArray
 from lapkit.whole_file import write_whole
 
 _DIGITS = 8  # a millimetre
@@ -116,12 +117,13 @@ def _gpx(runs: Iterable[Run]) -> bytes:
 
 
 def _points(
-    run: Run, lat: np.ndarray, lon: np.ndarray, time: np.ndarray
+    run: Run, lat_deg: FloatArray, lon_deg: FloatArray, time_s: FloatArray
 ) -> list[gpxpy.gpx.GPXTrackPoint]:
-    stamps = [datetime.fromtimestamp(t, tz=UTC) if run.log.has_clock else None for t in time]
-    places = np.round(np.stack([lat, lon], axis=-1), _DIGITS).tolist()
+    stamps = [datetime.fromtimestamp(t, tz=UTC) if run.log.has_clock else None for t in time_s]
+    places = np.stack([lat_deg, lon_deg], axis=-1).round(_DIGITS).tolist()
     return [
-        gpxpy.gpx.GPXTrackPoint(*place, time=at) for place, at in zip(places, stamps, strict=True)
+        gpxpy.gpx.GPXTrackPoint(lat, lon, time=at)
+        for (lat, lon), at in zip(places, stamps, strict=True)
     ]
 
 

@@ -116,7 +116,7 @@ def _area(right: FloatArray, left: FloatArray) -> dict[str, Any]:
 def _degrees(course: Course, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
     """Longitude and latitude of points on the plane, rounded, shape ``(n, 2)``."""
     lat, lon = course.plane.to_lat_lon(x_m, y_m)
-    return np.round(np.stack([lon, lat], axis=-1), _DIGITS)
+    return np.stack([lon, lat], axis=-1).round(_DIGITS)
 
 
 def _line(lon_lat: FloatArray) -> dict[str, Any]:

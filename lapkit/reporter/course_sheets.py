@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import pandas as pd
@@ -53,7 +53,12 @@ Row = tuple[str, ...]
 
 
 def course_page(
-    course: Course, table: pd.DataFrame, name: str, problems: list[str], *, units: str = "metric"
+    course: Course,
+    table: pd.DataFrame,
+    name: str,
+    problems: Sequence[str],
+    *,
+    units: str = "metric",
 ) -> str:
     """The page of a course, complete in itself, made to be printed: each corner on a sheet.
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-try:
-    import fcntl
-except ImportError:  # not a POSIX system
-    fcntl = None
+if sys.platform == "win32":
     import msvcrt
+else:
+    import fcntl
 
 
 @contextmanager
@@ -57,10 +57,10 @@ def _is_at(file: IO[str], path: Path) -> bool:
 
 def _take(file: IO[str]) -> bool:
     try:
-        if fcntl is not None:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        else:
+        if sys.platform == "win32":
             msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:
         return False
     return True

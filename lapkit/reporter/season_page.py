@@ -197,17 +197,22 @@ def _corners(
 
 
 def _ridden(one: Ridden, event: Event, units: Units) -> Row:
-    radius = [float("nan") if value is None else value for value in one.radius_m]
-    lean = [float("nan") if value is None else value for value in one.lean_deg]
+    radius, radius_lo, radius_hi = (_number(value) for value in one.radius_m)
+    lean, lean_lo, lean_hi = (_number(value) for value in one.lean_deg)
     return (
         _name(event),
         str(one.laps),
-        display.radius_text(*radius, units),
-        display.degrees_text(*lean),
+        display.radius_text(radius, radius_lo, radius_hi, units),
+        display.degrees_text(lean, lean_lo, lean_hi),
         _of(one.tightened, one.tightened_counted),
         one.habit or "none",
         _seams(one.seams) or display.EMPTY,
     )
+
+
+def _number(value: float | None) -> float:
+    """A number of the season, where NULL stands for one that is not known."""
+    return float("nan") if value is None else value
 
 
 def _seams(seams: Sequence[tuple[str, int, int, int, bool]]) -> str:

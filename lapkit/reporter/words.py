@@ -230,7 +230,7 @@ def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
     """The laps of a rider, for his page."""
     import pandas as pd
 
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for r in laps.itertuples():
         note = "" if pd.isna(r.note) else str(r.note)
         if display.known(r.missing_s) and r.missing_s >= 0.5:

@@ -149,7 +149,8 @@ def _bend_scale(paper: Canvas, frame: Frame, values: Sequence[FloatArray], low: 
     _, most = spread(values)
     most = 1.08 * max(most, 1.0 / 300.0)
     scale = _Scale(low, -_OTHER_WAY_SHARE * most, most, down=True)
-    unit, ticks = frame.units.length_m, []
+    unit = frame.units.length_m
+    ticks: list[tuple[float, str]] = []
     for radius in reversed(_RADII[frame.units.length]):
         y = float(scale.height(np.array(1.0 / (radius * unit))))
         if y > low + 6.0 and (not ticks or ticks[-1][0] - y > _TICKS_APART):

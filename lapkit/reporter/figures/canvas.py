@@ -150,8 +150,9 @@ class Canvas:
         italic: bool = False,
     ) -> None:
         """Words; whatever they are, they are shown as they stand."""
+        at_x, at_y = self._at(np.array([x, y]))
         words = Text(
-            *self._at(np.array([x, y])), plain(text), fontsize=size * self._scale, ha=ha, va="center",
+            at_x, at_y, plain(text), fontsize=size * self._scale, ha=ha, va="center",
             color=style.INK, zorder=8, fontweight="bold" if bold else "normal",
             fontstyle="italic" if italic else "normal", parse_math=False, transform=self._points,
         )  # fmt: skip

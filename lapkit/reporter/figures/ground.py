@@ -178,7 +178,8 @@ def hazard_points(
     """Where hazards are drawn on paper: beside a cone that they would cover."""
     points = []
     for place in places:
-        at = view.paper(*place)
+        x, y = place
+        at = view.paper(x, y)
         for marker in markers:
             away = at - view.paper(marker.x_m, marker.y_m)
             distance = float(np.hypot(*away))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 from matplotlib.figure import Figure
+from numpy.typing import ArrayLike
 
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
@@ -71,9 +72,12 @@ def draw_overhead(
     markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
     view = upright(course, corner, span[0])
     labels = ground.cone_labels(course, view, markers)
-    seen = [*ground.edge_points(course, ground.stations(span)), *((m.x_m, m.y_m) for m in markers)]
     hazards = ground.hazard_places(course, corner, span)
-    seen += [(np.array(x), np.array(y)) for x, y in hazards]
+    seen: list[tuple[ArrayLike, ArrayLike]] = [
+        *ground.edge_points(course, ground.stations(span)),
+        *((m.x_m, m.y_m) for m in markers),
+        *hazards,
+    ]
     shown = [part for trace in traces if (part := _within(trace, span)) is not None]
     if course.edge_station_m is None:
         seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
@@ -90,7 +94,8 @@ def draw_overhead(
         ground.draw_camber(paper, view, course, corner)
     _laps(paper, view, shown, spoken_of)
     for marker in markers:
-        paper.cone(*view.paper(marker.x_m, marker.y_m), marker.kind)
+        x, y = view.paper(marker.x_m, marker.y_m)
+        paper.cone(x, y, marker.kind)
     ground.draw_labels(paper, view, labels, lifts)
     if here_m is not None:
         _ring(paper, view, course, shown, spoken_of, here_m)
@@ -130,10 +135,10 @@ def _ring(
     here_m: float,
 ) -> None:
     """A ring around a place of the lap spoken of, or of the reference without one."""
-    x, y = course.reference.at(course.reference.wrap(here_m))
+    x, y = (float(v) for v in course.reference.at(course.reference.wrap(here_m)))
     for trace, _ in shown:
         if style.is_spoken(trace, spoken_of):
-            x, y = (np.interp(here_m, trace.station_m, v) for v in (trace.x_m, trace.y_m))
+            x, y = (float(np.interp(here_m, trace.station_m, v)) for v in (trace.x_m, trace.y_m))
     turn = np.linspace(0.0, 2.0 * np.pi, 25)
     ring = view.paper(x, y) + _RING * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     # White around it, but under the cones: none of them may lose its shape.

@@ -50,8 +50,9 @@ def svg_of(figure: Figure, prefix: str, title: str, description: str) -> Markup:
     return Markup(head + words + _body(figure) + "</svg>")
 
 
-def standalone(svg: Markup) -> str:
+def standalone(svg: str) -> str:
     """The same picture as a file of its own."""
+    # As a plain text: safe markup would escape what is put in.
     return str(svg).replace("<svg ", f"<svg {_STANDALONE} ", 1) + "\n"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.figures import style
@@ -69,8 +70,8 @@ class View:
     shift_x: float = 0.0
     shift_y: float = 0.0
 
-    def paper(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-        """Points on paper, shape ``(..., 2)``."""
+    def paper(self, x_m: ArrayLike, y_m: ArrayLike) -> FloatArray:
+        """Points on paper, shape ``(..., 2)``; from arrays of one shape ``(...)``."""
         x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
         along = np.stack([self.cos * x - self.sin * y, self.sin * x + self.cos * y], axis=-1)
         return along * self.scale + np.array([self.shift_x, self.shift_y])
@@ -94,7 +95,7 @@ def upright(course: Course, corner: Corner, from_m: float = -np.inf) -> View:
 
 def fitted(
     view: View,
-    points_m: Sequence[tuple[FloatArray, FloatArray]],
+    points_m: Sequence[tuple[ArrayLike, ArrayLike]],
     labels: Sequence[Label],
     width: float,
     tallest: float,
