@@ -49,11 +49,8 @@ def pack(measured: Measured) -> bytes:
     """Results of one log as bytes; the same bytes for the same results."""
     runs, unusable = measured
     blob = _Blob()
-    head = {
-        "runs": [_packed_run(run, blob) for run in runs],
-        "unusable": [asdict(one) for one in unusable],
-    }
-    head["size"] = blob.size
+    packed = [_packed_run(run, blob) for run in runs]
+    head = {"runs": packed, "unusable": [asdict(one) for one in unusable], "size": blob.size}
     text = json.dumps(head, separators=(",", ":")).encode()
     return b"".join([_MAGIC, _SIZE.pack(len(text)), text, *blob.parts])
 

@@ -60,8 +60,10 @@ def distinct_names(paths: Sequence[Path], folder: Path | None) -> dict[Path, str
     """A name for each path: relative to the folder it lies in, else as much of its end as tells it apart."""
     names = {}
     for path in dict.fromkeys(paths):
-        inside = folder is not None and path.is_relative_to(folder)
-        names[path] = path.relative_to(folder).as_posix() if inside else path.name
+        if folder is not None and path.is_relative_to(folder):
+            names[path] = path.relative_to(folder).as_posix()
+        else:
+            names[path] = path.name
     longest = max((len(path.parts) for path in names), default=1)
     for length in range(2, longest + 1):
         given = Counter(names.values())

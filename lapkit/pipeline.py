@@ -171,9 +171,12 @@ def _gather(
 
 def _of_track(course: Course) -> Iterator[str]:
     """Sentences about a track file that riders should not be held against as it is written."""
-    if course.track is not None:
-        ridden = {} if course.marker_line_from == "given" else {"marker_line": None}
-        yield from map(str, coarsely_written(replace(course.track, **ridden), "The track file"))
+    track = course.track
+    if track is None:
+        return
+    if course.marker_line_from != "given":
+        track = replace(track, marker_line=None)
+    yield from map(str, coarsely_written(track, "The track file"))
 
 
 def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:

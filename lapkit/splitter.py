@@ -170,16 +170,18 @@ class _Ridden:
     ) -> Lap:
         """A lap between two times; ``taken_s`` is what it took by estimate and draws, where it was timed."""
         from_m, to_m = np.interp([start_s, end_s], self.time_s, self.distance_m)
-        known = taken_s is not None
+        time_s = time_sd_s = float("nan")
+        if taken_s is not None:
+            time_s = float(taken_s[0])
+            if len(taken_s) > 2:
+                time_sd_s = float(np.std(taken_s[1:], ddof=1))
         return Lap(
             number=number,
             kind=kind,
             start_s=float(start_s),
             end_s=float(end_s),
-            time_s=float(taken_s[0]) if known else float("nan"),
-            time_sd_s=float(np.std(taken_s[1:], ddof=1))
-            if known and len(taken_s) > 2
-            else float("nan"),
+            time_s=time_s,
+            time_sd_s=time_sd_s,
             distance_m=float(to_m - from_m),
             samples=self.fixes.count(start_s, end_s),
             missing_s=self.fixes.missing_s(float(start_s), float(end_s)),
@@ -223,7 +225,7 @@ def _lap_after_lap(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
 
 
 def _one_way(ridden: _Ridden, starts: FloatArray, ends: FloatArray) -> tuple[Lap, ...]:
-    laps = []
+    laps: list[Lap] = []
     for start in starts:
         after = ends[ends[:, 0] > start[0]]
         if len(after):

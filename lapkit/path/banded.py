@@ -48,12 +48,12 @@ class Gram:
 
     ``couplings`` has shape ``(3, COUPLINGS, coefficients)`` for the pairs of :data:`AXES`, or only the
     first six rows where wander is not observed. ``wander`` is the wander's square and its product with
-    that of the knot before, ``(2, coefficients)``. ``right`` has shape ``(unknowns,)``; ``square`` is the
+    that of the knot before, ``(2, coefficients)``, empty where it is not observed. ``right`` has shape ``(unknowns,)``; ``square`` is the
     weighted sum of squares of the data and ``count`` the number of scalar observations.
     """
 
     couplings: FloatArray
-    wander: FloatArray | None
+    wander: FloatArray
     right: FloatArray
     square: float
     count: float
@@ -170,7 +170,7 @@ def gram(knots: Knots, seen: Linear) -> Gram:
         _add_lift(couplings, ends, knots, seen)
     return Gram(
         couplings=couplings,
-        wander=_wander_squares(knots, squares) if with_wander else None,
+        wander=_wander_squares(knots, squares) if with_wander else np.zeros((2, 0)),
         right=np.ascontiguousarray(ends.T).ravel(),
         square=float(np.sum(weighted * seen.data)),
         count=2.0 * float(np.count_nonzero(seen.weight)),

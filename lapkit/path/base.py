@@ -97,7 +97,8 @@ def base_error(course: Course, base: Log) -> BaseError:
         )
     points = course.base_points
     known = points is not None and len(points) > 0
-    away = np.hypot(*((points if known else np.zeros((1, 2))) - here).T)
+    spots = points if points is not None and known else np.zeros((1, 2))
+    away = np.hypot(*(spots - here).T)
     if away.min() > (_SAME_SPOT_M if known else _SHARED_WITHIN_M):
         spot = "the nearest base point of the track file" if known else "the course"
         raise LogError(
@@ -106,7 +107,7 @@ def base_error(course: Course, base: Log) -> BaseError:
             remedy="Give the base log that belongs to it, or leave --base out.",
         )
     if known:
-        here = points[np.argmin(away)]
+        here = spots[np.argmin(away)]
     return BaseError(base.time_s, np.stack([x - here[0], y - here[1]], axis=1))
 
 

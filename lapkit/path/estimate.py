@@ -160,7 +160,8 @@ class _Problem:
 
         def at(time_s: FloatArray) -> Attitude:
             v, a = values(self.knots, path, time_s, 1, 2)
-            return Attitude.of(*v.T, *a.T, np.interp(time_s, middle_s, load))
+            (vx, vy), (ax, ay) = v.T, a.T
+            return Attitude.of(vx, vy, ax, ay, np.interp(time_s, middle_s, load))
 
         position = at(self.seen.time_s)
         lags = self.seen.velocity_time_s is not self.seen.time_s
@@ -223,7 +224,8 @@ class _Problem:
             return start
         cut = _part_of(self.seen, part)
         knots = knots_for(cut.time_s)
-        attitude = tuple(_part_of(a, part) for a in self._attitude)
+        at_position, at_velocity = self._attitude
+        attitude = _part_of(at_position, part), _part_of(at_velocity, part)
         stretch = Stretch(knots, *self._grams(knots, cut, attitude, _places(knots, cut)))
         step_s = float(np.median(np.diff(cut.time_s)))
         filtered = not self.has_velocity and step_s > _FILTERED_STEP_S

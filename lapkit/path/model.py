@@ -193,8 +193,8 @@ def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
     U⁻¹ s with random signs s. Where only mean squares are asked for, four tell as much as eight draws
     (Hutchinson 1990, Communications in Statistics 19(2), p. 433; memory), and signs cost nothing.
     """
-    signs = np.random.default_rng(seed).integers(0, 2, (len(solution.mean), count))
-    return _spread(solution, 2.0 * signs - 1.0)
+    heads = np.random.default_rng(seed).integers(0, 2, (len(solution.mean), count))
+    return _spread(solution, np.where(heads, 1.0, -1.0))
 
 
 def _spread(solution: Solution, z: FloatArray) -> FloatArray:

@@ -62,7 +62,7 @@ class Sight:
         """Weights added up where they belong, shape ``(rows, unknowns)``."""
         place = row * self.unknowns + column
         total = np.bincount(place.ravel(), weights.ravel(), rows * self.unknowns)
-        return total.reshape(rows, self.unknowns)
+        return np.asarray(total, dtype=np.float64).reshape(rows, self.unknowns)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +76,7 @@ class OffsetKnots:
         """Knots every ten seconds over a span of time; 400 of them in more than an hour."""
         step = max(STEP_S, (stop_s - start_s) / (_MOST_KNOTS - 1))
         count = int(np.ceil((stop_s - start_s) / step)) + 1
-        return cls(start_s + step * np.arange(max(count, 2)))
+        return cls(start_s + step * np.arange(max(count, 2), dtype=np.float64))
 
     def thinned(self) -> OffsetKnots:
         """Every other knot, one beyond the last where it would be left out."""

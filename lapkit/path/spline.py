@@ -84,7 +84,7 @@ class Knots:
     @property
     def middle_s(self) -> FloatArray:
         """Middles of the intervals, seconds, shape ``(intervals,)``."""
-        return self.start_s + self.spacing_s * (np.arange(self.intervals) + 0.5)
+        return self.start_s + self.spacing_s * (np.arange(self.intervals, dtype=np.float64) + 0.5)
 
     def locate(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
         """Interval index and place within it (0 to 1) of times; times outside count as the ends."""

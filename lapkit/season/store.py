@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import sqlite3
 import statistics
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from lapkit.errors import SeasonError
-from lapkit.season.results import Results
+from lapkit.season.results import Results, Row
 from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABLES, VIEWS
 
 _WAIT_S = 10.0
@@ -233,7 +233,7 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
     event = file.execute(
         "INSERT INTO events (key, title, start_utc, course, version) VALUES (?, ?, ?, ?, ?)", head
     ).lastrowid
-    rows = {
+    rows: dict[str, Sequence[Row]] = {
         "logs": [(h,) for h in results.logs],
         "event_corners": [(name, order) for order, name in enumerate(results.riding_order)],
         "corners": results.corners,
@@ -245,8 +245,9 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
             marks = ", ".join("?" * len(filled[0]))
             # The event's number stands in the statement, so that rows need not be copied to hold it.
             file.executemany(f"INSERT INTO {table} VALUES ({event}, {marks})", filled)
-    file.create_aggregate("median", 1, _Median)
-    file.create_aggregate("spread", 1, _Spread)
+    # Typeshed knows aggregates of whole numbers only.
+    file.create_aggregate("median", 1, _Median)  # type: ignore[arg-type]
+    file.create_aggregate("spread", 1, _Spread)  # type: ignore[arg-type]
     for statement in filter(str.strip, SUMMARIES.split(";\n")):
         file.execute(statement, {"event": event})
 

@@ -50,11 +50,19 @@ class _Ground:
     def lon_lat(self, station_m: FloatArray, left_m: FloatArray | float) -> FloatArray:
         """Degrees of points to the left of stations, shape ``(n, 2)``."""
         lat, lon = self.plane.to_lat_lon(*self.centre.beside(station_m, left_m))
-        return np.round(np.stack([lon, lat], axis=-1), _DECIMALS)
+        return np.stack([lon, lat], axis=-1).round(_DECIMALS)
 
-    def line(self, station_m: FloatArray, left_m: FloatArray | float, **known: str) -> GeoLine:
+    def line(
+        self,
+        station_m: FloatArray,
+        left_m: FloatArray | float,
+        *,
+        name: str = "",
+        corner: str = "",
+    ) -> GeoLine:
         """A line along offsets from the centre."""
-        return GeoLine(read_only(self.lon_lat(station_m, left_m)), **known)
+        lon_lat = read_only(self.lon_lat(station_m, left_m))
+        return GeoLine(lon_lat, name=name, corner=corner)
 
 
 def track_of(layout: Layout) -> Track:

@@ -47,7 +47,7 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
     """A run from the hold point and back to it: an out-lap, ``laps`` timed laps, an in-lap."""
     length, pit = course.reference.length_m, PitLane.of(course)
     count = round((laps + 2) * length / GRID_M)
-    ridden = np.arange(count + 1) * ((laps + 2) * length / count)
+    ridden = np.arange(count + 1, dtype=np.float64) * ((laps + 2) * length / count)
     station = pit.hold_station_m + ridden
     to_go = ridden[-1] - ridden
     phase, wide, pulled = np.zeros_like(ridden), np.zeros_like(ridden), np.zeros_like(ridden)

@@ -103,12 +103,14 @@ def walk_of(
             walker.rest(1)
             walker.go(lane, ROLLS_MPS)
             walker.stop("pit lane")
-        for name, said, x, y in _stops(course, first=number == 0):
+        for name, said, x, y in _stops(course, track, first=number == 0):
             walker.go(np.array([[x, y]]))
             walker.stand(name, said)
         walker.stop(f"walk {number + 1}")
         walker.rest(BETWEEN_ROUNDS_S)
-    return _written(walker, receiver, seed)
+    gpx = _written(walker, receiver, seed)
+    gpx.name = track.members.get("name")
+    return gpx
 
 
 def _lines(track: Track) -> list[tuple[str, GeoLine]]:
@@ -126,9 +128,8 @@ def _lines(track: Track) -> list[tuple[str, GeoLine]]:
     return lines
 
 
-def _stops(course: Course, *, first: bool) -> list[tuple[str, str, float, float]]:
+def _stops(course: Course, track: Track, *, first: bool) -> list[tuple[str, str, float, float]]:
     """Name, description and place of all that is marked, in the order in which he comes by."""
-    track = course.track
     stops = []
     for corner in course.corners:
         given = {marker.name: marker for marker in track.markers if marker.corner == corner.name}
@@ -145,12 +146,11 @@ def _stops(course: Course, *, first: bool) -> list[tuple[str, str, float, float]
             stops.append(
                 (f"corner {corner.name} {corner.turn}", "; ".join(said), here.x_m, here.y_m)
             )
-    return stops + _other_stops(course)
+    return stops + _other_stops(course, track)
 
 
-def _other_stops(course: Course) -> list[tuple[str, str, float, float]]:
+def _other_stops(course: Course, track: Track) -> list[tuple[str, str, float, float]]:
     """The ends of the start line, the known spots and the hazards."""
-    track = course.track
     stops = []
     if track.start_line is not None:
         for side, (x, y) in zip(("left", "right"), course.start_line.tolist(), strict=True):
@@ -172,7 +172,7 @@ def _written(walker: _Walker, receiver: Receiver, seed: int) -> GPX:
     """What the receiver makes of it."""
     true = np.vstack(walker.at)
     rng = np.random.default_rng([seed, 3])
-    time = _EPOCH_S + np.arange(len(true))
+    time = _EPOCH_S + np.arange(len(true), dtype=np.float64)
     bias = SlowBias.drawn(receiver.bias_m, receiver.bias_s, _EPOCH_S, float(len(true)), seed)
     wander = receiver.wander_m * gauss_markov(len(true), 1.0, receiver.wander_s, 2, rng)
     error = bias.at(time) + np.column_stack([wander, np.zeros(len(true))])
@@ -180,21 +180,17 @@ def _written(walker: _Walker, receiver: Receiver, seed: int) -> GPX:
     lat, lon = walker.course.plane.to_lat_lon(*(true + error[:, :2]).T)
     height = _heights(walker.course, true) + error[:, 2]
 
-    def place(i: int) -> dict[str, object]:
-        return {
-            "latitude": round(float(lat[i]), 7),
-            "longitude": round(float(lon[i]), 7),
-            "elevation": round(float(height[i]), 1),
-            "time": datetime.fromtimestamp(time[i], UTC),
-        }
+    def place(i: int) -> tuple[float, float, float, datetime]:
+        """Latitude, longitude, elevation and time, as points of GPX begin."""
+        lat_lon = round(float(lat[i]), 7), round(float(lon[i]), 7)
+        return *lat_lon, round(float(height[i]), 1), datetime.fromtimestamp(time[i], UTC)
 
     gpx = GPX()
     gpx.creator = "lapkit simulate (an invented walk)"
-    gpx.name = walker.course.track.members.get("name")
     for name, said, second in walker.marked:
-        gpx.waypoints.append(GPXWaypoint(**place(second), name=name, description=said or None))
+        gpx.waypoints.append(GPXWaypoint(*place(second), name=name, description=said or None))
     for name, begin, end in walker.named:
-        points = [GPXTrackPoint(**place(i)) for i in range(begin, end)]
+        points = [GPXTrackPoint(*place(i)) for i in range(begin, end)]
         recorded = GPXTrack(name=name)
         recorded.segments.append(GPXTrackSegment(points))
         gpx.tracks.append(recorded)

@@ -180,7 +180,7 @@ def _marker(
     offset, lean, speed = (
         float(dense.mean(name, start)[0]) for name in ("offset", "lean", "speed")
     )
-    seams = np.array([float(seam.offset_at(marker.station_m)) for seam in corner.seams])
+    seams = np.array([float(seam.offset_at(np.array(marker.station_m))) for seam in corner.seams])
     wide = -sign * (offset - line_offset_m)
     return {
         "lap": passed.lap.lap,
