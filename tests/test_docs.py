@@ -28,6 +28,7 @@ NOT_RUN = {
     r"\S*lapkit demo": "tests/test_pipeline.py goes through the same event",
     r"\S*python tests/benchmarks/accuracy.py .*": "takes minutes; run by hand",
     r"\S*python notebooks/make.py": "tests/test_notebooks.py runs the same cells; this would rewrite them",
+    r"\S*mypy": "takes half a minute where nothing is remembered; .ci/run does it",
     r"\S*ruff format \.": "would rewrite files; .ci/run checks the format",
 }
 """Commands of code blocks that are not run here, and why."""
