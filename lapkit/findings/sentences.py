@@ -17,6 +17,8 @@ from lapkit.units import Units
 TEXTS: dict[str, str] = {
     "exit_tightened": "The exit tightens {often}: {radius} radius where the marker line keeps "
     "{line_radius}, tightest {after_apex} after the last apex.",
+    "exit_tighter": "The exit is tighter than the marker line’s {often}: {radius} radius where the marker line keeps "
+    "{line_radius}, tightest {after_apex} after the last apex.",
     "inside_seam": "Inside the {seam} at the exit {often}, {size} inside the marker line.",
     "inside_openly": "Inside the {seam} at the exit {often}, with a longer radius there all the same: "
     "{radius} where the marker line keeps {line_radius}.",

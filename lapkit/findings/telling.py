@@ -78,22 +78,29 @@ class Teller:
         return self._finding(judgement, Kind.FACT, (told, *self._standing(judgement)))
 
     def exits(self, judgement: Judgement) -> Finding:
-        """Exits that tightened and are nothing to work on: in some laps, or mostly and no fault, and which laps."""
+        """Exits that were tighter and are nothing to work on: in some laps, or mostly and no fault, and which laps."""
+        e = judgement.evidence
         if judgement.habit:
-            e = judgement.evidence
             added = judgement.typical(judgement.added_deg)
             told = []
             if added <= EXIT_LEAN_ADDED_DEG:
                 told.append(DETAILS["no_more_lean"])
             elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
                 told.append(DETAILS["little_tighter"])
-            if e.exit_called.any():
-                told.append(DETAILS["called_in"].format(laps=self._which_laps(e, e.exit_called)))
+            told += self._called_in(e)
             return self._finding(judgement, Kind.FACT, (*told, *self._standing(judgement)))
-        which = self._which_laps(judgement.evidence, judgement.seen)
-        sure = DETAILS["sure"].format(sure=sentences.sure(judgement.p))
-        told = [DETAILS["which_laps"].format(laps=which), sure, DETAILS["lapse"]]
+        which = self._which_laps(e, judgement.seen)
+        told = [DETAILS["which_laps"].format(laps=which)]
+        if np.any(judgement.seen & ~e.exit_called):
+            told += self._called_in(e)
+        told += [DETAILS["sure"].format(sure=sentences.sure(judgement.p)), DETAILS["lapse"]]
         return self._finding(judgement, Kind.FACT, tuple(told))
+
+    def _called_in(self, e: Evidence) -> list[str]:
+        """In which laps an exit that is tighter in more of them counts as one that tightens."""
+        if not e.exit_called.any():
+            return []
+        return [DETAILS["called_in"].format(laps=self._which_laps(e, e.exit_called))]
 
     def _which_laps(self, e: Evidence, seen: np.ndarray) -> str:
         sessions = [run.session for run in self.runs]
@@ -109,6 +116,9 @@ class Teller:
         e, shown = judgement.evidence, judgement.shown
         everywhere = judgement.of_the_rider and kind is not Kind.OTHER
         template = TEXTS[f"{judgement.code}_all" if everywhere else judgement.code]
+        if judgement.code == "exit_tightened" and kind is Kind.FACT:
+            # As one that tightens only those laps count that are called so.
+            template = TEXTS["exit_tighter"]
         text = template.format(**self._facts(judgement))
         if judgement.mended:
             was = "was" if surely_mended(judgement, self.between) else "was_more"

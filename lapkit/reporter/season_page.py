@@ -34,7 +34,8 @@ TROUBLE_NOTE = (
     "Riders who did it in more than half of their laps, or were told of a habit there at more than half of their "
     "events, in no order of merit. An exit counts as tightened where it "
     "is clearly tighter than the marker line’s and takes more lean, or has less than seven tenths of its "
-    "radius. Counted is the innermost seam that the marker line stays outside of; a dash where there is "
+    "radius; a rider’s page also counts, of what is his habit, laps whose exit is surely below nine tenths of it, so "
+    "its number may be larger. Counted is the innermost seam that the marker line stays outside of; a dash where there is "
     "none. Where many do the same thing, look at the cone before you look at the riders."
 )
 

@@ -39,7 +39,8 @@ GLOSSARY = (
         "An exit that tightens",
         "its radius is clearly smaller than the marker line’s, and it takes more lean than the line "
         "would at that speed. Where it takes no more lean, a tighter exit counts only below seven "
-        "tenths of the line’s radius.",
+        "tenths of the line’s radius. Once it is a habit, every lap counts whose exit is surely below nine tenths "
+        "of the line’s radius.",
     ),
     ("Lean", "the lean from the vertical that balances speed and radius, held over {window}."),
     ("Lane", "the strip between two seams, counted 1, 2, 3 from the inside of the corner outward."),

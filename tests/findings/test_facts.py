@@ -53,13 +53,27 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
         False,
         0.0,
     )
-    assert fact.text.startswith("The exit tightens in 3 of 12 laps: 38 m radius where")
+    assert fact.text.startswith(
+        "The exit is tighter than the marker line’s in 3 of 12 laps: 38 m radius where"
+    )
     assert fact.details[0] == "It was so in lap 5 of run 1 and laps 2 and 3 of run 2."
     assert fact.details[1:] == ("How sure: almost certain.", DETAILS["lapse"])
     # What is not sure, or takes no more lean, is not told.
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
         found = find([run().corner("Birch", [5], **{**tight, **less}).result()], course)
         assert [f.kind for f in found] == [Kind.WELL]
+
+
+def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(run, course, tight):
+    """The season counts one lap here, and so does what is said beside the three."""
+    ride = run().corner("Birch", [1, 2], **{**tight, "exit_lean_max_deg": 36.0})
+    found = find([ride.corner("Birch", [5], **tight).result()], course)
+    (fact,) = [f for f in found if f.kind is Kind.FACT]
+    assert fact.text.startswith("The exit is tighter than the marker line’s in 3 of ")
+    assert fact.details[:2] == (
+        "It was so in laps 1, 2 and 5 of run 1.",
+        DETAILS["called_in"].format(laps="lap 5 of run 1"),
+    )
 
 
 def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
@@ -78,7 +92,7 @@ def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
         0.0,
     )
     assert fact.text.startswith(
-        "The exit tightens in 5 of 7 laps: 38 m radius where the marker line keeps 50 m"
+        "The exit is tighter than the marker line’s in 5 of 7 laps: 38 m radius where the marker line keeps 50 m"
     )
     assert fact.details == (
         DETAILS["no_more_lean"],

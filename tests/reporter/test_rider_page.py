@@ -148,6 +148,7 @@ def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
 def test_the_page_says_when_an_exit_counts_as_tightened(nasty):
     meant = nasty.html.partition(">An exit that tightens</dt>")[2].partition("</dd>")[0]
     assert "more lean than the line would at that speed" in meant
+    assert "Once it is a habit, every lap counts whose exit is surely below nine tenths" in meant
 
 
 def test_a_log_of_no_use_is_named_on_its_rider_s_page(event):

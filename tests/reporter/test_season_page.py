@@ -107,6 +107,12 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     assert own.count('<th scope="col">corner</th>') == 1 and "rider</th>" not in own
 
 
+def test_why_a_rider_s_page_may_count_more_tightened_exits_is_said(answers):
+    page = season_page(answers, units="metric")
+    assert "clearly tighter than the marker line’s and takes more lean" in page
+    assert "laps whose exit is surely below nine tenths of it, so its number may be larger" in page
+
+
 def test_feet_when_asked(answers):
     assert "198 ± 7 ft" in season_text(answers, units="us")
 
