@@ -75,7 +75,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> dict[
         "riders": [one for one in riders if one["remarked"]],
         "unremarked": [one for one in quiet if not one["left_off"]],
         "left_off": [one for one in quiet if one["left_off"]],
-        "untold": _untold(riders),
+        "untold": _untold(riders, event),
         **_inside_the_seam(event, links),
         "troubles": _troubles(event),
         "judged": any(not one["untold"] for one in riders),
@@ -136,12 +136,17 @@ def _said(event: EventReview, code: str) -> list[str]:
     return [f.text for f in event.findings if f.code == code]
 
 
-def _untold(riders: Sequence[Mapping[str, Any]]) -> list[tuple[str, list[Mapping[str, Any]]]]:
+def _untold(
+    riders: Sequence[Mapping[str, Any]], event: EventReview
+) -> list[tuple[str, list[Mapping[str, Any]]]]:
     """Reasons why nothing can be told, each with the riders that it holds for."""
     found: dict[str, list[Mapping[str, Any]]] = {}
     for one in riders:
         if one["untold"] and not one["remarked"]:
             found.setdefault(one["untold"], []).append(one)
+    measured = {r.rider for r in event.riders}
+    for name in dict.fromkeys(u.rider for u in event.unusable if u.rider not in measured):
+        found.setdefault("no log could be used", []).append({"name": name, "link": ""})
     return list(found.items())
 
 

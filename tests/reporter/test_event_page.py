@@ -38,6 +38,12 @@ def test_the_event_page_names_logs_that_could_not_be_used(summary):
     assert "1 fix a second &lt;b&gt;" in summary
 
 
+def test_a_rider_without_a_usable_log_is_named_among_the_riders(event):
+    more = (*event.unusable, Unusable("Bo", "2", "bo-2.csv", "empty"))
+    page = event_page(replace(event, unusable=more), units="metric", links={})
+    assert "It cannot be told for <bdi>Cy</bdi>: no log could be used." in page
+
+
 def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
     used, unused = event.riders[1].runs[0], event.unusable[0]
     poor = used.tables["logs"].assign(verdict="laps only", note="A fix every 2 s.")
