@@ -13,6 +13,11 @@ from lapkit.cli import options
 if TYPE_CHECKING:
     from lapkit.course.course import Course
 
+_HOW_TO_NAME = (
+    "Rename what was not read in the walk and run this again: `lapkit walk --help` shows names that are "
+    'read; "hazard ..." keeps what else is to be minded.'
+)
+
 
 @click.command("walk")
 @click.argument("walk_file", metavar="WALK.gpx", type=options.FILE)
@@ -63,6 +68,8 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
         click.echo(line)
     for line in (*walked.unread, *freed):
         click.echo(f"not read: {line}", err=True)
+    if walked.unread:
+        click.echo(_HOW_TO_NAME, err=True)
     tell(check_track(made))
     click.echo(f"Track file: {out}\nNext: lapkit track {shlex.quote(str(out))} --out sheets")
 

@@ -11,9 +11,10 @@ import numpy as np
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Turn
+from lapkit.course.walk_description import Described
 from lapkit.course.walk_lines import DEGREE_DIGITS, Pass
 from lapkit.course.walk_spots import Spot
-from lapkit.course.walk_words import Described, Named, Thing
+from lapkit.course.walk_words import Named, Thing
 from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray
 

@@ -9,19 +9,11 @@ import numpy as np
 
 from lapkit.course.plane import Plane, middle_deg
 from lapkit.course.walk_corners import Visited
+from lapkit.course.walk_description import Described, merged, read_description
 from lapkit.course.walk_file import Recorded, WalkFile, Waypoint
 from lapkit.course.walk_lines import FARTHEST_M, Pass, strides
 from lapkit.course.walk_spots import gather, standing
-from lapkit.course.walk_words import (
-    LINES,
-    Described,
-    Named,
-    Thing,
-    meant,
-    merged,
-    read_description,
-    read_name,
-)
+from lapkit.course.walk_words import LINES, Named, Thing, meant, read_name
 from lapkit.errors import TrackError
 
 
@@ -63,8 +55,8 @@ def sort_walk(walk: WalkFile) -> Sorted:
             unknown[waypoint.name] += 1
         else:
             visits[replace(named, side=None)].append(waypoint)
-    found.unread.extend(_not_known(name, times) for name, times in unknown.items())
-    for named, listed in visits.items():
+    found.unread.extend(_not_known("waypoint", name, times) for name, times in unknown.items())
+    for named, listed in _numbered_and_named(found, visits).items():
         found.places.append(_visited(found, named, listed, walk.tracks))
     for track in walk.tracks:
         _sort_track(found, track)
@@ -80,10 +72,30 @@ def sort_walk(walk: WalkFile) -> Sorted:
     return found
 
 
-def _not_known(name: str, times: int) -> str:
+def _numbered_and_named(
+    found: Sorted, visits: dict[Named, list[Waypoint]]
+) -> dict[Named, list[Waypoint]]:
+    """The visits, "corner 3 Hairpin" among those of corner 3 where all cones call it by its number."""
+    coned = {named.corner for named in visits if named.thing is Thing.MARKER}
+    kept: dict[Named, list[Waypoint]] = defaultdict(list)
+    for named, listed in visits.items():
+        number, _, name = named.corner.partition(" ")
+        if named.thing is Thing.CORNER and named.corner not in coned and name and number in coned:
+            found.told.append(
+                f"corner {named.corner}: taken for corner {number}, as its cones are named"
+            )
+            named = replace(named, corner=number)
+        kept[named] += listed
+    return kept
+
+
+def _not_known(what: str, name: str, times: int = 1) -> str:
     often = f", {times} times" if times > 1 else ""
+    named = read_name(name)
+    if named is not None and named.thing in LINES:
+        return f"{what} {name!r}{often}. A line of waypoints is lettered: {name + ' a'!r}, {name + ' b'!r}"
     near = meant(name)
-    return f"waypoint {name!r}{often}" + (f". Did you mean {near!r}?" if near else "")
+    return f"{what} {name!r}{often}" + (f". Did you mean {near!r}?" if near else "")
 
 
 def _check_near(plane: Plane, waypoint: Waypoint, source: str) -> None:
@@ -129,7 +141,7 @@ def _sort_track(found: Sorted, track: Recorded) -> None:
         found.told.append(f"{track.name}: your own trail")
         return
     if named is None or named.thing not in (*LINES, Thing.HAZARD):
-        found.unread.append(f"track {track.name!r}")
+        found.unread.append(_not_known("track", track.name))
         return
     x, y = found.plane.to_xy(track.lat_deg, track.lon_deg)
     found.passes[named].append(strides(x, y, track.height_m))

@@ -14,12 +14,34 @@ def test_everything_that_was_not_read_is_listed(recorder, made, full):
     recorder.mark("seam 3", 0.0, 0.0)
     recorder.mark("1 apex", 200.0, 5.5, "camber much")
     recorder.record("ACTIVE LOG", recorder.lap(), 0.0)
+    recorder.record("left egde", recorder.lap(), 6.0)
     assert set(made(recorder).unread) == {
         "waypoint 'toilets'",
-        "waypoint 'seam 3'",
+        "waypoint 'seam 3'. A line of waypoints is lettered: 'seam 3 a', 'seam 3 b'",
         "in '1 apex': camber much",
         "track 'ACTIVE LOG'",
+        "track 'left egde'. Did you mean 'left edge'?",
     }
+
+
+@pytest.mark.parametrize("said", ["corner 1 Larch", "corner 1 Larch left"])
+def test_a_corner_described_by_number_and_name_is_the_one_of_that_number(
+    recorder, made, full, said
+):
+    full(recorder)
+    recorder.mark(said, 400.0, 0.0, "camber 2; cue: wait")
+    walked = made(recorder)
+    assert [c.name for c in walked.track.corners] == ["1", "2"]
+    assert walked.track.corners[0].camber_deg == 2.0 and "wait" in walked.track.corners[0].cues
+    assert "corner 1 Larch: taken for corner 1, as its cones are named" in walked.told
+
+
+def test_a_corner_whose_cones_bear_number_and_name_keeps_both(recorder, made, full):
+    full(recorder)
+    for kind, at in (("turn-in", 300.0), ("apex", 320.0), ("exit", 340.0)):
+        recorder.mark(f"1 Larch {kind}", at, 5.0)
+    recorder.mark("corner 1 Larch", 320.0, 0.0, "cue: wait")
+    assert "1 Larch" in [c.name for c in made(recorder).track.corners]
 
 
 def test_a_walk_in_which_nothing_is_named(recorder, made):

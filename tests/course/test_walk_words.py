@@ -1,7 +1,8 @@
 import pytest
 
 from lapkit.course.types import MarkerKind, Turn
-from lapkit.course.walk_words import Thing, read_description, read_name
+from lapkit.course.walk_description import read_description
+from lapkit.course.walk_words import Thing, meant, read_name
 
 
 @pytest.mark.parametrize(
@@ -22,6 +23,15 @@ from lapkit.course.walk_words import Thing, read_description, read_name
         ("exit 3", "3", MarkerKind.EXIT, "exit"),
         ("hairpin sight", "hairpin", MarkerKind.SIGHT, "sight"),
         ("back door apex 1", "back door", MarkerKind.APEX, "apex 1"),
+        ("T3 tip-in", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("3 turn in point", "3", MarkerKind.TURN_IN, "turn-in"),
+        ("3 clipping point", "3", MarkerKind.APEX, "apex"),
+        ("3 clipping point 2", "3", MarkerKind.APEX, "apex 2"),
+        ("T3 track-out", "3", MarkerKind.EXIT, "exit"),
+        ("3 2nd apex", "3", MarkerKind.APEX, "apex 2"),
+        ("Hairpin first apex", "Hairpin", MarkerKind.APEX, "apex 1"),
+        ("3 exit again", "3", MarkerKind.EXIT, "exit"),
+        ("3 exit 2nd time", "3", MarkerKind.EXIT, "exit"),
     ],
 )
 def test_cones(name, corner, kind, marker):
@@ -46,6 +56,10 @@ def test_a_cone_may_say_its_side():
         ("start left", Thing.START_LEFT),
         ("Start/finish right", Thing.START_RIGHT),
         ("start line left (2)", Thing.START_LEFT),
+        ("S/F left", Thing.START_LEFT),
+        ("start R", Thing.START_RIGHT),
+        ("L edge", Thing.LEFT_EDGE),
+        ("right side", Thing.RIGHT_EDGE),
         ("hold point", Thing.HOLD_POINT),
         ("Hold", Thing.HOLD_POINT),
         ("base", Thing.BASE_POINT),
@@ -71,6 +85,7 @@ def test_other_things(name, thing):
         ("seam 1", "", "seam 1", ""),
         ("3 seam 1 a", "3", "seam 1", "a"),
         ("T3 seam2b", "3", "seam 2", "b"),
+        ("T3 seam 2 again", "3", "seam 2", ""),
         ("seam 2 c", "", "seam 2", "c"),
     ],
 )
@@ -105,6 +120,21 @@ def test_what_means_nothing(name):
     assert read_name(name) is None
 
 
+@pytest.mark.parametrize(
+    ("name", "better"),
+    [
+        ("3 aplex", "3 apex"),
+        ("3 exit old one", ""),
+        ("3 exit 1st", "3 exit"),
+        ("T1 seam 1 outside", "T1 seam 1"),
+        ("T1 aplex late", "T1 apex"),
+        ("brake board 200", ""),
+    ],
+)
+def test_what_may_have_been_meant(name, better):
+    assert meant(name) == better
+
+
 def test_a_description_clause_by_clause():
     said = read_description(
         "Camber -3; pass within 1.0; cue: look to the exit cone\nlane 2; on the left; oil once"
@@ -135,6 +165,7 @@ def test_camber(text, degrees):
     [
         ("pass within 0.5 m", 0.5),
         ("pass 80 cm", 0.8),
+        ("within 1.5m", 1.5),
         ("pass within 3 ft", 0.9144),
         ("pass 1", 1.0),
     ],
