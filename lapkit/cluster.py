@@ -10,11 +10,12 @@ from itertools import islice
 from typing import TypeVar
 
 from lapkit.errors import EventError, OptionError
-from lapkit.workers import cores, own_processes
+from lapkit.workers import cores, load, own_processes
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 
+_MEASURES = "lapkit.jobs"  # by name: it needs what stands here
 _AHEAD = 256  # jobs handed out at once: each takes the course along, each result waits for its turn
 
 
@@ -44,12 +45,10 @@ def executor_of(address: str | None) -> Executor | None:
 
 
 @contextmanager
-def workers_of(
-    given: Executor | None, workers: int | None, jobs: int, prepare: Callable[[], None]
-) -> Iterator[Executor | None]:
+def workers_of(given: Executor | None, workers: int | None, jobs: int) -> Iterator[Executor | None]:
     """The executor to use: the one given, else own processes, or None to work in this process.
 
-    ``prepare`` is called in each own process before its first job.
+    Own processes begin at once to load what measures, while this one gets jobs ready for them.
     """
     count = min(workers or cores(), jobs)
     if given is not None:
@@ -57,7 +56,7 @@ def workers_of(
     elif count <= 1:
         yield None
     else:
-        with own_processes(count, prepare) as pool:
+        with own_processes(count, load, (_MEASURES,)) as pool:
             yield pool
 
 

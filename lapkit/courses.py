@@ -19,8 +19,9 @@ from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import assess
 from lapkit.importer.repeats import offsets_m
+from lapkit.options import Options
 from lapkit.path.ridden import ride_path
-from lapkit.runs import Options, logs_of
+from lapkit.runs import logs_of
 from lapkit.splitter import LapKind, split
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 import pickle
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
@@ -15,8 +14,9 @@ from lapkit.courses import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.kept import Keep, Measured, pack, unpack
+from lapkit.options import Options
 from lapkit.path.base import base_error
-from lapkit.runs import Options, measure_entry
+from lapkit.runs import measure_entry
 
 
 def course_and_job(
@@ -43,14 +43,6 @@ def course_and_job(
 
 _unpacked = lru_cache(maxsize=2)(pickle.loads)
 """A packed course and base error, remembered within a worker."""
-
-
-def settle() -> None:
-    """Make a process of the program's own ready: all that measures is loaded with this module, and stays.
-
-    To look it over for what may go, again and again while logs are measured, took a thirtieth of their time.
-    """
-    gc.freeze()
 
 
 def _measure(entry: Entry, options: Options, given: bytes) -> Measured:

@@ -25,10 +25,10 @@ from lapkit.findings import find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Inputs, log_inputs
-from lapkit.jobs import course_and_job, results, settle
+from lapkit.jobs import course_and_job, results
 from lapkit.kept import Keep, Measured
+from lapkit.options import Options
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
-from lapkit.runs import Options
 
 Progress = Callable[[int, int], None]
 """Called with runs done and runs in all."""
@@ -98,8 +98,9 @@ def event(
     """
     options = options or Options()
     entries, given = inputs.entries, inputs.given
-    course, measure = course_and_job(entries, given["track"], given["line"], given["base"], options)
-    with workers_of(executor, workers, len(entries), settle) as pool:
+    with workers_of(executor, workers, len(entries)) as pool:
+        track, line, base = (given[what] for what in ("track", "line", "base"))
+        course, measure = course_and_job(entries, track, line, base, options)
         measured = results(entries, inputs.job_keys(options), pool, measure, keep)
         told = _counted(measured, len(entries), progress)
         return _gather(inputs, told, course, options, units)
@@ -134,14 +135,23 @@ def _gather(
     """Put runs together by rider, find what to say, and join the tables."""
     entries = inputs.entries
     ridden: dict[str, list[tuple[RunResult, Entry]]] = {}
+    reviewed: dict[str, RiderReview] = {}
     unusable: list[Unusable] = []
-    for entry, (of_entry, not_of_entry) in zip(entries, measured, strict=True):
+    last = {entry.rider: number for number, entry in enumerate(entries)}
+    for number, (entry, (of_entry, not_of_entry)) in enumerate(zip(entries, measured, strict=True)):
         for run in of_entry:
             ridden.setdefault(run.rider, []).append((run, entry))
+            # A log may hold a rider of whom all was told that riders.csv names.
+            reviewed.pop(run.rider, None)
         unusable += not_of_entry
+        if number == last[entry.rider] and entry.rider in ridden:
+            # While others are still being measured: at the end every core but one would wait for it.
+            reviewed[entry.rider] = _reviewed(ridden[entry.rider], course, units)
     if not ridden:
         raise _none_usable(entries, unusable)
-    riders = [_reviewed(of_rider, course, units) for of_rider in ridden.values()]
+    riders = [
+        reviewed.get(rider) or _reviewed(runs, course, units) for rider, runs in ridden.items()
+    ]
     return EventReview(
         course=course,
         riders=tuple(riders),

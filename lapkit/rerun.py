@@ -11,15 +11,19 @@ import json
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from lapkit.cluster import workers_of
 from lapkit.inputs import Inputs, event_inputs
-from lapkit.kept import Keep
+from lapkit.options import Options
 from lapkit.origin import file_hashes, key_of, program_hash
-from lapkit.pipeline import Progress, event
 from lapkit.reporter import whole_folder, write_into
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
-from lapkit.runs import Options
+from lapkit.workers import load
+
+if TYPE_CHECKING:
+    from lapkit.pipeline import Progress
 
 KEPT = ".lapkit-kept"
 """Folder of what came of each log."""
@@ -78,15 +82,21 @@ def write_event(
         return Done(text, unchanged=True)
     given = [p for p in (wanted.track, wanted.line, wanted.base) if p]
     with whole_folder(out, [folder, *given]) as new:
-        result = event(
-            inputs,
-            options=wanted.options,
-            units=wanted.units,
-            workers=workers,
-            executor=executor,
-            progress=progress,
-            keep=Keep(new / KEPT, out / KEPT),
-        )
+        with workers_of(executor, workers, _not_kept(inputs, wanted, out)) as pool:
+            # While the workers load it too, and not at all where nothing changed.
+            load("lapkit.pipeline")
+            from lapkit.kept import Keep
+            from lapkit.pipeline import event
+
+            result = event(
+                inputs,
+                options=wanted.options,
+                units=wanted.units,
+                workers=1,
+                executor=pool,
+                progress=progress,
+                keep=Keep(new / KEPT, out / KEPT),
+            )
         pages = write_into(
             new,
             result,
@@ -107,6 +117,11 @@ def _key(inputs: Inputs, out: Path, wanted: Wanted) -> str:
     faults = [entry.fault for entry in inputs.entries]
     told = faults, inputs.notes, inputs.title
     return key_of(program_hash(), asdict(wanted), files, told, str(out))
+
+
+def _not_kept(inputs: Inputs, wanted: Wanted, out: Path) -> int:
+    """How many logs there are of which an earlier run kept nothing; one kept damaged shows when it is read."""
+    return sum(not (out / KEPT / key).exists() for key in inputs.job_keys(wanted.options))
 
 
 def _written(folder: Path) -> dict[str, str]:

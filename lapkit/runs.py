@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -18,9 +18,10 @@ from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
 from lapkit.errors import EventError, LapkitError
-from lapkit.importer import MAX_BYTES, Log, read_logs
+from lapkit.importer import Log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess, sentence
+from lapkit.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path
@@ -28,20 +29,6 @@ from lapkit.splitter import Lap, missing_s, split, unlapped
 
 NO_LAPS = "no laps"
 """Verdict on a log, however good, of which no lap could be timed."""
-
-
-@dataclass(frozen=True)
-class Options:
-    """What was asked for beyond the logs; all of it is kept in ``results.json``."""
-
-    columns: tuple[tuple[str, str], ...] = ()
-    max_bytes: int = MAX_BYTES
-    trace: bool = False
-
-    @classmethod
-    def reading(cls, columns: Mapping[str, str] | None, *, trace: bool = False) -> Options:
-        """Options by what :func:`lapkit.read_log` is told of a CSV's columns; None for nothing."""
-        return cls(columns=tuple((columns or {}).items()), trace=trace)
 
 
 def measure_entry(

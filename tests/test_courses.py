@@ -10,7 +10,7 @@ from lapkit.courses import find_course
 from lapkit.errors import PathError
 from lapkit.importer import Log
 from lapkit.importer.event_folder import Entry
-from lapkit.runs import Options
+from lapkit.options import Options
 
 
 def log(minutes):

@@ -8,7 +8,8 @@ import pytest
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult
 from lapkit.importer.event_folder import Entry
-from lapkit.runs import Options, by_rider, measure_entry
+from lapkit.options import Options
+from lapkit.runs import by_rider, measure_entry
 
 
 class Part:

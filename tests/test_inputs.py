@@ -3,7 +3,7 @@
 import pytest
 
 from lapkit.inputs import event_inputs
-from lapkit.runs import Options
+from lapkit.options import Options
 
 RIDERS = "rider,session,file\nAda,1,a.csv\nBen,1,b.csv\nCy,1,../secret.csv\n"
 

@@ -9,9 +9,10 @@ import pytest
 
 from lapkit import courses
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.jobs import course_and_job, settle
-from lapkit.runs import Options, measure_entry
-from lapkit.workers import own_processes
+from lapkit.jobs import course_and_job
+from lapkit.options import Options
+from lapkit.runs import measure_entry
+from lapkit.workers import load, own_processes
 
 SAMPLE = Path(__file__).parents[1] / "sample_data"
 
@@ -42,5 +43,5 @@ def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
 def test_what_a_worker_has_loaded_is_left_out_of_the_search_for_cycles():
     with own_processes(1) as pool:
         assert pool.submit(gc.get_freeze_count).result() == 0
-    with own_processes(1, settle) as pool:
+    with own_processes(1, load, ("lapkit.jobs",)) as pool:
         assert pool.submit(gc.get_freeze_count).result() > 10_000

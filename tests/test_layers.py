@@ -21,7 +21,7 @@ FLOORS = [
     {"runs", "kept", "origin", "cluster"},
     {"findings"},
     {"compare"},
-    {"splitter"},
+    {"splitter", "options"},
     {"path", "simulate"},
     {"importer", "course"},
     {"lean", "curvature", "coordinates"},

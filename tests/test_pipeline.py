@@ -1,15 +1,20 @@
 import json
 import re
 import shutil
+from dataclasses import replace
 
 import pytest
 
+from lapkit import pipeline
 from lapkit.course import place, read_track
 from lapkit.course.marker_line import with_line
 from lapkit.course.walk_lines import line_in_degrees
 from lapkit.errors import LapkitError, OptionError
+from lapkit.inputs import event_inputs
+from lapkit.jobs import course_and_job
 from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
+from lapkit.options import Options
 from lapkit.pipeline import review
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import page_facts
@@ -102,6 +107,22 @@ def test_the_logs_of_a_review_are_one_rider_s_runs_whatever_they_are_called(shor
     assert (rider.rider, [run.session for run in rider.runs]) == ("iska-1", ["1", "2"])
     named = review([short / "iska-1.csv", second], track=short / "track.geojson", rider="Iska")
     assert [r.rider for r in named.riders] == ["Iska"]
+
+
+def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
+    """A file may name several riders, one of them a rider all of whose own logs came before."""
+    inputs = event_inputs(sample_event())
+    first, other = inputs.entries[:2]
+    second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
+    inputs = replace(inputs, entries=(first, other))
+    course, measure = course_and_job(inputs.entries, inputs.given["track"], None, None, Options())
+    runs = {entry: measure(entry)[0] for entry in (first, second, other)}
+    told = {first: (runs[first], []), other: (runs[other] + runs[second], [])}
+    monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (course, told.get))
+    one, two = pipeline.event(inputs, workers=1).riders
+    assert (one.rider, two.rider) == (first.rider, other.rider)
+    assert [run.session for run in one.runs] == [first.session, second.session]
+    assert len(one.changes)
 
 
 def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_another(

@@ -3,13 +3,16 @@
 import csv
 import json
 import shutil
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from lapkit import origin, rerun, runs
-from lapkit.errors import EventError
+from lapkit import origin, rerun, workers
+from lapkit.errors import EventError, TrackError
 from lapkit.kept import unpack
+from lapkit.options import Options
 from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
@@ -121,6 +124,60 @@ def test_nothing_is_done_where_nothing_changed(made, written, opened):
     assert opened == []
 
 
+def test_what_measures_is_not_even_loaded_then(made, written):
+    script = (
+        "import sys\nfrom pathlib import Path\nfrom lapkit.rerun import Wanted, write_event\n"
+        "made, out = map(Path, sys.argv[1:])\n"
+        "assert write_event(made, out, Wanted(pages=False), workers=2).unchanged\n"
+        "assert not {'scipy', 'pandas', 'matplotlib', 'jinja2'} & set(sys.modules)\n"
+    )
+    subprocess.run([sys.executable, "-c", script, made, written], check=True, timeout=60)
+
+
+@pytest.fixture
+def started(monkeypatch):
+    """Workers that were started."""
+    found = []
+    start = workers._Worker.start
+    monkeypatch.setattr(workers._Worker, "start", lambda own: found.append(own) or start(own))
+    return found
+
+
+def test_workers_that_wait_for_a_course_end_where_it_is_refused(again, started):
+    folder, out = again
+    (folder / "track.geojson").write_text("{}")
+    (out / RECORD).unlink()
+    shutil.rmtree(out / KEPT)
+    before = tables(out)
+    with pytest.raises(TrackError) as refused:
+        write_event(folder, out, TABLES, workers=2)
+    with pytest.raises(TrackError) as alone:
+        write_event(folder, out, TABLES, workers=1)
+    assert str(refused.value) == str(alone.value)
+    assert len(started) == 2
+    assert not any(worker.is_alive() for worker in started)
+    assert tables(out) == before
+
+
+def test_a_refused_course_is_said_and_ends_the_command_with_workers_as_without(again):
+    folder, out = again
+    (folder / "track.geojson").write_text("{}")
+    command = [sys.executable, "-m", "lapkit", "event", folder, "--out", out, "--workers"]
+    alone, two = (
+        subprocess.run([*command, n], capture_output=True, text=True, timeout=60) for n in "12"
+    )
+    assert (two.returncode, two.stderr, two.stdout) == (1, alone.stderr, alone.stdout)
+    assert "track.geojson" in two.stderr
+
+
+def test_no_workers_are_started_for_one_log(again, started, opened):
+    folder, out = again
+    shutil.copy(folder / LOGS[0], folder / LOGS[1])
+    write_event(folder, out, TABLES, workers=2)
+    assert opened == [LOGS[1]]
+    assert not started
+
+
 def test_what_a_killed_run_left_is_cleared_away_though_nothing_changed(made, written):
     before = tables(written)
     new, old, lock = (
@@ -167,7 +224,7 @@ def test_all_is_measured_again_where_what_they_share_changed(again, opened, monk
     folder, out = again
     wanted = TABLES
     if what == "options":
-        wanted = Wanted(pages=False, options=runs.Options(max_bytes=10**8))
+        wanted = Wanted(pages=False, options=Options(max_bytes=10**8))
     elif what == "program":
         monkeypatch.setattr("lapkit.inputs.program_hash", lambda: "newer")
     else:

@@ -43,10 +43,8 @@ def command(
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.cluster import executor_of
-    from lapkit.jobs import settle
     from lapkit.rerun import Wanted, write_event
 
-    settle()
     options.refuse_unwritable(out, [folder], parquet=parquet)
     wanted = Wanted(
         track=track,

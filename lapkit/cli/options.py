@@ -13,7 +13,7 @@ import click
 from lapkit.errors import OptionError
 
 if TYPE_CHECKING:
-    from lapkit.runs import Options
+    from lapkit.options import Options
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -106,7 +106,7 @@ def read_options(columns: str, max_size: int | None, trace: bool = False) -> Opt
     Raises:
         OptionError: ``--columns`` is not of the form name=header.
     """
-    from lapkit.runs import Options
+    from lapkit.options import Options
 
     pairs = []
     for part in filter(None, columns.split(",")):
@@ -128,8 +128,9 @@ def refuse_unwritable(out: Path, inputs: Sequence[Path], *, parquet: bool) -> No
             for and its extra is not installed.
     """
     from lapkit.reporter.output import refuse_early
-    from lapkit.reporter.tables import require_parquet
 
     refuse_early(out, inputs)
     if parquet:
+        from lapkit.reporter.tables import require_parquet
+
         require_parquet()

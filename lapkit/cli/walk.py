@@ -78,7 +78,7 @@ def _course_of(logs: tuple[Path, ...]) -> Course:
     """The course as the riders' logs show it."""
     from lapkit.courses import find_course
     from lapkit.importer.event_folder import Entry
-    from lapkit.runs import Options
+    from lapkit.options import Options
 
     entries = tuple(Entry("", str(i), log.name, log) for i, log in enumerate(logs, 1))
     return find_course(entries, Options())

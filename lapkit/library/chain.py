@@ -10,10 +10,10 @@ from pathlib import Path
 from lapkit import pipeline
 from lapkit.inputs import event_inputs
 from lapkit.library.run import FilePath
+from lapkit.options import Options
 from lapkit.pipeline import Progress
 from lapkit.reporter import write
 from lapkit.reporter.review_types import EventReview
-from lapkit.runs import Options
 
 
 def review(

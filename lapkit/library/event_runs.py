@@ -12,7 +12,8 @@ from lapkit.importer import Log
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.inputs import own_track
 from lapkit.library.run import FilePath, Run, measure
-from lapkit.runs import Options, by_rider, heights_of, logs_of
+from lapkit.options import Options
+from lapkit.runs import by_rider, heights_of, logs_of
 
 _Told = Callable[[Unusable], None]
 
