@@ -6,50 +6,61 @@ import stat
 from contextlib import suppress
 from pathlib import Path
 
-from lapkit.errors import OutputError, TrackError
+from lapkit.errors import LapkitError, OutputError, TrackError
 
 GZIP = b"\x1f\x8b"
 """What a gzipped file begins with (RFC 1952)."""
 
 
-def read_whole(path: str | Path, kind: str, most_bytes: int) -> bytes:
-    """The bytes of a track file or a walk.
+def read_whole(
+    path: str | Path,
+    kind: str,
+    most_bytes: int,
+    family: type[LapkitError] = TrackError,
+    *,
+    if_missing: str = "",
+) -> bytes:
+    """The bytes of a track file, a walk or a list of riders.
 
     Args:
         path: the file.
         kind: what it should be, for messages.
         most_bytes: a larger one is refused.
+        family: the error to raise.
+        if_missing: what to do where there is none; to check its name when empty.
 
     Raises:
-        TrackError: it is a folder, a pipe or a device, not there, too large, or cannot be read.
+        LapkitError: of that family; it is a folder, a pipe or a device, not there, too large, or cannot be read.
     """
     file, where = Path(path), str(path)
     try:
         if file.is_dir():
-            raise TrackError("this is a folder", where=where, remedy=f"Name the {kind} in it.")
+            raise family("this is a folder", where=where, remedy=f"Name the {kind} in it.")
         found = file.stat()
         if not stat.S_ISREG(found.st_mode):
             # Asked before opening: a pipe would be waited for, a device may never end.
-            raise TrackError(
+            raise family(
                 "it is not a regular file",
                 where=where,
                 remedy=f"Give a {kind}, not a pipe or a device.",
             )
         size = found.st_size
         if size > most_bytes:
-            raise TrackError(
+            raise family(
                 f"the file has {size / 1e6:.0f} MB",
                 where=where,
                 remedy=f"A {kind} has less than {most_bytes / 1e6:.0f} MB.",
             )
         return file.read_bytes()
     except FileNotFoundError:
-        raise TrackError(
-            "there is no such file", where=where, remedy=f"Check the name of the {kind}."
+        raise family(
+            "there is no such file",
+            where=where,
+            remedy=if_missing or f"Check the name of the {kind}.",
         ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise TrackError(
+        raise family(
             f"the file cannot be read ({reason})", where=where, remedy="Check its permissions."
         ) from error
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from lapkit.counting import listed
 from lapkit.errors import EventError
 from lapkit.importer.source import safe_name
+from lapkit.whole_file import read_whole
 
 REQUIRED = ("rider", "session", "file")
 """Columns that ``riders.csv`` must have."""
@@ -67,12 +68,6 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
     Raises:
         EventError: no such file, missing columns, or a line that names nobody.
     """
-    if not table.is_file():
-        raise EventError(
-            f"there is no {table.name}",
-            where=str(table.parent),
-            remedy="Write one with the columns rider, session, file.",
-        )
     entries = [_entry(table, line, cells) for line, cells in _lines(table)]
     if not entries:
         raise EventError(
@@ -176,20 +171,8 @@ def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
 
 
 def _decoded(table: Path) -> str:
-    try:
-        if table.stat().st_size > _MOST_BYTES:
-            raise EventError(
-                "riders.csv is larger than any event",
-                where=str(table),
-                remedy="Check that it is the right file.",
-            )
-        raw = table.read_bytes()
-    except OSError as error:
-        raise EventError(
-            f"it cannot be read ({error.strerror})",
-            where=str(table),
-            remedy="Check its permissions.",
-        ) from None
+    missing = "Check its name, or write one with the columns rider, session, file."
+    raw = read_whole(table, "riders.csv", _MOST_BYTES, EventError, if_missing=missing)
     for encoding in ("utf-8-sig", "cp1252"):
         try:
             return raw.decode(encoding).replace("\0", "")

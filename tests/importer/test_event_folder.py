@@ -1,3 +1,4 @@
+import os
 from pathlib import Path
 
 import pytest
@@ -104,7 +105,7 @@ def test_a_table_of_another_name_is_read_itself(tmp_path):
     (tmp_path / "others.csv").write_text("rider,session,file\nBo,1,a.csv\n")
     (entry,) = read_riders(tmp_path / "others.csv")
     assert entry.rider == "Bo"
-    with pytest.raises(EventError, match=r"there is no third\.csv"):
+    with pytest.raises(EventError, match=r"third\.csv: there is no such file\. Check its name, or"):
         read_riders(tmp_path / "third.csv")
 
 
@@ -115,8 +116,25 @@ def test_a_list_of_riders_that_may_not_be_read(tmp_path, monkeypatch):
         raise PermissionError(13, "Permission denied", str(path))
 
     monkeypatch.setattr(Path, "read_bytes", denied)
-    with pytest.raises(EventError, match=r"riders.csv: it cannot be read \(Permission denied\)"):
+    with pytest.raises(
+        EventError, match=r"riders.csv: the file cannot be read \(Permission denied\)"
+    ):
         read_event_folder(tmp_path)
+
+
+def test_a_list_of_riders_that_is_none_is_not_opened(tmp_path):
+    os.mkfifo(tmp_path / "riders.csv")
+    with pytest.raises(EventError, match="not a regular file") as caught:
+        read_event_folder(tmp_path)
+    assert caught.value.remedy == "Give a riders.csv, not a pipe or a device."
+    (tmp_path / "folder.csv").mkdir()
+    with pytest.raises(EventError, match=r"folder\.csv: this is a folder"):
+        read_riders(tmp_path / "folder.csv")
+    large = tmp_path / "large.csv"
+    with large.open("wb") as file:
+        file.truncate(5_000_000)
+    with pytest.raises(EventError, match=r"the file has 5 MB\. A riders\.csv has less than 4 MB"):
+        read_riders(large)
 
 
 def test_a_run_that_a_rider_has_twice_gets_a_name_of_its_own_and_a_remark(tmp_path):
