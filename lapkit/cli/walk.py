@@ -49,7 +49,7 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     from lapkit.cli.problems import tell
     from lapkit.course import read_track, write_track
     from lapkit.course.checks import check_track
-    from lapkit.course.track_merge import merge, with_known_corners
+    from lapkit.course.track_merge import kept_only, merge, with_known_corners
     from lapkit.course.walk import track_of_walk
     from lapkit.course.walk_file import read_walk
     from lapkit.course.walk_lines import line_in_degrees
@@ -71,6 +71,11 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     if walked.unread:
         click.echo(_HOW_TO_NAME, err=True)
     tell(check_track(made))
+    if kept := kept_only(old, walked.track) if old else []:
+        click.echo(
+            f"Kept from the earlier {out}, as this walk does not name them: {', '.join(kept)}. To be rid "
+            "of them take them out of it, or walk into a new file."
+        )
     click.echo(f"Track file: {out}\nNext: lapkit track {shlex.quote(str(out))} --out sheets")
 
 

@@ -110,8 +110,14 @@ def test_the_coachs_own_laps_are_the_marker_line(tmp_path):
 def test_a_second_walk_keeps_what_was_known(walk_file, tmp_path):
     track = tmp_path / "track.geojson"
     kept = {"type": "Feature", "properties": {"role": "grandstand"}, "geometry": None}
-    track.write_text(json.dumps({"type": "FeatureCollection", "title": "ours", "features": [kept]}))
-    run("walk", walk_file, "--out", track)
+    old = {"role": "corner", "name": "Old", "turn": "left"}
+    old = {"type": "Feature", "properties": old, "geometry": None}
+    track.write_text(
+        json.dumps({"type": "FeatureCollection", "title": "ours", "features": [kept, old]})
+    )
+    told = run("walk", walk_file, "--out", track).stdout
+    assert f"Kept from the earlier {track}, as this walk does not name them: corner Old. " in told
+    assert "Kept from" not in run("walk", walk_file, "--out", tmp_path / "new.geojson").stdout
     document = json.loads(track.read_text(encoding="utf-8"))
     assert document["title"] == "ours" and kept in document["features"]
     assert len(document["features"]) > 30

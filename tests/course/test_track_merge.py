@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.course.track_merge import merge, with_known_corners
+from lapkit.course.track_merge import kept_only, merge, with_known_corners
 from lapkit.course.types import GeoCorner, GeoMarker, MarkerKind, Track, Turn
 
 
@@ -27,6 +27,18 @@ def test_a_new_walk_keeps_what_the_old_file_knew(recorder, made, draw, recorder_
     assert first.camber_deg == -3.0 and first.properties["paint"] == "two stripes"
     assert [first.lon, first.lat] == pytest.approx(draw.positions([begin - 5.0], -5.5)[0])
     assert len(merged.seams) == 1 and len(merged.hazards) == 1 and merged.left_edge is not None
+
+
+def test_what_the_old_file_alone_has_is_named(recorder, made, recorder_of, draw, full):
+    old = made(full(recorder)).track
+    again = recorder_of(draw)
+    again.record("centre", again.lap(), 0.0)
+    again.cones("1")
+    kept = kept_only(old, made(again).track)
+    assert "corner 2" in kept and not any(name.startswith("corner 1") for name in kept)
+    assert "seam 1" in kept
+    assert not any(name.startswith("2 ") for name in kept)
+    assert kept_only(old, old) == []
 
 
 KNOWN = Track(
