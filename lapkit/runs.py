@@ -46,13 +46,13 @@ def measure_entry(
     unusable: list[Unusable] = []
     try:
         logs = logs_of(entry, options)
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001 - a fault of ours costs this log, never the event
         return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
     for rider, session, log in by_rider(logs, entry):
         own = replace(entry, rider=rider, session=session)
         try:
             runs.append(measure_log(log, own, course, base=base, trace=options.trace)[2])
-        except Exception as error:
+        except Exception as error:  # noqa: BLE001 - as above
             unusable.append(Unusable(rider, session, entry.file, _reason(error)))
     return runs, unusable
 

@@ -234,8 +234,7 @@ class Feature:
                 east = (part[0][0] - joined[-1][0] + 180.0) % 360.0 - 180.0
                 if max(abs(east), abs(part[0][1] - joined[-1][1])) > _JOINED_DEG:
                     self.refuse("its line is in several pieces", "Join them to one LineString.")
-                part = part[1:]
-            joined.extend(part)
+            joined.extend(part[1:] if joined else part)
         return joined
 
 

@@ -45,8 +45,8 @@ def read_description(text: str) -> Described:
     """What a description says, clause by clause; clauses end at a semicolon or a line."""
     said: dict[str, object] = {}
     cues, notes, unread = [], [], []
-    for clause in _CLAUSES.split(text):
-        clause = " ".join(clause.split())
+    for piece in _CLAUSES.split(text):
+        clause = " ".join(piece.split())
         low = clause.lower().rstrip(".")
         if not clause:
             continue

@@ -148,7 +148,7 @@ class _Told:
     def wander(self) -> Wander:
         """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
         told = self._at_every_other_knot()
-        memory_s = told._memory_s(PRIOR_SD_M)
+        memory_s = told.memory_s(PRIOR_SD_M)
         # How fast it moves, sd²/memory, is told best, and stays.
         tried = [Wander(sd_m, memory_s * (sd_m / PRIOR_SD_M) ** 2) for sd_m in _SIZES_M]
         return min(tried, key=lambda wander: told.posterior(wander)[2])
@@ -162,7 +162,8 @@ class _Told:
         precision = _folded(_folded(self.precision).T)
         return replace(self, knots=thin, precision=precision, right=_folded(self.right))
 
-    def _memory_s(self, sd_m: float) -> float:
+    def memory_s(self, sd_m: float) -> float:
+        """The likeliest memory of a process of that size, seconds."""
         found = minimize_scalar(
             lambda log_time: self.posterior(Wander(sd_m, float(np.exp(log_time))))[2],
             bounds=tuple(np.log((_TIMES_S[0], _LONGEST_S if self.firm else _TIMES_S[1]))),

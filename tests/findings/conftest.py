@@ -63,7 +63,7 @@ def course():
 
 def corner_row(lap, name, changed):
     """A line of the table ``corners`` on the marker line, but for the columns changed."""
-    row = {column: np.nan for column in corner_table.ALL_COLUMNS}
+    row = dict.fromkeys(corner_table.ALL_COLUMNS, np.nan)
     row |= {
         "lap": lap, "corner": name, "turn": "left", "quality": "good", "time_s": 3.0,
         "entry_speed_mps": 22.0, "slowest_mps": 20.0, "exit_speed_mps": 22.0, "radius_min_m": 52.0,
@@ -88,7 +88,7 @@ def marker_row(lap, name, marker, wide_m, sd_m):
     reach = 2.03 * sd_m
     # The marker line runs 2 m outside of the one seam.
     outside_seam_m = 2.0 + wide_m
-    row = {column: np.nan for column in marker_table.ALL_COLUMNS}
+    row = dict.fromkeys(marker_table.ALL_COLUMNS, np.nan)
     row |= {
         "lap": lap, "corner": name, "marker": marker, "kind": marker.replace("-", "_"),
         "gap_m": gap, "gap_lo_m": gap - reach, "gap_hi_m": gap + reach, "line_gap_m": line_gap,

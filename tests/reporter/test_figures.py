@@ -66,7 +66,7 @@ def test_the_same_laps_give_the_same_picture(event, laps, draw):
 def test_every_lap_is_a_grey_line_and_the_one_spoken_of_is_thick(event, laps, draw, panels):
     corner, traces = laps
     svg = drawn(draw(event.course, corner, traces, ("2", 1)))
-    grey = [g for g in re.findall(r'<g class="laps">.*?</g>', svg, re.DOTALL)]
+    grey = re.findall(r'<g class="laps">.*?</g>', svg, re.DOTALL)
     assert sum(g.count("<path") for g in grey) == panels * len(traces)
     assert len(grey) == panels * 2  # a group for each run
     assert sum("stroke-dasharray" in g for g in grey) == panels  # the earlier one in dashes

@@ -68,8 +68,8 @@ class Frame:
         """The names of the cones above what is drawn."""
         for x, name, row in self.names():
             half = 0.5 * text_width(name)
-            x = float(np.clip(x, half, self.width - half))
-            paper.text(x, top + LINE_HEIGHT * (row + 0.6), name, ha="center")
+            inside = float(np.clip(x, half, self.width - half))
+            paper.text(inside, top + LINE_HEIGHT * (row + 0.6), name, ha="center")
 
     def draw_uprights(self, paper: Canvas, low: float, high: float) -> None:
         """A thin line at every cone, through everything that is drawn."""
