@@ -40,13 +40,18 @@ def merge(old: Track, new: Track) -> Track:
 def kept_only(old: Track, new: Track) -> list[str]:
     """Corners, cones and seams of the old track that the new one does not name, as messages call them."""
     gone = [c.name for c in old.corners if c.name not in {c.name for c in new.corners}]
-    cones, seams = ({(item.corner, item.name) for item in of} for of in (new.markers, new.seams))
     kept = [f"corner {name}" for name in gone]
-    kept += [
-        f"{item.corner} {item.name}".strip()
-        for item, named in (*((m, cones) for m in old.markers), *((s, seams) for s in old.seams))
-        if item.corner not in gone and (item.corner, item.name) not in named
-    ]
+    pairs: tuple[tuple[Sequence[GeoMarker | GeoLine], Sequence[GeoMarker | GeoLine]], ...] = (
+        (old.markers, new.markers),
+        (old.seams, new.seams),
+    )
+    for before, after in pairs:
+        named = {(item.corner, item.name) for item in after}
+        kept += [
+            f"{item.corner} {item.name}".strip()
+            for item in before
+            if item.corner not in gone and (item.corner, item.name) not in named
+        ]
     return kept
 
 

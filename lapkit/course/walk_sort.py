@@ -80,12 +80,13 @@ def _numbered_and_named(
     kept: dict[Named, list[Waypoint]] = defaultdict(list)
     for named, listed in visits.items():
         number, _, name = named.corner.partition(" ")
+        own = named
         if named.thing is Thing.CORNER and named.corner not in coned and name and number in coned:
             found.told.append(
                 f"corner {named.corner}: taken for corner {number}, as its cones are named"
             )
-            named = replace(named, corner=number)
-        kept[named] += listed
+            own = replace(named, corner=number)
+        kept[own] += listed
     return kept
 
 
