@@ -214,12 +214,23 @@ def _never_rode(log: Log) -> str:
 
 
 def _rate_sentence(log: Log) -> str:
-    velocity = "with" if log.has_velocity else "without"
     minutes = (log.time_s[-1] - log.time_s[0]) / 60
     rate = f"{log.rate_hz:.3g} {'fix' if f'{log.rate_hz:.3g}' == '1' else 'fixes'} a second"
     if log.rate_hz < _SELDOM_HZ:
         rate = f"A fix every {1.0 / log.rate_hz:.0f} s"
-    return f"{rate} over {minutes:.1f} min, {velocity} speed and heading."
+    return f"{rate} over {minutes:.1f} min, {_velocity_words(log)}."
+
+
+def _velocity_words(log: Log) -> str:
+    """Both speed and heading are needed; one of them alone is named, as its column was found."""
+    if log.has_velocity:
+        return "with speed and heading"
+    channels = {"speed": log.speed_mps, "heading": log.heading_deg}
+    alone = [n for n, v in channels.items() if v is not None and np.isfinite(v).any()]
+    if len(alone) != 1:
+        return "without speed and heading"
+    (other,) = channels.keys() - alone
+    return f"with {alone[0]} but without {other}, so by positions alone"
 
 
 def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: float) -> str:

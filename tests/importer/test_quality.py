@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -38,6 +40,15 @@ def test_a_fast_receiver_is_good():
     assert quality.radius_m < 10
     assert "10 fixes a second" in quality.sentences[0]
     assert "with speed and heading" in quality.sentences[0]
+
+
+def test_speed_without_heading_is_not_called_missing():
+    log = circling(10, 25, 60, velocity=True)
+    for channel, told in (
+        ("heading_deg", "with speed but without heading, so by positions alone."),
+        ("speed_mps", "with heading but without speed, so by positions alone."),
+    ):
+        assert told in assess(replace(log, **{channel: None})).sentences[0]
 
 
 def test_one_fix_a_second_on_a_motorcycle_carries_laps_only_and_says_why():

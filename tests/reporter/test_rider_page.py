@@ -185,3 +185,11 @@ def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(
     told = [section for section in sections if "Inside, and open." in section]
     assert len(told) == 1 and "Nothing to work on: ask why." in told[0]
     assert f"<bdi>{corner}</bdi>" in told[0]
+
+
+def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_event, event):
+    page = rider_page(found_event, found_event.riders[0], units="metric").html
+    figure = page.partition('<figure class="map">')[2].partition("</figure>")[0]
+    for corner in found_event.course.corners:
+        assert f">{corner.name}</text>" in figure
+    assert '<figure class="map">' not in rider_page(event, event.riders[0], units="metric").html
