@@ -29,7 +29,7 @@ SLOWEST_MPS = 1.5
 """Below this a heading says nothing."""
 
 
-class Quality(StrEnum):
+class PassQuality(StrEnum):
     """Verdict on one pass; the numbers of a poor one are left empty."""
 
     GOOD = "good"
@@ -38,7 +38,7 @@ class Quality(StrEnum):
 
 
 def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray:
-    """Judge every pass by its fixes and intervals: :class:`Quality`, ``(passes,)``.
+    """Judge every pass by its fixes and intervals: :class:`PassQuality`, ``(passes,)``.
 
     Args:
         p: the passes.
@@ -61,7 +61,7 @@ def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray
         good = np.all([value <= limit for value, (limit, _) in measured], axis=0)
         fair = np.all([value <= limit for value, (_, limit) in measured], axis=0)
     fair &= rows.whole.all(axis=0) & (count >= FEWEST_FIXES) & (slowest > SLOWEST_MPS)
-    return np.where(fair, np.where(good, Quality.GOOD, Quality.FAIR), Quality.POOR)
+    return np.where(fair, np.where(good, PassQuality.GOOD, PassQuality.FAIR), PassQuality.POOR)
 
 
 def _fixes(p: Passes, fix_time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:

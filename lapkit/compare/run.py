@@ -16,7 +16,7 @@ from lapkit.compare import corners, markers, seams, usual
 from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
 from lapkit.compare.markers import MarkerRows, marker_columns, marker_rows
 from lapkit.compare.passes import Passes, estimates, measure_passes
-from lapkit.compare.quality import Quality, qualities
+from lapkit.compare.quality import PassQuality, qualities
 from lapkit.compare.results import CornerTrace, RunResult
 from lapkit.compare.seams import seam_columns, seam_rows
 from lapkit.compare.standard import Standard, standards
@@ -25,7 +25,7 @@ from lapkit.compare.tables import Table, blanked, laps_table
 from lapkit.compare.traces import corner_traces, trace_table
 from lapkit.compare.usual import usual_columns
 from lapkit.course.course import Course
-from lapkit.splitter import Lap
+from lapkit.splitter import Lap, LapKind
 from lapkit.units import FloatArray
 
 _POOLED_CORNER = (
@@ -160,7 +160,7 @@ def _add_measured(
     """Lines for what was measured; those of a poor pass leave their numbers empty."""
     p, rows, at_markers, beside_seams = measured
     quality = qualities(p, rows, fix_time_s)
-    poor = quality == Quality.POOR
+    poor = quality == PassQuality.POOR
     rides = [(standards[i], lap) for i, lap in zip(p.corner_of, p.laps, strict=True)]
     columns = corner_columns(p, standards, rows, tyre_radius_m)
     tables["corners"].add(_corner_keys(rides), blanked(columns, poor), {"quality": quality})
@@ -171,7 +171,7 @@ def _add_measured(
     there = np.arange(beside_seams.shape[-1]) < np.array(count)[:, None]
     columns = seam_columns(beside_seams[:, there])
     tables["seams"].add(_seam_keys(rides), blanked(columns, np.repeat(poor, count)))
-    timed = ~poor & np.array([lap.kind == "timed" for lap in p.laps])
+    timed = ~poor & np.array([lap.kind is LapKind.TIMED for lap in p.laps])
     for keys, columns in _usual(p, rows, at_markers, timed):
         tables["usual"].add(keys, columns)
 
@@ -180,7 +180,7 @@ def _missing(
     standards: Sequence[Standard], found: Sequence[Crossings], laps: Sequence[Lap]
 ) -> Iterator[tuple[Standard, Lap]]:
     """Timed laps that did not ride a corner whole."""
-    timed = [lap for lap in laps if lap.kind == "timed"]
+    timed = [lap for lap in laps if lap.kind is LapKind.TIMED]
     for standard, each in zip(standards, found, strict=True):
         ridden = {lap.number for lap in each.laps}
         yield from ((standard, lap) for lap in timed if lap.number not in ridden)
@@ -188,7 +188,7 @@ def _missing(
 
 def _add_missing(tables: dict[str, Table], rides: Sequence[tuple[Standard, Lap]]) -> None:
     """Empty lines for laps in which a corner could not be measured at all."""
-    tables["corners"].add(_corner_keys(rides), {"quality": Quality.POOR.value})
+    tables["corners"].add(_corner_keys(rides), {"quality": PassQuality.POOR.value})
     tables["markers"].add(_marker_keys(rides))
     tables["seams"].add(_seam_keys(rides), {"call": "unclear"})
 

@@ -14,7 +14,7 @@ from lapkit.compare.sweep import Ridden
 from lapkit.course.course import Course
 from lapkit.lean import balance_lean_deg
 from lapkit.path.summary import spread
-from lapkit.splitter import Lap
+from lapkit.splitter import Lap, LapKind
 from lapkit.units import FloatArray, read_only
 
 DRAWN_AROUND_M = 20.0
@@ -49,7 +49,7 @@ def corner_traces(
     traces = []
     for lap, corner, points in zip(p.laps, p.corner_of, passes, strict=True):
         shown = points[drawn[points]]
-        if lap.kind == "timed" and len(shown) >= _FEWEST_DRAWN:
+        if lap.kind is LapKind.TIMED and len(shown) >= _FEWEST_DRAWN:
             part = slice(shown[0], shown[-1] + 1)
             own = {name: values[part] for name, values in channels.items()}
             traces.append(CornerTrace(rider, session, lap.number, p.corners[corner].name, **own))

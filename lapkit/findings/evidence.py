@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
+from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.tables import timed_laps
@@ -148,7 +149,7 @@ def _judged_laps(runs: Sequence[RunResult]) -> pd.DataFrame:
     found = []
     for number, run in enumerate(runs):
         corners, timed = run.tables["corners"], timed_laps(run.tables["laps"])["lap"]
-        judged = corners["lap"].isin(timed) & (corners["quality"] != "poor")
+        judged = corners["lap"].isin(timed) & (corners["quality"] != PassQuality.POOR)
         found.append(corners[judged].assign(run=number))
     return pd.concat(found, ignore_index=True).sort_values(["run", "lap"], ignore_index=True)
 

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lapkit.compare.quality import Quality
+from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
 from lapkit.course.course import Course
 from lapkit.findings.evidence import FEWEST_LAPS
+from lapkit.splitter import LapKind
 
 NO_LAP = "no lap could be timed from line to line"
 TOO_COARSE = "no timed lap was logged finely enough for radius and lean"
@@ -29,7 +30,9 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
         course: what they were ridden on.
         corner: one corner; all of them when empty.
     """
-    timed = [set(run.tables["laps"]["lap"][_is(run, "laps", "kind", "timed")]) for run in runs]
+    timed = [
+        set(run.tables["laps"]["lap"][_is(run, "laps", "kind", LapKind.TIMED)]) for run in runs
+    ]
     if not any(timed):
         return NO_LAP
     measured = sum(_measured(run, laps, corner) for run, laps in zip(runs, timed, strict=True))
@@ -44,7 +47,7 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
 
 def _measured(run: RunResult, laps: set[int], corner: str) -> int:
     """How many timed laps of a run were measured, at one corner or at any."""
-    known = ~_is(run, "corners", "quality", Quality.POOR)
+    known = ~_is(run, "corners", "quality", PassQuality.POOR)
     if corner:
         known &= _is(run, "corners", "corner", corner)
     return len(laps.intersection(run.tables["corners"]["lap"][known]))

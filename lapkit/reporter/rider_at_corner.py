@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from lapkit.compare.quality import Quality
+from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard, standards
 from lapkit.course.course import Corner, Course
@@ -56,7 +56,7 @@ class RiderAtCorner:
     @property
     def measured(self) -> list[CornerTrace]:
         """Laps whose radius and lean here are known; what a coarse log bends in between is invented."""
-        known = self.tables["corners"][self.tables["corners"]["quality"] != Quality.POOR]
+        known = self.tables["corners"][self.tables["corners"]["quality"] != PassQuality.POOR]
         kept = set(zip(known["session"].astype(str), known["lap"], strict=True))
         return [t for t in self.traces if (t.session, t.lap) in kept]
 

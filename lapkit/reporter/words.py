@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from lapkit.counting import listed
 from lapkit.reporter import display
+from lapkit.splitter import LapKind
 from lapkit.units import KMH_MPS, Units
 
 if TYPE_CHECKING:
@@ -251,7 +252,7 @@ def bikes(of_runs: Sequence[str]) -> str:
 
 def lap_count(laps: pd.DataFrame) -> str:
     """How many laps of which run were timed from line to line."""
-    timed = laps["kind"].astype(str) == "timed"
+    timed = laps["kind"] == LapKind.TIMED.value
     counts = [
         f"{count} in run {run}"
         for run, count in timed.groupby(laps["session"].astype(str), sort=False).sum().items()

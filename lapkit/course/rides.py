@@ -1,0 +1,136 @@
+"""Riders' paths cut up by distance, and how they pass a line: the ground to find a course on.
+
+Samples stand every few metres of path, so that a slow stretch counts no more than a fast one and a
+stop counts nothing. Place and direction are compared together: the other leg of a hairpin is far
+away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from lapkit.curvature import path_length_m
+from lapkit.units import FloatArray
+
+STEP_M = 3.0
+"""Distance between samples along a path, metres."""
+
+NEAR_M = 20.0
+"""A rider this close to a line, and heading its way, is riding it, metres (our choice)."""
+
+TURNED_M = 30.0
+"""Metres that a radian of heading counts for, where place and direction are compared together."""
+
+_STANDING_MPS = 0.8  # slower than a walk: a stop, whatever the receiver's noise
+_STANDING_SHARE = 0.15  # of the usual speed: pushing and turning round are no riding (our choice)
+_HOLE_S, _HOLE_M = 5.0, 60.0  # both missing: what was ridden in between is not known (our choice)
+_CHORD = 2  # samples each way: over 12 m the noise of a place turns a direction by a few degrees
+_SAME_WAY = np.cos(np.radians(45.0))
+
+Ride = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
+"""Time (s), metres east, metres north and speed (m/s) of one log, each of shape ``(n,)``."""
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """Points of all paths in the order ridden, evenly spaced; arrays of shape ``(n,)``.
+
+    ``stretch`` numbers the unbroken stretches they belong to; ``distance_m`` runs on within a path,
+    ``toward`` (n, 2) is the unit vector of riding.
+    """
+
+    xy_m: FloatArray
+    toward: FloatArray
+    speed_mps: FloatArray
+    distance_m: FloatArray
+    path: np.ndarray
+    stretch: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.path)
+
+
+def sample(paths: Sequence[Ride]) -> Samples:
+    """Sample paths every :data:`STEP_M` of distance, without stops and across no hole in a log."""
+    pieces = []
+    stretch = 0
+    for number, path in enumerate(paths):
+        ridden = 0.0
+        for _, x, y, speed in _stretches(path):
+            along = path_length_m(x, y)
+            at = np.arange(0.0, along[-1], STEP_M)
+            if len(at) <= 2 * _CHORD:
+                continue
+            xy = np.stack([np.interp(at, along, x), np.interp(at, along, y)], axis=-1)
+            ones = np.ones(len(at), dtype=int)
+            pace = np.interp(at, along, speed)
+            pieces.append((xy, _toward(xy), pace, ridden + at, number * ones, stretch * ones))
+            ridden += along[-1] + 1.0
+            stretch += 1
+    if not pieces:
+        empty = np.empty(0)
+        return Samples(np.empty((0, 2)), np.empty((0, 2)), empty, empty, empty, empty)
+    return Samples(*(np.concatenate(columns) for columns in zip(*pieces, strict=True)))
+
+
+def _stretches(path: Ride) -> list[Ride]:
+    """The moving fixes of a path, cut where the log has a hole."""
+    time, x, y, speed = path
+    moving = speed > _STANDING_MPS
+    if np.any(moving):
+        moving = speed > max(_STANDING_MPS, _STANDING_SHARE * float(np.median(speed[moving])))
+    hole = (np.diff(time) > _HOLE_S) & (np.hypot(np.diff(x), np.diff(y)) > _HOLE_M)
+    number = np.concatenate([[0], np.cumsum(hole)])
+    return [
+        (time[chosen], x[chosen], y[chosen], speed[chosen])
+        for piece in range(number[-1] + 1)
+        if np.count_nonzero(chosen := moving & (number == piece)) > 1
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class Template:
+    """A line to compare rides with: points (m, 2) about :data:`STEP_M` apart, closed or open."""
+
+    xy_m: FloatArray
+    closed: bool
+
+    @cached_property
+    def toward(self) -> FloatArray:
+        """Unit vectors along it, shape ``(m, 2)``."""
+        xy = self.xy_m
+        if not self.closed:
+            return _toward(xy)
+        around = np.concatenate([xy[-_CHORD:], xy, xy[:_CHORD]])
+        return _toward(around)[_CHORD:-_CHORD]
+
+    @cached_property
+    def _tree(self) -> cKDTree:
+        return cKDTree(np.concatenate([self.xy_m, TURNED_M * self.toward], axis=1))
+
+    def match(
+        self, xy_m: FloatArray, toward: FloatArray, near_m: float = NEAR_M
+    ) -> tuple[np.ndarray, FloatArray]:
+        """Find the template's point beside each of n points (n, 2) ridden in a direction (n, 2).
+
+        Returns its index, −1 where the template is not ridden there, and the offset to its left,
+        (n,).
+        """
+        index = self._tree.query(np.concatenate([xy_m, TURNED_M * toward], axis=1))[1]
+        away, ahead = xy_m - self.xy_m[index], self.toward[index]
+        offset = ahead[:, 0] * away[:, 1] - ahead[:, 1] * away[:, 0]
+        same_way = np.sum(ahead * toward, axis=1) > _SAME_WAY
+        on_line = same_way & (np.hypot(*away.T) < near_m)
+        return np.where(on_line, index, -1), offset
+
+
+def _toward(xy_m: FloatArray) -> FloatArray:
+    """Unit vectors along points in order, over a chord, shape ``(n, 2)``."""
+    ends = np.clip(np.arange(len(xy_m))[:, None] + [-_CHORD, _CHORD], 0, len(xy_m) - 1)
+    chord = xy_m[ends[:, 1]] - xy_m[ends[:, 0]]
+    return chord / np.maximum(np.hypot(*chord.T), 1e-9)[:, None]

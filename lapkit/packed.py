@@ -1,0 +1,221 @@
+"""One log's results as bytes: what a worker sends back, what stays on disk, what a second run finds again.
+
+Plain numbers and JSON, never code: reading a file that somebody else wrote can do no more than fail. A run's
+tables are small and are read at once; its traces, the bulk of it, only when a page draws them.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any, overload
+
+import numpy as np
+import pandas as pd
+
+from lapkit.compare.results import CornerTrace, RunResult, Unusable
+
+Measured = tuple[list[RunResult], list[Unusable]]
+"""What came of one log: its runs, and records of what could not be used."""
+
+Read = Callable[[int, int], bytes]
+"""Gives so many bytes from a place on."""
+
+_MAGIC = b"lapkit-run-1\n"
+_SIZE = struct.Struct("<Q")
+_NAMES = {"rider", "session", "lap", "corner"}
+_ARRAYS = tuple(f.name for f in fields(CornerTrace) if f.name not in _NAMES)
+_NUMBERS = {"float64": np.float64, "int64": np.int64}
+
+
+class _Blob:
+    """Arrays of 8-byte numbers one after the other; each is known by where it starts."""
+
+    def __init__(self) -> None:
+        self.parts: list[bytes] = []
+        self.size = 0
+
+    def add(self, values: np.ndarray) -> int:
+        at = self.size
+        self.parts.append(np.ascontiguousarray(values).tobytes())
+        self.size += len(self.parts[-1])
+        return at
+
+
+def pack(measured: Measured) -> bytes:
+    """Results of one log as bytes; the same bytes for the same results."""
+    runs, unusable = measured
+    blob = _Blob()
+    packed = [_packed_run(run, blob) for run in runs]
+    head = {"runs": packed, "unusable": [asdict(one) for one in unusable], "size": blob.size}
+    text = json.dumps(head, separators=(",", ":")).encode()
+    return b"".join([_MAGIC, _SIZE.pack(len(text)), text, *blob.parts])
+
+
+def unpack(data: bytes, lasting: Read | None = None) -> Measured:
+    """Results from packed bytes.
+
+    Args:
+        data: the bytes, of which tables are read at once.
+        lasting: where the same bytes will lie when traces are wanted; they stay in memory when None.
+
+    Raises:
+        ValueError: they are no packed results, or cut short.
+    """
+    start = len(_MAGIC) + _SIZE.size
+    if len(data) < start or not data.startswith(_MAGIC):
+        raise ValueError("no results of a log")
+    (size,) = _SIZE.unpack(data[len(_MAGIC) : start])
+    start += size
+    try:
+        head = json.loads(data[start - size : start])
+        if len(data) != start + head["size"]:
+            raise ValueError("the results of a log are cut short")
+        now = InMemory(data)
+        runs = [
+            _run(one, _Numbers(now, start), _Numbers(lasting or now, start)) for one in head["runs"]
+        ]
+        return runs, [Unusable(**one) for one in head["unusable"]]
+    except (KeyError, TypeError, AttributeError, IndexError) as error:
+        raise ValueError(f"not the results of a log ({error})") from None
+
+
+@dataclass(frozen=True)
+class InFile:
+    """Reads from a file, opened anew each time: thousands of results may wait to be looked at."""
+
+    path: Path
+
+    def __call__(self, at: int, size: int) -> bytes:
+        """So many bytes from a place on."""
+        with self.path.open("rb") as file:
+            file.seek(at)
+            return file.read(size)
+
+
+@dataclass(frozen=True)
+class InMemory:
+    """Reads from bytes that are at hand."""
+
+    data: bytes
+
+    def __call__(self, at: int, size: int) -> bytes:
+        """So many bytes from a place on."""
+        return self.data[at : at + size]
+
+
+@dataclass(frozen=True)
+class _Numbers:
+    read: Read
+    start: int
+
+    def array(self, kind: str, at: int, count: int) -> np.ndarray:
+        data = self.read(self.start + at, 8 * count)
+        return np.frombuffer(data, _NUMBERS[kind], count)
+
+
+@dataclass(frozen=True)
+class KeptTraces(Sequence[CornerTrace]):
+    """A run's traces, read from where they lie each time they are asked for.
+
+    ``laps`` holds (lap, corner, samples) of each trace, in order.
+    """
+
+    rider: str
+    session: str
+    laps: tuple[tuple[int, str, int], ...]
+    numbers: _Numbers
+    at: int
+
+    def __len__(self) -> int:
+        return len(self.laps)
+
+    @overload
+    def __getitem__(self, index: int) -> CornerTrace: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[CornerTrace, ...]: ...
+    def __getitem__(self, index: int | slice) -> CornerTrace | tuple[CornerTrace, ...]:
+        return tuple(self)[index]
+
+    def __iter__(self) -> Iterator[CornerTrace]:
+        total = sum(count for *_, count in self.laps)
+        whole = self.numbers.array("float64", self.at, len(_ARRAYS) * total)
+        rows = whole.reshape(len(_ARRAYS), total)
+        start = 0
+        for lap, corner, count in self.laps:
+            part = dict(zip(_ARRAYS, rows[:, start : start + count], strict=True))
+            yield CornerTrace(self.rider, self.session, lap, corner, **part)
+            start += count
+
+
+def _packed_run(run: RunResult, blob: _Blob) -> dict[str, Any]:
+    tables = {
+        name: {"rows": len(table), "columns": [_packed_column(c, table[c], blob) for c in table]}
+        for name, table in run.tables.items()
+    }
+    laps = [(int(t.lap), t.corner, len(t.station_m)) for t in run.traces]
+    rows = []
+    if laps:
+        rows = [np.concatenate([getattr(t, name) for t in run.traces]) for name in _ARRAYS]
+    at = blob.add(np.array(rows, dtype=np.float64))
+    return {"rider": run.rider, "session": run.session, "tables": tables, "laps": laps, "at": at}
+
+
+def _packed_column(name: str, column: pd.Series, blob: _Blob) -> list[Any]:
+    kind = str(column.dtype)
+    if kind in _NUMBERS:
+        return [name, kind, blob.add(column.to_numpy())]
+    return [name, kind, column.to_numpy(dtype=object, na_value=None).tolist()]
+
+
+def _run(one: dict[str, Any], now: _Numbers, later: _Numbers) -> RunResult:
+    laps = tuple((lap, corner, count) for lap, corner, count in one["laps"])
+    who = one["rider"], one["session"]
+    tables = {name: _table(table, now) for name, table in one["tables"].items()}
+    return RunResult(*who, tables, KeptTraces(*who, laps, later, one["at"]))
+
+
+def _table(table: dict[str, Any], numbers: _Numbers) -> pd.DataFrame:
+    columns = {}
+    for name, kind, cells in table["columns"]:
+        known = kind in _NUMBERS
+        # Numbers are copied where the frame joins its columns into one piece.
+        columns[name] = (
+            numbers.array(kind, cells, table["rows"]) if known else pd.array(cells, dtype=kind)
+        )
+    return pd.DataFrame(columns, index=range(table["rows"]))
+
+
+@dataclass(frozen=True)
+class Keep:
+    """Where results lie during a run, and where an earlier run left its own.
+
+    Attributes:
+        folder: where they are put, one file a log, named by its key.
+        earlier: where an earlier run put them; it need not exist.
+    """
+
+    folder: Path
+    earlier: Path
+
+    def take_over(self, key: str) -> Measured | None:
+        """What an earlier run kept under that key, put on disk anew; None unless it is there and whole."""
+        try:
+            data = (self.earlier / key).read_bytes()
+            found = unpack(data, InFile(self.folder / key))
+        except (OSError, ValueError):
+            return None
+        self._write(key, data)
+        return found
+
+    def put(self, key: str, data: bytes) -> Measured:
+        """Put packed results on disk; their traces are read from there from now on."""
+        self._write(key, data)
+        return unpack(data, InFile(self.folder / key))
+
+    def _write(self, key: str, data: bytes) -> None:
+        self.folder.mkdir(parents=True, exist_ok=True)
+        (self.folder / key).write_bytes(data)

@@ -1,0 +1,183 @@
+"""Habits told in a coach's words: which rider does what at which corner, instead of what was drawn for him."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from lapkit.course.course import Course
+from lapkit.errors import OptionError, no_such
+from lapkit.simulate.event import Run
+from lapkit.simulate.plan import most_tightened
+from lapkit.simulate.style import Habit
+
+EVERY_CORNER = "every corner"
+"""Said instead of a corner's name."""
+
+MOST_EARLY_M = 40.0
+"""Nobody turns in earlier: another corner may begin there."""
+
+MOST_WIDE_M = 5.0
+"""Nobody passes a cone wider: it is half a road."""
+
+_NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)"
+_METRES = rf"{_NUMBER} ?(?:m|metres?|meters?)"
+_FORMS = "stays inside the seam; tightens exit by 15 %; turns in 8 m early (or late); passes apex 1.2 m wide "
+_FORMS += "(or inside); passes exit 1 m wide (or inside); keeps to the line"
+
+
+@dataclass(frozen=True)
+class Told:
+    """One habit as it was told.
+
+    Attributes:
+        rider: who; everybody when empty.
+        corner: where; everywhere when empty.
+        does: fields of :class:`~lapkit.simulate.style.Habit`, metres and shares.
+    """
+
+    rider: str
+    corner: str
+    does: Mapping[str, Any]
+
+
+def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> list[Told]:
+    """What was told: ``CORNER: what``, ``every corner: what`` or ``RIDER at CORNER: what; what``.
+
+    Args:
+        texts: in these forms, case aside.
+        course: has the corners that are named.
+        riders: names of those who ride.
+
+    Raises:
+        OptionError: a corner, a rider or something done that is not known or cannot be ridden there.
+    """
+    return [_read(text, course, riders) for text in texts]
+
+
+def with_habits(runs: Sequence[Run], told: Sequence[Told]) -> tuple[Run, ...]:
+    """The runs with the habits told, in every session; who is told of has no other than those."""
+    return tuple(_given(run, [one for one in told if one.rider in ("", run.rider)]) for run in runs)
+
+
+def _given(run: Run, told: Sequence[Told]) -> Run:
+    if not told:
+        return run
+    everywhere = Habit()
+    for one in told:
+        everywhere = everywhere if one.corner else replace(everywhere, **one.does)
+    at: dict[str, Habit] = {}
+    for one in told:
+        if one.corner:
+            at[one.corner] = replace(at.get(one.corner, everywhere), **one.does)
+    return replace(run, style=replace(run.style, habit=everywhere, habit_at=at))
+
+
+def _read(text: str, course: Course, riders: Sequence[str]) -> Told:
+    where, colon, what = text.partition(":")
+    clauses = [" ".join(clause.split()) for clause in what.split(";") if clause.strip()]
+    if not colon or not clauses:
+        raise OptionError(
+            f"--habit has {text!r}",
+            remedy="Write where and what, e.g. 'Larch: tightens exit by 15 %'.",
+        )
+    rider, corner = _where(" ".join(where.split()), course, riders)
+    does: dict[str, Any] = {}
+    for clause in clauses:
+        does |= _does(clause)
+    _rideable(does, corner, course)
+    return Told(rider, corner, does)
+
+
+def _where(where: str, course: Course, riders: Sequence[str]) -> tuple[str, str]:
+    """Rider and corner, each empty for all."""
+    corners = {corner.name.casefold(): corner.name for corner in course.corners}
+    corners[EVERY_CORNER] = ""
+    known = corners.get(where.casefold())
+    if known is not None:
+        return "", known
+    who, at, there = where.partition(" at ")
+    if not at:
+        raise no_such("corner", where, [*(c.name for c in course.corners), EVERY_CORNER])
+    rider = {name.casefold(): name for name in riders}.get(who.casefold())
+    if rider is None:
+        raise no_such("rider", who, riders)
+    known = corners.get(there.casefold())
+    if known is None:
+        raise no_such("corner", there, [*(c.name for c in course.corners), EVERY_CORNER])
+    return rider, known
+
+
+def _does(clause: str) -> dict[str, Any]:
+    for form, meant in _MEANT:
+        found = form.fullmatch(clause)
+        if found:
+            return meant(found)
+    raise OptionError(
+        f"--habit: it is not known how a rider {clause!r}", remedy=f"Known: {_FORMS}."
+    )
+
+
+def _value(found: re.Match[str]) -> float:
+    return float(found["value"].replace(",", "."))
+
+
+def _signed(found: re.Match[str], minus: str, most_m: float) -> float:
+    """Metres, negative with one of the two words for the way."""
+    if _value(found) > most_m:
+        raise OptionError(
+            f"--habit: {found[0]!r} is more than anybody does", remedy=f"Give up to {most_m:.0f} m."
+        )
+    return -_value(found) if found["way"].casefold() == minus else _value(found)
+
+
+def _form(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern, re.IGNORECASE)
+
+
+_MEANT: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, Any]]], ...] = (
+    (
+        _form(r"(?:stays|runs) inside the (?:first )?seam(?: at the exit)?"),
+        lambda found: {"inside_seam_exit": True},
+    ),
+    (
+        _form(rf"tightens (?:the )?exit by {_NUMBER} ?%"),
+        lambda found: {"tighten_exit": _value(found) / 100.0},
+    ),
+    (
+        _form(rf"turns in {_METRES} (?P<way>early|late)"),
+        lambda found: {"early_turn_in_m": _signed(found, "late", MOST_EARLY_M)},
+    ),
+    (
+        _form(rf"passes (?:the )?apex(?:es)? {_METRES} (?P<way>wide|inside)"),
+        lambda found: {"apex_wide_m": _signed(found, "inside", MOST_WIDE_M)},
+    ),
+    (
+        _form(rf"passes (?:the )?exit {_METRES} (?P<way>wide|inside)"),
+        lambda found: {"exit_wide_m": _signed(found, "inside", MOST_WIDE_M)},
+    ),
+    (_form(r"keeps to the line"), lambda found: asdict(Habit())),
+)
+
+
+def _rideable(does: Mapping[str, Any], name: str, course: Course) -> None:
+    """Refuse what no line through the corner does; at every corner it is done as far as can be.
+
+    Raises:
+        OptionError: there is no seam to stay inside of, or the exit cannot tighten so much.
+    """
+    corners = [course.corner(name)] if name else course.corners
+    if does.get("inside_seam_exit") and not any(corner.seams for corner in corners):
+        raise OptionError(
+            f"--habit: {name or 'the course'} has no seam to stay inside of",
+            remedy="Mark seams in the track file, or tell another habit.",
+        )
+    share = does.get("tighten_exit", 0.0)
+    most = max(most_tightened(course, corner.name) for corner in corners) if share else 1.0
+    if share > most:
+        raise OptionError(
+            f"--habit: an exit of {name or 'this course'} cannot be tightened by {100 * share:.0f} %",
+            remedy=f"Give up to {100 * most - 0.5:.0f} %.",
+        )
