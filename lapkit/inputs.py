@@ -11,7 +11,7 @@ from lapkit import __version__
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.importer.source import safe_name
 from lapkit.options import Options
-from lapkit.origin import distinct_names, file_hashes, key_of, program_hash
+from lapkit.provenance import distinct_names, file_hashes, key_of, program_hash
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""

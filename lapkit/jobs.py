@@ -13,8 +13,8 @@ from lapkit.course.course import Course
 from lapkit.courses import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
-from lapkit.kept import Keep, Measured, pack, unpack
 from lapkit.options import Options
+from lapkit.packed import Keep, Measured, pack, unpack
 from lapkit.path.base import base_error
 from lapkit.runs import measure_entry
 

@@ -26,8 +26,8 @@ from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_rid
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Inputs, log_inputs
 from lapkit.jobs import course_and_job, results
-from lapkit.kept import Keep, Measured
 from lapkit.options import Options
+from lapkit.packed import Keep, Measured
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
 
 Progress = Callable[[int, int], None]

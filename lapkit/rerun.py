@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 from lapkit.cluster import workers_of
 from lapkit.inputs import Inputs, event_inputs
 from lapkit.options import Options
-from lapkit.origin import file_hashes, key_of, program_hash
+from lapkit.provenance import file_hashes, key_of, program_hash
 from lapkit.reporter import whole_folder, write_into
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
@@ -85,7 +85,7 @@ def write_event(
         with workers_of(executor, workers, _not_kept(inputs, wanted, out)) as pool:
             # While the workers load it too, and not at all where nothing changed.
             load("lapkit.pipeline")
-            from lapkit.kept import Keep
+            from lapkit.packed import Keep
             from lapkit.pipeline import event
 
             result = event(

@@ -18,7 +18,7 @@ FLOORS = [
     {"inputs", "courses"},
     {"reporter"},
     {"season"},
-    {"runs", "kept", "origin", "cluster"},
+    {"runs", "packed", "provenance", "cluster"},
     {"findings"},
     {"compare"},
     {"splitter", "options"},

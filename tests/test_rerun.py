@@ -9,10 +9,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from lapkit import origin, rerun, workers
+from lapkit import provenance, rerun, workers
 from lapkit.errors import EventError, TrackError
-from lapkit.kept import unpack
 from lapkit.options import Options
+from lapkit.packed import unpack
 from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
@@ -238,8 +238,8 @@ def test_every_input_is_read_for_its_hash_once(again, opened, monkeypatch):
     """What is kept, the record and the provenance then cannot speak of different files."""
     folder, out = again
     hashed = []
-    file_hash = origin.file_hash
-    monkeypatch.setattr("lapkit.origin.file_hash", lambda p: hashed.append(p) or file_hash(p))
+    file_hash = provenance.file_hash
+    monkeypatch.setattr("lapkit.provenance.file_hash", lambda p: hashed.append(p) or file_hash(p))
     write_event(folder, out, TABLES, workers=1)
     inputs = [p.relative_to(folder).as_posix() for p in hashed if p.is_relative_to(folder)]
     assert sorted(inputs) == sorted(["riders.csv", "track.geojson", *LOGS])

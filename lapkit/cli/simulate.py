@@ -99,8 +99,8 @@ def command(
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.simulate.courses import course_named
     from lapkit.simulate.event import BASE_FILE, invented_runs, write_event
+    from lapkit.simulate.habit_words import read_habits, with_habits
     from lapkit.simulate.receiver import Receiver
-    from lapkit.simulate.told_habits import read_habits, with_habits
 
     course, given = course_named(track)
     receiver = Receiver(

@@ -12,8 +12,8 @@ import numpy as np
 
 from lapkit.course.bends import Bend, find_bends
 from lapkit.course.course import Corner, Course
-from lapkit.course.passes import Path, sample
 from lapkit.course.plane import Plane
+from lapkit.course.rides import Ride, sample
 from lapkit.course.stations import StationLine
 from lapkit.course.usual_lap import UsualLap, usual_lap
 from lapkit.units import FloatArray, read_only
@@ -31,7 +31,7 @@ _OTHER_LEG_M = 60.0  # as near along the course it is the same leg
 _NARROWEST_M = 5.0  # a start line no shorter than a track is wide and a receiver errs
 
 
-def course_from_paths(paths: Sequence[Path], plane: Plane) -> Course:
+def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:
     """Find the course from riders' paths.
 
     A loop ridden round and round makes a closed course whose stations begin at the start line,
@@ -69,7 +69,7 @@ def course_from_paths(paths: Sequence[Path], plane: Plane) -> Course:
     )
 
 
-def _ridden_m(path: Path) -> float:
+def _ridden_m(path: Ride) -> float:
     """Length of a path, metres."""
     _, x, y, _ = path
     return float(np.sum(np.hypot(np.diff(x), np.diff(y))))

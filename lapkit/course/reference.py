@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.course.calm import calmed, rounding_m
+from lapkit.course.jitter import rounding_m, without_jitter
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine, Track
@@ -81,7 +81,7 @@ def station_line(plane: Plane, line: GeoLine, source: str, role: str) -> Station
     x, y = on_plane(plane, line)
     closed = meets(x, y)
     try:
-        return calmed(x, y, StationLine.through(x, y, closed), rounding_m(line.lon_lat))
+        return without_jitter(x, y, StationLine.through(x, y, closed), rounding_m(line.lon_lat))
     except TrackError as error:
         raise TrackError(error.what, where=f"{source}, {role}", remedy=error.remedy) from error
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from lapkit.course.passes import STEP_M, Samples, Template
+from lapkit.course.rides import STEP_M, Samples, Template
 from lapkit.course.smoothing import Smooth, smooth_even
 from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError

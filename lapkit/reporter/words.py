@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from lapkit.counting import listed
 from lapkit.reporter import display
-from lapkit.splitter import LapKind
 from lapkit.units import KMH_MPS, Units
 
 if TYPE_CHECKING:
@@ -252,6 +251,8 @@ def bikes(of_runs: Sequence[str]) -> str:
 
 def lap_count(laps: pd.DataFrame) -> str:
     """How many laps of which run were timed from line to line."""
+    from lapkit.splitter import LapKind
+
     timed = laps["kind"] == LapKind.TIMED.value
     counts = [
         f"{count} in run {run}"

@@ -99,6 +99,11 @@ def _where(where: str, course: Course, riders: Sequence[str]) -> tuple[str, str]
     if known is not None:
         return "", known
     who, at, there = where.partition(" at ")
+    if not at and where.casefold() in {name.casefold() for name in riders}:
+        raise OptionError(
+            f"--habit: it is not said at which corner {where} does so",
+            remedy=f"Say '{where} at {EVERY_CORNER}: ...', or name a corner.",
+        )
     if not at:
         raise no_such("corner", where, [*(c.name for c in course.corners), EVERY_CORNER])
     rider = {name.casefold(): name for name in riders}.get(who.casefold())

@@ -81,6 +81,7 @@ def test_a_corner_s_own_habit_comes_on_top_of_that_of_every_corner():
         ("Larsh: keeps to the line", "no corner 'Larsh'", "'Larch'"),
         ("Bea at Larsh: keeps to the line", "no corner 'Larsh'", "'Larch'"),
         ("Bee at Larch: keeps to the line", "no rider 'Bee'", "'Bea'"),
+        ("Bea: keeps to the line", "at which corner Bea does so", "'Bea at every corner: ...'"),
         ("Larch: pulls wheelies", "'pulls wheelies'", "tightens exit by 15 %"),
         ("Larch: turns in 80 m early", "'turns in 80 m early'", "up to 40 m"),
         ("Larch: passes apex 6 m wide", "'passes apex 6 m wide'", "up to 5 m"),
