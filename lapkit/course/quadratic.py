@@ -7,6 +7,7 @@ Minimise ½ xᵀHx + cᵀx subject to lower ≤ Bx ≤ upper by Mehrotra's predi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +45,7 @@ def minimise(problem: Quadratic, start: FloatArray) -> FloatArray:
     below, above = np.isfinite(problem.lower), np.isfinite(problem.upper)
     G = sp.vstack([-problem.rows[below], problem.rows[above]]).tocsr()
     Gt = G.T.tocsr()
+    weighed = _Weighed.of(problem.rows)
     h = np.concatenate([-problem.lower[below], problem.upper[above]])
     x = np.array(start)
     slack, dual = np.maximum(h - G @ x, _FIRST_SLACK), np.ones(len(h))
@@ -55,7 +57,10 @@ def minimise(problem: Quadratic, start: FloatArray) -> FloatArray:
         if gap < _TOLERANCE and unmet < _TOLERANCE:
             break
         weight = dual / slack
-        solve = splu((problem.hessian + Gt @ sp.diags_array(weight) @ G).tocsc()).solve
+        of_rows = np.zeros(len(below))
+        of_rows[below] += weight[: np.count_nonzero(below)]
+        of_rows[above] += weight[np.count_nonzero(below) :]
+        solve = _solver(problem.hessian + weighed.squares(of_rows))
         ds, dz = np.zeros(len(h)), np.zeros(len(h))
         target = 0.0
         # The first pass predicts how far the gap can close, the second corrects for curvature.
@@ -71,6 +76,39 @@ def minimise(problem: Quadratic, start: FloatArray) -> FloatArray:
         reach *= _SHORT_OF_WALL
         x, slack, dual = x + reach * dx, slack + reach * ds, dual + reach * dz
     return x
+
+
+@dataclass(frozen=True, eq=False)
+class _Weighed:
+    """Rows B (m, n), their transpose, and the row in which each of their numbers stands."""
+
+    rows: sp.csr_array
+    transposed: sp.csr_array
+    row: np.ndarray
+
+    @classmethod
+    def of(cls, rows: sp.csr_array) -> _Weighed:
+        return cls(rows, rows.T.tocsr(), np.repeat(np.arange(rows.shape[0]), np.diff(rows.indptr)))
+
+    def squares(self, weight: FloatArray) -> sp.csr_array:
+        """Bᵀ diag(w) B for weights ``(m,)``; a row with two bounds, as nearly all have, is multiplied once."""
+        rows = self.rows
+        times = sp.csr_array((rows.data * weight[self.row], rows.indices, rows.indptr), rows.shape)
+        return self.transposed @ times
+
+
+def _solver(matrix: sp.csr_array) -> Callable[[FloatArray], FloatArray]:
+    """How to solve for a symmetric positive definite matrix.
+
+    Its unknowns lie along a line, each coupled with its neighbours: as it stands it is eliminated in half the
+    time that looking for a better order and for pivots takes.
+    """
+    return splu(
+        matrix.tocsc(),
+        permc_spec="NATURAL",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    ).solve
 
 
 def _reach(values: FloatArray, change: FloatArray) -> float:
