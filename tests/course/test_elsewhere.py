@@ -26,6 +26,13 @@ def test_a_log_on_the_course_is_let_through(course):
     require_along(course, lat, lon, "a.gpx")
 
 
+def test_one_fix_near_the_course_is_enough(course):
+    lat, lon = on_course(course, 0.0)
+    far = np.full(1001, lat[0] + 0.05)
+    far[777] = lat[0]
+    require_near(course, far, np.full(1001, lon[0]), "a.gpx")
+
+
 def test_a_log_of_another_place_is_refused_with_the_distance(course):
     lat, lon = on_course(course, 0.0)
     # A twentieth of a degree of latitude is 5.56 km, less what the course itself reaches north.
