@@ -5,6 +5,9 @@ from __future__ import annotations
 import importlib
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
 
 import click
 
@@ -31,9 +34,33 @@ Radius and lean are inferred from satellite fixes, not measured, and are no targ
 marshals, licensed instructors and the rider's own judgement come first.
 """
 
+READER_GONE = 128 + 13
+"""Exit status of a program whose reader went away, as of ``head``: what a shell gives one ended by SIGPIPE."""
+
+
+class _ReaderGoneError(Exception):
+    """Nobody reads any more what is printed."""
+
+
+@contextmanager
+def _noticing_reader() -> Iterator[None]:
+    """Tells a closed pipe apart before click does, which would call it a failure."""
+    try:
+        yield
+    except BrokenPipeError as error:
+        raise _ReaderGoneError from error
+
 
 class _Commands(click.Group):
     """Commands that are imported only when they are run, so that help comes at once."""
+
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        with _noticing_reader():
+            return super().make_context(*args, **kwargs)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        with _noticing_reader():
+            return super().invoke(ctx)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(COMMANDS)
@@ -80,8 +107,22 @@ def _one_thread() -> None:
 
 
 def main() -> None:
-    """Run the command line; every fault ends in one line on stderr and an exit status."""
+    """Run the command line; every fault ends in one line on stderr and an exit status.
+
+    Where the reader of what is printed has gone, as with ``| head``, it ends at once and says nothing.
+    """
     _one_thread()
+    try:
+        _run()
+    except (_ReaderGoneError, BrokenPipeError):
+        # What is still held for printing must find a place when Python ends, or it would complain.
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        for stream in (1, 2):
+            os.dup2(nowhere, stream)
+        sys.exit(READER_GONE)
+
+
+def _run() -> None:
     debug = os.environ.get("LAPKIT_DEBUG") == "1"
     try:
         group.main(prog_name="lapkit", standalone_mode=False)
@@ -93,6 +134,8 @@ def main() -> None:
     except click.ClickException as error:
         error.show()
         sys.exit(error.exit_code)
+    except _ReaderGoneError:
+        raise
     except LapkitError as error:
         if debug:
             raise

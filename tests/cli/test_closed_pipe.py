@@ -1,0 +1,59 @@
+"""Whoever reads what is printed may go away, as ``head`` does: then a command ends without a word."""
+
+import os
+import subprocess
+import sys
+
+import pytest
+
+from lapkit.cli import READER_GONE
+from lapkit.sample import sample_event
+
+LOG, TRACK = sample_event() / "logs/iska-1.csv", sample_event() / "track.geojson"
+PRINTING = {
+    "check": ("check", LOG, LOG),
+    "laps": ("laps", LOG, "--track", TRACK),
+    "track": ("track", TRACK),
+    "walk": ("walk", sample_event() / "walk.gpx", "--out", "track.geojson"),
+    "simulate": ("simulate", "sample", "--out", "day", "--riders", 1, "--sessions", 1, "--laps", 2),
+    "review": ("review", LOG, "--track", TRACK, "--out", "results"),
+    "demo": ("demo",),
+}
+
+
+def read_by_nobody(*args, stream="stdout", cwd=None):
+    """Exit status, and what came on the other stream."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    other = {"stdout": "stderr", "stderr": "stdout"}[stream]
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "lapkit", *map(str, args)],
+            **{stream: writer, other: subprocess.PIPE},
+            cwd=cwd,
+            text=True,
+            timeout=120,
+        )
+    finally:
+        os.close(writer)
+    return done.returncode, getattr(done, other)
+
+
+@pytest.mark.parametrize("args", PRINTING.values(), ids=PRINTING)
+def test_a_command_whose_reader_has_gone_ends_as_other_tools_do(args, tmp_path):
+    assert read_by_nobody(*args, cwd=tmp_path) == (READER_GONE, "")
+
+
+@pytest.mark.parametrize("args", [(), ("check",), ("season", "show")], ids=" ".join)
+def test_so_does_help(args):
+    assert read_by_nobody(*args, "--help") == (READER_GONE, "")
+
+
+def test_so_does_a_message_that_nobody_reads(tmp_path):
+    for args in (("laps", "nowhere.csv"), ("nonsense",)):
+        assert read_by_nobody(*args, stream="stderr", cwd=tmp_path) == (READER_GONE, "")
+
+
+def test_what_was_asked_for_is_written_all_the_same(tmp_path):
+    read_by_nobody(*PRINTING["review"], cwd=tmp_path)
+    assert (tmp_path / "results/results.json").is_file()
