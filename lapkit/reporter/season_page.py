@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from itertools import groupby
 from pathlib import Path
 
@@ -14,14 +12,14 @@ from lapkit.counting import counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.page import render
+from lapkit.reporter.season_changes import Between, count_of, event_name, season_changes
 from lapkit.reporter.terminal import CAUTION, aligned
-from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
+from lapkit.season.questions import Answers, Event, Ridden, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
 
 _MARK = '<meta name="generator" content="lapkit season">'
 _PAGES = (".html", ".htm")
-_FEW_CHANGES = 10  # more are counted, unless a rider or a corner was asked for
 _RIDDEN_HEAD = (
     "event", "laps", "tightest radius", "largest lean", "exits tightened", "habit", "seams",
 )  # fmt: skip
@@ -32,11 +30,13 @@ CHANGES_NOTE = (
 )
 TROUBLE_NOTE = (
     "Riders who did it in more than half of their laps, or were told of a habit there at more than half of their "
-    "events, in no order of merit. An exit counts as tightened where it "
-    "is clearly tighter than the marker line’s and takes more lean, or has less than seven tenths of its "
-    "radius; a rider’s page also counts, of what is his habit, laps whose exit is surely below nine tenths of it, so "
-    "its number may be larger. Counted is the innermost seam that the marker line stays outside of; a dash where there is "
-    "none. Where many do the same thing, look at the cone before you look at the riders."
+    "events, in no order of merit. Where many do the same thing, look at the cone before you look at the riders."
+)
+COUNTED_NOTE = (
+    "An exit counts as tightened where it is clearly tighter than the marker line’s and takes more lean, or has "
+    "less than seven tenths of its radius; a rider’s page also counts, of what is his habit, laps whose exit is "
+    "surely below nine tenths of it, so its number may be larger. Inside the seam is inside the innermost one that "
+    "the marker line stays outside of, of the laps that can be called; a dash where there is none."
 )
 
 Row = tuple[str, ...]
@@ -68,7 +68,7 @@ class _Words:
     events_head: Row
     events: tuple[Row, ...]
     corners: tuple[_Corner, ...]
-    changes: tuple[str, ...]
+    changes: tuple[Between, ...]
     trouble: tuple[Row, ...]
 
 
@@ -79,7 +79,10 @@ def season_text(answers: Answers, *, units: str) -> str:
     for corner in words.corners:
         lines += ["", printable(corner.title), *aligned(_RIDDEN_HEAD, corner.rows)]
     lines += ["", "What changed after which event"]
-    lines += [f"  {printable(line)}" for line in words.changes] or ["  Nothing clearly changed."]
+    for between in words.changes:
+        lines += [f"  {printable(between.title)}"]
+        lines += [f"    {printable(line)}" for line in between.lines]
+    lines += [] if words.changes else ["  Nothing clearly changed."]
     lines += ["", "Which corner troubles whom"]
     if words.trouble:
         lines += aligned(_TROUBLE_HEAD, words.trouble)
@@ -104,6 +107,7 @@ def season_page(answers: Answers, *, units: str) -> str:
         trouble=tuple(_grouped(words.trouble, answers.rider)),
         changes_note=CHANGES_NOTE,
         trouble_note=TROUBLE_NOTE,
+        counted_note=COUNTED_NOTE,
         version=__version__,
     )
 
@@ -150,32 +154,21 @@ def _replaceable(out: Path) -> bool:
 def _words(answers: Answers, units: Units) -> _Words:
     events = {event.place: event for event in answers.events}
     several = len({event.course for event in answers.events}) > 1
-    asked_for_one = answers.rider is not None or answers.corner is not None
-    if asked_for_one or len(answers.changes) <= _FEW_CHANGES:
-        changes = tuple(_change(change, events, units) for change in answers.changes)
-    else:
-        changes = tuple(_counted(answers.changes, events))
     asked = [text for text in (answers.rider, answers.corner) if text is not None]
     return _Words(
         heading=f"Season: {', '.join(asked)}" if asked else "Season",
         facts=(counted(len(events), "event"), units.words),
         events_head=("event", "riders", "course") if several else ("event", "riders"),
         events=tuple(
-            (_name(e), str(e.riders), str(e.course)) if several else (_name(e), str(e.riders))
+            (event_name(e), str(e.riders), str(e.course))
+            if several
+            else (event_name(e), str(e.riders))
             for e in answers.events
         ),
         corners=tuple(_corners(answers, events, several, units)),
-        changes=changes,
+        changes=season_changes(answers, units),
         trouble=tuple(_trouble(one, several) for one in answers.trouble),
     )
-
-
-def _name(event: Event) -> str:
-    try:
-        start = datetime.fromisoformat(event.start_utc or "")
-    except ValueError:
-        return f"no date, {event.title}"
-    return f"{start.day} {start:%B %Y}, {event.title}"
 
 
 def _corners(
@@ -201,11 +194,11 @@ def _ridden(one: Ridden, event: Event, units: Units) -> Row:
     radius, radius_lo, radius_hi = (_number(value) for value in one.radius_m)
     lean, lean_lo, lean_hi = (_number(value) for value in one.lean_deg)
     return (
-        _name(event),
+        event_name(event),
         str(one.laps),
         display.radius_text(radius, radius_lo, radius_hi, units),
         display.degrees_text(lean, lean_lo, lean_hi),
-        _of(one.tightened, one.tightened_counted),
+        count_of(one.tightened, one.tightened_counted),
         one.habit or "none",
         _seams(one.seams) or display.EMPTY,
     )
@@ -217,62 +210,22 @@ def _number(value: float | None) -> float:
 
 
 def _seams(seams: Sequence[tuple[str, int, int, int, bool]]) -> str:
-    """Calls of each seam, with a word where being inside of it is nothing to be counted."""
-    other = "not counted" if any(minded for *_, minded in seams) else "the marker line is inside"
+    """Calls of the seam that is counted; of each, with a word, where being inside is nothing to be counted."""
+    minded = [seam for seam in seams if seam[-1]]
     told = []
-    for name, inside, outside, unclear, minded in seams:
-        text = f"{name}{'' if minded else f' ({other})'}: inside {inside}, outside {outside}"
+    for name, inside, outside, unclear, _ in minded or seams:
+        text = f"{name}{'' if minded else ' (the marker line is inside)'}: "
+        text += f"inside {inside} of {inside + outside + unclear}"
         told.append(f"{text}, too close to call {unclear}" if unclear else text)
     return "; ".join(told)
-
-
-def _of(count: int, whole: int) -> str:
-    return f"{count} of {whole}" if whole else display.EMPTY
-
-
-def _direction(change: Change) -> str:
-    """The sign of a change in a word."""
-    if change.what in ("radius", "lean"):
-        larger, smaller = ("larger", "smaller") if change.what == "radius" else ("more", "less")
-        return larger if change.after > change.before else smaller
-    more = change.after * change.before_of > change.before * change.after_of
-    return "more often" if more else "less often"
-
-
-def _change(change: Change, events: dict[int, Event], units: Units) -> str:
-    word, size = _direction(change), abs(change.after - change.before)
-    if change.what == "radius":
-        text = f"tightest radius about {display.length_text(size, units)} {word}"
-    elif change.what == "lean":
-        text = f"largest lean about {size:.0f}° {word}"
-    else:
-        where = f"inside {change.seam}" if change.what == "inside" else "exit tightened"
-        before = _of(round(change.before), change.before_of)
-        after = _of(round(change.after), change.after_of)
-        text = f"{where} {word}, {before} laps before and {after} after"
-    after_event, seen = events[change.after_place], events[change.seen_place]
-    return (
-        f"After {_name(after_event)}: {change.rider}, {change.corner}: {text} (seen {_name(seen)})."
-    )
-
-
-def _counted(changes: Sequence[Change], events: dict[int, Event]) -> Iterable[str]:
-    """A sentence for each event: in how many of its riders' corners what changed which way."""
-    names = {"tightened": "exit tightened", "inside": "inside a seam"}
-    counts: dict[int, Counter[str]] = {}
-    for change in changes:
-        kind = f"{names.get(change.what, change.what)} {_direction(change)}"
-        counts.setdefault(change.after_place, Counter())[kind] += 1
-    for place, kinds in sorted(counts.items()):
-        text = ", ".join(f"{kind} ({count})" for kind, count in sorted(kinds.items()))
-        yield f"After {_name(events[place])}, counted over riders and corners: {text}."
 
 
 def _trouble(one: Trouble, several: bool) -> Row:
     return (
         f"{one.corner} (course {one.course})" if several else one.corner,
         one.rider,
-        _of(one.tightened, one.tightened_counted),
-        _of(one.inside, one.called),
-        "; ".join(f"{what} ({_of(count, one.events)})" for what, count in one.habits) or "none",
+        count_of(one.tightened, one.tightened_counted),
+        count_of(one.inside, one.called),
+        "; ".join(f"{what} ({count_of(count, one.events)})" for what, count in one.habits)
+        or "none",
     )

@@ -58,7 +58,7 @@ def test_add_twice_then_show(here):
     shown = run("show", "--rider", "Tove")
     assert shown.exit_code == 0
     assert "60 ± 2 m" in shown.stdout
-    assert "first: inside 6, outside 0" in shown.stdout
+    assert "first: inside 6 of 6" in shown.stdout
     assert "turning in early (1 of 1)" in shown.stdout
     assert "\x1b" not in shown.stdout
 

@@ -51,11 +51,13 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     text = season_text(answers, units="metric")
     assert "60 ± 2 m" in text
     assert "40° ± 1°" in text
-    assert "s: inside 4, outside 1, too close to call 1; t (not counted): inside 6" in text
-    assert "After 1 April 2031, spring: Tove, Larch: tightest radius about 6 m larger" in text
-    assert "largest lean about 3° less" in text
-    assert "exit tightened less often, 5 of 6 laps before and 1 of 12 after" in text
-    assert "inside s more often, 1 of 6 laps before and 9 of 10 after" in text
+    assert re.search(r"s: inside 4 of 6, too close to call 1\n", text)
+    heading, line = text.partition("What changed after which event\n")[2].splitlines()[:2]
+    assert heading.startswith("  From 1 April 2031, spring to no date, ")
+    assert line == (
+        "    Larch: tightest radius about 6 m larger; largest lean about 3° less; exit tightened less often, "
+        "5 of 6 laps before and 1 of 12 after; inside seam s more often, 1 of 6 laps before and 9 of 10 after."
+    )
     assert re.search(r"Larch +Tove +5 of 6 +– +turning in early \(2 of 3\)", text)
     assert re.search(r"40° ± 1° +5 of 6 +turning in early +s: ", text)
     assert "no date" in text
@@ -65,7 +67,7 @@ def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
     ridden = replace(answers.ridden[0], seams=(("s", 6, 0, 0, False), ("t", 5, 1, 0, False)))
     text = season_text(replace(answers, ridden=(ridden,)), units="metric")
     assert (
-        "s (the marker line is inside): inside 6, outside 0; t (the marker line is inside): "
+        "s (the marker line is inside): inside 6 of 6; t (the marker line is inside): inside 5 of 6"
         in text
     )
 
@@ -130,7 +132,7 @@ def test_the_page_needs_nothing_else(answers):
     assert page.startswith("<!DOCTYPE html>")
     assert "default-src 'none'" in unescape(page)
     assert not re.search(r"<script|src=|https?:|url\(", page)
-    assert "Tove, Larch: tightest radius about 6\N{NO-BREAK SPACE}m larger" in page
+    assert "<li>Larch: tightest radius about 6\N{NO-BREAK SPACE}m larger" in page
     assert "Nothing here is a target" in page
     # What to know first stands before the tables.
     order = [page.index(f'<section id="{name}"') for name in ("changes", "trouble", "corners")]
@@ -141,10 +143,13 @@ def test_the_page_needs_nothing_else(answers):
 def test_without_a_name_few_changes_are_told_and_many_counted_by_event(answers, many):
     changes = answers.changes * many
     text = season_text(Answers(None, None, EVENTS, (), changes, ()), units="metric")
-    counted = ", ".join(
-        f"{what} ({many})"
-        for what in ("exit tightened less often", "inside a seam more often", "lean less")
-    )
+    counted = "".join(
+        f"    {what} {many}\n"
+        for what in (
+            "exit tightened: less often", "inside a seam: more often", "tightest radius: larger",
+            "largest lean: less",
+        )
+    )  # fmt: skip
     assert (counted in text) is (many == 3)
     assert ("Tove, Larch: tightest radius about 6 m larger" in text) is (many == 1)
     assert "No corner stands out" in text
@@ -163,3 +168,20 @@ def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
             write_page(page, wrong)
     assert other.read_bytes() == b"mine"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["season.html", "season.sqlite"]
+
+
+@pytest.mark.parametrize(
+    ("seam", "told"),
+    [("first seam", "the first seam"), ("Seam 2", "Seam 2"), ("A", "seam A")],
+)
+def test_a_seam_is_named_as_one_says_it(answers, seam, told):
+    change = replace(answers.changes[-1], seam=seam)
+    text = season_text(replace(answers, changes=(change,)), units="metric")
+    assert f"Larch: inside {told} more often" in text
+
+
+def test_a_corner_asked_for_is_not_repeated_in_every_line(answers):
+    text = season_text(replace(answers, rider=None, corner="Larch"), units="metric")
+    assert "\n    Tove: tightest radius" in text
+    both = season_text(replace(answers, corner="Larch"), units="metric")
+    assert "\n    Larch: tightest radius" in both
