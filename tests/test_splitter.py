@@ -48,7 +48,7 @@ class Rounds:
             vy_mps=SPEED_MPS * cos,
             ax_mps2=-pull * cos,
             ay_mps2=-pull * sin,
-            sin_lean=np.full_like(cos, np.sin(lean)),
+            lean_tangent=np.full_like(cos, np.tan(lean)),
             com_height_m=np.full((3, 1), 0.6),
         )
 

@@ -15,7 +15,6 @@ import numpy as np
 from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
 from lapkit.compare.sweep import Crossings, Ridden, Sweep
 from lapkit.course.course import Corner, Course
-from lapkit.lean import balance_tangent
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap
 from lapkit.units import FloatArray
@@ -169,11 +168,6 @@ def _laid(
     flat = np.maximum((1.0 - curvature * offset) - curvature * left, _FLATTEST)
     along /= flat
     vx, vy, speed = draws.vx_mps, draws.vy_mps, draws.speed_mps
-    own_curvature = sign * draws.curvature_1pm
-    grade: FloatArray | float = 0.0
-    vertical: FloatArray | float = 0.0
-    if course.profile is not None:
-        grade, vertical = course.profile.at(line.wrap(station))
     return {
         "tyre_x_m": x,
         "tyre_y_m": y,
@@ -183,8 +177,8 @@ def _laid(
         "speed_mps": speed,
         # Against the line's own heading a path stays within a right angle: nothing to unwrap.
         "heading_rad": sign * (heading + np.arctan2(vy * cos - vx * sin, vx * cos + vy * sin)),
-        "curvature_1pm": own_curvature,
-        "lean_tangent": balance_tangent(speed, own_curvature, vertical, grade),
+        "curvature_1pm": sign * draws.curvature_1pm,
+        "lean_tangent": sign * draws.lean_tangent,
         "com_height_m": draws.com_height_m,
     }
 

@@ -17,6 +17,7 @@ from lapkit.compare.seams import MOSTLY
 from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.course.placed_line import PlacedLine
+from lapkit.course.profile import road_under
 from lapkit.course.stations import StationLine
 from lapkit.curvature import HELD_OVER_M
 from lapkit.lean import balance_lean_deg
@@ -185,18 +186,16 @@ def _line_part(course: Course, corner: Corner, beside: _Beside) -> LinePart:
     at = np.arange(ends[0], ends[1] + STEP_M, STEP_M)
     x, y = line.at(at)
     own, offset = reference.project_near(x, y, np.interp(at, distance, station))
-    grade, vertical = np.zeros_like(own), np.zeros_like(own)
-    if course.profile is not None:
-        grade, vertical = course.profile.at(reference.wrap(own))
-    sign = corner.turn.sign
+    sign, heading, curvature = corner.turn.sign, line.heading_at(at), line.curvature_at(at)
+    grade, vertical = road_under(course, own, offset, heading, curvature)
     # The two lines may count whole turns differently.
     along = reference.heading_at(own)
     stops = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m])
     return LinePart(
         station_m=own,
         offset_m=offset,
-        heading_rad=sign * (along + (line.heading_at(at) - along + np.pi) % (2.0 * np.pi) - np.pi),
-        curvature_1pm=sign * line.curvature_at(at),
+        heading_rad=sign * (along + (heading - along + np.pi) % (2.0 * np.pi) - np.pi),
+        curvature_1pm=sign * curvature,
         grade=grade,
         vertical_curvature_1pm=vertical,
         length_m=at - at[0],

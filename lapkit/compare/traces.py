@@ -12,7 +12,6 @@ from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard
 from lapkit.compare.sweep import Ridden
 from lapkit.course.course import Course
-from lapkit.lean import balance_lean_deg
 from lapkit.path.summary import spread
 from lapkit.splitter import Lap, LapKind
 from lapkit.units import FloatArray, read_only
@@ -98,10 +97,6 @@ def _lap_samples(path: Ridden, lap: Lap, course: Course) -> pd.DataFrame:
     draws = path.at(time)
     x, y = draws.tyre_xy_m
     station, offset = course.reference.follow(x[0], y[0])
-    grade, vertical = np.zeros_like(station), np.zeros_like(station)
-    if course.profile is not None:
-        grade, vertical = course.profile.at(course.reference.wrap(station))
-    lean = balance_lean_deg(draws.speed_mps, draws.curvature_1pm, vertical, grade)
     lat, lon = course.plane.to_lat_lon(draws.x_m[0], draws.y_m[0])
     return pd.DataFrame(
         {
@@ -116,8 +111,8 @@ def _lap_samples(path: Ridden, lap: Lap, course: Course) -> pd.DataFrame:
             "speed_mps": draws.speed_mps[0],
             "curvature_1pm": draws.curvature_1pm[0],
             "curvature_sd_1pm": spread(draws.curvature_1pm),
-            "lean_deg": lean[0],
-            "lean_sd_deg": spread(lean),
+            "lean_deg": draws.lean_deg[0],
+            "lean_sd_deg": spread(draws.lean_deg),
             "accel_mps2": draws.accel_mps2[0],
             "height_m": path.fix_height_m[of_lap],
         }

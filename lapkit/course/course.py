@@ -102,12 +102,15 @@ class Profile:
 
     ``station_m``, ``grade`` (rise over run) and ``vertical_curvature_1pm`` (positive in a dip) have
     shape ``(n,)``; ``length_m`` is the lap length for a closed course and None for an open one.
+    ``doubt_1pm`` holds draws of what the vertical curvature may be off by, a column a draw but for the first,
+    which is zero; a row a station, a closed course's first once more at its end. None where there is no doubt.
     """
 
     station_m: FloatArray
     grade: FloatArray
     vertical_curvature_1pm: FloatArray
     length_m: float | None
+    doubt_1pm: FloatArray | None = None
 
     def at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Grade and vertical curvature (1/m) at stations of any shape, lap after lap when closed."""
@@ -115,6 +118,20 @@ class Profile:
             np.interp(station_m, self.station_m, self.grade, period=self.length_m),
             np.interp(station_m, self.station_m, self.vertical_curvature_1pm, period=self.length_m),
         )
+
+    def doubt_at(self, station_m: FloatArray, rows: int) -> FloatArray | float:
+        """What the vertical curvature may be off by at stations ``(n,)``, 1/m, ``(rows, n)``.
+
+        Row 0 is the estimate's own and nothing; zero where the heights leave no doubt.
+        """
+        if self.doubt_1pm is None:
+            return 0.0
+        step, last = self.station_m[1], len(self.doubt_1pm) - 2
+        place = (station_m if self.length_m is None else np.mod(station_m, self.length_m)) / step
+        index = np.clip(place.astype(np.int64), 0, last)
+        column = np.arange(rows) % self.doubt_1pm.shape[1]
+        low, high = self.doubt_1pm[index][:, column], self.doubt_1pm[index + 1][:, column]
+        return (low + np.clip(place - index, 0.0, 1.0)[:, None] * (high - low)).T
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,12 +12,13 @@ import pandas as pd
 
 from lapkit.course.course import Corner, Course
 from lapkit.course.neighbour_lines import NeighbourLines
-from lapkit.course.placed_line import PlacedLine
+from lapkit.course.placed_line import HeldStretches, PlacedLine
+from lapkit.course.profile import road_under
 from lapkit.course.stations import StationLine
 from lapkit.curvature import radius_m
 from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
-from lapkit.units import KMH_MPS
+from lapkit.units import KMH_MPS, FloatArray
 
 LINES = ("marker", "one lane in", "inside")
 """The lines in each corner, in order (see :mod:`lapkit.course.neighbour_lines`)."""
@@ -80,6 +81,16 @@ def _solved(
         return None
 
 
+def _road_under(
+    course: Course, corner: Corner, line: PlacedLine, held: HeldStretches
+) -> tuple[FloatArray, FloatArray]:
+    """Grade and vertical curvature in the middle of stretches of a line."""
+    along = line.along(corner.turn_in_m) + held.middle_m
+    station, offset = course.reference.project_near(*line.line.at(along), held.station_m)
+    heading, curvature = line.line.heading_at(along), line.line.curvature_at(along)
+    return road_under(course, station, offset, heading, curvature)
+
+
 def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, float]:
     """Cells of one row, but for its names."""
     whole = line.held(corner, corner.turn_in_m, corner.exit_m)
@@ -94,9 +105,7 @@ def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, flo
         "length_m": line.along(corner.exit_m) - line.along(corner.turn_in_m),
     }
     camber = corner.camber_at(whole.station_m)
-    grade, vertical = np.zeros((2, len(whole.station_m)))
-    if course.profile is not None:
-        grade, vertical = course.profile.at(whole.station_m)
+    grade, vertical = _road_under(course, corner, line, whole)
     for kmh in SPEEDS_KMH:
         lean = balance_lean_deg(kmh * KMH_MPS, whole.curvature_1pm, vertical, grade)
         cells[f"lean_at_{kmh}_kmh_deg"] = float(np.max(road_lean_deg(lean, camber)))

@@ -1,24 +1,31 @@
-"""Grade and vertical curvature from the heights along a line."""
+"""Grade and vertical curvature: of a line from its heights, and of the road under a path beside it."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from lapkit.course.course import Profile
-from lapkit.course.smoothing import smooth_even
+from lapkit.course.course import Course, Profile
+from lapkit.course.heights import SmoothHeights, smooth_heights
+from lapkit.course.smoothing import Smooth, smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.units import FloatArray, read_only
 
 _FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
 _SHORTEST_WAVE_M = 25.0  # shorter than any crest that a road has
 _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever the noise
+_ROUND_M = 300.0  # of a loop that is gone on over its ends: what lies further bends nothing
+_DRAWN = 64  # profiles that the heights leave possible
+_NO_DOUBT_1PM = 1e-5  # at 30 m/s a thousandth of gravity
+_FLATTEST = 0.15  # as for stations: beyond the centre of a bend no foot is unique
+_OPENS_OVER_M = 5.0  # each way: how fast the reference opens or closes is looked at over 10 m
 
 
 def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -> Profile | None:
     """Grade and vertical curvature along a line; None when fewer than four points have a height.
 
-    The heights are smoothed as much as their own scatter asks for, so that half a metre of noise
-    does not shake the vertical curvature and a crest drawn exactly keeps its radius.
+    The heights are smoothed as much as their own scatter asks for at each place, so that half a metre of noise
+    does not shake the vertical curvature and a crest drawn exactly keeps its radius. What they leave in doubt
+    is kept.
 
     Args:
         line: the line along which stations count.
@@ -30,20 +37,72 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
         return None
     order = np.argsort(line.wrap(station_m[known]))
     at, height = line.wrap(station_m[known])[order], height_m[known][order]
+    at, height, alike = _evened(line, at, height)
+    step, beyond, smooth = _smoothed(line, at, height, alike)
+    inner = slice(beyond, len(smooth.height_m) - beyond)
+    grade = np.gradient(smooth.height_m, step)[inner]
+    # Curvature of the road in profile, not of its graph: the slope makes it longer.
+    longer = (1.0 + grade**2) ** 1.5
+    bend = _bend(smooth.height_m, step)[inner] / longer
+    doubt = _bend(smooth.deviations_m, step)[inner] / longer[:, None]
+    if line.closed:
+        grade, bend, doubt[-1] = grade[:-1], bend[:-1], doubt[0]
+    return Profile(
+        station_m=read_only(step * np.arange(len(grade))),
+        grade=read_only(grade),
+        vertical_curvature_1pm=read_only(bend),
+        length_m=line.length_m if line.closed else None,
+        doubt_1pm=None
+        if np.std(doubt) < _NO_DOUBT_1PM
+        else read_only(np.concatenate([np.zeros((len(doubt), 1)), doubt], axis=1)),
+    )
+
+
+def _evened(
+    line: StationLine, at: FloatArray, height: FloatArray
+) -> tuple[FloatArray, FloatArray, Smooth]:
+    """Heights to smooth, where they are known, and what they look like if all of the line is alike.
+
+    Where they stand closer than a step they are averaged over it first: errors of neighbours are much alike.
+    """
     spacing = line.length_m / len(at)
     count = max(int(line.length_m / max(spacing, _FINEST_STEP_M)), 8)
     grid = np.arange(count, dtype=np.float64) * (line.length_m / count)
     if not line.closed:
         grid = np.linspace(0.0, line.length_m, count + 1)
     level = _averaged(at, height, grid, line.length_m if line.closed else None)
-    smooth = smooth_even(level, grid[1], line.closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M)
-    return Profile(
-        station_m=read_only(grid),
-        grade=read_only(smooth.first),
-        # Curvature of the road in profile, not of its graph: the slope makes it longer.
-        vertical_curvature_1pm=read_only(smooth.second / (1.0 + smooth.first**2) ** 1.5),
-        length_m=line.length_m if line.closed else None,
+    alike = smooth_even(level, grid[1], line.closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M)
+    return (grid, level, alike) if spacing < _FINEST_STEP_M else (at, height, alike)
+
+
+def _smoothed(
+    line: StationLine, at: FloatArray, height: FloatArray, alike: Smooth
+) -> tuple[float, int, SmoothHeights]:
+    """Distance of the nodes, how many lie beyond each end of the line, and the smoothed heights at all of them."""
+    nodes = max(round(line.length_m / _FINEST_STEP_M), 8)
+    step, beyond = line.length_m / nodes, 1
+    if line.closed:
+        beyond = min(round(_ROUND_M / step), nodes)
+        at = (at + line.length_m * np.array([[-1.0], [0.0], [1.0]])).ravel()
+        near = np.abs(at - 0.5 * line.length_m) < 0.5 * line.length_m + beyond * step
+        at, height = at[near], np.tile(height, 3)[near]
+    smooth = smooth_heights(
+        at + beyond * step,
+        height,
+        step,
+        nodes + 1 + 2 * beyond,
+        noise_m=alike.level,
+        wave_m=alike.wavelength_m,
+        draws=_DRAWN,
+        seed=1,
     )
+    return step, beyond, smooth
+
+
+def _bend(height_m: FloatArray, step_m: float) -> FloatArray:
+    """Second derivative at nodes, ``(n, ...)``, that of the neighbour at both ends."""
+    inner = np.diff(height_m, 2, axis=0) / step_m**2
+    return np.concatenate([inner[:1], inner, inner[-1:]])
 
 
 def _averaged(
@@ -57,3 +116,49 @@ def _averaged(
         room = np.minimum(grid, grid[-1] - grid)[:, None]
         fine = np.clip(fine, -room, room)
     return np.interp(grid[:, None] + fine, at, height, period=period).mean(axis=1)
+
+
+def road_under(
+    course: Course,
+    station_m: FloatArray,
+    offset_m: FloatArray,
+    heading_rad: FloatArray,
+    curvature_1pm: FloatArray,
+    rows: int = 1,
+) -> tuple[FloatArray, FloatArray]:
+    """Grade and vertical curvature (1/m, positive in a dip) of the road under a path; zero without heights.
+
+    The road is as high across as at the reference. A path at an offset o, turned by δ from a reference of
+    curvature κ, moves by S′ = cos δ / (1 − κ o) of station a metre: inside a bend it is sooner over a crest, which is
+    sharper for it by S′². Where S′ changes, the grade bends it too: z″ = z_SS S′² + z_S S″. All arrays
+    have one shape, ``(n,)`` where rows are asked for.
+
+    Args:
+        course: where the road's profile is known, along its reference.
+        station_m: where the path is beside the reference, metres.
+        offset_m: how far to its left, metres.
+        heading_rad: of the path, counter-clockwise from east.
+        curvature_1pm: of the path, left positive.
+        rows: how many vertical curvatures, as many as an ensemble has paths: each but the first is off by what
+            the heights leave in doubt, ``(rows, n)`` where they do.
+
+    Source: differential geometry of curves beside a curve (algebra).
+    """
+    if course.profile is None:
+        return np.zeros_like(station_m), np.zeros_like(station_m)
+    line, at = course.reference, course.reference.wrap(station_m)
+    bend = line.curvature_at(at)
+    opens = line.curvature_at(at + _OPENS_OVER_M) - line.curvature_at(at - _OPENS_OVER_M)
+    turned = heading_rad - line.heading_at(at)
+    cos, sin = np.cos(turned), np.sin(turned)
+    flat = np.maximum(1.0 - bend * offset_m, _FLATTEST)
+    rate = cos / flat
+    # S″, from the changes of δ and of 1 − κ o along the path.
+    closing = opens / (2.0 * _OPENS_OVER_M) * rate * offset_m + bend * sin
+    quickens = (cos * closing / flat - sin * (curvature_1pm - bend * rate)) / flat
+    slope, sharp = course.profile.at(at)
+    grade = slope * rate
+    if rows > 1:
+        sharp = sharp + course.profile.doubt_at(at, rows)
+    graph = sharp * ((1.0 + slope * slope) ** 1.5 * rate * rate) + slope * quickens
+    return grade, graph / (1.0 + grade * grade) ** 1.5

@@ -24,7 +24,7 @@ class Smooth:
     """Smoothed values and their first and second derivative per metre, shape ``(n, ...)``.
 
     ``wavelength_m`` is where half of a wave is kept, ``noise`` the standard deviation of what was
-    taken away.
+    taken away, ``level`` that of the noise itself, of which some was kept.
     """
 
     values: FloatArray
@@ -32,6 +32,7 @@ class Smooth:
     second: FloatArray
     wavelength_m: float
     noise: float
+    level: float
 
 
 def smooth_even(
@@ -59,8 +60,10 @@ def smooth_even(
     waves = np.fft.rfft(columns, axis=0)
     cycles_1pm = np.asarray(np.fft.rfftfreq(len(columns), step_m), dtype=np.float64)
     omega = 2.0 * np.pi * cycles_1pm[:, None]
-    wavelength = _likeliest(np.square(np.abs(waves)), omega[:, 0], shortest_m, longest_m)
-    kept = waves / (1.0 + (omega * wavelength / (2.0 * np.pi)) ** _ORDER)
+    power = np.square(np.abs(waves))
+    wavelength = _likeliest(power, omega[:, 0], shortest_m, longest_m)
+    gain = 1.0 / (1.0 + (omega * wavelength / (2.0 * np.pi)) ** _ORDER)
+    kept = waves * gain
 
     def back(coefficients: npt.NDArray[np.complex128]) -> FloatArray:
         return np.fft.irfft(coefficients, len(columns), axis=0)[:length]
@@ -72,6 +75,7 @@ def smooth_even(
         second=back(-(omega**2) * kept).reshape(values.shape),
         wavelength_m=wavelength,
         noise=float(np.std(columns[:length] - smoothed)),
+        level=float(np.sqrt(np.mean(power[1:] * (1.0 - gain[1:])) / len(columns))),
     )
 
 

@@ -20,7 +20,7 @@ class PathDraws:
     """Ridden paths (machine and rider's centre of mass) on the course's plane.
 
     ``time_s`` has shape ``(n,)``; every other array has shape ``(1 + draws, n)``. Positions have the
-    receiver's slow offset taken out. ``sin_lean`` is the sine of the balance lean, left positive;
+    receiver's slow offset taken out. ``lean_tangent`` is that of the balance lean, left positive;
     ``com_height_m`` has shape ``(1 + draws, 1)``.
     """
 
@@ -31,7 +31,7 @@ class PathDraws:
     vy_mps: FloatArray
     ax_mps2: FloatArray
     ay_mps2: FloatArray
-    sin_lean: FloatArray
+    lean_tangent: FloatArray
     com_height_m: FloatArray
 
     @cached_property
@@ -67,10 +67,11 @@ class PathDraws:
     @cached_property
     def lean_deg(self) -> FloatArray:
         """Balance lean from the vertical, degrees, left positive."""
-        return np.degrees(np.arcsin(self.sin_lean))
+        return np.arctan(self.lean_tangent) * (180.0 / np.pi)
 
     @cached_property
     def tyre_xy_m(self) -> tuple[FloatArray, FloatArray]:
         """Where the tyres ran: mass path moved out of the corner by com height × sin(lean)."""
-        out = self.com_height_m * self.sin_lean / np.maximum(self.speed_mps, 0.5)
+        sin_lean = self.lean_tangent / np.sqrt(1.0 + self.lean_tangent * self.lean_tangent)
+        out = self.com_height_m * sin_lean / np.maximum(self.speed_mps, 0.5)
         return self.x_m + out * self.vy_mps, self.y_m - out * self.vx_mps

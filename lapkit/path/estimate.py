@@ -39,8 +39,8 @@ SPACING_S = 0.25
 Load = Callable[[FloatArray], FloatArray]
 """Gravity felt by the wheels, m/s², at speeds (m/s) of the path's times."""
 
-LoadAt = Callable[[FloatArray, FloatArray], Load]
-"""The same for places of the path: (x, y) → load by speed."""
+LoadAt = Callable[[FloatArray, FloatArray, FloatArray, FloatArray], Load]
+"""The same for places of the path: (x, y, heading, curvature) → load by speed."""
 
 T = TypeVar("T", Observed, Attitude)
 
@@ -148,8 +148,11 @@ class _Problem:
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
         # the metres from knot to knot.
-        (at,) = values(self.knots, self.first, self.knots.middle_s, 0)
-        self._load = load_at(*at.T)
+        (x, y), (vx, vy), (ax, ay) = (
+            part.T for part in values(self.knots, self.first, self.knots.middle_s, 0, 1, 2)
+        )
+        bend = (vx * ay - vy * ax) / np.maximum(np.hypot(vx, vy), 0.5) ** 3
+        self._load = load_at(x, y, np.arctan2(vy, vx), bend)
         self.set_attitude(self.first)
 
     def set_attitude(self, path: FloatArray) -> None:

@@ -13,6 +13,7 @@ import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
+from lapkit.course.profile import road_under
 from lapkit.errors import PathError
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
@@ -147,8 +148,9 @@ class RiddenPath:
         )
         (x, y), (vx, vy), (ax, ay) = at - offset_m.transpose(1, 0, 2), v, a
         speed = np.maximum(np.sqrt(vx * vx + vy * vy), 0.5)
-        load = load_at(self.course, x[0], y[0], near_m)(speed[0])
         across = (vx * ay - vy * ax) / speed
+        heading, curvature = np.arctan2(vy[0], vx[0]), across[0] / np.square(speed[0])
+        load = load_at(self.course, x[0], y[0], heading, curvature, near_m, rows=len(x))
         return PathDraws(
             time_s=time_s,
             x_m=x,
@@ -157,19 +159,26 @@ class RiddenPath:
             vy_mps=vy,
             ax_mps2=ax,
             ay_mps2=ay,
-            sin_lean=across / np.sqrt(load * load + across * across),
+            lean_tangent=across / load(speed),
             com_height_m=self._com_height[: len(x)],
         )
 
 
 def load_at(
-    course: Course | None, x_m: FloatArray, y_m: FloatArray, near_m: FloatArray | None = None
+    course: Course | None,
+    x_m: FloatArray,
+    y_m: FloatArray,
+    heading_rad: FloatArray,
+    curvature_1pm: FloatArray,
+    near_m: FloatArray | None = None,
+    rows: int = 1,
 ) -> Load:
-    """Gravity that the wheels feel on the road's profile, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
+    """Gravity that the wheels feel on the road under a path, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
 
     With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
-    without heights, and far from the course. ``near_m`` are the places' stations where they are known to a few
-    metres, over which a profile hardly changes.
+    without heights, and far from the course. Arrays have shape ``(n,)``; ``near_m`` are the places' stations
+    where they are known to a few metres. Speeds are ``(rows, n)``; every row but the first has a profile of its own,
+    as far off as the heights leave in doubt.
     """
     if course is None or course.profile is None:
         return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
@@ -178,8 +187,9 @@ def load_at(
         station, offset = line.project(x_m, y_m)
         near = np.abs(offset) < _NEAR_M
     else:
-        station, near = line.wrap(near_m), np.ones(np.shape(near_m), dtype=bool)
-    grade, bend = course.profile.at(station)
+        station, offset = line.project_near(x_m, y_m, near_m)
+        near = np.ones(np.shape(near_m), dtype=bool)
+    grade, bend = road_under(course, station, offset, heading_rad, curvature_1pm, rows)
     cos = 1.0 / np.hypot(1.0, grade)
 
     def load(speed_mps: FloatArray) -> FloatArray:

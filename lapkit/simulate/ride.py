@@ -119,12 +119,14 @@ class _Run:
         x, y, station = CubicSpline(line.length_m, points)(ridden).T
         facing = np.unwrap(np.arctan2(np.gradient(line.y_m), np.gradient(line.x_m)))
         facing = np.interp(ridden, line.length_m, facing)
-        vertical = self.road.vertical_at(station)
         tyres = np.stack([x, y], axis=1)
+        vertical = self.road.vertical_under(station, tyres, KNOT_S)
         mass = above_tyres(tyres, facing, vertical, self.style.com_height_m, KNOT_S)
         riding = smooth_step((np.gradient(ridden, KNOT_S) - _STEADY_MPS) / _STEADY_MPS)
         across = (riding * wobble[: len(times)])[:, None]
         mass = mass + across * np.stack([-np.sin(facing), np.cos(facing)], axis=1)
+        # The mass runs beside the tyres, over the same crests in another length of its own.
+        vertical = self.road.vertical_under(station, mass, KNOT_S)
         height = self.road.height_at(station)
         return times, mass, np.stack([station, vertical, height, facing], axis=1)
 

@@ -125,7 +125,7 @@ class CirclePath:
             vy_mps=turning * radius * cos,
             ax_mps2=-(turning**2) * radius * cos,
             ay_mps2=-(turning**2) * radius * sin,
-            sin_lean=rows * tangent / np.sqrt(1 + tangent**2) * np.ones_like(cos),
+            lean_tangent=rows * tangent * np.ones_like(cos),
             com_height_m=self.com_m * rows,
         )
 
@@ -181,7 +181,7 @@ class BentPath:
         return PathDraws(
             np.asarray(time_s), x[None], y[None], v * cos[None], v * sin[None],
             (-across * sin)[None], (across * cos)[None],
-            (tangent / np.sqrt(1 + tangent**2))[None], np.zeros((1, 1)),
+            tangent[None], np.zeros((1, 1)),
         )  # fmt: skip
 
     def lap(self):

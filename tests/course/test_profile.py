@@ -1,7 +1,10 @@
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
-from lapkit.course.profile import profile_of
+from lapkit.course.course import Course, Profile
+from lapkit.course.plane import Plane
+from lapkit.course.profile import profile_of, road_under
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 
@@ -40,12 +43,13 @@ def survey(ring, road, spacing_m, noise_m, seed=1):
     return profile_of(ring, station, np.interp(station, at, height) + noise)
 
 
-@pytest.mark.parametrize("spacing_m", [2.0, 7.5, 12.0])
-def test_exact_heights_keep_crests_and_dips(ring, road, spacing_m):
+@pytest.mark.parametrize(("spacing_m", "share"), [(2.0, 0.01), (7.5, 0.01), (12.0, 0.06)])
+def test_exact_heights_keep_crests_and_dips(ring, road, spacing_m, share):
+    """At 12 m four heights tell of a crest that begins and ends at once: how sharp it is between them is open."""
     profile = survey(ring, road, spacing_m, 0.0)
     middles = np.array([middle for middle, _, _ in CRESTS])
     _, bend = profile.at(middles)
-    assert 1.0 / bend == pytest.approx([radius for _, radius, _ in CRESTS], rel=0.03)
+    assert 1.0 / bend == pytest.approx([radius for _, radius, _ in CRESTS], rel=share)
     grade, _ = profile.at(road[0])
     assert np.std(grade - road[1]) < 0.002
 
@@ -57,9 +61,10 @@ def test_half_a_metre_of_noise_shakes_nothing(ring, road, spacing_m):
     level = np.abs(road[2]) < 1e-3
     assert np.sqrt(np.mean((bend - road[2])[level] ** 2)) < 4e-4  # 2 % of gravity at 25 m/s
     assert np.std(grade - road[1]) < 0.01
-    # A crest of 300 m and 45 m length is 0.8 m high: it is seen, though flatter.
+    # A crest of 300 m and 45 m length is 0.8 m high: it is seen, and what is not known of it is said.
     _, crest = profile.at(np.array([500.0]))
-    assert -1.0 / 300.0 < crest[0] < -1.0 / 700.0
+    doubt = np.std(profile.doubt_at(np.array([500.0]), 65)[1:])
+    assert abs(crest[0] + 1.0 / 300.0) < 2.0 * doubt < 1.5 / 300.0
 
 
 def test_a_flat_course_stays_flat_under_noise(ring):
@@ -142,3 +147,108 @@ def test_smoothing_an_open_line_keeps_its_ends():
 def test_smoothing_very_few_values(count):
     found = smooth_even(np.arange(float(count)), 5.0, False, 16.0, 100.0)
     assert found.values == pytest.approx(np.arange(float(count)))
+
+
+@pytest.fixture(scope="module")
+def hilly():
+    """A loop of bends between 40 and 60 m over a crest or dip every 90 m, its heights drawn exactly."""
+    angle = np.linspace(0.0, 2.0 * np.pi, 2000, endpoint=False)
+    radius = 50.0 + 4.0 * np.cos(3.0 * angle)
+    line = StationLine.through(radius * np.cos(angle), radius * np.sin(angle), True)
+    waves = 2.0 * np.pi * 4 / line.length_m
+    profile = Profile(
+        station_m=line.station_m[:-1],
+        grade=0.07 * np.sin(waves * line.station_m[:-1]),
+        vertical_curvature_1pm=0.07
+        * waves
+        * np.cos(waves * line.station_m[:-1])
+        / (1.0 + (0.07 * np.sin(waves * line.station_m[:-1])) ** 2) ** 1.5,
+        length_m=line.length_m,
+    )
+    height = lambda station: -0.07 / waves * np.cos(waves * station)  # noqa: E731
+    course = Course(Plane(47.0, 8.0), line, np.zeros((2, 2)), (), profile=profile)
+    return course, height
+
+
+def test_a_path_inside_a_bend_meets_a_sharper_crest(hilly):
+    """Height differentiated over the length of a path that swings 4 m to both sides, by splines."""
+    course, height = hilly
+    line = course.reference
+    station = line.station_m[:-1]
+    x, y = line.offset_points(station, 4.0 * np.sin(2.0 * np.pi * 3 * station / line.length_m))
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    path = CubicSpline(length, np.stack([x, y], axis=1))
+    (vx, vy), (ax, ay) = path(length, 1).T, path(length, 2).T
+    own = CubicSpline(length, height(station))
+    grade, bend = road_under(
+        course, *line.project_near(x, y, station), np.arctan2(vy, vx), vx * ay - vy * ax
+    )
+    inner = slice(40, -40)  # a spline's ends are its own
+    assert grade[inner] == pytest.approx(own(length, 1)[inner], abs=2e-4)
+    expected = own(length, 2) / (1.0 + own(length, 1) ** 2) ** 1.5
+    # How fast the reference closes is looked at over 10 m: a fiftieth is lost to that at most.
+    assert np.max(np.abs(bend - expected)[inner]) < 0.02 * np.max(np.abs(expected))
+    # The reference's own would be a sixth of the largest off.
+    _, plain = course.profile.at(station)
+    assert np.max(np.abs(plain - expected)[inner]) > 0.15 * np.max(np.abs(expected))
+
+
+def test_a_concentric_path_has_the_square_of_the_radii(ring):
+    """480 m of reference, a path 30 m inside it: algebra."""
+    profile = Profile(
+        station_m=np.array([0.0, 1.0]),
+        grade=np.zeros(2),
+        vertical_curvature_1pm=np.full(2, -1.0 / 400.0),
+        length_m=ring.length_m,
+    )
+    course = Course(Plane(47.0, 8.0), ring, np.zeros((2, 2)), (), profile=profile)
+    at = np.array([700.0])
+    _, bend = road_under(course, at, np.array([30.0]), ring.heading_at(at), np.array([1 / 450.0]))
+    assert bend == pytest.approx(-((480.0 / 450.0) ** 2) / 400.0, rel=1e-3)
+
+
+def test_without_heights_the_road_is_level(ring):
+    course = Course(Plane(47.0, 8.0), ring, np.zeros((2, 2)), ())
+    at = np.array([10.0, 20.0])
+    for level in road_under(course, at, 0 * at, 0 * at, 0 * at):
+        assert np.array_equal(level, np.zeros(2))
+
+
+@pytest.mark.parametrize("noise_m", [0.02, 0.1])
+def test_what_heights_leave_in_doubt_holds_the_road(ring, noise_m):
+    """Waves of 60 to 200 m, drawn at random: 95 % bands about the found profile, over six roads."""
+    rng, held, width = np.random.default_rng(8), [], []
+    at = np.arange(0.0, ring.length_m, 4.0)
+    for _ in range(6):
+        order = np.arange(15, 50)
+        waves = 2.0 * np.pi * order / ring.length_m
+        height = rng.normal(0.0, 1.0, len(order)) * 4e-6 / waves**3
+        phase = waves * at[:, None] + rng.uniform(0.0, 2.0 * np.pi, len(order))
+        profile = profile_of(ring, at, np.cos(phase) @ height + rng.normal(0.0, noise_m, len(at)))
+        off = profile.at(at)[1] + np.cos(phase) @ (height * waves**2)
+        spread = np.std(profile.doubt_at(at, 65)[1:], axis=0)
+        held.append(np.mean(np.abs(off) < 1.96 * spread))
+        width.append(np.mean(spread) / np.sqrt(np.mean(off**2)))
+    assert np.mean(held) > 0.9
+    assert np.mean(width) < 2.0
+
+
+def test_exact_heights_leave_no_doubt_and_the_estimate_has_none(ring):
+    at = np.arange(0.0, ring.length_m - 1.0, 5.0)
+    assert profile_of(ring, at, np.full(len(at), 40.0)).doubt_1pm is None
+    noisy = profile_of(ring, at, np.random.default_rng(2).normal(40.0, 0.3, len(at)))
+    off = noisy.doubt_at(np.array([0.0, 700.0, ring.length_m + 700.0]), 5)
+    assert np.array_equal(off[0], np.zeros(3)) and np.all(np.std(off[1:], axis=0) > 0.0)
+    assert off[:, 1] == pytest.approx(off[:, 2])
+    # An ensemble larger than what is kept takes the same ones again.
+    assert np.array_equal(noisy.doubt_at(at[:3], 70)[65:], noisy.doubt_at(at[:3], 5))
+
+
+def test_every_row_of_an_ensemble_has_a_road_of_its_own(ring):
+    at = np.arange(0.0, ring.length_m - 1.0, 5.0)
+    noisy = profile_of(ring, at, np.random.default_rng(2).normal(40.0, 0.3, len(at)))
+    course = Course(Plane(47.0, 8.0), ring, np.zeros((2, 2)), (), profile=noisy)
+    path = at[:4], np.zeros(4), ring.heading_at(at[:4]), np.full(4, 1 / 480.0)
+    (_, alone), (_, rows) = road_under(course, *path), road_under(course, *path, rows=9)
+    assert rows.shape == (9, 4) and rows[0] == pytest.approx(alone)
+    assert rows[1:] - rows[0] == pytest.approx(noisy.doubt_at(at[:4], 9)[1:], rel=1e-3)

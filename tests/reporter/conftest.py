@@ -53,7 +53,7 @@ class KnownPath:
             vy_mps=rows * m.vy_mps,
             ax_mps2=self.stretch * m.ax_mps2,
             ay_mps2=self.stretch * m.ay_mps2,
-            sin_lean=self.stretch * m.sin_lean,
+            lean_tangent=self.stretch * np.tan(np.arcsin(m.sin_lean)),
             com_height_m=rows * self.ridden.style.com_height_m,
         )
 

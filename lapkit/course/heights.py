@@ -1,0 +1,155 @@
+"""Heights along a line, smoothed as strongly as each place asks for, with what they leave in doubt.
+
+A course is flat for a kilometre and then goes over a crest that is eighty metres long. One strength for all of
+it either shakes the flat or planes the crest down. So the third derivative of the height is taken to be white
+noise of a level of its own every few metres, found from the heights themselves: squares of what the smoothed
+height shows, over how many of them it can show (MacKay's evidence updates), averaged over some 80 m.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.ndimage import gaussian_filter1d
+from scipy.sparse import csr_array
+
+from lapkit.units import FloatArray
+
+_AVERAGED_OVER_M = 40.0  # standard deviation of the weights: a crest or dip is about that long
+_COUNTED = 0.5  # of such squares the level of the whole course is worth
+_START_WAVE_M = 60.0  # levels are sought from above: once planed down, a crest is not found again
+_NOISE_ROUNDS = 3
+_LEVEL_ROUNDS = 12
+_FINEST_NOISE_M = 1e-3  # nobody knows a height better
+_DEVIATIONS = 16  # tell how many squares the heights can show
+_FEW_SQUARES = 2.0  # a level told by about four squares: its mean over what is likeliest
+_THIRD = np.array([-1.0, 3.0, -3.0, 1.0])  # third difference
+
+
+@dataclass(frozen=True, eq=False)
+class SmoothHeights:
+    """Smoothed heights at even nodes: ``height_m`` has shape ``(n,)``.
+
+    ``deviations_m`` are draws of what the true height may differ by from the smoothed one, ``(n, k)``.
+    """
+
+    height_m: FloatArray
+    deviations_m: FloatArray
+
+
+def smooth_heights(
+    at_m: FloatArray,
+    height_m: FloatArray,
+    step_m: float,
+    nodes: int,
+    *,
+    noise_m: float,
+    wave_m: float,
+    draws: int,
+    seed: int,
+) -> SmoothHeights:
+    """Smooth heights known anywhere along a line.
+
+    Args:
+        at_m: where they are known, metres from the first node, in any order, shape ``(m,)``.
+        height_m: metres, ``(m,)``.
+        step_m: metres between nodes.
+        nodes: how many, at least four.
+        noise_m: about their standard deviation; it is found again from the heights.
+        wave_m: wavelength of which half would be kept if all of the line were alike.
+        draws: how many deviations to draw.
+        seed: of the draws.
+
+    Source: MacKay 1992, Bayesian interpolation (the updates of levels, from memory); draws by solving with
+    perturbed data, as for the path.
+    """
+    noise_m = max(noise_m, _FINEST_NOISE_M)
+    problem = _Problem(at_m, height_m, step_m, nodes, np.random.default_rng(seed))
+    alike = np.full(nodes - 3, _level(noise_m, wave_m, step_m))
+    variance = noise_m**2
+    for _ in range(_NOISE_ROUNDS):
+        mean, away = problem.solve(alike, variance, _DEVIATIONS)
+        variance = max(problem.misfit(mean, away), _FINEST_NOISE_M**2)
+    level = np.full(nodes - 3, _level(noise_m, min(wave_m, _START_WAVE_M), step_m))
+    for _ in range(_LEVEL_ROUNDS):
+        mean, away = problem.solve(level, variance, _DEVIATIONS)
+        level = problem.learned(level, alike, mean, away)
+    mean, _ = problem.solve(level, variance, 1)
+    _, away = problem.solve(_FEW_SQUARES * level, variance, draws)
+    return SmoothHeights(mean, away)
+
+
+def _level(noise_m: float, wave_m: float, step_m: float) -> float:
+    """Variance of the third difference of a course as strong as the noise of a node at a wavelength."""
+    return noise_m**2 * (2.0 * np.pi * step_m / wave_m) ** 6
+
+
+class _Problem:
+    """Heights seen between the nodes by cubics; the nodes' third differences are free by their levels."""
+
+    def __init__(
+        self,
+        at_m: FloatArray,
+        height_m: FloatArray,
+        step_m: float,
+        nodes: int,
+        rng: np.random.Generator,
+    ) -> None:
+        place = at_m / step_m
+        first = np.clip(place.astype(np.int64) - 1, 0, nodes - 4)
+        u = place - first - 1.0
+        # Lagrange's cubic through four nodes. Straight lines would take the sag between two for a dip.
+        weights = np.stack(
+            [
+                -u * (u - 1.0) * (u - 2.0) / 6.0,
+                (u + 1.0) * (u - 1.0) * (u - 2.0) / 2.0,
+                -(u + 1.0) * u * (u - 2.0) / 2.0,
+                (u + 1.0) * u * (u - 1.0) / 6.0,
+            ]
+        )
+        rows = np.arange(len(at_m))
+        index = (np.tile(rows, 4), (first + np.arange(4)[:, None]).ravel())
+        self._seen = csr_array((weights.ravel(), index), shape=(len(at_m), nodes))
+        self._height, self._nodes, self._rng = height_m, nodes, rng
+        self._averaged = _AVERAGED_OVER_M / step_m
+        square = self._seen.T @ self._seen
+        self._seen_band = np.zeros((4, nodes))
+        for i in range(4):
+            self._seen_band[i, : nodes - i] = square.diagonal(-i)
+
+    def solve(
+        self, level: FloatArray, variance: float, draws: int
+    ) -> tuple[FloatArray, FloatArray]:
+        """Mean ``(nodes,)`` and deviations ``(nodes, draws)`` of the heights' posterior."""
+        band = self._seen_band / variance
+        for i, j in zip(*np.triu_indices(4), strict=True):
+            band[j - i, i : i + len(level)] += _THIRD[i] * _THIRD[j] / level
+        factor = cholesky_banded(band, lower=True), True
+        noise = self._rng.standard_normal((len(self._height), draws)) / np.sqrt(variance)
+        freed = self._rng.standard_normal((len(level), draws)) / np.sqrt(level)[:, None]
+        shaken = self._seen.T @ noise
+        for first, weight in enumerate(_THIRD):
+            shaken[first : first + len(level)] += weight * freed
+        mean = cho_solve_banded(factor, self._seen.T @ self._height / variance)
+        return mean, cho_solve_banded(factor, shaken)
+
+    def misfit(self, mean: FloatArray, away: FloatArray) -> float:
+        """Variance of the heights about the course, what is not known of the course counted in."""
+        left = np.square(self._height - self._seen @ mean)
+        return float(np.mean(left + np.mean(np.square(self._seen @ away), axis=-1)))
+
+    def learned(
+        self, level: FloatArray, alike: FloatArray, mean: FloatArray, away: FloatArray
+    ) -> FloatArray:
+        """Levels from the squares that the mean shows, over how many of them the heights can show."""
+        unseen = np.mean(np.square(np.diff(away, 3, axis=0)), axis=-1) / level
+        squares = self._nearby(np.square(np.diff(mean, 3)))
+        shown = self._nearby(np.maximum(1.0 - unseen, 1e-6))
+        return (_COUNTED * alike + squares) / (_COUNTED + shown)
+
+    def _nearby(self, values: FloatArray) -> FloatArray:
+        """Sum over the neighbourhood of each node."""
+        count = np.sqrt(4.0 * np.pi) * self._averaged
+        return count * gaussian_filter1d(values, self._averaged, mode="nearest")
