@@ -9,8 +9,8 @@ from matplotlib.figure import Figure
 
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Course
-from lapkit.errors import OptionError, no_such
-from lapkit.library.run import Run
+from lapkit.errors import no_such
+from lapkit.library.run import Run, runs_given
 from lapkit.reporter import figures
 from lapkit.units import Units
 
@@ -67,9 +67,7 @@ def _drawn(
     named = Units.named(units)
     if isinstance(shown, Course):
         return drawing(shown, shown.corner(corner), (), None, named)
-    runs = [shown] if isinstance(shown, Run) else list(shown)
-    if not runs:
-        raise OptionError("no run to draw", remedy="Give one from lapkit.measure.")
+    runs = runs_given(shown, "draw")
     course = runs[0].course
     # Drawings tell runs apart by session, and two riders may both have a run of one name.
     traces = [

@@ -11,7 +11,6 @@ import gpxpy.gpx
 import numpy as np
 import pandas as pd
 
-from lapkit.errors import OptionError
 from lapkit.library.layers import (
     Layer,
     cones_layer,
@@ -19,14 +18,13 @@ from lapkit.library.layers import (
     laps_layer,
     marker_line_layer,
 )
-from lapkit.library.run import FilePath, Run
+from lapkit.library.run import FilePath, Run, runs_given
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.tables import write_table
 from lapkit.units import FloatArray
 from lapkit.whole_file import write_whole
 
 _DIGITS = 8  # a millimetre
-_STEP_S = 0.2  # at 200 km/h a point every 11 m
 
 
 def export(
@@ -52,7 +50,7 @@ def export(
         OptionError: no run was given.
         OutputError: the folder cannot be written, or the extra is missing.
     """
-    given = _listed(runs)
+    given = runs_given(runs, "write")
     names = [name for name in given[0].result.tables if name != "usual"]
     course = given[0].course
     layers = {
@@ -92,7 +90,7 @@ def write_gpx(runs: Run | Iterable[Run], path: FilePath) -> None:
         OptionError: no run was given.
         OutputError: the file cannot be written.
     """
-    write_whole(Path(path), _gpx(_listed(runs)), "GPX file")
+    write_whole(Path(path), _gpx(runs_given(runs, "write")), "GPX file")
 
 
 def _geojson(layer: Layer) -> bytes:
@@ -105,8 +103,7 @@ def _gpx(runs: Iterable[Run]) -> bytes:
     whole.creator = "lapkit"
     for run in runs:
         for lap in run.laps_ridden:
-            count = max(int((lap.end_s - lap.start_s) / _STEP_S), 1) + 1
-            time = np.linspace(lap.start_s, lap.end_s, count)
+            time = run.lap_times_s(lap)
             lat, lon = run.course.plane.to_lat_lon(*run.path.mean_xy(time))
             track = gpxpy.gpx.GPXTrack(
                 name=f"{run.rider}, run {run.session}, lap {lap.number}", description=str(lap.kind)
@@ -125,10 +122,3 @@ def _points(
         gpxpy.gpx.GPXTrackPoint(lat, lon, time=at)
         for (lat, lon), at in zip(places, stamps, strict=True)
     ]
-
-
-def _listed(runs: Run | Iterable[Run]) -> list[Run]:
-    given = [runs] if isinstance(runs, Run) else list(runs)
-    if not given:
-        raise OptionError("no run to write", remedy="Give one from lapkit.measure.")
-    return given

@@ -22,7 +22,6 @@ Layer = dict[str, Any]
 
 _DIGITS = 7  # a centimetre
 _STEP_M = 2.0  # a bend of 10 m radius is drawn to 5 cm
-_STEP_S = 0.2  # at 200 km/h a point every 11 m
 
 
 def laps_layer(runs: Run | Iterable[Run]) -> Layer:
@@ -35,8 +34,7 @@ def laps_layer(runs: Run | Iterable[Run]) -> Layer:
     for run in [runs] if isinstance(runs, Run) else runs:
         rows = run.laps.to_dict("records")
         for lap, row in zip(run.laps_ridden, rows, strict=True):
-            count = max(int((lap.end_s - lap.start_s) / _STEP_S), 1) + 1
-            x, y = run.path.mean_xy(np.linspace(lap.start_s, lap.end_s, count))
+            x, y = run.path.mean_xy(run.lap_times_s(lap))
             features.append(_feature(_line(_degrees(run.course, x, y)), {"role": "lap", **row}))
     return _collection(features)
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 
 from lapkit.compare.results import CornerTrace, RunResult
@@ -16,16 +17,19 @@ from lapkit.compare.traces import trace_table
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.courses import course_of, course_of_logs
-from lapkit.errors import no_such, printable
+from lapkit.errors import OptionError, no_such, printable
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath
 from lapkit.runs import measure_log
 from lapkit.splitter import Lap
+from lapkit.units import FloatArray
 
 FilePath = str | os.PathLike[str]
 """Name of a file or folder."""
+
+_STEP_S = 0.2  # at 200 km/h a point every 11 m
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,6 +110,11 @@ class Run:
             raise no_such("lap", str(number), laps)
         return laps[str(number)]
 
+    def lap_times_s(self, lap: Lap) -> FloatArray:
+        """Times every 0.2 s from a lap's start to its end, seconds on the log's clock, shape ``(n,)``."""
+        count = max(int((lap.end_s - lap.start_s) / _STEP_S), 1) + 1
+        return np.linspace(lap.start_s, lap.end_s, count)
+
     def traces(self, corner: str) -> tuple[CornerTrace, ...]:
         """The timed laps through a corner, as drawings take them; shapes and units: :class:`CornerTrace`.
 
@@ -118,6 +127,18 @@ class Run:
     @cached_property
     def _trace(self) -> pd.DataFrame:
         return trace_table(self.path, self.laps_ridden, self.course, self.rider, self.session)
+
+
+def runs_given(runs: Run | Iterable[Run], purpose: str) -> list[Run]:
+    """A run or several as a list; ``purpose`` is what they were given for.
+
+    Raises:
+        OptionError: there is none.
+    """
+    given = [runs] if isinstance(runs, Run) else list(runs)
+    if not given:
+        raise OptionError(f"no run to {purpose}", remedy="Give one from lapkit.measure.")
+    return given
 
 
 def measure(
