@@ -12,7 +12,7 @@ from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, sentences, untold
-from lapkit.findings.troubles import troubles
+from lapkit.findings.troubles import Trouble, all_round, troubles
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map, svg_of
@@ -77,7 +77,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> dict[
         "left_off": [one for one in quiet if one["left_off"]],
         "untold": _untold(riders, event),
         **_inside_the_seam(event, links),
-        "troubles": _troubles(event),
+        **_troubles(event),
         "judged": any(not one["untold"] for one in riders),
         "cones": _said(event, "cone_missed"),
         "changes": [(rider, rows) for rider, rows in changes if rows],
@@ -172,18 +172,34 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict
     }
 
 
-def _troubles(event: EventReview) -> list[tuple[str, str, list[str], str]]:
-    """Corners by how many riders have a habit there, what they do and, where it is the cone's, that."""
-    found = troubles({r.rider: r.findings for r in event.riders}, event.course)
-    return [
-        (
-            words.corner_name(each.corner),
-            f"{len(each.riders)} of {len(event.riders)} riders",
-            [f"{what}: {_who(who)}" for what, who in each.alike],
-            sentences.EVENT["look_at_the_cone"] if each.is_the_cone else "",
-        )
-        for each in found
-    ]
+def _troubles(event: EventReview) -> dict[str, Any]:
+    """Who does the same at most corners; then corners by how many riders have a habit there, and what the rest do.
+
+    A corner comes with a word of its own where so many do the same that it is the cone's.
+    """
+    findings = {r.rider: r.findings for r in event.riders}
+    named: dict[str, list[str]] = {}
+    for rider, habit in all_round(findings, event.course).items():
+        named.setdefault(habit.in_short, []).append(rider)
+    return {
+        "all_round": [f"{what}: {', '.join(who)}" for what, who in named.items()],
+        "troubles": [
+            (
+                words.corner_name(each.corner),
+                f"{len(each.riders)} of {len(event.riders)} riders{_left(each)}",
+                [f"{what}: {_who(who)}" for what, who in each.own],
+                sentences.EVENT["look_at_the_cone"] if each.is_the_cone else "",
+            )
+            for each in troubles(findings, event.course)
+        ],
+    }
+
+
+def _left(trouble: Trouble) -> str:
+    """Whether those who do the same at most corners are among the riders, as they are not named again."""
+    if trouble.own == trouble.alike:
+        return ""
+    return "; not named above:" if trouble.own else ", all named above"
 
 
 def _who(riders: Sequence[str]) -> str:

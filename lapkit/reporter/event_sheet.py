@@ -201,6 +201,10 @@ def _corners(flow: _Flow, told: Mapping[str, Any]) -> None:
         "Corners by trouble",
         2 + max((len(what) for _, _, what, _ in told["troubles"][:1]), default=1),
     )
+    if told["all_round"]:
+        flow.say("At most corners alike, so the rider’s and no corner’s:")
+        for does in told["all_round"]:
+            flow.say(does, indent=_INDENT)
     for corner, who, what, look in told["troubles"]:
         flow.room((len(what) + 2) * LINE_EM * _TEXT)
         flow.say(f"{corner}, {who}", bold=True)

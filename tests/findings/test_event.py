@@ -7,7 +7,7 @@ from lapkit.compare.changes import Between
 from lapkit.compare.results import Unusable
 from lapkit.findings import Finding, find, find_event
 from lapkit.findings.sentences import SHORT, SHORT_AT, in_short
-from lapkit.findings.troubles import troubles
+from lapkit.findings.troubles import all_round, troubles
 
 
 @pytest.fixture
@@ -89,6 +89,32 @@ def test_who_was_inside_with_a_longer_radius_is_no_trouble_but_named(run, event)
     assert fact.text.startswith("At Barn Ada ran inside the first seam with a longer radius")
     assert (fact.corner, fact.riders, fact.harm) == ("Barn", ("Ada",), 0.0)
     assert not of(found, "corner_troubles") and not of(found, "talk_first")
+
+
+def faults(rider, code, corners, marker=""):
+    """A habit of a rider at several corners."""
+    return [
+        Finding(rider, corner, code, 6, 6, 1.0, 1.5, "", marker=marker, harm=1.0)
+        for corner in corners
+    ]
+
+
+def test_who_does_the_same_at_most_corners_is_named_once(course):
+    findings = {
+        "Ada": faults("Ada", "apex_missed", ("Birch", "Weir", "Barn"), "apex"),
+        "Ben": faults("Ben", "apex_missed", ("Birch", "Weir"), "apex"),
+        "Cy": [*faults("Cy", "turn_in_early", ("Birch", "Quarry", "Barn")), *faults("Cy", "uneven", ("Weir",))],
+    }  # fmt: skip
+    everywhere = all_round(findings, course)
+    assert {rider: f.in_short for rider, f in everywhere.items()} == {
+        "Ada": "wide of the apex cone",
+        "Cy": "turning in early",
+    }
+    by_corner = {each.corner: each for each in troubles(findings, course)}
+    assert by_corner["Birch"].own == (("wide of the apex cone", ("Ben",)),)
+    assert by_corner["Birch"].alike[0] == ("wide of the apex cone", ("Ada", "Ben"))
+    assert by_corner["Barn"].own == ()
+    assert [who for _, who in by_corner["Weir"].own] == [("Ben",), ("Cy",)]
 
 
 def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):

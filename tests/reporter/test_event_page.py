@@ -88,6 +88,24 @@ def test_a_corner_says_that_it_names_a_rider_once(summary, event):
     assert re.search(r"Nothing stands out for <bdi>[^,]*</bdi> and <bdi>[^,]*</bdi>\.", page)
 
 
+def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
+    def does(rider, corners):
+        lead = replace(
+            event.riders[0].findings[0], rider=rider.rider, code="turn_in_early", marker=""
+        )
+        return replace(rider, findings=tuple(replace(lead, corner=c.name) for c in corners))
+
+    corners = event.course.corners
+    first, second = event.riders
+    told = replace(event, riders=(does(first, corners[:1]), does(second, corners)))
+    page = event_page(told, units="metric", links={})
+    part = page.partition('id="corners"')[2].partition("</section>")[0]
+    part = " ".join(re.sub("<[^>]+>", " ", html.unescape(part)).split())
+    assert "so the rider’s and no corner’s: turning in early: Bo Larch" in part
+    assert part.count("1 of 2 riders, all named above") == len(corners) - 1
+    assert "Larch , 2 of 2 riders; not named above: turning in early: " in part
+
+
 def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
     bo = event.riders[1]
     first, second = replace(bo, rider="Ann"), bo
