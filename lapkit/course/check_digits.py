@@ -14,7 +14,7 @@ import numpy as np
 from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.counting import counted, listed
 from lapkit.course.problem import Problem, Survey, warning
-from lapkit.course.types import Track
+from lapkit.course.types import EDGE_ROLES, Track
 from lapkit.units import FloatArray
 
 COARSE_LINE_M = 0.02
@@ -62,10 +62,7 @@ def coarsely_written(track: Track, source: str) -> Iterator[Problem]:
 
 def _laid_out(track: Track) -> Iterator[tuple[str, FloatArray]]:
     """Name and positions (longitude, latitude), shape ``(n, 2)``, of what lanes and gaps are counted from."""
-    for role in ("left_edge", "right_edge"):
-        line = getattr(track, role)
-        if line is not None:
-            yield role, line.lon_lat
+    yield from ((role, line.lon_lat) for role, line in track.lines(*EDGE_ROLES).items())
     for seam in track.seams:
         yield f"seam {seam.name!r}", seam.lon_lat
     if track.markers:

@@ -11,6 +11,7 @@ from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import MEETS_M, on_plane, station_line
 from lapkit.course.seams import PlacedSeam, seams_of
 from lapkit.course.stations import StationLine
+from lapkit.course.types import EDGE_ROLES
 from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
@@ -53,10 +54,8 @@ def nearly_closed(survey: Survey) -> Iterator[Problem]:
 def self_crossing(survey: Survey) -> Iterator[Problem]:
     """Lines that cross themselves."""
     lines = {"centre": survey.reference}
-    for role in ("left_edge", "right_edge", "marker_line"):
-        drawn = getattr(survey.track, role)
-        if drawn is not None:
-            lines[role] = station_line(survey.plane, drawn, survey.track.source, role)
+    for role, drawn in survey.track.lines(*EDGE_ROLES, "marker_line").items():
+        lines[role] = station_line(survey.plane, drawn, survey.track.source, role)
     for role, line in lines.items():
         for a, b in crossings(line)[:_MOST_TOLD]:
             where = f"{survey.track.source}, {role}, {a:.0f} m from its start"
@@ -111,12 +110,10 @@ def edge_direction(survey: Survey) -> Iterator[Problem]:
     """Edges that run against the course or against each other, or have changed sides."""
     track, reference = survey.track, survey.reference
     ahead = {}
-    for role in ("left_edge", "right_edge"):
-        drawn = getattr(track, role)
-        if drawn is not None:
-            x, y = on_plane(survey.plane, drawn)
-            station, _ = reference.follow(x, y)
-            ahead[role] = station[-1] > station[0]
+    for role, drawn in track.lines(*EDGE_ROLES).items():
+        x, y = on_plane(survey.plane, drawn)
+        station, _ = reference.follow(x, y)
+        ahead[role] = station[-1] > station[0]
     if len(set(ahead.values())) == 2:
         against = next(role for role, goes in ahead.items() if not goes)
         yield error(
@@ -193,9 +190,8 @@ def start_line(survey: Survey) -> Iterator[Problem]:
 
 def heights(survey: Survey) -> Iterator[Problem]:
     """Heights with a step that no road has."""
-    for role in ("centre", "left_edge", "right_edge", "marker_line"):
-        line = getattr(survey.track, role)
-        if line is None or line.height_m is None:
+    for role, line in survey.track.lines("centre", *EDGE_ROLES, "marker_line").items():
+        if line.height_m is None:
             continue
         known = np.isfinite(line.height_m)
         x, y = on_plane(survey.plane, line)

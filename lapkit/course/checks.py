@@ -34,7 +34,7 @@ from lapkit.course.problem import Problem, Severity, Survey, error, warning
 from lapkit.course.reference import edges_of, plane_of, reference_of
 from lapkit.course.seams import place_seams
 from lapkit.course.track_file import ROLES
-from lapkit.course.types import GeoLine, Track
+from lapkit.course.types import Track
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
@@ -100,10 +100,7 @@ def _survey(track: Track) -> Survey:
 
 def _parts(track: Track) -> Iterator[tuple[str, FloatArray]]:
     """Name and positions (longitude, latitude), shape ``(n, 2)``, of all that has a place."""
-    for role in ("start_line", "centre", "left_edge", "right_edge", "marker_line"):
-        line: GeoLine | None = getattr(track, role)
-        if line is not None:
-            yield role, line.lon_lat
+    yield from ((role, line.lon_lat) for role, line in track.lines().items())
     for seam in track.seams:
         yield f"seam {seam.name!r}", seam.lon_lat
     for marker in track.markers:

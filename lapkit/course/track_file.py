@@ -12,6 +12,7 @@ from typing import Any
 from lapkit.course.feature import Feature, features
 from lapkit.course.track_writer import document_of
 from lapkit.course.types import (
+    LINE_ROLES,
     GeoCorner,
     GeoLine,
     GeoMarker,
@@ -29,8 +30,6 @@ LARGEST_FILE_BYTES = 32 * 1024 * 1024
 
 MOST_FEATURES = 2_000
 """More corners, cones, seams and so on are refused: fifty corners of twenty cones are half of it."""
-
-_SINGLE = ("start_line", "centre", "left_edge", "right_edge", "marker_line")
 
 
 def read_track(path: str | Path) -> Track:
@@ -114,7 +113,7 @@ def _track(document: Any, source: str, sha256: str) -> Track:
     many: dict[str, list[Any]] = {name: [] for name in set(_MANY.values()) | {"unknown"}}
     for feature in features(document, source):
         role = feature.role
-        if role in _SINGLE:
+        if role in LINE_ROLES:
             if role in single:
                 feature.refuse(f"there is a second {role}", "Keep one of them.")
             single[role] = feature.line(*(["width_m"] if role == "centre" else []))
@@ -263,5 +262,5 @@ _MANY = {
     "hazard": "hazards",
     "pit_lane": "pit_lanes",
 }
-ROLES = (*_SINGLE, *_READ)
+ROLES = (*LINE_ROLES, *_READ)
 """Every role of the contract; features of other roles are kept but not used."""

@@ -14,7 +14,10 @@ from lapkit.units import FloatArray
 def document_of(track: Track) -> dict[str, Any]:
     """The FeatureCollection of a track: known roles first, then what was kept."""
     listed = [
-        *_lines(track),
+        *(
+            _line(role, line, track.centre_width_m if role == "centre" else None)
+            for role, line in track.lines().items()
+        ),
         *(_corner(corner) for corner in track.corners),
         *(_marker(marker) for marker in track.markers),
         *(_line("seam", seam) for seam in track.seams),
@@ -27,17 +30,6 @@ def document_of(track: Track) -> dict[str, Any]:
     # A bounding box that came with the file need not hold any more once the file is rewritten.
     members = {name: value for name, value in track.members.items() if name != "bbox"}
     return {"type": "FeatureCollection", **members, "features": listed}
-
-
-def _lines(track: Track) -> list[dict[str, Any]]:
-    found = []
-    for role in ("start_line", "centre", "left_edge", "right_edge", "marker_line"):
-        line = getattr(track, role)
-        if line is None:
-            continue
-        width = track.centre_width_m if role == "centre" else None
-        found.append(_line(role, line, width_m=width))
-    return found
 
 
 def _feature(

@@ -40,6 +40,13 @@ RIDING_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
 """The cones between which a corner is ridden, in order; a sight cone is only looked at."""
 
 
+LINE_ROLES = ("start_line", "centre", "left_edge", "right_edge", "marker_line")
+"""Roles that a track file has one line of, in the order in which they are written."""
+
+EDGE_ROLES = ("left_edge", "right_edge")
+"""Those of the edges."""
+
+
 @dataclass(frozen=True, eq=False)
 class GeoLine:
     """A line on the ground in the direction of riding.
@@ -140,3 +147,14 @@ class Track:
     pit_lanes: tuple[dict[str, Any], ...] = ()
     unknown: tuple[dict[str, Any], ...] = ()
     members: dict[str, Any] = field(default_factory=dict)
+
+    def lines(self, *roles: str) -> dict[str, GeoLine]:
+        """Role → line, of those of the given :data:`LINE_ROLES` that the file has; of all without any given."""
+        drawn = {
+            "start_line": self.start_line,
+            "centre": self.centre,
+            "left_edge": self.left_edge,
+            "right_edge": self.right_edge,
+            "marker_line": self.marker_line,
+        }
+        return {r: line for r in roles or LINE_ROLES if (line := drawn[r]) is not None}
