@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Hazard, MarkerKind, Track, Turn
@@ -143,8 +144,7 @@ class Course:
         reference: line along which stations count.
         start_line: its two ends, metres, shape ``(2, 2)``; row 0 is on the left of a rider who crosses it.
         corners: in the order they are ridden.
-        edge_station_m, left_offset_m, right_offset_m: offsets of the track's edges at stations of the
-            reference, each of shape ``(n,)``, or None.
+        edges: the track's edges, or None.
         marker_line: the line the coach wants ridden, or None.
         marker_line_from: ``given``, ``ridden``, ``solved`` or ``none``.
         marker_line_sd_m: how far a ridden one may lie off as a whole, each way, standard deviation in metres.
@@ -160,9 +160,7 @@ class Course:
     reference: StationLine
     start_line: FloatArray
     corners: tuple[Corner, ...]
-    edge_station_m: FloatArray | None = None
-    left_offset_m: FloatArray | None = None
-    right_offset_m: FloatArray | None = None
+    edges: Edges | None = None
     marker_line: StationLine | None = None
     marker_line_from: str = "none"
     marker_line_sd_m: float = 0.0
@@ -195,15 +193,8 @@ class Course:
         return self.marker_line
 
     def edges_at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray] | None:
-        """Offsets of the left and right edge at stations, metres, or None without edges."""
-        at, left, right = self.edge_station_m, self.left_offset_m, self.right_offset_m
-        if at is None or left is None or right is None:
-            return None
-        period = self.reference.length_m if self.closed else None
-        return (
-            np.interp(station_m, at, left, period=period),
-            np.interp(station_m, at, right, period=period),
-        )
+        """Offsets of the left and right edge at stations, metres, in their shape; None without edges."""
+        return None if self.edges is None else self.edges.along(self.reference, station_m)
 
     def corner(self, name: str) -> Corner:
         """The corner of that name.

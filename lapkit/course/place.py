@@ -19,28 +19,21 @@ from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
 
-def place(
-    track: Track, *, plane: Plane | None = None, marker_line: StationLine | None = None
-) -> Course:
+def place(track: Track) -> Course:
     """Place a track file on the plane and measure it along stations.
 
     The reference is the centre, else the middle of the edges, else the marker line. What the file
     lacks is found where that can be done (a start line, the phases of a corner) and left out where
     not; :func:`lapkit.course.checks.check_track` says which.
 
-    Args:
-        track: the track file.
-        plane: the plane to use; without it one with its origin in the middle of the course.
-        marker_line: a line on that plane to use instead of the file's own: the coach's laps.
-
     Raises:
         TrackError: there is no line to measure along, or a corner's cones are out of order.
     """
-    plane = plane or plane_of(track)
+    plane = plane_of(track)
     reference = reference_of(track, plane)
     edges = edges_of(track, plane, reference)
-    line, line_from = marker_line, "none" if marker_line is None else "ridden"
-    if line is None and track.marker_line is not None:
+    line, line_from = None, "none"
+    if track.marker_line is not None:
         line = station_line(plane, track.marker_line, track.source, "marker_line")
         line_from = "given"
     if track.start_line is None:
@@ -52,9 +45,7 @@ def place(
         reference=reference,
         start_line=start,
         corners=_corners(track, plane, reference),
-        edge_station_m=None if edges is None else edges.station_m,
-        left_offset_m=None if edges is None else edges.left_m,
-        right_offset_m=None if edges is None else edges.right_m,
+        edges=edges,
         marker_line=line,
         marker_line_from=line_from,
         profile=_profile(track, plane, reference),

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
-
 from lapkit.course.corner_place import PlacedCorner
+from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
-from lapkit.course.reference import Edges
 from lapkit.course.seams import PlacedSeam
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Track
@@ -60,12 +58,4 @@ class Survey:
 
     def edges_at(self, station_m: FloatArray | float) -> tuple[FloatArray, FloatArray] | None:
         """Offsets of the left and right edge at stations, metres, of their shape; None without edges."""
-        if self.edges is None:
-            return None
-        at = self.reference.wrap(station_m)
-        period = self.reference.length_m if self.reference.closed else None
-        left, right = (
-            np.interp(at, self.edges.station_m, edge, period=period)
-            for edge in (self.edges.left_m, self.edges.right_m)
-        )
-        return left, right
+        return None if self.edges is None else self.edges.along(self.reference, station_m)

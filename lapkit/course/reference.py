@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
+from lapkit.course.edges import Edges
 from lapkit.course.jitter import rounding_m, without_jitter
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoLine, Track
+from lapkit.course.types import EDGE_ROLES, GeoLine, Track
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -20,21 +19,6 @@ MEETS_SPACINGS = 1.5
 """... or no further than so many times its own usual spacing."""
 
 _UNCOVERED_M = 30.0  # a longer gap between two points of an edge was not drawn (our choice)
-
-
-@dataclass(frozen=True, eq=False)
-class Edges:
-    """Offsets of the edges, left positive, at stations of the reference; each ``(n,)``.
-
-    ``missing_left_m`` and ``missing_right_m`` say how much of the course had to be filled with the
-    usual offset because the edge was not drawn there.
-    """
-
-    station_m: FloatArray
-    left_m: FloatArray
-    right_m: FloatArray
-    missing_left_m: float
-    missing_right_m: float
 
 
 def plane_of(track: Track) -> Plane:
@@ -98,10 +82,8 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
         left = station_line(plane, track.left_edge, track.source, "left_edge")
         right = station_line(plane, track.right_edge, track.source, "right_edge")
         return middle_of(left, right)
-    for role in ("marker_line", "left_edge", "right_edge"):
-        line = getattr(track, role)
-        if line is not None:
-            return station_line(plane, line, track.source, role)
+    for role, line in track.lines("marker_line", *EDGE_ROLES).items():
+        return station_line(plane, line, track.source, role)
     plane_of(track)  # says what is missing
     raise AssertionError("unreachable: a line was found")
 
@@ -126,14 +108,12 @@ def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None
     """
     drawn = {}
     at = reference.station_m[:-1] if reference.closed else reference.station_m
-    for role in ("left_edge", "right_edge"):
-        line = getattr(track, role)
-        if line is not None:
-            edge = station_line(plane, line, track.source, role)
-            drawn[role] = offsets_along(reference, edge, at)
+    for role, line in track.lines(*EDGE_ROLES).items():
+        edge = station_line(plane, line, track.source, role)
+        drawn[role] = offsets_along(reference, edge, at)
     if not drawn or (len(drawn) == 1 and track.centre is None):
         return None
-    for role, other in (("left_edge", "right_edge"), ("right_edge", "left_edge")):
+    for role, other in (EDGE_ROLES, EDGE_ROLES[::-1]):
         if role not in drawn:
             drawn[role] = (-drawn[other][0], 0.0)
     (left, missing_left), (right, missing_right) = drawn["left_edge"], drawn["right_edge"]

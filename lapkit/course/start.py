@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.course.reference import Edges
+from lapkit.course.edges import Edges
 from lapkit.course.stations import StationLine
 from lapkit.units import FloatArray, read_only
 

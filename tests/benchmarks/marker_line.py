@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.edges import Edges
 from lapkit.course.line_table import line_table
 from lapkit.course.marker_line import solve_marker_line
 from lapkit.course.plane import Plane
@@ -59,9 +60,7 @@ def course() -> Course:
         line,
         np.zeros((2, 2)),
         tuple(corners),
-        edge_station_m=np.array([0.0, line.length_m]),
-        left_offset_m=edges,
-        right_offset_m=-edges,
+        edges=Edges(np.array([0.0, line.length_m]), edges, -edges),
     )
 
 

@@ -176,17 +176,13 @@ def test_nothing_to_measure_along(write, features):
         placed(write, bare)
 
 
-def test_a_marker_line_is_given_ridden_or_absent(write, features, draw):
+def test_a_marker_line_is_given_or_absent(write, features, draw):
     course = placed(write, features)
     assert course.marker_line is None and course.marker_line_from == "none"
     at = np.linspace(0.0, draw.lap_m, 200)
     drawn = placed(write, [*features, draw.line("marker_line", at, -3.0)])
     assert drawn.marker_line_from == "given"
     assert drawn.marker_line.length_m == pytest.approx(draw.lap_m + 6.0 * np.pi, abs=0.2)
-    ridden = StationLine.through(*draw.stadium(at, -2.0), True)
-    course = place(drawn.track, plane=draw.plane, marker_line=ridden)
-    assert course.marker_line is ridden and course.marker_line_from == "ridden"
-    assert course.plane is draw.plane
 
 
 def test_heights_give_the_grade(write, features, draw):

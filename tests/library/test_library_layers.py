@@ -107,7 +107,7 @@ def test_layers_across_the_antimeridian_are_cut(run):
 
 
 def test_a_course_without_edges_or_line_still_has_its_corners(course):
-    bare = replace(course, edge_station_m=None, left_offset_m=None, right_offset_m=None)
+    bare = replace(course, edges=None)
     kinds = {f["geometry"]["type"] for f in check_rules(lapkit.corners_layer(bare))}
     assert kinds == {"LineString"}
     assert lapkit.marker_line_layer(replace(course, marker_line=None))["features"] == []

@@ -10,6 +10,7 @@ import pytest
 
 from lapkit.course.corridor import EDGE_ROOM_M
 from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.edges import Edges
 from lapkit.course.marker_line import solve_marker_line
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -63,9 +64,7 @@ def corner_course(inner_m, outer_m, angle_deg, radius_m, turn):
         reference,
         np.zeros((2, 2)),
         (corner,),
-        edge_station_m=ends,
-        left_offset_m=np.full(2, half),
-        right_offset_m=np.full(2, -half),
+        edges=Edges(ends, np.full(2, half), np.full(2, -half)),
     )
 
 

@@ -141,7 +141,7 @@ def found_event(event):
         for i, c in enumerate(event.course.corners, 1)
     )
     course = replace(
-        event.course, corners=bare, edge_station_m=None, left_offset_m=None, right_offset_m=None,
+        event.course, corners=bare, edges=None,
         marker_line=None, marker_line_from="none", found=True, track=None, hazards=(),
     )  # fmt: skip
     run = measured(course, STYLES["smooth"], "Bo", "1", 9)

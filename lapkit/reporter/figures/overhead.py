@@ -79,7 +79,7 @@ def draw_overhead(
         *hazards,
     ]
     shown = [part for trace in traces if (part := _within(trace, span)) is not None]
-    if course.edge_station_m is None:
+    if course.edges is None:
         seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
     taken = [*labels, ground.room_for_way_in(course, view, span[0])]
     view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)

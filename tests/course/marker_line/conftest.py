@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.course.edges import Edges
 from lapkit.course.place import place
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -45,14 +46,11 @@ def corner(name, turn, *cones):
 
 def course(reference, *corners, half_m=HALF_M):
     """A course of even width; without edges when ``half_m`` is None."""
-    edges = {}
+    edges = None
     if half_m is not None:
-        edges = {
-            "edge_station_m": np.array([0.0, reference.length_m]),
-            "left_offset_m": np.full(2, half_m),
-            "right_offset_m": np.full(2, -half_m),
-        }
-    return Course(Plane(0.0, 0.0), reference, np.zeros((2, 2)), corners, **edges)
+        ends = np.array([0.0, reference.length_m])
+        edges = Edges(ends, np.full(2, half_m), np.full(2, -half_m))
+    return Course(Plane(0.0, 0.0), reference, np.zeros((2, 2)), corners, edges)
 
 
 def through(points, closed=False):
