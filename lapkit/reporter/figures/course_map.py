@@ -20,7 +20,15 @@ STEP_M = 8.0
 
 _LONGEST = 16
 _BELOW = 28.0
-_SIDES = ((0.0, 1.0), (1.0, 0.0), (0.7, 0.7), (-0.7, 0.7), (0.7, -0.7), (0.0, -1.0), (-1.0, 0.0))
+_SIDES = (
+    (0.0, 1.0, ""), (1.0, 0.0, ""), (0.7, 0.7, ""), (-0.7, 0.7, ""), (0.7, -0.7, ""), (0.0, -1.0, ""), (-1.0, 0.0, ""),
+    # Above or below with its end there: beside a straight there is no room for all of it.
+    (0.35, 1.0, "right"), (-0.35, 1.0, "left"), (0.35, -1.0, "right"), (-0.35, -1.0, "left"),
+)  # fmt: skip
+_MIRRORED = {"": "", "left": "right", "right": "left"}
+_FARTHER = (1.0, 1.7, 2.4)  # times as far off, beyond a straight that passes close by
+_ROUNDS = 4
+_FINE = 8  # points on the start line, and on its arrow
 _OFF_ROAD = 3.0  # points between a name and the road
 _CLEARER = 4.0  # points by which a name stands nearer to its own corner than to any other
 
@@ -37,24 +45,36 @@ def course_map(course: Course, units: Units | None = None) -> Figure:
     length = course.reference.length_m
     station = np.linspace(0.0, length, max(int(length / STEP_M), 2) + 1)
     x, y = course.reference.at(station)
-    labels = [_label(course, i) for i in range(len(course.corners))]
+    names = [_label(course, i) for i in range(len(course.corners))]
     room = style.WIDTH, 1.2 * style.WIDTH, _BELOW
-    first, _ = fitted(View(1.0, 0.0), [(x, y)], labels, *room)
-    labels = _told_apart(course, first, first.paper(x, y), labels)
-    view, height = fitted(View(1.0, 0.0), [(x, y)], labels, *room)
+    view, height = fitted(View(1.0, 0.0), [(x, y)], names, *room)
+    labels = names
+    for _ in range(_ROUNDS):
+        # Names in other places leave another view, in which other places may be free.
+        before, labels = labels, _told_apart(course, view, view.paper(x, y), names)
+        if labels == before:
+            break
+        view, height = fitted(View(1.0, 0.0), [(x, y)], labels, *room)
     lifts, height = room_above(labels, view, height)
     paper = Canvas(style.WIDTH, height)
     paper.lines([view.paper(x, y)], width=3.0, color=style.GREY)
     paper.lines(_arcs(course, view), width=6.0)
+    bar, arrow = _start(course, view)
+    paper.lines([bar], width=3.0, z=5)
+    paper.arrow(*arrow)
+    ground.draw_labels(paper, view, labels, lifts)
+    ground.draw_scale(paper, view, units or Units.METRIC, x=8.0)
+    return paper.figure
+
+
+def _start(course: Course, view: View) -> tuple[FloatArray, FloatArray]:
+    """The start line across the road, and the tail and the tip of an arrow ahead of it, ``(2, 2)`` each."""
     start, _ = course.reference.project(*course.start_line.mean(axis=0))
     ends = view.paper(*course.reference.at(course.reference.wrap(start + np.array([0.0, 30.0]))))
     ahead = (ends[1] - ends[0]) / max(float(np.hypot(*(ends[1] - ends[0]))), 1e-9)
     across = 9.0 * np.array([-ahead[1], ahead[0]])
-    paper.lines([np.stack([ends[0] - across, ends[0] + across])], width=3.0, z=5)
-    paper.arrow(ends[0] + across, ends[0] + across + 24.0 * ahead)
-    ground.draw_labels(paper, view, labels, lifts)
-    ground.draw_scale(paper, view, units or Units.METRIC, x=8.0)
-    return paper.figure
+    tail = ends[0] + across
+    return np.stack([ends[0] - across, tail]), np.stack([tail, tail + 24.0 * ahead])
 
 
 def _arcs(course: Course, view: View) -> list[FloatArray]:
@@ -71,29 +91,51 @@ def _told_apart(
     Its corner's outer side is tried first, then straight above or below and beside it, last inside.
     """
     arcs = _arcs(course, view)
+    start = [np.linspace(ends[0], ends[1], _FINE) for ends in _start(course, view)]
+    road = np.concatenate([road, *start])
     taken: list[_Box] = []
     chosen = []
     for i, label in enumerate(labels):
-        at = view.paper(label.x_m, label.y_m)
-        x, y = (float(np.copysign(1.0, side)) for side in (label.side_x, label.side_y))
-        tried = [label, *(replace(label, side_x=a * x, side_y=b * y) for a, b in _SIDES)]
-        boxes = [_lifted(each.box(*at), taken) for each in tried]
-        doubts = [_doubt(box, i, arcs, road) for box in boxes]
-        best = doubts.index(min(doubts))
-        taken.append(boxes[best])
-        chosen.append(tried[best])
+        at, least = view.paper(label.x_m, label.y_m), (np.inf, np.inf)
+        for tried in _tried(label):
+            box = _lifted(tried.box(*at), taken)
+            doubt = _doubt(box, i, arcs, road)
+            if doubt < least:
+                best, where, least = tried, box, doubt
+            if least == (0.0, 0.0):
+                break
+        taken.append(where)
+        chosen.append(best)
     return chosen
 
 
-def _doubt(box: _Box, own: int, arcs: Sequence[FloatArray], road: FloatArray) -> tuple[int, float]:
-    """How much of the road a name there lies on; how far it is from being nearest to its own corner, points.
+def _tried(label: Label) -> list[Label]:
+    """A name in all places about its corner, the likeliest first."""
+    x, y = (float(np.copysign(1.0, side)) for side in (label.side_x, label.side_y))
+    near = [label]
+    for a, b, end in _SIDES:
+        hung = end if x > 0.0 else _MIRRORED[end]
+        near.append(replace(label, side_x=a * x, side_y=b * y, hung=hung))
+    return [
+        replace(one, side_x=times * one.side_x, side_y=times * one.side_y)
+        for times in _FARTHER
+        for one in near
+    ]
+
+
+def _doubt(
+    box: _Box, own: int, arcs: Sequence[FloatArray], road: FloatArray
+) -> tuple[float, float]:
+    """How deep a name there lies on the road; how far it is from being nearest to its own corner, points.
 
     Where a name belongs is read from both its nearer end and its middle.
     """
     middle = np.array([0.5 * (box[0] + box[1]), 0.5 * (box[2] + box[3])])
-    gaps = np.array([_gaps(box, arc).min() + np.hypot(*(arc - middle).T).min() for arc in arcs])
+    gaps = np.array(
+        [np.maximum(_gaps(box, arc).min(), 0.0) + np.hypot(*(arc - middle).T).min() for arc in arcs]
+    )
     others = np.delete(gaps, own).min(initial=np.inf)
-    hidden = int(np.count_nonzero(_gaps(box, road) < _OFF_ROAD))
+    hidden = float(np.sum(np.maximum(_OFF_ROAD - _gaps(box, road), 0.0)))
     return hidden, max(0.0, float(gaps[own] + _CLEARER - others))
 
 
@@ -104,11 +146,12 @@ def _lifted(box: _Box, taken: Sequence[_Box]) -> _Box:
 
 
 def _gaps(box: _Box, points: FloatArray) -> FloatArray:
-    """From a box to each of points ``(n, 2)``."""
+    """From a box to each of points ``(n, 2)``; negative inside, to its nearest side."""
     left, right, low, high = box
-    x = np.maximum(np.maximum(left - points[:, 0], points[:, 0] - right), 0.0)
-    y = np.maximum(np.maximum(low - points[:, 1], points[:, 1] - high), 0.0)
-    return np.hypot(x, y)
+    x = np.maximum(left - points[:, 0], points[:, 0] - right)
+    y = np.maximum(low - points[:, 1], points[:, 1] - high)
+    outside = np.hypot(np.maximum(x, 0.0), np.maximum(y, 0.0))
+    return outside + np.minimum(np.maximum(x, y), 0.0)
 
 
 def _label(course: Course, number: int) -> Label:

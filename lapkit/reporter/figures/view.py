@@ -20,24 +20,29 @@ LABEL_OFF = 13.0
 """From a cone to its name, points."""
 
 _OVER_OFF = 18.0
+_OVER = 0.4  # a side less far to the left or right than this is above or below
 
 _EDGE = 4.0
 
 
 @dataclass(frozen=True)
 class Label:
-    """A word beside a place: where it belongs, on which side of it, and how wide it is."""
+    """A word beside a place: where it belongs, on which side of it, and how wide it is.
+
+    ``hung`` says by which end it hangs there, ``left``, ``center`` or ``right``; empty where its side says so.
+    """
 
     x_m: float
     y_m: float
     side_x: float
     side_y: float
     text: str
+    hung: str = ""
 
     @property
     def off(self) -> float:
         """How far from its place it stands; further above or below, where its height is in the way."""
-        return _OVER_OFF if self.align == "center" else LABEL_OFF
+        return _OVER_OFF if abs(self.side_x) < _OVER else LABEL_OFF
 
     def box(self, x: float, y: float) -> tuple[float, float, float, float]:
         """Left, right, low and high end on paper, when its place is at x and y."""
@@ -49,7 +54,9 @@ class Label:
     @property
     def align(self) -> str:
         """How the word hangs on its place."""
-        if abs(self.side_x) < 0.4:
+        if self.hung:
+            return self.hung
+        if abs(self.side_x) < _OVER:
             return "center"
         return "left" if self.side_x > 0 else "right"
 
