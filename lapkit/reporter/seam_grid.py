@@ -67,7 +67,7 @@ def _cell(calls: Counter[str], of: str) -> Cell:
     elif outside:
         parts.append(f"outside {outside}{of}{count}")
     if unclear:
-        parts.append(f"unclear {unclear}")
+        parts.append(f"unclear\N{NO-BREAK SPACE}{unclear}")
     return Cell(", ".join(parts), much=2 * inside > count, sure=inside + outside > 0)
 
 

@@ -52,7 +52,7 @@ def test_another_seam_is_not_counted(seamed):
 def test_many_corners_are_written_short(seamed):
     corners = [seamed[0]] * 10
     ((_, cells),) = seam_grid(["Bo"], corners, called(seamed[0], ["inside", "unclear"]))
-    assert {c.text for c in cells} == {"inside 1/2, unclear 1"}
+    assert {c.text for c in cells} == {"inside 1/2, unclear\N{NO-BREAK SPACE}1"}
 
 
 def test_the_gist_names_who_and_where(seamed):
