@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg import cho_solve, cholesky, solve_triangular
-from scipy.optimize import minimize_scalar
+from scipy.optimize import minimize, minimize_scalar
 
 from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.units import FloatArray
@@ -33,6 +33,8 @@ is better than most they do not say: its offset may hardly move and yet be large
 _TIMES_S = (120.0, 3600.0)
 # Where it is known how far off the receiver stood, and not only where it cannot have been.
 _LONGEST_S = 18_000.0
+_FIRST_STEPS = np.array([[0.0, 0.0], [-0.2, 0.0], [0.0, -0.4]])  # of the logarithms
+_STEEP = 1e3  # leads a search back between its bounds
 
 
 class Wander(NamedTuple):
@@ -81,16 +83,23 @@ def nothing_known(knots: OffsetKnots) -> PositionOffset:
     )
 
 
-def _process_precision(knots: OffsetKnots, wander: Wander) -> tuple[FloatArray, float]:
-    """Precision of one component of the Gauss–Markov process, and its log determinant."""
+def _add_process(precision: FloatArray, knots: OffsetKnots, wander: Wander) -> float:
+    """Add the precision of both components' Gauss–Markov process; its log determinant.
+
+    Only the upper half of ``precision``, ``(2 knots, 2 knots)`` in one piece, is filled, which is all that its
+    Cholesky factor asks for.
+    """
     n = len(knots.time_s)
     keep = np.exp(-knots.step_s / wander.memory_s)
     step = wander.sd_m**2 * (1.0 - keep**2)
-    diagonal = np.full(n, (1.0 + keep**2) / step)
-    diagonal[[0, -1]] = 1.0 / step
-    off = np.full(n - 1, -keep / step)
-    log_det = -((n - 1) * np.log(step) + np.log(wander.sd_m**2))
-    return np.diag(diagonal) + np.diag(off, 1) + np.diag(off, -1), float(log_det)
+    diagonal = np.full((2, n), (1.0 + keep**2) / step)
+    diagonal[:, [0, -1]] = 1.0 / step
+    beside = np.full((2, n), -keep / step)
+    beside[:, -1] = 0.0
+    entries = precision.ravel()
+    entries[:: 2 * n + 1] += diagonal.ravel()
+    entries[1 :: 2 * n + 1] += beside.ravel()[:-1]
+    return -2.0 * float((n - 1) * np.log(step) + 2.0 * np.log(wander.sd_m))
 
 
 def _folded(told: FloatArray) -> FloatArray:
@@ -134,26 +143,26 @@ class _Told:
 
     def posterior(self, wander: Wander) -> tuple[FloatArray, FloatArray, float]:
         """Upper Cholesky factor, mean, and −2 log likelihood but for n log 2π."""
-        n = len(self.knots.time_s)
-        one, one_log_det = _process_precision(self.knots, wander)
         precision = self.precision.copy()
-        precision[:n, :n] += one
-        precision[n:, n:] += one
+        log_det_before = _add_process(precision, self.knots, wander)
         factor = cholesky(precision, overwrite_a=True, check_finite=False)
         mean = cho_solve((factor, False), self.right, check_finite=False)
-        log_det = 2.0 * float(np.sum(np.log(np.diag(factor))))
-        minus_2_log = self.constant + log_det - 2.0 * one_log_det - float(self.right @ mean)
+        log_det = 2.0 * float(np.sum(np.log(factor.diagonal())))
+        minus_2_log = self.constant + log_det - log_det_before - float(self.right @ mean)
         return factor, mean, minus_2_log
 
     def wander(self) -> Wander:
         """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
-        told = self._at_every_other_knot()
-        memory_s = told.memory_s(PRIOR_SD_M)
+        told = self.at_every_other_knot()
+        return told.of_likeliest_size(told.memory_s(PRIOR_SD_M))
+
+    def of_likeliest_size(self, memory_s: float) -> Wander:
+        """The process that moves as fast as the prior's size with that memory, its size as the sights say."""
         # How fast it moves, sd²/memory, is told best, and stays.
         tried = [Wander(sd_m, memory_s * (sd_m / PRIOR_SD_M) ** 2) for sd_m in _SIZES_M]
-        return min(tried, key=lambda wander: told.posterior(wander)[2])
+        return min(tried, key=lambda wander: self.posterior(wander)[2])
 
-    def _at_every_other_knot(self) -> _Told:
+    def at_every_other_knot(self) -> _Told:
         """The same with the offset running straight past every other knot.
 
         That is near enough to tell how it moves over minutes, and an eighth of the work.
@@ -162,11 +171,55 @@ class _Told:
         precision = _folded(_folded(self.precision).T)
         return replace(self, knots=thin, precision=precision, right=_folded(self.right))
 
+    def beside(self, loose: Sight, near: Wander) -> tuple[float, Wander]:
+        """How far ``loose`` sights scatter, metres, and the process, beside these: the likeliest pair.
+
+        One before the other is a trap: what the offset does not explain yet counts as scatter, and sights
+        that scatter so widely do not show that it moved.
+        """
+        own = self.at_every_other_knot()
+        told = _Told.by(self.knots, [replace(loose, sd_m=1.0)]).at_every_other_knot()
+        least, most = np.log((_TIMES_S[0], self._longest_s))
+        values = loose.free_values
+
+        def both(log_scatter: float) -> _Told:
+            weight = np.exp(-2.0 * log_scatter)
+            return replace(
+                own,
+                precision=own.precision + weight * told.precision,
+                right=own.right + weight * told.right,
+                constant=own.constant + weight * told.constant + 2.0 * values * log_scatter,
+            )
+
+        def minus_2_log(log_of: FloatArray) -> float:
+            inside = np.clip(log_of[1], least, most)
+            wander = Wander(PRIOR_SD_M, float(np.exp(inside)))
+            return both(log_of[0]).posterior(wander)[2] + _STEEP * abs(log_of[1] - inside)
+
+        begin = np.log((loose.sd_m, near.memory_s * (PRIOR_SD_M / near.sd_m) ** 2))
+        found = minimize(
+            minus_2_log,
+            begin,
+            method="Nelder-Mead",
+            options={
+                "initial_simplex": begin + _FIRST_STEPS,
+                "xatol": 0.2,
+                "fatol": 0.2,
+                "maxfev": 40,
+            },
+        ).x
+        memory_s = float(np.exp(np.clip(found[1], least, most)))
+        return float(np.exp(found[0])), both(found[0]).of_likeliest_size(memory_s)
+
+    @property
+    def _longest_s(self) -> float:
+        return _LONGEST_S if self.firm else _TIMES_S[1]
+
     def memory_s(self, sd_m: float) -> float:
         """The likeliest memory of a process of that size, seconds."""
         found = minimize_scalar(
             lambda log_time: self.posterior(Wander(sd_m, float(np.exp(log_time))))[2],
-            bounds=tuple(np.log((_TIMES_S[0], _LONGEST_S if self.firm else _TIMES_S[1]))),
+            bounds=tuple(np.log((_TIMES_S[0], self._longest_s))),
             method="bounded",
             options={"xatol": 0.1, "maxiter": 15},
         )
@@ -184,6 +237,16 @@ def mean_offset(
     if wander is None:
         wander = told.wander() if sights else UNTOLD
     return told.posterior(wander)[1].reshape(2, -1), wander
+
+
+def scatter_beside(
+    knots: OffsetKnots, sights: list[Sight], loose: Sight, near: Wander
+) -> tuple[float, Wander]:
+    """How far ``loose`` sights scatter, metres, and the process that the offset follows, by maximum likelihood.
+
+    ``loose.sd_m`` and ``near`` are where the search begins, ``sights`` are all others.
+    """
+    return _Told.by(knots, sights).beside(loose, near)
 
 
 def misfit(knots: OffsetKnots, sights: list[Sight], wander: Wander) -> float:

@@ -32,6 +32,12 @@ class Sight:
     group: np.ndarray | None = None
     firm: bool = False
 
+    @property
+    def free_values(self) -> int:
+        """How many values are left when each group has told its constant."""
+        constants = 0 if self.group is None else len(np.unique(self.group))
+        return len(self.value) - constants
+
     def information(self) -> tuple[FloatArray, FloatArray, float, float]:
         """Precision, right side, sum of squares and log determinant of the noise."""
         squares = self.weight[:, :, None] * self.weight[:, None, :]

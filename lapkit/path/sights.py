@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
-from lapkit.path.offset import PRIOR_SD_M, UNTOLD, Wander, mean_offset
+from lapkit.path.offset import PRIOR_SD_M, UNTOLD, Wander, mean_offset, scatter_beside
 from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import SD_PER_MEDIAN
@@ -26,7 +26,9 @@ _EDGE_SD_M = 1.5
 # for less still: at the former width the intervals held the truth in four cases of five only.
 _EDGE_ALONE_SD_M = 2.0
 _BIN_M = 60.0  # between the places at which laps are held against each other
-_ROUNDS = 3
+_LEAST_SCATTER_M = 0.12  # nobody rides one line twice more exactly
+_ROUNDS = 6
+_SETTLED_M = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,14 +97,21 @@ def riding_sights(
     laps: list[Sight] = []
     edges: list[Sight] = []
     wander: Wander | None = None
+    before = np.zeros((2, len(knots.time_s)))
     for _ in range(_ROUNDS):
-        # How far a rider's line scatters, and where he would have been off the road, depends on the
-        # offset believed so far.
+        # Which passes were no usual ones, and where he would have been off the road, depends on the offset
+        # believed so far.
         mean, wander = mean_offset(knots, [*sights, *laps, *edges], wander)
+        if laps and np.max(np.abs(mean - before)) < _SETTLED_M:
+            break
+        before = mean
         east, north = knots.between(mean, time_s)
         believed = north * np.cos(heading) - east * np.sin(heading)
         laps = lap_sights(knots, time_s, station_m, offset_m, course, believed)
         edges = edge_sights(knots, time_s, station_m, offset_m, course, believed, edge_sd_m)
+        for lap in laps:
+            scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
+            laps = [replace(lap, sd_m=max(scatter_m, _LEAST_SCATTER_M))]
     return laps, edges, wander or UNTOLD
 
 
@@ -146,7 +155,7 @@ def lap_sights(
     scatter = SD_PER_MEDIAN * float(np.median(np.abs(ridden - usual)))
     # A passing manoeuvre or a missed corner is no sight of the receiver.
     kept = np.abs(ridden - usual) < max(4.0 * scatter, 0.5)
-    sd = max(scatter, 0.12)
+    sd = max(scatter, _LEAST_SCATTER_M)
     return [knots.sight(at_time[kept], left[kept], beside[kept], sd, group=place[kept])]
 
 
