@@ -15,7 +15,7 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
 from lapkit.findings.sentences import SHORT, TEXTS
-from lapkit.findings.stories import harm
+from lapkit.findings.stories import CAUSES, harm
 from lapkit.units import Units
 
 ON_LINE_M = 1.0
@@ -53,11 +53,17 @@ def done_well(
 
 
 def _mended(judged: Sequence[Judgement], between: Between) -> Finding | None:
-    """A habit left off, where the change between the runs is sure."""
-    mended = [j for j in judged if j.mended and surely_mended(j, between)]
+    """A habit left off, where the change between the runs is sure: of those of a corner the cause, as it is told of faults.
+
+    He opened the exit; that it takes less lean came with it.
+    """
+    mended: dict[str, Judgement] = {}
+    for judgement in sorted(judged, key=lambda j: CAUSES.index(j.code)):
+        if judgement.mended and surely_mended(judgement, between):
+            mended.setdefault(judgement.evidence.corner.name, judgement)
     if not mended:
         return None
-    best = max(mended, key=lambda j: (not j.in_last_run, j.share * harm(j)))
+    best = max(mended.values(), key=lambda j: (not j.in_last_run, j.share * harm(j)))
     runs = between.runs
     parts = sentences.by_run(best.seen, best.evidence.run, [run.session for run in runs])
     text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)

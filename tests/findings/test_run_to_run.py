@@ -28,6 +28,17 @@ def test_what_was_mended_is_praised_and_told_last(run, course, tight):
     )
 
 
+def test_of_what_was_mended_at_a_corner_the_cause_is_praised_and_not_what_came_with_it(
+    run, course, tight
+):
+    # The lean that a tight exit takes is gone; in one lap the exit was tight once more.
+    first = run("1").corner("Birch", **tight, lean_max_deg=52.0, lean_max_lo_deg=51.2)
+    last = run("2", seed=1).corner("Birch", [2], **tight)
+    found = find([first.result(), last.result()], course)
+    (praised,) = [f for f in found if f.code == "mended"]
+    assert praised.text.startswith("Mended: an exit that tightens, in all 6 laps of run 1")
+
+
 @pytest.mark.parametrize(("still", "first_kind"), [(1, Kind.OTHER), (2, Kind.WORK)])
 def test_a_lapse_in_the_last_run_does_not_bring_a_mended_habit_back(
     run, course, still, first_kind, tight
