@@ -17,16 +17,18 @@ from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.course.pit_lane import from_pit_lane_m
 from lapkit.curvature import path_length_m
+from lapkit.importer.gaps import GAP_STEPS
 from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
 
-_STEP_S = 0.1
+_STEP_S = 0.1  # a crossing is seen between two of these times, and then solved on the path
 _WIDER_M = 6.0  # a slow position offset may carry a rider past the painted end of the line
 _LEAST_SHARE = 0.3  # of a lap between two crossings; less is dithering about the line
 _LEAST_M = 50.0  # the same on the shortest course
 _STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
 _STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
 _SHORTER, _LONGER = 0.93, 1.12  # of the usual distance; a whole road used or not is within 3 %
+_ABOUT_LINE_S, _BLIND_S = 1.5, 2.0  # each way, and of that: a crossing nobody saw (our choice)
 _MISSING_SHARE = 0.3  # of the lap's time; with more, what is left is no picture of it (our choice)
 
 
@@ -115,7 +117,7 @@ class _Fixes:
         first = np.searchsorted(self.time_s, start_s, side="right")
         inside = self.time_s[first : np.searchsorted(self.time_s, end_s)]
         gaps = np.diff(np.concatenate([[start_s], inside, [end_s]]))
-        return float(np.sum(np.where(gaps > 2.5 * self.step_s, gaps - self.step_s, 0.0)))
+        return float(np.sum(np.where(gaps > GAP_STEPS * self.step_s, gaps - self.step_s, 0.0)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -251,6 +253,6 @@ def _judged(lap: Lap, ridden: _Ridden, usual_m: float) -> Lap:
         note = f"fixes are missing for {lap.missing_s:.0f} s"
     else:
         for end in (lap.start_s, lap.end_s):
-            if ridden.fixes.missing_s(end - 1.5, end + 1.5) > 2.0:
+            if ridden.fixes.missing_s(end - _ABOUT_LINE_S, end + _ABOUT_LINE_S) > _BLIND_S:
                 note = "fixes are missing at the start line"
     return replace(lap, kind=LapKind.BROKEN, note=note) if note else lap

@@ -51,7 +51,7 @@ LINE = "wide_of_line_m"
 
 _RADIUS = "exit_radius_min_m"
 _CORNER = (_RADIUS, "lean_max_deg", "turn_in_early_m")
-_FEWEST_LAPS = 2
+_FEWEST_LAPS = 2  # in each run: one lap has no scatter to compare with
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,8 +24,10 @@ _AROUND_CONE_M = 15.0  # what is asked of a cone lies within 12 m of it
 _FARTHEST_CONE_M = 150.0  # a cone further out of its corner is not measured there (our choice)
 _DETOUR = 1.1  # of metres ridden, at most so many times the course's own between two places
 
-_SWEEP_S = 0.2
-_FOLLOW_EVERY = 3
+_SWEEP_S = 0.2  # at 200 km/h every 11 m: a pass is found on it, and measured on the path itself
+_FOLLOW_EVERY = (
+    3  # of these times one is laid on the course, and the rest between: what costs is laying
+)
 _LONGEST_DETOUR = 2.0  # times the corner's length: who rode more than that did not ride the corner
 
 

@@ -10,7 +10,7 @@ from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.standard import Standard
 from lapkit.units import FloatArray
 
-_ENTRY_BEFORE_M = 20.0
+_ENTRY_BEFORE_M = 20.0  # before turn-in: who turns in early has begun there (our choice)
 _LEAST_SLOPE = 0.02  # rms slope of the line, beyond a steady one, that shows where it turns in
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from lapkit.coordinates import METRES_PER_DEGREE
 from lapkit.course.check_corners import (
     MIRRORED,
     camber,
@@ -40,8 +41,6 @@ from lapkit.units import FloatArray
 
 FAR_M = 30_000.0
 """No part of a course is further from its middle, metres."""
-
-_DEGREE_M = 111_000.0
 
 CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     nearly_closed,
@@ -139,7 +138,7 @@ def _places(track: Track) -> Iterator[Problem]:
 def _far(positions: FloatArray, middle: tuple[float, float]) -> np.ndarray:
     east = np.mod(positions[:, 0] - middle[0] + 180.0, 360.0) - 180.0
     east = east * np.cos(np.radians(middle[1]))
-    return np.hypot(east, positions[:, 1] - middle[1]) * _DEGREE_M > FAR_M
+    return np.hypot(east, positions[:, 1] - middle[1]) * METRES_PER_DEGREE > FAR_M
 
 
 def _roles(track: Track) -> Iterator[Problem]:

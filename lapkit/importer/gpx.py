@@ -18,7 +18,7 @@ from lapkit.importer.log import UP_TO_THERE
 from lapkit.importer.source import Source, safe_name
 
 _ENCODING = re.compile(rb"""<\?xml[^>]*encoding=["']([^"']*)["']""")
-_CHUNK_BYTES = 256 * 1024
+_CHUNK_BYTES = 256 * 1024  # read at once: some thousand fixes
 _TAG_BYTES = 8 * 1024**2  # the parser holds a whole tag in memory
 _TIMES_AT_ONCE = 8_192  # as texts they take many times the room of numbers
 _PIECES_KEPT = 64  # of text between tags: no value of a point is in more

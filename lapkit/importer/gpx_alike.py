@@ -26,7 +26,7 @@ _ANYTHING = rb"|((?s:.)[^<]*+)"  # else, up to where a point may begin
 _END = re.compile(rb"</(?:[^<>]*:)?gpx\s*>", re.IGNORECASE)
 # Inside a comment and the like there are no points, whatever it looks like; an XML declaration is none of them.
 _HIDING = re.compile(rb"<(?:!|\?(?!xml\s))")
-_LONGEST_POINT = 16 * 1024
+_LONGEST_POINT = 16 * 1024  # bytes; a point of a log has some hundred
 _NUMBERS_FROM = 7_000_000  # no latitude and nothing else that a receiver logs
 
 

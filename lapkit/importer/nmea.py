@@ -23,7 +23,7 @@ _SENTENCE = re.compile(
     rb"\$([A-Z][A-Z0-9](RMC|GGA|VTG|GNS),([ -#%-)+-~]{0,120}))(?:\*([0-9A-Fa-f]{2}))?"
 )
 _COMMENT = re.compile(rb"^#[^\n]*", re.MULTILINE)
-_CHUNK_BYTES = 256 * 1024
+_CHUNK_BYTES = 256 * 1024  # read at once: some thousand fixes
 _TAIL_BYTES = 256  # longer than any sentence, which may lie across two chunks
 
 

@@ -14,8 +14,9 @@ Our choice: a radius from positions alone is known to 3 % anyway.
 """
 
 QUARTER_TURN_RAD = np.pi / 2
+"""The turn in which a bend must show its radius, radians."""
 
-_RADII_M = np.arange(1.0, 1001.0)
+_RADII_M = np.arange(1.0, 1001.0)  # to the metre; beyond a kilometre nobody asks
 
 
 def smallest_radius_m(rate_hz: float, speed_mps: float, step_m: float = float("nan")) -> float:

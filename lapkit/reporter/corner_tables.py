@@ -10,7 +10,7 @@ from lapkit.course.types import MarkerKind
 from lapkit.reporter import display, words
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 
-_MOST_CONES = 3
+_MOST_CONES = 3  # that a small screen shows first: the last ones, where the exit is
 _SHARE = "exit, share of the line’s"
 
 

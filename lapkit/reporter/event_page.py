@@ -21,7 +21,7 @@ from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.seam_grid import seam_grid, seam_words
 from lapkit.units import Units
 
-_FEW = 4
+_FEW = 4  # riders to be named; more are counted
 
 
 def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> str:

@@ -18,11 +18,11 @@ from lapkit.reporter.seam_grid import Cell
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.units import Units
 
-_TEXT, _SMALL, _HEAD = 11.0, 9.0, 16.0
+_TEXT, _SMALL, _HEAD = 11.0, 9.0, 16.0  # sizes of type, points
 _MOST_LINES = 30  # of one paragraph: less than a sheet holds
 _MOST_CORNERS = 7  # side by side; the others come below
 _NAME = 84.0  # width of the riders' names beside the seams
-_INDENT = 14.0
+_INDENT = 14.0  # points
 _BETWEEN = 3.0  # one paragraph and the next
 
 

@@ -6,6 +6,7 @@ import ctypes
 import os
 from pathlib import Path
 
+# As in <fcntl.h> and <linux/fs.h>.
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
 

@@ -16,7 +16,7 @@ from lapkit.reporter.display import plain, unbroken
 from lapkit.reporter.words import CAUTIONS
 
 _TEMPLATES = Path(__file__).parent / "templates"
-_LONGEST_TEXT = 1000
+_LONGEST_TEXT = 1000  # characters: what is longer came from a file and is no name
 
 
 def _text(value: Any) -> Any:

@@ -23,7 +23,7 @@ FIGURES = "figures"
 Job = tuple[RiderReview, str]
 """A rider and the slug of his files."""
 
-_FEW = 6
+_FEW = 6  # riders whose pages take less time than starting processes for them
 _kept: list[EventReview] = []
 """In a worker: the event whose pages it makes."""
 

@@ -17,7 +17,7 @@ from lapkit.units import Units
 READ_EVERY_M = 4.0
 """Distance between the places at which the script can read a lap out, metres."""
 
-_FLATTEST_M = 999.0
+_FLATTEST_M = 999.0  # in the unit shown: three digits, and straight to any eye
 
 
 def readings(

@@ -30,7 +30,7 @@ from lapkit.units import Units
 CLOSE_UP_M = 45.0
 """Stations shown before and after the place that a finding is about, metres."""
 
-_LOW = 230.0
+_LOW = 230.0  # points: pictures of what is only to be minded are less tall
 _WHOLE = frozenset({"on_line", "near_line", "steady", "uneven"})
 _LAP_TABLES = ("laps", "corners", "markers", "seams", "logs")
 

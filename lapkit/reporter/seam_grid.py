@@ -13,7 +13,7 @@ from lapkit.counting import listed
 from lapkit.course.course import Corner, CourseSeam
 from lapkit.reporter import words
 
-_MOST_NAMED = 8
+_MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 _OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
 _ROOMY = 9  # corners; more leave no room for the long form
 

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
-_LONGEST = 60
+_LONGEST = 60  # characters: file systems take 255 bytes, with the rest of the name
 
 
 def slug(name: str, otherwise: str = "rider") -> str:

@@ -34,8 +34,8 @@ _DECIMALS = {
 }
 """Digits after the point by the end of a column's name: finer than anything that is known."""
 
-_SIGNIFICANT = 6
-_ROWS_AT_ONCE = 2000
+_SIGNIFICANT = 6  # digits of what has no unit of its own
+_ROWS_AT_ONCE = 2000  # of a trace: as text they take a megabyte
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from lapkit.counting import listed
+from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter import display
 from lapkit.units import KMH_MPS, Units
 
@@ -65,7 +66,6 @@ GLOSSARY = (
 )
 """Words of the trade and ours, as a rider meets them."""
 
-_WINDOW_M = 10.0
 _BARE = ("Tightest radius", "Lean")
 
 LAP_KINDS = {"out": "out-lap", "timed": "timed", "in": "in-lap", "broken": "broken"}
@@ -222,7 +222,7 @@ def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:
 
     Without ``lined`` those are left out that a page without a marker line has no use for.
     """
-    window = display.length_text(_WINDOW_M, units)
+    window = display.length_text(HELD_OVER_M, units)
     told = [(term, meaning.format(window=window)) for term, meaning in GLOSSARY]
     return told if lined else [one for one in told if one[0] in _BARE]
 

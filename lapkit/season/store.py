@@ -16,7 +16,7 @@ from lapkit.errors import SeasonError
 from lapkit.season.results import Results, Row
 from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABLES, VIEWS
 
-_WAIT_S = 10.0
+_WAIT_S = 10.0  # for another run that writes: an event is added in two
 _FILLED = ("logs", "event_corners", "corners", "seams", "habits", "corner_summary", "seam_summary")
 
 

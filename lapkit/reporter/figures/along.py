@@ -21,13 +21,13 @@ from lapkit.units import FloatArray, Units
 PANEL_HEIGHT = 120.0
 """Height of each of the two panels, points."""
 
-_BETWEEN = 30.0
-_TITLE = 20.0
+_BETWEEN = 30.0  # points between the two panels
+_TITLE = 20.0  # points above a panel
 _RADII = {
     "m": (5, 7, 10, 15, 20, 30, 40, 60, 100, 200),
     "ft": (20, 30, 40, 50, 75, 100, 150, 200, 300, 600),
 }
-_TICKS_APART = 22.0
+_TICKS_APART = 22.0  # points, so that their numbers do not touch
 
 # Of a bend the other way so much is drawn: it belongs to the next corner, and would flatten this one.
 _OTHER_WAY_DEG = 10.0

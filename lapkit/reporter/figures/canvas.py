@@ -30,8 +30,8 @@ LINE_EM = 1.35
 """From one line of running text to the next, in ems."""
 
 _RUNNING_EM = 0.54
-_NOTEBOOK_DPI = 100
-_LONGEST, _MOST_LINES = 600, 9
+_NOTEBOOK_DPI = 100  # as notebooks show other figures
+_LONGEST, _MOST_LINES = 600, 9  # characters and lines of a paragraph
 _CIRCLE = np.linspace(0.0, 2.0 * np.pi, 19)[:-1]
 _SHAPES = {
     MarkerKind.TURN_IN: np.array([[-0.9, -0.75], [0.9, -0.75], [0.0, 1.0]]),

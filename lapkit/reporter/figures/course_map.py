@@ -18,8 +18,8 @@ from lapkit.units import FloatArray, Units
 STEP_M = 8.0
 """Distance between the stations at which the course is drawn, metres."""
 
-_LONGEST = 16
-_BELOW = 28.0
+_LONGEST = 16  # characters of a corner's name
+_BELOW = 28.0  # points for the scale
 _SIDES = (
     (0.0, 1.0, ""), (1.0, 0.0, ""), (0.7, 0.7, ""), (-0.7, 0.7, ""), (0.7, -0.7, ""), (0.0, -1.0, ""), (-1.0, 0.0, ""),
     # Above or below with its end there: beside a straight there is no room for all of it.

@@ -22,8 +22,8 @@ LINE_HEIGHT = 19.0
 """From one line of names to the next, points."""
 
 _STEPS = (10, 20, 25, 50, 100, 200, 250, 500, 1000)
-_MOST_TICKS = 5
-_LONGEST_NAME = 14
+_MOST_TICKS = 5  # numbers across the paper
+_LONGEST_NAME = 14  # characters of a cone's name
 _APART = 4.0  # between one number and the next, points
 
 

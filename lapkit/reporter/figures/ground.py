@@ -18,12 +18,12 @@ from lapkit.units import FloatArray, Units
 BELOW = 46.0
 """Room under a drawing for lane numbers and the scale bar, points."""
 
-_LONGEST_LABEL = 18
-_LEAST_CAMBER_DEG = 0.5
-_NEAR_M = 60.0
-_HAZARD_OFF = 26.0
-_LANE_APART = 15.0
-_SCALE_UP = 6.0
+_LONGEST_LABEL = 18  # characters of a cone's name
+_LEAST_CAMBER_DEG = 0.5  # less nobody sees
+_NEAR_M = 60.0  # from the middle of the road: farther hazards are another corner's
+_HAZARD_OFF = 26.0  # points from a cone's middle
+_LANE_APART = 15.0  # points, so that lanes' numbers do not touch
+_SCALE_UP = 6.0  # points from the foot of the paper
 _BARS = {"m": (5, 10, 20, 50, 100, 200, 500), "ft": (20, 50, 100, 200, 500, 1000)}
 
 

@@ -9,9 +9,9 @@ from lapkit.course.course import Corner, Course
 from lapkit.reporter.figures.view import upright
 
 SIZE = 40.0
-_ROOM = 7.0
-_POINTS = 18
-_LEAD_M = 15.0
+_ROOM = 7.0  # points kept free at every side
+_POINTS = 18  # along the corner: enough at this size
+_LEAD_M = 15.0  # of road before turn-in and after the exit
 
 
 def corner_icon(course: Course, corner: Corner) -> Markup:

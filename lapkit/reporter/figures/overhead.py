@@ -21,8 +21,8 @@ MARGIN_M = 20.0
 TALLEST = 350.0
 """A drawing is no higher than this, points, so that a phone shows it whole."""
 
-_RING = 17.0
-_MOST_POINTS = 160
+_RING = 17.0  # points, its radius
+_MOST_POINTS = 160  # of a lap: more are not seen, and make pages large
 
 
 def overhead(

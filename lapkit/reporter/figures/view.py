@@ -19,10 +19,10 @@ STEP_M = 2.0
 LABEL_OFF = 13.0
 """From a cone to its name, points."""
 
-_OVER_OFF = 18.0
+_OVER_OFF = 18.0  # the same above or below it, where the word's height is in the way
 _OVER = 0.4  # a side less far to the left or right than this is above or below
 
-_EDGE = 4.0
+_EDGE = 4.0  # points kept free at the edges of the paper
 
 
 @dataclass(frozen=True)
