@@ -46,7 +46,7 @@ def held_curvature(
 
 
 def radius_m(curvature_1pm: FloatArray) -> FloatArray:
-    """Radius of a curvature, metres, unsigned; infinite where the path is straight."""
+    """Radius of a curvature, metres, unsigned, any shape; infinite where the path is straight."""
     with np.errstate(divide="ignore"):
         return 1.0 / np.abs(curvature_1pm)
 

@@ -79,7 +79,7 @@ def no_such(kind: str, name: str, names: Iterable[str], *, begins: str = "there 
         kind: what the name should be of (a corner, a rider).
         name: what was asked for.
         names: what there is.
-        begins: how the sentence does that says so.
+        begins: the words in front of "no corner 'X'".
     """
     from difflib import get_close_matches
 

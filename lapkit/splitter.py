@@ -111,7 +111,7 @@ class _Fixes:
         return int(stop - first)
 
     def missing_s(self, start_s: float, end_s: float) -> float:
-        """As the function of that name."""
+        """As :func:`missing_s`."""
         if len(self.time_s) < 2:
             return end_s - start_s
         first = np.searchsorted(self.time_s, start_s, side="right")

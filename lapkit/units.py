@@ -64,7 +64,7 @@ class Units(StrEnum):
 
     @property
     def length(self) -> str:
-        """Its name."""
+        """Name of the shown unit of length."""
         return "ft" if self is Units.US else "m"
 
     @property
@@ -74,10 +74,10 @@ class Units(StrEnum):
 
     @property
     def speed(self) -> str:
-        """Its name."""
+        """Name of the shown unit of speed."""
         return "mph" if self is Units.US else "km/h"
 
     @property
     def words(self) -> str:
-        """Both, for the head of a page."""
+        """Both units in words, for the head of a page."""
         return f"{'feet' if self is Units.US else 'metres'} and {self.speed}"

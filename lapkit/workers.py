@@ -48,7 +48,7 @@ def own_processes(
     Args:
         count: how many.
         prepare: called in each of them before its first job.
-        given: its arguments.
+        given: the arguments of ``prepare``.
     """
     earlier = set(active_children())
     with ProcessPoolExecutor(

@@ -85,7 +85,7 @@ def sample(paths: FloatArray, place: FloatArray) -> FloatArray:
 def parabola(
     before: FloatArray, at: FloatArray, after: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Value, slope and half the bend, at the middle one, of the parabola through three points a step apart."""
+    """Value, slope and half the bend, at the middle one, of the parabola through three points a step apart; any shape."""
     return at, 0.5 * (after - before), 0.5 * (after + before) - at
 
 

@@ -133,7 +133,7 @@ class _Measured(NamedTuple):
 
     @classmethod
     def joined(cls, parts: Sequence[_Measured]) -> _Measured:
-        """Of several batches those of all passes."""
+        """Several batches put together, one pass after the other."""
         passes, rows, at_markers, beside_seams = zip(*parts, strict=True)
         return cls(
             estimates(passes),
@@ -200,7 +200,7 @@ def _corner_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
 
 
 def _marker_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
-    """Of a line for each marker of each ride."""
+    """The same of a line for each marker of each ride."""
     lines = [
         (lap.number, s.corner.name, marker.name, marker.kind.value)
         for s, lap in rides
@@ -210,7 +210,7 @@ def _marker_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
 
 
 def _seam_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
-    """Of a line for each seam of each ride."""
+    """The same of a line for each seam of each ride."""
     lines = [
         (lap.number, s.corner.name, seam.name, seam in s.seams_to_mind[:1])
         for s, lap in rides

@@ -25,9 +25,7 @@ _FARTHEST_CONE_M = 150.0  # a cone further out of its corner is not measured the
 _DETOUR = 1.1  # of metres ridden, at most so many times the course's own between two places
 
 _SWEEP_S = 0.2  # at 200 km/h every 11 m: a pass is found on it, and measured on the path itself
-_FOLLOW_EVERY = (
-    3  # of these times one is laid on the course, and the rest between: what costs is laying
-)
+_FOLLOW_EVERY = 3  # of these times one is laid on the course: that is what costs
 _LONGEST_DETOUR = 2.0  # times the corner's length: who rode more than that did not ride the corner
 
 
@@ -51,10 +49,10 @@ class Ridden(Protocol):
         """Their heights as logged, metres, shape ``(n,)``; NaN where none was."""
 
     def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
-        """The ensemble at times, near stations where they are known."""
+        """The ensemble at times ``(n,)``, seconds, near stations ``(n,)``, metres, where they are known."""
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """The estimate alone at times, metres."""
+        """The estimate alone at times ``(n,)``: metres east and north, ``(n,)`` each."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -126,6 +126,6 @@ def _ridden(trace: CornerTrace, corner: Corner, line: LinePart) -> _Way:
 
 
 def _on_line(line: LinePart) -> _Way:
-    """The marker line's."""
+    """The marker line's way."""
     ends = sample(line.length_m, line.limits[[0, 2]])
     return _Way.between(ends, line.length_m, line.curvature_1pm, line.vertical_curvature_1pm)

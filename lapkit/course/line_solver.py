@@ -77,11 +77,11 @@ class _Bend:
         return float(np.sum(self.inside) + _BETWEEN * np.sum(self.extra))
 
     def caps(self, problem: LineProblem) -> FloatArray:
-        """Largest |curvature| that each bent point may have, 1/m."""
+        """Largest |curvature| that each bent point may have, 1/m, (b,)."""
         return self.share * self.peak(problem)
 
     def peak(self, problem: LineProblem) -> FloatArray:
-        """Largest |curvature| of where each bent point lies, 1/m."""
+        """Largest |curvature| of the zone that each bent point lies in, 1/m, (b,)."""
         zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
         return self.inside[zone] + np.where(in_corner, 0.0, self.extra[zone])
 

@@ -47,7 +47,7 @@ def on_plane(plane: Plane, line: GeoLine) -> tuple[FloatArray, FloatArray]:
 
 
 def meets(x_m: FloatArray, y_m: FloatArray) -> bool:
-    """Whether the ends of a line meet, so that it is a loop."""
+    """Whether the ends of a line ``(n,)``, metres, meet, so that it is a loop."""
     if len(x_m) < 4:
         return False
     steps = np.hypot(np.diff(x_m), np.diff(y_m))
@@ -121,7 +121,7 @@ def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None
 
 
 def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatArray]:
-    """A line's unwrapped stations and offsets along the reference, in riding direction.
+    """A line's unwrapped stations and offsets along the reference, metres, in riding direction, ``(n,)`` each.
 
     A line drawn against the direction of riding is turned round.
     """
@@ -135,7 +135,7 @@ def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatA
 def offsets_along(
     reference: StationLine, line: StationLine, at: FloatArray
 ) -> tuple[FloatArray, float]:
-    """Offsets of a line at stations, and how many metres of them it does not cover."""
+    """Offsets of a line at stations ``(n,)``, metres, and how many metres of the reference it does not cover."""
     station, offset = along(reference, line)
     period = reference.length_m if reference.closed else None
     order = np.argsort(reference.wrap(station), kind="stable")

@@ -99,7 +99,7 @@ def distinct(points: FloatArray, closed: bool) -> FloatArray:
 
 
 def straightened(points: FloatArray, closed: bool) -> FloatArray:
-    """Vertices with more of them along every segment much longer than its neighbours.
+    """Vertices ``(n, 2)``, metres, with more of them along every segment much longer than its neighbours.
 
     A straight drawn by its two ends would otherwise be bent by the spline of the corners beside it.
     """

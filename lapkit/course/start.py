@@ -52,7 +52,7 @@ def longest_straight(reference: StationLine) -> float:
 
 
 def middle_of_longest_run(true: np.ndarray) -> float:
-    """Index, perhaps a half one, of the middle of the longest run of true values round a loop.
+    """Index, perhaps a half one, of the middle of the longest run of true values ``(n,)`` round a loop.
 
     It may exceed the length where the run lies across the end. 0 where all values or none are true.
     """

@@ -54,7 +54,7 @@ class Pass:
 
 
 def strides(x: FloatArray, y: FloatArray, height: FloatArray) -> Pass:
-    """A recording with its fixes gathered and averaged over three metres of way each."""
+    """A recording, metres, ``(n,)`` each, with its fixes gathered and averaged over three metres of way."""
     group = np.zeros(len(x), dtype=int)
     count, at_x, at_y = 0, x[0], y[0]
     for i in range(1, len(x)):

@@ -74,7 +74,7 @@ class _Table:
         self._parts: dict[str, list[FloatArray]] = defaultdict(list)
 
     def values(self, column: str) -> FloatArray | None:
-        """All rows of a column, given away once; nothing when the file does not have it."""
+        """All rows of a column, ``(n,)``, handed over once and then let go; None when the file does not have it."""
         if column not in self.layout.columns:
             return None
         parts = self._parts.pop(column, [])

@@ -73,7 +73,7 @@ class CsvTimes:
         return "date" in self.layout.columns and bool(self.layout.values("date"))
 
     def add(self, times: FloatArray | Sequence[str], dates: Sequence[str] = ()) -> None:
-        """Take the columns of one chunk: numbers for the form "number", else texts."""
+        """Take the columns of one chunk, ``(n,)``: numbers for the form "number", else texts."""
         self._times.append(self._seconds(times))
         if self.has_date:
             self._days.append(np.array([self._day(text) for text in dates], dtype=np.float64))
@@ -84,7 +84,7 @@ class CsvTimes:
         return self._clock_seconds(times) if self.form == "clock" else self._date_seconds(times)
 
     def seconds(self) -> tuple[FloatArray, bool]:
-        """Seconds of every row, NaN where unreadable, given away once; whether since 1970."""
+        """Seconds of every row, ``(n,)``, NaN where unreadable, handed over once; and whether since 1970."""
         values = np.concatenate(self._times) if self._times else np.empty(0)
         self._times.clear()
         days = np.concatenate(self._days) if self._days else None

@@ -23,9 +23,7 @@ _SPOILS_M = 30.0 * LARGEST_TURN_RAD  # so long a gap does it in a bend of 30 m r
 _CORNER_M = 100.0  # from turn-in to exit: a quarter turn of 64 m radius (our choice)
 _FEWEST_WHOLE = 0.1  # with fewer corners without a gap hardly one could be told of (our choice)
 _WORTH_SAYING = 0.05  # of the corners
-_MUCH = (
-    0.25  # of the ride: where gaps are not spread evenly, most of a lap may be missing (our choice)
-)
+_MUCH = 0.25  # of the ride: uneven gaps may then take most of a lap (our choice)
 _SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
 
 

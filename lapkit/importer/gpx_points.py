@@ -51,7 +51,7 @@ class Column:
     value: array[float] = field(default_factory=lambda: array("d"))
 
     def full(self, count: int) -> FloatArray:
-        """One value per point, NaN where the point has none; the first one where it has several."""
+        """One value per point, ``(count,)``; NaN where the point has none, the first where it has several."""
         point, value = np.frombuffer(self.point, dtype=np.int64), np.frombuffer(self.value)
         if np.array_equal(point, np.arange(count)):
             return value

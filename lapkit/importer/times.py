@@ -58,7 +58,7 @@ def is_iso(text: str) -> bool:
 
 
 def to_seconds(microseconds: IntArray) -> FloatArray:
-    """Whole microseconds → seconds, NaN for :data:`NO_TIME`."""
+    """Whole microseconds → seconds, any shape; NaN for :data:`NO_TIME`."""
     return np.where(microseconds == NO_TIME, np.nan, microseconds / 1e6)
 
 

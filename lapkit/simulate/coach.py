@@ -60,7 +60,7 @@ class _Ground:
         name: str = "",
         corner: str = "",
     ) -> GeoLine:
-        """A line along offsets from the centre."""
+        """A line along offsets from the centre, metres, ``(n,)``."""
         lon_lat = read_only(self.lon_lat(station_m, left_m))
         return GeoLine(lon_lat, name=name, corner=corner)
 

@@ -39,13 +39,13 @@ class Line:
 
 
 def smooth_step(share: FloatArray) -> FloatArray:
-    """From 0 at 0 to 1 at 1 with two continuous derivatives, level outside."""
+    """From 0 at 0 to 1 at 1 with two continuous derivatives, level outside; any shape."""
     share = np.clip(share, 0.0, 1.0)
     return share**3 * (10.0 - 15.0 * share + 6.0 * share**2)
 
 
 def marker_offset(course: Course, station_m: FloatArray) -> FloatArray:
-    """Offset of the marker line at unwrapped stations, metres; zero where a course has none."""
+    """Offset of the marker line at unwrapped stations, metres, ``(n,)``; zero where a course has none."""
     line = course.marker_line
     if line is None:
         return np.zeros_like(station_m)

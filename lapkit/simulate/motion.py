@@ -99,23 +99,23 @@ class Ride:
         return Moment(time, x, y, vx, vy, ax, ay, left_x, left_y, curvature, sin_lean)
 
     def station_at(self, time_s: FloatArray) -> FloatArray:
-        """Unwrapped station of the reference, metres."""
+        """Unwrapped station of the reference at times, metres, ``(n,)``."""
         return self.ground(time_s)[..., 0]
 
     def height_at(self, time_s: FloatArray) -> FloatArray:
-        """Height of the road under the rider, metres."""
+        """Height of the road under the rider at times, metres, ``(n,)``."""
         return self.ground(time_s)[..., 2]
 
     def tyre_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Where the tyres ran, metres."""
+        """Where the tyres were at times: metres east and north, ``(n,)`` each."""
         return self.at(time_s).raised(-self.style.com_height_m)
 
     def antenna_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Where the antenna was, metres."""
+        """Where the antenna was at times: metres east and north, ``(n,)`` each."""
         return self.at(time_s).raised(self.style.antenna_height_m - self.style.com_height_m)
 
     def antenna_velocity(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Velocity of the antenna east and north, m/s."""
+        """Velocity of the antenna at times east and north, m/s, ``(n,)`` each."""
         time = np.asarray(time_s, dtype=np.float64)
         (x0, y0), (x1, y1) = (
             self.antenna_xy(time - _DERIVATIVE_S),

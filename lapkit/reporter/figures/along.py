@@ -50,12 +50,12 @@ class _Scale:
     down: bool = False
 
     def height(self, value: FloatArray) -> FloatArray:
-        """Where values lie, those beyond an edge on that edge."""
+        """Heights of values on paper, points, any shape; those beyond an edge lie on that edge."""
         share = (np.clip(value, self.least, self.most) - self.least) / (self.most - self.least)
         return self.low + PANEL_HEIGHT * (1.0 - share if self.down else share)
 
     def within(self, value: FloatArray) -> FloatArray:
-        """Where values lie; those beyond an edge are not drawn, NaN."""
+        """Heights of values on paper, points, any shape; NaN, not drawn, for those beyond an edge."""
         there = (value >= self.least) & (value <= self.most)
         return np.where(there, self.height(value), np.nan)
 

@@ -41,7 +41,7 @@ class Frame:
         return self.corner.turn_in_m - MARGIN_M, self.corner.exit_m + MARGIN_M
 
     def x(self, station_m: FloatArray) -> FloatArray:
-        """Where a station lies across the paper; clipped to its ends."""
+        """Points across the paper for stations in metres, any shape; clipped to its ends."""
         low, high = self.span_m
         share = (np.clip(station_m, low, high) - low) / (high - low)
         return LEFT + share * (self.width - LEFT - RIGHT)
@@ -122,7 +122,7 @@ class Frame:
 
 
 def spread(values: Sequence[FloatArray]) -> tuple[float, float]:
-    """Smallest and largest finite value; 0 and 1 when there is none."""
+    """Smallest and largest finite value of arrays of any shape; 0 and 1 when there is none."""
     finite = [v[np.isfinite(v)] for v in values]
     joined = np.concatenate(finite) if finite else np.zeros(0)
     return (float(joined.min()), float(joined.max())) if len(joined) else (0.0, 1.0)

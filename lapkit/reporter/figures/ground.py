@@ -28,19 +28,19 @@ _BARS = {"m": (5, 10, 20, 50, 100, 200, 500), "ft": (20, 50, 100, 200, 500, 1000
 
 
 def stations(span_m: tuple[float, float]) -> FloatArray:
-    """Stations to draw between two ends, metres."""
+    """Stations to draw between two ends, metres, ``(n,)``."""
     return np.linspace(*span_m, max(int((span_m[1] - span_m[0]) / STEP_M), 2) + 1)
 
 
 def beside(
     course: Course, station_m: FloatArray, offset_m: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Points on the plane at offsets from the reference."""
+    """Metres east and north of points at offsets from the reference, metres, ``(n,)`` each."""
     return course.reference.offset_points(course.reference.wrap(station_m), offset_m)
 
 
 def edge_points(course: Course, station_m: FloatArray) -> list[tuple[FloatArray, FloatArray]]:
-    """Left and right edge; the reference itself on a course without edges."""
+    """Points of the left and the right edge at stations ``(n,)``, metres; of the reference on a course without edges."""
     edges = course.edges_at(station_m)
     if edges is None:
         return [beside(course, station_m, np.zeros_like(station_m))]
@@ -123,7 +123,7 @@ def draw_way_in(
 def lane_limits(
     course: Course, corner: Corner, station_m: FloatArray
 ) -> list[tuple[FloatArray, FloatArray]]:
-    """Inner and outer offset of each lane at stations, from the inside of the corner outward."""
+    """Inner and outer offset of each lane at stations, metres, ``(n,)``, from the inside of the corner outward."""
     edges = course.edges_at(station_m)
     if edges is None or not corner.seams:
         return []
@@ -175,7 +175,7 @@ def _positions(coordinates: object) -> list[tuple[float, float]]:
 def hazard_points(
     view: View, places: Sequence[tuple[float, float]], markers: Sequence[CourseMarker]
 ) -> list[FloatArray]:
-    """Where hazards are drawn on paper: beside a cone that they would cover."""
+    """Where hazards are drawn on paper, points, ``(2,)`` each: beside a cone that they would cover."""
     points = []
     for place in places:
         x, y = place
