@@ -256,7 +256,7 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
     heading = {
         NO_LAP: "Nothing to measure yet",
         TOO_FEW: "Too few laps",
-        NO_LINE: "Radius and lean are below, corner by corner",
+        NO_LINE: "Radius and lean only",
     }.get(why, "Lap times only")
     return "It cannot be told", heading, f"{why[0].upper()}{why[1:]}."
 
