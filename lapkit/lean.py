@@ -43,7 +43,16 @@ def balance_lean_deg(
     vertical_curvature_1pm: ArrayLike = 0.0,
     grade: ArrayLike = 0.0,
 ) -> FloatArray:
-    """Balance lean from the vertical, degrees, left positive; arguments as :func:`balance_tangent`."""
+    """Balance lean from the vertical, degrees, left positive: at which gravity and cornering balance.
+
+    Args:
+        speed_mps: speed along the path, m/s.
+        curvature_1pm: curvature of the path in plan, 1/m, left positive.
+        vertical_curvature_1pm: curvature of the road in profile, 1/m, positive in a dip.
+        grade: rise over run along the path, dimensionless.
+
+    Source: the arctangent of :func:`balance_tangent`.
+    """
     return np.degrees(
         np.arctan(balance_tangent(speed_mps, curvature_1pm, vertical_curvature_1pm, grade))
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from lapkit.errors import printable
 from lapkit.units import FloatArray
 
 
@@ -52,6 +53,11 @@ class RunResult:
     session: str
     tables: dict[str, pd.DataFrame]
     traces: Sequence[CornerTrace]
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every table."""
+        who = f"run {printable(self.session)} of {printable(self.rider)}"
+        return f"<RunResult of {who}: {', '.join(self.tables)}>"
 
 
 @dataclass(frozen=True)

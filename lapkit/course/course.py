@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -82,6 +83,11 @@ class Corner:
     target_lane: int | None = None
     cues: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every seam's stations."""
+        told = counted(len(self.markers), "cone"), counted(len(self.seams), "seam")
+        return f"<Corner {printable(self.name)}, {self.turn}: {', '.join(told)}>"
 
     @property
     def last_apex_m(self) -> float:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from lapkit.counting import counted
+from lapkit.errors import printable
 from lapkit.units import FloatArray
 
 
@@ -147,6 +149,11 @@ class Track:
     pit_lanes: tuple[dict[str, Any], ...] = ()
     unknown: tuple[dict[str, Any], ...] = ()
     members: dict[str, Any] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every position."""
+        held = counted(len(self.corners), "corner"), counted(len(self.markers), "cone")
+        return f"<Track {printable(self.source)}: {', '.join(held)}, {counted(len(self.seams), 'seam')}>"
 
     def lines(self, *roles: str) -> dict[str, GeoLine]:
         """Role → line, of those of the given :data:`LINE_ROLES` that the file has; of all without any given."""

@@ -167,7 +167,13 @@ def measure(
         LogError: the log cannot be read, was ridden elsewhere, or is of no use (see :func:`assess`).
         PathError: the log does not determine a path.
         TrackError: no course was given and none can be found in the log.
+        OptionError: what was given as the course is none, such as a track file's name.
     """
+    if course is not None and not isinstance(course, Course):
+        raise OptionError(
+            f"runs are measured on a course, and {type(course).__name__} is none",
+            remedy="Give what lapkit.read_course makes of a track file.",
+        )
     log = log if isinstance(log, Log) else read_log(log, columns=columns)
     heights = heights or Heights()
     entry = Entry(

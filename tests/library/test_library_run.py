@@ -52,11 +52,22 @@ def test_trace_has_a_row_for_each_fix_of_the_laps(run):
 def test_what_a_notebook_shows_unasked_is_one_short_line(run, course):
     assert repr(run) == "<Run 1 of Iska: 8 timed laps>"
     assert repr(course).startswith("<Course of 2791 m: Larch, Kiln Square, ")
+    assert repr(course.corners[0]) == "<Corner Larch, right: 3 cones, 2 seams>"
+    assert repr(course.track).endswith("track.geojson: 8 corners, 25 cones, 16 seams>")
+    assert repr(run.result).startswith("<RunResult of run 1 of Iska: laps, ")
     assert repr(run.log).endswith(f"iska-1.csv: {len(run.log)} fixes>")
     rider = RiderReview("Iska", "quick", (run.result,), ())
     event = EventReview(course, (rider,), (), run.result.tables, title="Spring")
     assert repr(rider) == "<RiderReview of Iska: 1 run, no finding>"
     assert repr(event) == "<EventReview of Spring: Iska>"
+
+
+def test_a_track_file_is_no_course_until_it_is_read(folder):
+    log, track = folder / "logs/iska-1.csv", folder / "track.geojson"
+    for given in (track, str(track), lapkit.read_track(track)):
+        with pytest.raises(lapkit.OptionError, match="measured on a course") as error:
+            lapkit.measure(log, given)
+        assert "lapkit.read_course" in error.value.remedy
 
 
 def test_a_run_without_a_track_file_finds_its_own_course(folder):
