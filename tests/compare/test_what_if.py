@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -6,10 +8,16 @@ from lapkit.compare.standard import standards
 from lapkit.compare.what_if import what_if
 from lapkit.units import GRAVITY_MPS2
 
+LINE_M, RIDDEN_M = (
+    62.0,
+    58.0,
+)  # radii of the round course's marker line (conftest.py), and of the laps
+CORNER_DEG = 120.0  # from turn-in to exit of its corner
+
 
 @pytest.fixture
 def ridden(circle_path, round_course):
-    path = circle_path(radius_m=58.0)
+    path = circle_path(radius_m=RIDDEN_M)
     result = measure_run(path, path.split(), round_course, rider="A", session="1")
     return path, result, standards(round_course)["Long"]
 
@@ -17,7 +25,7 @@ def ridden(circle_path, round_course):
 def test_on_the_marker_line_a_wider_circle_would_have_carried_more(ridden):
     path, result, standard = ridden
     found = what_if(result.tables["corners"], result.traces, standard)
-    wide = np.degrees(np.arctan(path.speed_mps**2 / (62.0 * GRAVITY_MPS2)))
+    wide = np.degrees(np.arctan(path.speed_mps**2 / (LINE_M * GRAVITY_MPS2)))
     assert found.lean_saved_deg.value == pytest.approx(path.lean_deg - wide, abs=0.01)
     assert found.exit_lean_saved_deg.value == pytest.approx(path.lean_deg - wide, abs=0.01)
     # At the same lean v² = g R tan φ: faster by the root of the radii (derived), but not above the speed
@@ -29,11 +37,11 @@ def test_with_drive_shown_the_gain_is_what_the_circle_allows(ridden):
     path, result, standard = ridden
     laps = result.tables["corners"].assign(entry_speed_mps=40.0, drive_max_mps2=3.0)
     found = what_if(laps, result.traces, standard)
-    gain = path.speed_mps * (np.sqrt(62.0 / 58.0) - 1.0)
+    gain = path.speed_mps * (np.sqrt(LINE_M / RIDDEN_M) - 1.0)
     assert found.slowest_gain_mps.value == pytest.approx(gain, abs=0.05)
-    # The wider way is longer by 62/58 and its speed higher by the root: it costs time (derived).
-    angle = np.radians(120.0)
-    seconds = angle / path.speed_mps * (58.0 - 62.0 / np.sqrt(62.0 / 58.0))
+    # The wider way is longer by the ratio of the radii and its speed higher by the root: it costs time (derived).
+    angle = np.radians(CORNER_DEG)
+    seconds = angle / path.speed_mps * (RIDDEN_M - LINE_M / np.sqrt(LINE_M / RIDDEN_M))
     assert found.seconds.value == pytest.approx(seconds, abs=0.06)
     assert found.seconds.lo <= found.seconds.value <= found.seconds.hi
 
@@ -48,8 +56,6 @@ def test_poor_laps_and_other_corners_are_passed_over(ridden):
 
 
 def test_without_a_marker_line_there_is_nothing_to_compare(ridden, round_course):
-    from dataclasses import replace
-
     _, result, _ = ridden
     bare = standards(replace(round_course, marker_line=None))["Long"]
     assert what_if(result.tables["corners"], result.traces, bare) is None
