@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
@@ -71,10 +72,14 @@ def _pictures(here: RiderAtCorner) -> list[Picture]:
 
 
 def _places_alone(here: RiderAtCorner) -> list[Picture]:
-    """Where laps too coarsely logged for radius and lean may have run; without tables of dashes."""
-    if not here.traces:
+    """Where laps too coarsely logged for radius and lean may have run; without tables of dashes.
+
+    A lap that may have run anywhere is not drawn: its line between two far fixes would cross the fields.
+    """
+    told = [t for t in here.traces if np.median(t.offset_sd_m) <= _ANYWHERE_M]
+    if not told:
         return []
-    bare = replace(here, findings=())
+    bare = replace(here, findings=(), traces=told)
     above = words.picture_caption((), bare.runs, bare.standard.line is not None)
     drawn = (
         ("plan", overhead, f"{here.name} from above", above),
@@ -101,6 +106,9 @@ def _drawn(
     figure = draw(here.course, here.corner, here.traces, here.spoken, here.units)
     return svg_of(figure, f"c{here.number + 1}{kind}-", title, caption)
 
+
+_ANYWHERE_M = 2.5
+"""A place across the road known no better, one standard deviation, is anywhere on a road of ten metres."""
 
 _STRAIGHT = (
     "Pulled straight: along from turn-in, the inside below. Shade: where the lap may have been."

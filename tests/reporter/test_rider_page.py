@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from lapkit.compare.results import Unusable
@@ -108,6 +109,22 @@ def test_radius_and_lean_that_a_log_cannot_carry_are_neither_drawn_nor_read_out(
     assert not any("radius-and-lean" in name for name in made.pictures)
     assert "lap by lap" not in made.html.partition('id="laps"')[0]
     assert 'type="application/json"' not in made.html
+
+
+def test_a_lap_that_may_have_run_anywhere_is_not_drawn(coarse):
+    rider = coarse.riders[1]
+    for sd_m, drawn in ((2.4, True), (2.6, False)):
+        runs = tuple(
+            replace(
+                run,
+                traces=[
+                    replace(t, offset_sd_m=np.full(len(t.offset_sd_m), sd_m)) for t in run.traces
+                ],
+            )
+            for run in rider.runs
+        )
+        page = rider_page(coarse, replace(rider, runs=runs), units="metric").html
+        assert ("Pulled straight" in page) is drawn
 
 
 def test_a_pass_that_a_log_cannot_carry_is_left_out_of_the_pictures_of_its_corner(event):
