@@ -18,15 +18,19 @@ if TYPE_CHECKING:
 
 @click.command("check")
 @click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
+@options.units
 @options.reading
-def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
+def command(logs: tuple[Path, ...], units: str, columns: str, max_size: int | None) -> None:
     """Tell whether a log is good enough, and for what.
 
     Says how often and how finely each log was written, what is missing, what had to be guessed or
     left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable, be it as a base log.
     """
     from lapkit.importer import assess, read_logs
+    from lapkit.reporter.words import in_units
+    from lapkit.units import Units
 
+    shown = Units.named(units)
     read = options.read_options(columns, max_size)
     usable = False
     for path in logs:
@@ -45,7 +49,10 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
             as_far = ", as far as it goes: it breaks off" if log.breaks_off else ""
             click.echo(f"{log.source}{part}: {quality.verdict}{as_far}")
             for line in _lines(log, quality):
-                click.echo(f"  {line}")
+                click.echo(f"  {in_units(line, shown)}")
+            if log.guesses:
+                taken = "; ".join(f"{k}: {v}" for k, v in log.guesses.items())
+                click.echo(f"  Taken as: {taken}.")
     if not usable:
         raise LogError(
             "no lap can be told from what was given",
@@ -56,5 +63,3 @@ def command(logs: tuple[Path, ...], columns: str, max_size: int | None) -> None:
 def _lines(log: Log, quality: Quality) -> Iterator[str]:
     yield from quality.sentences
     yield from (f"{d.text}." for d in log.dropped)
-    if log.guesses:
-        yield "Taken as: " + "; ".join(f"{k}: {v}" for k, v in log.guesses.items()) + "."

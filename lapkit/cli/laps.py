@@ -12,8 +12,11 @@ from lapkit.cli import options
 @click.command("laps")
 @click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
 @options.track
+@options.units
 @options.reading
-def command(logs: tuple[Path, ...], track: Path | None, columns: str, max_size: int | None) -> None:
+def command(
+    logs: tuple[Path, ...], track: Path | None, units: str, columns: str, max_size: int | None
+) -> None:
     """Laps on the terminal.
 
     Without a track file the loop and its start line are found from the logs themselves. Logs of an
@@ -21,9 +24,10 @@ def command(logs: tuple[Path, ...], track: Path | None, columns: str, max_size: 
     """
     from lapkit.pipeline import lap_tables
     from lapkit.reporter.terminal import laps_text
+    from lapkit.units import Units
 
     read = options.read_options(columns, max_size)
     course, tables, unusable = lap_tables(logs, track=track, options=read)
-    click.echo(laps_text(course, tables))
+    click.echo(laps_text(course, tables, Units.named(units)))
     for one in unusable:
         click.echo(f"lapkit: {one.file}: {one.reason}", err=True)

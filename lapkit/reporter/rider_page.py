@@ -84,7 +84,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         marked=any(c.markers for c in course.corners),
         corners=corners,
         changes=run_changes(rider, shown) if len(rider.runs) > 1 else None,
-        laps=words.lap_rows(tables["laps"]),
+        laps=words.lap_rows(tables["laps"], shown),
         lap_count=words.lap_count(tables["laps"]),
         logs=[_log(r, shown) for r in tables["logs"].itertuples()],
         glossary=words.glossary(shown, course.marker_line is not None),

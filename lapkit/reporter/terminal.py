@@ -24,7 +24,7 @@ CAUTION = (
 )
 
 
-def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
+def laps_text(course: Course, tables: dict[str, pd.DataFrame], units: Units = Units.METRIC) -> str:
     """Laps of one or several logs, and the corners when the course was found from them."""
     lines = []
     laps = tables["laps"]
@@ -39,10 +39,11 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame]) -> str:
             sure = f"{REACH * row.time_sd_s:.2f}" if known(row.time_sd_s) else ""
             lines.append(
                 f"  {row.lap:>4} {row.kind!s:<7} {time:>9} {sure:>6} "
-                f"{row.distance_m:>8.0f} m  {printable(row.note or '')}".rstrip()
+                f"{row.distance_m / units.length_m:>8.0f} {units.length:<2} "
+                f"{words.in_units(printable(row.note or ''), units)}".rstrip()
             )
     if course.found:
-        lines += ["", *_found_text(course, tables)]
+        lines += ["", *_found_text(course, tables, units)]
     return "\n".join(lines)
 
 
@@ -56,11 +57,11 @@ def _whose(rider: str, session: str, logs: pd.DataFrame) -> str:
     return run if rider == file else f"{run} ({printable(file)})"
 
 
-def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
+def _found_text(course: Course, tables: dict[str, pd.DataFrame], units: Units) -> list[str]:
     kind = "a loop" if course.closed else "an open course"
     corners = f" and its {counted(len(course.corners), 'corner')}" if course.corners else ""
     lines = [
-        f"No track file: {kind} of {course.reference.length_m:.0f} m, its start line{corners} found "
+        f"No track file: {kind} of {length_text(course.reference.length_m, units)}, its start line{corners} found "
         "from the logs.",
         "Cones, seams, lanes and the marker line are left out.",
     ]
@@ -72,9 +73,9 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame]) -> list[str]:
             unknown.append(f"{printable(corner.name)} ({corner.turn})")
             continue
         middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
-        value, lo, hi = middle
+        value, lo, hi = middle / units.length_m
         lines.append(
-            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {value:.0f} m "
+            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {value:.0f} {units.length} "
             f"({lo:.0f} to {hi:.0f}), {counted(len(rows), 'lap')}"
         )
     if len(unknown) == len(course.corners) > 0:

@@ -227,13 +227,13 @@ def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:
     return told if lined else [one for one in told if one[0] in _BARE]
 
 
-def lap_rows(laps: pd.DataFrame) -> list[tuple[str, ...]]:
+def lap_rows(laps: pd.DataFrame, units: Units) -> list[tuple[str, ...]]:
     """The laps of a rider, for his page."""
     import pandas as pd
 
     rows: list[tuple[str, ...]] = []
     for r in laps.itertuples():
-        note = "" if pd.isna(r.note) else str(r.note)
+        note = "" if pd.isna(r.note) else in_units(str(r.note), units)
         if display.known(r.missing_s) and r.missing_s >= 0.5:
             note = "; ".join(n for n in (note, f"{r.missing_s:.1f} s of it not logged") if n)
         stamp = pd.to_datetime(r.start_utc, utc=True, errors="coerce")

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import gzip
+import re
 
 import numpy as np
 import pytest
@@ -97,3 +98,15 @@ def test_what_was_left_out_is_told(tmp_path):
     path.write_text("\n".join(["time (s),lat,lon", *rows, "5,0,0"]))
     told = CliRunner().invoke(command, [str(path)]).stdout
     assert "  1 fix at position 0, 0 (which means no fix) was left out." in told
+
+
+def test_check_speaks_in_feet_and_miles_when_asked(ride):
+    metric, us = (
+        CliRunner().invoke(command, [str(ride), "--units", units]).stdout.splitlines()
+        for units in ("metric", "us")
+    )
+    kmh, metres = re.search(r"At (\d+) km/h.* down to (\d+) m\.", metric[2]).groups()
+    mph, feet = re.search(r"At (\d+) mph.* down to (\d+) ft\.", us[2]).groups()
+    assert (int(mph), int(feet)) == (round(int(kmh) / 1.609344), round(int(metres) / 0.3048))
+    # What was read stays as the file has it.
+    assert metric[-1] == us[-1] and "km/h" in us[-1]
