@@ -102,8 +102,8 @@ def event(
         track, line, base = (given[what] for what in ("track", "line", "base"))
         course, measure = course_and_job(entries, track, line, base, options)
         measured = results(entries, inputs.job_keys(options), pool, measure, keep)
-        told = _counted(measured, len(entries), progress)
-        return _gather(inputs, told, course, options, units)
+        counted = _counted(measured, len(entries), progress)
+        return _gather(inputs, counted, course, options, units)
 
 
 def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iterator[Entry]:

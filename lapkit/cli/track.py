@@ -80,9 +80,9 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         click.echo(f"Next, for sheets to print: {again}")
         return
     with whole_folder(out, [track_file]) as folder:
-        told = [str(problem) for problem in (*problems, *tight)]
+        texts = [str(problem) for problem in (*problems, *tight)]
         name = str(given.members.get("name") or track_file.stem)
-        _write(folder, given, course, table, name, told, units)
+        _write(folder, given, course, table, name, texts, units)
     click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")
     click.echo(f"Open {out / PAGE}; print {out / SHEETS}")
 

@@ -64,7 +64,7 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     made = walked.track if old is None else merge(old, walked.track)
     made, freed = with_known_corners(replace(made, source=str(out)))
     write_track(made, out)
-    for line in walked.told:
+    for line in walked.remarks:
         click.echo(line)
     for line in (*walked.unread, *freed):
         click.echo(f"not read: {line}", err=True)

@@ -83,7 +83,7 @@ def with_unusable(logs: pd.DataFrame, unusable: Sequence[Unusable]) -> pd.DataFr
         columns=["rider", "session", "file", "verdict", "note"],
         dtype=object,
     ).reindex(columns=logs.columns)
-    told = {"sha256": "", "offset_from": "none", "no_lap": "", "guessed": ""}
-    rows = rows.assign(**{c: text for c, text in told.items() if c in rows})
+    texts = {"sha256": "", "offset_from": "none", "no_lap": "", "guessed": ""}
+    rows = rows.assign(**{c: text for c, text in texts.items() if c in rows})
     joined = {c: [*logs[c], *rows[c]] for c in logs.columns}
     return pd.DataFrame(joined).astype({"has_velocity": "boolean", "wild_fixes": "Int64"})

@@ -46,7 +46,7 @@ class Walked:
     """The track of a walk, what was made of it and assumed, and everything that was not read."""
 
     track: Track
-    told: tuple[str, ...]
+    remarks: tuple[str, ...]
     unread: tuple[str, ...]
 
 
@@ -85,9 +85,9 @@ def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
         members={"name": walk.name} if walk.name else {},
         **lines,
     )
-    found.told.extend(_also_made(track))
-    found.told.extend(_perhaps_the_same(track))
-    return Walked(track, tuple(found.told), tuple(found.unread))
+    found.remarks.extend(_also_made(track))
+    found.remarks.extend(_perhaps_the_same(track))
+    return Walked(track, tuple(found.remarks), tuple(found.unread))
 
 
 def _also_made(track: Track) -> Iterator[str]:
@@ -127,22 +127,24 @@ def _reference(found: Sorted, centre: GeoLine | None) -> StationLine | None:
     if walked := _walked(found, Thing.CENTRE):
         line = first_line(walked[0])
     elif left and right:
-        found.told.append("no centre was walked; the middle of the edges serves")
+        found.remarks.append("no centre was walked; the middle of the edges serves")
         line = middle_of(first_line(left[0]), first_line(right[0]))
     elif centre is not None:
-        found.told.append("no centre was walked; it was taken from the riders' logs")
+        found.remarks.append("no centre was walked; it was taken from the riders' logs")
         x, y = on_plane(found.plane, centre)
         line = first_line(Pass(x, y, np.full(len(x), np.nan)))
     elif ridden := _walked(found, Thing.COACH_LAP):
-        found.told.append("no centre was walked; the coach's lap serves")
+        found.remarks.append("no centre was walked; the coach's lap serves")
         line = first_line(ridden[0])
     else:
-        found.told.append(
+        found.remarks.append(
             "nothing was recorded to measure along: walk the centre, or give the riders' logs"
         )
         return None
     if runs_against(line, by_corner(found.places), left, right):
-        found.told.append("the lines were recorded against the direction of riding; turned round")
+        found.remarks.append(
+            "the lines were recorded against the direction of riding; turned round"
+        )
         line = StationLine.through(line.x_m[::-1], line.y_m[::-1], line.closed)
     return _from_start(found, line)
 
@@ -192,7 +194,7 @@ def _corners(
         corners.append(corner_of(name, turn, listed[name]))
         cones = [place for place in listed[name] if place.named.thing is Thing.MARKER]
         markers.extend(marker_of(found.plane, p, side_of(reference, p, turn)) for p in cones)
-        found.told.append(f"corner {name}, {turn}: {', '.join(map(_cone, cones)) or 'no cones'}")
+        found.remarks.append(f"corner {name}, {turn}: {', '.join(map(_cone, cones)) or 'no cones'}")
     return tuple(corners), tuple(markers)
 
 
@@ -223,12 +225,12 @@ def _line(
     if reference is None:
         return plain_line(found.plane, passes[0], name=named.name, corner=named.corner)
     line = averaged(reference, passes)
-    told = f"{title(named)}: {len(passes)} recorded"
+    remark = f"{title(named)}: {len(passes)} recorded"
     if np.isfinite(line.spread_m):
-        told += f", {line.spread_m:.1f} m apart"
+        remark += f", {line.spread_m:.1f} m apart"
     if line.filled_m > 0.0 and not all(walked.drawn for walked in passes):
-        told += f"; {line.filled_m:.0f} m between its parts were filled in"
-    found.told.append(told)
+        remark += f"; {line.filled_m:.0f} m between its parts were filled in"
+    found.remarks.append(remark)
     ridden = named.thing is Thing.COACH_LAP
     names = {"name": named.name, "corner": named.corner}
     return geo_line(found.plane, reference, line, ridden=ridden, **names)
@@ -252,7 +254,7 @@ def _start_line(found: Sorted, reference: StationLine | None) -> GeoLine | None:
         sign = 1.0 if left is None else -1.0
         x, y = reference.offset_points(station, sign * HALF_START_LINE_M)
         points.insert(0 if left is None else 1, (float(x), float(y)))
-        found.told.append("only one end of the start line was recorded; the other was drawn")
+        found.remarks.append("only one end of the start line was recorded; the other was drawn")
     if len(points) < 2:
         return None
     return GeoLine(read_only([degrees_of(found.plane, *point) for point in points]))

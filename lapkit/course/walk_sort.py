@@ -19,12 +19,12 @@ from lapkit.errors import TrackError
 
 @dataclass(eq=False)
 class Sorted:
-    """The contents of a walk by what they mean, on a plane; ``told`` and ``unread`` grow."""
+    """The contents of a walk by what they mean, on a plane; ``remarks`` and ``unread`` grow."""
 
     plane: Plane
     places: list[Visited] = field(default_factory=list)
     passes: dict[Named, list[Pass]] = field(default_factory=lambda: defaultdict(list))
-    told: list[str] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     spelling: dict[str, str] = field(default_factory=dict)
 
@@ -82,7 +82,7 @@ def _numbered_and_named(
         number, _, name = named.corner.partition(" ")
         own = named
         if named.thing is Thing.CORNER and named.corner not in coned and name and number in coned:
-            found.told.append(
+            found.remarks.append(
                 f"corner {named.corner}: taken for corner {number}, as its cones are named"
             )
             own = replace(named, corner=number)
@@ -118,7 +118,7 @@ def _visited(
         found.unread.extend(f"in {waypoint.name!r}: {clause}" for clause in said[-1].unread)
     spot = gather(np.array([standing(found.plane, waypoint, tracks) for waypoint in listed]))
     if spot.strays:
-        found.told.append(
+        found.remarks.append(
             f"{listed[0].name}: {spot.strays} of {len(listed)} visits lay far from the others and "
             "were left out"
         )
@@ -139,7 +139,7 @@ def _sort_track(found: Sorted, track: Recorded) -> None:
     named = found.read(track.name)
     if named is not None and named.thing is Thing.TRAIL:
         # Where the walker went between the cones; it told already where he stood.
-        found.told.append(f"{track.name}: your own trail")
+        found.remarks.append(f"{track.name}: your own trail")
         return
     if named is None or named.thing not in (*LINES, Thing.HAZARD):
         found.unread.append(_not_known("track", track.name))

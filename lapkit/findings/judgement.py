@@ -83,7 +83,7 @@ class Judgement:
         return self.evidence.now if by_now else np.ones(len(self.seen), dtype=bool)
 
     @property
-    def told(self) -> np.ndarray:
+    def seen_counted(self) -> np.ndarray:
         """Those of them in which it holds, ``(laps,)``."""
         return self.seen & self.counted
 
@@ -104,7 +104,7 @@ class Judgement:
 
     def typical(self, values: FloatArray) -> float:
         """Median of a measure over the laps that it is told by and holds in; NaN where not known."""
-        known = values[self.told & np.isfinite(values)]
+        known = values[self.seen_counted & np.isfinite(values)]
         return float(np.median(known)) if len(known) else float("nan")
 
     @property
@@ -118,7 +118,7 @@ class Judgement:
             return len(self.seen) - 1
         if self.mended:
             return int(np.flatnonzero(~self.seen)[-1])
-        laps = np.flatnonzero(self.told)
+        laps = np.flatnonzero(self.seen_counted)
         order = laps[np.argsort(self.size[laps], kind="stable")]
         return int(order[len(order) // 2] if self.habit else order[-1])
 

@@ -61,17 +61,17 @@ def find(
     judged = [j for j in judged if not may_be_offset(j, between)]
     judged += drifts(evidence)
     teller = Teller(runs, shown, group, between, most_missed(judged))
-    told = stories(judged)
+    ranked = stories(judged)
     alike = {
-        code: [s.corner for s in told if any(j.code == code for j in _habits(s))]
-        for code in {s.lead.code for s in told}
+        code: [s.corner for s in ranked if any(j.code == code for j in _habits(s))]
+        for code in {s.lead.code for s in ranked}
     }
-    first = list(_first_page(told))
+    first = list(_first_page(ranked))
     spoken = {id(story) for story, _ in first}
-    rest = [(story, Kind.OTHER) for story in told if id(story) not in spoken]
+    rest = [(story, Kind.OTHER) for story in ranked if id(story) not in spoken]
     found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first + rest]
-    found += [teller.aside(judgement) for story in told for judgement in story.others]
-    faulty = {story.corner for story in told}
+    found += [teller.aside(judgement) for story in ranked for judgement in story.others]
+    faulty = {story.corner for story in ranked}
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
     found += [teller.exits(judgement) for judgement in _exits_aside(evidence, judged)]
     praised = [e for e in evidence if e.corner.name not in quiet]
@@ -80,8 +80,8 @@ def find(
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
     """Exits that tightened and are no fault to work on, where no story has told of it."""
-    told = {j.evidence.corner.name for j in judged if j.code == "exit_tightened"}
-    silent = [e for e in evidence if e.corner.name not in told]
+    spoken_of = {j.evidence.corner.name for j in judged if j.code == "exit_tightened"}
+    silent = [e for e in evidence if e.corner.name not in spoken_of]
     return (aside for e in silent if (aside := exit_aside(e)) is not None)
 
 
@@ -89,12 +89,12 @@ def _habits(story: Story) -> Iterator[Judgement]:
     return (j for j in (story.lead, *story.others) if j.habit)
 
 
-def _first_page(told: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
+def _first_page(ranked: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
     """The worst habit to work on; to keep in mind what is not the same thing over again.
 
     Lapses of earlier runs that the last one is without are neither: what is told first is of how he rides now.
     """
-    standing = [s for s in told if s.lead.habit or (not s.lead.mended and s.lead.in_last_run)]
+    standing = [s for s in ranked if s.lead.habit or (not s.lead.mended and s.lead.in_last_run)]
     work = next((s for s in standing if s.lead.habit), None)
     codes: set[str] = set()
     if work is not None:

@@ -115,9 +115,9 @@ def stories(judged: Sequence[Judgement]) -> list[Story]:
     for judgement in judged:
         by_corner.setdefault(judgement.evidence.corner.name, []).append(judgement)
     wide = _passes_apexes_wide(by_corner)
-    told = [_story(here, wide) for here in by_corner.values()]
+    found = [_story(here, wide) for here in by_corner.values()]
     over_lap: dict[tuple[int, str], float] = {}
-    for story in told:
+    for story in found:
         key = _standing(story.lead), story.lead.code
         over_lap[key] = over_lap.get(key, 0.0) + story.harm
     worst = min(over_lap, key=lambda key: (key[0], -over_lap[key]), default=None)
@@ -126,7 +126,7 @@ def stories(judged: Sequence[Judgement]) -> list[Story]:
         key = _standing(story.lead), story.lead.code
         return key[0], key != worst, -story.harm
 
-    ranked = sorted(told, key=order)
+    ranked = sorted(found, key=order)
     return [*ranked[:1], *sorted(ranked[1:], key=lambda s: (_standing(s.lead), -s.harm))]
 
 
@@ -175,7 +175,7 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement], wide: bo
     if added < _PULLED_DEG and lost < _PULLED_SHARE:
         return True
     missed = [j for j in here if j.code == "apex_missed" and j.habit == tightened.habit]
-    if not any(np.mean(j.seen[tightened.told]) > OF_ALL_RUNS for j in missed):
+    if not any(np.mean(j.seen[tightened.seen_counted]) > OF_ALL_RUNS for j in missed):
         return False
     last = e.last_marker(MarkerKind.EXIT)
     if wide or last is None:

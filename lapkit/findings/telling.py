@@ -204,7 +204,7 @@ class Teller:
         if judgement.code not in _WHAT_IF or not judgement.habit:
             return None
         traces = [t for run in self.runs for t in run.traces if t.corner == e.corner.name]
-        return what_if(e.laps[judgement.told], traces, e.standard)
+        return what_if(e.laps[judgement.seen_counted], traces, e.standard)
 
     @staticmethod
     def _other_lane(judgement: Judgement) -> list[str]:
@@ -281,7 +281,7 @@ class Teller:
         if counted.all() or judgement.seen.all():
             return sentences.often(int(np.count_nonzero(judgement.seen)), e.count)
         often = sentences.often(
-            int(np.count_nonzero(judgement.told)), int(np.count_nonzero(counted))
+            int(np.count_nonzero(judgement.seen_counted)), int(np.count_nonzero(counted))
         )
         in_all = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
         return f"{often} of run {self.runs[int(e.run[counted][0])].session} ({in_all})"
@@ -295,5 +295,5 @@ def _lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
     marker = next(m for m in e.corner.markers if m.name == judgement.marker)
-    ridden = e.markers[marker.name]["lane"][judgement.told].astype(np.int64)
+    ridden = e.markers[marker.name]["lane"][judgement.seen_counted].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}

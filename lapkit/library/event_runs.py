@@ -15,7 +15,7 @@ from lapkit.library.run import FilePath, Run, measure
 from lapkit.options import Options
 from lapkit.runs import by_rider, heights_of, logs_of
 
-_Told = Callable[[Unusable], None]
+_OnUnusable = Callable[[Unusable], None]
 
 
 def event_runs(
@@ -24,7 +24,7 @@ def event_runs(
     track: FilePath | None = None,
     line: FilePath | None = None,
     columns: Mapping[str, str] | None = None,
-    on_unusable: _Told | None = None,
+    on_unusable: _OnUnusable | None = None,
 ) -> Iterator[Run]:
     """Measure the runs of an event folder, one after the other as they are asked for.
 
@@ -53,23 +53,23 @@ def event_runs(
             try:
                 run = measure(log, course, rider=rider, session=session, heights=heights_of(entry))
             except LapkitError as error:
-                _tell(Unusable(rider, session, entry.file, error.what), error, on_unusable)
+                _hand_over(Unusable(rider, session, entry.file, error.what), error, on_unusable)
             else:
                 yield run
 
 
 def _logs(
-    entry: Entry, columns: Mapping[str, str] | None, on_unusable: _Told | None
+    entry: Entry, columns: Mapping[str, str] | None, on_unusable: _OnUnusable | None
 ) -> list[tuple[str, str, Log]]:
     """Whose runs an entry's file holds; none when it cannot be used."""
     try:
         return list(by_rider(logs_of(entry, Options.reading(columns)), entry))
     except LapkitError as error:
-        _tell(Unusable(entry.rider, entry.session, entry.file, error.what), error, on_unusable)
+        _hand_over(Unusable(entry.rider, entry.session, entry.file, error.what), error, on_unusable)
         return []
 
 
-def _tell(what: Unusable, error: LapkitError, on_unusable: _Told | None) -> None:
+def _hand_over(what: Unusable, error: LapkitError, on_unusable: _OnUnusable | None) -> None:
     if on_unusable is None:
         raise error
     on_unusable(what)

@@ -39,16 +39,16 @@ def event_pdf(event: EventReview, path: Path, *, units: str = "metric") -> None:
 
 def event_sheets(event: EventReview, *, units: str = "metric") -> list[Figure]:
     """The sheets of the summary as figures."""
-    told = summary(event, Units.named(units), {})
-    flow = _Flow(told["heading"], PAPERS[units])
-    flow.facts(told["facts"])
-    for note in told["notes"]:
+    parts = summary(event, Units.named(units), {})
+    flow = _Flow(parts["heading"], PAPERS[units])
+    flow.facts(parts["facts"])
+    for note in parts["notes"]:
         flow.say(note, size=_SMALL)
-    _talk(flow, told)
-    _seams(flow, told)
-    _corners(flow, told)
-    _changes(flow, told["changes"])
-    _not_used(flow, told["unusable"])
+    _talk(flow, parts)
+    _seams(flow, parts)
+    _corners(flow, parts)
+    _changes(flow, parts["changes"])
+    _not_used(flow, parts["unusable"])
     return [paper.figure for paper in flow.papers]
 
 
@@ -112,9 +112,9 @@ class _Flow:
         self.y -= step * max((len(lines) for _, lines in cells), default=0)
 
 
-def _talk(flow: _Flow, told: Mapping[str, Any]) -> None:
+def _talk(flow: _Flow, parts: Mapping[str, Any]) -> None:
     flow.head("Riders to talk to first")
-    for place, rider in enumerate(told["riders"], 1):
+    for place, rider in enumerate(parts["riders"], 1):
         group = f" ({rider['group']})" if rider["group"] else ""
         flow.room(5 * LINE_EM * _TEXT)
         flow.say(f"{place}. {rider['name']}{group}", bold=True)
@@ -123,14 +123,14 @@ def _talk(flow: _Flow, told: Mapping[str, Any]) -> None:
         if rider["more"]:
             then = "Then" if corner else "Keep in mind"
             flow.say(f"{then}: {'; '.join(rider['more'])}.", size=_SMALL, indent=_INDENT)
-    if told["unremarked"]:
-        flow.say(f"Nothing stands out for {_names(told['unremarked'])}.")
-    if told["left_off"]:
+    if parts["unremarked"]:
+        flow.say(f"Nothing stands out for {_names(parts['unremarked'])}.")
+    if parts["left_off"]:
         flow.say(
-            f"Nothing stands out any more for {_names(told['left_off'])}: what stood out in an earlier run "
+            f"Nothing stands out any more for {_names(parts['left_off'])}: what stood out in an earlier run "
             "did not in the last."
         )
-    for why, whom in told["untold"]:
+    for why, whom in parts["untold"]:
         flow.say(f"It cannot be told for {_names(whom)}: {why}.")
 
 
@@ -138,35 +138,35 @@ def _names(riders: Sequence[Mapping[str, Any]]) -> str:
     return listed([rider["name"] for rider in riders])
 
 
-def _seams(flow: _Flow, told: Mapping[str, Any]) -> None:
+def _seams(flow: _Flow, parts: Mapping[str, Any]) -> None:
     flow.head("Who ran inside the seam at the exit")
-    if not told["seam_head"]:
+    if not parts["seam_head"]:
         flow.say(
             "The marker line itself runs inside the seams at every corner, so nobody is counted."
-            if told["seam_left_out"]
+            if parts["seam_left_out"]
             else "The course has no seams marked, so this cannot be said."
         )
         return
-    for line in told["seam_words"]:
+    for line in parts["seam_words"]:
         flow.say(line)
     left_out = (
-        f" At {told['seam_left_out']} the marker line itself runs inside, so nobody is counted there."
-        if told["seam_left_out"]
+        f" At {parts['seam_left_out']} the marker line itself runs inside, so nobody is counted there."
+        if parts["seam_left_out"]
         else ""
     )
     flow.say(
         f"{words.SEAM_RULE}{left_out} {words.SEAM_SURE} Bold: more than half of the laps.",
         size=_SMALL,
     )
-    grid = [(rider, cells) for rider, _, cells in told["seam_rows"]]
-    corners = len(told["seam_head"])
+    grid = [(rider, cells) for rider, _, cells in parts["seam_rows"]]
+    corners = len(parts["seam_head"])
     # As many in every row of corners.
     beside = math.ceil(corners / math.ceil(corners / _MOST_CORNERS))
     for first in range(0, corners, beside):
         chosen = slice(first, first + beside)
         rows = [(rider, cells[chosen]) for rider, cells in grid]
-        _grid(flow, told["seam_head"][chosen], rows, (flow.inner - _NAME) / beside)
-    for line in told["seam_facts"]:
+        _grid(flow, parts["seam_head"][chosen], rows, (flow.inner - _NAME) / beside)
+    for line in parts["seam_facts"]:
         flow.say(line)
 
 
@@ -196,29 +196,29 @@ def _grid(
         line((rider, *(c.text for c in cells)), [True, *(c.much for c in cells)])
 
 
-def _corners(flow: _Flow, told: Mapping[str, Any]) -> None:
+def _corners(flow: _Flow, parts: Mapping[str, Any]) -> None:
     flow.head(
         "Corners by trouble",
-        2 + max((len(what) for _, _, what, _ in told["troubles"][:1]), default=1),
+        2 + max((len(what) for _, _, what, _ in parts["troubles"][:1]), default=1),
     )
-    if told["all_round"]:
+    if parts["all_round"]:
         flow.say("At most corners alike, so the rider’s and no corner’s:")
-        for does in told["all_round"]:
+        for does in parts["all_round"]:
             flow.say(does, indent=_INDENT)
-    for corner, who, what, look in told["troubles"]:
+    for corner, who, what, look in parts["troubles"]:
         flow.room((len(what) + 2) * LINE_EM * _TEXT)
         flow.say(f"{corner}, {who}", bold=True)
         for does in what:
             flow.say(does, indent=_INDENT)
         if look:
             flow.say(look, indent=_INDENT, bold=True)
-    if not told["troubles"]:
+    if not parts["troubles"]:
         flow.say(
             "No corner stands out."
-            if told["judged"]
+            if parts["judged"]
             else "Whether a corner stands out cannot be told; why is said above."
         )
-    for line in told["cones"]:
+    for line in parts["cones"]:
         flow.say(line)
 
 

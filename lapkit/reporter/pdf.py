@@ -71,7 +71,12 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
     for finding in works:
-        y = _told(paper, event.course, rider, finding, shown, (MARGIN, y), inner, side=True) - 14.0
+        y = (
+            _finding_block(
+                paper, event.course, rider, finding, shown, (MARGIN, y), inner, side=True
+            )
+            - 14.0
+        )
     if not works:
         tag, heading, said = nothing_to_work_on(event.course, rider)
         y = paper.paragraph(MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
@@ -81,7 +86,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     beside = max(len(others), 1)
     column = (inner - gap * (beside - 1)) / beside
     for i, finding in enumerate(others):
-        _told(
+        _finding_block(
             paper,
             event.course,
             rider,
@@ -95,7 +100,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     return paper.figure
 
 
-def _told(
+def _finding_block(
     paper: Canvas,
     course: Course,
     rider: RiderReview,

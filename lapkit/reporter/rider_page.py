@@ -57,7 +57,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
     corners = _sections(course, rider, traces, tables, shown)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
-        _told(course, finding, i, traces, sections, shown)
+        _finding_part(course, finding, i, traces, sections, shown)
         for i, finding in enumerate(
             f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT)
         )
@@ -155,7 +155,7 @@ def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
     return [f for f in findings if f.corner == corner.name]
 
 
-def _told(
+def _finding_part(
     course: Course,
     finding: Finding,
     number: int,

@@ -29,7 +29,7 @@ _FORMS += "(or inside); passes exit 1 m wide (or inside); keeps to the line"
 
 
 @dataclass(frozen=True)
-class Told:
+class ToldHabit:
     """One habit as it was told.
 
     Attributes:
@@ -43,7 +43,7 @@ class Told:
     does: Mapping[str, Any]
 
 
-def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> list[Told]:
+def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> list[ToldHabit]:
     """What was told: ``CORNER: what``, ``every corner: what`` or ``RIDER at CORNER: what; what``.
 
     Args:
@@ -57,12 +57,12 @@ def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> 
     return [_read(text, course, riders) for text in texts]
 
 
-def with_habits(runs: Sequence[Run], told: Sequence[Told]) -> tuple[Run, ...]:
+def with_habits(runs: Sequence[Run], told: Sequence[ToldHabit]) -> tuple[Run, ...]:
     """The runs with the habits told, in every session; who is told of has no other than those."""
     return tuple(_given(run, [one for one in told if one.rider in ("", run.rider)]) for run in runs)
 
 
-def _given(run: Run, told: Sequence[Told]) -> Run:
+def _given(run: Run, told: Sequence[ToldHabit]) -> Run:
     if not told:
         return run
     everywhere = Habit()
@@ -75,7 +75,7 @@ def _given(run: Run, told: Sequence[Told]) -> Run:
     return replace(run, style=replace(run.style, habit=everywhere, habit_at=at))
 
 
-def _read(text: str, course: Course, riders: Sequence[str]) -> Told:
+def _read(text: str, course: Course, riders: Sequence[str]) -> ToldHabit:
     where, colon, what = text.partition(":")
     clauses = [" ".join(clause.split()) for clause in what.split(";") if clause.strip()]
     if not colon or not clauses:
@@ -88,7 +88,7 @@ def _read(text: str, course: Course, riders: Sequence[str]) -> Told:
     for clause in clauses:
         does |= _does(clause)
     _rideable(does, corner, course)
-    return Told(rider, corner, does)
+    return ToldHabit(rider, corner, does)
 
 
 def _where(where: str, course: Course, riders: Sequence[str]) -> tuple[str, str]:

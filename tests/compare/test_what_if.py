@@ -8,10 +8,8 @@ from lapkit.compare.standard import standards
 from lapkit.compare.what_if import what_if
 from lapkit.units import GRAVITY_MPS2
 
-LINE_M, RIDDEN_M = (
-    62.0,
-    58.0,
-)  # radii of the round course's marker line (conftest.py), and of the laps
+LINE_M = 62.0  # radius of the round course's marker line (conftest.py)
+RIDDEN_M = 58.0  # radius of the laps
 CORNER_DEG = 120.0  # from turn-in to exit of its corner
 
 

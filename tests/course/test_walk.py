@@ -47,7 +47,7 @@ def test_what_was_walked_reads_back_the_same(recorder, made, tmp_path, full):
 def test_with_nothing_to_measure_along_cones_still_tell_the_turn(recorder, made):
     recorder.cones("1")
     walked = made(recorder)
-    assert any("nothing was recorded to measure along" in line for line in walked.told)
+    assert any("nothing was recorded to measure along" in line for line in walked.remarks)
     assert walked.track.corners[0].turn is Turn.LEFT
     assert [m.side for m in walked.track.markers] == [Turn.RIGHT, Turn.LEFT, Turn.RIGHT]
 
@@ -93,7 +93,7 @@ def test_a_seam_of_lettered_waypoints(recorder, made, draw):
     at = np.linspace(160.0, 280.0, 10)
     assert place(walked.track).corners[0].seams[0].offset_at(at) == pytest.approx(2.0, abs=0.3)
     assert any("1 seam 2: a line needs two waypoints" in line for line in walked.unread)
-    assert not any("filled" in line for line in walked.told)
+    assert not any("filled" in line for line in walked.remarks)
 
 
 def test_a_walk_across_the_antimeridian(draw, made, recorder_of):
@@ -113,4 +113,4 @@ def test_one_end_of_the_start_line_is_enough(recorder, made):
     walked = made(recorder)
     x, y = place(walked.track).start_line.T
     assert np.hypot(np.diff(x), np.diff(y)) == pytest.approx(15.0, abs=0.3)
-    assert any("only one end of the start line" in line for line in walked.told)
+    assert any("only one end of the start line" in line for line in walked.remarks)

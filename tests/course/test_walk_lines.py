@@ -20,7 +20,7 @@ def test_passes_of_a_line_are_averaged_with_their_spread(draw, made, recorder_of
     left, _ = place(walked.track).edges_at(np.arange(0.0, draw.lap_m, 7.0))
     assert left == pytest.approx(6.0, abs=0.2)
     assert walked.track.left_edge.properties["spread_m"] == pytest.approx(np.sqrt(2.0), abs=0.1)
-    assert any(line == "left edge: 2 recorded, 1.4 m apart" for line in walked.told)
+    assert any(line == "left edge: 2 recorded, 1.4 m apart" for line in walked.remarks)
 
 
 def test_a_line_walked_in_pieces_is_joined_and_gaps_are_told(draw, made, recorder_of):
@@ -33,8 +33,8 @@ def test_a_line_walked_in_pieces_is_joined_and_gaps_are_told(draw, made, recorde
     walked = made(recorder)
     left, _ = place(walked.track).edges_at(np.arange(0.0, draw.lap_m, 7.0))
     assert left == pytest.approx(6.0, abs=0.3)
-    assert walked.told[-1].startswith("left edge: 3 recorded")
-    assert walked.told[-1].endswith("; 55 m between its parts were filled in")
+    assert walked.remarks[-1].startswith("left edge: 3 recorded")
+    assert walked.remarks[-1].endswith("; 55 m between its parts were filled in")
     told = [str(p) for p in check_track(walked.track) if p.code == "edge in part"]
     assert len(told) == 1 and "85 m of the course have no such edge" in told[0]
 
@@ -45,7 +45,7 @@ def test_walked_the_wrong_way_round_it_is_turned(recorder, made, draw):
     recorder.record("left edge", lap, 6.0)
     recorder.cones("1")
     walked = made(recorder)
-    assert any("turned round" in line for line in walked.told)
+    assert any("turned round" in line for line in walked.remarks)
     assert walked.track.corners[0].turn is Turn.LEFT
     course = place(walked.track)
     assert course.reference.heading_at(course.reference.length_m) > 6.0
@@ -67,7 +67,7 @@ def test_without_a_centre_the_edges_serve(recorder, made, draw):
     recorder.cones("1")
     walked = made(recorder)
     assert walked.track.centre is None
-    assert any("middle of the edges" in line for line in walked.told)
+    assert any("middle of the edges" in line for line in walked.remarks)
     assert place(walked.track).reference.length_m == pytest.approx(draw.lap_m, abs=2.0)
 
 
@@ -78,7 +78,7 @@ def test_coach_laps_become_the_marker_line(recorder, made, draw):
     course = place(walked.track)
     assert course.marker_line_from == "given"
     assert course.marker_line.length_m == pytest.approx(draw.lap_m + 4.0 * np.pi, abs=2.0)
-    assert any("coach's lap serves" in line for line in walked.told)
+    assert any("coach's lap serves" in line for line in walked.remarks)
 
 
 def test_a_riders_log_can_supply_the_centre(recorder, made, draw, recorder_of):
@@ -87,7 +87,7 @@ def test_a_riders_log_can_supply_the_centre(recorder, made, draw, recorder_of):
     drawn.record("centre", drawn.lap(), 0.5)
     centre = made(drawn).track.centre
     walked = made(recorder, centre)
-    assert any("taken from the riders' logs" in line for line in walked.told)
+    assert any("taken from the riders' logs" in line for line in walked.remarks)
     assert place(walked.track).reference.length_m == pytest.approx(draw.lap_m - np.pi, abs=2.0)
     assert walked.track.corners[0].turn is Turn.LEFT
 

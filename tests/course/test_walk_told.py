@@ -33,7 +33,7 @@ def test_a_corner_described_by_number_and_name_is_the_one_of_that_number(
     walked = made(recorder)
     assert [c.name for c in walked.track.corners] == ["1", "2"]
     assert walked.track.corners[0].camber_deg == 2.0 and "wait" in walked.track.corners[0].cues
-    assert "corner 1 Larch: taken for corner 1, as its cones are named" in walked.told
+    assert "corner 1 Larch: taken for corner 1, as its cones are named" in walked.remarks
 
 
 def test_a_corner_whose_cones_bear_number_and_name_keeps_both(recorder, made, full):
@@ -51,7 +51,7 @@ def test_a_walk_in_which_nothing_is_named(recorder, made):
 
 
 def test_all_that_was_made_is_told(recorder, made, full):
-    told = made(full(recorder)).told
+    told = made(full(recorder)).remarks
     for line in (
         "start line",
         "hold point",
@@ -80,7 +80,7 @@ def test_a_mistyped_corner_is_asked_about(recorder, made):
         ("Weir", "turn-in", 130.0), ("Weir", "apex", 170.0), ("Weer", "exit", 210.0),
     ):  # fmt: skip
         recorder.mark(f"{name} {kind}", at, 5.0)
-    asked = [line for line in made(recorder).told if "was meant" in line]
+    asked = [line for line in made(recorder).remarks if "was meant" in line]
     assert len(asked) == 1
     assert asked[0].startswith("corner Weer was made one of its own; if Weir was meant")
 

@@ -45,7 +45,7 @@ def test_a_visit_far_from_the_others_is_left_out(recorder, made):
         recorder.mark("1 apex", 200.0, offset)
     walked = made(recorder)
     assert walked.track.markers[0].properties == {"visits": 3, "spread_m": 0.1}
-    assert any("1 of 4 visits lay far" in line for line in walked.told)
+    assert any("1 of 4 visits lay far" in line for line in walked.remarks)
 
 
 def test_two_visits_far_apart_are_both_kept():
