@@ -1,15 +1,10 @@
 """The normal equations of a whole log, banded.
 
-Unknowns come four to a knot: the mass path's spline coefficient east and north, and the receiver's wander
-east and north at that knot. An observation touches the twenty-four of its interval, so the matrix is
-banded. Within an interval everything observed is a polynomial of where the fix lies in it; what a fix adds
-to the matrix is therefore a fixed combination of the powers of that place, and the matrix needs nothing of
-the fixes but sums of powers an interval. That is a tenth of the work of summing row by row.
-
-Until it is solved the matrix is kept as what couples each knot with those before it: :data:`COUPLINGS` rows
-over the knots. The first six couple the knot's path coefficient with the one five to none knots before, the
-next four its wander with the path coefficient three to none before, the last three its path coefficient with
-the wander three to one before.
+An observation touches the path's six coefficients and the two knots of wander of its interval, so the matrix of
+the unknowns (:mod:`~lapkit.path.unknowns`) is banded. Within an interval everything observed is a polynomial of
+where the fix lies in it; what a fix adds to the matrix is therefore a fixed combination of the powers of that
+place, and the matrix needs nothing of the fixes but sums of powers an interval. That is a tenth of the work of
+summing row by row.
 """
 
 from __future__ import annotations
@@ -22,38 +17,21 @@ import numpy as np
 
 from lapkit.path.places import Places
 from lapkit.path.spline import SUPPORT, Knots, penalty_block
+from lapkit.path.unknowns import AXES, Groups, add_wander, columns, in_order
 from lapkit.units import FloatArray
 
-STATES = 4
-"""Unknowns to a knot: path east, path north, wander east, wander north."""
-
-BANDWIDTH = STATES * (SUPPORT - 1) + 2
-"""Rows of the upper band: it reaches from a knot's path north to the path east five knots before."""
-
-COUPLINGS = SUPPORT + 4 + 3
-"""Rows that say how a knot is coupled with those before it."""
-
-AXES = ((0, 0), (0, 1), (1, 1))
-"""Pairs of axes, east 0 and north 1, for which couplings are kept."""
-
-# Wander runs straight between its knots; they lie under the middle of the spline's support.
-_WANDER_AT = (2, 3)
-_WANDER = np.array([[1.0, -1.0], [0.0, 1.0]])
-_LAST_PATH, _LAST_WANDER, _LAST_EARLIER = SUPPORT - 1, SUPPORT + 3, SUPPORT + 7
+_LAST_PATH = SUPPORT - 1
 
 
 @dataclass(frozen=True, eq=False)
 class Gram:
     """Normal equations of one kind of observation at unit noise.
 
-    ``couplings`` has shape ``(3, COUPLINGS, coefficients)`` for the pairs of :data:`AXES`, or only the
-    first six rows where wander is not observed. ``wander`` is the wander's square and its product with
-    that of the knot before, ``(2, coefficients)``, empty where it is not observed. ``right`` has shape ``(unknowns,)``; ``square`` is the
-    weighted sum of squares of the data and ``count`` the number of scalar observations.
+    ``band`` is an upper band, ``(rows, unknowns)`` (:func:`~lapkit.path.unknowns.columns`), ``right`` has shape
+    ``(unknowns,)``; ``square`` is the weighted sum of squares of the data and ``count`` the number of scalar observations.
     """
 
-    couplings: FloatArray
-    wander: FloatArray
+    band: FloatArray
     right: FloatArray
     square: float
     count: float
@@ -91,13 +69,13 @@ def _of_path(products: FloatArray) -> list[_Part]:
     ]
 
 
-def _of_wander(products: FloatArray) -> list[_Part]:
-    """Parts of products of the path's polynomials with the wander's, ``(6, 2, p)``."""
+def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Part]:
+    """Parts of products of the path's polynomials ``(6, p)`` with the wander's, in the intervals of a phase."""
+    products = _product(path, groups.shares(phase))
+    first = groups.intervals(phase)[1]
     return [
-        _Part(_LAST_WANDER - (at - k), at, products[k, which])
-        if k <= at
-        else _Part(_LAST_EARLIER - (k - at), k, products[k, which])
-        for which, at in enumerate(_WANDER_AT)
+        _Part(phase + k + groups.every * (1 - after), first + after, products[k, after])
+        for after in (0, 1)
         for k in range(SUPPORT)
     ]
 
@@ -127,57 +105,79 @@ class _Sum(NamedTuple):
         return band
 
 
+class _Whole(NamedTuple):
+    """Sums for the path alone, and for path and wander, in the intervals of each phase."""
+
+    path: _Sum
+    beside: tuple[tuple[slice, _Sum], ...]
+
+    @classmethod
+    def of(cls, knots: Knots, order: int, products: FloatArray, path: FloatArray) -> _Whole:
+        """From products of the path's polynomials, and from those that are seen together with the wander."""
+        groups, powers = Groups.of(knots), products.shape[2]
+        beside = [
+            (groups.intervals(phase)[0], _Sum.of(_of_wander(groups, phase, path), powers))
+            for phase in range(groups.every if order == 0 else 0)
+        ]
+        return cls(_Sum.of(_of_path(products), powers), tuple(beside))
+
+    def add(self, couplings: FloatArray, beside: FloatArray, sums: FloatArray) -> None:
+        """Add what sums of powers contribute to the path's couplings and to those with the wander."""
+        self.path.add(couplings, sums)
+        for intervals, with_wander in self.beside:
+            with_wander.add(beside, sums[:, intervals])
+
+
 @lru_cache(maxsize=8)
-def _plain(knots: Knots, order: int) -> _Sum:
+def _plain(knots: Knots, order: int) -> _Whole:
     """What observing a derivative of the path contributes; with order 0, of path and wander together."""
     plain = knots.pieces(order)
-    parts = _of_path(_product(plain, plain))
-    if order == 0:
-        parts += _of_wander(_product(plain, _WANDER))
-    return _Sum.of(parts, 2 * plain.shape[1] - 1)
+    return _Whole.of(knots, order, _product(plain, plain), plain)
 
 
 @lru_cache(maxsize=8)
-def _lift(knots: Knots, order: int) -> tuple[_Sum, int]:
+def _lift(knots: Knots, order: int) -> tuple[_Whole, int]:
     """What the pull contributes, by the powers times it and then its square; how many of the first."""
     plain, lifted = knots.pieces(order), knots.pieces(order + 2)
     mixed = _product(plain, lifted)
     mixed = mixed + mixed.transpose(1, 0, 2)
     both = np.concatenate([mixed, _product(lifted, lifted)], axis=2)
-    parts = _of_path(both)
-    if order == 0:
-        parts += _of_wander(_product(lifted, _WANDER))
-    return _Sum.of(parts, both.shape[2]), mixed.shape[2]
+    return _Whole.of(knots, order, both, lifted), mixed.shape[2]
 
 
 def gram(knots: Knots, seen: Linear) -> Gram:
     """Sum observations into normal equations at unit noise."""
-    weighted = seen.weight * seen.data
-    with_wander = seen.order == 0
-    couplings = np.zeros((len(AXES), COUPLINGS if with_wander else SUPPORT, knots.coefficients))
-    ends = np.zeros((STATES, knots.coefficients))
+    groups, weighted = Groups.of(knots), seen.weight * seen.data
+    count = knots.coefficients // groups.every
+    couplings = np.zeros((len(AXES), SUPPORT, knots.coefficients))
+    beside = np.zeros((len(AXES), 2 * groups.reach + 1, count))
+    ends, wander_ends = np.zeros((2, knots.coefficients)), np.zeros((2, count))
     plain = _plain(knots, seen.order)
-    squares = seen.places.sums(seen.weight, plain.matrix.shape[1])
-    plain.add(couplings[0], squares)
-    couplings[2] = couplings[0]
+    squares = seen.places.sums(seen.weight, plain.path.matrix.shape[1])
+    plain.add(couplings[0], beside[0], squares)
+    couplings[2], beside[2] = couplings[0], beside[0]
     pieces = knots.pieces(seen.order)
     for axis in (0, 1):
         own = seen.places.sums(weighted[axis], pieces.shape[1])
         _add_ends(ends[axis], pieces @ own)
-        if with_wander:
-            _add_ends(ends[2 + axis], _WANDER @ own[:2], _WANDER_AT[0])
+        if seen.order == 0:
+            _add_wander_ends(groups, wander_ends[axis], own)
     if np.any(seen.pull):
-        _add_lift(couplings, ends, knots, seen)
+        _add_lift(couplings, beside, ends, knots, seen)
+    band = columns(groups, couplings, beside)
+    if seen.order == 0:
+        add_wander(groups, band, *_wander_squares(groups, squares, count))
     return Gram(
-        couplings=couplings,
-        wander=_wander_squares(knots, squares) if with_wander else np.zeros((2, 0)),
-        right=np.ascontiguousarray(ends.T).ravel(),
+        band=band,
+        right=in_order(groups, ends, wander_ends),
         square=float(np.sum(weighted * seen.data)),
         count=2.0 * float(np.count_nonzero(seen.weight)),
     )
 
 
-def _add_lift(couplings: FloatArray, ends: FloatArray, knots: Knots, seen: Linear) -> None:
+def _add_lift(
+    couplings: FloatArray, beside: FloatArray, ends: FloatArray, knots: Knots, seen: Linear
+) -> None:
     """Add what the pull along ``left`` contributes.
 
     With b the spline's weights and c those two orders higher, the rows are b + pull·left·leftᵀ·c; as left
@@ -190,11 +190,12 @@ def _add_lift(couplings: FloatArray, ends: FloatArray, knots: Knots, seen: Linea
         side = seen.places.sums(left[axis] * along, pieces.shape[1])
         _add_ends(ends[axis], pieces @ side)
     lift, once = _lift(knots, seen.order)
-    for of_axes, (axis, other) in zip(couplings, AXES, strict=True):
+    powers = lift.path.matrix.shape[1]
+    for pair, (axis, other) in enumerate(AXES):
         share = pulled * left[axis] * left[other]
         parts = (seen.places.sums(share, once),
-                 seen.places.sums(share * seen.pull, lift.matrix.shape[1] - once))  # fmt: skip
-        lift.add(of_axes, np.concatenate(parts))
+                 seen.places.sums(share * seen.pull, powers - once))  # fmt: skip
+        lift.add(couplings[pair], beside[pair], np.concatenate(parts))
 
 
 def _product(one: FloatArray, two: FloatArray) -> FloatArray:
@@ -202,49 +203,26 @@ def _product(one: FloatArray, two: FloatArray) -> FloatArray:
     return np.array([[np.convolve(a, b) for b in two] for a in one])
 
 
-def _wander_squares(knots: Knots, sums: FloatArray) -> FloatArray:
-    """What positions say of the wander itself, as in :class:`Gram`."""
-    wander = np.zeros((2, knots.coefficients))
-    products = _product(_WANDER, _WANDER) @ sums[:3]
-    _add_ends(wander[0], products[[0, 1], [0, 1]], _WANDER_AT[0])
-    _add_ends(wander[1], products[:1, 1], _WANDER_AT[1])
-    return wander
+def _add_wander_ends(groups: Groups, ends: FloatArray, sums: FloatArray) -> None:
+    for phase in range(groups.every):
+        intervals, first = groups.intervals(phase)
+        _add_ends(ends, groups.shares(phase) @ sums[:2, intervals], first)
+
+
+def _wander_squares(groups: Groups, sums: FloatArray, count: int) -> tuple[FloatArray, FloatArray]:
+    """What positions say of the wander itself: its square, and its product with the one before, ``(groups,)`` each."""
+    square, before = np.zeros((2, count))
+    for phase in range(groups.every):
+        intervals, first = groups.intervals(phase)
+        products = _product(groups.shares(phase), groups.shares(phase)) @ sums[:3, intervals]
+        _add_ends(square, products[[0, 1], [0, 1]], first)
+        _add_ends(before, products[:1, 1], first + 1)
+    return square, before
 
 
 def _add_ends(ends: FloatArray, values: FloatArray, first: int = 0) -> None:
     for k, value in enumerate(values, start=first):
         ends[k : k + len(value)] += value
-
-
-def columns(
-    couplings: FloatArray, wander_square: FloatArray, wander_next: FloatArray
-) -> FloatArray:
-    """Couplings written out as an upper band, shape ``(22, unknowns)``, column by column in memory.
-
-    Args:
-        couplings: as in :class:`Gram`, all rows.
-        wander_square, wander_next: of each axis alike, shape ``(coefficients,)``.
-    """
-    band = np.zeros((len(wander_square), STATES, BANDWIDTH))
-    path, wander, earlier = np.split(couplings.transpose(0, 2, 1), [SUPPORT, SUPPORT + 4], axis=2)
-    for one in (0, 1):
-        for other in (0, 1):
-            pair = one + other
-            # The row of an unknown with the state ``one`` some knots before a column with ``other``.
-            last = BANDWIDTH - 1 + one - other
-            inside = path[pair] if one <= other else path[pair][:, :-1]
-            _put(band[:, other], inside, last if one <= other else last - STATES)
-            _put(band[:, 2 + other], wander[pair], last - 2)
-            _put(band[:, other], earlier[pair], last + 2 - STATES)
-    band[:, 2:, -1] = wander_square[:, None]
-    band[:, 2:, -1 - STATES] = wander_next[:, None]
-    return band.reshape(-1, BANDWIDTH).T
-
-
-def _put(column: FloatArray, values: FloatArray, last: int) -> None:
-    """Put values ``(coefficients, m)`` into every fourth row of columns, the last of them at ``last``."""
-    first = last - STATES * (values.shape[1] - 1)
-    column[:, first : last + 1 : STATES] = values
 
 
 @lru_cache(maxsize=8)

@@ -1,7 +1,7 @@
 """The smoothing problem: a linear-Gaussian model of a whole log, as one banded system.
 
-Unknowns, four to a knot: the mass path's spline coefficient east and north, and the receiver's wander
-(correlated over seconds) east and north at that knot. Observed are the antenna's positions and, where
+Unknowns: the mass path's spline coefficient east and north at every knot, and the receiver's wander
+(correlated over seconds) east and north at each of its own. Observed are the antenna's positions and, where
 logged, its velocities; both are linear in the unknowns once heading and lean are known roughly, so the
 system is linearised about the last solution and solved again.
 
@@ -19,9 +19,10 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.linalg.lapack import dtbtrs
 
 from lapkit.errors import PathError
-from lapkit.path.banded import STATES, Gram, Linear, columns, gram
+from lapkit.path.banded import Gram, Linear, gram
 from lapkit.path.places import Places
-from lapkit.path.spline import SUPPORT, Knots
+from lapkit.path.spline import Knots
+from lapkit.path.unknowns import Groups, add_wander, path_coefficients
 from lapkit.units import FloatArray
 
 _SLOW_MPS = 3.0
@@ -145,19 +146,20 @@ def velocity_gram(
 
 
 def wander_prior(knots: Knots, noise: Noise) -> tuple[FloatArray, FloatArray, float]:
-    """Prior precision of the wander, an Ornstein–Uhlenbeck process at the knots, and its log determinant.
+    """Prior precision of the wander, an Ornstein–Uhlenbeck process at its knots, and its log determinant.
 
     The precision is given by its diagonal and by what couples a knot with the one before, each
-    ``(coefficients,)``. Wander at a knot hangs on the coefficient whose support is centred there; the
+    ``(groups,)``. Wander at a knot hangs on the coefficient whose support is centred there; the
     outermost coefficients have knots too, outside the log.
     """
-    keep = np.exp(-knots.spacing_s / noise.wander_s)
+    count = knots.coefficients // knots.wander_every
+    keep = np.exp(-knots.wander_every * knots.spacing_s / noise.wander_s)
     step = noise.wander_m**2 * (1.0 - keep**2)
-    diagonal = np.full(knots.coefficients, (1.0 + keep**2) / step)
+    diagonal = np.full(count, (1.0 + keep**2) / step)
     diagonal[0] = diagonal[-1] = 1.0 / step
-    before = np.full(knots.coefficients, -keep / step)
+    before = np.full(count, -keep / step)
     before[0] = 0.0
-    log_det = -2.0 * ((knots.coefficients - 1) * np.log(step) + np.log(noise.wander_m**2))
+    log_det = -2.0 * ((count - 1) * np.log(step) + np.log(noise.wander_m**2))
     return diagonal, before, float(log_det)
 
 
@@ -173,18 +175,15 @@ class Solution:
     @property
     def path(self) -> FloatArray:
         """The path's spline coefficients, shape ``(coefficients, 2)``."""
-        return path_coefficients(self.mean)
-
-
-def path_coefficients(unknowns: FloatArray) -> FloatArray:
-    """The path's part of the unknowns: ``(4 k, ...)`` → ``(k, 2, ...)``."""
-    return unknowns.reshape(-1, STATES, *unknowns.shape[1:])[:, :2]
+        return path_coefficients(self.knots, self.mean)
 
 
 def draw(solution: Solution, count: int, seed: int) -> FloatArray:
     """Exact draws from the posterior, shape ``(unknowns, count)``: mean + U⁻¹ z."""
-    z = np.random.default_rng(seed).standard_normal((len(solution.mean), count))
-    return _spread(solution, z) + solution.mean[:, None]
+    z = np.random.default_rng(seed).standard_normal((count, len(solution.mean))).T
+    drawn = _spread(solution, z)
+    drawn += solution.mean[:, None]
+    return drawn
 
 
 def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
@@ -213,26 +212,24 @@ def solve(
 ) -> Solution:
     """Posterior for the noise given.
 
-    ``smooth`` is the path's prior precision, ``(3, 6, coefficients)`` (:mod:`~lapkit.path.priors`). The log
+    ``smooth`` is the path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`). The log
     likelihood leaves out what does not depend on the noise, and the path's prior determinant, which the
     caller knows for an even roughness.
     """
     diagonal, before, wander_log_det = wander_prior(knots, noise)
     precision = noise.white_m**-2
-    couplings = position.couplings * precision
+    band = position.band * precision
     right = position.right * precision
     square = position.square * precision
     scale = position.count * np.log(noise.white_m**2)
     if velocity is not None:
         precision_v = noise.velocity_mps**-2
-        couplings[:, :SUPPORT] += velocity.couplings * precision_v
+        band += velocity.band * precision_v
         right += velocity.right * precision_v
         square += velocity.square * precision_v
         scale += velocity.count * np.log(noise.velocity_mps**2)
-    couplings[:, :SUPPORT] += smooth
-    diagonal += position.wander[0] * precision
-    before += position.wander[1] * precision
-    band = columns(couplings, diagonal, before)
+    band += smooth
+    add_wander(Groups.of(knots), band, diagonal, before)
     factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
     mean = cho_solve_banded((factor, False), right, check_finite=False)
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))

@@ -18,6 +18,7 @@ from lapkit.path.model import Noise, solve
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.roughness import PRIOR_ORDER
 from lapkit.path.spline import Knots
+from lapkit.path.unknowns import Groups, columns
 from lapkit.units import FloatArray
 
 START = {
@@ -59,8 +60,9 @@ class Stretch:
 
     @cached_property
     def unit_smooth(self) -> FloatArray:
-        """The path's prior precision at a roughness of one."""
-        return both_axes(smooth_band(self.knots, np.ones(self.knots.intervals)))
+        """The path's prior precision at a roughness of one, a band of all unknowns."""
+        smooth = smooth_band(self.knots, np.ones(self.knots.intervals))
+        return columns(Groups.of(self.knots), both_axes(smooth))
 
 
 def log_likelihood(stretch: Stretch, noise: Noise) -> float:

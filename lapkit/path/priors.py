@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.path.banded import AXES, penalty_band
+from lapkit.path.banded import penalty_band
 from lapkit.path.roughness import PRIOR_ORDER, Roughness
 from lapkit.path.spline import Knots
+from lapkit.path.unknowns import AXES
 from lapkit.units import FloatArray
 
 HOLE_S = 10.0

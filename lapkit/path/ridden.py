@@ -22,12 +22,13 @@ from lapkit.path.draws import PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, Load, estimate
 from lapkit.path.heights import Heights
-from lapkit.path.model import draw, path_coefficients
+from lapkit.path.model import draw
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.path.sights import find_stops, hold_sights, riding_sights
 from lapkit.path.spline import values
+from lapkit.path.unknowns import path_coefficients
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 DRAWS = 32
@@ -97,7 +98,7 @@ class RiddenPath:
         drawn = draw(solution, len(self.offset.rows) - 1, self.seed)
         # In one piece, since it is asked for corner by corner.
         rows = np.empty((*solution.path.shape, 1 + drawn.shape[1]))
-        rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(drawn)
+        rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(solution.knots, drawn)
         return rows
 
     @cached_property

@@ -65,11 +65,16 @@ def penalty_block(order: int, spacing_s: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class Knots:
-    """Evenly spaced knots from ``start_s``; ``intervals`` of ``spacing_s`` seconds each."""
+    """Evenly spaced knots from ``start_s``; ``intervals`` of ``spacing_s`` seconds each.
+
+    At every so many of them, ``wander_every``, there is one of the receiver's wander (:mod:`~lapkit.path.unknowns`),
+    which divides the number of coefficients.
+    """
 
     start_s: float
     spacing_s: float
     intervals: int
+    wander_every: int = 1
 
     @property
     def coefficients(self) -> int:

@@ -21,6 +21,7 @@ from lapkit.path.observed import observe_log
 from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.ridden import RiddenPath, ride_path
+from lapkit.path.unknowns import Groups, columns
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.motion import Ride
 from lapkit.simulate.receiver import Receiver, observe
@@ -71,7 +72,9 @@ def peer_of(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> RiddenPat
         velocity = velocity_gram(knots, seen, 0.0, None, Places.of(knots, seen.velocity_time_s))
 
     def smoothed(level: float) -> RiddenPath:
-        band = both_axes(smooth_band(knots, np.full(knots.intervals, level)))
+        band = columns(
+            Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, level)))
+        )
         solution = solve(knots, position, velocity, path.estimate.noise, band)
         return replace(path, estimate=replace(path.estimate, solution=solution))
 

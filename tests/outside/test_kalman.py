@@ -15,7 +15,6 @@ from lapkit.path.model import (
     Observed,
     deviations,
     draw,
-    path_coefficients,
     position_gram,
     solve,
     velocity_gram,
@@ -23,6 +22,7 @@ from lapkit.path.model import (
 from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.spline import Knots, values
+from lapkit.path.unknowns import Groups, columns, path_coefficients
 
 DT, SNAP, SIGMA, SIGMA_V = 0.1, 6.0, 0.1, 0.08
 N = 300
@@ -55,8 +55,9 @@ def kalman(data, velocity):
     return smooth, cov
 
 
+@pytest.mark.parametrize("every", [1, 2])
 @pytest.mark.parametrize("with_velocity", [True, False])
-def test_mean_and_spread_agree(with_velocity):
+def test_mean_and_spread_agree(with_velocity, every):
     rng = np.random.default_rng(5)
     t = DT * np.arange(N)
     true = 30 * np.sin(0.8 * t)
@@ -65,16 +66,16 @@ def test_mean_and_spread_agree(with_velocity):
     nothing = np.zeros(N)
     weight = np.full(N, 1.0 if with_velocity else 0.0)
     seen = Observed(t, x, nothing, np.ones(N), t, v, nothing, weight)
-    knots = Knots(-0.1, 0.1, N + 2)
+    knots = Knots(-0.1, 0.1, N + 3, every)
     noise = Noise(SIGMA, 1e-4, 1.0, SIGMA_V, SNAP)
     places = Places.of(knots, seen.time_s)
     velocity = velocity_gram(knots, seen, 0.0, None, places) if with_velocity else None
-    band = both_axes(smooth_band(knots, np.full(knots.intervals, SNAP)))
+    band = columns(Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, SNAP))))
     solution = solve(knots, position_gram(knots, seen, 0.0, None, places), velocity, noise, band)
     reference, cov = kalman(x, v if with_velocity else None)
     inner = slice(40, -40)
-    drawn = path_coefficients(draw(solution, 400, 1))
-    away = path_coefficients(deviations(solution, 400, 1))
+    drawn = path_coefficients(knots, draw(solution, 400, 1))
+    away = path_coefficients(knots, deviations(solution, 400, 1))
     for order in (0, 1, 2):
         mean = values(knots, solution.path, t, order)[0][:, 0]
         sd = np.sqrt(cov[:, order, order])

@@ -9,7 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 from lapkit.course.plane import Plane
 from lapkit.curvature import held_curvature
 from lapkit.importer.log import Log
-from lapkit.path.estimate import SPACING_S
+from lapkit.path.estimate import SPACING_S, WANDER_EVERY
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe
@@ -73,9 +73,10 @@ def test_noise_comes_out_as_it_was_put_in(velocity_mps, white_m):
     receiver = Receiver(white_m=white_m, wander_m=0.3, wander_s=4.0, velocity_mps=velocity_mps)
     log = observe(ridden, receiver, seed=5)
     noise = ride_path(log, course.plane, course=course, draws=2).estimate.noise
-    # Wander runs straight between knots a quarter of a second apart; what it does between them counts as white. A
-    # Brownian bridge over h with variance rate 2 sd² / τ has a mean variance of rate · h / 6 (derived).
-    between = 0.3 * np.sqrt(2.0 / 4.0 * SPACING_S / 6.0)
+    # Wander runs straight between its knots; what it does between them counts as white. A Brownian bridge over h
+    # with variance rate 2 sd² / τ has a mean variance of rate · h / 6 (derived).
+    step_s = SPACING_S * WANDER_EVERY[velocity_mps is not None]
+    between = 0.3 * np.sqrt(2.0 / 4.0 * step_s / 6.0)
     assert noise.white_m == pytest.approx(np.hypot(white_m, between), rel=0.2)
     if velocity_mps is not None:
         assert noise.velocity_mps == pytest.approx(velocity_mps, rel=0.15)

@@ -1,0 +1,133 @@
+"""The unknowns of a whole log: in which order they stand, and their couplings written out as a band.
+
+They come in groups, one to each knot of the receiver's wander: the mass path's spline coefficient east and
+north at the knots from there to the next one's, then the wander east and north. Between its knots it runs
+straight; each lies under the middle of the support of its group's first coefficient.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+
+from lapkit.path.spline import SUPPORT, Knots
+from lapkit.units import FloatArray
+
+AXES = ((0, 0), (0, 1), (1, 1))
+"""Pairs of axes, east 0 and north 1, for which couplings are kept."""
+
+# From an interval's first coefficient to the one whose support has its middle where the interval begins.
+_TO_MIDDLE = 2
+
+
+@dataclass(frozen=True)
+class Groups:
+    """How unknowns are grouped where there is a knot of wander at every so many knots of the path."""
+
+    every: int
+
+    @classmethod
+    def of(cls, knots: Knots) -> Groups:
+        """Those of a path; its coefficients make whole groups."""
+        return cls(knots.wander_every)
+
+    @property
+    def states(self) -> int:
+        """Unknowns to a group."""
+        return 2 * self.every + 2
+
+    @property
+    def reach(self) -> int:
+        """How many coefficients to either side of its own a knot of wander is seen together with."""
+        return self.every + _TO_MIDDLE
+
+    def path(self, coefficient: int, axis: int) -> int:
+        """Number of a coefficient, counted from the first of a group, on an axis."""
+        groups, knot = divmod(coefficient, self.every)
+        return self.states * groups + 2 * knot + axis
+
+    def wander(self, axis: int) -> int:
+        """Number of that group's wander on an axis."""
+        return 2 * self.every + axis
+
+    @cached_property
+    def rows(self) -> int:
+        """Rows of the upper band: how far apart unknowns are that are seen together, and one."""
+        back = [self.path(k, 1) - self.path(k - SUPPORT + 1, 0) for k in range(self.every)]
+        return 1 + max(*back, self.wander(1) - self.path(-self.reach, 0))
+
+    def intervals(self, phase: int) -> tuple[slice, int]:
+        """Intervals that begin so many knots after one of wander, and the number of that one for the first of them."""
+        first = (phase - _TO_MIDDLE) % self.every
+        return slice(first, None, self.every), (first + _TO_MIDDLE) // self.every
+
+    def shares(self, phase: int) -> FloatArray:
+        """Of the wander before and after such an interval: polynomials of the place within, ``(2, 2)``."""
+        before = 1.0 - phase / self.every
+        return np.array([[before, -1.0 / self.every], [1.0 - before, 1.0 / self.every]])
+
+
+def path_coefficients(knots: Knots, unknowns: FloatArray) -> FloatArray:
+    """The path's part of all unknowns, ``(unknowns, ...)`` → ``(coefficients, 2, ...)``."""
+    groups, more = Groups.of(knots), unknowns.shape[1:]
+    path = unknowns.reshape(-1, groups.states, *more)[:, : groups.wander(0)]
+    return path.reshape(-1, 2, *more)
+
+
+def wander_at(knots: Knots, unknowns: FloatArray, time_s: FloatArray) -> FloatArray:
+    """The wander at times, metres: ``(unknowns,)``, ``(n,)`` → ``(n, 2)``."""
+    groups = Groups.of(knots)
+    wander = unknowns.reshape(-1, groups.states)[:, groups.wander(0) :]
+    index, within = knots.locate(time_s)
+    before, phase = np.divmod(index + _TO_MIDDLE, groups.every)
+    after = ((phase + within) / groups.every)[:, None]
+    return (1.0 - after) * wander[before] + after * wander[before + 1]
+
+
+def in_order(groups: Groups, path: FloatArray, wander: FloatArray) -> FloatArray:
+    """All unknowns, or what belongs to them: ``(2, coefficients)`` and ``(2, groups)`` → ``(unknowns,)``."""
+    return np.hstack([path.T.reshape(wander.shape[1], -1), wander.T]).ravel()
+
+
+def columns(groups: Groups, path: FloatArray, beside: FloatArray | None = None) -> FloatArray:
+    """Couplings written out as an upper band, ``(rows, unknowns)``, column by column in memory.
+
+    Args:
+        groups: how unknowns are grouped.
+        path: what couples each coefficient with those five to none before, for the pairs of :data:`AXES`,
+            ``(3, 6, coefficients)``.
+        beside: what couples each wander with the coefficients from ``reach`` before its own to ``reach`` after,
+            ``(3, 2 reach + 1, groups)``; None where it is not seen.
+    """
+    band = np.zeros((path.shape[2] // groups.every, groups.states, groups.rows))
+    diagonal, reach = groups.rows - 1, groups.reach
+    for one, other in product((0, 1), repeat=2):
+        for knot, back in product(range(groups.every), range(SUPPORT)):
+            row, column = groups.path(knot - back, one), groups.path(knot, other)
+            if row <= column:
+                couples = path[one + other, SUPPORT - 1 - back, knot :: groups.every]
+                band[:, column, diagonal + row - column] = couples
+        if beside is None:
+            continue
+        for ahead in range(-reach, reach + 1):
+            coefficient, wander = groups.path(ahead, one), groups.wander(other)
+            couples = beside[one + other, reach + ahead]
+            if coefficient < wander:
+                band[:, wander, diagonal + coefficient - wander] = couples
+            else:
+                later, column = divmod(coefficient, groups.states)
+                band[later:, column, diagonal + wander - coefficient] = couples[:-later]
+    return band.reshape(-1, groups.rows).T
+
+
+def add_wander(groups: Groups, band: FloatArray, square: FloatArray, before: FloatArray) -> None:
+    """Add to a band what couples each wander with itself and with the one before, alike on both axes.
+
+    ``square`` and ``before`` have shape ``(groups,)``.
+    """
+    wander = band.T.reshape(-1, groups.states, len(band))[:, groups.wander(0) :]
+    wander[:, :, -1] += square[:, None]
+    wander[:, :, -1 - groups.states] += before[:, None]
