@@ -1,6 +1,6 @@
 """How good: simulated riders with known truth, receivers over a grid; run by hand.
 
-    python tests/benchmarks/accuracy.py [--quick]
+    python tests/benchmarks/accuracy.py [--quick] [--rides 4]
 
 Prints, for each receiver and for all courses and styles pooled, every line of "How good" in DEVELOPERS.md,
 the share of 95 % intervals that hold the truth, and (``×``) the ratio of each error to that of the best
@@ -161,13 +161,15 @@ def main() -> None:
     parser.add_argument("--quick", action="store_true", help="10 Hz only, one course")
     parser.add_argument("--laps", type=int, default=5)
     parser.add_argument("--seed", type=int, default=100)
+    parser.add_argument("--rides", type=int, default=1, help="of each style on each course")
     args = parser.parse_args()
     cases = [c for c in grid() if not args.quick or c.name.startswith("10")]
     courses = COURSES[:1] if args.quick else COURSES
     rows = {}
     for case in cases:
         parts = [
-            one(course, style, case, args.seed + 10 * i + j, args.laps)
+            one(course, style, case, args.seed + 1000 * again + 10 * i + j, args.laps)
+            for again in range(args.rides)
             for i, course in enumerate(courses)
             for j, style in enumerate(STYLES)
         ]
