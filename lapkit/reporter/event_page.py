@@ -199,7 +199,7 @@ def _left(trouble: Trouble) -> str:
     """Whether those who do the same at most corners are among the riders, as they are not named again."""
     if trouble.own == trouble.alike:
         return ""
-    return "; not named above:" if trouble.own else ", all named above"
+    return ", of whom not named above" if trouble.own else ", all named above"
 
 
 def _who(riders: Sequence[str]) -> str:

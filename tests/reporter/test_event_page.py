@@ -103,7 +103,7 @@ def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
     part = " ".join(re.sub("<[^>]+>", " ", html.unescape(part)).split())
     assert "so the rider’s and no corner’s: turning in early: Bo Larch" in part
     assert part.count("1 of 2 riders, all named above") == len(corners) - 1
-    assert "Larch , 2 of 2 riders; not named above: turning in early: " in part
+    assert "Larch , 2 of 2 riders, of whom not named above turning in early: " in part
 
 
 def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
