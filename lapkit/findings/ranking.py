@@ -73,9 +73,11 @@ def find(
     found += [teller.aside(judgement) for story in ranked for judgement in story.others]
     faulty = {story.corner for story in ranked}
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
-    found += [teller.exits(judgement) for judgement in _exits_aside(evidence, judged)]
+    asides = list(_exits_aside(evidence, judged))
+    found += [teller.exits(judgement) for judgement in asides]
     praised = [e for e in evidence if e.corner.name not in quiet]
-    return (*found, *done_well(praised or evidence, judged, between, shown))
+    # Where some exits were tighter it is not said that the exit stays open.
+    return (*found, *done_well(praised or evidence, [*judged, *asides], between, shown))
 
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:

@@ -76,3 +76,15 @@ def test_an_offset_that_is_not_known_is_counted_in_praise(run, course):
     assert (sure.code, unsure.code) == ("on_line", "on_line")
     assert unsure.size > sure.size + 0.4
     assert find([run(sd_m=2.5).result()], course)[-1].code == "steady"
+
+
+def test_where_some_exits_are_tight_it_is_not_praised_that_the_exit_stays_open(run, course):
+    ride = run()
+    for name in ("Birch", "Quarry", "Weir"):
+        ride.moved(name, "exit", 1.2)
+    assert find([ride.result()], course)[-1].corner == "Barn"
+    lapse = {"exit_radius_ratio": 0.78, "exit_radius_min_m": 39.0, "p_tightened": 0.99}
+    ride.corner("Barn", [2], exit_lean_max_deg=44.0, **lapse)
+    *told, praise = find([ride.result()], course)
+    assert any(f.corner == "Barn" and f.code == "exit_tightened" for f in told)
+    assert (praise.corner, praise.code) != ("Barn", "on_line")
