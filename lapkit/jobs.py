@@ -10,7 +10,7 @@ from pathlib import Path
 
 from lapkit.cluster import in_order
 from lapkit.course.course import Course
-from lapkit.courses import course_for
+from lapkit.course_source import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.options import Options

@@ -15,7 +15,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit.cluster import workers_of
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult, Unusable, with_unusable
 from lapkit.course.check_digits import coarsely_written
@@ -203,7 +203,7 @@ def _reviewed(
     """A rider's runs, each with its line of ``riders.csv``, and what there is to say of them."""
     runs, entries = zip(*of_rider, strict=True)
     groups = [entry.group for entry in entries if entry.group]
-    between = Between(runs)
+    between = RunChanges(runs)
     # Who rode with the novices in any run is told nothing in seconds.
     findings = find(between.runs, course, " ".join(groups), units=units, between=between)
     return RiderReview(

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from lapkit import courses
+from lapkit import course_source
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.jobs import course_and_job
 from lapkit.options import Options
@@ -31,8 +31,8 @@ def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
     def fail(*_):
         raise AssertionError("placed again")
 
-    monkeypatch.setattr(courses, "read_track", fail)
-    monkeypatch.setattr(courses, "place", fail)
+    monkeypatch.setattr(course_source, "read_track", fail)
+    monkeypatch.setattr(course_source, "place", fail)
     measured, unusable = job(entries[0])
     assert not unusable
     assert measured[0].tables.keys() == placed_there[0].tables.keys()

@@ -15,7 +15,7 @@ FLOORS = [
     {"library", "rerun"},
     {"pipeline", "sample"},
     {"jobs"},
-    {"inputs", "courses"},
+    {"inputs", "course_source"},
     {"reporter"},
     {"season"},
     {"runs", "packed", "provenance", "cluster"},

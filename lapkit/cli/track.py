@@ -62,7 +62,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         )
     course = place(given)
     if line is not None:
-        from lapkit.courses import with_coach_line
+        from lapkit.course_source import with_coach_line
         from lapkit.importer import read_log
 
         course = with_coach_line(course, read_log(line))

@@ -81,7 +81,7 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
 
 def _course_of(logs: tuple[Path, ...]) -> Course:
     """The course as the riders' logs show it."""
-    from lapkit.courses import find_course
+    from lapkit.course_source import find_course
     from lapkit.importer.event_folder import Entry
     from lapkit.options import Options
 

@@ -221,7 +221,7 @@ def _offsets_between(pairs: dict[_Key, _Pair], variance: FloatArray) -> dict[str
     return dict(zip(corners.tolist(), map(Shift, *fits), strict=True))
 
 
-class Between:
+class RunChanges:
     """What changed between any two of a rider's runs, each pair worked out once, when it is asked for."""
 
     def __init__(self, runs: Sequence[RunResult]) -> None:

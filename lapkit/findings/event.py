@@ -59,7 +59,7 @@ def find_event(
     Args:
         findings: rider → what was found for him.
         runs: rider → his runs in time order.
-        changes: rider → what changed between them, a table of :meth:`~lapkit.compare.changes.Between.every`.
+        changes: rider → what changed between them, a table of :meth:`~lapkit.compare.changes.RunChanges.every`.
         groups: rider → his group.
         course: what they rode.
         unusable: logs that could not be used.

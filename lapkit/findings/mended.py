@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.compare.changes import LINE, Between, Changed
+from lapkit.compare.changes import LINE, Changed, RunChanges
 from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
 
@@ -27,7 +27,7 @@ _PLACED = (
 """Codes that rest on where the tyres ran, and so on a position offset that all laps of a run share."""
 
 
-def surely_mended(judgement: Judgement, between: Between) -> bool:
+def surely_mended(judgement: Judgement, between: RunChanges) -> bool:
     """Whether its measure surely changed for the better since the run that showed it most.
 
     Args:
@@ -43,7 +43,7 @@ def surely_mended(judgement: Judgement, between: Between) -> bool:
     return abs(changed.before + changed.change) < abs(changed.before)
 
 
-def may_be_offset(judgement: Judgement, between: Between) -> bool:
+def may_be_offset(judgement: Judgement, between: RunChanges) -> bool:
     """Whether a habit that the last run alone shows may be nothing but its position offset.
 
     So it may where it rests on places, is not as far off as would be told of a single lap, and its measure is not
@@ -70,7 +70,7 @@ def _share_of_runs(judgement: Judgement) -> list[tuple[int, float]]:
     return [(int(run), float(np.mean(judgement.seen[e.run == run]))) for run in before]
 
 
-def _changed(judgement: Judgement, between: Between, since: int) -> Changed | None:
+def _changed(judgement: Judgement, between: RunChanges, since: int) -> Changed | None:
     """How its measure changed from that run to the last with laps enough; None where it did not surely."""
     measure, e = _MENDS.get(judgement.code), judgement.evidence
     if measure is None:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunResult
 from lapkit.findings import sentences
@@ -30,7 +30,7 @@ _SURELY = 1.96  # standard deviations to either end of a 95 % interval
 def done_well(
     evidence: Sequence[Evidence],
     judged: Sequence[Judgement],
-    between: Between,
+    between: RunChanges,
     units: Units,
 ) -> list[Finding]:
     """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
@@ -52,7 +52,7 @@ def done_well(
     return [well] if well else []
 
 
-def _mended(judged: Sequence[Judgement], between: Between) -> Finding | None:
+def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
     """A habit left off, where the change between the runs is sure: of those of a corner the cause, as it is told of faults.
 
     He opened the exit; that it takes less lean came with it.
@@ -72,7 +72,7 @@ def _mended(judged: Sequence[Judgement], between: Between) -> Finding | None:
     )
 
 
-def _opened(evidence: Sequence[Evidence], between: Between, units: Units) -> Finding | None:
+def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
     """An exit that is surely wider in the last run than in the first."""
     runs = between.runs
     if len(runs) < 2:

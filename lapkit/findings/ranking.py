@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 import pandas as pd
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunResult
 from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
@@ -38,7 +38,7 @@ def find(
     group: str = "",
     *,
     units: str = "metric",
-    between: Between | None = None,
+    between: RunChanges | None = None,
 ) -> tuple[Finding, ...]:
     """What to say to one rider, most urgent first; one finding of kind ``well`` comes last.
 
@@ -56,7 +56,7 @@ def find(
     evidence = gather(runs, course)
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
     quiet = {fact.evidence.corner.name for fact in facts}
-    between = between or Between(runs)
+    between = between or RunChanges(runs)
     judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in quiet)]
     judged = [j for j in judged if not may_be_offset(j, between)]
     judged += drifts(evidence)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
 from lapkit.compare.results import RunResult
 from lapkit.compare.stats import MeanInterval
@@ -47,7 +47,7 @@ class Teller:
     runs: Sequence[RunResult]
     units: Units
     group: str
-    between: Between
+    between: RunChanges
     most_missed: Judgement | None = None
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from lapkit.compare.results import Unusable
-from lapkit.courses import course_for
+from lapkit.course_source import course_for
 from lapkit.errors import LapkitError
 from lapkit.importer import Log
 from lapkit.importer.event_folder import Entry, read_event_folder

@@ -16,7 +16,7 @@ from lapkit.compare.tables import timed_laps
 from lapkit.compare.traces import trace_table
 from lapkit.counting import counted
 from lapkit.course.course import Course
-from lapkit.courses import course_of, course_of_logs
+from lapkit.course_source import course_of, course_of_logs
 from lapkit.errors import OptionError, no_such, printable
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.counting import counted
 from lapkit.course.course import Course
@@ -24,7 +24,7 @@ class RiderReview:
 
     ``group`` is the riding group of his latest run as the event folder names it; ``bikes`` names the bike of
     each run, empty where it is not known; ``changes`` is a table of
-    :meth:`~lapkit.compare.changes.Between.every`.
+    :meth:`~lapkit.compare.changes.RunChanges.every`.
     """
 
     rider: str
@@ -33,7 +33,7 @@ class RiderReview:
     findings: tuple[Finding, ...]
     bikes: tuple[str, ...] = ()
     note: str = ""
-    changes: pd.DataFrame = field(default_factory=Between(()).every)
+    changes: pd.DataFrame = field(default_factory=RunChanges(()).every)
 
     def __repr__(self) -> str:
         """Short: a notebook shows it where nobody asked for every table."""

@@ -16,14 +16,14 @@ _FEW = 10  # more changes are counted, unless a rider or a corner was asked for
 
 
 @dataclass(frozen=True)
-class Between:
+class EventChanges:
     """What changed from one event to the next, a line for each rider's corner."""
 
     title: str
     lines: tuple[str, ...]
 
 
-def season_changes(answers: Answers, units: Units) -> tuple[Between, ...]:
+def season_changes(answers: Answers, units: Units) -> tuple[EventChanges, ...]:
     """What changed, event by event; where nobody and no corner was asked for and much did, how often."""
     events = {event.place: event for event in answers.events}
     asked_for_one = answers.rider is not None or answers.corner is not None
@@ -46,7 +46,7 @@ def count_of(count: int, whole: int) -> str:
     return f"{count} of {whole}" if whole else display.EMPTY
 
 
-def _told(answers: Answers, events: dict[int, Event], units: Units) -> Iterable[Between]:
+def _told(answers: Answers, events: dict[int, Event], units: Units) -> Iterable[EventChanges]:
     def pair(change: Change) -> tuple[int, int]:
         return change.after_place, change.seen_place
 
@@ -61,7 +61,7 @@ def _told(answers: Answers, events: dict[int, Event], units: Units) -> Iterable[
             shown = [n for n, known in zip(names, asked, strict=True) if known is None] or names[1:]
             what = "; ".join(_change(change, units) for change in changes)
             lines.append(f"{', '.join(shown)}: {what}.")
-        yield Between(
+        yield EventChanges(
             f"From {event_name(events[after])} to {event_name(events[seen])}", tuple(lines)
         )
 
@@ -97,7 +97,7 @@ def _seam(name: str) -> str:
     return f"the {name}" if before else name
 
 
-def _counted(changes: Sequence[Change], events: dict[int, Event]) -> Iterable[Between]:
+def _counted(changes: Sequence[Change], events: dict[int, Event]) -> Iterable[EventChanges]:
     """For each event, in how many of its riders' corners what changed which way."""
     names = {
         "tightened": "exit tightened", "inside": "inside a seam", "radius": "tightest radius",
@@ -114,4 +114,4 @@ def _counted(changes: Sequence[Change], events: dict[int, Event]) -> Iterable[Be
             if ways
         ]
         title = f"After {event_name(events[place])}, counted over riders and corners"
-        yield Between(title, tuple(lines))
+        yield EventChanges(title, tuple(lines))

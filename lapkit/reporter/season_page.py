@@ -12,7 +12,7 @@ from lapkit.counting import counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.page import render
-from lapkit.reporter.season_changes import Between, count_of, event_name, season_changes
+from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
 from lapkit.reporter.terminal import CAUTION, aligned
 from lapkit.season.questions import Answers, Event, Ridden, Trouble
 from lapkit.units import Units
@@ -68,7 +68,7 @@ class _Words:
     events_head: Row
     events: tuple[Row, ...]
     corners: tuple[_Corner, ...]
-    changes: tuple[Between, ...]
+    changes: tuple[EventChanges, ...]
     trouble: tuple[Row, ...]
 
 

@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 from shares import share
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunResult
 from lapkit.compare.run import measure_run
 from lapkit.path.ridden import ride_path
@@ -71,7 +71,7 @@ class Outcome:
 
     def reported(self) -> pd.DataFrame:
         """Changes that are to be reported."""
-        table = Between(self.results).every()
+        table = RunChanges(self.results).every()
         return table[table["found"].astype(bool)]
 
     @property

@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 from scipy.stats import ttest_ind
 
-from lapkit.compare.changes import Between, Changed
+from lapkit.compare.changes import Changed, RunChanges
 from lapkit.compare.results import RunResult
 
 COLUMNS = list(Changed._fields)
@@ -58,7 +58,7 @@ def run(
 
 def changes(before, after):
     """What changed from one run to another."""
-    return pd.DataFrame(Between((before, after)).changes(0, 1).values(), columns=COLUMNS)
+    return pd.DataFrame(RunChanges((before, after)).changes(0, 1).values(), columns=COLUMNS)
 
 
 def test_a_change_of_radius_is_found_with_its_interval():
@@ -148,10 +148,10 @@ def test_only_timed_laps_that_could_be_judged_count():
 
 def test_runs_are_compared_in_time_order_and_end_to_end():
     rng = np.random.default_rng(5)
-    table = Between([run(name, rng) for name in ("1", "2", "3")]).every()
+    table = RunChanges([run(name, rng) for name in ("1", "2", "3")]).every()
     pairs = table[["session_before", "session_after"]].drop_duplicates().values.tolist()
     assert pairs == [["1", "2"], ["2", "3"], ["1", "3"]]
-    assert list(Between([run("1", rng)]).every().columns) == COLUMNS
+    assert list(RunChanges([run("1", rng)]).every().columns) == COLUMNS
 
 
 def test_a_change_too_small_for_a_word_is_not_reported_however_sure():
@@ -183,7 +183,7 @@ def test_a_change_too_small_for_a_word_makes_no_other_easier_to_report():
 
 def test_a_pair_of_runs_is_worked_out_once():
     rng = np.random.default_rng(8)
-    between = Between([run(name, rng) for name in ("1", "2", "3")])
+    between = RunChanges([run(name, rng) for name in ("1", "2", "3")])
     first_to_last = between.changes(0, 2)
     assert between.changes(0, 2) is first_to_last
     every = between.every()

@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import Unusable
 from lapkit.findings import Finding, find, find_event
 from lapkit.findings.sentences import SHORT, SHORT_AT, in_short
@@ -27,7 +27,7 @@ def event(run, course):
             )
         found = {name: find(of, course, units=units) for name, of in runs.items()}
         groups = dict.fromkeys(runs, "blue")
-        changes = {name: Between(of).every() for name, of in runs.items()}
+        changes = {name: RunChanges(of).every() for name, of in runs.items()}
         return find_event(found, runs, changes, groups, course, unusable, units=units)
 
     return made

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import Unusable
 from lapkit.compare.run import measure_run
 from lapkit.findings import EventFinding, find, findings_table
@@ -118,7 +118,7 @@ def event(course):
             nasty_runs,
             said,
             ("a <i>bike</i>",) * 2,
-            changes=Between(nasty_runs).every(),
+            changes=RunChanges(nasty_runs).every(),
         ),
         RiderReview("Bo", "quick", other_runs, find(other_runs, course)),
     )

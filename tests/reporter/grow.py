@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from lapkit.compare.changes import Between
+from lapkit.compare.changes import RunChanges
 
 
 def grown(rider, laps):
@@ -30,7 +30,7 @@ def with_runs(rider, count):
         traces = tuple(replace(t, session=session) for t in run.traces)
         tables = {name: table.assign(session=session) for name, table in run.tables.items()}
         runs.append(replace(run, session=session, tables=tables, traces=traces))
-    return replace(rider, runs=tuple(runs), changes=Between(runs).every())
+    return replace(rider, runs=tuple(runs), changes=RunChanges(runs).every())
 
 
 def crowd(event, riders, corners):
