@@ -32,6 +32,7 @@ from lapkit.course.walk_corners import (
 )
 from lapkit.course.walk_file import WalkFile
 from lapkit.course.walk_lines import Pass, averaged, first_line, geo_line, plain_line
+from lapkit.course.walk_ridden import ridden_line
 from lapkit.course.walk_sort import Sorted, sort_walk, title
 from lapkit.course.walk_words import Named, Thing
 from lapkit.errors import TrackError
@@ -231,9 +232,9 @@ def _line(
     if line.filled_m > 0.0 and not all(walked.drawn for walked in passes):
         remark += f"; {line.filled_m:.0f} m between its parts were filled in"
     found.remarks.append(remark)
-    ridden = named.thing is Thing.COACH_LAP
-    names = {"name": named.name, "corner": named.corner}
-    return geo_line(found.plane, reference, line, ridden=ridden, **names)
+    if named.thing is Thing.COACH_LAP:
+        return ridden_line(found.plane, reference, passes, line)
+    return geo_line(found.plane, reference, line, name=named.name, corner=named.corner)
 
 
 def _pit_lane(found: Sorted, walked: Pass) -> dict[str, Any]:

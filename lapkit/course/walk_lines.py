@@ -34,8 +34,8 @@ FARTHEST_M = 30_000.0
 
 _SHORTEST_WAVE_M = 30.0  # a walker's wobble is shorter, a bend of 10 m radius a quarter of 63 m
 _LONGEST_WAVE_M = 80.0  # longer waves are the course, whatever the noise
-_GAP_M = 30.0  # between two places of a walk that is straightened over (our choice)
-_BESIDE_M = 40.0  # farther from the reference a recording is of something else (our choice)
+GAP_M = 30.0  # between two places of a walk that is straightened over (our choice)
+BESIDE_M = 40.0  # farther from the reference a recording is of something else (our choice)
 _WALKED_HEIGHT_WAVE_M = 400.0  # at walking pace heights wander by a metre or two in minutes
 _RIDDEN_HEIGHT_WAVE_M = 40.0  # ridden, the same wander is kilometres long; a crest is not
 
@@ -157,12 +157,12 @@ def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
         if station[-1] < station[0]:
             station, offset = reference.follow(walked.x_m[::-1], walked.y_m[::-1])
             height = height[::-1]
-        near = np.abs(offset) < _BESIDE_M
+        near = np.abs(offset) < BESIDE_M
         if not reference.closed:
             near &= (station >= -step) & (station <= reference.length_m + step)
         place = np.round(reference.wrap(station[near]) / step).astype(int)
         place = place % count if reference.closed else np.clip(place, 0, count - 1)
-        most = round(_GAP_M / step)
+        most = round(GAP_M / step)
         sums.append(_bridged(_means(place, offset[near], count), most, reference.closed))
         heights.append(_bridged(_means(place, height[near], count), most, reference.closed))
     offsets, spread = _together(np.array(sums))
@@ -221,14 +221,14 @@ def _smoothed(
     count = len(offsets)
     gaps = np.diff(np.append(known, known[0] + count))
     widest = int(np.argmax(gaps))
-    closed = reference.closed and gaps[widest] * step < max(_GAP_M, 0.05 * reference.length_m)
+    closed = reference.closed and gaps[widest] * step < max(GAP_M, 0.05 * reference.length_m)
     if reference.closed and not closed:
         # Places count on from the first after the widest gap, so that a part is never torn.
         known = np.concatenate([known[widest + 1 :], known[: widest + 1] + count])
     first, stop = (0, count) if closed else (known[0], known[-1] + 1)
     index = np.arange(first, stop, dtype=np.float64)
     inner = np.diff(np.append(known, known[0] + count) if closed else known)
-    filled = float(np.sum(inner[inner * step > _GAP_M]) * step)
+    filled = float(np.sum(inner[inner * step > GAP_M]) * step)
     period = count if reference.closed else None
     offset = np.interp(index, known, offsets[known % count], period=period)
     smooth = smooth_even(offset, step, closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M).values

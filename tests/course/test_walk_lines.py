@@ -8,6 +8,7 @@ from lapkit.course.checks import check_track
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
 from lapkit.course.walk_lines import Pass, averaged
+from lapkit.curvature import HELD_OVER_M, held_curvature
 from lapkit.errors import TrackError
 
 
@@ -79,6 +80,37 @@ def test_coach_laps_become_the_marker_line(recorder, made, draw):
     assert course.marker_line_from == "given"
     assert course.marker_line.length_m == pytest.approx(draw.lap_m + 4.0 * np.pi, abs=2.0)
     assert any("coach's lap serves" in line for line in walked.remarks)
+
+
+@pytest.mark.parametrize("way", [1, -1])
+@pytest.mark.parametrize(("laps", "every_m"), [(1.02, 2.5), (3.3, 2.5), (3.3, 1.0)])
+def test_a_coach_s_lap_bends_as_he_rode_it_and_not_as_the_centre_was_walked(
+    draw, made, recorder_of, laps, every_m, way
+):
+    recorder = recorder_of(draw, noise_m=0.8, seed=4)
+    recorder.cones("1")
+    for _ in range(2):
+        recorder.record("centre", recorder.lap(), 0.0)
+    recorder.noise_m = 0.0
+    station = np.arange(-60.0, laps * draw.lap_m - 60.0, every_m)
+    recorder.record("coach lap", station[::way], -2.0)
+    line = place(made(recorder).track).marker_line
+    # He rode two metres outside a centre of 40 m radius: what is held over 10 m is told within 4 %.
+    start = np.arange(0.0, line.length_m - HELD_OVER_M, 0.5)
+    tightest = np.max(held_curvature(line.heading_rad, line.station_m, start))
+    assert 1.0 / tightest == pytest.approx(42.0, rel=0.04)
+    assert line.length_m == pytest.approx(draw.lap_m + 4.0 * np.pi, abs=1.0)
+
+
+def test_a_coach_s_lap_in_part_is_a_line_in_part(draw, made, recorder):
+    recorder.record("centre", recorder.lap(), 0.0)
+    recorder.cones("1")
+    recorder.record("coach lap", np.arange(100.0, 320.0, 2.5), -2.0, 400.0)
+    walked = made(recorder)
+    line = place(walked.track).marker_line
+    assert not line.closed
+    assert line.length_m == pytest.approx(220.0 + 2.0 * np.pi, abs=6.0)
+    assert walked.track.marker_line.height_m == pytest.approx(400.0)
 
 
 def test_a_riders_log_can_supply_the_centre(recorder, made, draw, recorder_of):
