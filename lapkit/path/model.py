@@ -197,6 +197,8 @@ def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
 
 
 def _spread(solution: Solution, z: FloatArray) -> FloatArray:
+    if z.shape[1] == 0:
+        return z  # the solver writes beyond an empty right side
     spread, info = dtbtrs(solution.factor, z, uplo="U")
     if info:
         raise PathError("the smoothing problem is singular")

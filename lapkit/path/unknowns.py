@@ -73,8 +73,9 @@ class Groups:
 def path_coefficients(knots: Knots, unknowns: FloatArray) -> FloatArray:
     """The path's part of all unknowns, ``(unknowns, ...)`` → ``(coefficients, 2, ...)``."""
     groups, more = Groups.of(knots), unknowns.shape[1:]
-    path = unknowns.reshape(-1, groups.states, *more)[:, : groups.wander(0)]
-    return path.reshape(-1, 2, *more)
+    path = unknowns.reshape(len(unknowns) // groups.states, groups.states, *more)
+    path = path[:, : groups.wander(0)]
+    return path.reshape(path.shape[0] * path.shape[1] // 2, 2, *more)
 
 
 def wander_at(knots: Knots, unknowns: FloatArray, time_s: FloatArray) -> FloatArray:

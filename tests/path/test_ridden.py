@@ -92,6 +92,14 @@ def test_the_same_log_gives_the_same_draws(circle, plane):
     assert np.array_equal(one.x_m, two.x_m)
 
 
+def test_without_draws_the_estimate_stands_alone(circle, plane):
+    log = circle.log()
+    at = log.time_s[100:300:10]
+    alone = ride_path(log, plane, draws=0).at(at)
+    assert alone.x_m.shape == (1, len(at))
+    assert alone.x_m[0] == pytest.approx(ride_path(log, plane).at(at).x_m[0], abs=1e-6)
+
+
 def test_too_few_fixes_is_an_error_that_names_the_log(circle, plane):
     with pytest.raises(PathError, match=r"circle\.gpx: fewer than eight fixes"):
         ride_path(circle.log().part(slice(0, 5)), plane)
