@@ -39,8 +39,9 @@ def event_pdf(event: EventReview, path: Path, *, units: str = "metric") -> None:
 
 def event_sheets(event: EventReview, *, units: str = "metric") -> list[Figure]:
     """The sheets of the summary as figures."""
-    parts = summary(event, Units.named(units), {})
-    flow = _Flow(parts["heading"], PAPERS[units])
+    shown = Units.named(units)
+    parts = summary(event, shown, {})
+    flow = _Flow(parts["heading"], PAPERS[shown])
     flow.facts(parts["facts"])
     for note in parts["notes"]:
         flow.say(note, size=_SMALL)

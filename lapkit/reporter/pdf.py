@@ -63,7 +63,8 @@ def corner_sheets(
 
 def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric") -> Figure:
     """The sheet of one rider as a figure."""
-    paper, shown = Canvas(*PAPERS[units]), Units.named(units)
+    shown = Units.named(units)
+    paper = Canvas(*PAPERS[shown])
     inner = paper.width - 2.0 * MARGIN
     y = paper.paragraph(MARGIN, paper.height - MARGIN, rider.rider, inner, size=26, bold=True)
     y = facts_row(paper, y, page_facts(event, rider, shown), inner, size=10)
@@ -175,7 +176,8 @@ def corner_sheet(
     course: Course, corner: Corner, table: pd.DataFrame, *, units: str = "metric"
 ) -> Figure:
     """The sheet of one corner as a figure."""
-    paper, shown = Canvas(*PAPERS[units]), Units.named(units)
+    shown = Units.named(units)
+    paper = Canvas(*PAPERS[shown])
     inner = paper.width - 2.0 * MARGIN
     rows = table[table["corner"] == corner.name]
     line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]

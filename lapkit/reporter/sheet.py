@@ -13,8 +13,9 @@ from matplotlib.figure import Figure
 
 from lapkit.reporter import words
 from lapkit.reporter.figures.canvas import Canvas
+from lapkit.units import Units
 
-PAPERS = {"metric": (595.0, 842.0), "us": (612.0, 792.0)}
+PAPERS = {Units.METRIC: (595.0, 842.0), Units.US: (612.0, 792.0)}
 """A4 and Letter, points."""
 
 MARGIN = 40.0

@@ -7,11 +7,13 @@ import pytest
 from matplotlib.text import Text
 
 from lapkit.course import line_table
+from lapkit.errors import OptionError
 from lapkit.findings import Finding, Kind
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import text_width
 from lapkit.reporter.pdf import corner_sheet, corner_sheets, rider_pdf, rider_sheet
 from lapkit.reporter.sheet import MARGIN, PAPERS
+from lapkit.units import Units
 
 
 def pages_of(path):
@@ -36,14 +38,22 @@ def lines(event):
     return pd.DataFrame(rows)
 
 
-@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("units", ["metric", "us", "US"])
 def test_a_rider_s_sheet_is_one_page_of_his_paper(event, tmp_path, units):
     for i, rider in enumerate(event.riders):
         rider_pdf(event, rider, tmp_path / f"{i}.pdf", units=units)
         count, raw = pages_of(tmp_path / f"{i}.pdf")
         assert count == 1
-        width, height = PAPERS[units]
+        width, height = PAPERS[Units.named(units)]
         assert b"/MediaBox [ 0 0 %g %g ]" % (width, height) in raw
+
+
+def test_units_that_do_not_exist_have_no_paper(event, lines):
+    course = event.course
+    with pytest.raises(OptionError, match="imperial"):
+        rider_sheet(event, event.riders[0], units="imperial")
+    with pytest.raises(OptionError, match="imperial"):
+        corner_sheet(course, course.corners[0], lines, units="imperial")
 
 
 def test_there_is_a_sheet_for_every_corner(event, lines, tmp_path):
