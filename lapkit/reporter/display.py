@@ -47,29 +47,37 @@ def known(value: object) -> bool:
 def rounded(value: float, half: float, unit: str, finest: int = 0) -> str:
     """A value with half its interval, both to the digits that the interval leaves: ``41 ± 2 m``.
 
+    A value that is surely not zero is told so: to one digit more where ``2 ± 2`` would leave it open.
+
     Args:
         value: the value, in the unit shown.
         half: half its 95 % interval; NaN when it has none.
         unit: put behind; a degree sign stands without a space, nothing in a table that names it above.
-        finest: decimals shown at the most.
+        finest: decimals shown at the most, but for that digit, which is never a second one.
     """
     if not known(value):
         return EMPTY
     # Where the interval would be told as 1.0, it is 1, as where it is a little more.
     decimals = finest if not known(half) or half < 1.0 - 0.8 * 10.0**-finest else 0
-    last = 10.0**-decimals
-    step = last
+    step = 10.0**-decimals
     while known(half) and half >= 25.0 * step:
         step *= 10.0
+    surely = known(half) and abs(value) > half
+    if surely and step >= 1.0 and abs(round(value / step)) <= _steps(half, step):
+        decimals += step == 1.0
+        step /= 10.0
     shown = round(value / step) * step
     degree = "°" if unit == "°" else ""
     behind = f" {unit}" if unit and not degree else ""
     text = f"{shown:.{decimals}f}{degree}"
     if known(half):
-        # An interval is rounded up, but for a fifth of its last digit: it may claim no more than is known.
-        wide = max(math.ceil(half / step - 0.2), 1) * step
-        text = f"{text} ± {wide:.{decimals}f}{degree}"
+        text = f"{text} ± {_steps(half, step) * step:.{decimals}f}{degree}"
     return text + behind
+
+
+def _steps(half: float, step: float) -> int:
+    """An interval rounded up, but for a fifth of its last digit: it may claim no more than is known."""
+    return max(math.ceil(half / step - 0.2), 1)
 
 
 def _half(lo: float, hi: float) -> float:

@@ -21,7 +21,11 @@ NAN = math.nan
         (63.2, 1.1, "m", 0, "63 ± 1 m"),
         (163.7, 33.0, "m", 0, "160 ± 40 m"),
         (0.84, 0.33, "m", 1, "0.8 ± 0.4 m"),
-        (1.84, 1.3, "m", 1, "2 ± 2 m"),
+        (1.84, 1.3, "m", 1, "1.8 ± 1.3 m"),
+        (1.24, 1.3, "m", 1, "1 ± 2 m"),
+        (-2.4, 1.6, "°", 0, "-2.4° ± 1.6°"),
+        (0.34, 0.33, "m", 1, "0.3 ± 0.4 m"),
+        (34.0, 33.0, "m", 0, "34 ± 33 m"),
         (1.84, 0.97, "m", 1, "2 ± 1 m"),
         (1.84, 0.91, "m", 1, "1.8 ± 0.9 m"),
         (12.345, 0.995, "s", 2, "12 ± 1 s"),
@@ -39,6 +43,12 @@ def test_the_interval_shown_claims_no_more_than_is_known(value, half):
     step = 10.0 if half >= 25 else 1.0 if half > 0.92 else 0.1
     assert abs(float(shown) - value) <= 0.51 * step
     assert half - 0.25 * step <= float(wide) <= half + 1.01 * step
+
+
+@given(st.floats(1.0, 500.0), st.floats(1.5, 20.0), st.sampled_from((0, 1)))
+def test_what_is_surely_not_zero_is_not_shown_as_if_it_might_be(half, times, finest):
+    shown, wide = display.rounded(half * times, half, "", finest).split(" ± ")
+    assert float(shown) > float(wide)
 
 
 def test_units_change_with_the_reader():
