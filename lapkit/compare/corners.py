@@ -78,43 +78,43 @@ class CornerRows:
     turn_in_early_m: FloatArray
 
 
-def corner_rows(p: Passes, standards: Sequence[Standard]) -> CornerRows:
+def corner_rows(passes: Passes, standards: Sequence[Standard]) -> CornerRows:
     """Measure passes in every row of the ensemble; ``standards`` are those of the course's corners."""
     # The whole corner and its exit phase, which end alike.
-    first, last = p.limits[..., :2], p.limits[..., 2:]
-    curvature, curvature_at = p.held_curvature.largest(first, last)
-    lean, lean_at = p.held_lean.largest(first, last)
-    time, begin = sample(p.time_s, p.limits), p.grid.first[:, None]
+    first, last = passes.limits[..., :2], passes.limits[..., 2:]
+    curvature, curvature_at = passes.held_curvature.largest(first, last)
+    lean, lean_at = passes.held_lean.largest(first, last)
+    time, begin = sample(passes.time_s, passes.limits), passes.grid.first[:, None]
     return CornerRows(
-        whole=np.all(np.diff(p.limits, axis=-1) > 0.0, axis=-1),
+        whole=np.all(np.diff(passes.limits, axis=-1) > 0.0, axis=-1),
         curvature_1pm=curvature[..., 0],
         curvature_at=(curvature_at - begin)[..., 0],
         exit_curvature_1pm=curvature[..., 1],
         exit_curvature_at=(curvature_at - begin)[..., 1],
-        apex_curvature_1pm=p.held_curvature.at(p.limits[..., 1:2])[..., 0],
+        apex_curvature_1pm=passes.held_curvature.at(passes.limits[..., 1:2])[..., 0],
         lean_deg=lean[..., 0],
         lean_at=(lean_at - begin)[..., 0],
         exit_lean_deg=lean[..., 1],
         time_s=time[..., 2] - time[..., 0],
-        turn_in_early_m=turn_in_early_m(p, standards),
+        turn_in_early_m=turn_in_early_m(passes, standards),
     )
 
 
 def corner_columns(
-    p: Passes, standards: Sequence[Standard], rows: CornerRows, tyre_radius_m: float
+    passes: Passes, standards: Sequence[Standard], rows: CornerRows, tyre_radius_m: float
 ) -> dict[str, Any]:
     """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(passes,)``."""
     leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
-    line_radius = np.array([standard.exit_radius_m for standard in standards])[p.corner_of]
-    limit = np.array([standard.exit_curvature_1pm for standard in standards])[p.corner_of]
+    line_radius = np.array([standard.exit_radius_m for standard in standards])[passes.corner_of]
+    limit = np.array([standard.exit_curvature_1pm for standard in standards])[passes.corner_of]
     ratio, p_tightened = leaving.value / line_radius, _p_tightened(limit, rows)
     places = np.stack([rows.curvature_at[0], rows.exit_curvature_at[0], rows.lean_at[0]], axis=-1)
-    tightest_m, exit_m, lean_m = p.ridden_m(p.grid.first[:, None] + places).T
-    details, on_line = _exit_details(p, limit, rows), lean_on_line_deg(p, standards)
+    tightest_m, exit_m, lean_m = passes.ridden_m(passes.grid.first[:, None] + places).T
+    details, on_line = _exit_details(passes, limit, rows), lean_on_line_deg(passes, standards)
     added = details["exit_lean_max_deg"] - on_line[:, 1]
     return {
         "time_s": rows.time_s[0],
-        **_speeds(p),
+        **_speeds(passes),
         **named("radius_min", "m", _radius(rows.curvature_1pm)),
         "radius_min_at_m": tightest_m,
         **named("exit_radius_min", "m", leaving),
@@ -125,14 +125,14 @@ def corner_columns(
         **named("lean_max", "deg", lean),
         "lean_max_at_m": lean_m,
         "lean_on_line_deg": on_line[:, 0],
-        "grip_max": _grip_max(p),
+        "grip_max": _grip_max(passes),
         "lean_with_tyre_width_deg": tyre_width_lean_deg(
-            lean.value, tyre_radius_m, float(p.com_height_m[0, 0])
+            lean.value, tyre_radius_m, float(passes.com_height_m[0, 0])
         ),
         **details,
         "exit_lean_on_line_deg": on_line[:, 1],
         **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
-        **_drive(p),
+        **_drive(passes),
         "tightened": tightened(p_tightened, ratio, added),
     }
 
@@ -153,9 +153,9 @@ def tightened(
     return np.where(np.isfinite(p_tightened), called.astype(np.float64), np.nan)
 
 
-def _speeds(p: Passes) -> dict[str, FloatArray]:
+def _speeds(passes: Passes) -> dict[str, FloatArray]:
     """Speeds of the estimate held over 10 m, m/s, ``(passes,)`` each."""
-    held, ends = HeldMean(p.speed_mps[0], p.grid), p.limits[0]
+    held, ends = HeldMean(passes.speed_mps[0], passes.grid), passes.limits[0]
     at = held.at(ends)
     return {
         "entry_speed_mps": at[:, 0],
@@ -164,25 +164,29 @@ def _speeds(p: Passes) -> dict[str, FloatArray]:
     }
 
 
-def _grip_max(p: Passes) -> FloatArray:
+def _grip_max(passes: Passes) -> FloatArray:
     """Largest grip asked for by the estimate, held over 10 m, ``(passes,)``."""
-    camber = by_corner(p.corner_at, p.camber_at, p.station_m[0])
-    held = HeldMean(grip_of_tangents(p.lean_tangent[0], np.tan(np.radians(camber))), p.grid)
-    return held.largest(p.limits[0, :, :1], p.limits[0, :, 2:])[0][:, 0]
+    camber = by_corner(passes.corner_at, passes.camber_at, passes.station_m[0])
+    held = HeldMean(
+        grip_of_tangents(passes.lean_tangent[0], np.tan(np.radians(camber))), passes.grid
+    )
+    return held.largest(passes.limits[0, :, :1], passes.limits[0, :, 2:])[0][:, 0]
 
 
-def lean_on_line_deg(p: Passes, standards: Sequence[Standard]) -> FloatArray:
+def lean_on_line_deg(passes: Passes, standards: Sequence[Standard]) -> FloatArray:
     """Largest lean held over 10 m that the marker line asks for at the rider's speeds, ``(passes, 2)``.
 
     First of the whole corner, then of its exit phase; NaN where a corner has no line.
     """
-    largest = np.full((len(p.laps), 2), np.nan)
-    lines = [standards[corner].line for corner in p.corner_of]
+    largest = np.full((len(passes.laps), 2), np.nan)
+    lines = [standards[corner].line for corner in passes.corner_of]
     lined = [i for i, line in enumerate(lines) if line is not None]
     if lined:
         lines = [lines[i] for i in lined]
-        parts = [slice(p.grid.first[i], p.grid.last[i] + 1) for i in lined]
-        lean, grid = lean_along(lines, [(p.station_m[0, n], p.speed_mps[0, n]) for n in parts])
+        parts = [slice(passes.grid.first[i], passes.grid.last[i] + 1) for i in lined]
+        lean, grid = lean_along(
+            lines, [(passes.station_m[0, n], passes.speed_mps[0, n]) for n in parts]
+        )
         limits = grid.first[:, None] + np.array([line.limits for line in lines])
         largest[lined] = HeldMean(lean, grid).largest(limits[:, :2], limits[:, 2:])[0]
     return largest
@@ -197,44 +201,44 @@ def _p_tightened(limit_1pm: FloatArray, rows: CornerRows) -> FloatArray:
     return np.where(np.isfinite(limit_1pm), probability(tighter), np.nan)
 
 
-def _exit_details(p: Passes, limit_1pm: FloatArray, rows: CornerRows) -> dict[str, Any]:
+def _exit_details(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> dict[str, Any]:
     """What happened between the last apex and the exit marker."""
-    at = p.grid.first + rows.exit_curvature_at[0]
-    station = sample(p.station_m[0], at)
-    places = (p.limits[0, :, 1], at, _tightens_at(p, limit_1pm, rows))
-    apex_m, tightest_m, tightens_m = p.ridden_m(np.stack(places, axis=-1)).T
+    at = passes.grid.first + rows.exit_curvature_at[0]
+    station = sample(passes.station_m[0], at)
+    places = (passes.limits[0, :, 1], at, _tightens_at(passes, limit_1pm, rows))
+    apex_m, tightest_m, tightens_m = passes.ridden_m(np.stack(places, axis=-1)).T
     return {
         "apex_radius_m": _radius(rows.apex_curvature_1pm).value,
         "exit_tightest_after_apex_m": tightest_m - apex_m,
         "exit_tightens_after_apex_m": tightens_m - apex_m,
         **named("exit_lean_max", "deg", summarise_extreme(rows.exit_lean_deg, level=True)),
-        "exit_camber_deg": by_corner(p.corner_of, p.camber_at, station),
-        "exit_tightest_speed_mps": HeldMean(p.speed_mps[0], p.grid).at(at[:, None])[:, 0],
+        "exit_camber_deg": by_corner(passes.corner_of, passes.camber_at, station),
+        "exit_tightest_speed_mps": HeldMean(passes.speed_mps[0], passes.grid).at(at[:, None])[:, 0],
     }
 
 
-def _drive(p: Passes) -> dict[str, FloatArray]:
+def _drive(passes: Passes) -> dict[str, FloatArray]:
     """Hardest drive and braking of the estimate held over 10 m in and about the corner, m/s²."""
-    energy = Held(0.5 * np.square(p.speed_mps[0]), p.distance_m[0]).windows
-    own = np.arange(len(energy)) <= p.grid.spread(p.grid.last - WINDOW)[:-WINDOW]
-    drive = np.maximum.reduceat(np.where(own, energy, -np.inf), p.grid.first)
-    brake = np.maximum.reduceat(np.where(own, -energy, -np.inf), p.grid.first)
+    energy = Held(0.5 * np.square(passes.speed_mps[0]), passes.distance_m[0]).windows
+    own = np.arange(len(energy)) <= passes.grid.spread(passes.grid.last - WINDOW)[:-WINDOW]
+    drive = np.maximum.reduceat(np.where(own, energy, -np.inf), passes.grid.first)
+    brake = np.maximum.reduceat(np.where(own, -energy, -np.inf), passes.grid.first)
     return {"drive_max_mps2": drive, "brake_max_mps2": brake}
 
 
-def _tightens_at(p: Passes, limit_1pm: FloatArray, rows: CornerRows) -> FloatArray:
+def _tightens_at(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> FloatArray:
     """Place after the last apex at which the estimate has become tight, ``(passes,)``.
 
     That is tighter than the marker line is anywhere in its exit, and than the rider himself was at
     the apex; NaN where it never is.
     """
     bound = np.fmax(limit_1pm, rows.apex_curvature_1pm[0])
-    begin, end = p.limits[0, :, 1] - 0.5 * WINDOW, p.limits[0, :, 2] - WINDOW
-    begin, end, bound = (p.grid.spread(each)[:-WINDOW] for each in (begin, end, bound))
-    windows = p.held_curvature.windows[0]
+    begin, end = passes.limits[0, :, 1] - 0.5 * WINDOW, passes.limits[0, :, 2] - WINDOW
+    begin, end, bound = (passes.grid.spread(each)[:-WINDOW] for each in (begin, end, bound))
+    windows = passes.held_curvature.windows[0]
     place = np.arange(len(windows))
     tight = (place >= begin) & (place <= end) & (windows > bound)
-    first = np.minimum.reduceat(np.where(tight, place, np.inf), p.grid.first)
+    first = np.minimum.reduceat(np.where(tight, place, np.inf), passes.grid.first)
     return np.where(np.isfinite(first), first + 0.5 * WINDOW, np.nan)
 
 

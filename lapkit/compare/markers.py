@@ -49,19 +49,21 @@ class MarkerRows:
     lean_deg: FloatArray
 
 
-def marker_rows(p: Passes, standards: Sequence[Standard]) -> MarkerRows:
+def marker_rows(passes: Passes, standards: Sequence[Standard]) -> MarkerRows:
     """Measure all passes at their corners' markers in every row; ``standards`` are those of its corners."""
-    at = _within(p.grid, crossings(p.station_m, _asked(p, standards, "marker_m"), p.grid))
-    offset = HeldMean(p.offset_m, p.grid).at(at)
-    away = offset - _asked(p, standards, "line_offset_m")
-    outward = _asked(p, standards, "outward")
+    at = _within(
+        passes.grid, crossings(passes.station_m, _asked(passes, standards, "marker_m"), passes.grid)
+    )
+    offset = HeldMean(passes.offset_m, passes.grid).at(at)
+    away = offset - _asked(passes, standards, "line_offset_m")
+    outward = _asked(passes, standards, "outward")
     return MarkerRows(
-        gap_m=np.where(np.isfinite(at), _gaps(p, standards, at[0]), np.nan),
-        wide_of_line_m=-p.sign[:, None] * away - _line_moved(len(away), standards, outward),
+        gap_m=np.where(np.isfinite(at), _gaps(passes, standards, at[0]), np.nan),
+        wide_of_line_m=-passes.sign[:, None] * away - _line_moved(len(away), standards, outward),
         offset_m=offset,
-        speed_mps=HeldMean(p.speed_mps, p.grid).at(at),
-        curvature_1pm=p.held_curvature.at(at),
-        lean_deg=p.held_lean.at(at),
+        speed_mps=HeldMean(passes.speed_mps, passes.grid).at(at),
+        curvature_1pm=passes.held_curvature.at(at),
+        lean_deg=passes.held_lean.at(at),
     )
 
 
@@ -82,17 +84,19 @@ def _within(grid: Grid, at: FloatArray) -> FloatArray:
     return np.where((at >= first) & (at <= last), at, np.nan)
 
 
-def marker_columns(p: Passes, standards: Sequence[Standard], rows: MarkerRows) -> dict[str, Any]:
+def marker_columns(
+    passes: Passes, standards: Sequence[Standard], rows: MarkerRows
+) -> dict[str, Any]:
     """Columns of ``markers.csv`` from ``gap_m`` on, a line for each marker of each pass, ``(lines,)``."""
-    stand = np.isfinite(_asked(p, standards, "marker_m"))
+    stand = np.isfinite(_asked(passes, standards, "marker_m"))
 
     def of_line(name: str) -> FloatArray:
-        return _asked(p, standards, name)[stand]
+        return _asked(passes, standards, name)[stand]
 
     gap, wide, lean = (
         summarise(each[:, stand]) for each in (rows.gap_m, rows.wide_of_line_m, rows.lean_deg)
     )
-    lane, p_lane = _lanes(p, standards, rows.offset_m)
+    lane, p_lane = _lanes(passes, standards, rows.offset_m)
     with np.errstate(divide="ignore"):
         radius = 1.0 / np.abs(rows.curvature_1pm[0][stand])
     return {
@@ -112,25 +116,25 @@ def marker_columns(p: Passes, standards: Sequence[Standard], rows: MarkerRows) -
     }
 
 
-def _asked(p: Passes, standards: Sequence[Standard], name: str) -> FloatArray:
+def _asked(passes: Passes, standards: Sequence[Standard], name: str) -> FloatArray:
     """An array of each pass's standard, NaN where others have more: ``(passes, ...)``."""
     arrays = [getattr(standard, name) for standard in standards]
     filled = np.full((len(arrays), *np.max([a.shape for a in arrays], axis=0)), np.nan)
     for whole, own in zip(filled, arrays, strict=True):
         whole[tuple(slice(n) for n in own.shape)] = own
-    return filled[p.corner_of]
+    return filled[passes.corner_of]
 
 
-def _gaps(p: Passes, standards: Sequence[Standard], beside: FloatArray) -> FloatArray:
+def _gaps(passes: Passes, standards: Sequence[Standard], beside: FloatArray) -> FloatArray:
     """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`.
 
     ``beside`` are the places at which the estimate passes them, ``(passes, markers)``.
     """
     middle = np.rint(np.nan_to_num(beside)).astype(np.int64)[..., None]
-    begin, end = p.grid.first[:, None, None], p.grid.last[:, None, None]
+    begin, end = passes.grid.first[:, None, None], passes.grid.last[:, None, None]
     near = np.clip(middle + np.arange(-_NEAR, _NEAR + 1), begin, end)
-    east = p.tyre_x_m.take(near, axis=1) - _asked(p, standards, "cone_x_m")[..., None]
-    north = p.tyre_y_m.take(near, axis=1) - _asked(p, standards, "cone_y_m")[..., None]
+    east = passes.tyre_x_m.take(near, axis=1) - _asked(passes, standards, "cone_x_m")[..., None]
+    north = passes.tyre_y_m.take(near, axis=1) - _asked(passes, standards, "cone_y_m")[..., None]
     square = east * east + north * north
     nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
 
@@ -145,21 +149,21 @@ def _gaps(p: Passes, standards: Sequence[Standard], beside: FloatArray) -> Float
     (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
     (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
     on_left = along_y * x - along_x * y
-    proper = _asked(p, standards, "proper")
+    proper = _asked(passes, standards, "proper")
     return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * proper
 
 
 def _lanes(
-    p: Passes, standards: Sequence[Standard], offset_m: FloatArray
+    passes: Passes, standards: Sequence[Standard], offset_m: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """The likeliest lane at each marker and its probability, ``(passes, markers)`` each."""
-    seams = np.moveaxis(_asked(p, standards, "seam_offset_m"), 1, 0)
+    seams = np.moveaxis(_asked(passes, standards, "seam_offset_m"), 1, 0)
     draws = draws_of(offset_m)
     lane = np.zeros(draws.shape, dtype=np.int64)
     for seam in seams:
-        lane += p.sign[:, None] * (draws - seam) <= 0.0
+        lane += passes.sign[:, None] * (draws - seam) <= 0.0
     share = np.stack([probability(lane == j) for j in range(len(seams) + 1)])
-    laned = np.array([len(standard.seam_offset_m) > 0 for standard in standards])[p.corner_of]
+    laned = np.array([len(standard.seam_offset_m) > 0 for standard in standards])[passes.corner_of]
     known = np.isfinite(offset_m).all(axis=0) & laned[:, None]
     best = 1.0 + np.argmax(share, axis=0)
     return np.where(known, best, np.nan), np.where(known, np.max(share, axis=0), np.nan)

@@ -37,19 +37,19 @@ class PassQuality(StrEnum):
     POOR = "poor"
 
 
-def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray:
+def qualities(passes: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray:
     """Judge every pass by its fixes and intervals: :class:`PassQuality`, ``(passes,)``.
 
     Args:
-        p: the passes.
+        passes: the passes.
         rows: what was measured in them.
         fix_time_s: times of all fixes of the run, increasing, shape ``(m,)``.
     """
-    count, silence_s = _fixes(p, fix_time_s)
-    speed = p.speed_mps[0]
-    turning = speed * np.abs(p.curvature_1pm[0])
-    fastest, quickest = (np.maximum.reduceat(v, p.grid.first) for v in (speed, turning))
-    slowest = np.minimum.reduceat(speed, p.grid.first)
+    count, silence_s = _fixes(passes, fix_time_s)
+    speed = passes.speed_mps[0]
+    turning = speed * np.abs(passes.curvature_1pm[0])
+    fastest, quickest = (np.maximum.reduceat(v, passes.grid.first) for v in (speed, turning))
+    slowest = np.minimum.reduceat(speed, passes.grid.first)
     curvature = summarise(rows.curvature_1pm)
     half_width = 0.5 * (curvature.hi - curvature.lo) / np.maximum(curvature.value, 1e-9)
     measured = (
@@ -64,9 +64,9 @@ def qualities(p: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.ndarray
     return np.where(fair, np.where(good, PassQuality.GOOD, PassQuality.FAIR), PassQuality.POOR)
 
 
-def _fixes(p: Passes, fix_time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
+def _fixes(passes: Passes, fix_time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
     """Fixes from turn-in to exit, and the longest time between two, s: ``(passes,)`` each."""
-    ends = np.nan_to_num(sample(p.time_s, p.limits[0][:, [0, 2]]), nan=p.time_s[0])
+    ends = np.nan_to_num(sample(passes.time_s, passes.limits[0][:, [0, 2]]), nan=passes.time_s[0])
     low, high = np.searchsorted(fix_time_s, ends).T
     step = np.diff(fix_time_s)
     # The silence that a stretch begins or ends in counts too.

@@ -126,9 +126,12 @@ class _Measured(NamedTuple):
     beside_seams: FloatArray
 
     @classmethod
-    def of(cls, p: Passes, standards: Sequence[Standard]) -> _Measured:
+    def of(cls, passes: Passes, standards: Sequence[Standard]) -> _Measured:
         return cls(
-            estimates([p]), corner_rows(p, standards), marker_rows(p, standards), seam_rows(p)
+            estimates([passes]),
+            corner_rows(passes, standards),
+            marker_rows(passes, standards),
+            seam_rows(passes),
         )
 
     @classmethod
@@ -147,7 +150,9 @@ def _along_passes(parts: Sequence[T]) -> T:
     """Rows of several batches, ``(rows, passes, ...)`` each, as those of one."""
     kind = type(parts[0])
     names = [field.name for field in fields(kind)]
-    return kind(*(np.concatenate([getattr(p, name) for p in parts], axis=1) for name in names))
+    return kind(
+        *(np.concatenate([getattr(part, name) for part in parts], axis=1) for name in names)
+    )
 
 
 def _add_measured(
@@ -158,21 +163,21 @@ def _add_measured(
     tyre_radius_m: float,
 ) -> None:
     """Lines for what was measured; those of a poor pass leave their numbers empty."""
-    p, rows, at_markers, beside_seams = measured
-    quality = qualities(p, rows, fix_time_s)
+    passes, rows, at_markers, beside_seams = measured
+    quality = qualities(passes, rows, fix_time_s)
     poor = quality == PassQuality.POOR
-    rides = [(standards[i], lap) for i, lap in zip(p.corner_of, p.laps, strict=True)]
-    columns = corner_columns(p, standards, rows, tyre_radius_m)
+    rides = [(standards[i], lap) for i, lap in zip(passes.corner_of, passes.laps, strict=True)]
+    columns = corner_columns(passes, standards, rows, tyre_radius_m)
     tables["corners"].add(_corner_keys(rides), blanked(columns, poor), {"quality": quality})
     count = [len(standard.corner.markers) for standard, _ in rides]
-    columns = marker_columns(p, standards, at_markers)
+    columns = marker_columns(passes, standards, at_markers)
     tables["markers"].add(_marker_keys(rides), blanked(columns, np.repeat(poor, count)))
     count = [len(standard.corner.seams) for standard, _ in rides]
     there = np.arange(beside_seams.shape[-1]) < np.array(count)[:, None]
     columns = seam_columns(beside_seams[:, there])
     tables["seams"].add(_seam_keys(rides), blanked(columns, np.repeat(poor, count)))
-    timed = ~poor & np.array([lap.kind is LapKind.TIMED for lap in p.laps])
-    for keys, columns in _usual(p, rows, at_markers, timed):
+    timed = ~poor & np.array([lap.kind is LapKind.TIMED for lap in passes.laps])
+    for keys, columns in _usual(passes, rows, at_markers, timed):
         tables["usual"].add(keys, columns)
 
 
@@ -224,13 +229,13 @@ def _named(names: Sequence[str], lines: Sequence[tuple[Any, ...]]) -> dict[str, 
 
 
 def _usual(
-    p: Passes, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
+    passes: Passes, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
 ) -> Iterator[tuple[dict[str, Any], dict[str, FloatArray]]]:
     """The passes chosen pooled corner by corner, measure by measure: of the corner, then of its markers."""
     of_corner = np.stack([getattr(rows, measure) for measure in _POOLED_CORNER], axis=-1)
     of_markers = np.stack([getattr(at_markers, measure) for measure in _POOLED_MARKER], axis=-2)
-    for i in np.unique(p.corner_of):
-        corner, own = p.corners[i], timed & (p.corner_of == i)
+    for i in np.unique(passes.corner_of):
+        corner, own = passes.corners[i], timed & (passes.corner_of == i)
         names = [marker.name for marker in corner.markers]
         there = of_markers[:, own, :, : len(names)]
         flat = there.reshape(*there.shape[:2], len(_POOLED_MARKER) * len(names))

@@ -28,36 +28,36 @@ MOSTLY = 0.5
 """Inside a seam means that more than this share of the exit phase was ridden inside."""
 
 
-def seam_rows(p: Passes) -> FloatArray:
+def seam_rows(passes: Passes) -> FloatArray:
     """Share of the exit phase's path length with the tyres on each seam's inner side.
 
     Shape ``(rows, passes, seams)``, the innermost seam first; NaN where a seam runs beside no part of
     the exit phase, a row does not run through it, or other corners have more seams.
     """
-    apex, end = p.limits[..., 1:2], p.limits[..., 2:3]
-    near = between(apex, end, 1, p.station_m.shape[-1])[:, 0]
+    apex, end = passes.limits[..., 1:2], passes.limits[..., 2:3]
+    near = between(apex, end, 1, passes.station_m.shape[-1])[:, 0]
     # Each grid step counts by how much of it lies in the phase.
     start = near[:, :-1]
     weight = np.clip(end - start, 0.0, 1.0) - np.clip(apex - start, 0.0, 1.0)
     whole = np.sum(weight, axis=-1)
     whole[whole == 0.0] = np.nan
-    shares = [np.sum(weight * part, axis=-1) / whole for part in _inner_parts(p, near)]
+    shares = [np.sum(weight * part, axis=-1) / whole for part in _inner_parts(passes, near)]
     return np.stack(shares, axis=-1) if shares else np.zeros((*whole.shape, 0))
 
 
-def _inner_parts(p: Passes, near: np.ndarray) -> Iterator[FloatArray]:
+def _inner_parts(passes: Passes, near: np.ndarray) -> Iterator[FloatArray]:
     """How much of each step between grid points ``(passes, w)`` lies inside of a seam: ``(rows, passes, w - 1)``.
 
     First of each corner's innermost seam, then of the second and so on.
     """
-    middle, offset = p.station_m[0, near], p.offset_m.take(near, axis=1)
-    moved, sign = p.station_m.take(near, axis=1) - middle, p.sign[:, None]
-    for number in range(max(len(corner.seams) for corner in p.corners)):
+    middle, offset = passes.station_m[0, near], passes.offset_m.take(near, axis=1)
+    moved, sign = passes.station_m.take(near, axis=1) - middle, passes.sign[:, None]
+    for number in range(max(len(corner.seams) for corner in passes.corners)):
 
         def beside_exit(corner: int, station_m: FloatArray, number: int = number) -> FloatArray:
-            return _along_exit(p.corners[corner], number, station_m)
+            return _along_exit(passes.corners[corner], number, station_m)
 
-        beside = by_corner(p.corner_of, beside_exit, middle)
+        beside = by_corner(passes.corner_of, beside_exit, middle)
         slope = np.gradient(beside, axis=-1) / np.gradient(middle, axis=-1)
         inner = sign * (offset - beside - slope * moved)
         inward, size = np.maximum(inner, 0.0), np.maximum(np.abs(inner), 1e-12)

@@ -33,41 +33,47 @@ COLUMNS = (
 
 
 def corner_traces(
-    p: Passes, standards: Sequence[Standard], rider: str, session: str
+    passes: Passes, standards: Sequence[Standard], rider: str, session: str
 ) -> list[CornerTrace]:
     """Every timed lap's pass, thinned for drawing; one that came by far from its corner is left out."""
-    since = np.arange(len(p.time_s)) - p.grid.spread(p.grid.first)
+    since = np.arange(len(passes.time_s)) - passes.grid.spread(passes.grid.first)
     thin = np.flatnonzero(since % DRAWN_EVERY == 0)
     # Thinned copies of all passes, so that a trace does not hold on to every draw.
-    channels = {name: read_only(v) for name, v in _channels(p, standards, thin).items()}
+    channels = {name: read_only(v) for name, v in _channels(passes, standards, thin).items()}
     station = channels["station_m"]
-    ends = [(c.turn_in_m - DRAWN_AROUND_M, c.exit_m + DRAWN_AROUND_M) for c in p.corners]
-    low, high = np.array(ends)[p.corner_at[thin]].T
+    ends = [(c.turn_in_m - DRAWN_AROUND_M, c.exit_m + DRAWN_AROUND_M) for c in passes.corners]
+    low, high = np.array(ends)[passes.corner_at[thin]].T
     drawn = (station >= low) & (station <= high)
-    passes = np.split(np.arange(len(thin)), np.searchsorted(thin, p.grid.first[1:]))
+    parts = np.split(np.arange(len(thin)), np.searchsorted(thin, passes.grid.first[1:]))
     traces = []
-    for lap, corner, points in zip(p.laps, p.corner_of, passes, strict=True):
+    for lap, corner, points in zip(passes.laps, passes.corner_of, parts, strict=True):
         shown = points[drawn[points]]
         if lap.kind is LapKind.TIMED and len(shown) >= _FEWEST_DRAWN:
             part = slice(shown[0], shown[-1] + 1)
             own = {name: values[part] for name, values in channels.items()}
-            traces.append(CornerTrace(rider, session, lap.number, p.corners[corner].name, **own))
+            traces.append(
+                CornerTrace(rider, session, lap.number, passes.corners[corner].name, **own)
+            )
     return traces
 
 
-def _channels(p: Passes, standards: Sequence[Standard], thin: np.ndarray) -> dict[str, FloatArray]:
+def _channels(
+    passes: Passes, standards: Sequence[Standard], thin: np.ndarray
+) -> dict[str, FloatArray]:
     """What a :class:`~lapkit.compare.results.CornerTrace` holds, at some grid points, ``(m,)`` each."""
-    station, offset = p.station_m[0, thin], p.offset_m.take(thin, axis=1)
-    curvature, lean = p.curvature_1pm.take(thin, axis=1), p.lean_deg.take(thin, axis=1)
-    on_line = by_corner(p.corner_at[thin], lambda i, at: standards[i].line_offset_at(at), station)
+    station, offset = passes.station_m[0, thin], passes.offset_m.take(thin, axis=1)
+    curvature, lean = passes.curvature_1pm.take(thin, axis=1), passes.lean_deg.take(thin, axis=1)
+    on_line = by_corner(
+        passes.corner_at[thin], lambda i, at: standards[i].line_offset_at(at), station
+    )
     return {
         "station_m": station,
-        "x_m": p.tyre_x_m[0, thin],
-        "y_m": p.tyre_y_m[0, thin],
+        "x_m": passes.tyre_x_m[0, thin],
+        "y_m": passes.tyre_y_m[0, thin],
         "offset_m": offset[0],
         "offset_sd_m": spread(offset),
-        "wide_of_line_m": -p.grid.spread(p.sign)[thin] * (offset[0] - on_line),
-        "speed_mps": p.speed_mps[0, thin],
+        "wide_of_line_m": -passes.grid.spread(passes.sign)[thin] * (offset[0] - on_line),
+        "speed_mps": passes.speed_mps[0, thin],
         "curvature_1pm": curvature[0],
         "curvature_sd_1pm": spread(curvature),
         "lean_deg": lean[0],

@@ -14,7 +14,7 @@ _ENTRY_BEFORE_M = 20.0  # before turn-in: who turns in early has begun there (ou
 _LEAST_SLOPE = 0.02  # rms slope of the line, beyond a steady one, that shows where it turns in
 
 
-def turn_in_early_m(p: Passes, standards: Sequence[Standard]) -> FloatArray:
+def turn_in_early_m(passes: Passes, standards: Sequence[Standard]) -> FloatArray:
     """Metres by which each row turns in before the marker line does, ``(rows, passes)``.
 
     A path that is d metres ahead of the line lies, at every station, where the line lies d metres on:
@@ -23,36 +23,38 @@ def turn_in_early_m(p: Passes, standards: Sequence[Standard]) -> FloatArray:
     position offset nor a wide apex counts as early. Where the line keeps its distance from the
     reference, d is the lead in heading instead.
     """
-    near, entry = _entries(p)
-    station = p.station_m[0, near]
+    near, entry = _entries(passes)
+    station = passes.station_m[0, near]
 
     def of_line(channel: str) -> FloatArray:
-        return by_corner(p.corner_of, lambda i, at: standards[i].of_line(channel, at), station)
+        return by_corner(passes.corner_of, lambda i, at: standards[i].of_line(channel, at), station)
 
     slope = of_line("slope")
-    moved = p.station_m.take(near, axis=1) - station
+    moved = passes.station_m.take(near, axis=1) - station
     own = _without_trend(slope, station, entry)
     content = np.sum(np.square(own), axis=-1)
     level = content < np.count_nonzero(entry, axis=-1) * _LEAST_SLOPE**2
-    away = p.offset_m.take(near, axis=1) - of_line("offset_m") - slope * moved
+    away = passes.offset_m.take(near, axis=1) - of_line("offset_m") - slope * moved
     crossing = np.sum(own * away, axis=-1) / np.where(level | (content == 0.0), np.nan, content)
     if not level.any():
         return crossing
     bend = of_line("curvature_by_station_1pm")
     turning = np.where(entry, np.maximum(bend, 0.0), 0.0)
     total = np.sum(turning * bend, axis=-1)
-    ahead = p.heading_rad.take(near, axis=1) - of_line("heading_rad") - bend * moved
+    ahead = passes.heading_rad.take(near, axis=1) - of_line("heading_rad") - bend * moved
     lead = np.sum(turning * ahead, axis=-1)
     return np.where(level, lead / np.where(total > 0.0, total, np.nan), crossing)
 
 
-def _entries(p: Passes) -> tuple[np.ndarray, np.ndarray]:
+def _entries(passes: Passes) -> tuple[np.ndarray, np.ndarray]:
     """Grid points of each pass up to its first apex, and which of them belong to its entry, ``(passes, w)``."""
-    turn_in, apex = np.array([(c.turn_in_m, c.apexes_m[0]) for c in p.corners])[p.corner_of].T
-    before = p.station_m[0] < p.grid.spread(apex)
-    width = np.max(np.add.reduceat(before, p.grid.first, dtype=np.int64))
-    near = np.minimum(p.grid.first[:, None] + np.arange(width), p.grid.last[:, None])
-    station = p.station_m[0, near]
+    turn_in, apex = np.array([(c.turn_in_m, c.apexes_m[0]) for c in passes.corners])[
+        passes.corner_of
+    ].T
+    before = passes.station_m[0] < passes.grid.spread(apex)
+    width = np.max(np.add.reduceat(before, passes.grid.first, dtype=np.int64))
+    near = np.minimum(passes.grid.first[:, None] + np.arange(width), passes.grid.last[:, None])
+    station = passes.station_m[0, near]
     return near, (station > turn_in[:, None] - _ENTRY_BEFORE_M) & (station < apex[:, None])
 
 
