@@ -17,7 +17,7 @@ from lapkit.cluster import workers_of
 from lapkit.inputs import Inputs, event_inputs
 from lapkit.options import Options
 from lapkit.provenance import file_hashes, key_of, program_hash
-from lapkit.reporter import whole_folder, write_into
+from lapkit.reporter import whole_folder, write_pages_into
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
 from lapkit.workers import load
@@ -87,6 +87,7 @@ def write_event(
             load("lapkit.pipeline")
             from lapkit.packed import Keep
             from lapkit.pipeline import event
+            from lapkit.reporter.tables import write_tables
 
             result = event(
                 inputs,
@@ -97,14 +98,10 @@ def write_event(
                 progress=progress,
                 keep=Keep(new / KEPT, out / KEPT),
             )
-        pages = write_into(
-            new,
-            result,
-            units=wanted.units,
-            pages=wanted.pages,
-            parquet=wanted.parquet,
-            pdf=wanted.pdf,
-            workers=workers,
+            # The workers are there still, and would be idle.
+            write_tables(result, new, parquet=wanted.parquet, executor=pool)
+        pages = write_pages_into(
+            new, result, units=wanted.units, pages=wanted.pages, pdf=wanted.pdf, workers=workers
         )
         text = done_text(result, out, [out / name for name in pages])
         record = {"key": key, "text": text, "files": _written(new)}

@@ -11,7 +11,7 @@ from lapkit.reporter.output import whole_folder
 if TYPE_CHECKING:
     from lapkit.reporter.review_types import EventReview
 
-__all__ = ["whole_folder", "write", "write_into"]
+__all__ = ["whole_folder", "write", "write_pages_into"]
 
 
 def write(
@@ -41,30 +41,22 @@ def write(
     Raises:
         OutputError: the folder cannot be written.
     """
+    # Tables load pandas, which a season's answers do without.
+    from lapkit.reporter.tables import write_tables
+
     with whole_folder(out, inputs) as folder:
-        names = write_into(
-            folder, event, units=units, pages=pages, parquet=parquet, pdf=pdf, workers=workers
-        )
+        write_tables(event, folder, parquet=parquet)
+        names = write_pages_into(folder, event, units=units, pages=pages, pdf=pdf, workers=workers)
     return [out / name for name in names]
 
 
-def write_into(
-    folder: Path,
-    event: EventReview,
-    *,
-    units: str,
-    pages: bool,
-    parquet: bool,
-    pdf: bool,
-    workers: int | None,
+def write_pages_into(
+    folder: Path, event: EventReview, *, units: str, pages: bool, pdf: bool, workers: int | None
 ) -> list[str]:
-    """Write into a folder that is there; names of the pages. Arguments as for :func:`write`."""
-    # Tables and pages load pandas and the drawing library, which a season's answers do without.
-    from lapkit.reporter.tables import write_tables
-
-    write_tables(event, folder, parquet=parquet)
+    """Write pages and sheets into a folder that is there; names of the pages. Arguments as for :func:`write`."""
     if not (pages or pdf):
         return []
+    # The drawing library is loaded only where something is drawn.
     from lapkit.reporter.pages import write_pages
 
     return write_pages(event, folder, units=units, html=pages, pdf=pdf, workers=workers)

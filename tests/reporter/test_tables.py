@@ -1,5 +1,6 @@
 import gzip
 import json
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -104,3 +105,19 @@ def test_nothing_in_a_table_steers_a_terminal(event, tmp_path):
     text = (tmp_path / "laps.csv").read_text()
     assert "\x1b" not in text and "\u202e" not in text
     assert "\nc" in text
+
+
+def test_whoever_writes_out_the_cells_the_files_are_the_same(event, tmp_path):
+    rows = 4500  # over more than two parts
+    rider = [f"Ö {n % 7}" for n in range(rows)]
+    long = pd.DataFrame({"rider": rider, "time_s": np.linspace(-1.0, 90.0, rows)})
+    event = replace(event, tables={"laps": long, "logs": long[:0], "trace": event.tables["trace"]})
+    for name in ("here", "there"):
+        (tmp_path / name).mkdir()
+    names = write_tables(event, tmp_path / "here")
+    with ThreadPoolExecutor(2) as pool:
+        assert write_tables(event, tmp_path / "there", executor=pool) == names
+    for name in names:
+        assert (tmp_path / "there" / name).read_bytes() == (tmp_path / "here" / name).read_bytes()
+    told = json.loads((tmp_path / "there" / "results.json").read_text(encoding="utf-8"))
+    assert [len(told["tables"][name]["rows"]) for name in ("laps", "logs")] == [rows, 0]
