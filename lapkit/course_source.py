@@ -8,12 +8,18 @@ from operator import itemgetter
 from pathlib import Path
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
 from lapkit.course.marker_line import ridden_marker_line, with_line
 from lapkit.course.plane import Plane, middle_deg
+from lapkit.course.stations import StationLine
+from lapkit.course.types import Track
+from lapkit.course.walk_file import WalkFile
+from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
+from lapkit.course.walk_words import Thing, read_name
 from lapkit.errors import LapkitError, LogError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
@@ -23,6 +29,7 @@ from lapkit.options import Options
 from lapkit.path.ridden import ride_path
 from lapkit.runs import logs_of
 from lapkit.splitter import LapKind, split
+from lapkit.units import read_only
 
 
 def course_for(
@@ -75,11 +82,17 @@ def with_coach_line(course: Course, log: Log) -> Course:
         PathError: it does not determine a path.
         TrackError: it holds no whole lap.
     """
+    line, sd_m = _coach_line(course, log)
+    return replace(course, marker_line=line, marker_line_from="ridden", marker_line_sd_m=sd_m)
+
+
+def _coach_line(course: Course, log: Log) -> tuple[StationLine, float]:
+    """That line, and how far off it may be, metres."""
     quality = assess(log)
     quality.require_usable(log.source)
     if not quality.tells_radius:
         raise LogError(
-            "no radius can be told from the coach's log, so it makes no marker line",
+            "the coach's log tells lap times only, and no radius of the line he rode",
             where=log.source,
             remedy="Log his laps at 5 Hz or more, or leave --line out; `lapkit check` says more of this one.",
         )
@@ -97,13 +110,56 @@ def with_coach_line(course: Course, log: Log) -> Course:
             where=log.source,
             remedy="Give a log of whole laps, or leave --line out.",
         )
-    line = ridden_marker_line(course, laps)
+    return ridden_marker_line(course, laps), path.offset.typical_sd_m
+
+
+def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
+    """A walk's track with the coach's laps among its recordings measured as his log would be, where they have times.
+
+    What is drawn through bare places bends with every error of theirs.
+
+    Args:
+        track: made of the walk, his laps its marker line.
+        walk: the walk.
+
+    Returns:
+        The track, and a sentence about what was done; empty where no such lap has times.
+    """
+    log = _coach_log(walk)
+    if log is None or track.marker_line is None:
+        return track, ""
+    try:
+        course = place(track)
+        measured, _ = _coach_line(course, log)
+    except LapkitError as error:
+        return track, (
+            f"coach lap: its line is drawn through the places recorded, and its radii are rough ({error.what}); "
+            "give his log to lapkit track with --line"
+        )
+    drawn = track.marker_line
+    ridden = line_in_degrees(course.plane, measured, RIDDEN_VERTEX_M)
+    height = None
+    if drawn.height_m is not None:
+        _, nearest = cKDTree(drawn.lon_lat).query(ridden.lon_lat)
+        height = read_only(drawn.height_m[nearest])
+    line = replace(drawn, lon_lat=ridden.lon_lat, height_m=height)
     return replace(
-        course,
-        marker_line=line,
-        marker_line_from="ridden",
-        marker_line_sd_m=path.offset.typical_sd_m,
+        track, marker_line=line
+    ), "coach lap: measured as a log is, its whole laps taken together"
+
+
+def _coach_log(walk: WalkFile) -> Log | None:
+    """The coach's laps among a walk's recordings as one log; None where there is none, or one without times."""
+    named = [(read_name(each.name), each) for each in walk.tracks]
+    laps = [each for meant, each in named if meant and meant.thing is Thing.COACH_LAP]
+    if not laps or not all(np.isfinite(each.time_s).all() for each in laps):
+        return None
+    time, lat, lon = (
+        np.concatenate([getattr(each, name) for each in laps])
+        for name in ("time_s", "lat_deg", "lon_deg")
     )
+    time, first = np.unique(time, return_index=True)
+    return Log(walk.source, "", time, lat[first], lon[first])
 
 
 def find_course(entries: Sequence[Entry], options: Options) -> Course:

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from lapkit.course.types import Track
 
 PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
-_VERTEX_M = 1.5  # of the solved line: read again, nearly all its radii are the same to a fifth of a per cent
 
 
 @click.command("track")
@@ -45,7 +44,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from lapkit.course.check_marker_line import tighter_than_further_in
     from lapkit.course.checks import check_track
     from lapkit.course.marker_line import with_line
-    from lapkit.course.walk_lines import line_in_degrees
+    from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
     from lapkit.reporter.terminal import line_text
@@ -68,7 +67,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         course = with_coach_line(course, read_log(line))
     course = with_line(course)
     if course.marker_line_from != "given":
-        solved = line_in_degrees(course.plane, course.require_marker_line(), _VERTEX_M)
+        solved = line_in_degrees(course.plane, course.require_marker_line(), RIDDEN_VERTEX_M)
         given = replace(given, marker_line=solved)
     table = line_table(course)
     tight = tuple(tighter_than_further_in(table, str(given.source)))

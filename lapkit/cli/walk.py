@@ -53,6 +53,7 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     from lapkit.course.walk import track_of_walk
     from lapkit.course.walk_file import read_walk
     from lapkit.course.walk_lines import line_in_degrees
+    from lapkit.course_source import with_walked_laps
 
     recorded = read_walk(walk_file)
     old = read_track(out) if out.exists() else None
@@ -61,10 +62,11 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
         course = _course_of(logs)
         centre = line_in_degrees(course.plane, course.reference)
     walked = track_of_walk(recorded, centre)
-    made = walked.track if old is None else merge(old, walked.track)
+    new, remark = with_walked_laps(walked.track, recorded)
+    made = new if old is None else merge(old, new)
     made, freed = with_known_corners(replace(made, source=str(out)))
     write_track(made, out)
-    for line in walked.remarks:
+    for line in filter(None, (*walked.remarks, remark)):
         click.echo(line)
     for line in (*walked.unread, *freed):
         click.echo(f"not read: {line}", err=True)

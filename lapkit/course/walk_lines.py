@@ -21,6 +21,9 @@ STRIDE_M = 3.0
 VERTEX_M = 5.0
 """Distance between the vertices of a line that is written, metres."""
 
+RIDDEN_VERTEX_M = 1.5
+"""The same of a line that is ridden or solved: read again, nearly all its radii are the same to a fifth of a per cent."""
+
 DEGREE_DIGITS = 9
 """Decimals of a degree that are written, a tenth of a millimetre: a millimetre makes a gentle line a per cent
 tighter."""

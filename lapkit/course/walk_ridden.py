@@ -21,6 +21,7 @@ from lapkit.course.types import GeoLine
 from lapkit.course.walk_lines import (
     BESIDE_M,
     GAP_M,
+    RIDDEN_VERTEX_M,
     VERTEX_M,
     Averaged,
     Pass,
@@ -30,7 +31,6 @@ from lapkit.course.walk_lines import (
 from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray, read_only
 
-_VERTEX_M = 1.5  # of the line that is written: read again, its radii are the same
 _LONGEST_WAVE_M = 80.0  # longer waves are how he rode, whatever the noise
 _MORE = 3  # fixes of the lap before, and of the one after
 
@@ -65,7 +65,7 @@ def ridden_line(
     points = np.where(np.isfinite(points), points, filled)
     waves = SHORTEST_WAVE_M, _LONGEST_WAVE_M
     x, y = smooth_even(points, last_m / count, along.closed, *waves).values.T
-    line = line_in_degrees(plane, StationLine.through(x, y, along.closed), _VERTEX_M)
+    line = line_in_degrees(plane, StationLine.through(x, y, along.closed), RIDDEN_VERTEX_M)
     height = None
     if rough.height_m is not None:
         own = rough.height_m[: len(along.station_m)]

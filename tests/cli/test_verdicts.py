@@ -65,7 +65,7 @@ def test_a_coach_s_log_that_tells_lap_times_only_makes_no_line(coarse, tmp_path,
     done = run(command, *given[command], "--line", coarse, "--out", tmp_path / "out")
     assert isinstance(done.exception, LapkitError)
     assert done.exception.exit_status == 1
-    assert str(done.exception).startswith(f"{coarse}: no radius can be told from the coach's log")
+    assert str(done.exception).startswith(f"{coarse}: the coach's log tells lap times only")
     assert "Log his laps at 5 Hz or more, or leave --line out" in str(done.exception)
     assert not (tmp_path / "out").exists()
 

@@ -1,6 +1,7 @@
 import json
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import gpxpy
 import numpy as np
@@ -11,6 +12,8 @@ from click.testing import CliRunner
 from lapkit.cli import group
 from lapkit.course import place, read_track, write_track
 from lapkit.errors import LapkitError, OutputError, TrackError
+from lapkit.importer import read_log
+from lapkit.sample import sample_event
 from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS
 from lapkit.simulate.track_walk import walk_of
@@ -190,3 +193,19 @@ def test_a_full_disk_names_the_folder_asked_for(walk_file, tmp_path, room_for, m
     assert told.value.where == str(tmp_path / "sheets")
     assert ".lapkit" not in str(told.value)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["track.geojson"]
+
+
+def test_a_walk_with_the_coach_s_laps_says_how_they_were_taken(tmp_path):
+    log = read_log(sample_event() / "logs/tove-1.gpx.gz")
+    walk = gpxpy.parse((sample_event() / "walk.gpx").read_text(encoding="utf-8"))
+    lap = gpxpy.gpx.GPXTrackSegment()
+    for lat, lon, time in zip(log.lat_deg, log.lon_deg, log.time_s, strict=True):
+        at = datetime.fromtimestamp(time, UTC)
+        lap.points.append(gpxpy.gpx.GPXTrackPoint(lat, lon, time=at))
+    walk.tracks.append(gpxpy.gpx.GPXTrack(name="coach lap"))
+    walk.tracks[-1].segments.append(lap)
+    path, out = tmp_path / "walk.gpx", tmp_path / "track.geojson"
+    path.write_text(walk.to_xml(), encoding="utf-8")
+    done = CliRunner().invoke(group, ["walk", str(path), "--out", str(out)])
+    assert "coach lap: measured as a log is, its whole laps taken together" in done.stdout
+    assert len(read_track(out).marker_line.lon_lat) > 1000
