@@ -29,6 +29,7 @@ from lapkit.jobs import course_and_job, results
 from lapkit.options import Options
 from lapkit.packed import Keep, Measured
 from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
+from lapkit.units import Units
 
 Progress = Callable[[int, int], None]
 """Called with runs done and runs in all."""
@@ -58,10 +59,10 @@ def review(
         units: ``metric`` or ``us``, for the sentences of findings.
 
     Raises:
-        OptionError: ``riders`` names nobody called ``rider``; the nearest is named.
+        OptionError: there are no such units, or ``riders`` names nobody called ``rider``; the nearest is named.
         LapkitError: nothing usable in what was given.
     """
-    options = options or Options()
+    options, units = options or Options(), Units.named(units)
     listed = {e.path.name: e for e in read_riders(riders)} if riders else {}
     names = [entry.rider for entry in listed.values()]
     if rider and names and rider not in names:
@@ -94,9 +95,10 @@ def event(
         keep: where results lie on disk meanwhile, and where an earlier run's are; in memory when None.
 
     Raises:
+        OptionError: there are no such units.
         LapkitError: what was given cannot be used, or none of the logs can.
     """
-    options = options or Options()
+    options, units = options or Options(), Units.named(units)
     entries, given = inputs.entries, inputs.given
     with workers_of(executor, workers, len(entries)) as pool:
         track, line, base = (given[what] for what in ("track", "line", "base"))

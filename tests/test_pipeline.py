@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+import lapkit
 from lapkit import pipeline
 from lapkit.course import place, read_track
 from lapkit.course.marker_line import with_line
@@ -86,6 +87,15 @@ def test_the_coach_s_log_without_a_track_file_is_refused_not_left_unread(folder,
         event(folder, line=tmp_path / "coach.csv", workers=1)
     with pytest.raises(OptionError, match="the coach's line needs a track file"):
         next(event_runs(folder, line=tmp_path / "coach.csv"))
+
+
+@pytest.mark.parametrize("measure", [lapkit.event, lapkit.review])
+def test_units_that_do_not_exist_are_refused_before_a_log_is_measured(measure, monkeypatch):
+    monkeypatch.setattr(pipeline, "course_and_job", lambda *_: pytest.fail("measured all the same"))
+    folder = sample_event()
+    given = folder if measure is lapkit.event else folder / "logs" / "iska-1.csv"
+    with pytest.raises(OptionError, match="imperial"):
+        measure(given, units="imperial")
 
 
 def test_what_each_input_was_given_as_is_in_the_provenance():
