@@ -31,6 +31,9 @@ CAMBER_LIMIT_DEG = 40.0
 _TURNED_RAD = 0.09  # 5°: less may be how the reference was drawn
 
 
+CONES_AND_EDGES = ("outside the edge", "off course", "wrong side")
+"""Codes of the problems of a cone that the edges tell."""
+
 MIRRORED = "mirrored"
 """Code of the problem that every corner turns the other way: it puts cones and edges wrong as well."""
 

@@ -38,6 +38,10 @@ _EDGE_GAP_M = 1.0  # a start line may end so short of an edge, where nobody ride
 _HEIGHT_STEP_M = 10.0  # heights are compared over as much
 
 
+EDGE_SIDES = "edge sides"
+"""Code of the problem that the edges changed places: it puts every cone outside of them as well."""
+
+
 def nearly_closed(survey: Survey) -> Iterator[Problem]:
     """A centre that stops short of its start."""
     line = survey.reference
@@ -131,7 +135,7 @@ def edge_direction(survey: Survey) -> Iterator[Problem]:
         )
     if survey.edges is not None and np.median(survey.edges.left_m - survey.edges.right_m) < 0.0:
         yield error(
-            "edge sides",
+            EDGE_SIDES,
             f"{track.source}, left_edge and right_edge",
             "the left edge lies to the right of the right edge",
             "Change their roles, or the direction of the centre.",

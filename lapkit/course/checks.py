@@ -8,6 +8,7 @@ import numpy as np
 
 from lapkit.coordinates import METRES_PER_DEGREE
 from lapkit.course.check_corners import (
+    CONES_AND_EDGES,
     MIRRORED,
     camber,
     missing_cones,
@@ -19,6 +20,7 @@ from lapkit.course.check_corners import (
 )
 from lapkit.course.check_digits import coarse_digits
 from lapkit.course.check_lines import (
+    EDGE_SIDES,
     edge_direction,
     edges_in_part,
     heights,
@@ -78,8 +80,13 @@ def check_track(track: Track) -> tuple[Problem, ...]:
 
 
 def _causes(problems: Iterator[Problem]) -> list[Problem]:
-    """The problems; where the course lies mirrored, that one alone: it puts every cone and edge wrong."""
+    """The problems without those that another one makes.
+
+    A course that lies mirrored puts every cone and edge wrong, edges that changed places every cone.
+    """
     listed = list(problems)
+    if any(p.code == EDGE_SIDES for p in listed):
+        listed = [p for p in listed if p.code not in CONES_AND_EDGES]
     return [p for p in listed if p.code == MIRRORED] or listed
 
 

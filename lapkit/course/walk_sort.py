@@ -12,8 +12,8 @@ from lapkit.course.walk_corners import Visited
 from lapkit.course.walk_description import Described, merged, read_description
 from lapkit.course.walk_file import Recorded, WalkFile, Waypoint
 from lapkit.course.walk_lines import FARTHEST_M, Pass, strides
-from lapkit.course.walk_spots import gather, standing
-from lapkit.course.walk_words import LINES, Named, Thing, meant, read_name
+from lapkit.course.walk_spots import STRAY_M, gather, standing
+from lapkit.course.walk_words import LINES, Named, Thing, lacks_corner, meant, read_name
 from lapkit.errors import TrackError
 
 
@@ -95,6 +95,8 @@ def _not_known(what: str, name: str, times: int = 1) -> str:
     named = read_name(name)
     if named is not None and named.thing in LINES:
         return f"{what} {name!r}{often}. A line of waypoints is lettered: {name + ' a'!r}, {name + ' b'!r}"
+    if lacks_corner(name):
+        return f"{what} {name!r}{often}. Of which corner? Name it like {'3 ' + name!r}"
     near = meant(name)
     return f"{what} {name!r}{often}" + (f". Did you mean {near!r}?" if near else "")
 
@@ -117,6 +119,11 @@ def _visited(
         said.append(_said(found, waypoint))
         found.unread.extend(f"in {waypoint.name!r}: {clause}" for clause in said[-1].unread)
     spot = gather(np.array([standing(found.plane, waypoint, tracks) for waypoint in listed]))
+    if spot.spread_m is not None and spot.spread_m > STRAY_M:
+        found.unread.append(
+            f"{listed[0].name!r} as one place: its {spot.visits} visits lie {spot.spread_m:.0f} m from their "
+            "middle. If two places bear this name, name one of them otherwise"
+        )
     if spot.strays:
         found.remarks.append(
             f"{listed[0].name}: {spot.strays} of {len(listed)} visits lay far from the others and "

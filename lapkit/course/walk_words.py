@@ -93,6 +93,7 @@ _MARKER = re.compile(
 _MARKER_FIRST = re.compile(
     rf"(?P<kind>{_KIND})(?: cone| point)? {_CORNER}(?: (?P<side>left|right))?", re.IGNORECASE
 )
+_KIND_ALONE = re.compile(rf"(?:{_KIND})(?: cone| point)?", re.IGNORECASE)
 _START = re.compile(
     r"(?:start|finish|start finish|s ?f)(?: line)? (?P<side>l(?:eft)?|r(?:ight)?)", re.IGNORECASE
 )
@@ -114,10 +115,9 @@ _APEX_BY_ORDER = re.compile(rf"(?<=\S )({'|'.join(_NUMBERED_APEX)}) apex\b", re.
 
 def read_name(name: str) -> Named | None:
     """What a waypoint's or track's name means; None when it means nothing known."""
-    text = _VISIT.sub("", " ".join(name[:LONGEST_NAME].split()))
-    # Dashes and underscores only part words; free text keeps its own.
-    plain = re.sub(r"[-_/.:]+", " ", text)
-    plain = " ".join(plain.split())
+    text, plain = _plain(name)
+    if _KIND_ALONE.fullmatch(plain):
+        return None
     plain = _APEX_BY_ORDER.sub(lambda said: f"apex {_NUMBERED_APEX[said[1].lower()]}", plain)
     for pattern, reader in (
         (_START, _start),
@@ -131,6 +131,18 @@ def read_name(name: str) -> Named | None:
         if found:
             return reader(found, text)
     return _line(plain) or _corner(plain)
+
+
+def lacks_corner(name: str) -> bool:
+    """Whether a name is that of a cone without its corner."""
+    return _KIND_ALONE.fullmatch(_plain(name)[1]) is not None
+
+
+def _plain(name: str) -> tuple[str, str]:
+    """The name without the count of the visit, as it stands and with spaces alone between its words."""
+    text = _VISIT.sub("", " ".join(name[:LONGEST_NAME].split()))
+    # Dashes and underscores only part words; free text keeps its own.
+    return text, " ".join(re.sub(r"[-_/.:]+", " ", text).split())
 
 
 def meant(name: str) -> str:

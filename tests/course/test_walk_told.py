@@ -12,13 +12,13 @@ def test_everything_that_was_not_read_is_listed(recorder, made, full):
     full(recorder)
     recorder.mark("toilets", 0.0, -40.0)
     recorder.mark("seam 3", 0.0, 0.0)
-    recorder.mark("1 apex", 200.0, 5.5, "camber much")
+    recorder.mark("1 sight", 200.0, 5.5, "camber much")
     recorder.record("ACTIVE LOG", recorder.lap(), 0.0)
     recorder.record("left egde", recorder.lap(), 6.0)
     assert set(made(recorder).unread) == {
         "waypoint 'toilets'",
         "waypoint 'seam 3'. A line of waypoints is lettered: 'seam 3 a', 'seam 3 b'",
-        "in '1 apex': camber much",
+        "in '1 sight': camber much",
         "track 'ACTIVE LOG'",
         "track 'left egde'. Did you mean 'left edge'?",
     }
@@ -71,6 +71,23 @@ def test_a_mistyped_name_is_told_once_with_what_it_may_mean(recorder, made, full
         "waypoint '2 aplex', 3 times. Did you mean '2 apex'?",
         "waypoint 'quite another thing'",
     )
+
+
+def test_a_cone_named_without_its_corner_is_asked_for_it(recorder, made, full):
+    recorder.mark("turn-in", 400.0, 5.0)
+    walked = made(full(recorder))
+    assert walked.unread == ("waypoint 'turn-in'. Of which corner? Name it like '3 turn-in'",)
+    assert [c.name for c in walked.track.corners] == ["1", "2"]
+
+
+def test_two_cones_of_one_name_are_told(recorder, made, full):
+    full(recorder)
+    for _ in range(3):
+        recorder.mark("9 apex", 100.0, 5.0)
+        recorder.mark("9 apex", 160.0, 5.0)
+    (told,) = made(recorder).unread
+    assert told.startswith("'9 apex' as one place: its 6 visits lie 3")
+    assert "name one of them otherwise" in told
 
 
 def test_a_mistyped_corner_is_asked_about(recorder, made):

@@ -114,7 +114,21 @@ def test_hazards_keep_their_own_words(name, corner, text):
 
 @pytest.mark.parametrize(
     "name",
-    ["", "   ", "car", "3", "toilets", "3 aplex", "WPT 012", "hazard", "seam", "edge", "start"],
+    [
+        "",
+        "   ",
+        "car",
+        "3",
+        "toilets",
+        "3 aplex",
+        "WPT 012",
+        "hazard",
+        "seam",
+        "edge",
+        "start",
+        "turn-in",
+        "Apex cone",
+    ],
 )
 def test_what_means_nothing(name):
     assert read_name(name) is None
