@@ -19,6 +19,7 @@ from lapkit.compare.changes import RunChanges
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import RunResult, Unusable, with_unusable
 from lapkit.course.check_digits import coarsely_written
+from lapkit.course.check_lines import height_steps
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import find, find_event, findings_table
@@ -188,7 +189,8 @@ def _of_track(course: Course) -> Iterator[str]:
         return
     if course.marker_line_from != "given":
         track = replace(track, marker_line=None)
-    yield from map(str, coarsely_written(track, "The track file"))
+    name = "The track file"
+    yield from map(str, [*coarsely_written(track, name), *height_steps(track, course.plane, name)])
 
 
 def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:

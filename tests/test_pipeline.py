@@ -157,10 +157,20 @@ def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_
     assert not any("written in steps" in note for note in ridden.notes)
 
 
+def test_heights_that_no_road_has_are_told_on_the_pages(short, tmp_path):
+    document = json.loads((short / "track.geojson").read_text())
+    (centre,) = (f for f in document["features"] if f["properties"]["role"] == "centre")
+    centre["geometry"]["coordinates"][200][2] += 30.0
+    track = tmp_path / "track.geojson"
+    track.write_text(json.dumps(document))
+    (note,) = review([short / "iska-1.csv"], track=track).notes
+    assert note.startswith("The track file, centre, 9") and "the height changes by" in note
+
+
 def test_who_changes_bike_and_group_is_told_by_both_runs(short):
-    lines = ["rider,session,file,group,bike", "Iska,1,iska-1.csv,Beginners,R6"]
-    (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,GS", ""]))
+    lines = ["rider,session,file,group,bike", "Iska,1,iska-1.csv,Beginners,red one"]
+    (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,blue one", ""]))
     done = event(short, workers=1)
     (rider,) = done.riders
-    assert (rider.group, rider.bikes) == ("Fast", ("R6", "GS"))
-    assert {"Fast", "R6, then GS"} <= set(page_facts(done, rider, Units.METRIC))
+    assert (rider.group, rider.bikes) == ("Fast", ("red one", "blue one"))
+    assert {"Fast", "red one, then blue one"} <= set(page_facts(done, rider, Units.METRIC))

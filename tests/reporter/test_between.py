@@ -75,9 +75,9 @@ def test_another_bike_is_named_where_runs_are_compared(event):
     rider = event.riders[0]
     rows = [("1", "2", *ROW, *MORE)]
     for bikes, told in (
-        (("R6", "GS"), "run 1 (R6) to run 2 (GS)"),
-        (("R6", "R6"), "run 1 to run 2"),
-        (("", "GS"), "run 1 to run 2"),
+        (("red", "blue"), "run 1 (red) to run 2 (blue)"),
+        (("red", "red"), "run 1 to run 2"),
+        (("", "blue"), "run 1 to run 2"),
     ):
         ridden = replace(event, riders=(replace(rider, bikes=bikes),))
         assert [between for between, _ in changes_of(ridden, rows)] == [told]
