@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from operator import itemgetter
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -22,7 +23,9 @@ from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.course.walk_words import Thing, read_name
 from lapkit.errors import LapkitError, LogError, OptionError, TrackError
 from lapkit.importer import Log, read_log
+from lapkit.importer.clean import clean
 from lapkit.importer.event_folder import Entry
+from lapkit.importer.fixes import RawFixes
 from lapkit.importer.quality import assess
 from lapkit.importer.repeats import offsets_m
 from lapkit.options import Options
@@ -113,6 +116,13 @@ def _coach_line(course: Course, log: Log) -> tuple[StationLine, float]:
     return ridden_marker_line(course, laps), path.offset.typical_sd_m
 
 
+class _Recording(NamedTuple):
+    """What a log made of a walk is from."""
+
+    name: str
+    sha256: str
+
+
 def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
     """A walk's track with the coach's laps among its recordings measured as his log would be, where they have times.
 
@@ -125,11 +135,12 @@ def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
     Returns:
         The track, and a sentence about what was done; empty where no such lap has times.
     """
-    log = _coach_log(walk)
-    if log is None or track.marker_line is None:
+    raw = _coach_log(walk)
+    if raw is None or track.marker_line is None:
         return track, ""
     try:
         course = place(track)
+        log = max(clean(raw, _Recording(walk.source, "")), key=len)
         measured, _ = _coach_line(course, log)
     except LapkitError as error:
         return track, (
@@ -148,18 +159,17 @@ def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
     ), "coach lap: measured as a log is, its whole laps taken together"
 
 
-def _coach_log(walk: WalkFile) -> Log | None:
-    """The coach's laps among a walk's recordings as one log; None where there is none, or one without times."""
+def _coach_log(walk: WalkFile) -> RawFixes | None:
+    """The coach's laps among a walk's recordings; None where there is none with times."""
     named = [(read_name(each.name), each) for each in walk.tracks]
     laps = [each for meant, each in named if meant and meant.thing is Thing.COACH_LAP]
-    if not laps or not all(np.isfinite(each.time_s).all() for each in laps):
+    if not any(np.isfinite(each.time_s).any() for each in laps):
         return None
     time, lat, lon = (
         np.concatenate([getattr(each, name) for each in laps])
         for name in ("time_s", "lat_deg", "lon_deg")
     )
-    time, first = np.unique(time, return_index=True)
-    return Log(walk.source, "", time, lat[first], lon[first])
+    return RawFixes(time, lat, lon)
 
 
 def find_course(entries: Sequence[Entry], options: Options) -> Course:

@@ -1,5 +1,6 @@
 """The course that riders' own logs show, and the line that the coach's laps do."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -88,3 +89,21 @@ def test_laps_without_times_are_taken_as_drawn(coach_log):
     walk = walk_with(coach_log, timed=False)
     drawn = track_of_walk(walk).track
     assert with_walked_laps(drawn, walk) == (drawn, "")
+
+
+def test_laps_recorded_on_two_days_are_no_log_of_a_day_and_a_night(coach_log):
+    walk = walk_with(coach_log)
+    centre, lap = walk.tracks
+    later = replace(lap, time_s=lap.time_s + 40.0 * 86400.0)
+    longest = []
+
+    def ride(log, *_, **__):
+        longest.append(log.time_s[-1] - log.time_s[0])
+        raise PathError("seen enough")
+
+    walk = replace(walk, tracks=(centre, lap, later))
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("lapkit.course_source.ride_path", ride)
+        _, remark = with_walked_laps(track_of_walk(walk).track, walk)
+    assert "seen enough" in remark
+    assert longest == [pytest.approx(lap.time_s[-1] - lap.time_s[0])]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +16,6 @@ from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped, Log
 from lapkit.importer.repeats import fresh_rows
-from lapkit.importer.source import Source
 from lapkit.units import FloatArray
 
 BoolArray = npt.NDArray[np.bool_]
@@ -98,7 +97,19 @@ class _Rows:
             self.index = self.index[~bad]
 
 
-def clean(raw: RawFixes, source: Source) -> tuple[Log, ...]:
+class Origin(Protocol):
+    """Where fixes are from."""
+
+    @property
+    def name(self) -> str:
+        """For messages."""
+
+    @property
+    def sha256(self) -> str:
+        """Of the file; empty where it is no matter."""
+
+
+def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
     """The logs in one file, in the file's order: one, unless its clock jumps.
 
     Counts in ``dropped`` are those of the whole file and stand on each of its logs.
@@ -206,7 +217,7 @@ def _drop_short_parts(rows: _Rows) -> IntArray:
     return label[keep]
 
 
-def _drop_backward(rows: _Rows, label: IntArray, source: Source) -> IntArray:
+def _drop_backward(rows: _Rows, label: IntArray, source: Origin) -> IntArray:
     """Leave out, within each part, what is not later than everything before it."""
     time_s = rows.time_s
     same = np.zeros(len(label), dtype=bool)
@@ -221,7 +232,7 @@ def _drop_backward(rows: _Rows, label: IntArray, source: Source) -> IntArray:
     return label[~same & ~back]
 
 
-def _refuse_two_at_once(rows: _Rows, same: BoolArray, source: Source) -> None:
+def _refuse_two_at_once(rows: _Rows, same: BoolArray, source: Origin) -> None:
     """Fixes of several riders that take turns: at many times there are two places far apart."""
     if np.count_nonzero(same) < _TWO_PLACES:
         return
@@ -283,7 +294,7 @@ def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatAr
     return values if np.isfinite(values).any() else None
 
 
-def _nothing_left(rows: _Rows, source: Source) -> LogError:
+def _nothing_left(rows: _Rows, source: Origin) -> LogError:
     reasons = "; ".join([*(d.text for d in rows.dropped), *rows.raw.notes])
     total = len(rows.raw.time_s)
     what = "it holds no fix"
