@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from lapkit.path.heights import Heights
     from lapkit.path.ridden import RiddenPath, ride_path
     from lapkit.path.summary import Summary, summarise
-    from lapkit.reporter.review_types import EventReview, RiderReview
+    from lapkit.reviews import EventReview, RiderReview
     from lapkit.sample import sample_event
     from lapkit.splitter import Lap, split
 
@@ -142,7 +142,7 @@ _HOMES = {
     ),
     "lapkit.compare.results": ("CornerTrace", "RunResult", "Unusable"),
     "lapkit.findings": ("Finding",),
-    "lapkit.reporter.review_types": ("EventReview", "RiderReview"),
+    "lapkit.reviews": ("EventReview", "RiderReview"),
     "lapkit.library.run": ("Run", "measure", "read_course"),
     "lapkit.library.chain": ("event", "review", "write_results"),
     "lapkit.library.drawings": ("draw_along", "draw_corner", "draw_course", "draw_straightened"),

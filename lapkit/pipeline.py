@@ -29,7 +29,7 @@ from lapkit.inputs import Inputs, log_inputs
 from lapkit.jobs import course_and_job, results
 from lapkit.options import Options
 from lapkit.packed import Keep, Measured
-from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
+from lapkit.reviews import TABLES, EventReview, RiderReview
 from lapkit.units import Units
 
 Progress = Callable[[int, int], None]

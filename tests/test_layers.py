@@ -18,7 +18,7 @@ FLOORS = [
     {"inputs", "course_source"},
     {"reporter"},
     {"season"},
-    {"runs", "packed", "provenance", "cluster"},
+    {"reviews", "runs", "packed", "provenance", "cluster"},
     {"findings"},
     {"compare"},
     {"splitter", "options"},
@@ -39,6 +39,9 @@ def imports_of(path):
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("lapkit."):
             yield node.lineno, node.module.split(".")[1]
+        elif isinstance(node, ast.ImportFrom) and node.module == "lapkit":
+            rooms = (alias.name for alias in node.names if alias.name in FLOOR_OF)
+            yield from ((node.lineno, room) for room in rooms)
         elif isinstance(node, ast.Import):
             for alias in node.names:
                 if alias.name.startswith("lapkit."):

@@ -13,7 +13,7 @@ from lapkit.library.run import FilePath
 from lapkit.options import Options
 from lapkit.pipeline import Progress
 from lapkit.reporter import write
-from lapkit.reporter.review_types import EventReview
+from lapkit.reviews import EventReview
 
 
 def review(

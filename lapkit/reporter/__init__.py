@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from lapkit.reporter.output import whole_folder
 
 if TYPE_CHECKING:
-    from lapkit.reporter.review_types import EventReview
+    from lapkit.reviews import EventReview
 
 __all__ = ["whole_folder", "write", "write_pages_into"]
 

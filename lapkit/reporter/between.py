@@ -13,7 +13,7 @@ from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
 from lapkit.findings.sentences import thing
 from lapkit.reporter import display, words
-from lapkit.reporter.review_types import RiderReview
+from lapkit.reviews import RiderReview
 from lapkit.units import Units
 
 Row = tuple[str, ...]

@@ -17,8 +17,8 @@ from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map, svg_of
 from lapkit.reporter.page import render
-from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.seam_grid import seam_grid, seam_words
+from lapkit.reviews import EventReview, RiderReview
 from lapkit.units import Units
 
 _FEW = 4  # riders to be named; more are counted

@@ -13,9 +13,9 @@ from lapkit.counting import listed
 from lapkit.reporter import display, words
 from lapkit.reporter.event_page import summary
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
-from lapkit.reporter.review_types import EventReview
 from lapkit.reporter.seam_grid import Cell
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
+from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 _TEXT, _SMALL, _HEAD = 11.0, 9.0, 16.0  # sizes of type, points

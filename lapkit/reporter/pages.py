@@ -12,9 +12,9 @@ from lapkit.reporter.event_page import event_page
 from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.pdf import rider_pdf
-from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.slugs import distinct_slugs
+from lapkit.reviews import EventReview, RiderReview
 from lapkit.workers import cores, own_processes
 
 FIGURES = "figures"

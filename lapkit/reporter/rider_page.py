@@ -22,9 +22,9 @@ from lapkit.reporter.corner_section import Picture, corner_section
 from lapkit.reporter.figures import course_map, overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
 from lapkit.reporter.page import render
-from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.slugs import slug
+from lapkit.reviews import EventReview, RiderReview
 from lapkit.units import Units
 
 CLOSE_UP_M = 45.0

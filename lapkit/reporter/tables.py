@@ -17,8 +17,8 @@ import pandas as pd
 from lapkit.cluster import in_order
 from lapkit.errors import OutputError
 from lapkit.reporter.cells import Rows, csv_lines, json_text, rounded
-from lapkit.reporter.review_types import EventReview
 from lapkit.reporter.words import heading
+from lapkit.reviews import EventReview
 
 _ROWS_AT_ONCE = 2000  # of a trace: as text they take a megabyte
 

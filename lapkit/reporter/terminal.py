@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from lapkit.course.course import Course
-    from lapkit.reporter.review_types import EventReview
+    from lapkit.reviews import EventReview
 
 CAUTION = (
     "Radius and lean are inferred from satellite fixes and are no target; the event's rules, marshals,\n"

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from lapkit.compare.results import Unusable
     from lapkit.course.course import Corner, Course
     from lapkit.findings import Finding
-    from lapkit.reporter.review_types import EventReview
+    from lapkit.reviews import EventReview
 
 CAUTIONS = (
     "The event’s rules, the marshals, licensed instructors and your own judgement come first.",

@@ -6,7 +6,7 @@ import pytest
 import lapkit
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.tables import LAP_COLUMNS
-from lapkit.reporter.review_types import TABLES, EventReview, RiderReview
+from lapkit.reviews import TABLES, EventReview, RiderReview
 
 
 def test_tables_have_the_columns_of_the_files(run):

@@ -17,8 +17,8 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
 from lapkit.reporter import write
 from lapkit.reporter.event_page import event_page
-from lapkit.reporter.review_types import EventReview, RiderReview
 from lapkit.reporter.rider_page import rider_page
+from lapkit.reviews import EventReview, RiderReview
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit

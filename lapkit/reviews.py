@@ -1,4 +1,4 @@
-"""What the reporter is given: riders with their runs and findings, and where it all came from."""
+"""What comes out of an event or a review: riders with their runs and findings, and where it all came from."""
 
 from __future__ import annotations
 
