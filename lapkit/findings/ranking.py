@@ -69,7 +69,13 @@ def find(
     first = list(_first_page(ranked))
     spoken = {id(story) for story, _ in first}
     rest = [(story, Kind.OTHER) for story in ranked if id(story) not in spoken]
-    found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first + rest]
+    # Where else it is so is said once, with what is told first.
+    said = {story.lead.code for story, _ in first}
+    found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first]
+    found += [
+        teller.story(story, kind, () if story.lead.code in said else alike[story.lead.code])
+        for story, kind in rest
+    ]
     found += [teller.aside(judgement) for story in ranked for judgement in story.others]
     faulty = {story.corner for story in ranked}
     found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]

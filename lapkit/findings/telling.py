@@ -51,18 +51,22 @@ class Teller:
     most_missed: Judgement | None = None
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
-        """A corner's story as a finding; ``alike`` names the corners where the same was found."""
-        lead = story.lead
-        found = self._what_if(lead) if kind is not Kind.OTHER else None
-        told = [*self._what_it_did(lead, found)]
+        """A corner's story as a finding; ``alike`` names the corners where the same was found.
+
+        Told at its corner alone, what came with it stands below it, each with figures of its own.
+        """
+        lead, apart = story.lead, kind is Kind.OTHER
+        found = self._what_if(lead) if not apart else None
         with_it = [j.code for j in story.others if j.habit == lead.habit]
-        if with_it and lead.habit:
+        radius = not (apart and "exit_tightened" in with_it)
+        told = self._what_it_did(lead, found, radius=radius)
+        if with_it and lead.habit and not apart:
             others = listed(list(dict.fromkeys(SHORT[code] for code in with_it)))
             told.append(DETAILS["with_it"].format(others=others))
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
-        if lead.of_the_rider and kind is not Kind.OTHER:
+        if lead.of_the_rider and not apart:
             told.append(DETAILS["of_the_rider"])
         finding = self._finding(lead, kind, (*told, *self._standing(lead)), found)
         return replace(finding, cue=cue_for(lead.code, lead.evidence.corner.cues, with_it))
@@ -173,15 +177,18 @@ class Teller:
             "at_corners": sentences.at_corners(*judgement.corners),
         }
 
-    def _what_it_did(self, judgement: Judgement, found: WhatIf | None = None) -> list[str]:
-        """To radius and lean, and what the camber makes of it."""
+    def _what_it_did(
+        self, judgement: Judgement, found: WhatIf | None = None, *, radius: bool = True
+    ) -> list[str]:
+        """To ``radius``, where that is not told beside it, and lean, and what the camber makes of it."""
         e = judgement.evidence
         told = [DETAILS["most_missed"]] if judgement is self.most_missed else []
         told += self._other_lane(judgement)
         if judgement.code == "exit_tightened":
             told += self._than_at_apex(judgement)
         tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
-        if tighter and judgement.code in _WHAT_IF and judgement.code != "exit_tightened":
+        radius &= judgement.code in _WHAT_IF and judgement.code != "exit_tightened"
+        if tighter and radius:
             told.append(DETAILS["radius"].format(**self._facts(judgement)))
         added = judgement.typical(judgement.added_deg)
         saved, where = (None, "") if found is None else self._saved(judgement, found)

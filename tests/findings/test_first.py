@@ -115,3 +115,19 @@ def test_who_passes_apexes_wide_everywhere_is_told_so_where_an_exit_tightens_too
         ride.moved(name, "apex", 1.6)
     found = faults(find([ride.result()], course))
     assert next(f for f in found if f.corner == "Birch").code == first
+
+
+def test_what_is_told_at_a_corner_alone_says_nothing_that_stands_beside_it(run, course, tight):
+    ride = run()
+    for name in ("Birch", "Weir"):
+        ride.inside_seam(name).moved(name, "exit", -3.0).corner(name, **tight)
+    first, *rest = find([ride.result()], course)
+    assert (first.kind, first.code) == (Kind.WORK, "inside_seam")
+    assert any(d.startswith("The same at ") for d in first.details)
+    assert any(d.startswith("What comes with it: ") for d in first.details)
+    assert any(d.startswith("The exit’s tightest radius is ") for d in first.details)
+    other = next(f for f in rest if f.corner != first.corner and f.code == "inside_seam")
+    assert other.kind is Kind.OTHER
+    assert any(f.corner == other.corner and f.code == "exit_tightened" for f in rest)
+    for said in ("The same at ", "What comes with it: ", "The exit’s tightest radius is "):
+        assert not any(d.startswith(said) for d in other.details)
