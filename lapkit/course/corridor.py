@@ -51,15 +51,12 @@ class Window:
 def edges(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Offsets of the left and the right edge at stations, metres, each of shape ``(n,)``.
 
-    Without drawn edges they follow from the centre's width; without that the track is taken as 12 m
-    wide, and wider wherever a cone stands further out.
+    Where the track file tells of none the track is taken as 12 m wide, and wider wherever a cone stands
+    further out.
     """
-    drawn = course.edges_at(station_m)
-    if drawn is not None:
-        return drawn
-    if course.track is not None and course.track.centre_width_m:
-        half = np.full(len(station_m), 0.5 * course.track.centre_width_m)
-        return half, -half
+    known = course.edges_at(station_m)
+    if known is not None:
+        return known
     left = np.full(len(station_m), DEFAULT_HALF_WIDTH_M)
     right = -left
     for corner in course.corners:

@@ -101,7 +101,9 @@ def middle_of(left: StationLine, right: StationLine) -> StationLine:
 
 
 def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None:
-    """The edges as offsets; a single edge is mirrored about the centre. None without any.
+    """The edges as offsets; a single edge is mirrored about the centre. None without any and without a width.
+
+    Where none is drawn they run beside the centre at half its ``width_m``.
 
     Raises:
         TrackError: an edge has too few different points.
@@ -111,6 +113,9 @@ def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None
     for role, line in track.lines(*EDGE_ROLES).items():
         edge = station_line(plane, line, track.source, role)
         drawn[role] = offsets_along(reference, edge, at)
+    if not drawn and track.centre_width_m:
+        half = np.full(len(at), 0.5 * track.centre_width_m)
+        return Edges(read_only(at), read_only(half), read_only(-half))
     if not drawn or (len(drawn) == 1 and track.centre is None):
         return None
     for role, other in (EDGE_ROLES, EDGE_ROLES[::-1]):

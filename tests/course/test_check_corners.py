@@ -35,6 +35,7 @@ def test_a_cone_outside_the_edge_as_a_walk_may_put_it(problems, features, draw, 
 
 def test_a_cone_off_the_course_without_edges(problems, features, draw, only, without, expect):
     bare = without(features, "left_edge", "right_edge")
+    del only(bare, role="centre")["properties"]["width_m"]
     only(bare, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
         [draw.bend_at["2"] + np.pi * 40.0 + 15.0], -30.0
     )[0]

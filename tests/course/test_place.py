@@ -90,6 +90,15 @@ def test_seams_of_a_right_hander_count_from_its_inside(write, features, draw):
     assert course.corners[0].seams[0].offset_m.mean() == pytest.approx(-2.0, abs=0.1)
 
 
+def test_without_edges_the_width_of_the_centre_tells_where_they_are(write, features):
+    bare = without(features, "left_edge", "right_edge")
+    left, right = placed(write, bare).edges_at(np.array([0.0, 100.0]))
+    assert left == pytest.approx([6.0, 6.0]) and right == pytest.approx([-6.0, -6.0])
+    (centre,) = of_role(bare, "centre")
+    del centre["properties"]["width_m"]
+    assert placed(write, bare).edges_at(np.array([0.0])) is None
+
+
 def test_without_a_centre_the_middle_of_the_edges_serves(write, features, draw):
     course = placed(write, without(features, "centre"))
     assert course.reference.length_m == pytest.approx(draw.lap_m, abs=0.3)
