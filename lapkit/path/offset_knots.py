@@ -20,8 +20,8 @@ class Sight:
 
     Each sum is of four of the ``unknowns`` (all knots east, then all north): which, and by what weights,
     ``at`` and ``weight`` of shape ``(n, 4)`` say. Where ``group`` is given, each group of sums shares an
-    unknown constant. A ``firm`` sight tells where the offset stood, others how it moved or where it cannot
-    have been.
+    unknown constant; all of them share an unknown shift, east and north, within ``shared_sd_m``. A ``firm``
+    sight tells where the offset stood, others how it moved or where it cannot have been.
     """
 
     unknowns: int
@@ -31,6 +31,7 @@ class Sight:
     sd_m: float
     group: np.ndarray | None = None
     firm: bool = False
+    shared_sd_m: float = 0.0
 
     @property
     def free_values(self) -> int:
@@ -54,12 +55,27 @@ class Sight:
             right -= means @ sums
             square -= float(means**2 @ sizes)
             count -= len(sizes)
+        log_det = 2.0 * count * float(np.log(self.sd_m))
+        if self.shared_sd_m:
+            # And the shift (Woodbury's identity).
+            way = self.weight.reshape(-1, 2, 2).sum(axis=2)
+            sums = np.stack(
+                [self._summed(self.weight * w[:, None], 0, self.at, 1)[0] for w in way.T]
+            )
+            told = self.value @ way
+            inside = way.T @ way + np.eye(2) * (self.sd_m / self.shared_sd_m) ** 2
+            shift = np.linalg.inv(inside)
+            precision -= sums.T @ shift @ sums
+            right -= told @ shift @ sums
+            square -= float(told @ shift @ told)
+            log_det += float(np.linalg.slogdet(inside)[1])
+            log_det -= 4.0 * float(np.log(self.sd_m / self.shared_sd_m))
         scale = self.sd_m**-2
         return (
             precision * scale,
             right * scale,
             square * scale,
-            2.0 * count * float(np.log(self.sd_m)),
+            log_det,
         )
 
     def _summed(

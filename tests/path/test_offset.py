@@ -111,14 +111,14 @@ def test_how_far_off_a_receiver_stands_and_how_fast_it_moves_are_told_apart(knot
     assert far.memory_s > 3600.0
 
 
-def off_of_ten_laps(course, scatter_m, memory_s, seed):
-    """Errors of the offset told by two stops and ten laps from edge to edge, and its standard deviations."""
+def off_of_ten_laps(course, scatter_m, memory_s, seed, *, kept_m=0.5, stops_at=True):
+    """Errors of the offset told by two stops and ten laps that keep ``kept_m`` within the edges, and its standard deviations."""
     rng = np.random.default_rng(seed)
     lasts = 10.0 * course.reference.length_m / 30.0
     knots = OffsetKnots.covering(-60.0, lasts + 60.0)
     bias = 1.2 * gauss_markov(len(knots.time_s), knots.step_s, memory_s, 2, rng).T
     stops = [Stop(t, 40.0, *knots.between(bias, np.array([t]))[:, 0]) for t in (-30.0, lasts + 30)]
-    held, _ = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
+    held, _ = hold_sights(knots, stops if stops_at else [], np.array([[0.0, 0.0]]), STEADY)
     time = np.arange(0.0, lasts, 0.5)
     heading = course.reference.heading_at(course.reference.wrap(30.0 * time))
     east, north = knots.between(bias, time)
@@ -126,7 +126,7 @@ def off_of_ten_laps(course, scatter_m, memory_s, seed):
     station = 30.0 * time
     left, right = course.edges_at(course.reference.wrap(station))
     way = np.sin(2.0 * np.pi * station * 9.0 / course.reference.length_m)
-    usual = 0.5 * (left + right) + way * (0.5 * (left - right) - 0.5)
+    usual = 0.5 * (left + right) + way * (0.5 * (left - right) - kept_m)
     seen = usual + ridden + north * np.cos(heading) - east * np.sin(heading)
     laps, edges, _ = riding_sights(knots, held, time, station, seen, course)
     offset = find_offset(knots, [*held, *laps, *edges], "hold_point", 8, 1)
@@ -140,3 +140,13 @@ def test_an_offset_that_moves_between_laps_is_not_taken_for_the_riders_own_scatt
     error, sd = (np.concatenate([each[i].ravel() for each in found]) for i in (0, 1))
     # As far off as it says; 1.2 times as far while scatter was told before the process was.
     assert np.sqrt(np.mean(np.square(error / sd))) < 1.1
+
+
+@pytest.mark.parametrize(("kept_m", "within_m"), [(0.1, 0.2), (0.5, 0.3), (1.0, 0.6)])
+def test_edges_alone_tell_the_offset_of_who_keeps_some_way_within_them(kept_m, within_m):
+    course = built_in("twisty")
+    ridden = {"kept_m": kept_m, "stops_at": False}
+    found = [off_of_ten_laps(course, 0.1, 600.0, seed, **ridden) for seed in range(12)]
+    error, sd = (np.concatenate([each[i].ravel() for each in found]) for i in (0, 1))
+    assert np.sqrt(np.mean(np.square(error))) < within_m
+    assert np.mean(np.abs(error) < 1.96 * sd) > 0.9
