@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
 import os
 import sys
@@ -144,6 +145,10 @@ def _run() -> None:
     except Exception as error:
         if debug:
             raise
+        if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+            # Results have a message of their own: this is where the terminal's words were sent to.
+            _say("there is no room left where the output goes; send it elsewhere")
+            sys.exit(1)
         _say(
             f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with "
             "LAPKIT_DEBUG=1 to see where."

@@ -43,7 +43,6 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from lapkit.course import line_table, place, read_track
     from lapkit.course.check_marker_line import tighter_than_further_in
     from lapkit.course.checks import check_track
-    from lapkit.course.marker_line import with_line
     from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
@@ -59,31 +58,39 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
             where=str(track_file),
             remedy="Mend the file and run this again.",
         )
-    course = place(given)
-    if line is not None:
-        from lapkit.course_source import with_coach_line
-        from lapkit.importer import read_log
-
-        course = with_coach_line(course, read_log(line))
-    course = with_line(course)
+    course = _with_line(place(given), line)
     if course.marker_line_from != "given":
         solved = line_in_degrees(course.plane, course.require_marker_line(), RIDDEN_VERTEX_M)
         given = replace(given, marker_line=solved)
     table = line_table(course)
     tight = tuple(tighter_than_further_in(table, str(given.source)))
     tell(tight)
+    if out is not None:
+        # Before anything is printed: a reader that has seen enough would end the command.
+        with whole_folder(out, [track_file]) as folder:
+            texts = [str(problem) for problem in (*problems, *tight)]
+            name = str(given.members.get("name") or track_file.stem)
+            _write(folder, given, course, table, name, texts, units)
     click.echo(line_text(table, course.marker_line_from, Units.named(units)))
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
         again = f"lapkit track {shlex.quote(str(track_file))}{coach} --out sheets"
         click.echo(f"Next, for sheets to print: {again}")
-        return
-    with whole_folder(out, [track_file]) as folder:
-        texts = [str(problem) for problem in (*problems, *tight)]
-        name = str(given.members.get("name") or track_file.stem)
-        _write(folder, given, course, table, name, texts, units)
-    click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")
-    click.echo(f"Open {out / PAGE}; print {out / SHEETS}")
+    else:
+        click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")
+        click.echo(f"Open {out / PAGE}; print {out / SHEETS}")
+
+
+def _with_line(course: Course, line: Path | None) -> Course:
+    """The course with its marker line: ridden by the coach, given, or solved from the cones."""
+    from lapkit.course.marker_line import with_line
+
+    if line is not None:
+        from lapkit.course_source import with_coach_line
+        from lapkit.importer import read_log
+
+        course = with_coach_line(course, read_log(line))
+    return with_line(course)
 
 
 def _write(

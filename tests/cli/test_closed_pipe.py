@@ -3,12 +3,14 @@
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from lapkit.cli import READER_GONE
 from lapkit.sample import sample_event
 
+FULL = Path("/dev/full")
 LOG, TRACK = sample_event() / "logs/iska-1.csv", sample_event() / "track.geojson"
 PRINTING = {
     "check": ("check", LOG, LOG),
@@ -54,6 +56,27 @@ def test_so_does_a_message_that_nobody_reads(tmp_path):
         assert read_by_nobody(*args, stream="stderr", cwd=tmp_path) == (READER_GONE, "")
 
 
-def test_what_was_asked_for_is_written_all_the_same(tmp_path):
-    read_by_nobody(*PRINTING["review"], cwd=tmp_path)
-    assert (tmp_path / "results/results.json").is_file()
+@pytest.mark.parametrize(
+    ("args", "written"),
+    [
+        (PRINTING["review"], "results/results.json"),
+        ((*PRINTING["track"], "--out", "sheets"), "sheets/corner-sheets.pdf"),
+    ],
+    ids=["review", "track"],
+)
+def test_what_was_asked_for_is_written_all_the_same(args, written, tmp_path):
+    read_by_nobody(*args, cwd=tmp_path)
+    assert (tmp_path / written).is_file()
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="no device that is always full")
+def test_words_for_which_there_is_no_room_are_said_to_have_none():
+    with FULL.open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "lapkit", "laps", str(LOG)],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            timeout=120,
+        )
+    assert done.returncode == 1 and done.stderr.startswith("lapkit: there is no room left")
