@@ -47,7 +47,7 @@ def done_well(
         or _opened(known, between, units)
         or _near_line(known, judged, runs, units)
         or _at_cone(known, runs, units)
-        or _steady(known, runs, units)
+        or _steady(known, judged, runs, units)
     )
     return [well] if well else []
 
@@ -142,16 +142,25 @@ def _at_cone(
 
 
 def _steady(
-    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
+    evidence: Sequence[Evidence],
+    judged: Sequence[Judgement],
+    runs: Sequence[RunResult],
+    units: Units,
 ) -> Finding | None:
-    """The corner ridden most evenly, by its tightest radius; a lap or two are not even."""
+    """The corner ridden most evenly, by its tightest radius, one without any trouble where there is one.
+
+    A lap or two are not even.
+    """
     evidence = [e for e in evidence if e.count >= FEWEST_LAPS]
     if not evidence:
         return None
     spread = [
         float(np.std(e.lap("radius_min_m")) / np.mean(e.lap("radius_min_m"))) for e in evidence
     ]
-    e = evidence[int(np.argmin(spread))]
+    troubled = {j.evidence.corner.name for j in judged}
+    e = min(
+        zip(evidence, spread, strict=True), key=lambda one: (one[0].corner.name in troubled, one[1])
+    )[0]
     radius = e.lap("radius_min_m")
     text = TEXTS["steady"].format(
         low=sentences.metres(radius.min(), units), high=sentences.metres(radius.max(), units)

@@ -25,6 +25,7 @@ _MEASURES = {
     "wide_of_line_m": "at the {cone}",
 }
 
+_VAGUE_M = 3.0  # an interval reaching so far to either side tells no place across a road
 _STRAIGHT_1PM = 1e-4  # a radius of 10 km: there is none to be told
 
 Changes = list[tuple[str, list[tuple[str, list[str]]]]]
@@ -149,7 +150,7 @@ def usual_words(
         parts.append(f"largest lean {display.rounded(lean, half, '°')}")
     last = _exit_cone(corner)
     wide, _, half = usual.get((corner.name, "wide_of_line_m", last), _NOTHING)
-    if display.known(wide):
+    if display.known(wide) and half <= _VAGUE_M:
         off = display.rounded(abs(wide) / units.length_m, half / units.length_m, units.length, 1)
         side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
         if abs(wide) <= half:  # which side of it is not known

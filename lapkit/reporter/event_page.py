@@ -17,7 +17,7 @@ from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map, svg_of
 from lapkit.reporter.page import render
-from lapkit.reporter.seam_grid import seam_grid, seam_words
+from lapkit.reporter.seam_grid import seam_grid, seam_words, unplaced_words
 from lapkit.reviews import EventReview, RiderReview
 from lapkit.units import Units
 
@@ -98,6 +98,9 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> dict[str, 
         "seam_rows": [(rider, links.get(rider, ""), cells) for rider, cells in grid],
         "seam_rule": words.SEAM_RULE,
         "seam_sure": words.SEAM_SURE,
+        "seam_why": unplaced_words(
+            counted_at, event.tables, hold_point=event.course.hold_points is not None
+        ),
         "seam_facts": _said(event, "inside_openly"),
     }
 

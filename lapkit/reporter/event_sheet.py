@@ -159,6 +159,8 @@ def _seams(flow: _Flow, parts: Mapping[str, Any]) -> None:
         f"{words.SEAM_RULE}{left_out} {words.SEAM_SURE} Bold: more than half of the laps.",
         size=_SMALL,
     )
+    if parts["seam_why"]:
+        flow.say(parts["seam_why"], size=_SMALL)
     grid = [(rider, cells) for rider, _, cells in parts["seam_rows"]]
     corners = len(parts["seam_head"])
     # As many in every row of corners.

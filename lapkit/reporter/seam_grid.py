@@ -71,6 +71,38 @@ def _cell(calls: Counter[str], of: str) -> Cell:
     return Cell(", ".join(parts), much=2 * inside > count, sure=inside + outside > 0)
 
 
+def unplaced_words(
+    seams: Sequence[tuple[Corner, CourseSeam]],
+    tables: Mapping[str, pd.DataFrame],
+    *,
+    hold_point: bool,
+) -> str:
+    """Why most laps are unclear and what helps, where logs were placed by no known spot; else empty.
+
+    Args:
+        seams: corners with the seam that is counted there.
+        tables: ``laps``, ``seams`` and ``logs`` of everybody.
+        hold_point: whether the track file has one.
+    """
+    logs = tables["logs"]
+    fine = logs[logs["verdict"].isin(["good", "fair"])]
+    adrift = fine[~fine["offset_from"].isin(["hold_point", "base_log"])][["rider", "session"]]
+    timed = timed_laps(tables["laps"])[["rider", "session", "lap"]]
+    counted_at = pd.DataFrame([(c.name, s.name) for c, s in seams], columns=["corner", "seam"])
+    rows = tables["seams"].merge(timed, on=["rider", "session", "lap"])
+    rows = rows.merge(counted_at, on=["corner", "seam"]).merge(adrift, on=["rider", "session"])
+    if not len(rows) or not 2 * (rows["call"].astype(str) == "unclear").sum() > len(rows):
+        return ""
+    there = (
+        "on the hold point" if hold_point else "on one marked spot, the track file’s hold point,"
+    )
+    return (
+        f"Most laps of {len(adrift)} of {len(fine)} logs are unclear, as nothing tells how far off their "
+        f"receivers were: ask riders to stand still {there} for half a minute before going out and after "
+        "coming in."
+    )
+
+
 def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:
     """A sentence for each rider who was inside in more than half of his laps somewhere, most corners first."""
     names = [words.corner_name(c.name) for c in corners]

@@ -88,3 +88,14 @@ def test_where_some_exits_are_tight_it_is_not_praised_that_the_exit_stays_open(r
     *told, praise = find([ride.result()], course)
     assert any(f.corner == "Barn" and f.code == "exit_tightened" for f in told)
     assert (praise.corner, praise.code) != ("Barn", "on_line")
+
+
+def test_the_most_even_corner_is_one_without_trouble_where_there_is_one(run, course, tight):
+    ride = run(sd_m=2.5)
+    for name in ("Birch", "Quarry", "Weir"):
+        ride.corner(name, [1], radius_min_m=60.0)
+    even = find([ride.result()], course)[-1]
+    assert (even.code, even.corner) == ("steady", "Barn")
+    ride.corner("Barn", **tight)
+    elsewhere = find([ride.result()], course)[-1]
+    assert elsewhere.code == "steady" and elsewhere.corner != "Barn"

@@ -117,6 +117,17 @@ def test_a_side_of_the_line_is_named_where_it_is_known(event):
         assert side in said
 
 
+def test_where_the_line_is_known_too_badly_nothing_is_said_of_it(event):
+    rider, corner = event.riders[1], event.course.corners[0]
+    where = (corner.name, "wide_of_line_m", "exit")
+    standard = standards(event.course)[corner.name]
+    told = []
+    for half in (2.9, 3.1):
+        here = usual_laps(rider) | {where: (-1.0, 8, half)}
+        told.append(usual_words(here, corner, standard, rider, Units.METRIC))
+    assert "at the exit cone" in told[0] and told[1].endswith("°.")
+
+
 def test_nothing_is_said_where_nothing_is_known(event):
     rider, corner = event.riders[1], event.course.corners[0]
     assert usual_words({}, corner, standards(event.course)[corner.name], rider, Units.US) == ""

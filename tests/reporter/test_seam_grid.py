@@ -1,7 +1,7 @@
 import pandas as pd
 import pytest
 
-from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words
+from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
 
 
 @pytest.fixture(scope="module")
@@ -81,3 +81,25 @@ def test_without_a_sure_lap_nobody_is_cleared(seamed):
     tables = called(corners[0], ["unclear"] * 3)
     (said,) = seam_words(seam_grid(["Bo"], corners, tables), [c for c, _ in corners])
     assert "cannot be told" in said
+
+
+@pytest.mark.parametrize(
+    ("placed_by", "verdict", "calls", "told"),
+    [
+        ("none", "good", ["unclear"] * 3 + ["inside"], True),
+        ("edges", "fair", ["unclear"] * 3 + ["inside"], True),
+        ("none", "good", ["unclear", "inside"], False),
+        ("hold_point", "good", ["unclear"] * 4, False),
+        ("base_log", "good", ["unclear"] * 4, False),
+        ("none", "laps only", ["unclear"] * 4, False),
+    ],
+)
+def test_why_most_laps_are_unclear_is_told_with_what_helps(seamed, placed_by, verdict, calls, told):
+    log = {"rider": ["Bo"], "session": ["1"], "verdict": [verdict], "offset_from": [placed_by]}
+    tables = called(seamed[0], calls) | {"logs": pd.DataFrame(log)}
+    why = unplaced_words(seamed[:1], tables, hold_point=True)
+    assert bool(why) is told
+    if told:
+        assert why.startswith("Most laps of 1 of 1 logs are unclear")
+        assert "stand still on the hold point" in why
+        assert "one marked spot" in unplaced_words(seamed[:1], tables, hold_point=False)
