@@ -15,11 +15,11 @@ import numpy as np
 from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
 from lapkit.compare.sweep import Crossings, Ridden, Sweep
 from lapkit.course.course import Corner, Course
+from lapkit.course.stations import FLATTEST
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap
 from lapkit.units import FloatArray
 
-_FLATTEST = 0.15  # 1 − κ·offset is kept above this: beyond the centre of a bend no foot is unique
 _CHANNELS = (
     "tyre_x_m", "tyre_y_m", "station_m", "offset_m", "distance_m", "speed_mps", "heading_rad",
     "curvature_1pm", "lean_tangent",
@@ -165,7 +165,7 @@ def _laid(
     along, left = east * cos + north * sin, north * cos - east * sin
     # Draws lie a metre or two from the estimate: on the circle that the line is there, to second
     # order.
-    flat = np.maximum((1.0 - curvature * offset) - curvature * left, _FLATTEST)
+    flat = np.maximum((1.0 - curvature * offset) - curvature * left, FLATTEST)
     along /= flat
     vx, vy, speed = draws.vx_mps, draws.vy_mps, draws.speed_mps
     return {

@@ -7,7 +7,7 @@ import numpy as np
 from lapkit.course.course import Course, Profile
 from lapkit.course.heights import SmoothHeights, smooth_heights
 from lapkit.course.smoothing import Smooth, smooth_even
-from lapkit.course.stations import StationLine
+from lapkit.course.stations import FLATTEST, StationLine
 from lapkit.units import FloatArray, read_only
 
 _FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
@@ -16,7 +16,6 @@ _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever
 _ROUND_M = 300.0  # of a loop that is gone on over its ends: what lies further bends nothing
 _DRAWN = 64  # profiles that the heights leave possible
 _NO_DOUBT_1PM = 1e-5  # at 30 m/s a thousandth of gravity
-_FLATTEST = 0.15  # as for stations: beyond the centre of a bend no foot is unique
 _OPENS_OVER_M = 5.0  # each way: how fast the reference opens or closes is looked at over 10 m
 
 
@@ -151,7 +150,7 @@ def road_under(
     opens = line.curvature_at(at + _OPENS_OVER_M) - line.curvature_at(at - _OPENS_OVER_M)
     turned = heading_rad - line.heading_at(at)
     cos, sin = np.cos(turned), np.sin(turned)
-    flat = np.maximum(1.0 - bend * offset_m, _FLATTEST)
+    flat = np.maximum(1.0 - bend * offset_m, FLATTEST)
     rate = cos / flat
     # S″, from the changes of δ and of 1 − κ o along the path.
     closing = opens / (2.0 * _OPENS_OVER_M) * rate * offset_m + bend * sin

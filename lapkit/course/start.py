@@ -37,8 +37,8 @@ def found_start_line(reference: StationLine, edges: Edges | None = None) -> Floa
     station = longest_straight(reference) if reference.closed else 0.0
     left, right = HALF_WIDTH_M, -HALF_WIDTH_M
     if edges is not None:
-        left = float(np.interp(station, edges.station_m, edges.left_m)) + _ROOM_M
-        right = float(np.interp(station, edges.station_m, edges.right_m)) - _ROOM_M
+        left_edge, right_edge = edges.along(reference, station)
+        left, right = float(left_edge) + _ROOM_M, float(right_edge) - _ROOM_M
     return read_only(np.stack(reference.offset_points([station, station], [left, right]), axis=-1))
 
 

@@ -23,7 +23,10 @@ _SAME_LEG = 1.3  # a leg is not so much longer than straight within reach of one
 _NEWTON_ROUNDS = 20  # it takes 4 beside a line, 17 about the centre of a tight bend
 _NEWTON_STEP_M = 6.0  # farther, a bend no longer looks like its tangent
 _NEWTON_DONE_M = 1e-4  # a tenth of a millimetre
-_FLATTEST = 0.15  # 1 − κ·offset is kept above: beyond the centre of a bend no foot is unique
+
+
+FLATTEST = 0.15
+"""Below this, 1 − κ · offset is taken as this: beyond the centre of a bend no foot is unique."""
 
 
 class _Place(NamedTuple):
@@ -241,4 +244,4 @@ class StationLine:
         along, aside = dx * cos + dy * sin, dy * cos - dx * sin
         stretch = 1.0 - self._between(self.curvature_1pm, place) * aside
         along = np.where(on_line, np.clip(along, -_NEWTON_STEP_M, _NEWTON_STEP_M), along)
-        return along, aside, np.where(on_line, np.maximum(stretch, _FLATTEST), 1.0)
+        return along, aside, np.where(on_line, np.maximum(stretch, FLATTEST), 1.0)
