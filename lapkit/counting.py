@@ -1,4 +1,4 @@
-"""Things counted and listed in words: the one place that knows singular from plural."""
+"""Things counted, listed and named in words: the one place that knows singular from plural."""
 
 from __future__ import annotations
 
@@ -21,3 +21,8 @@ def counted(number: int, one: str, many: str = "") -> str:
 def listed(things: Sequence[str]) -> str:
     """``a``, ``a and b``, ``a, b and c``; nothing of none."""
     return " and ".join(filter(None, (", ".join(things[:-1]), *things[-1:])))
+
+
+def corner_name(name: str) -> str:
+    """A corner's name as one says it; a bare number gets the word in front."""
+    return f"Corner {name}" if name.isdigit() else name

@@ -1,6 +1,6 @@
 import pytest
 
-from lapkit.counting import counted, listed
+from lapkit.counting import corner_name, counted, listed
 
 
 @pytest.mark.parametrize(
@@ -21,3 +21,10 @@ def test_a_plural_of_its_own():
 )
 def test_things_are_listed(things, told):
     assert listed(things) == told
+
+
+@pytest.mark.parametrize(
+    ("name", "told"), [("3", "Corner 3"), ("3a", "3a"), ("Hairpin", "Hairpin")]
+)
+def test_a_corner_that_is_a_number_is_called_a_corner(name, told):
+    assert corner_name(name) == told

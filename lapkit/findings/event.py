@@ -13,7 +13,7 @@ from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import listed
+from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
@@ -96,16 +96,20 @@ def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFind
 def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
     """Corner and how often; of a drift, which is of all laps, the corners that show it."""
     if finding.code in DRIFTS:
-        return listed([f.corner for f in of_rider if f.code == finding.code])
+        return listed([corner_name(f.corner) for f in of_rider if f.code == finding.code])
     often = sentences.often(finding.laps_seen, finding.laps_counted)
-    return f"{finding.corner} {often}"
+    return f"{corner_name(finding.corner)} {often}"
 
 
 def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iterator[EventFinding]:
     """Corners by how many riders have a habit there."""
     for each in troubles(findings, course):
         told = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in each.alike]
-        facts = {"corner": each.corner, "count": len(each.riders), "riders": len(findings)}
+        facts = {
+            "corner": corner_name(each.corner),
+            "count": len(each.riders),
+            "riders": len(findings),
+        }
         text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
         if each.is_the_cone:
             text += " " + EVENT["look_at_the_cone"]
@@ -127,7 +131,7 @@ def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[
     of_cone = missed[corner, marker, code]
     text = EVENT["cone_missed"].format(
         cone=sentences.thing(marker, "cone"),
-        corner=corner,
+        corner=corner_name(corner),
         often=sentences.often(*_laps(of_cone)),
         riders=listed([f.rider for f in of_cone]),
         size=sentences.metres(_middling(of_cone), units),
@@ -158,7 +162,9 @@ def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Ite
                 continue
             told = [f"{rider} {sentences.often(*n)}" for rider, n in inside.items()]
             name = sentences.thing(seam.name, "seam")
-            text = EVENT["inside_seam"].format(seam=name, corner=corner.name, who=listed(told))
+            text = EVENT["inside_seam"].format(
+                seam=name, corner=corner_name(corner.name), who=listed(told)
+            )
             yield EventFinding("inside_seam", text, corner.name, tuple(inside))
             break
 
@@ -173,7 +179,7 @@ def _inside_openly(
         for seam in dict.fromkeys(f.marker for f in here):
             riders = [f.rider for f in here if f.marker == seam]
             text = EVENT["inside_openly"].format(
-                corner=corner.name,
+                corner=corner_name(corner.name),
                 riders=listed(riders),
                 seam=sentences.thing(seam, "seam"),
             )
@@ -211,7 +217,9 @@ def _apart(
         told.setdefault((row.rider, row.corner, row.group), []).append(how)
     for (rider, corner, group), ways in told.items():
         which = f" in {group}" if group else ""
-        text = EVENT["apart"].format(rider=rider, corner=corner, group=which, how=listed(ways))
+        text = EVENT["apart"].format(
+            rider=rider, corner=corner_name(corner), group=which, how=listed(ways)
+        )
         yield EventFinding("apart", text, corner, (rider,))
 
 
@@ -226,7 +234,7 @@ def _changed(changes: Mapping[str, pd.DataFrame]) -> Iterator[EventFinding]:
             for row in rows.itertuples():
                 way = CHANGED[row.measure][int(row.change > 0.0)]
                 cone = sentences.thing(str(row.marker), "cone")
-                told.setdefault(way.format(cone=cone), []).append(row.corner)
+                told.setdefault(way.format(cone=cone), []).append(corner_name(row.corner))
             what = "; ".join(f"{way} at {listed(corners)}" for way, corners in told.items())
             text = EVENT["changed"].format(rider=rider, before=before, after=after, what=what)
             yield EventFinding("changed", text, riders=(rider,))

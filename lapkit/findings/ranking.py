@@ -63,7 +63,9 @@ def find(
     teller = Teller(runs, shown, group, between, most_missed(judged))
     ranked = stories(judged)
     alike = {
-        code: [s.corner for s in ranked if any(j.code == code for j in _habits(s))]
+        code: _in_riding_order(
+            course, [s.corner for s in ranked if any(j.code == code for j in _habits(s))]
+        )
         for code in {s.lead.code for s in ranked}
     }
     first = list(_first_page(ranked))
@@ -84,6 +86,10 @@ def find(
     praised = [e for e in evidence if e.corner.name not in quiet]
     # Where some exits were tighter it is not said that the exit stays open.
     return (*found, *done_well(praised or evidence, [*judged, *asides], between, shown))
+
+
+def _in_riding_order(course: Course, names: Sequence[str]) -> list[str]:
+    return [corner.name for corner in course.corners if corner.name in names]
 
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:

@@ -12,7 +12,7 @@ from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
 from lapkit.compare.results import RunResult
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf, what_if
-from lapkit.counting import listed
+from lapkit.counting import corner_name, listed
 from lapkit.course.types import MarkerKind
 from lapkit.findings import sentences
 from lapkit.findings.cones import lane_set, wrong_lane
@@ -65,7 +65,9 @@ class Teller:
             told.append(DETAILS["with_it"].format(others=others))
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
-            told.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
+            told.append(
+                DETAILS["also_at"].format(corners=listed([corner_name(c) for c in elsewhere]))
+            )
         if lead.of_the_rider and not apart:
             told.append(DETAILS["of_the_rider"])
         finding = self._finding(lead, kind, (*told, *self._standing(lead)), found)

@@ -9,10 +9,11 @@ from typing import Any
 import pandas as pd
 
 from lapkit.compare.standard import Standard
+from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
 from lapkit.findings.sentences import thing
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reviews import RiderReview
 from lapkit.units import Units
 
@@ -43,7 +44,7 @@ def run_changes(rider: RiderReview, units: Units) -> Changes:
         size, before = _change(r, units)
         said = f"{what} {size}" + (f", {before}" if before else "")
         corners = found.setdefault(_which_runs(r, lasts, rider), {})
-        corners.setdefault(words.corner_name(r.corner), []).append(said)
+        corners.setdefault(corner_name(r.corner), []).append(said)
     return [(between, list(corners.items())) for between, corners in found.items()]
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from lapkit import __version__
-from lapkit.counting import counted
+from lapkit.counting import corner_name, counted
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.curvature import HELD_OVER_M
@@ -103,7 +103,7 @@ def _sheet(
 ) -> dict[str, Any]:
     rows = table[table["corner"] == corner.name]
     exit_m = rows.loc[rows["line"] == "marker", "exit_radius_min_m"]
-    name = words.corner_name(corner.name)
+    name = corner_name(corner.name)
     caption = how_drawn(corner)
     svg = svg_of(
         overhead(course, corner, units=units), f"c{number + 1}-", f"{name} from above", caption

@@ -9,7 +9,7 @@ import pandas as pd
 
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import counted, listed
+from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, sentences, untold
 from lapkit.findings.troubles import Trouble, all_round, troubles
@@ -50,8 +50,7 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
         course=words.course_rows(event.course, shown),
         apart=_said(event, "apart"),
         tables=[
-            (words.corner_name(c.name), *side_by_side(usual, c, shown))
-            for c in event.course.corners
+            (corner_name(c.name), *side_by_side(usual, c, shown)) for c in event.course.corners
         ],
         logs=_logs(event, shown),
     )
@@ -92,9 +91,9 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> dict[str, 
     left_out = [c for c in corners if c.seams and not held[c.name].seams_to_mind]
     grid = seam_grid([r.rider for r in event.riders], counted_at, event.tables)
     return {
-        "seam_head": [words.corner_name(c.name) for c, _ in counted_at],
+        "seam_head": [corner_name(c.name) for c, _ in counted_at],
         "seam_words": seam_words(grid, [c for c, _ in counted_at]),
-        "seam_left_out": listed([words.corner_name(c.name) for c in left_out]),
+        "seam_left_out": listed([corner_name(c.name) for c in left_out]),
         "seam_rows": [(rider, links.get(rider, ""), cells) for rider, cells in grid],
         "seam_rule": words.SEAM_RULE,
         "seam_sure": words.SEAM_SURE,
@@ -156,7 +155,7 @@ def _untold(
 def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict[str, Any]:
     work = _first(rider)
     more = [
-        ": ".join(filter(None, (words.corner_name(f.corner), f.in_short)))
+        ": ".join(filter(None, (corner_name(f.corner), f.in_short)))
         for f in rider.findings
         if f.kind == Kind.MIND
     ]
@@ -166,7 +165,7 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict
         "name": rider.rider,
         "group": rider.group,
         "link": links.get(rider.rider, ""),
-        "corner": words.corner_name(work.corner) if work else "",
+        "corner": corner_name(work.corner) if work else "",
         "text": work.text if work else nothing,
         "more": more,
         "remarked": bool(work or more),
@@ -188,7 +187,7 @@ def _troubles(event: EventReview) -> dict[str, Any]:
         "all_round": [f"{what}: {', '.join(who)}" for what, who in named.items()],
         "troubles": [
             (
-                words.corner_name(each.corner),
+                corner_name(each.corner),
                 f"{len(each.riders)} of {len(event.riders)} riders{_left(each)}",
                 [f"{what}: {_who(who)}" for what, who in each.own],
                 sentences.EVENT["look_at_the_cone"] if each.is_the_cone else "",

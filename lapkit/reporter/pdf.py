@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
+from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter import display, words
@@ -123,7 +124,7 @@ def _finding_block(
     y = paper.paragraph(x, top, _TAGS[finding.kind], wide, size=size, bold=True)
     corner = next((c for c in course.corners if c.name == finding.corner), None)
     if corner is not None:
-        name = f"{words.corner_name(corner.name)}, {corner.turn}"
+        name = f"{corner_name(corner.name)}, {corner.turn}"
         y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
     y = paper.paragraph(x, y, finding.text, wide, size=size + 1.0) - 4.0
     for detail in finding.details if large else ():
@@ -181,7 +182,7 @@ def corner_sheet(
     inner = paper.width - 2.0 * MARGIN
     rows = table[table["corner"] == corner.name]
     line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]
-    title = f"{words.corner_name(corner.name)}, {corner.turn}"
+    title = f"{corner_name(corner.name)}, {corner.turn}"
     y = paper.paragraph(MARGIN, paper.height - MARGIN, title, inner, size=26, bold=True)
     facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), shown)
     y = facts_row(paper, y, facts, inner, size=11) if facts else y

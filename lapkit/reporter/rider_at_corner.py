@@ -10,9 +10,9 @@ import pandas as pd
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import Standard, standards
+from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
-from lapkit.reporter import words
 from lapkit.reporter.figures.style import Spoken
 from lapkit.units import Units
 
@@ -41,7 +41,7 @@ class RiderAtCorner:
     @property
     def name(self) -> str:
         """What the corner is called."""
-        return words.corner_name(self.corner.name)
+        return corner_name(self.corner.name)
 
     @property
     def standard(self) -> Standard:

@@ -12,7 +12,7 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import counted, listed
+from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_FEW
@@ -176,7 +176,7 @@ def _finding_part(
         )
     return {
         "kind": finding.kind.value,
-        "corner": words.corner_name(finding.corner),
+        "corner": corner_name(finding.corner),
         "turn": str(corner.turn) if corner else "",
         "link": section["id"],
         "text": finding.text,
@@ -200,7 +200,7 @@ def _picture(
         course, corner, here, (finding.session, finding.lap), units, span_m=span, here_m=place,
         tallest=TALLEST if finding.kind is Kind.WORK else _LOW,
     )  # fmt: skip
-    name = words.corner_name(corner.name)
+    name = corner_name(corner.name)
     label = f"{name} from above{', close up' if close else ''}"
     caption = first_caption(course, finding, here, close)
     return Picture(

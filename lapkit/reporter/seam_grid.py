@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import pandas as pd
 
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import listed
+from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
-from lapkit.reporter import words
 
 _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 _OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
@@ -105,7 +104,7 @@ def unplaced_words(
 
 def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:
     """A sentence for each rider who was inside in more than half of his laps somewhere, most corners first."""
-    names = [words.corner_name(c.name) for c in corners]
+    names = [corner_name(c.name) for c in corners]
     inside = {
         rider: [name for name, cell in zip(names, cells, strict=True) if cell.much]
         for rider, cells in grid

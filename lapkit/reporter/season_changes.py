@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
+from lapkit.counting import corner_name
 from lapkit.reporter import display
 from lapkit.season.questions import Answers, Change, Event
 from lapkit.units import Units
@@ -58,7 +59,8 @@ def _told(answers: Answers, events: dict[int, Event], units: Units) -> Iterable[
         lines = []
         for names, changes in groupby(rows, key=whose):
             # Who or what was asked for stands in the heading already.
-            shown = [n for n, known in zip(names, asked, strict=True) if known is None] or names[1:]
+            named = (names[0], corner_name(names[1]))
+            shown = [n for n, known in zip(named, asked, strict=True) if known is None] or named[1:]
             what = "; ".join(_change(change, units) for change in changes)
             lines.append(f"{', '.join(shown)}: {what}.")
         yield EventChanges(

@@ -8,7 +8,7 @@ from itertools import groupby
 from pathlib import Path
 
 from lapkit import __version__
-from lapkit.counting import counted
+from lapkit.counting import corner_name, counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.page import render
@@ -185,7 +185,7 @@ def _corners(
         ridden = list(group)
         where = f" (course {course})" if several else ""
         yield _Corner(
-            title=f"{corner}, {ridden[0].turn}{where}: {rider}",
+            title=f"{corner_name(corner)}, {ridden[0].turn}{where}: {rider}",
             rows=tuple(_ridden(one, events[one.place], units) for one in ridden),
         )
 
@@ -222,7 +222,7 @@ def _seams(seams: Sequence[tuple[str, int, int, int, bool]]) -> str:
 
 def _trouble(one: Trouble, several: bool) -> Row:
     return (
-        f"{one.corner} (course {one.course})" if several else one.corner,
+        corner_name(one.corner) + (f" (course {one.course})" if several else ""),
         one.rider,
         count_of(one.tightened, one.tightened_counted),
         count_of(one.inside, one.called),

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from lapkit.counting import listed
+from lapkit.counting import corner_name, listed
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter import display
 from lapkit.units import KMH_MPS, Units
@@ -139,11 +139,6 @@ def in_units(text: str, units: Units) -> str:
         return f"{size:.{digits}f} {units.speed if speed else units.length}"
 
     return _SAID.sub(said, text)
-
-
-def corner_name(name: str) -> str:
-    """A corner's name; a bare number gets the word in front."""
-    return f"Corner {name}" if name.isdigit() else name
 
 
 def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:

@@ -224,3 +224,26 @@ def test_whoever_drifts_is_named_with_the_corners_that_show_it(run, event):
     assert first.text.startswith("Talk to Ada first: drifting wide over a run at ")
     assert all(name in first.text for name in ("Birch", "Quarry", "Weir"))
     assert "laps" not in first.text
+
+
+def test_corners_that_are_numbers_are_called_corners_and_in_riding_order(run, course, tight):
+    numbers = dict(zip(("Birch", "Quarry", "Weir", "Barn"), "1234", strict=True))
+    numbered = replace(
+        course, corners=tuple(replace(c, name=numbers[c.name]) for c in course.corners)
+    )
+    ride = run()
+    for name in ("Barn", "Weir", "Quarry", "Birch"):
+        ride.corner(name, **tight)
+    made = ride.result()
+    tables = {
+        name: table.assign(corner=table["corner"].map(numbers)) if "corner" in table else table
+        for name, table in made.tables.items()
+    }
+    made = replace(made, tables=tables)
+    found = find([made], numbered)
+    assert "The same at Corner 1, Corner 3 and Corner 4." in found[0].details
+    who = made.rider
+    changes = {who: RunChanges([made]).every()}
+    told = find_event({who: found}, {who: [made]}, changes, {who: ""}, numbered, ())
+    first = of(told, "talk_first")[0].text
+    assert first.startswith(f"Talk to {who} first: an exit that tightens at Corner 2 ")

@@ -86,10 +86,10 @@ def test_corners_keep_the_order_in_which_they_are_ridden(answers):
     away = replace(answers.ridden[0], corner="Abbey", place=3)
     ridden = (away, *answers.ridden, *ten)
     page = season_page(replace(answers, events=other, ridden=ridden), units="metric")
-    heads = ["Larch, left (course 1): Tove", "10, left (course 1): Tove"]
+    heads = ["Larch, left (course 1): Tove", "Corner 10, left (course 1): Tove"]
     assert re.findall("<h3>(.*?Tove)</h3>", page) == [*heads, "Abbey, left (course 2): Tove"]
     text = season_text(replace(answers, ridden=ridden[1:]), units="metric")
-    assert text.index("Larch, left: Tove") < text.index("10, left: Tove")
+    assert text.index("Larch, left: Tove") < text.index("Corner 10, left: Tove")
 
 
 def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers):
