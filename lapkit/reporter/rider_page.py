@@ -15,7 +15,7 @@ from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, untold
-from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_FEW
+from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
@@ -84,6 +84,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         marked=any(c.markers for c in course.corners),
         corners=corners,
         changes=run_changes(rider, shown) if len(rider.runs) > 1 else None,
+        laps_first=untold(rider.runs, course) == TOO_COARSE,
         laps=words.lap_rows(tables["laps"], shown),
         lap_count=words.lap_count(tables["laps"]),
         logs=[_log(r, shown) for r in tables["logs"].itertuples()],

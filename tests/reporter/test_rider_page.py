@@ -102,6 +102,14 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     )
 
 
+def test_where_lap_times_are_all_there_is_they_come_first(coarse, event):
+    for shown, first in ((coarse, "laps"), (event, "corner-1")):
+        page = rider_page(shown, shown.riders[1], units="metric").html
+        order = sorted(("laps", "corner-1"), key=lambda name: page.index(f'id="{name}"'))
+        assert order[0] == first
+        assert page.count('id="laps"') == 1
+
+
 def test_radius_and_lean_that_a_log_cannot_carry_are_neither_drawn_nor_read_out(coarse):
     made = rider_page(coarse, coarse.riders[1], units="metric")
     assert "Pulled straight" in made.html
