@@ -260,7 +260,8 @@ def _measures(run: RunResult) -> dict[_Key, _Laps]:
     in_corners = {name: _numbers(corners, name) for name in _CORNER}
     for (corner,), rows in _groups(corners, corners["lap"].isin(timed), "corner").items():
         for measure, values in in_corners.items():
-            found[corner, "", measure] = _Laps(values[rows][~np.isnan(values[rows])])
+            own = values[rows]
+            found[corner, "", measure] = _Laps(own[~np.isnan(own)])
     usual = run.tables["usual"].set_index(["corner", "marker", "measure"])["shared_sd"].to_dict()
     wide, lo, hi = (_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m"))
     spread = np.square(spread_of(lo, hi))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -123,7 +124,7 @@ class Log:
         """Whether the file ended before it should, so that fixes may be lost."""
         return any(note.endswith(UP_TO_THERE) for note in self.notes)
 
-    @property
+    @cached_property
     def rate_hz(self) -> float:
         """Fixes per second while logging: one over the median step; NaN for less than two fixes."""
         return float(1.0 / np.median(np.diff(self.time_s))) if len(self) > 1 else float("nan")

@@ -1,3 +1,4 @@
+import json
 import os
 import re
 import subprocess
@@ -94,18 +95,31 @@ def test_parquet_that_cannot_be_written_is_told_before_the_work(monkeypatch, tmp
     assert "pip install" in str(result.exception)
 
 
-def test_linear_algebra_is_told_to_use_one_thread_before_numpy_comes():
+def environment_left_by_the_command_line(**given):
+    """What a worker would be started with."""
     code = (
-        "import os, sys\n"
+        "import json, os, sys\n"
         "sys.argv = ['lapkit', '--version']\n"
         "from lapkit.cli import main\n"
         "assert 'numpy' not in sys.modules\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\n"
-        "assert os.environ['OPENBLAS_NUM_THREADS'] == '1'\n"
+        "print(json.dumps(dict(os.environ)))\n"
     )
-    env = {k: v for k, v in os.environ.items() if k != "OPENBLAS_NUM_THREADS"}
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, env=env)
-    assert done.returncode == 0, done.stderr
+    env = {k: v for k, v in os.environ.items() if not k.startswith(("OPENBLAS_", "MALLOC_"))}
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, env=env | given, check=True
+    )
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def test_linear_algebra_is_told_to_use_one_thread_before_numpy_comes():
+    assert environment_left_by_the_command_line()["OPENBLAS_NUM_THREADS"] == "1"
+
+
+def test_workers_are_told_to_keep_their_memory_unless_somebody_says_otherwise():
+    left = environment_left_by_the_command_line(MALLOC_TRIM_THRESHOLD_="1000000")
+    assert int(left["MALLOC_MMAP_THRESHOLD_"]) > 10**7
+    assert left["MALLOC_TRIM_THRESHOLD_"] == "1000000"
 
 
 def test_log_and_track_file_swapped_is_named_so(tmp_path):
