@@ -23,7 +23,14 @@ _PAGES = (".html", ".htm")
 _RIDDEN_HEAD = (
     "event", "laps", "tightest radius", "largest lean", "exits tightened", "habit", "seams",
 )  # fmt: skip
-_TROUBLE_HEAD = ("corner", "rider", "exits tightened", "inside the seam", "habits told, events")
+_TROUBLE_HEAD = (
+    "corner",
+    "rider",
+    "exits tightened",
+    "inside the seam",
+    "at his last event",
+    "habits told, events",
+)
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
@@ -226,6 +233,7 @@ def _trouble(one: Trouble, several: bool) -> Row:
         one.rider,
         count_of(one.tightened, one.tightened_counted),
         count_of(one.inside, one.called),
+        "still so" if one.lately else "no more",
         "; ".join(f"{what} ({count_of(count, one.events)})" for what, count in one.habits)
         or "none",
     )

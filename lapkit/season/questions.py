@@ -75,7 +75,8 @@ class Trouble:
     """A rider's laps tightened, and inside the counted seam, in a corner over the season.
 
     ``habits`` are those that he was told of at more than half of his ``events`` there, and that led at one:
-    what in a few words, and at how many events.
+    what in a few words, and at how many events. ``lately`` is whether his last event there was such an event: one
+    with that in more than half of the laps, or with a habit told.
     """
 
     corner: str
@@ -87,6 +88,7 @@ class Trouble:
     called: int
     events: int
     habits: tuple[tuple[str, int], ...]
+    lately: bool
 
 
 @dataclass(frozen=True)
@@ -136,6 +138,27 @@ def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:
     asked = [(k, v) for k, v in (("rider", rider), ("corner", corner)) if v is not None]
     text = " AND ".join(f"{kind} = ?" for kind, _ in asked) or "1"
     return text, [value for _, value in asked]
+
+
+def _lately(file: sqlite3.Connection) -> set[tuple[str, str, str]]:
+    """(course, corner, rider) of those with trouble at the rider's last event there."""
+    rows = file.execute(
+        """
+        WITH lasts AS (
+          SELECT course, corner, rider, event_id, MAX(place) AS place, tightened, tightened_counted
+          FROM rider_corner_event GROUP BY course, corner, rider)
+        SELECT course, corner, rider FROM lasts
+        WHERE tightened > :habit * tightened_counted
+          OR EXISTS (
+            SELECT * FROM seam_calls AS s WHERE s.event_id = lasts.event_id AND s.corner = lasts.corner
+              AND s.rider = lasts.rider AND s.counted AND s.inside > :habit * (s.inside + s.outside))
+          OR EXISTS (
+            SELECT * FROM habits AS h WHERE h.event_id = lasts.event_id AND h.corner = lasts.corner
+              AND h.rider = lasts.rider)
+        """,
+        {"habit": HABIT},
+    )
+    return {(row["course"], row["corner"], row["rider"]) for row in rows}
 
 
 def _courses(file: sqlite3.Connection) -> dict[str, int]:
@@ -217,6 +240,7 @@ def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterabl
     ):
         whose = row["course"], row["corner"], row["rider"]
         told.setdefault(whose, []).append((row["what"], row["events"]))
+    lately = _lately(file)
     found = []
     question = f"SELECT * FROM trouble WHERE {where} ORDER BY corner_order, rider"
     for row in file.execute(question, values):
@@ -235,6 +259,7 @@ def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterabl
                     called=row["called"],
                     events=row["events"],
                     habits=lasting,
+                    lately=(row["course"], row["corner"], row["rider"]) in lately,
                 )
             )
     riders = Counter((each.course, each.corner) for each in found)

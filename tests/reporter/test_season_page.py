@@ -43,7 +43,7 @@ def answers():
             Change("Tove", "Larch", 1, 2, "tightened", 5, 1, 6, 12),
             Change("Tove", "Larch", 1, 2, "inside", 1, 9, 6, 10, "s"),
         ),
-        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0, 3, (("turning in early", 2),)),),
+        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0, 3, (("turning in early", 2),), True),),
     )
 
 
@@ -58,7 +58,7 @@ def test_terminal_tells_values_changes_and_trouble(answers):
         "    Larch: tightest radius about 6 m larger; largest lean about 3° less; exit tightened less often, "
         "5 of 6 laps before and 1 of 12 after; inside seam s more often, 1 of 6 laps before and 9 of 10 after."
     )
-    assert re.search(r"Larch +Tove +5 of 6 +– +turning in early \(2 of 3\)", text)
+    assert re.search(r"Larch +Tove +5 of 6 +– +still so +turning in early \(2 of 3\)", text)
     assert re.search(r"40° ± 1° +5 of 6 +turning in early +s: ", text)
     assert "no date" in text
 
@@ -93,8 +93,8 @@ def test_corners_keep_the_order_in_which_they_are_ridden(answers):
 
 
 def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers):
-    anvil = Trouble("Anvil", 1, "Iska", 0, 6, 5, 6, 1, ())
-    larch = Trouble("Larch", 1, "Iska", 4, 6, 0, 6, 1, (("turning in late", 1),))
+    anvil = Trouble("Anvil", 1, "Iska", 0, 6, 5, 6, 1, (), False)
+    larch = Trouble("Larch", 1, "Iska", 4, 6, 0, 6, 1, (("turning in late", 1),), True)
     every = replace(answers, rider=None, ridden=(), trouble=(*answers.trouble, larch, anvil))
 
     def part(page):
@@ -103,6 +103,7 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     page = part(season_page(every, units="metric"))
     assert re.findall("<h3>(.*?)</h3>", page) == ["Larch", "Anvil"]
     assert page.count('<th scope="col">rider</th>') == 2 and "corner</th>" not in page
+    assert page.count("no more") == 1 and page.count("still so") == 2
     assert "turning in late (1 of 1)" in page.replace("\N{NO-BREAK SPACE}", " ")
     own = part(season_page(answers, units="metric"))
     assert "<h3>" not in own

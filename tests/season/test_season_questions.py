@@ -75,6 +75,26 @@ def test_which_corner_troubles_whom(three):
     assert {(t.rider, t.corner) for t in trouble} == {("Tove", "Larch"), ("Tove", "Anvil")}
     assert (trouble[0].tightened, trouble[0].tightened_counted) == (12, 18)
     assert (trouble[0].inside, trouble[0].called) == (12, 18)
+    assert not any(t.lately for t in trouble)
+
+
+@pytest.mark.parametrize(
+    ("last", "told", "lately"),
+    [
+        ((70.0, 36.0, 0, 0), (), False),
+        ((70.0, 36.0, 3, 3), (), False),
+        ((70.0, 36.0, 4, 0), (), True),
+        ((70.0, 36.0, 0, 4), (), True),
+        ((70.0, 36.0, 0, 0), (("Tove", "Larch", "turning in early", "work", True, 5, 6),), True),
+    ],
+)
+def test_whether_it_was_so_at_the_last_event_is_told(season, event, last, told, lately):
+    for name, day in (("spring", "2031-04-01"), ("summer", "2031-06-01")):
+        add_event(season, read_results(event(name, day, {"Tove": (60.0, 40.0, 6, 6)})))
+    autumn = event("autumn", "2031-09-01", {"Tove": last}, told=told)
+    add_event(season, read_results(autumn))
+    (larch,) = ask(season, corner="Larch").trouble
+    assert larch.lately is lately
 
 
 def test_corners_stand_in_riding_order_as_the_courses_last_event_has_them(season, event):
