@@ -27,7 +27,7 @@ _EDGE_SD_M = 1.5
 _EDGE_ALONE_SD_M = 2.0
 # Who uses all of the road keeps half a metre within its edge, some nothing and some a metre (our choice). On the side
 # to which the offset moved him, where alone he seems to leave the road, all sights err by it alike.
-_EDGE_KEPT_M, _EDGE_KEPT_SD_M = 0.5, 0.4
+_EDGE_KEPT_M, _EDGE_KEPT_SD_M = 0.5, 0.3
 _BIN_M = 60.0  # between the places at which laps are held against each other
 _LEAST_SCATTER_M = 0.12  # nobody rides one line twice more exactly
 _ROUNDS = 6
