@@ -48,13 +48,15 @@ def sort_walk(walk: WalkFile) -> Sorted:
     found = Sorted(Plane(lat, lon))
     visits: dict[Named, list[Waypoint]] = defaultdict(list)
     unknown: Counter[str] = Counter()
-    for waypoint in walk.waypoints:
-        _check_near(found.plane, waypoint, walk.source)
-        named = found.read(waypoint.name)
-        if named is None or (named.thing in LINES and not named.letter):
-            unknown[waypoint.name] += 1
+    for marked in walk.waypoints:
+        _check_near(found.plane, marked, walk.source)
+        for waypoint in (marked, _by_description(marked)):
+            named = _place_named(found, waypoint)
+            if named is not None:
+                visits[replace(named, side=None)].append(waypoint)
+                break
         else:
-            visits[replace(named, side=None)].append(waypoint)
+            unknown[marked.name] += 1
     found.unread.extend(_not_known("waypoint", name, times) for name, times in unknown.items())
     for named, listed in _numbered_and_named(found, visits).items():
         found.places.append(_visited(found, named, listed, walk.tracks))
@@ -70,6 +72,18 @@ def sort_walk(walk: WalkFile) -> Sorted:
             '"centre", "left edge".',
         )
     return found
+
+
+def _place_named(found: Sorted, waypoint: Waypoint) -> Named | None:
+    """What a waypoint's name means; None where that is no place."""
+    named = found.read(waypoint.name)
+    return None if named is None or (named.thing in LINES and not named.letter) else named
+
+
+def _by_description(waypoint: Waypoint) -> Waypoint:
+    """The waypoint by the first words of its description: many a receiver numbers what it marks."""
+    name, _, rest = waypoint.description.replace("\n", ";").partition(";")
+    return replace(waypoint, name=name.strip(), description=rest)
 
 
 def _numbered_and_named(

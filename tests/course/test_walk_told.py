@@ -73,6 +73,17 @@ def test_a_mistyped_name_is_told_once_with_what_it_may_mean(recorder, made, full
     )
 
 
+def test_a_numbered_waypoint_is_named_by_its_description(recorder, made, full):
+    full(recorder)
+    recorder.mark("WPT 031", 400.0, 5.0, "9 apex; camber -3")
+    recorder.mark("WPT 032", 410.0, 5.0, comment="9 exit")
+    recorder.mark("WPT 033", 420.0, 5.0, "left side")
+    walked = made(recorder)
+    apex, leaving = (m for m in walked.track.markers if m.corner == "9")
+    assert (apex.name, apex.camber_deg, leaving.name) == ("apex", -3.0, "exit")
+    assert walked.unread == ("waypoint 'WPT 033'",)
+
+
 def test_a_cone_named_without_its_corner_is_asked_for_it(recorder, made, full):
     recorder.mark("turn-in", 400.0, 5.0)
     walked = made(full(recorder))
