@@ -47,11 +47,12 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
     from lapkit.reporter.terminal import line_text
+    from lapkit.reporter.words import in_units
     from lapkit.units import Units
 
     given = read_track(track_file)
     problems = check_track(given)
-    errors = tell(problems)
+    errors = tell(problems, units)
     if errors:
         raise TrackError(
             f"the track file has {counted(errors, 'error')}, told above",
@@ -64,11 +65,12 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
         given = replace(given, marker_line=solved)
     table = line_table(course)
     tight = tuple(tighter_than_further_in(table, str(given.source)))
-    tell(tight)
+    tell(tight, units)
     if out is not None:
         # Before anything is printed: a reader that has seen enough would end the command.
         with whole_folder(out, [track_file]) as folder:
-            texts = [str(problem) for problem in (*problems, *tight)]
+            shown = Units.named(units)
+            texts = [in_units(str(problem), shown) for problem in (*problems, *tight)]
             name = str(given.members.get("name") or track_file.stem)
             _write(folder, given, course, table, name, texts, units)
     click.echo(line_text(table, course.marker_line_from, Units.named(units)))

@@ -125,11 +125,12 @@ def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
         units: what the reader reads.
     """
     columns = ("radius_min_m", "exit_radius_min_m", "length_m")
+    digits = 1 if units is Units.METRIC else 0  # nobody walks to a tenth of a foot
     rows = [
         [
             str(row["corner"]),
             words.LINES.get(str(row["line"]), str(row["line"])),
-            *(length_text(row[c], units, 1) for c in columns),
+            *(length_text(row[c], units, digits) for c in columns),
         ]
         for row in table.to_dict("records")
     ]

@@ -60,7 +60,7 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     feet = run("track", tmp_path / "sheets" / "track.geojson", "--units", "us").stdout
     assert "radii held over 33 ft" in feet
     row = table.query("corner == 'Needle' and line == 'marker'").iloc[0]
-    told = re.search(r"Needle +marker line +([\d.]+) ft ", feet)
+    told = re.search(r"Needle +marker line +(\d+) ft ", feet)
     assert float(told[1]) == pytest.approx(row["radius_min_m"] / 0.3048, rel=0.02)
 
 
@@ -89,6 +89,10 @@ def test_a_cone_that_closes_the_marker_line_is_told_and_does_not_stop(tmp_path):
     assert "corner 'Gable': " in done.stderr and "the marker line is down to" in done.stderr
     page = (tmp_path / "sheets" / "corner-sheets.html").read_text(encoding="utf-8")
     assert "the marker line is down to" in page
+    feet = run("track", file, "--out", tmp_path / "feet", "--units", "us")
+    page = (tmp_path / "feet" / "corner-sheets.html").read_text(encoding="utf-8")
+    for told in (feet.stderr, page):
+        assert re.search(r"the marker line is down to [\d.]+ ft\b", told)
 
 
 def test_the_coachs_own_laps_are_the_marker_line(tmp_path):
