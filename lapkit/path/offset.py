@@ -189,7 +189,7 @@ class _Told:
             for each in (self, _Told.by(self.knots, [replace(loose, sd_m=1.0)]))
         )
         least, most = np.log((_TIMES_S[0], self._longest_s))
-        values = loose.free_values
+        values = loose.sums.free_values
 
         def both(log_scatter: float) -> _Told:
             weight = np.exp(-2.0 * log_scatter)

@@ -15,76 +15,89 @@ _MOST_KNOTS = 400
 
 
 @dataclass(frozen=True, eq=False)
-class Sight:
-    """Linear sights of the offset: ``n`` weighted sums of it are ``value``, within ``sd_m``.
+class Sums:
+    """What ``free_values`` linear sights of the offset say at one metre of noise, summed over them.
 
-    Each sum is of four of the ``unknowns`` (all knots east, then all north): which, and by what weights,
-    ``at`` and ``weight`` of shape ``(n, 4)`` say. Where ``group`` is given, each group of sums shares an
-    unknown constant; all of them share an unknown shift, east and north, within ``shared_sd_m``. A ``firm``
-    sight tells where the offset stood, others how it moved or where it cannot have been.
+    ``precision`` ``(unknowns, unknowns)`` and ``right`` ``(unknowns,)`` are of all knots east, then all north; ``square``
+    is the sum of squares of what was seen. ``shifted`` ``(2, unknowns)``, ``shift_right`` ``(2,)`` and ``shift`` ``(2, 2)``
+    are what they say together with, and of, a shift east and north that all of them share.
     """
 
-    unknowns: int
-    at: np.ndarray
-    weight: FloatArray
-    value: FloatArray
-    sd_m: float
-    group: np.ndarray | None = None
-    firm: bool = False
-    shared_sd_m: float = 0.0
+    precision: FloatArray
+    right: FloatArray
+    square: float
+    free_values: int
+    shifted: FloatArray
+    shift_right: FloatArray
+    shift: FloatArray
 
-    @property
-    def free_values(self) -> int:
-        """How many values are left when each group has told its constant."""
-        constants = 0 if self.group is None else len(np.unique(self.group))
-        return len(self.value) - constants
+    @classmethod
+    def of(
+        cls,
+        unknowns: int,
+        at: np.ndarray,
+        weight: FloatArray,
+        value: FloatArray,
+        group: np.ndarray | None,
+    ) -> Sums:
+        """Sum sights, each of four of the ``unknowns``: which, ``at``, and by what ``weight``, ``(n, 4)`` each.
 
-    def information(self) -> tuple[FloatArray, FloatArray, float, float]:
-        """Precision, right side, sum of squares and log determinant of the noise."""
-        squares = self.weight[:, :, None] * self.weight[:, None, :]
-        precision = self._summed(squares, self.at[:, :, None], self.at[:, None, :], self.unknowns)
-        right = self._summed(self.weight * self.value[:, None], 0, self.at, 1)[0]
-        square = float(self.value @ self.value)
-        count = float(len(self.value))
-        if self.group is not None:
-            # The constants taken out: what a group's mean says is left to them.
-            _, slot, sizes = np.unique(self.group, return_inverse=True, return_counts=True)
-            sums = self._summed(self.weight, slot[:, None], self.at, len(sizes))
-            means = np.bincount(slot, self.value) / sizes
+        Where ``group`` is given, each group of sights shares an unknown constant, which is taken out.
+        """
+
+        def summed(
+            weights: FloatArray, row: np.ndarray | int, column: np.ndarray, rows: int
+        ) -> FloatArray:
+            total = np.bincount((row * unknowns + column).ravel(), weights.ravel(), rows * unknowns)
+            return np.asarray(total, dtype=np.float64).reshape(rows, unknowns)
+
+        squares = weight[:, :, None] * weight[:, None, :]
+        precision = summed(squares, at[:, :, None], at[:, None, :], unknowns)
+        right = summed(weight * value[:, None], 0, at, 1)[0]
+        square, count = float(value @ value), len(value)
+        if group is not None:
+            # What a group's mean says is left to its constant.
+            _, slot, sizes = np.unique(group, return_inverse=True, return_counts=True)
+            sums = summed(weight, slot[:, None], at, len(sizes))
+            means = np.bincount(slot, value) / sizes
             precision -= sums.T @ (sums / sizes[:, None])
             right -= means @ sums
             square -= float(means**2 @ sizes)
             count -= len(sizes)
-        log_det = 2.0 * count * float(np.log(self.sd_m))
+        way = weight.reshape(-1, 2, 2).sum(axis=2)
+        shifted = np.stack([summed(weight * w[:, None], 0, at, 1)[0] for w in way.T])
+        return cls(precision, right, square, count, shifted, value @ way, way.T @ way)
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """Linear sights of the offset, right to within ``sd_m``: weighted sums of it that were seen.
+
+    All of them share an unknown shift, east and north, within ``shared_sd_m``. A ``firm`` sight tells where the
+    offset stood, others how it moved or where it cannot have been.
+    """
+
+    sums: Sums
+    sd_m: float
+    firm: bool = False
+    shared_sd_m: float = 0.0
+
+    def information(self) -> tuple[FloatArray, FloatArray, float, float]:
+        """Precision, right side, sum of squares and log determinant of the noise."""
+        told = self.sums
+        precision, right, square = told.precision, told.right, told.square
+        log_det = 2.0 * told.free_values * float(np.log(self.sd_m))
         if self.shared_sd_m:
             # And the shift (Woodbury's identity).
-            way = self.weight.reshape(-1, 2, 2).sum(axis=2)
-            sums = np.stack(
-                [self._summed(self.weight * w[:, None], 0, self.at, 1)[0] for w in way.T]
-            )
-            told = self.value @ way
-            inside = way.T @ way + np.eye(2) * (self.sd_m / self.shared_sd_m) ** 2
+            inside = told.shift + np.eye(2) * (self.sd_m / self.shared_sd_m) ** 2
             shift = np.linalg.inv(inside)
-            precision -= sums.T @ shift @ sums
-            right -= told @ shift @ sums
-            square -= float(told @ shift @ told)
+            precision = precision - told.shifted.T @ shift @ told.shifted
+            right = right - told.shift_right @ shift @ told.shifted
+            square -= float(told.shift_right @ shift @ told.shift_right)
             log_det += float(np.linalg.slogdet(inside)[1])
             log_det -= 4.0 * float(np.log(self.sd_m / self.shared_sd_m))
         scale = self.sd_m**-2
-        return (
-            precision * scale,
-            right * scale,
-            square * scale,
-            log_det,
-        )
-
-    def _summed(
-        self, weights: FloatArray, row: np.ndarray | int, column: np.ndarray, rows: int
-    ) -> FloatArray:
-        """Weights added up where they belong, shape ``(rows, unknowns)``."""
-        place = row * self.unknowns + column
-        total = np.bincount(place.ravel(), weights.ravel(), rows * self.unknowns)
-        return np.asarray(total, dtype=np.float64).reshape(rows, self.unknowns)
+        return precision * scale, right * scale, square * scale, log_det
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,4 +152,4 @@ class OffsetKnots:
         at = np.stack([index, index + 1, count + index, count + index + 1], axis=1)
         between = np.stack([1.0 - part, part], axis=1)
         weight = np.concatenate([between * direction[:, :1], between * direction[:, 1:]], axis=1)
-        return Sight(2 * count, at, weight, value, sd_m, group, firm)
+        return Sight(Sums.of(2 * count, at, weight, value, group), sd_m, firm)
