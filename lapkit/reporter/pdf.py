@@ -68,7 +68,9 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     paper = Canvas(*PAPERS[shown])
     inner = paper.width - 2.0 * MARGIN
     y = paper.paragraph(MARGIN, paper.height - MARGIN, rider.rider, inner, size=26, bold=True)
-    y = facts_row(paper, y, page_facts(event, rider, shown), inner, size=10)
+    # The page has a map of corners found from logs, the sheet has no room for one.
+    numbered = ["corners numbered from the start line"] if event.course.found else []
+    y = facts_row(paper, y, [*page_facts(event, rider, shown), *numbered], inner, size=10)
     y = rule(paper, y, 5.0)
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]

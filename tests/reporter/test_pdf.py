@@ -130,3 +130,12 @@ def test_what_stands_below_shares_the_whole_width(event, count):
     width = PAPERS["metric"][0]
     share = (well.get_position()[0] - MARGIN) / (width - 2.0 * MARGIN + 16.0)
     assert share == pytest.approx((count - 1) / count, abs=0.01)
+
+
+def test_a_sheet_says_how_corners_are_numbered_that_were_found(event, found_event):
+    for shown, said in ((found_event, True), (event, False)):
+        sheet = rider_sheet(shown, shown.riders[0])
+        text = " ".join(t.get_text() for t in sheet.findobj(Text)).replace(
+            "\N{NO-BREAK SPACE}", " "
+        )
+        assert ("corners numbered from the start line" in text) is said
