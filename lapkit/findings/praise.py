@@ -35,18 +35,22 @@ def done_well(
 ) -> list[Finding]:
     """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
 
-    First what was surely mended or opened from the first run to the last, then a corner ridden on the line or
-    near it, then a cone passed where it should be, and without any of these the most even corner.
+    First what was surely mended or opened from the first run to the last, then a corner without trouble ridden on
+    the line or near it, then a cone passed where it should be, then a corner near the line with trouble of its own,
+    and without any of these the most even corner.
     """
     known = [e for e in evidence if e.count]
     if not known:
         return []
     runs = between.runs
+    troubled = {j.evidence.corner.name for j in judged}
+    untroubled = [e for e in known if e.corner.name not in troubled]
     well = (
         _mended(judged, between)
         or _opened(known, between, units)
-        or _near_line(known, judged, runs, units)
+        or _near_line(untroubled, judged, runs, units)
         or _at_cone(known, runs, units)
+        or _near_line(known, judged, runs, units)
         or _steady(known, judged, runs, units)
     )
     return [well] if well else []

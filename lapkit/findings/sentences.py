@@ -49,8 +49,7 @@ TEXTS: dict[str, str] = {
     "for at the same speed {at_corners}: here by {lean}, to {end} more than that.",
     "on_line": "On the marker line: the usual lap is within {size} of it at every cone, and the exit "
     "stays open.",
-    "near_line": "Nearest to the marker line of all corners: {lap} is within {size} of it at "
-    "every cone.",
+    "near_line": "Near the marker line: {lap} is within {size} of it at every cone.",
     "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
     "at_cone": "Well placed at the {cone}: {lap} is within {size} of the marker line there.",
     "was": "No longer a habit: {what}, {runs}.",

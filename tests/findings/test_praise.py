@@ -99,3 +99,14 @@ def test_the_most_even_corner_is_one_without_trouble_where_there_is_one(run, cou
     ride.corner("Barn", **tight)
     elsewhere = find([ride.result()], course)[-1]
     assert elsewhere.code == "steady" and elsewhere.corner != "Barn"
+
+
+def test_a_corner_with_trouble_is_praised_as_near_the_line_only_without_a_cone_to_praise(
+    run, course
+):
+    ride = run(sd_m=0.1, scatter_m=0.05)
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "apex", 1.3)
+    *faults, praise = find([ride.result()], course)
+    assert {f.corner for f in faults if f.code == "apex_missed"} == {c.name for c in course.corners}
+    assert praise.code == "at_cone" and praise.marker != "apex"
