@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
+from matplotlib.text import Text
 
 from lapkit.course.types import Hazard
 from lapkit.reporter.figures import (
@@ -257,3 +258,28 @@ def test_without_edges_the_shade_that_laps_may_have_been_in_has_room(found_event
     low, high = min(s.min() for s in shades), max(s.max() for s in shades)
     assert low > FOOT + 6.0 and high < FOOT + 6.0 + DRAWN_HEIGHT
     assert high - low > 0.7 * DRAWN_HEIGHT
+
+
+def test_a_ring_does_not_lie_on_the_name_of_the_cone_that_it_is_about(event):
+    corner = event.course.corners[0]
+    traces = [t for t in event.riders[1].runs[0].traces if t.corner == corner.name]
+    spoken = (traces[0].session, traces[0].lap)
+    for cone in corner.markers:
+        at = cone.station_m
+        figure = overhead(
+            event.course,
+            corner,
+            traces,
+            spoken,
+            Units.METRIC,
+            span_m=(at - 45.0, at + 45.0),
+            here_m=at,
+        )
+        figure.canvas.draw()
+        name = next(t for t in figure.findobj(Text) if t.get_text() == cone.name)
+        ring = next(p for p in figure.findobj() if p.get_gid() == "here")
+        circle = ring.get_transform().transform(ring.get_segments()[0])
+        middle = 0.5 * (circle.min(axis=0) + circle.max(axis=0))
+        box = name.get_window_extent()
+        nearest = np.clip(middle, [box.x0, box.y0], [box.x1, box.y1])
+        assert np.hypot(*(nearest - middle)) > 0.5 * np.ptp(circle[:, 0])

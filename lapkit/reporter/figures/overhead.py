@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -12,7 +13,7 @@ from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
-from lapkit.reporter.figures.view import View, fitted, room_above, upright
+from lapkit.reporter.figures.view import LABEL_OFF, Label, View, fitted, room_above, upright
 from lapkit.units import FloatArray, Units
 
 MARGIN_M = 20.0
@@ -22,6 +23,7 @@ TALLEST = 350.0
 """A drawing is no higher than this, points, so that a phone shows it whole."""
 
 _RING = 17.0  # points, its radius
+_RINGED_M = 5.0  # a ring about a place so near to a cone reaches the cone's name
 _MOST_POINTS = 160  # of a lap: more are not seen, and make pages large
 
 
@@ -71,14 +73,15 @@ def draw_overhead(
     span = span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
     markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
     view = upright(course, corner, span[0])
-    labels = ground.cone_labels(course, view, markers)
+    shown = [part for trace in traces if (part := _within(trace, span)) is not None]
+    here = None if here_m is None else _here(course, shown, spoken_of, here_m)
+    labels = [_clear_of(label, here) for label in ground.cone_labels(course, view, markers)]
     hazards = ground.hazard_places(course, corner, span)
     seen: list[tuple[ArrayLike, ArrayLike]] = [
         *ground.edge_points(course, ground.stations(span)),
         *((m.x_m, m.y_m) for m in markers),
         *hazards,
     ]
-    shown = [part for trace in traces if (part := _within(trace, span)) is not None]
     if course.edges is None:
         seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
     taken = [*labels, ground.room_for_way_in(course, view, span[0])]
@@ -97,8 +100,8 @@ def draw_overhead(
         x, y = view.paper(marker.x_m, marker.y_m)
         paper.cone(x, y, marker.kind)
     ground.draw_labels(paper, view, labels, lifts)
-    if here_m is not None:
-        _ring(paper, view, course, shown, spoken_of, here_m)
+    if here is not None:
+        _ring(paper, view, here)
     ground.draw_scale(paper, view, units, x=8.0)
     return paper
 
@@ -126,21 +129,32 @@ def _laps(
     paper.lines(spoken, color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
 
 
-def _ring(
-    paper: Canvas,
-    view: View,
+def _here(
     course: Course,
     shown: Sequence[tuple[CornerTrace, FloatArray]],
     spoken_of: style.Spoken,
     here_m: float,
-) -> None:
-    """A ring around a place of the lap spoken of, or of the reference without one."""
-    x, y = (float(v) for v in course.reference.at(course.reference.wrap(here_m)))
+) -> tuple[float, float]:
+    """A place of the lap spoken of, metres, or of the reference without one."""
     for trace, _ in shown:
         if style.is_spoken(trace, spoken_of):
             x, y = (float(np.interp(here_m, trace.station_m, v)) for v in (trace.x_m, trace.y_m))
+            return x, y
+    x, y = (float(v) for v in course.reference.at(course.reference.wrap(here_m)))
+    return x, y
+
+
+def _clear_of(label: Label, here: tuple[float, float] | None) -> Label:
+    """The label further off where a ring will lie about its cone."""
+    if here is None or np.hypot(label.x_m - here[0], label.y_m - here[1]) > _RINGED_M:
+        return label
+    return replace(label, clear=_RING - LABEL_OFF + 5.0)
+
+
+def _ring(paper: Canvas, view: View, here: tuple[float, float]) -> None:
+    """A ring around a place."""
     turn = np.linspace(0.0, 2.0 * np.pi, 25)
-    ring = view.paper(x, y) + _RING * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    ring = view.paper(*here) + _RING * np.stack([np.cos(turn), np.sin(turn)], axis=-1)
     # White around it, but under the cones: none of them may lose its shape.
     paper.lines([ring], color="#ffffff", width=5.0, z=5.5)
     paper.lines([ring], color=style.ACCENT, width=2.6, name="here", z=7)

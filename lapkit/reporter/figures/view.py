@@ -30,6 +30,7 @@ class Label:
     """A word beside a place: where it belongs, on which side of it, and how wide it is.
 
     ``hung`` says by which end it hangs there, ``left``, ``center`` or ``right``; empty where its side says so.
+    ``clear`` is how much further off it stands, points, because of what is drawn around its place.
     """
 
     x_m: float
@@ -38,11 +39,12 @@ class Label:
     side_y: float
     text: str
     hung: str = ""
+    clear: float = 0.0
 
     @property
     def off(self) -> float:
         """How far from its place it stands; further above or below, where its height is in the way."""
-        return _OVER_OFF if abs(self.side_x) < _OVER else LABEL_OFF
+        return self.clear + (_OVER_OFF if abs(self.side_x) < _OVER else LABEL_OFF)
 
     def box(self, x: float, y: float) -> tuple[float, float, float, float]:
         """Left, right, low and high end on paper, when its place is at x and y."""
