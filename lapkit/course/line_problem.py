@@ -53,6 +53,18 @@ class LineProblem:
         """Points that have a curvature: all of a closed line, all but the ends of an open one."""
         return slice(None) if self.closed else slice(1, -1)
 
+    def next_less_own(self) -> sp.csr_array:
+        """From values at the b bent points to the difference of the next one's and each one's own, ``(b, b)``.
+
+        The last of an open line has none.
+        """
+        count = len(self.station_m[self.bent])
+        own, following = np.ones(count), np.ones(count - 1)
+        if not self.closed:
+            own[-1] = 0.0
+        ring = sp.coo_array(([1.0], ([count - 1], [0])), shape=(count, count)) * float(self.closed)
+        return (ring + sp.diags_array([-own, following], offsets=[0, 1])).tocsr()
+
     def points(self, move_m: FloatArray) -> FloatArray:
         """Points of the line for a sideways move of shape ``(n,)``, metres, shape ``(n, 2)``."""
         return self.base_m + move_m[:, None] * self.normal

@@ -5,7 +5,8 @@ again and again from the line it found, until the true curvature agrees. From on
 that turns the other way such a line reverses at once, which nobody can ride: so it is sought again
 with a curvature that has to fall to nothing and rise again at the rate at which a machine is rolled
 over. Then a quadratic programme takes, of the lines that keep those largest curvatures, the one of
-least squared curvature. That is geometry: it is not the fastest line.
+least squared curvature whose curvature also comes and goes most gently: a line that is straight here and
+at its tightest two metres on keeps no larger radius for it. That is geometry: it is not the fastest line.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ _FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # how far linearised curv
 _MAX_ROUNDS = 12  # it takes 2 to 4
 _AGREES = 5e-4  # relative gain of a round below which there is none: 1 cm in a radius of 20 m
 _STRAIGHT_1PM = 1e-6  # so that nothing is divided by nothing
-_SLACK = 2e-4  # of the largest curvature, so that the second stage has room to move in
+_SLACK = 5e-4  # of the largest curvature, 3 cm of 60 m: room for the second stage to move in
 _ROUGH_M, _SETTLED_M = 0.3, 0.02  # a line that moves by less in a round is there
 _ROUGHLY_AGREES = 1e-2  # as _AGREES, for lines that are only looked at to see where they turn over
 _RELOCATED = 2  # times that the place of a reversal is looked for again
@@ -127,9 +128,14 @@ def _rolled(problem: LineProblem, bend: _Bend) -> FloatArray:
         heading = step * np.cumsum(sign * bend.curvature_1pm[at])
         level = np.flatnonzero(heading > heading.max() - _LEVEL_RAD)
         way = step * np.abs(np.arange(len(inner)) - 0.5 * (level[0] + level[-1] + 1))
-        over = ROLL_OVER_ROOT_M / np.sqrt(np.maximum(peak, _STRAIGHT_1PM))
+        over = _roll_over_m(peak)
         share[at] = np.minimum(share[at], np.clip(way / over, _LEAST_SHARE, 1.0))
     return share
+
+
+def _roll_over_m(curvature_1pm: FloatArray) -> FloatArray:
+    """Metres of line from upright to a curvature, in its shape."""
+    return ROLL_OVER_ROOT_M / np.sqrt(np.maximum(curvature_1pm, _STRAIGHT_1PM))
 
 
 def _largest_radius(
@@ -196,18 +202,25 @@ def _window_bounds(problem: LineProblem) -> tuple[FloatArray, FloatArray]:
 def _least_squares(
     problem: LineProblem, move_m: FloatArray, caps_1pm: FloatArray, settled_m: float
 ) -> FloatArray:
-    """Least squared curvature with |curvature| under the caps, by repeated quadratic programmes."""
+    """Least squared curvature with |curvature| under the caps, by repeated quadratic programmes.
+
+    Beside each square stands that of what the curvature would change by over the length in which a machine is
+    rolled to its cap. Caps may be infinite, and change is then free.
+    """
     low, high = _window_bounds(problem)
     caps = _PER_HM * caps_1pm
+    gentle = np.square(_roll_over_m(caps_1pm))
+    change = problem.next_less_own()
     eye = sp.eye_array(len(move_m))
     for _ in range(_MAX_ROUNDS):
         curvature, length, jacobian = problem.curvature(move_m)
         scaled, rest = _PER_HM * jacobian, _PER_HM * (curvature - jacobian @ move_m)
+        weight = sp.diags_array(length) + change.T @ sp.diags_array(gentle / length) @ change
         new = minimise(
             Quadratic(
                 # A whisper of a pull to the reference settles the moves that bend nothing.
-                hessian=(scaled.T @ sp.diags_array(length) @ scaled + 1e-9 * eye).tocsr(),
-                linear=scaled.T @ (length * rest),
+                hessian=(scaled.T @ weight @ scaled + 1e-9 * eye).tocsr(),
+                linear=scaled.T @ (weight @ rest),
                 rows=sp.vstack([eye, problem.rows, scaled]).tocsr(),
                 lower=np.concatenate([problem.lower_m, low, -caps - rest]),
                 upper=np.concatenate([problem.upper_m, high, caps - rest]),

@@ -116,6 +116,19 @@ def test_a_machine_can_be_rolled_over_from_corner_to_corner(linked_corners):
     assert turning[-1] - turning[0] > 1.6 * ROLL_OVER_ROOT_M / np.sqrt(most)
 
 
+def test_a_machine_can_be_rolled_into_a_corner_and_out_of_it(lay):
+    """Of lines with one largest curvature that one is taken whose curvature comes and goes over metres."""
+    line = solve_marker_line(lay.square_corner())
+    curvature = np.abs(line.curvature_1pm)
+    most = np.max(curvature)
+    bent = line.station_m[curvature > 0.9 * most]
+    for ahead, way in ((line.station_m < bent[0], -1), (line.station_m > bent[-1], 1)):
+        level = line.station_m[ahead & (curvature < 0.1 * most)]
+        upright = level.max() if way < 0 else level.min()
+        over = abs(upright - (bent[0] if way < 0 else bent[-1]))
+        assert over > 0.5 * ROLL_OVER_ROOT_M / np.sqrt(most)
+
+
 def test_corners_of_one_hand_are_not_held_apart(stadium, linked_corners):
     cones = [window(stadium, c, m) for c in stadium.corners for m in c.markers]
     assert pose(stadium, cones).flicks == ()
