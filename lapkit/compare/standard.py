@@ -187,7 +187,7 @@ def _line_part(course: Course, corner: Corner, beside: _Beside) -> LinePart:
     x, y = line.at(at)
     own, offset = reference.project_near(x, y, np.interp(at, distance, station))
     sign, heading, curvature = corner.turn.sign, line.heading_at(at), line.curvature_at(at)
-    grade, vertical = road_under(course, own, offset, heading, curvature)
+    road = road_under(course, own, offset, heading, curvature)
     # The two lines may count whole turns differently.
     along = reference.heading_at(own)
     stops = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m])
@@ -196,8 +196,8 @@ def _line_part(course: Course, corner: Corner, beside: _Beside) -> LinePart:
         offset_m=offset,
         heading_rad=sign * (along + (heading - along + np.pi) % (2.0 * np.pi) - np.pi),
         curvature_1pm=sign * curvature,
-        grade=grade,
-        vertical_curvature_1pm=vertical,
+        grade=road.grade,
+        vertical_curvature_1pm=road.vertical_curvature_1pm,
         length_m=at - at[0],
         limits=crossings(own, stops[None], Grid.of([len(own)]))[0],
     )

@@ -110,7 +110,7 @@ class Profile:
     ``station_m``, ``grade`` (rise over run) and ``vertical_curvature_1pm`` (positive in a dip) have
     shape ``(n,)``; ``length_m`` is the lap length for a closed course and None for an open one.
     ``doubt_1pm`` holds draws of what the vertical curvature may be off by, a column a draw but for the first,
-    which is zero; a row a station, a closed course's first once more at its end. None where there is no doubt.
+    which is zero; a row for every metre. None where there is no doubt.
     """
 
     station_m: FloatArray
@@ -133,12 +133,10 @@ class Profile:
         """
         if self.doubt_1pm is None:
             return 0.0
-        step, last = self.station_m[1], len(self.doubt_1pm) - 2
-        place = (station_m if self.length_m is None else np.mod(station_m, self.length_m)) / step
-        index = np.clip(place.astype(np.int64), 0, last)
+        station = station_m if self.length_m is None else np.mod(station_m, self.length_m)
+        metre = np.clip(station.astype(np.int64), 0, len(self.doubt_1pm) - 1)
         column = np.arange(rows) % self.doubt_1pm.shape[1]
-        low, high = self.doubt_1pm[index][:, column], self.doubt_1pm[index + 1][:, column]
-        return (low + np.clip(place - index, 0.0, 1.0)[:, None] * (high - low)).T
+        return np.take(self.doubt_1pm[:, column], metre, axis=0).T
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,12 +13,12 @@ import pandas as pd
 from lapkit.course.course import Corner, Course
 from lapkit.course.neighbour_lines import NeighbourLines
 from lapkit.course.placed_line import HeldStretches, PlacedLine
-from lapkit.course.profile import road_under
+from lapkit.course.profile import RoadUnder, road_under
 from lapkit.course.stations import StationLine
 from lapkit.curvature import radius_m
 from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
-from lapkit.units import KMH_MPS, FloatArray
+from lapkit.units import KMH_MPS
 
 LINES = ("marker", "one lane in", "inside")
 """The lines in each corner, in order (see :mod:`lapkit.course.neighbour_lines`)."""
@@ -81,10 +81,8 @@ def _solved(
         return None
 
 
-def _road_under(
-    course: Course, corner: Corner, line: PlacedLine, held: HeldStretches
-) -> tuple[FloatArray, FloatArray]:
-    """Grade and vertical curvature in the middle of stretches of a line."""
+def _road_under(course: Course, corner: Corner, line: PlacedLine, held: HeldStretches) -> RoadUnder:
+    """The road in the middle of stretches of a line."""
     along = line.along(corner.turn_in_m) + held.middle_m
     station, offset = course.reference.project_near(*line.line.at(along), held.station_m)
     heading, curvature = line.line.heading_at(along), line.line.curvature_at(along)
@@ -105,7 +103,7 @@ def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, flo
         "length_m": line.along(corner.exit_m) - line.along(corner.turn_in_m),
     }
     camber = corner.camber_at(whole.station_m)
-    grade, vertical = _road_under(course, corner, line, whole)
+    grade, vertical, _ = _road_under(course, corner, line, whole)
     for kmh in SPEEDS_KMH:
         lean = balance_lean_deg(kmh * KMH_MPS, whole.curvature_1pm, vertical, grade)
         cells[f"lean_at_{kmh}_kmh_deg"] = float(np.max(road_lean_deg(lean, camber)))

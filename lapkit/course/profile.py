@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from lapkit.course.course import Course, Profile
@@ -14,7 +16,7 @@ _FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
 _SHORTEST_WAVE_M = 25.0  # shorter than any crest that a road has
 _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever the noise
 _ROUND_M = 300.0  # of a loop that is gone on over its ends: what lies further bends nothing
-_DRAWN = 64  # profiles that the heights leave possible
+_DRAWN = 32  # profiles that the heights leave possible
 _NO_DOUBT_1PM = 1e-5  # at 30 m/s a thousandth of gravity
 _OPENS_OVER_M = 5.0  # each way: how fast the reference opens or closes is looked at over 10 m
 
@@ -46,15 +48,21 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
     doubt = _bend(smooth.deviations_m, step)[inner] / longer[:, None]
     if line.closed:
         grade, bend, doubt[-1] = grade[:-1], bend[:-1], doubt[0]
+    sure = np.std(doubt) < _NO_DOUBT_1PM
     return Profile(
         station_m=read_only(step * np.arange(len(grade))),
         grade=read_only(grade),
         vertical_curvature_1pm=read_only(bend),
         length_m=line.length_m if line.closed else None,
-        doubt_1pm=None
-        if np.std(doubt) < _NO_DOUBT_1PM
-        else read_only(np.concatenate([np.zeros((len(doubt), 1)), doubt], axis=1)),
+        doubt_1pm=None if sure else read_only(_every_metre(doubt, step)),
     )
+
+
+def _every_metre(doubt: FloatArray, step: float) -> FloatArray:
+    """Draws known at nodes, ``(n, k)``, in the middle of every metre, after a column of zeros: to be looked up fast."""
+    middle = np.arange(0.5, step * (len(doubt) - 1), 1.0)
+    nodes = step * np.arange(len(doubt))
+    return np.stack([np.zeros_like(middle), *(np.interp(middle, nodes, one) for one in doubt.T)], 1)
 
 
 def _evened(
@@ -117,20 +125,30 @@ def _averaged(
     return np.interp(grid[:, None] + fine, at, height, period=period).mean(axis=1)
 
 
+class RoadUnder(NamedTuple):
+    """Grade and vertical curvature (1/m, positive in a dip) of the road along a path, of one shape.
+
+    ``sharper`` is how many times sharper than along the reference a crest or dip is for it.
+    """
+
+    grade: FloatArray
+    vertical_curvature_1pm: FloatArray
+    sharper: FloatArray
+
+
 def road_under(
     course: Course,
     station_m: FloatArray,
     offset_m: FloatArray,
     heading_rad: FloatArray,
     curvature_1pm: FloatArray,
-    rows: int = 1,
-) -> tuple[FloatArray, FloatArray]:
-    """Grade and vertical curvature (1/m, positive in a dip) of the road under a path; zero without heights.
+) -> RoadUnder:
+    """The road under a path; level without heights.
 
     The road is as high across as at the reference. A path at an offset o, turned by δ from a reference of
     curvature κ, moves by S′ = cos δ / (1 − κ o) of station a metre: inside a bend it is sooner over a crest, which is
     sharper for it by S′². Where S′ changes, the grade bends it too: z″ = z_SS S′² + z_S S″. All arrays
-    have one shape, ``(n,)`` where rows are asked for.
+    have one shape.
 
     Args:
         course: where the road's profile is known, along its reference.
@@ -138,13 +156,12 @@ def road_under(
         offset_m: how far to its left, metres.
         heading_rad: of the path, counter-clockwise from east.
         curvature_1pm: of the path, left positive.
-        rows: how many vertical curvatures, as many as an ensemble has paths: each but the first is off by what
-            the heights leave in doubt, ``(rows, n)`` where they do.
 
     Source: differential geometry of curves beside a curve (algebra).
     """
     if course.profile is None:
-        return np.zeros_like(station_m), np.zeros_like(station_m)
+        level = np.zeros_like(station_m)
+        return RoadUnder(level, level, level)
     line, at = course.reference, course.reference.wrap(station_m)
     bend = line.curvature_at(at)
     opens = line.curvature_at(at + _OPENS_OVER_M) - line.curvature_at(at - _OPENS_OVER_M)
@@ -157,7 +174,6 @@ def road_under(
     quickens = (cos * closing / flat - sin * (curvature_1pm - bend * rate)) / flat
     slope, sharp = course.profile.at(at)
     grade = slope * rate
-    if rows > 1:
-        sharp = sharp + course.profile.doubt_at(at, rows)
-    graph = sharp * ((1.0 + slope * slope) ** 1.5 * rate * rate) + slope * quickens
-    return grade, graph / (1.0 + grade * grade) ** 1.5
+    longer = (1.0 + grade * grade) ** 1.5
+    sharper = (1.0 + slope * slope) ** 1.5 * rate * rate / longer
+    return RoadUnder(grade, sharp * sharper + slope * quickens / longer, sharper)

@@ -160,7 +160,8 @@ class RiddenPath:
             vy_mps=vy,
             ax_mps2=ax,
             ay_mps2=ay,
-            lean_tangent=across / load(speed),
+            # At the estimate's speed in every row: what theirs differ by is a hundredth of a tenth of gravity.
+            lean_tangent=across / load(speed[0]),
             com_height_m=self._com_height[: len(x)],
         )
 
@@ -177,25 +178,30 @@ def load_at(
     """Gravity that the wheels feel on the road under a path, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
 
     With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
-    without heights, and far from the course. Arrays have shape ``(n,)``; ``near_m`` are the places' stations
-    where they are known to a few metres. Speeds are ``(rows, n)``; every row but the first has a profile of its own,
-    as far off as the heights leave in doubt.
+    without heights, and far from the course. Arrays and speeds have shape ``(n,)``; ``near_m`` are the places'
+    stations where they are known to a few metres. With several rows, as many as an ensemble has paths, every one
+    but the first has a road of its own, as far off as the heights leave in doubt: ``(rows, n)``.
     """
     if course is None or course.profile is None:
         return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
-    line = course.reference
+    profile, line = course.profile, course.reference
     if near_m is None:
         station, offset = line.project(x_m, y_m)
-        near = np.abs(offset) < _NEAR_M
+        away = np.abs(offset) > _NEAR_M
     else:
         station, offset = line.project_near(x_m, y_m, near_m)
-        near = np.ones(np.shape(near_m), dtype=bool)
-    grade, bend = road_under(course, station, offset, heading_rad, curvature_1pm, rows)
-    cos = 1.0 / np.hypot(1.0, grade)
+        away = np.zeros(np.shape(near_m), dtype=bool)
+    road = road_under(course, station, offset, heading_rad, curvature_1pm)
+    cos = 1.0 / np.hypot(1.0, road.grade)
 
     def load(speed_mps: FloatArray) -> FloatArray:
-        felt = (GRAVITY_MPS2 * cos + np.square(speed_mps) * bend) / np.square(cos)
-        return np.where(near, np.maximum(felt, 0.05 * GRAVITY_MPS2), GRAVITY_MPS2)
+        per_bend = np.square(speed_mps / cos)
+        felt = GRAVITY_MPS2 / cos + per_bend * road.vertical_curvature_1pm
+        if rows > 1 and profile.doubt_1pm is not None:
+            felt = felt + profile.doubt_at(station, rows) * (per_bend * road.sharper)
+        felt = np.maximum(felt, 0.05 * GRAVITY_MPS2)
+        felt[..., away] = GRAVITY_MPS2
+        return felt
 
     return load
 

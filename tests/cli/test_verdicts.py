@@ -140,7 +140,7 @@ def test_notes_on_a_log_are_sentences(coarse, tmp_path):
     gappy.write_text("\n".join([*rows[:300], *rows[305:]]), encoding="utf-8")
     run("review", gappy, "--track", TRACK, "--out", tmp_path / "out")
     (note,) = pd.read_csv(tmp_path / "out" / "logs.csv")["note"]
-    assert note.startswith("1 fix a second over 16.6 min, with speed and heading. At ")
+    assert note.startswith("1 fix a second over 16.7 min, with speed and heading. At ")
     assert note.endswith(
         " lap times only. Set the receiver to 5 Hz or more. 5.0 s are missing in 1 gap."
     )

@@ -29,9 +29,9 @@ def by_corner(tables, table, column):
 
 def test_who_keeps_to_the_line_keeps_its_radius_and_its_lanes(on_line):
     ratio = by_corner(on_line, "corners", "exit_radius_ratio")
-    # The line of an S turns over at once; a rider needs a second for it.
-    assert ratio.drop("Wharf").between(0.93, 1.06).all()
-    assert ratio["Wharf"] > 0.85
+    # Out of an S the line still bends a little sooner than a rider who has been rolled over.
+    assert ratio.drop("Weir").between(0.93, 1.06).all()
+    assert ratio["Weir"] < 1.1
     wide = on_line["markers"].wide_of_line_m
     assert wide.abs().median() < 0.15
     assert (on_line["markers"].gap_m > -0.1).all()
@@ -58,7 +58,7 @@ def test_a_tightened_exit_falls_short_by_the_share_asked_for(on_line, share):
     lean = by_corner(tables, "corners", "lean_max_deg") - by_corner(
         on_line, "corners", "lean_max_deg"
     )
-    assert all(lean[name] > 15.0 * share for name in names)
+    assert all(lean[name] > 13.0 * share for name in names)  # he has slowed down for some of it
     others = radius.drop(list(names)) / by_corner(on_line, "corners", "exit_radius_min_m")
     assert others.drop(list(names)).between(0.9, 1.1).all()
 
