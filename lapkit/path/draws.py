@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.units import FloatArray
 
 
@@ -33,6 +34,10 @@ class PathDraws:
     ay_mps2: FloatArray
     lean_tangent: FloatArray
     com_height_m: FloatArray
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every path."""
+        return f"<PathDraws: the estimate and {counted(len(self.x_m) - 1, 'draw')} at {counted(len(self.time_s), 'time')}>"
 
     @cached_property
     def speed_mps(self) -> FloatArray:

@@ -11,17 +11,18 @@ from functools import cached_property, partial
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
-from lapkit.course.profile import road_under
-from lapkit.errors import PathError
+from lapkit.errors import PathError, printable
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
 from lapkit.path.base import BaseError, seen_by_base
 from lapkit.path.draws import PathDraws
 from lapkit.path.drift import adrift
-from lapkit.path.estimate import Estimate, Load, estimate
+from lapkit.path.estimate import Estimate, estimate
 from lapkit.path.heights import Heights
+from lapkit.path.load import load_at
 from lapkit.path.model import draw
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
@@ -29,12 +30,10 @@ from lapkit.path.offset_knots import OffsetKnots, Sight
 from lapkit.path.sights import find_stops, hold_sights, riding_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.units import FloatArray
 
 DRAWS = 32
 """How many paths are drawn."""
-
-_NEAR_M = 30.0  # beside the course its profile still counts
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,6 +59,13 @@ class RiddenPath:
     lag_s: float
     course: Course | None
     seed: int
+
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every fix."""
+        draws = counted(len(self.offset.rows) - 1, "draw")
+        return (
+            f"<RiddenPath of {printable(self.log.source)}: {len(self.fix_time_s)} fixes, {draws}>"
+        )
 
     @property
     def start_s(self) -> float:
@@ -164,46 +170,6 @@ class RiddenPath:
             lean_tangent=across / load(speed[0]),
             com_height_m=self._com_height[: len(x)],
         )
-
-
-def load_at(
-    course: Course | None,
-    x_m: FloatArray,
-    y_m: FloatArray,
-    heading_rad: FloatArray,
-    curvature_1pm: FloatArray,
-    near_m: FloatArray | None = None,
-    rows: int = 1,
-) -> Load:
-    """Gravity that the wheels feel on the road under a path, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
-
-    With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
-    without heights, and far from the course. Arrays and speeds have shape ``(n,)``; ``near_m`` are the places'
-    stations where they are known to a few metres. With several rows, as many as an ensemble has paths, every one
-    but the first has a road of its own, as far off as the heights leave in doubt: ``(rows, n)``.
-    """
-    if course is None or course.profile is None:
-        return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
-    profile, line = course.profile, course.reference
-    if near_m is None:
-        station, offset = line.project(x_m, y_m)
-        away = np.abs(offset) > _NEAR_M
-    else:
-        station, offset = line.project_near(x_m, y_m, near_m)
-        away = np.zeros(np.shape(near_m), dtype=bool)
-    road = road_under(course, station, offset, heading_rad, curvature_1pm)
-    cos = 1.0 / np.hypot(1.0, road.grade)
-
-    def load(speed_mps: FloatArray) -> FloatArray:
-        per_bend = np.square(speed_mps / cos)
-        felt = GRAVITY_MPS2 / cos + per_bend * road.vertical_curvature_1pm
-        if rows > 1 and profile.doubt_1pm is not None:
-            felt = felt + profile.doubt_at(station, rows) * (per_bend * road.sharper)
-        felt = np.maximum(felt, 0.05 * GRAVITY_MPS2)
-        felt[..., away] = GRAVITY_MPS2
-        return felt
-
-    return load
 
 
 def ride_path(

@@ -31,6 +31,9 @@ _EDGE_KEPT_M, _EDGE_KEPT_SD_M = 0.5, 0.3
 _BIN_M = 60.0  # between the places at which laps are held against each other
 _LEAST_SCATTER_M = 0.12  # nobody rides one line twice more exactly
 _ROUNDS = 6
+_SEARCHED = (
+    2  # rounds that find how far he scatters; in those after it moves by a hundredth of itself
+)
 _SETTLED_M = 0.1
 
 
@@ -100,8 +103,9 @@ def riding_sights(
     laps: list[Sight] = []
     edges: list[Sight] = []
     wander: Wander | None = None
+    scatter_m: float | None = None
     before = np.zeros((2, len(knots.time_s)))
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         # Which passes were no usual ones, and where he would have been off the road, depends on the offset
         # believed so far.
         mean, wander = mean_offset(knots, [*sights, *laps, *edges], wander)
@@ -113,7 +117,8 @@ def riding_sights(
         laps = lap_sights(knots, time_s, station_m, offset_m, course, believed)
         edges = edge_sights(knots, time_s, station_m, offset_m, course, believed, edge_sd_m)
         for lap in laps:
-            scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
+            if scatter_m is None or turn < _SEARCHED:
+                scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
             laps = [replace(lap, sd_m=max(scatter_m, _LEAST_SCATTER_M))]
     return laps, edges, wander or UNTOLD
 

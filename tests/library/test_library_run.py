@@ -55,6 +55,10 @@ def test_what_a_notebook_shows_unasked_is_one_short_line(run, course):
     assert repr(course.corners[0]) == "<Corner Larch, right: 3 cones, 2 seams>"
     assert repr(course.track).endswith("track.geojson: 8 corners, 25 cones, 16 seams>")
     assert repr(run.result).startswith("<RunResult of run 1 of Iska: laps, ")
+    assert repr(run.path).endswith(f"iska-1.csv: {len(run.log)} fixes, 32 draws>")
+    assert (
+        repr(run.path.at(run.log.time_s[:9])) == "<PathDraws: the estimate and 32 draws at 9 times>"
+    )
     assert repr(run.log).endswith(f"iska-1.csv: {len(run.log)} fixes>")
     rider = RiderReview("Iska", "quick", (run.result,), ())
     event = EventReview(course, (rider,), (), run.result.tables, title="Spring")

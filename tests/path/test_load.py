@@ -7,7 +7,7 @@ from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.course.profile import profile_of
 from lapkit.course.stations import StationLine
-from lapkit.path.ridden import load_at
+from lapkit.path.load import load_at
 from lapkit.units import GRAVITY_MPS2
 
 RADIUS_M = 300.0
