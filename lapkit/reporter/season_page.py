@@ -31,6 +31,7 @@ _TROUBLE_HEAD = (
     "at his last event",
     "habits told, events",
 )
+_LATELY = {True: "still so", False: "no more", None: "cannot be told"}
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
@@ -233,7 +234,7 @@ def _trouble(one: Trouble, several: bool) -> Row:
         one.rider,
         count_of(one.tightened, one.tightened_counted),
         count_of(one.inside, one.called),
-        "still so" if one.lately else "no more",
+        _LATELY[one.lately],
         "; ".join(f"{what} ({count_of(count, one.events)})" for what, count in one.habits)
         or "none",
     )

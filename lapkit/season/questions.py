@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,6 +16,9 @@ HABIT = 0.5
 
 FEWEST_LAPS = 5
 """Fewer laps than this are no habit."""
+
+_Whose = tuple[str, str, str]
+"""Course, corner and rider."""
 
 
 @dataclass(frozen=True)
@@ -75,8 +78,9 @@ class Trouble:
     """A rider's laps tightened, and inside the counted seam, in a corner over the season.
 
     ``habits`` are those that he was told of at more than half of his ``events`` there, and that led at one:
-    what in a few words, and at how many events. ``lately`` is whether his last event there was such an event: one
-    with that in more than half of the laps, or with a habit told.
+    what in a few words, and at how many events. ``lately`` is whether that which makes it a trouble
+    was so at his last event there as well: in more than half of the laps, or told; None where it is not, and too
+    few laps could be counted there to say that it is over.
     """
 
     corner: str
@@ -88,7 +92,7 @@ class Trouble:
     called: int
     events: int
     habits: tuple[tuple[str, int], ...]
-    lately: bool
+    lately: bool | None
 
 
 @dataclass(frozen=True)
@@ -140,25 +144,31 @@ def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:
     return text, [value for _, value in asked]
 
 
-def _lately(file: sqlite3.Connection) -> set[tuple[str, str, str]]:
-    """(course, corner, rider) of those with trouble at the rider's last event there."""
+def _lasts(file: sqlite3.Connection) -> dict[_Whose, sqlite3.Row]:
+    """What was counted at each rider's last event, corner by corner."""
     rows = file.execute(
         """
         WITH lasts AS (
-          SELECT course, corner, rider, event_id, MAX(place) AS place, tightened, tightened_counted
+          SELECT course, corner, rider, event_id, MAX(place), radius_laps, tightened, tightened_counted
           FROM rider_corner_event GROUP BY course, corner, rider)
-        SELECT course, corner, rider FROM lasts
-        WHERE tightened > :habit * tightened_counted
-          OR EXISTS (
-            SELECT * FROM seam_calls AS s WHERE s.event_id = lasts.event_id AND s.corner = lasts.corner
-              AND s.rider = lasts.rider AND s.counted AND s.inside > :habit * (s.inside + s.outside))
-          OR EXISTS (
-            SELECT * FROM habits AS h WHERE h.event_id = lasts.event_id AND h.corner = lasts.corner
-              AND h.rider = lasts.rider)
-        """,
-        {"habit": HABIT},
+        SELECT lasts.*, COALESCE(SUM(s.inside), 0) AS inside,
+          COALESCE(SUM(s.inside + s.outside), 0) AS called
+        FROM lasts LEFT JOIN seam_summary AS s ON s.event_id = lasts.event_id
+          AND s.corner = lasts.corner AND s.rider = lasts.rider AND s.counted
+        GROUP BY course, lasts.corner, lasts.rider
+        """
     )
-    return {(row["course"], row["corner"], row["rider"]) for row in rows}
+    return {(row["course"], row["corner"], row["rider"]): row for row in rows}
+
+
+def _lately(
+    last: sqlite3.Row, shares: Sequence[tuple[str, str]], lasting: set[str], told: set[str]
+) -> bool | None:
+    """Whether what troubles a rider over the season did so at his last event; None where that cannot be told."""
+    if lasting & told or any(last[did] > HABIT * last[of] for did, of in shares):
+        return True
+    known = [last[of] for _, of in shares] + ([last["radius_laps"]] if lasting else [])
+    return False if min(known) >= FEWEST_LAPS else None
 
 
 def _courses(file: sqlite3.Connection) -> dict[str, int]:
@@ -231,23 +241,39 @@ def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Ch
     return [change for _, change in found]
 
 
+def _told_by_event(
+    file: sqlite3.Connection, where: str, values: list[str]
+) -> dict[tuple[int, str, str], set[str]]:
+    """(event, corner, rider) → the habits he was told of there."""
+    told: dict[tuple[int, str, str], set[str]] = {}
+    for row in file.execute(f"SELECT * FROM habits WHERE {where}", values):
+        told.setdefault((row["event_id"], row["corner"], row["rider"]), set()).add(row["what"])
+    return told
+
+
 def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Trouble]:
     courses = _courses(file)
-    told: dict[tuple[str, str, str], list[tuple[str, int]]] = {}
+    told: dict[_Whose, list[tuple[str, int]]] = {}
     for row in file.execute(
         f"SELECT * FROM rider_habits WHERE {where} AND led ORDER BY led DESC, events DESC, what",
         values,
     ):
         whose = row["course"], row["corner"], row["rider"]
         told.setdefault(whose, []).append((row["what"], row["events"]))
-    lately = _lately(file)
+    lasts, last_told = _lasts(file), _told_by_event(file, where, values)
     found = []
     question = f"SELECT * FROM trouble WHERE {where} ORDER BY corner_order, rider"
     for row in file.execute(question, values):
-        habits = told.get((row["course"], row["corner"], row["rider"]), ())
+        whose = row["course"], row["corner"], row["rider"]
+        habits, last = told.get(whose, ()), lasts[whose]
         lasting = tuple(habit for habit in habits if habit[1] > HABIT * row["events"])
-        counted = ("tightened_share", "tightened_counted"), ("inside_share", "called")
-        if lasting or any((row[s] or 0.0) > HABIT and row[n] >= FEWEST_LAPS for s, n in counted):
+        shares = [
+            (did, of)
+            for did, of in (("tightened", "tightened_counted"), ("inside", "called"))
+            if row[did] > HABIT * row[of] and row[of] >= FEWEST_LAPS
+        ]
+        if lasting or shares:
+            told_there = last_told.get((last["event_id"], row["corner"], row["rider"]), set())
             found.append(
                 Trouble(
                     corner=row["corner"],
@@ -259,7 +285,7 @@ def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterabl
                     called=row["called"],
                     events=row["events"],
                     habits=lasting,
-                    lately=(row["course"], row["corner"], row["rider"]) in lately,
+                    lately=_lately(last, shares, {what for what, _ in lasting}, told_there),
                 )
             )
     riders = Counter((each.course, each.corner) for each in found)

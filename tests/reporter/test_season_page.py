@@ -110,6 +110,13 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     assert own.count('<th scope="col">corner</th>') == 1 and "rider</th>" not in own
 
 
+def test_what_the_last_event_cannot_tell_is_not_said_to_be_over(answers):
+    trouble = replace(answers.trouble[0], lately=None)
+    text = season_text(replace(answers, trouble=(trouble,)), units="metric")
+    assert re.search(r"Larch +Tove +5 of 6 +– +cannot be told +turning in early", text)
+    assert "no more" not in text
+
+
 def test_why_a_rider_s_page_may_count_more_tightened_exits_is_said(answers):
     page = season_page(answers, units="metric")
     assert "clearly tighter than the marker line’s and takes more lean" in page

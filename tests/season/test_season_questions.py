@@ -85,7 +85,8 @@ def test_which_corner_troubles_whom(three):
         ((70.0, 36.0, 3, 3), (), False),
         ((70.0, 36.0, 4, 0), (), True),
         ((70.0, 36.0, 0, 4), (), True),
-        ((70.0, 36.0, 0, 0), (("Tove", "Larch", "turning in early", "work", True, 5, 6),), True),
+        # Another habit than what troubles him there over the season.
+        ((70.0, 36.0, 0, 0), (("Tove", "Larch", "turning in early", "work", True, 5, 6),), False),
     ],
 )
 def test_whether_it_was_so_at_the_last_event_is_told(season, event, last, told, lately):
@@ -95,6 +96,37 @@ def test_whether_it_was_so_at_the_last_event_is_told(season, event, last, told, 
     add_event(season, read_results(autumn))
     (larch,) = ask(season, corner="Larch").trouble
     assert larch.lately is lately
+
+
+@pytest.mark.parametrize(
+    ("laps", "said", "lately"), [(6, True, True), (6, False, False), (3, False, None)]
+)
+def test_a_habit_told_is_over_only_where_laps_enough_were_without_it(
+    season, event, laps, said, lately
+):
+    early = (("Tove", "Larch", "turning in early", "work", True, 5, 6),)
+    for name, day in (("spring", "2031-04-01"), ("summer", "2031-06-01")):
+        of_day = event(name, day, {"Tove": (60.0, 40.0, 0, 0)}, told=early)
+        add_event(season, read_results(of_day))
+    last = {"Tove": (60.0, 40.0, 0, 0)}
+    autumn = event("autumn", "2031-09-01", last, laps=laps, told=early if said else ())
+    add_event(season, read_results(autumn))
+    (larch,) = ask(season, corner="Larch").trouble
+    assert larch.lately is lately
+
+
+def test_where_no_lap_of_the_last_event_can_be_called_it_is_not_said_to_be_over(season, event):
+    add_event(season, read_results(event("spring", "2031-04-01", {"Tove": (60.0, 40.0, 0, 6)})))
+    folder = event("summer", "2031-06-01", {"Tove": (60.0, 40.0, 0, 6)})
+    file = folder / "results.json"
+    unclear = json.loads(file.read_text())
+    table = unclear["tables"]["seams"]
+    call = table["columns"].index("call")
+    table["rows"] = [[*row[:call], "unclear", *row[call + 1 :]] for row in table["rows"]]
+    file.write_text(json.dumps(unclear))
+    add_event(season, read_results(folder))
+    (larch,) = ask(season, corner="Larch").trouble
+    assert (larch.inside, larch.called, larch.lately) == (6, 6, None)
 
 
 def test_corners_stand_in_riding_order_as_the_courses_last_event_has_them(season, event):
