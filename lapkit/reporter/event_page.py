@@ -198,10 +198,13 @@ def _troubles(event: EventReview) -> dict[str, Any]:
 
 
 def _left(trouble: Trouble) -> str:
-    """Whether those who do the same at most corners are among the riders, as they are not named again."""
+    """Whether those who do the same at most corners are among the riders: what they do there is not told again.
+
+    One of them may stand below it all the same, with something else.
+    """
     if trouble.own == trouble.alike:
         return ""
-    return ", of whom not named above" if trouble.own else ", all named above"
+    return ", besides what is told above" if trouble.own else ", all told above"
 
 
 def _who(riders: Sequence[str]) -> str:
