@@ -96,9 +96,9 @@ def unplaced_words(
         "on the hold point" if hold_point else "on one marked spot, the track file’s hold point,"
     )
     return (
-        f"Most laps of {len(adrift)} of {len(fine)} logs are unclear, as nothing tells how far off their "
-        f"receivers were: ask riders to stand still {there} for half a minute before going out and after "
-        "coming in."
+        f"Most laps of {len(adrift)} of {len(fine)} logs are unclear, as no stop on a known spot and no base log "
+        f"tells how far off their receivers were: ask riders to stand still {there} for half a minute before "
+        "going out and after coming in."
     )
 
 

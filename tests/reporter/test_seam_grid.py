@@ -100,6 +100,6 @@ def test_why_most_laps_are_unclear_is_told_with_what_helps(seamed, placed_by, ve
     why = unplaced_words(seamed[:1], tables, hold_point=True)
     assert bool(why) is told
     if told:
-        assert why.startswith("Most laps of 1 of 1 logs are unclear")
+        assert why.startswith("Most laps of 1 of 1 logs are unclear, as no stop on a known spot")
         assert "stand still on the hold point" in why
         assert "one marked spot" in unplaced_words(seamed[:1], tables, hold_point=False)
