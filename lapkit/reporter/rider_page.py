@@ -98,7 +98,7 @@ def _found_map(course: Course, units: Units) -> str:
     if not course.found:
         return ""
     return svg_of(
-        course_map(course, units), "map-", "The loop", "The loop and its corners, north up."
+        course_map(course, units), "map-", "The course", "The course and its corners, north up."
     )
 
 
