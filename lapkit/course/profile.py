@@ -16,6 +16,8 @@ _FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
 _SHORTEST_WAVE_M = 25.0  # shorter than any crest that a road has
 _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever the noise
 _ROUND_M = 300.0  # of a loop that is gone on over its ends: what lies further bends nothing
+_UNKNOWN_M = 125.0  # farther from any height nothing is left of one: half of the longest wave
+_FEWEST_PARTS = 8  # of a short course; and farther than such a part
 _DRAWN = 32  # profiles that the heights leave possible
 _NO_DOUBT_1PM = 1e-5  # at 30 m/s a thousandth of gravity
 _OPENS_OVER_M = 5.0  # each way: how fast the reference opens or closes is looked at over 10 m
@@ -26,7 +28,8 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
 
     The heights are smoothed as much as their own scatter asks for at each place, so that half a metre of noise
     does not shake the vertical curvature and a crest drawn exactly keeps its radius. What they leave in doubt
-    is kept.
+    is kept. Where none is known far and wide the road runs straight, and level beyond the first and the last of
+    an open line.
 
     Args:
         line: the line along which stations count.
@@ -38,7 +41,7 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
         return None
     order = np.argsort(line.wrap(station_m[known]))
     at, height = line.wrap(station_m[known])[order], height_m[known][order]
-    at, height, alike = _evened(line, at, height)
+    at, height, alike = _evened(line, *_filled(line, at, height))
     step, beyond, smooth = _smoothed(line, at, height, alike)
     inner = slice(beyond, len(smooth.height_m) - beyond)
     grade = np.gradient(smooth.height_m, step)[inner]
@@ -63,6 +66,23 @@ def _every_metre(doubt: FloatArray, step: float) -> FloatArray:
     middle = np.arange(0.5, step * (len(doubt) - 1), 1.0)
     nodes = step * np.arange(len(doubt))
     return np.stack([np.zeros_like(middle), *(np.interp(middle, nodes, one) for one in doubt.T)], 1)
+
+
+def _filled(line: StationLine, at: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Heights in order of their stations with more of them, between their neighbours, where none is near.
+
+    Else the last one's grade would go on and change as it last did: beyond 500 m with heights of an open line of
+    5 km that is a wall, and a few heights in one place determine nothing.
+    """
+    near = min(_UNKNOWN_M, line.length_m / _FEWEST_PARTS)
+    tried = np.linspace(0.0, line.length_m, int(np.ceil(line.length_m / near)) + 1)
+    away = np.abs(tried[:, None] - at)
+    if line.closed:
+        tried, away = tried[:-1], np.minimum(away, line.length_m - away)[:-1]
+    more = tried[away.min(axis=1) > near]
+    known = np.interp(more, at, height, period=line.length_m if line.closed else None)
+    order = np.argsort(np.concatenate([at, more]), kind="stable")
+    return np.concatenate([at, more])[order], np.concatenate([height, known])[order]
 
 
 def _evened(

@@ -116,6 +116,23 @@ def test_heights_known_in_part_are_bridged(ring, road):
     assert np.std(found - grade) < 0.004
 
 
+@pytest.mark.parametrize("known", [0.05, 0.5, 0.9])
+@pytest.mark.parametrize("spacing_m", [5.0, 20.0])
+def test_heights_of_a_part_of_an_open_line_build_no_wall_beyond_it(known, spacing_m):
+    line = StationLine.through(np.linspace(0.0, 5000.0, 1000), np.zeros(1000), False)
+    station = np.arange(0.0, known * line.length_m, spacing_m)
+    profile = profile_of(line, station, 5.0 * np.sin(station / 120.0))
+    assert np.max(np.abs(profile.grade)) == pytest.approx(5.0 / 120.0, rel=0.05)
+    grade, bend = profile.at(np.arange(station[-1] + 400.0, line.length_m, 10.0))
+    assert grade == pytest.approx(0.0, abs=0.002)
+    assert np.max(np.abs(bend)) < 1e-4  # at 30 m/s a hundredth of gravity
+
+
+def test_a_few_heights_in_one_place_tell_of_a_level_course(ring):
+    profile = profile_of(ring, np.full(4, 10.0), np.full(4, 3.0))
+    assert profile.grade == pytest.approx(0.0, abs=1e-6)
+
+
 def test_too_few_heights_give_no_profile(ring):
     station = np.array([0.0, 100.0, 200.0, 300.0])
     assert profile_of(ring, station, np.array([1.0, np.nan, 2.0, 3.0])) is None
