@@ -50,15 +50,22 @@ class Gaps:
         """Whether enough corners are without one for the log to tell of any."""
         return self.whole_share >= _FEWEST_WHOLE
 
-    def sentences(self) -> Iterator[str]:
-        """What there is to say of them."""
+    def sentences(self, *, laps: bool, corners: bool) -> Iterator[str]:
+        """What there is to say of them.
+
+        Args:
+            laps: whether the log could tell lap times without them.
+            corners: whether it could tell of corners.
+        """
         if self.count:
             told = f"{self.missing_s:.1f} s are missing in {counted(self.count, 'gap')}."
-            if not self.leave_corners:
+            if corners and not self.leave_corners:
                 told += " Hardly a corner is without one: no radius and no lean from this log, lap times only."
-            elif (spoilt := 1.0 - self.whole_share) > _WORTH_SAYING:
+            elif corners and (spoilt := 1.0 - self.whole_share) > _WORTH_SAYING:
                 told += f" About {100.0 * spoilt:.0f} % of its corners have one in them and are left empty."
-            yield told + (" A lap of which much is missing is not timed." * (self.share > _MUCH))
+            if laps and self.share > _MUCH:
+                told += " A lap of which much is missing is not timed."
+            yield told
         if self.paused_s > _SHORTEST_PAUSE_S:
             yield f"It paused for {self.paused_s:.0f} s without riding."
 

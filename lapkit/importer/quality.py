@@ -117,7 +117,8 @@ def assess(log: Log) -> Quality:
     speed_off, heading_off_deg = abs(movement.speed_ratio - 1.0), movement.heading_off_deg
     agrees = not (speed_off > _SPEED_OFF or heading_off_deg > _HEADING_OFF_DEG)
     fault = _fault(log, movement)
-    tells_radius = not fault and radius_m <= FAIR_RADIUS_M and gaps.leave_corners
+    often_enough = not fault and radius_m <= FAIR_RADIUS_M
+    tells_radius = often_enough and gaps.leave_corners
     verdict: Verdict = "good"
     if fault:
         verdict = "standing receiver" if fault == _STOOD else "unusable"
@@ -131,10 +132,10 @@ def assess(log: Log) -> Quality:
     ):
         verdict = "fair"
     sentences = [_rate_sentence(log)]
-    if fault or radius_m > FAIR_RADIUS_M or gaps.leave_corners:
+    if not often_enough or gaps.leave_corners:
         sentences += [fault or _radius_sentence(log, movement, radius_m, step_m)]
     sentences += [_step_sentence(step_m)] if step_m > _COARSE_M else []
-    sentences += gaps.sentences()
+    sentences += gaps.sentences(laps=not fault, corners=often_enough)
     sentences += [_WHOLE_SECONDS] if _lost_to_equal_times(log) else []
     sentences += [] if agrees or fault else [_velocity_sentence(movement)]
     return Quality(

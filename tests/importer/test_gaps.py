@@ -20,7 +20,7 @@ def north(kept_s, every_s=np.inf, seconds=600.0):
 def test_a_log_without_a_gap_has_every_corner_whole():
     gaps = north(600.0)
     assert (gaps.count, gaps.missing_s, gaps.share, gaps.whole_share) == (0, 0.0, 0.0, 1.0)
-    assert not list(gaps.sentences())
+    assert not list(gaps.sentences(laps=True, corners=True))
 
 
 def test_corners_that_begin_before_a_gap_or_in_it_are_spoilt():
@@ -29,14 +29,14 @@ def test_corners_that_begin_before_a_gap_or_in_it_are_spoilt():
     assert gaps.whole_share == pytest.approx(10.0 / 20.0, abs=0.02)
     assert gaps.share == pytest.approx(5.0 / 20.0, abs=0.02)
     assert gaps.leave_corners
-    (told,) = gaps.sentences()
+    (told,) = gaps.sentences(laps=True, corners=True)
     assert "have one in them and are left empty" in told
 
 
 def test_a_corner_between_two_gaps_is_not_counted_twice():
     assert north(3.0, 4.0).whole_share == pytest.approx(0.0, abs=0.02)
     assert not north(3.0, 4.0).leave_corners
-    (told,) = north(3.0, 4.0).sentences()
+    (told,) = north(3.0, 4.0).sentences(laps=True, corners=True)
     assert told.endswith("no radius and no lean from this log, lap times only.")
 
 
@@ -48,10 +48,16 @@ def test_gaps_too_short_to_hide_a_bend_spoil_nothing():
 
 
 def test_one_gap_in_a_long_ride_is_counted_and_no_more_is_said_of_it():
-    (told,) = north(300.0, 304.0, 604.0).sentences()
+    (told,) = north(300.0, 304.0, 604.0).sentences(laps=True, corners=True)
     assert told == "4.0 s are missing in 1 gap."
 
 
 def test_where_much_is_missing_laps_are_spoken_of():
-    (told,) = north(30.0, 60.0).sentences()
+    (told,) = north(30.0, 60.0).sentences(laps=True, corners=True)
     assert told.endswith("A lap of which much is missing is not timed.")
+
+
+@pytest.mark.parametrize("every_s", [4.0, 20.0])
+def test_of_a_log_that_tells_nothing_without_gaps_no_corner_and_no_lap_is_spoken_of(every_s):
+    (told,) = north(0.5 * every_s, every_s).sentences(laps=False, corners=False)
+    assert told.endswith(" gaps.")

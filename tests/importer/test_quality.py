@@ -203,6 +203,18 @@ def test_rounding_error_of_the_radius_is_that_of_a_fitted_circle():
     assert np.std(errors) == pytest.approx(0.05, rel=0.25)
 
 
+def test_gaps_spoil_no_corners_where_none_is_told_of():
+    """A fix a second on a motorcycle carries laps only, and one every 15 s carries nothing, gaps or none."""
+    seldom = assess(circling(1, 20, 30, laps=60.0, keep=lambda t: t % 100 < 96))
+    assert seldom.verdict == "laps only"
+    assert sum("lap times only" in s for s in seldom.sentences) == 1
+    nothing = assess(circling(1 / 15, 14, 400, laps=6.0, keep=lambda t: t % 400 < 300))
+    assert nothing.verdict == "unusable"
+    for one in (seldom, nothing):
+        (told,) = [s for s in one.sentences if "missing" in s]
+        assert told.endswith(" gaps.")
+
+
 def test_a_walk_is_not_called_a_standing_receiver():
     quality = assess(circling(1, 1.2, 200, laps=1.0))
     assert quality.verdict == "unusable"
