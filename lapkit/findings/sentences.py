@@ -83,8 +83,8 @@ DETAILS: dict[str, str] = {
     "which_laps": "It was so in {laps}.",
     "no_more_lean": "At that speed it takes no more lean than the marker line asks for: no fault by itself.",
     "little_tighter": "It is only a little tighter than the marker line’s: no fault by itself.",
-    "called_in": "Clearly tighter, and with more lean than the marker line asks for, in {laps} alone: too few for a "
-    "habit to work on.",
+    "called_in": "Clearly tighter, and with more lean than the marker line asks for or less than seven tenths of its "
+    "radius, in {laps} alone: too few for a habit to work on.",
     "lapse": "A lapse, not a habit.",
 }
 """What is added to it."""

@@ -76,6 +76,15 @@ def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(r
     )
 
 
+def test_an_exit_called_for_its_radius_alone_is_not_said_to_take_more_lean(run, course, tight):
+    slow = {**tight, "exit_lean_max_deg": 36.0}
+    ride = run(laps=7).corner("Birch", range(1, 6), **slow)
+    ride.corner("Birch", [2], exit_radius_ratio=0.62, exit_radius_min_m=31.0)
+    (fact,) = [f for f in find([ride.result()], course) if f.kind is Kind.FACT]
+    (called,) = [detail for detail in fact.details if "in lap 2 of run 1 alone" in detail]
+    assert "or less than seven tenths of its radius" in called
+
+
 def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
     run, course, faults, tight
 ):
