@@ -26,10 +26,8 @@ from lapkit.units import Units
 
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _MARKER_LINE = "marker"
-_LEAST_TALL, _CAPTION_LINE = (
-    110.0,
-    13.0,
-)  # points: a lower picture shows nothing; a line of its caption
+_LEAST_TALL = 110.0  # points: a lower picture shows nothing
+_CAPTION_LINE = 13.0  # points
 _ROOMY = 300.0  # a column as wide takes large type and details
 _GROUPS_APART = 12.0  # points
 
