@@ -63,6 +63,13 @@ def sort_walk(walk: WalkFile) -> Sorted:
     for track in walk.tracks:
         _sort_track(found, track)
     _lettered(found)
+    if not found.places and not found.passes and found.remarks:
+        known = [*found.remarks, *(f"not read: {name}" for name in found.unread)]
+        raise TrackError(
+            f"there is nothing in it to make a track of ({'; '.join(known[:5])})",
+            where=walk.source,
+            remedy="Walk along each line while it is recorded, and mark the cones.",
+        )
     if not found.places and not found.passes:
         names = [w.name for w in walk.waypoints] + [t.name for t in walk.tracks]
         raise TrackError(
@@ -166,7 +173,12 @@ def _sort_track(found: Sorted, track: Recorded) -> None:
         found.unread.append(_not_known("track", track.name))
         return
     x, y = found.plane.to_xy(track.lat_deg, track.lon_deg)
-    found.passes[named].append(strides(x, y, track.height_m))
+    walked = strides(x, y, track.height_m)
+    if named.thing in LINES and len(walked.x_m) < 2:
+        # Begun and ended by mistake: of one place there is no line to write, nor to measure along.
+        found.remarks.append(f"{track.name}: a recording stands in one place and was left out")
+        return
+    found.passes[named].append(walked)
 
 
 def _lettered(found: Sorted) -> None:

@@ -50,6 +50,27 @@ def test_a_walk_in_which_nothing_is_named(recorder, made):
         made(recorder)
 
 
+@pytest.mark.parametrize("name", ["centre", "left edge", "1 seam 1", "pit lane", "coach lap"])
+def test_a_recording_that_stands_in_one_place_is_left_out(recorder, made, full, name):
+    """Begun and ended by mistake."""
+    there = full(recorder)
+    lines = len(made(there).track.lines())
+    there.record(name, [100.0, 100.2, 100.4], 0.0)
+    walked = made(there)
+    assert f"{name}: a recording stands in one place and was left out" in walked.remarks
+    assert len(walked.track.lines()) == lines
+
+
+@pytest.mark.parametrize("more", [(), ("toilets",)])
+def test_a_walk_of_nothing_but_such_recordings(recorder, made, more):
+    for name in ("centre", *more):
+        recorder.record(name, [100.0, 100.2, 100.4], 0.0)
+    with pytest.raises(
+        TrackError, match=r"nothing in it to make a track of \(centre: a recording stands"
+    ):
+        made(recorder)
+
+
 def test_all_that_was_made_is_told(recorder, made, full):
     told = made(full(recorder)).remarks
     for line in (
