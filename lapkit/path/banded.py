@@ -169,7 +169,7 @@ def gram(knots: Knots, seen: Linear) -> Gram:
         add_wander(groups, band, *_wander_squares(groups, squares, count))
     return Gram(
         band=band,
-        right=in_order(groups, ends, wander_ends),
+        right=in_order(ends, wander_ends),
         square=float(np.sum(weighted * seen.data)),
         count=2.0 * float(np.count_nonzero(seen.weight)),
     )

@@ -88,7 +88,7 @@ def wander_at(knots: Knots, unknowns: FloatArray, time_s: FloatArray) -> FloatAr
     return (1.0 - after) * wander[before] + after * wander[before + 1]
 
 
-def in_order(groups: Groups, path: FloatArray, wander: FloatArray) -> FloatArray:
+def in_order(path: FloatArray, wander: FloatArray) -> FloatArray:
     """All unknowns, or what belongs to them: ``(2, coefficients)`` and ``(2, groups)`` → ``(unknowns,)``."""
     return np.hstack([path.T.reshape(wander.shape[1], -1), wander.T]).ravel()
 
