@@ -93,8 +93,10 @@ class Teller:
                 told.append(DETAILS["no_more_lean"])
             elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
                 told.append(DETAILS["little_tighter"])
-            told += self._called_in(e)
-            return self._finding(judgement, Kind.FACT, (*told, *self._standing(judgement)))
+            *often, sure = self._standing(judgement)
+            # How often stands before the laps called, or it would be read as theirs.
+            told += [*often, *self._called_in(e), sure]
+            return self._finding(judgement, Kind.FACT, tuple(told))
         which = self._which_laps(e, judgement.seen)
         told = [DETAILS["which_laps"].format(laps=which)]
         if np.any(judgement.seen & ~e.exit_called):

@@ -110,6 +110,21 @@ def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
     )
 
 
+def test_how_often_an_exit_was_tighter_is_not_said_as_if_of_the_laps_called(run, course, tight):
+    slow = {**tight, "exit_lean_max_deg": 36.0}
+    runs = [
+        run(name, seed=seed).corner("Birch", range(1, 6), **slow) for seed, name in enumerate("12")
+    ]
+    runs[1].corner("Birch", [2], **tight)
+    (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
+    assert fact.details == (
+        DETAILS["no_more_lean"],
+        "It was so in 5 of 6 laps of run 1 and in 5 of 6 laps of run 2.",
+        DETAILS["called_in"].format(laps="lap 2 of run 2"),
+        "How sure: almost certain.",
+    )
+
+
 def test_an_exit_that_rides_along_the_limit_is_told_as_little_tighter(run, course, faults, tight):
     little = {**tight, "exit_radius_ratio": 0.88, "exit_radius_min_m": 44.0}
     found = find([run().corner("Birch", **little).result()], course)
