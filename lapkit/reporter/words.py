@@ -97,7 +97,7 @@ LINES = {
 """What the lines of ``line.csv`` are called on pages."""
 
 LEFT_OUT = (
-    "There is no track file: the loop and its corners were found from the logs. Cones, seams, lanes and the "
+    "There is no track file: the course and its corners were found from the logs. Cones, seams, lanes and the "
     "marker line are left out, and corners are numbered from the start line."
 )
 

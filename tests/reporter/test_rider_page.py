@@ -217,6 +217,8 @@ def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_eve
     figure = page.partition('<figure class="map">')[2].partition("</figure>")[0]
     for corner in found_event.course.corners:
         assert f">{corner.name}</text>" in figure
-    assert "loop" not in figure  # a course found from logs may be ridden from end to end
+    # A course found from logs may be ridden from end to end.
+    assert "There is no track file: the course and its corners were found" in page
+    assert "loop" not in figure
     assert "<h2>Radius and lean only</h2>" in page  # on its sheet of paper nothing is below
     assert '<figure class="map">' not in rider_page(event, event.riders[0], units="metric").html
