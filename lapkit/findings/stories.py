@@ -34,7 +34,7 @@ _WORTH_DEG = {
 
 Lean alone would leave unsaid what a coach says: simulated riders who turned in 8 m early added none. The
 order is the trade's (a line that leaves no room first, consistency last), the sizes are our choice; with them
-the habit put in is the first thing said to 48 of 48 simulated riders.
+the habit put in is the first thing said to 46 of 48 simulated riders.
 """
 
 _LEAST_DEG = 0.7
