@@ -17,8 +17,8 @@ _SLOWEST_MPS = 3.0  # slower, the road bends nobody's lean
 class Road:
     """The road's profile over one lap of a closed course.
 
-    ``height_m`` is a periodic spline by station; it starts from the height that the track file gives the first
-    point of the centre (else zero). The road is level across.
+    ``height_m`` is a periodic spline by station; it starts from the first height that the track file gives the
+    centre (else zero). The road is level across.
     """
 
     height_m: CubicSpline
@@ -34,7 +34,7 @@ class Road:
             height -= height[-1] * at / at[-1]
             centre = None if course.track is None else course.track.centre
             if centre is not None and centre.height_m is not None:
-                height += float(centre.height_m[0])
+                height += float(centre.height_m[np.isfinite(centre.height_m)][0])
         height[-1] = height[0]  # to the last bit, or no spline takes it for a loop
         return cls(CubicSpline(at, height, bc_type="periodic"))
 
