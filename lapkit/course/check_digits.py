@@ -55,7 +55,7 @@ def coarsely_written(track: Track, source: str) -> Iterator[Problem]:
             "coarse digits",
             f"{source}, {listed(coarse)}",
             f"written in steps of {max(steps[name] for name in coarse):.2g} m, so that lanes and gaps to cones come "
-            "out up to half a metre wrong",
+            "out up to 0.5 m wrong",
             _REMEDY,
         )
 

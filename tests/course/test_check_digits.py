@@ -47,6 +47,7 @@ def test_edges_seams_and_cones_in_five_decimals_are_named_in_one_sentence(
         "warning",
         "coarse digits",
         "right_edge, seam 'first seam', seam 'second seam' and 6 cones: written in steps of 1.1 m",
+        "up to 0.5 m wrong",
     )
     assert len(told) == 1
 
