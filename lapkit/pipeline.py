@@ -205,7 +205,7 @@ def _reviewed(
     of_rider: Sequence[tuple[RunResult, Entry]], course: Course, units: str
 ) -> RiderReview:
     """A rider's runs, each with its line of ``riders.csv``, and what there is to say of them."""
-    runs, entries = zip(*of_rider, strict=True)
+    runs, entries = zip(*_as_ridden(of_rider), strict=True)
     groups = [entry.group for entry in entries if entry.group]
     between = RunChanges(runs)
     # Who rode with the novices in any run is told nothing in seconds.
@@ -219,6 +219,13 @@ def _reviewed(
         note=entries[0].note,
         changes=between.every(),
     )
+
+
+def _as_ridden(of_rider: Sequence[tuple[RunResult, Entry]]) -> list[tuple[RunResult, Entry]]:
+    """A rider's runs in the order in which he rode them; as they were listed where a log does not tell when."""
+    began = [min(run.tables["laps"]["start_utc"].astype(str), default="") for run, _ in of_rider]
+    listed = range(len(of_rider))
+    return [of_rider[i] for i in (sorted(listed, key=began.__getitem__) if all(began) else listed)]
 
 
 def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict[str, pd.DataFrame]:

@@ -174,3 +174,21 @@ def test_who_changes_bike_and_group_is_told_by_both_runs(short):
     (rider,) = done.riders
     assert (rider.group, rider.bikes) == ("Fast", ("red one", "blue one"))
     assert {"Fast", "red one, then blue one"} <= set(page_facts(done, rider, Units.METRIC))
+
+
+@pytest.mark.parametrize(("tells_when", "order"), [(True, ["2", "1"]), (False, ["1", "2"])])
+def test_runs_come_as_they_were_ridden_however_they_are_listed(short, tmp_path, tells_when, order):
+    """Where a log does not tell when, the lines of riders.csv do."""
+    lines = (short / "iska-1.csv").read_text().splitlines()
+    (tmp_path / "late.csv").write_text("\n".join(lines))
+    early = [line.replace("T09:", "T08:") for line in lines]
+    if not tells_when:
+        cells = [line.split(",", 1)[1] for line in lines]
+        early = [f"Time (s),{cells[0]}", *(f"{0.1 * i:.1f},{c}" for i, c in enumerate(cells[1:]))]
+    (tmp_path / "early.csv").write_text("\n".join(early))
+    shutil.copy(short / "track.geojson", tmp_path)
+    table = "rider,session,file,bike\nIska,1,late.csv,red\nIska,2,early.csv,blue\n"
+    (tmp_path / "riders.csv").write_text(table)
+    (rider,) = event(tmp_path, workers=1).riders
+    assert [run.session for run in rider.runs] == order
+    assert rider.bikes == tuple({"1": "red", "2": "blue"}[session] for session in order)
