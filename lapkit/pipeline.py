@@ -50,7 +50,7 @@ def review(
     """One rider's debrief from his logs, each a run.
 
     Args:
-        logs: his logs, in time order.
+        logs: his logs; they count by their dates, and as given here where one has none.
         track: track file; without it loop and corners are found from the logs.
         rider: his name; else from ``riders``, else the first log's name.
         line: the coach's own log, whose mean lap is the marker line.

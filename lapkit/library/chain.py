@@ -31,7 +31,7 @@ def review(
     """One rider's debrief from his logs, each a run; what ``lapkit review`` writes.
 
     Args:
-        logs: a log or several, in time order.
+        logs: a log or several; runs count by their dates, and as given here where a log has none.
         track: track file; without it loop and corners are found from the logs.
         rider: his name; else from ``riders``, else the first log's name.
         line: the coach's own log, whose mean lap is the marker line.
