@@ -163,10 +163,11 @@ def start_line(survey: Survey) -> Iterator[Problem]:
     track, reference = survey.track, survey.reference
     where = f"{track.source}, start_line"
     if track.start_line is None:
+        laid = "the longest straight" if reference.closed else "the beginning of the course"
         yield warning(
             "start line",
             where,
-            "there is none; one is laid across the longest straight",
+            f"there is none; one is laid across {laid}",
             "Record its left and right end.",
         )
         return

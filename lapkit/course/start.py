@@ -1,4 +1,4 @@
-"""The start line: as the coach gave it, or across the longest straight."""
+"""The start line: as the coach gave it, or across the longest straight of a loop or the beginning of an open course."""
 
 from __future__ import annotations
 

@@ -75,6 +75,11 @@ def test_no_start_line(problems, features, without, expect):
     expect(problems(bare), "warning", "start line", "laid across the longest straight")
 
 
+def test_no_start_line_of_an_open_course(problems, draw, expect):
+    hill = [draw.line("centre", np.arange(0.0, 300.0, 5.0))]
+    expect(problems(hill), "warning", "start line", "laid across the beginning of the course")
+
+
 def test_a_centre_folded_over_itself(problems, features, only):
     centre = only(features, role="centre")["geometry"]["coordinates"]
     centre[10], centre[12] = centre[12], centre[10]
