@@ -11,6 +11,10 @@ from numpy.typing import ArrayLike
 
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
+LEAST_LOAD_MPS2 = 0.05 * GRAVITY_MPS2
+"""Over a crest taken fast enough the wheels would leave the ground; so much of gravity is kept, so that the lean stays
+defined there."""
+
 
 def balance_tangent(
     speed_mps: ArrayLike,
@@ -31,9 +35,7 @@ def balance_tangent(
     v2 = np.square(np.asarray(speed_mps, dtype=np.float64))
     cos = 1.0 / np.sqrt(1.0 + np.square(np.asarray(grade, dtype=np.float64)))
     load = GRAVITY_MPS2 * cos + v2 * np.asarray(vertical_curvature_1pm, dtype=np.float64)
-    # Over a crest taken fast enough the wheels would leave the ground; a twentieth of gravity is
-    # kept so that the lean stays defined there.
-    load = np.maximum(load, 0.05 * GRAVITY_MPS2)
+    load = np.maximum(load, LEAST_LOAD_MPS2)
     return v2 * np.asarray(curvature_1pm, dtype=np.float64) * np.square(cos) / load
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.course.profile import road_under
+from lapkit.lean import LEAST_LOAD_MPS2
 from lapkit.path.estimate import Load
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
@@ -45,7 +46,7 @@ def load_at(
         felt = GRAVITY_MPS2 / cos + per_bend * road.vertical_curvature_1pm
         if rows > 1 and profile.doubt_1pm is not None:
             felt = felt + profile.doubt_at(station, rows) * (per_bend * road.sharper)
-        felt = np.maximum(felt, 0.05 * GRAVITY_MPS2)
+        felt = np.maximum(felt, LEAST_LOAD_MPS2)
         felt[..., away] = GRAVITY_MPS2
         return felt
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.linalg import solve_banded
 
+from lapkit.lean import LEAST_LOAD_MPS2
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 _ROUNDS = 4  # lean and path are found from each other; a fifth moves them by 1 cm
@@ -44,7 +45,7 @@ def above_tyres(
         )
         left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
         across = np.sum(accel * left, axis=1)
-        load = np.maximum(GRAVITY_MPS2 + speed**2 * vertical_curvature_1pm, 0.05 * GRAVITY_MPS2)
+        load = np.maximum(GRAVITY_MPS2 + speed**2 * vertical_curvature_1pm, LEAST_LOAD_MPS2)
         lifted = com_height_m / np.hypot(load, across) / step_s**2
         lifted[[0, -1]] = 0.0
         mass = _solved(tyres_m, lifted, left)
