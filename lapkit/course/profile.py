@@ -76,9 +76,9 @@ def _filled(line: StationLine, at: FloatArray, height: FloatArray) -> tuple[Floa
     """
     near = min(_UNKNOWN_M, line.length_m / _FEWEST_PARTS)
     tried = np.linspace(0.0, line.length_m, int(np.ceil(line.length_m / near)) + 1)
-    away = np.abs(tried[:, None] - at)
     if line.closed:
-        tried, away = tried[:-1], np.minimum(away, line.length_m - away)[:-1]
+        tried = tried[:-1]
+    away = np.abs(line.way(tried[:, None] - at))
     more = tried[away.min(axis=1) > near]
     known = np.interp(more, at, height, period=line.length_m if line.closed else None)
     order = np.argsort(np.concatenate([at, more]), kind="stable")
