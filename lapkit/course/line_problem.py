@@ -59,11 +59,10 @@ class LineProblem:
         The last of an open line has none.
         """
         count = len(self.station_m[self.bent])
-        own, following = np.ones(count), np.ones(count - 1)
-        if not self.closed:
-            own[-1] = 0.0
-        ring = sp.coo_array(([1.0], ([count - 1], [0])), shape=(count, count)) * float(self.closed)
-        return (ring + sp.diags_array([-own, following], offsets=[0, 1])).tocsr()
+        following = np.ones(count - 1)
+        last = np.full(1, float(self.closed))
+        own = np.append(following, last)
+        return sp.diags_array([-own, following, last], offsets=[0, 1, 1 - count]).tocsr()
 
     def points(self, move_m: FloatArray) -> FloatArray:
         """Points of the line for a sideways move of shape ``(n,)``, metres, shape ``(n, 2)``."""
