@@ -31,9 +31,7 @@ _EDGE_KEPT_M, _EDGE_KEPT_SD_M = 0.5, 0.3
 _BIN_M = 60.0  # between the places at which laps are held against each other
 _LEAST_SCATTER_M = 0.12  # nobody rides one line twice more exactly
 _ROUNDS = 6
-_SEARCHED = (
-    2  # rounds that find how far he scatters; in those after it moves by a hundredth of itself
-)
+_SEARCHED = 2  # rounds that find how far he scatters: after them it moves by a hundredth of itself
 _SETTLED_M = 0.1
 
 
@@ -116,10 +114,12 @@ def riding_sights(
         believed = north * np.cos(heading) - east * np.sin(heading)
         laps = lap_sights(knots, time_s, station_m, offset_m, course, believed)
         edges = edge_sights(knots, time_s, station_m, offset_m, course, believed, edge_sd_m)
-        for lap in laps:
-            if scatter_m is None or turn < _SEARCHED:
-                scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
-            laps = [replace(lap, sd_m=max(scatter_m, _LEAST_SCATTER_M))]
+        if not laps:
+            continue
+        (lap,) = laps
+        if scatter_m is None or turn < _SEARCHED:
+            scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
+        laps = [replace(lap, sd_m=max(scatter_m, _LEAST_SCATTER_M))]
     return laps, edges, wander or UNTOLD
 
 
