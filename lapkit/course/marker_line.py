@@ -14,7 +14,7 @@ from lapkit.course.line_problem import pose, stations
 from lapkit.course.line_solver import solve
 from lapkit.course.resample import STEP_M
 from lapkit.course.smoothing import smooth_even
-from lapkit.course.stations import StationLine
+from lapkit.course.stations import StationLine, growing
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -125,7 +125,7 @@ def _offsets_at(
     course: Course, at_m: FloatArray, station_m: FloatArray, offset_m: FloatArray
 ) -> FloatArray:
     """One lap's offsets at stations of the reference, (n,); NaN where it was not ridden."""
-    forward = np.concatenate([[True], np.diff(np.maximum.accumulate(station_m)) > 0])
+    forward = growing(station_m)
     station, offset = station_m[forward], offset_m[forward]
     if course.closed:
         length = course.reference.length_m

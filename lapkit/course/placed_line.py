@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.course import Corner
-from lapkit.course.stations import StationLine
+from lapkit.course.stations import StationLine, growing
 from lapkit.curvature import HELD_OVER_M, radius_m
 from lapkit.units import FloatArray
 
@@ -55,7 +55,7 @@ class PlacedLine:
     def on(cls, reference: StationLine, line: StationLine) -> PlacedLine:
         """Place a line, which must run the way of the reference, beside it."""
         station, _ = reference.follow(line.x_m, line.y_m)
-        forward = np.concatenate([[True], np.diff(np.maximum.accumulate(station)) > 0])
+        forward = growing(station)
         lap = reference.length_m if reference.closed else None
         return cls(line, station[forward], line.station_m[forward], lap)
 

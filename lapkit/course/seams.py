@@ -10,7 +10,7 @@ from lapkit.course.corner_place import PlacedCorner
 from lapkit.course.course import CourseSeam
 from lapkit.course.plane import Plane
 from lapkit.course.reference import along, station_line
-from lapkit.course.stations import StationLine
+from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import Track
 from lapkit.units import FloatArray, read_only
 
@@ -39,8 +39,7 @@ def place_seams(track: Track, plane: Plane, reference: StationLine) -> tuple[Pla
         name = seam.name or f"seam {number}"
         line = station_line(plane, seam, track.source, f"seam {name!r}")
         station, offset = along(reference, line)
-        # A foot can step back a little where the seam bends round a tight corner.
-        ahead = station > np.maximum.accumulate(np.concatenate([[-np.inf], station[:-1]]))
+        ahead = growing(station)
         placed.append(PlacedSeam(name, seam.corner, station[ahead], offset[ahead]))
     return tuple(placed)
 

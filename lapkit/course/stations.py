@@ -29,6 +29,11 @@ FLATTEST = 0.15
 """Below this, 1 − κ · offset is taken as this: beyond the centre of a bend no foot is unique."""
 
 
+def growing(station_m: FloatArray) -> np.ndarray:
+    """Which of stations ``(n,)`` lie beyond all before them: a foot can step back a little in a tight bend."""
+    return station_m > np.maximum.accumulate(np.concatenate([[-np.inf], station_m[:-1]]))
+
+
 class _Place(NamedTuple):
     """Where stations lie: segment, share of it, metres beyond an open end, whole laps before."""
 

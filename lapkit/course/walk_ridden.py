@@ -16,7 +16,7 @@ from scipy.interpolate import CubicSpline
 from lapkit.course.marker_line import SHORTEST_WAVE_M
 from lapkit.course.plane import Plane
 from lapkit.course.smoothing import smooth_even
-from lapkit.course.stations import StationLine
+from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import GeoLine
 from lapkit.course.walk_lines import (
     BESIDE_M,
@@ -81,8 +81,7 @@ def _laps(reference: StationLine, ridden: Pass) -> Iterator[tuple[FloatArray, Fl
     if station[-1] < station[0]:
         points = points[::-1]
         station, offset = reference.follow(*points.T)
-    ahead = station > np.maximum.accumulate(np.concatenate([[-np.inf], station[:-1]]))
-    kept = ahead & (np.abs(offset) < BESIDE_M)
+    kept = growing(station) & (np.abs(offset) < BESIDE_M)
     station, points = station[kept], points[kept]
     length = reference.length_m if reference.closed else np.inf
     lap = np.floor((station - station[:1]) / length)
