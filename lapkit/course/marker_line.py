@@ -13,7 +13,7 @@ from lapkit.course.course import Course
 from lapkit.course.line_problem import pose, stations
 from lapkit.course.line_solver import solve
 from lapkit.course.resample import STEP_M
-from lapkit.course.smoothing import smooth_even
+from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine, growing
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
@@ -109,12 +109,12 @@ def ridden_marker_line(
     """
     at = stations(course)
     offsets = np.array([_offsets_at(course, at, *lap) for lap in laps]).reshape(-1, len(at))
-    ridden = np.isfinite(offsets)
-    count = ridden.sum(axis=0)
-    _check_covered(course, at, count > 0)
-    mean = np.where(ridden, offsets, 0.0).sum(axis=0)[count > 0] / count[count > 0]
+    mean = mean_of_known(offsets)
+    ridden = np.isfinite(mean)
+    _check_covered(course, at, ridden)
     period = course.reference.length_m if course.closed else None
-    x, y = course.reference.offset_points(at, np.interp(at, at[count > 0], mean, period=period))
+    offset = np.interp(at, at[ridden], mean[ridden], period=period)
+    x, y = course.reference.offset_points(at, offset)
     smooth = smooth_even(
         np.stack([x, y], axis=-1), at[1], course.closed, SHORTEST_WAVE_M, LONGEST_WAVE_M
     )

@@ -79,6 +79,14 @@ def smooth_even(
     )
 
 
+def mean_of_known(rows: FloatArray) -> FloatArray:
+    """Mean over the first axis of what is known, NaN where nothing is; of ``(k, ...)``, shape ``(...)``."""
+    known = np.isfinite(rows)
+    number = known.sum(axis=0)
+    total = np.where(known, rows, 0.0).sum(axis=0)
+    return np.where(number > 0, total / np.maximum(number, 1), np.nan)
+
+
 def _likeliest(power: FloatArray, omega: FloatArray, shortest_m: float, longest_m: float) -> float:
     """Wavelength at which noise and course have equal power, metres, by the Whittle likelihood."""
     if longest_m <= shortest_m:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.plane import Plane
-from lapkit.course.smoothing import smooth_even
+from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
 from lapkit.curvature import path_length_m
@@ -200,10 +200,9 @@ def _bridged(values: FloatArray, most: int, closed: bool) -> FloatArray:
 
 def _together(rows: FloatArray) -> tuple[FloatArray, float]:
     """Mean over passes at each place (NaN where none was) and their rms difference from it."""
+    mean = mean_of_known(rows)
     known = np.isfinite(rows)
     number = known.sum(axis=0)
-    mean = np.where(known, rows, 0.0).sum(axis=0) / np.maximum(number, 1)
-    mean = np.where(number > 0, mean, np.nan)
     several = known & (number > 1)
     if not np.any(several):
         return mean, float("nan")

@@ -15,7 +15,7 @@ from scipy.interpolate import CubicSpline
 
 from lapkit.course.marker_line import SHORTEST_WAVE_M
 from lapkit.course.plane import Plane
-from lapkit.course.smoothing import smooth_even
+from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import GeoLine
 from lapkit.course.walk_lines import (
@@ -58,9 +58,8 @@ def ridden_line(
     period = reference.length_m if along.closed else None
     offset = np.interp(at, along.station_m, along.offset_m, period=period)
     filled = np.stack(reference.offset_points(at, offset), axis=-1)
-    points = _mean(
-        [*(_points_at(reference, at, *lap) for lap in laps), np.full_like(filled, np.nan)]
-    )
+    seen = [_points_at(reference, at, *lap) for lap in laps]
+    points = mean_of_known(np.array(seen).reshape(-1, *filled.shape))
     # Where no lap was seen, what was averaged goes on.
     points = np.where(np.isfinite(points), points, filled)
     waves = SHORTEST_WAVE_M, _LONGEST_WAVE_M
@@ -107,11 +106,3 @@ def _points_at(
     after = np.clip(np.searchsorted(station_m, at_m), 1, len(station_m) - 1)
     seen = (at_m <= station_m[-1]) & (np.diff(station_m)[after - 1] < GAP_M)
     return np.where(seen[:, None], at, np.nan)
-
-
-def _mean(rows: Sequence[FloatArray]) -> FloatArray:
-    """Mean of the rows that are known at each place, NaN where none is."""
-    places = np.array(rows)
-    known = np.isfinite(places)
-    total = np.where(known, places, 0.0).sum(axis=0)
-    return np.where(known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), np.nan)
