@@ -28,7 +28,7 @@ class Edges:
     def along(self, reference: StationLine, station_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Offsets of the left and the right edge at stations of the reference, metres, in their shape."""
         at = np.asarray(station_m, dtype=np.float64)
-        period = reference.length_m if reference.closed else None
+        period = reference.period_m
         return (
             np.interp(at, self.station_m, self.left_m, period=period),
             np.interp(at, self.station_m, self.right_m, period=period),

@@ -112,7 +112,7 @@ def ridden_marker_line(
     mean = mean_of_known(offsets)
     ridden = np.isfinite(mean)
     _check_covered(course, at, ridden)
-    period = course.reference.length_m if course.closed else None
+    period = course.reference.period_m
     offset = np.interp(at, at[ridden], mean[ridden], period=period)
     x, y = course.reference.offset_points(at, offset)
     smooth = smooth_even(

@@ -52,7 +52,7 @@ class NeighbourLines:
         line = course.require_marker_line()
         problem = pose(course, _windows(course))
         along, offset = course.reference.follow(line.x_m, line.y_m)
-        period = course.reference.length_m if course.closed else None
+        period = course.reference.period_m
         move = np.interp(problem.station_m, along, offset, period=period)
         placed = PlacedLine.on(course.reference, line)
         beside = placed.beside(problem.station_m)

@@ -56,7 +56,7 @@ class PlacedLine:
         """Place a line, which must run the way of the reference, beside it."""
         station, _ = reference.follow(line.x_m, line.y_m)
         forward = growing(station)
-        lap = reference.length_m if reference.closed else None
+        lap = reference.period_m
         return cls(line, station[forward], line.station_m[forward], lap)
 
     def beside(self, station_m: FloatArray) -> np.ndarray:

@@ -56,7 +56,7 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
         station_m=read_only(step * np.arange(len(grade))),
         grade=read_only(grade),
         vertical_curvature_1pm=read_only(bend),
-        length_m=line.length_m if line.closed else None,
+        length_m=line.period_m,
         doubt_1pm=None if sure else read_only(_every_metre(doubt, step)),
     )
 
@@ -80,7 +80,7 @@ def _filled(line: StationLine, at: FloatArray, height: FloatArray) -> tuple[Floa
         tried = tried[:-1]
     away = np.abs(line.way(tried[:, None] - at))
     more = tried[away.min(axis=1) > near]
-    known = np.interp(more, at, height, period=line.length_m if line.closed else None)
+    known = np.interp(more, at, height, period=line.period_m)
     order = np.argsort(np.concatenate([at, more]), kind="stable")
     return np.concatenate([at, more])[order], np.concatenate([height, known])[order]
 
@@ -97,7 +97,7 @@ def _evened(
     grid = np.arange(count, dtype=np.float64) * (line.length_m / count)
     if not line.closed:
         grid = np.linspace(0.0, line.length_m, count + 1)
-    level = _averaged(at, height, grid, line.length_m if line.closed else None)
+    level = _averaged(at, height, grid, line.period_m)
     alike = smooth_even(level, grid[1], line.closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M)
     return (grid, level, alike) if spacing < _FINEST_STEP_M else (at, height, alike)
 

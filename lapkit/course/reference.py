@@ -142,7 +142,7 @@ def offsets_along(
 ) -> tuple[FloatArray, float]:
     """Offsets of a line at stations ``(n,)``, metres, and how many metres of the reference it does not cover."""
     station, offset = along(reference, line)
-    period = reference.length_m if reference.closed else None
+    period = reference.period_m
     order = np.argsort(reference.wrap(station), kind="stable")
     known, offset = reference.wrap(station)[order], offset[order]
     found = np.interp(at, known, offset, period=period)

@@ -83,6 +83,11 @@ class StationLine:
         return float(self.station_m[-1])
 
     @property
+    def period_m(self) -> float | None:
+        """After how many metres stations begin again: the length when closed, None when open."""
+        return self.length_m if self.closed else None
+
+    @property
     def step_m(self) -> float:
         """Distance between its points along the line, metres."""
         return float(self.station_m[1])
