@@ -130,10 +130,7 @@ def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatA
 
     A line drawn against the direction of riding is turned round.
     """
-    x, y = line.x_m, line.y_m
-    station, offset = reference.follow(x, y)
-    if station[-1] < station[0]:
-        station, offset = reference.follow(x[::-1], y[::-1])
+    station, offset, _ = reference.follow_either_way(line.x_m, line.y_m)
     return station, offset
 
 

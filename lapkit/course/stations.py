@@ -208,6 +208,21 @@ class StationLine:
         x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
         return self.project_near(x, y, follow(self, x, y))
 
+    def follow_either_way(
+        self, x_m: FloatArray, y_m: FloatArray
+    ) -> tuple[FloatArray, FloatArray, slice]:
+        """Station and offset of a path, ``(n,)``, turned round where it was recorded against the line.
+
+        Returns:
+            Both as :meth:`follow` gives them, and the slice that turns what else is known of the path.
+        """
+        turned = slice(None)
+        station, offset = self.follow(x_m, y_m)
+        if station[-1] < station[0]:
+            turned = slice(None, None, -1)
+            station, offset = self.follow(x_m[turned], y_m[turned])
+        return station, offset, turned
+
     def _locate(self, station_m: ArrayLike) -> _Place:
         station = np.asarray(station_m, dtype=np.float64)
         length, laps = self.length_m, np.zeros_like(station)

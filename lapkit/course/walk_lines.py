@@ -155,11 +155,8 @@ def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
     step = reference.length_m / (count if reference.closed else count - 1)
     sums, heights = [], []
     for walked in passes:
-        station, offset = reference.follow(walked.x_m, walked.y_m)
-        height = walked.height_m
-        if station[-1] < station[0]:
-            station, offset = reference.follow(walked.x_m[::-1], walked.y_m[::-1])
-            height = height[::-1]
+        station, offset, turned = reference.follow_either_way(walked.x_m, walked.y_m)
+        height = walked.height_m[turned]
         near = np.abs(offset) < BESIDE_M
         if not reference.closed:
             near &= (station >= -step) & (station <= reference.length_m + step)

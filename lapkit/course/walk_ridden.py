@@ -75,11 +75,8 @@ def ridden_line(
 
 def _laps(reference: StationLine, ridden: Pass) -> Iterator[tuple[FloatArray, FloatArray]]:
     """Stations, increasing, ``(n,)`` and places ``(n, 2)`` of each lap of a recording, either way round."""
-    points = np.stack([ridden.x_m, ridden.y_m], axis=-1)
-    station, offset = reference.follow(*points.T)
-    if station[-1] < station[0]:
-        points = points[::-1]
-        station, offset = reference.follow(*points.T)
+    station, offset, turned = reference.follow_either_way(ridden.x_m, ridden.y_m)
+    points = np.stack([ridden.x_m, ridden.y_m], axis=-1)[turned]
     kept = growing(station) & (np.abs(offset) < BESIDE_M)
     station, points = station[kept], points[kept]
     length = reference.length_m if reference.closed else np.inf
