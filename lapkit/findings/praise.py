@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -37,7 +37,7 @@ def done_well(
 
     First what was surely mended or opened from the first run to the last, then a corner without trouble ridden on
     the line or near it, then a cone passed where it should be, then a corner near the line with trouble of its own,
-    and without any of these the most even corner.
+    and without any of these the most even corner, one without trouble before the others.
     """
     known = [e for e in evidence if e.count]
     if not known:
@@ -48,10 +48,11 @@ def done_well(
     well = (
         _mended(judged, between)
         or _opened(known, between, units)
-        or _near_line(untroubled, judged, runs, units)
+        or _near_line(untroubled, troubled, runs, units)
         or _at_cone(known, runs, units)
-        or _near_line(known, judged, runs, units)
-        or _steady(known, judged, runs, units)
+        or _near_line(known, troubled, runs, units)
+        or _steady(untroubled, runs, units)
+        or _steady(known, runs, units)
     )
     return [well] if well else []
 
@@ -98,7 +99,7 @@ def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> 
 
 def _near_line(
     evidence: Sequence[Evidence],
-    judged: Sequence[Judgement],
+    troubled: Collection[str],
     runs: Sequence[RunResult],
     units: Units,
 ) -> Finding | None:
@@ -109,7 +110,6 @@ def _near_line(
     evidence = [
         e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < TIGHTENED_BELOW
     ]
-    troubled = {j.evidence.corner.name for j in judged}
     found = [(e.corner.name in troubled, _farthest_m(e), i) for i, e in enumerate(evidence)]
     found = [each for each in found if np.isfinite(each[1])]
     if not found:
@@ -146,30 +146,24 @@ def _at_cone(
 
 
 def _steady(
-    evidence: Sequence[Evidence],
-    judged: Sequence[Judgement],
-    runs: Sequence[RunResult],
-    units: Units,
+    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
 ) -> Finding | None:
-    """The corner ridden most evenly, by its tightest radius, one without any trouble where there is one.
-
-    A lap or two are not even.
-    """
+    """The corner ridden most evenly, by its tightest radius; a lap or two are not even."""
     evidence = [e for e in evidence if e.count >= FEWEST_LAPS]
     if not evidence:
         return None
-    spread = [
-        float(np.std(e.lap("radius_min_m")) / np.mean(e.lap("radius_min_m"))) for e in evidence
-    ]
-    troubled = {j.evidence.corner.name for j in judged}
-    e = min(
-        zip(evidence, spread, strict=True), key=lambda one: (one[0].corner.name in troubled, one[1])
-    )[0]
+    e = min(evidence, key=_unevenness)
     radius = e.lap("radius_min_m")
     text = TEXTS["steady"].format(
         low=sentences.metres(radius.min(), units), high=sentences.metres(radius.max(), units)
     )
     return _well(e, "steady", float(np.ptp(radius)), text, runs)
+
+
+def _unevenness(e: Evidence) -> float:
+    """Spread of the tightest radius from lap to lap, a share of its mean."""
+    radius = e.lap("radius_min_m")
+    return float(np.std(radius) / np.mean(radius))
 
 
 def _lap(e: Evidence) -> str:
