@@ -15,7 +15,7 @@ from lapkit.findings import Finding, Kind, sentences, untold
 from lapkit.findings.troubles import Trouble, all_round, troubles
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
-from lapkit.reporter.figures import course_map, svg_of
+from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.page import render
 from lapkit.reporter.seam_grid import seam_grid, seam_words, unplaced_words
 from lapkit.reviews import EventReview, RiderReview
@@ -34,19 +34,13 @@ def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> s
     """
     shown = Units.named(units)
     usual = [(r, usual_laps(r)) for r in event.riders]
-    drawn = svg_of(
-        course_map(event.course, shown),
-        "map-",
-        "The course",
-        "The course and its corners, north up.",
-    )
     told = summary(event, shown, links)
     return render(
         "event.html.j2",
         title=f"{told['heading']} – summary",
         version=event.provenance.get("version", ""),
         **told,
-        map=drawn,
+        map=course_map_svg(event.course, shown),
         course=words.course_rows(event.course, shown),
         apart=_said(event, "apart"),
         tables=[

@@ -19,7 +19,7 @@ from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
 from lapkit.reporter.corner_section import Picture, corner_section
-from lapkit.reporter.figures import course_map, overhead, svg_of
+from lapkit.reporter.figures import course_map_svg, overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
@@ -79,7 +79,8 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
             *([words.LEFT_OUT] if course.found else []),
             *(words.not_used(u) for u in event.unusable if u.rider == rider.rider),
         ],
-        map=_found_map(course, shown),
+        # Where the corners are that were found from the logs: nobody knows them by these numbers.
+        map=course_map_svg(course, shown) if course.found else "",
         line_note=words.line_note(course, shown),
         marked=any(c.markers for c in course.corners),
         corners=corners,
@@ -91,15 +92,6 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         glossary=words.glossary(shown, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
-
-
-def _found_map(course: Course, units: Units) -> str:
-    """Where the corners are that were found from the logs: nobody knows them by these numbers."""
-    if not course.found:
-        return ""
-    return svg_of(
-        course_map(course, units), "map-", "The course", "The course and its corners, north up."
-    )
 
 
 def _sections(

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from lapkit.course.course import Course
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
+from lapkit.reporter.figures.svg import svg_of
 from lapkit.reporter.figures.view import Label, View, apart, fitted, room_above
 from lapkit.units import FloatArray, Units
 
@@ -65,6 +67,13 @@ def course_map(course: Course, units: Units | None = None) -> Figure:
     ground.draw_labels(paper, view, labels, lifts)
     ground.draw_scale(paper, view, units or Units.METRIC, x=8.0)
     return paper.figure
+
+
+def course_map_svg(course: Course, units: Units) -> Markup:
+    """The map as SVG, with what it shows in words, for a page; its ids are for one map on a page."""
+    return svg_of(
+        course_map(course, units), "map-", "The course", "The course and its corners, north up."
+    )
 
 
 def _start(course: Course, view: View) -> tuple[FloatArray, FloatArray]:
