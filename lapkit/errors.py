@@ -6,7 +6,10 @@ catches :class:`LapkitError` alone and prints it as one line; nothing else is ex
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
+
+_Thing = TypeVar("_Thing")
 
 
 def printable(text: object) -> str:
@@ -91,3 +94,14 @@ def no_such(kind: str, name: str, names: Iterable[str], *, begins: str = "there 
         listed += f" and {len(known) - _MOST_NAMES} more"
     remedy = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {listed or 'none'}."
     return OptionError(f"{begins} no {kind} {name!r}", remedy=remedy)
+
+
+def named(kind: str, name: str, things: Mapping[str, _Thing]) -> _Thing:
+    """The one of that name among things by name.
+
+    Raises:
+        OptionError: there is none; see :func:`no_such`.
+    """
+    if name not in things:
+        raise no_such(kind, name, things)
+    return things[name]

@@ -11,7 +11,7 @@ from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.counting import counted
 from lapkit.course.course import Course
-from lapkit.errors import no_such, printable
+from lapkit.errors import named, printable
 from lapkit.findings import EventFinding, Finding
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
@@ -76,7 +76,4 @@ class EventReview:
         Raises:
             OptionError: there is none; the nearest is named.
         """
-        for one in self.riders:
-            if one.rider == name:
-                return one
-        raise no_such("rider", name, [r.rider for r in self.riders])
+        return named("rider", name, {one.rider: one for one in self.riders})

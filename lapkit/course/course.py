@@ -15,7 +15,7 @@ from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Hazard, MarkerKind, Track, Turn
-from lapkit.errors import TrackError, no_such, printable
+from lapkit.errors import TrackError, named, printable
 from lapkit.units import FloatArray
 
 
@@ -206,7 +206,4 @@ class Course:
         Raises:
             OptionError: there is none; the nearest is named.
         """
-        for corner in self.corners:
-            if corner.name == name:
-                return corner
-        raise no_such("corner", name, [c.name for c in self.corners])
+        return named("corner", name, {corner.name: corner for corner in self.corners})

@@ -17,7 +17,7 @@ from lapkit.compare.traces import trace_table
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.course_source import course_of, course_of_logs
-from lapkit.errors import OptionError, no_such, printable
+from lapkit.errors import OptionError, named, no_such, printable
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.path.heights import Heights
@@ -105,10 +105,7 @@ class Run:
         Raises:
             OptionError: the run has no such lap.
         """
-        laps = {str(lap.number): lap for lap in self.laps_ridden}
-        if str(number) not in laps:
-            raise no_such("lap", str(number), laps)
-        return laps[str(number)]
+        return named("lap", str(number), {str(lap.number): lap for lap in self.laps_ridden})
 
     def lap_times_s(self, lap: Lap) -> FloatArray:
         """Times every 0.2 s from a lap's start to its end, seconds on the log's clock, shape ``(n,)``."""
