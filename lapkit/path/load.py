@@ -44,7 +44,7 @@ def load_at(
     def load(speed_mps: FloatArray) -> FloatArray:
         per_bend = np.square(speed_mps / cos)
         felt = GRAVITY_MPS2 / cos + per_bend * road.vertical_curvature_1pm
-        if rows > 1 and profile.doubt_1pm is not None:
+        if rows > 1:
             felt = felt + profile.doubt_at(station, rows) * (per_bend * road.sharper)
         felt = np.maximum(felt, LEAST_LOAD_MPS2)
         felt[..., away] = GRAVITY_MPS2
