@@ -167,7 +167,9 @@ def _unevenness(e: Evidence) -> float:
 
 
 def _lap(e: Evidence) -> str:
-    return "the usual lap" if e.count > 1 else "the only measured lap"
+    if e.count == 1:
+        return "the only measured lap"
+    return "the usual lap over all runs" if len(np.unique(e.run)) > 1 else "the usual lap"
 
 
 def _away_m(e: Evidence, marker: str) -> float:

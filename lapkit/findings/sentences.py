@@ -47,7 +47,7 @@ TEXTS: dict[str, str] = {
     "radius falls by {size}, to {end} where the marker line keeps {line_radius}.",
     "drifts_over_all": "From the first lap of a run to the last the lean grows against what the marker line asks "
     "for at the same speed {at_corners}: here by {lean}, to {end} more than that.",
-    "on_line": "On the marker line: the usual lap is within {size} of it at every cone, and the exit "
+    "on_line": "On the marker line: {lap} is within {size} of it at every cone, and the exit "
     "stays open.",
     "near_line": "Near the marker line: {lap} is within {size} of it at every cone.",
     "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
