@@ -81,7 +81,8 @@ DETAILS: dict[str, str] = {
     "sure": "How sure: {sure}.",
     "was_sure": "How sure that it was so: {sure}.",
     "which_laps": "It was so in {laps}.",
-    "no_more_lean": "At that speed it takes no more lean than the marker line asks for: no fault by itself.",
+    "no_more_lean": "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
+    "speeds: no fault by itself.",
     "little_tighter": "It is only a little tighter than the marker line’s: no fault by itself.",
     "called_in": "Clearly tighter, and with more lean than the marker line asks for or less than seven tenths of its "
     "radius, in {laps} alone: too few for a habit to work on.",

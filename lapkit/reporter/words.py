@@ -60,8 +60,8 @@ GLOSSARY = (
     ),
     (
         "Habit, lapse",
-        "a habit shows in more than half of the laps; a lapse does not. A habit is told as the last "
-        "run shows it, and what that has surely left off is no longer one.",
+        "a habit shows in more than half of all laps, or in more than two thirds of the last run’s; a lapse "
+        "does not. A habit is told as the last run shows it, and what that has surely left off is no longer one.",
     ),
 )
 """Words of the trade and ours, as a rider meets them."""
