@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from lapkit.counting import listed
+from lapkit.curvature import HELD_OVER_M
 from lapkit.units import Units
 
 TEXTS: dict[str, str] = {
@@ -164,6 +165,16 @@ def metres(value_m: float, units: Units) -> str:
     """A length as it is read: ``1.4 m``, ``49 m``, ``4.6 ft``."""
     size = abs(value_m) / units.length_m
     return f"{size:.{1 if size < 9.95 else 0}f} {units.length}"
+
+
+def after_apex(value_m: float, units: Units) -> str:
+    """How far after an apex something held over 10 m lies, by the whole metre: ``right``, ``12 m``.
+
+    The first place that lies wholly after it is half of those 10 m on: that far is right after it.
+    """
+    if value_m < HELD_OVER_M / 2.0 + 0.5:
+        return "right"
+    return f"{value_m / units.length_m:.0f} {units.length}"
 
 
 def degrees(value_deg: float) -> str:

@@ -172,7 +172,9 @@ class Teller:
             "often": self._often(judgement),
             "radius": length("exit_radius_min_m"),
             "line_radius": length("line_exit_radius_min_m"),
-            "after_apex": length("exit_tightest_after_apex_m"),
+            "after_apex": sentences.after_apex(
+                judgement.typical(e.lap("exit_tightest_after_apex_m")), units
+            ),
             "seam": sentences.thing(judgement.marker, "seam"),
             "cone": sentences.thing(judgement.marker, "cone"),
             "size": sentences.metres(size, units),
