@@ -45,7 +45,7 @@ def find(
     Args:
         runs: his runs in time order.
         course: what they were ridden on.
-        group: his riding group; a novice is told nothing in seconds.
+        group: his riding group; a novice is never told of seconds to be gained.
         units: ``metric`` or ``us``.
         between: what changed between these runs, where that is at hand.
 

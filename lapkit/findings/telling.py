@@ -27,7 +27,7 @@ from lapkit.findings.stories import CONE_CODES, Story, harm
 from lapkit.units import Units
 
 NOVICES = ("novice", "beginner", "newcomer")
-"""Groups with one of these words in their name are told nothing in seconds."""
+"""Groups with one of these words in their name are never told of seconds to be gained."""
 
 _IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
