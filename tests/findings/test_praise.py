@@ -110,3 +110,9 @@ def test_a_corner_with_trouble_is_praised_as_near_the_line_only_without_a_cone_t
     *faults, praise = find([ride.result()], course)
     assert {f.corner for f in faults if f.code == "apex_missed"} == {c.name for c in course.corners}
     assert praise.code == "at_cone" and praise.marker != "apex"
+
+
+def test_praise_over_several_runs_says_so(run, course):
+    one, two = run("1").result(), run("2", seed=1).result()
+    assert ": the usual lap is within " in find([one], course)[-1].text
+    assert ": the usual lap over all runs is within " in find([one, two], course)[-1].text

@@ -49,3 +49,9 @@ def test_a_thing_is_named_once(name, what, words):
 
 def test_units_are_known_in_any_case():
     assert Units.named("US") is Units.US
+
+
+def test_how_far_after_an_apex_is_told_by_the_metre_and_not_where_the_window_begins():
+    assert sentences.after_apex(5.0, Units.METRIC) == "right"
+    assert sentences.after_apex(7.3, Units.METRIC) == "7 m"
+    assert sentences.after_apex(12.0, Units.US) == "39 ft"

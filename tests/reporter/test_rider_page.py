@@ -162,6 +162,17 @@ def test_what_was_mended_is_not_said_never_to_have_been_off(event):
         assert ("Nothing was off the coach’s line" in page.html) is not said
 
 
+def test_what_was_mended_is_told_once_in_its_corner(event):
+    rider = event.riders[1]
+    well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
+    was = replace(well, kind=Kind.OTHER, text="No longer a habit: it.", harm=0.0)
+    mended = replace(well, code="mended", text="Mended: it.")
+    page = rider_page(event, replace(rider, findings=(was, mended)), units="metric").html
+    first, _, corners = page.partition('id="corner-1"')
+    assert ("Mended: it." in first, "Mended: it." in corners) == (True, False)
+    assert "No longer a habit: it." in corners
+
+
 def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
     mind = replace(event.riders[0].findings[0], kind=Kind.MIND, rider=event.riders[1].rider)
     riders = (event.riders[0], replace(event.riders[1], findings=(mind,)))
