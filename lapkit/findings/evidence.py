@@ -85,6 +85,10 @@ class Evidence:
         enough = runs[laps >= FEWEST_LAPS]
         return self.run == enough[-1] if len(enough) else np.ones(self.count, dtype=bool)
 
+    def marker(self, name: str) -> CourseMarker:
+        """The corner's marker of a name that it has."""
+        return next(m for m in self.corner.markers if m.name == name)
+
     def last_marker(self, kind: MarkerKind) -> CourseMarker | None:
         """The corner's last marker of a kind."""
         return next((m for m in reversed(self.corner.markers) if m.kind is kind), None)

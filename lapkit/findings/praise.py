@@ -141,7 +141,7 @@ def _at_cone(
         "lap": _lap(evidence[i]),
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
-    station_m = next(m.station_m for m in e.corner.markers if m.name == marker)
+    station_m = e.marker(marker).station_m
     return _well(e, "at_cone", size, text, runs, marker, station_m, _typical(e, [marker]))
 
 

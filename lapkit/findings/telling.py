@@ -225,7 +225,7 @@ class Teller:
         e = judgement.evidence
         if judgement.code not in CONE_CODES or e.standard.line is None:
             return []
-        lane = wrong_lane(e, next(m for m in e.corner.markers if m.name == judgement.marker))
+        lane = wrong_lane(e, e.marker(judgement.marker))
         if lane is None or not lane.habit or not judgement.habit:
             return []
         cone = sentences.thing(judgement.marker, "cone")
@@ -307,6 +307,6 @@ class Teller:
 def _lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
-    marker = next(m for m in e.corner.markers if m.name == judgement.marker)
+    marker = e.marker(judgement.marker)
     ridden = e.markers[marker.name]["lane"][judgement.seen_counted].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
