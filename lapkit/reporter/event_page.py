@@ -178,6 +178,7 @@ def _troubles(event: EventReview) -> dict[str, Any]:
     for rider, habit in all_round(findings, event.course).items():
         named.setdefault(habit.in_short, []).append(rider)
     return {
+        "all_round_head": words.ALL_ROUND,
         "all_round": [f"{what}: {', '.join(who)}" for what, who in named.items()],
         "troubles": [
             (

@@ -205,7 +205,7 @@ def _corners(flow: _Flow, parts: Mapping[str, Any]) -> None:
         2 + max((len(what) for _, _, what, _ in parts["troubles"][:1]), default=1),
     )
     if parts["all_round"]:
-        flow.say("At most corners alike, so the rider’s and no corner’s:")
+        flow.say(words.ALL_ROUND)
         for does in parts["all_round"]:
             flow.say(does, indent=_INDENT)
     for corner, who, what, look in parts["troubles"]:

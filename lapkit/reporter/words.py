@@ -110,6 +110,9 @@ SEAM_RULE = (
 
 SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
 
+ALL_ROUND = "At most corners alike, so the rider’s and no corner’s:"
+"""What stands above the habits that a rider has all round the course."""
+
 _SAID = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?) (km/h|m)\b")
 
 
