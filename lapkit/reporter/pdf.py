@@ -169,7 +169,8 @@ def _pictured(
         span_m=span, here_m=here, width=style.WIDTH,
         tallest=tallest,
     )  # fmt: skip
-    caption = first_caption(course, finding, traces, here is not None)
+    full = finding.kind is Kind.WORK
+    caption = first_caption(course, finding, traces, here is not None, full=full)
     return paper.paragraph(left, top - scale * drawn.height, caption, room, size=9.0)
 
 

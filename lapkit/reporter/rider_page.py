@@ -196,18 +196,19 @@ def _picture(
     )  # fmt: skip
     name = corner_name(corner.name)
     label = f"{name} from above{', close up' if close else ''}"
-    caption = first_caption(course, finding, here, close)
+    full = number == 0 or finding.kind is Kind.WORK
+    caption = first_caption(course, finding, here, close, full=full)
     return Picture(
         finding.kind.value, svg_of(figure, f"f{number + 1}-", label, caption), caption, label
     )
 
 
 def first_caption(
-    course: Course, finding: Finding, here: Sequence[CornerTrace], close: bool
+    course: Course, finding: Finding, here: Sequence[CornerTrace], close: bool, *, full: bool
 ) -> str:
-    """How to read the picture of a finding: in full for what to work on."""
+    """How to read the picture of a finding: in ``full`` for the first of a page."""
     caption = words.thick_lap(finding)
-    if finding.kind is Kind.WORK:
+    if full:
         runs = list(dict.fromkeys(t.session for t in here))
         caption = words.picture_caption([finding], runs, course.marker_line is not None)
     return f"{caption} Ring: the place." if close else caption

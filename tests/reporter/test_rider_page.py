@@ -171,6 +171,8 @@ def test_what_was_mended_is_told_once_in_its_corner(event):
     first, _, corners = page.partition('id="corner-1"')
     assert ("Mended: it." in first, "Mended: it." in corners) == (True, False)
     assert "No longer a habit: it." in corners
+    # With nothing to work on the first picture of the page is this one: what its lines are stands below it.
+    assert "Black dashes: the marker line." in first
 
 
 def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
