@@ -6,8 +6,11 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from lapkit.counting import corner_name, listed
 from lapkit.curvature import HELD_OVER_M
+from lapkit.findings.sentences import between_degrees
 from lapkit.reporter import display
 from lapkit.units import KMH_MPS, Units
 
@@ -144,15 +147,22 @@ def in_units(text: str, units: Units) -> str:
     return _SAID.sub(said, text)
 
 
+def _camber(corner: Corner) -> str:
+    """How much the road leans the corner's own way, from the least of its cones to the most: ``2 to 3°``."""
+    same_way = [m.camber_deg for m in corner.markers if m.camber_deg * corner.camber_deg > 0.0]
+    sizes = np.abs(same_way or [corner.camber_deg])
+    return between_degrees(float(sizes.min()), float(sizes.max()))
+
+
 def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
     """What the course itself has to say about a corner."""
     facts = []
     if len(corner.apexes_m) > 1 and corner.markers:
         facts.append(f"{len(corner.apexes_m)} apexes, ridden as one corner")
     if corner.camber_deg <= -0.5:
-        facts.append(f"off camber, the road falls away by {abs(corner.camber_deg):.0f}°")
+        facts.append(f"off camber, the road falls away by {_camber(corner)}")
     elif corner.camber_deg >= 0.5:
-        facts.append(f"banked by {corner.camber_deg:.0f}°")
+        facts.append(f"banked by {_camber(corner)}")
     if corner.target_lane is not None:
         facts.append(f"lane {corner.target_lane} is the one to be in")
     if display.known(line_exit_m):

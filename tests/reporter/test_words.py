@@ -41,3 +41,18 @@ def test_laps_are_counted_run_by_run(event):
     laps = event.riders[0].runs[0].tables["laps"]
     timed = (laps["kind"] == "timed").sum()
     assert words.lap_count(laps) == f"Timed from line to line: {timed} in run 1."
+
+
+def test_the_road_s_fall_is_told_from_the_least_of_its_cones_to_the_most(event):
+    corner = event.course.corners[0]
+    markers = [
+        replace(m, camber_deg=deg) for m, deg in zip(corner.markers, (-2.0, -3.0), strict=False)
+    ]
+    falling = replace(corner, camber_deg=-2.0, markers=tuple(markers))
+    assert words.corner_facts(falling, float("nan"), Units.METRIC) == [
+        "off camber, the road falls away by 2 to 3°"
+    ]
+    even = replace(falling, markers=())
+    assert words.corner_facts(even, float("nan"), Units.METRIC) == [
+        "off camber, the road falls away by 2°"
+    ]
