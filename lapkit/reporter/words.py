@@ -10,7 +10,6 @@ import numpy as np
 
 from lapkit.counting import corner_name, listed
 from lapkit.curvature import HELD_OVER_M
-from lapkit.findings.sentences import between_degrees
 from lapkit.reporter import display
 from lapkit.units import KMH_MPS, Units
 
@@ -149,6 +148,10 @@ def in_units(text: str, units: Units) -> str:
 
 def _camber(corner: Corner) -> str:
     """How much the road leans the corner's own way, from the least of its cones to the most: ``2 to 3°``."""
+    from lapkit.findings.sentences import (
+        between_degrees,
+    )  # loads much that a season's page does not need
+
     same_way = [m.camber_deg for m in corner.markers if m.camber_deg * corner.camber_deg > 0.0]
     sizes = np.abs(same_way or [corner.camber_deg])
     return between_degrees(float(sizes.min()), float(sizes.max()))
