@@ -85,13 +85,16 @@ _VOCABULARY = (
     "seam", "corner", "centre", "edge", "coach", "pit", "lane",
 )  # fmt: skip
 _CORNER = r"(?:(?:corner|turn) |(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
+# Words that go on with a sentence and begin no corner's name: "turn right here", "exit is hidden", "apex at the kerb".
+_PROSE = r"(?!(?:here|there|at|is|in|on|by|where|when|before|after)\b)"
 _KIND = "|".join(_KINDS)
 _MARKER = re.compile(
     rf"{_CORNER} (?P<kind>{_KIND})(?: cone| point)?(?: ?(?P<number>\d+))?(?: (?P<side>left|right))?",
     re.IGNORECASE,
 )
 _MARKER_FIRST = re.compile(
-    rf"(?P<kind>{_KIND})(?: cone| point)? {_CORNER}(?: (?P<side>left|right))?", re.IGNORECASE
+    rf"(?P<kind>{_KIND})(?: cone| point)? {_PROSE}{_CORNER}(?: (?P<side>left|right))?",
+    re.IGNORECASE,
 )
 _KIND_ALONE = re.compile(rf"(?:{_KIND})(?: cone| point)?", re.IGNORECASE)
 _START = re.compile(
@@ -102,8 +105,12 @@ _SPOT = re.compile(
 )
 _HAZARD = re.compile(rf"(?:{_CORNER} )?hazard (?P<text>.+)", re.IGNORECASE)
 _SEAM = re.compile(rf"(?:{_CORNER} )?seam ?(?P<name>\d+)(?: ?(?P<letter>[a-z]))?", re.IGNORECASE)
+_COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
+# Before anything but a number "turn" is what the rider does, and left and right are where to.
 _TURNS = re.compile(
-    r"(?:corner|turn) (?P<corner>\w[\w ]*?)(?: (?P<turn>left|right))?", re.IGNORECASE
+    rf"(?:corner (?!(?:left|right)\b){_PROSE}|turn (?=\d|(?:{_COUNTED})\b))(?P<corner>\w[\w ]*?)"
+    r"(?: (?P<turn>left|right))?",
+    re.IGNORECASE,
 )
 _VISIT = re.compile(
     r"\s*(?:\(\d+\)|#\d+|\bagain|\b(?:\d+(?:st|nd|rd|th)|first|second|third) (?:visit|time|pass|walk))\s*$",

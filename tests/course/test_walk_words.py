@@ -80,6 +80,21 @@ def test_other_things(name, thing):
 
 
 @pytest.mark.parametrize(
+    ("name", "corner", "side"),
+    [
+        ("turn 3 left", "3", Turn.LEFT),
+        ("Turn one", "one", None),
+        ("corner Hairpin right", "Hairpin", Turn.RIGHT),
+        ("corner Kiln Square", "Kiln Square", None),
+        ("corner 3 Right kink left", "3 Right kink", Turn.LEFT),
+    ],
+)
+def test_a_corner_and_which_way_it_turns(name, corner, side):
+    found = read_name(name)
+    assert (found.thing, found.corner, found.side) == (Thing.CORNER, corner, side)
+
+
+@pytest.mark.parametrize(
     ("name", "corner", "seam", "letter"),
     [
         ("seam 1", "", "seam 1", ""),
@@ -128,6 +143,15 @@ def test_hazards_keep_their_own_words(name, corner, text):
         "start",
         "turn-in",
         "Apex cone",
+        "turn right here",
+        "turn right",
+        "turn sharply left",
+        "corner left",
+        "corner right here",
+        "corner is bumpy",
+        "turn in at the bush",
+        "turn in here",
+        "exit is hidden",
     ],
 )
 def test_what_means_nothing(name):
