@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from importlib import import_module
-from multiprocessing import active_children, parent_process
+from multiprocessing import parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
+from typing import Any
 
 
 def cores() -> int:
@@ -50,20 +51,19 @@ def own_processes(
         prepare: called in each of them before its first job.
         given: the arguments of ``prepare``.
     """
-    earlier = set(active_children())
-    with ProcessPoolExecutor(
-        count, _Spawned(), initializer=_begin, initargs=(prepare, given)
-    ) as pool:
+    spawned = _Spawned()
+    with ProcessPoolExecutor(count, spawned, initializer=_begin, initargs=(prepare, given)) as pool:
         try:
             for _ in range(count):
                 pool.submit(_nothing)  # which starts one more, as long as none is idle
             yield pool
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
-            ours = set(active_children()) - earlier
-            for worker in ours:
+            # Of all children only these: a caller may have started others meanwhile.
+            started = [worker for worker in spawned.workers if worker.pid is not None]
+            for worker in started:
                 worker.terminate()
-            for worker in ours:
+            for worker in started:
                 worker.join()
             raise
 
@@ -77,8 +77,16 @@ class _Worker(SpawnProcess):
 
 
 class _Spawned(SpawnContext):
-    # The pool starts its workers itself, whenever a job finds none idle.
-    Process = _Worker
+    """Makes the workers of one pool, which starts them when a job finds none idle, and keeps a list of them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.workers: list[_Worker] = []
+
+    def Process(self, *args: Any, **kwargs: Any) -> _Worker:  # type: ignore[override]  # noqa: N802
+        worker = _Worker(*args, **kwargs)
+        self.workers.append(worker)
+        return worker
 
 
 @contextmanager

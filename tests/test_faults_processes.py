@@ -1,5 +1,6 @@
 """Worker processes end with the run that started them, and say nothing when it is stopped."""
 
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -96,3 +97,18 @@ def test_an_error_in_the_block_does_not_wait_for_the_jobs():
         pool.submit(time.sleep, 60)
         raise RuntimeError
     assert time.monotonic() - begun < 20
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="looks processes up in /proc")
+def test_an_error_in_the_block_leaves_a_child_that_its_caller_started_meanwhile():
+    with pytest.raises(RuntimeError), own_processes(1) as pool:
+        worker = pool.submit(os.getpid).result()
+        another = multiprocessing.get_context("spawn").Process(target=time.sleep, args=(60,))
+        another.start()
+        raise RuntimeError
+    try:
+        assert gone(worker)
+        assert another.is_alive()
+    finally:
+        another.kill()
+        another.join()
