@@ -28,7 +28,7 @@ if TYPE_CHECKING:
         SeasonError,
         TrackError,
     )
-    from lapkit.findings import Finding
+    from lapkit.findings import Finding, RiderReview
     from lapkit.importer import Log, Quality, assess, read_log, read_logs
     from lapkit.lean import (
         balance_lean_deg,
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from lapkit.path.heights import Heights
     from lapkit.path.ridden import RiddenPath, ride_path
     from lapkit.path.summary import Summary, summarise
-    from lapkit.reviews import EventReview, RiderReview
+    from lapkit.reviews import EventReview
     from lapkit.sample import sample_event
     from lapkit.splitter import Lap, split
 
@@ -141,8 +141,8 @@ _HOMES = {
         "tyre_width_lean_deg",
     ),
     "lapkit.compare.results": ("CornerTrace", "RunResult", "Unusable"),
-    "lapkit.findings": ("Finding",),
-    "lapkit.reviews": ("EventReview", "RiderReview"),
+    "lapkit.findings": ("Finding", "RiderReview"),
+    "lapkit.reviews": ("EventReview",),
     "lapkit.library.run": ("Run", "measure", "read_course"),
     "lapkit.library.chain": ("event", "review", "write_results"),
     "lapkit.library.drawings": ("draw_along", "draw_corner", "draw_course", "draw_straightened"),

@@ -12,6 +12,7 @@ from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.importer.source import safe_name
 from lapkit.options import Options
 from lapkit.provenance import distinct_names, file_hashes, key_of, program_hash
+from lapkit.units import Units
 
 SCHEMA_VERSION = 1
 """Version of the tables and of ``results.json``."""
@@ -52,7 +53,7 @@ class Inputs:
             keys.append(key_of(program, line, of_course, asked))
         return keys
 
-    def provenance(self, options: Options, units: str) -> dict[str, Any]:
+    def provenance(self, options: Options, units: Units) -> dict[str, Any]:
         """Program version, options (which file was given as what among them) and the hash of every file."""
         names = distinct_names(list(self.hashes), self.folder)
         files = {what: names[path] if path else None for what, path in self.given.items()}

@@ -22,14 +22,14 @@ from lapkit.course.check_digits import coarsely_written
 from lapkit.course.check_lines import height_steps
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
-from lapkit.findings import find, find_event, findings_table
+from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Inputs, log_inputs
 from lapkit.jobs import course_and_job, results
 from lapkit.options import Options
 from lapkit.packed import Keep, Measured
-from lapkit.reviews import TABLES, EventReview, RiderReview
+from lapkit.reviews import TABLES, EventReview
 from lapkit.units import Units
 
 Progress = Callable[[int, int], None]
@@ -45,7 +45,7 @@ def review(
     base: Path | None = None,
     riders: Path | None = None,
     options: Options | None = None,
-    units: str = "metric",
+    units: Units = Units.METRIC,
 ) -> EventReview:
     """One rider's debrief from his logs, each a run.
 
@@ -57,13 +57,13 @@ def review(
         base: log of a receiver left standing on a known spot.
         riders: a ``riders.csv`` to take name, group and heights from.
         options: reading options.
-        units: ``metric`` or ``us``, for the sentences of findings.
+        units: what is read, for the sentences of findings.
 
     Raises:
-        OptionError: there are no such units, or ``riders`` names nobody called ``rider``; the nearest is named.
+        OptionError: ``riders`` names nobody called ``rider``; the nearest is named.
         LapkitError: nothing usable in what was given.
     """
-    options, units = options or Options(), Units.named(units)
+    options = options or Options()
     listed = {e.path.name: e for e in read_riders(riders)} if riders else {}
     names = [entry.rider for entry in listed.values()]
     if rider and names and rider not in names:
@@ -79,7 +79,7 @@ def event(
     inputs: Inputs,
     *,
     options: Options | None = None,
-    units: str = "metric",
+    units: Units = Units.METRIC,
     workers: int | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -96,10 +96,9 @@ def event(
         keep: where results lie on disk meanwhile, and where an earlier run's are; in memory when None.
 
     Raises:
-        OptionError: there are no such units.
         LapkitError: what was given cannot be used, or none of the logs can.
     """
-    options, units = options or Options(), Units.named(units)
+    options = options or Options()
     entries, given = inputs.entries, inputs.given
     with workers_of(executor, workers, len(entries)) as pool:
         track, line, base = (given[what] for what in ("track", "line", "base"))
@@ -133,7 +132,7 @@ def _gather(
     measured: Iterable[Measured],
     course: Course,
     options: Options,
-    units: str,
+    units: Units,
 ) -> EventReview:
     """Put runs together by rider, find what to say, and join the tables."""
     entries = inputs.entries
@@ -170,15 +169,7 @@ def _gather(
             *(note for r in riders for note in overlaps(r.rider, r.runs)),
             *rides_given_twice([run for r in riders for run in r.runs]),
         ),
-        findings=find_event(
-            {r.rider: r.findings for r in riders},
-            {r.rider: r.runs for r in riders},
-            {r.rider: r.changes for r in riders},
-            {r.rider: r.group for r in riders},
-            course,
-            unusable,
-            units=units,
-        ),
+        findings=find_event(riders, course, unusable, units=units),
     )
 
 
@@ -202,7 +193,7 @@ def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> Even
 
 
 def _reviewed(
-    of_rider: Sequence[tuple[RunResult, Entry]], course: Course, units: str
+    of_rider: Sequence[tuple[RunResult, Entry]], course: Course, units: Units
 ) -> RiderReview:
     """A rider's runs, each with its line of ``riders.csv``, and what there is to say of them."""
     runs, entries = zip(*_as_ridden(of_rider), strict=True)

@@ -20,6 +20,7 @@ from lapkit.provenance import file_hashes, key_of, program_hash
 from lapkit.reporter import whole_folder, write_pages_into
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
+from lapkit.units import Units
 from lapkit.workers import load
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ class Wanted:
     line: Path | None = None
     base: Path | None = None
     options: Options = field(default_factory=Options)
-    units: str = "metric"
+    units: Units = Units.METRIC
     pages: bool = True
     parquet: bool = False
     pdf: bool = False

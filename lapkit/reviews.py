@@ -1,4 +1,4 @@
-"""What comes out of an event or a review: riders with their runs and findings, and where it all came from."""
+"""What comes out of an event or a review: its riders, all tables, and where it all came from."""
 
 from __future__ import annotations
 
@@ -7,38 +7,13 @@ from typing import Any
 
 import pandas as pd
 
-from lapkit.compare.changes import RunChanges
-from lapkit.compare.results import RunResult, Unusable
-from lapkit.counting import counted
+from lapkit.compare.results import Unusable
 from lapkit.course.course import Course
 from lapkit.errors import named, printable
-from lapkit.findings import EventFinding, Finding
+from lapkit.findings import EventFinding, RiderReview
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
 """Tables of the contract, in the order they are written."""
-
-
-@dataclass(frozen=True, eq=False)
-class RiderReview:
-    """One rider: his runs in time order and his findings, most urgent first.
-
-    ``group`` is the riding group of his latest run as the event folder names it; ``bikes`` names the bike of
-    each run, empty where it is not known; ``changes`` is a table of
-    :meth:`~lapkit.compare.changes.RunChanges.every`.
-    """
-
-    rider: str
-    group: str
-    runs: tuple[RunResult, ...]
-    findings: tuple[Finding, ...]
-    bikes: tuple[str, ...] = ()
-    note: str = ""
-    changes: pd.DataFrame = field(default_factory=RunChanges(()).every)
-
-    def __repr__(self) -> str:
-        """Short: a notebook shows it where nobody asked for every table."""
-        runs, findings = counted(len(self.runs), "run"), counted(len(self.findings), "finding")
-        return f"<RiderReview of {printable(self.rider)}: {runs}, {findings}>"
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,6 +4,7 @@ import pytest
 
 from lapkit.inputs import event_inputs
 from lapkit.options import Options
+from lapkit.units import Units
 
 RIDERS = "rider,session,file\nAda,1,a.csv\nBen,1,b.csv\nCy,1,../secret.csv\n"
 
@@ -58,7 +59,7 @@ def test_what_the_course_is_made_of_changes_every_job(folder, tmp_path):
 
 def test_the_record_says_what_was_given_as_what_and_what_was_there(folder, tmp_path):
     inputs = event_inputs(folder, line=folder / "a.csv")
-    record = inputs.provenance(Options(), "metric")
+    record = inputs.provenance(Options(), Units.METRIC)
     assert (record["options"]["track"], record["options"]["line"]) == ("track.geojson", "a.csv")
     assert record["options"]["base"] is None
     assert record["inputs"] == {path.name: digest for path, digest in inputs.hashes.items()}

@@ -14,13 +14,14 @@ from lapkit.errors import LogError, printable
 if TYPE_CHECKING:
     from lapkit.importer import Log
     from lapkit.importer.quality import Quality
+    from lapkit.units import Units
 
 
 @click.command("check")
 @click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
 @options.units
 @options.reading
-def command(logs: tuple[Path, ...], units: str, columns: str, max_size: int | None) -> None:
+def command(logs: tuple[Path, ...], units: Units, columns: str, max_size: int | None) -> None:
     """Tell whether a log is good enough, and for what.
 
     Says how often and how finely each log was written, what is missing, what had to be guessed or
@@ -28,9 +29,7 @@ def command(logs: tuple[Path, ...], units: str, columns: str, max_size: int | No
     """
     from lapkit.importer import assess, read_logs
     from lapkit.reporter.words import in_units
-    from lapkit.units import Units
 
-    shown = Units.named(units)
     read = options.read_options(columns, max_size)
     usable = False
     for path in logs:
@@ -49,7 +48,7 @@ def command(logs: tuple[Path, ...], units: str, columns: str, max_size: int | No
             as_far = ", as far as it goes: it breaks off" if log.breaks_off else ""
             click.echo(f"{log.source}{part}: {quality.verdict}{as_far}")
             for line in _lines(log, quality):
-                click.echo(f"  {in_units(line, shown)}")
+                click.echo(f"  {in_units(line, units)}")
             if log.guesses:
                 taken = "; ".join(f"{k}: {v}" for k, v in log.guesses.items())
                 click.echo(f"  Taken as: {taken}.")

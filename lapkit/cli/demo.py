@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
+
+if TYPE_CHECKING:
+    from lapkit.units import Units
 
 
 @click.command("demo")
@@ -18,7 +22,7 @@ from lapkit.cli import options
     help="Folder for pages and tables.",
 )
 @options.units
-def command(out: Path, units: str) -> None:
+def command(out: Path, units: Units) -> None:
     """The bundled invented event, start to finish."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.inputs import event_inputs

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
+
+if TYPE_CHECKING:
+    from lapkit.units import Units
 
 
 @click.command("event")
@@ -30,7 +34,7 @@ def command(
     line: Path | None,
     base: Path | None,
     out: Path,
-    units: str,
+    units: Units,
     columns: str,
     max_size: int | None,
     trace: bool,

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
+
+if TYPE_CHECKING:
+    from lapkit.units import Units
 
 
 @click.command("laps")
@@ -15,7 +19,7 @@ from lapkit.cli import options
 @options.units
 @options.reading
 def command(
-    logs: tuple[Path, ...], track: Path | None, units: str, columns: str, max_size: int | None
+    logs: tuple[Path, ...], track: Path | None, units: Units, columns: str, max_size: int | None
 ) -> None:
     """Laps on the terminal.
 
@@ -24,10 +28,9 @@ def command(
     """
     from lapkit.pipeline import lap_tables
     from lapkit.reporter.terminal import laps_text
-    from lapkit.units import Units
 
     read = options.read_options(columns, max_size)
     course, tables, unusable = lap_tables(logs, track=track, options=read)
-    click.echo(laps_text(course, tables, Units.named(units)))
+    click.echo(laps_text(course, tables, units))
     for one in unusable:
         click.echo(f"lapkit: {one.file}: {one.reason}", err=True)

@@ -14,6 +14,7 @@ from lapkit.errors import OptionError
 
 if TYPE_CHECKING:
     from lapkit.options import Options
+    from lapkit.units import Units
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -52,6 +53,13 @@ class _Log(_File):
         return path
 
 
+def _units(_context: click.Context, _option: click.Parameter, name: str | None) -> Units | None:
+    """The units of that name; None while a shell only asks how a line may go on."""
+    from lapkit.units import Units
+
+    return Units.named(name) if name else None
+
+
 # Whether a file can be read is left to its reader, whose message says what to do.
 FILE = _File(path_type=Path, readable=False)
 LOG = _Log(path_type=Path, readable=False)
@@ -59,6 +67,7 @@ LOG = _Log(path_type=Path, readable=False)
 units = click.option(
     "--units",
     type=click.Choice(["metric", "us"], case_sensitive=False),
+    callback=_units,
     default="metric",
     show_default=True,
     help="What to read on pages and terminal; files are always SI.",

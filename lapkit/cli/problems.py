@@ -9,17 +9,17 @@ import click
 
 if TYPE_CHECKING:
     from lapkit.course.problem import Problem
+    from lapkit.units import Units
 
 
-def tell(problems: Iterable[Problem], units: str = "metric") -> int:
-    """Print problems to stderr, a line each in the reader's units; returns how many of them are errors."""
+def tell(problems: Iterable[Problem], units: Units | None = None) -> int:
+    """Print problems to stderr, a line each in the reader's units (metric when None); returns how many are errors."""
     from lapkit.course.problem import Severity
     from lapkit.reporter.words import in_units
     from lapkit.units import Units
 
-    shown = Units.named(units)
     errors = 0
     for problem in problems:
-        click.echo(f"{problem.severity}: {in_units(str(problem), shown)}", err=True)
+        click.echo(f"{problem.severity}: {in_units(str(problem), units or Units.METRIC)}", err=True)
         errors += problem.severity is Severity.ERROR
     return errors

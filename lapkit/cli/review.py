@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
+
+if TYPE_CHECKING:
+    from lapkit.units import Units
 
 
 @click.command("review")
@@ -29,7 +33,7 @@ def command(
     out: Path,
     rider: str,
     riders: Path | None,
-    units: str,
+    units: Units,
     columns: str,
     max_size: int | None,
     trace: bool,

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
 from lapkit.counting import counted
 from lapkit.errors import printable
+
+if TYPE_CHECKING:
+    from lapkit.units import Units
 
 _USUAL = "season.sqlite"
 
@@ -72,7 +76,9 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
 @click.option("--corner", metavar="NAME", help="One corner, rider by rider.")
 @click.option("--out", type=options.FILE, metavar="PAGE.html", help="Also write it as a page.")
 @options.units
-def show(season: Path, rider: str | None, corner: str | None, out: Path | None, units: str) -> None:
+def show(
+    season: Path, rider: str | None, corner: str | None, out: Path | None, units: Units
+) -> None:
     """Radius, lean and seam calls over the season; what changed; which corner troubles whom."""
     from lapkit.reporter.season_page import season_page, season_text, write_page
     from lapkit.season.questions import ask

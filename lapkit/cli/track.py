@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from lapkit.course.course import Course
     from lapkit.course.types import Track
+    from lapkit.units import Units
 
 PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
 
@@ -31,7 +32,7 @@ PAGE, SHEETS = "corner-sheets.html", "corner-sheets.pdf"
 )
 @options.line
 @options.units
-def command(track_file: Path, out: Path | None, line: Path | None, units: str) -> None:
+def command(track_file: Path, out: Path | None, line: Path | None, units: Units) -> None:
     """Check a track file, solve its marker line and tabulate the radii of its corners.
 
     The table is geometry: which radius a line has and which lean a speed would ask for on it. It is
@@ -48,7 +49,6 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     from lapkit.reporter import whole_folder
     from lapkit.reporter.terminal import line_text
     from lapkit.reporter.words import in_units
-    from lapkit.units import Units
 
     given = read_track(track_file)
     problems = check_track(given)
@@ -69,11 +69,10 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: str) -
     if out is not None:
         # Before anything is printed: a reader that has seen enough would end the command.
         with whole_folder(out, [track_file]) as folder:
-            shown = Units.named(units)
-            texts = [in_units(str(problem), shown) for problem in (*problems, *tight)]
+            texts = [in_units(str(problem), units) for problem in (*problems, *tight)]
             name = str(given.members.get("name") or track_file.stem)
             _write(folder, given, course, table, name, texts, units)
-    click.echo(line_text(table, course.marker_line_from, Units.named(units)))
+    click.echo(line_text(table, course.marker_line_from, units))
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
         again = f"lapkit track {shlex.quote(str(track_file))}{coach} --out sheets"
@@ -102,7 +101,7 @@ def _write(
     table: pd.DataFrame,
     name: str,
     problems: Sequence[str],
-    units: str,
+    units: Units,
 ) -> None:
     from lapkit.course.track_file import track_bytes
     from lapkit.reporter.course_sheets import course_page

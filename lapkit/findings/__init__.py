@@ -3,6 +3,16 @@
 from lapkit.findings.event import EventFinding, find_event
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.ranking import find, findings_table
+from lapkit.findings.rider import RiderReview
 from lapkit.findings.untold import untold
 
-__all__ = ["EventFinding", "Finding", "Kind", "find", "find_event", "findings_table", "untold"]
+__all__ = [
+    "EventFinding",
+    "Finding",
+    "Kind",
+    "RiderReview",
+    "find",
+    "find_event",
+    "findings_table",
+    "untold",
+]

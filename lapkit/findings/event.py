@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
@@ -18,6 +17,7 @@ from lapkit.course.course import Course
 from lapkit.findings import sentences
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import DRIFTS
+from lapkit.findings.rider import RiderReview
 from lapkit.findings.sentences import CHANGED, EVENT, SHORT
 from lapkit.findings.stories import CONE_CODES
 from lapkit.findings.troubles import habits, troubles
@@ -45,51 +45,39 @@ class EventFinding:
 
 
 def find_event(
-    findings: Mapping[str, Sequence[Finding]],
-    runs: Mapping[str, Sequence[RunResult]],
-    changes: Mapping[str, pd.DataFrame],
-    groups: Mapping[str, str],
+    riders: Sequence[RiderReview],
     course: Course,
     unusable: Sequence[Unusable] = (),
     *,
-    units: str = "metric",
+    units: Units = Units.METRIC,
 ) -> tuple[EventFinding, ...]:
     """What to say about an event, most urgent first.
 
     Args:
-        findings: rider → what was found for him.
-        runs: rider → his runs in time order.
-        changes: rider → what changed between them, a table of :meth:`~lapkit.compare.changes.RunChanges.every`.
-        groups: rider → his group.
+        riders: those who rode.
         course: what they rode.
         unusable: logs that could not be used.
-        units: ``metric`` or ``us``.
-
-    Raises:
-        OptionError: there are no such units.
+        units: what the coach reads.
     """
-    shown = Units.named(units)
     return (
-        *_talk_first(findings),
-        *_troubles(findings, course),
-        *_cones(findings, shown),
-        *_inside_seam(runs, course),
-        *_inside_openly(findings, course),
-        *_apart(runs, groups),
-        *_changed(changes),
+        *_talk_first(riders),
+        *_troubles(riders, course),
+        *_cones(riders, units),
+        *_inside_seam(riders, course),
+        *_inside_openly(riders, course),
+        *_apart(riders),
+        *_changed(riders),
         *(_of_log(u) for u in unusable),
     )
 
 
-def _talk_first(findings: Mapping[str, Sequence[Finding]]) -> Iterator[EventFinding]:
+def _talk_first(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     """Riders with something to work on, by the harm that it does."""
-    works = [f for of_rider in findings.values() for f in of_rider if f.kind is Kind.WORK]
-    works.sort(key=lambda f: -f.harm)
-    for i, f in enumerate(works):
+    works = [(f, r.findings) for r in riders for f in r.findings if f.kind is Kind.WORK]
+    works.sort(key=lambda each: -each[0].harm)
+    for i, (f, of_rider) in enumerate(works):
         code = "talk_first" if i == 0 else "talk_next"
-        text = EVENT[code].format(
-            rider=f.rider, what=SHORT[f.code], where=_where(f, findings[f.rider])
-        )
+        text = EVENT[code].format(rider=f.rider, what=SHORT[f.code], where=_where(f, of_rider))
         yield EventFinding("talk_first", text, f.corner, (f.rider,), f.harm)
 
 
@@ -101,14 +89,14 @@ def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
     return f"{corner_name(finding.corner)} {often}"
 
 
-def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iterator[EventFinding]:
+def _troubles(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Corners by how many riders have a habit there."""
-    for each in troubles(findings, course):
+    for each in troubles({r.rider: r.findings for r in riders}, course):
         told = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in each.alike]
         facts = {
             "corner": corner_name(each.corner),
             "count": len(each.riders),
-            "riders": len(findings),
+            "riders": len(riders),
         }
         text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
         if each.is_the_cone:
@@ -116,11 +104,11 @@ def _troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> Iter
         yield EventFinding("corner_troubles", text, each.corner, each.riders, each.harm)
 
 
-def _cones(findings: Mapping[str, Sequence[Finding]], units: Units) -> Iterator[EventFinding]:
+def _cones(riders: Sequence[RiderReview], units: Units) -> Iterator[EventFinding]:
     """The cone that is missed in most laps of riders whose habit it is, of such the one missed by most."""
     missed: dict[tuple[str, str, str], list[Finding]] = {}
-    for of_rider in findings.values():
-        for f in habits(of_rider):
+    for rider in riders:
+        for f in habits(rider.findings):
             if f.code in CONE_CODES:
                 missed.setdefault((f.corner, f.marker, f.code), []).append(f)
     if not missed:
@@ -148,9 +136,9 @@ def _middling(findings: Sequence[Finding]) -> float:
     return float(np.median([f.size for f in findings]))
 
 
-def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Iterator[EventFinding]:
+def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Who surely ran inside a seam that the marker line is outside of, in how many timed laps."""
-    calls = {rider: _calls(of_rider) for rider, of_rider in runs.items()}
+    calls = {rider.rider: _calls(rider.runs) for rider in riders}
     for corner in course.corners:
         standard = standards(course)[corner.name]
         if standard.line is None:
@@ -169,21 +157,19 @@ def _inside_seam(runs: Mapping[str, Sequence[RunResult]], course: Course) -> Ite
             break
 
 
-def _inside_openly(
-    findings: Mapping[str, Sequence[Finding]], course: Course
-) -> Iterator[EventFinding]:
+def _inside_openly(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Who ran inside a seam and was more open than the marker line, corner by corner: for the coach to ask."""
-    facts = [f for of_rider in findings.values() for f in of_rider if f.code == "inside_openly"]
+    facts = [f for rider in riders for f in rider.findings if f.code == "inside_openly"]
     for corner in course.corners:
         here = [f for f in facts if f.corner == corner.name]
         for seam in dict.fromkeys(f.marker for f in here):
-            riders = [f.rider for f in here if f.marker == seam]
+            who = [f.rider for f in here if f.marker == seam]
             text = EVENT["inside_openly"].format(
                 corner=corner_name(corner.name),
-                riders=listed(riders),
+                riders=listed(who),
                 seam=sentences.thing(seam, "seam"),
             )
-            yield EventFinding("inside_openly", text, corner.name, tuple(riders))
+            yield EventFinding("inside_openly", text, corner.name, tuple(who))
 
 
 def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
@@ -201,11 +187,9 @@ def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
     return {place: (inside[place], n) for place, n in counted.items()}
 
 
-def _apart(
-    runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]
-) -> Iterator[EventFinding]:
+def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     """Who rides a corner otherwise than the rest of his group."""
-    table = apart(runs, groups)
+    table = apart({r.rider: r.runs for r in riders}, {r.rider: r.group for r in riders})
     told: dict[tuple[str, str, str], list[str]] = {}
     for row in table[table["found"]].itertuples():
         more = row.usual > row.others
@@ -223,12 +207,11 @@ def _apart(
         yield EventFinding("apart", text, corner, (rider,))
 
 
-def _changed(changes: Mapping[str, pd.DataFrame]) -> Iterator[EventFinding]:
+def _changed(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     """What surely changed between a rider's runs: a sentence for each pair of runs."""
-    for rider, table in changes.items():
-        pairs = table[table["found"].astype(bool)].groupby(
-            ["session_before", "session_after"], sort=False
-        )
+    for rider in riders:
+        found = rider.changes[rider.changes["found"].astype(bool)]
+        pairs = found.groupby(["session_before", "session_after"], sort=False)
         for (before, after), rows in pairs:
             told: dict[str, list[str]] = {}
             for row in rows.itertuples():
@@ -236,8 +219,8 @@ def _changed(changes: Mapping[str, pd.DataFrame]) -> Iterator[EventFinding]:
                 cone = sentences.thing(str(row.marker), "cone")
                 told.setdefault(way.format(cone=cone), []).append(corner_name(row.corner))
             what = "; ".join(f"{way} at {listed(corners)}" for way, corners in told.items())
-            text = EVENT["changed"].format(rider=rider, before=before, after=after, what=what)
-            yield EventFinding("changed", text, riders=(rider,))
+            text = EVENT["changed"].format(rider=rider.rider, before=before, after=after, what=what)
+            yield EventFinding("changed", text, riders=(rider.rider,))
 
 
 def _of_log(unusable: Unusable) -> EventFinding:

@@ -37,7 +37,7 @@ def find(
     course: Course,
     group: str = "",
     *,
-    units: str = "metric",
+    units: Units = Units.METRIC,
     between: RunChanges | None = None,
 ) -> tuple[Finding, ...]:
     """What to say to one rider, most urgent first; one finding of kind ``well`` comes last.
@@ -46,13 +46,9 @@ def find(
         runs: his runs in time order.
         course: what they were ridden on.
         group: his riding group; a novice is never told of seconds to be gained.
-        units: ``metric`` or ``us``.
+        units: what he reads.
         between: what changed between these runs, where that is at hand.
-
-    Raises:
-        OptionError: there are no such units.
     """
-    shown = Units.named(units)
     evidence = gather(runs, course)
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
     quiet = {fact.evidence.corner.name for fact in facts}
@@ -60,7 +56,7 @@ def find(
     judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in quiet)]
     judged = [j for j in judged if not may_be_offset(j, between)]
     judged += drifts(evidence)
-    teller = Teller(runs, shown, group, between, most_missed(judged))
+    teller = Teller(runs, units, group, between, most_missed(judged))
     ranked = stories(judged)
     alike = {
         code: _in_riding_order(
@@ -85,7 +81,7 @@ def find(
     found += [teller.exits(judgement) for judgement in asides]
     praised = [e for e in evidence if e.corner.name not in quiet]
     # Where some exits were tighter it is not said that the exit stays open.
-    return (*found, *done_well(praised or evidence, [*judged, *asides], between, shown))
+    return (*found, *done_well(praised or evidence, [*judged, *asides], between, units))
 
 
 def _in_riding_order(course: Course, names: Sequence[str]) -> list[str]:

@@ -14,6 +14,7 @@ from lapkit.options import Options
 from lapkit.pipeline import Progress
 from lapkit.reporter import write
 from lapkit.reviews import EventReview
+from lapkit.units import Units
 
 
 def review(
@@ -42,6 +43,7 @@ def review(
         units: ``metric`` or ``us``, for the sentences of findings; tables are always SI.
 
     Raises:
+        OptionError: there are no such units, or ``riders`` names nobody called ``rider``; the nearest is named.
         LapkitError: nothing usable in what was given.
     """
     given = [logs] if isinstance(logs, str | os.PathLike) else list(logs)
@@ -53,7 +55,7 @@ def review(
         base=_path(base),
         riders=_path(riders),
         options=Options.reading(columns, trace=trace),
-        units=units,
+        units=Units.named(units),
     )
 
 
@@ -82,13 +84,14 @@ def event(
         progress: called with runs done and runs in all.
 
     Raises:
+        OptionError: there are no such units.
         LapkitError: the folder cannot be used, or none of its logs can.
     """
     inputs = event_inputs(Path(folder), track=_path(track), line=_path(line), base=_path(base))
     return pipeline.event(
         inputs,
         options=Options.reading(columns, trace=trace),
-        units=units,
+        units=Units.named(units),
         workers=workers,
         executor=executor,
         progress=progress,
@@ -116,9 +119,12 @@ def write_results(
         The pages written, the one to open first in front.
 
     Raises:
+        OptionError: there are no such units.
         OutputError: the folder cannot be written.
     """
-    return write(event, Path(folder), units=units, pages=pages, parquet=parquet, pdf=pdf)
+    return write(
+        event, Path(folder), units=Units.named(units), pages=pages, parquet=parquet, pdf=pdf
+    )
 
 
 def _path(given: FilePath | None) -> Path | None:

@@ -12,9 +12,9 @@ from lapkit.compare.standard import Standard
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
+from lapkit.findings import RiderReview
 from lapkit.findings.sentences import thing
 from lapkit.reporter import display
-from lapkit.reviews import RiderReview
 from lapkit.units import Units
 
 Row = tuple[str, ...]

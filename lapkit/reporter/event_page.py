@@ -11,14 +11,14 @@ from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
-from lapkit.findings import Finding, Kind, sentences, untold
+from lapkit.findings import Finding, Kind, RiderReview, sentences, untold
 from lapkit.findings.troubles import Trouble, all_round, troubles
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, side_by_side, usual_laps
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.page import render
 from lapkit.reporter.seam_grid import seam_grid, seam_words, unplaced_words
-from lapkit.reviews import EventReview, RiderReview
+from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 _FEW = 4  # riders to be named; more are counted

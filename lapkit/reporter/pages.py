@@ -8,13 +8,14 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from lapkit.findings import RiderReview
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.slugs import distinct_slugs
-from lapkit.reviews import EventReview, RiderReview
+from lapkit.reviews import EventReview
 from lapkit.workers import cores, own_processes
 
 FIGURES = "figures"

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
-from lapkit.findings import Finding, Kind
+from lapkit.findings import Finding, Kind, RiderReview
 from lapkit.reporter import display, words
 from lapkit.reporter.course_sheets import asked_lean, asked_speed, how_drawn
 from lapkit.reporter.figures import style
@@ -21,7 +21,7 @@ from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import draw_overhead
 from lapkit.reporter.rider_page import close_up, first_caption, nothing_to_work_on, page_facts
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
-from lapkit.reviews import EventReview, RiderReview
+from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}

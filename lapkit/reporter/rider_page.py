@@ -14,7 +14,7 @@ from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Corner, Course
-from lapkit.findings import Finding, Kind, untold
+from lapkit.findings import Finding, Kind, RiderReview, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
@@ -24,7 +24,7 @@ from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.slugs import slug
-from lapkit.reviews import EventReview, RiderReview
+from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 CLOSE_UP_M = 45.0

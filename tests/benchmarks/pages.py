@@ -13,9 +13,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from lapkit import event, sample_event
+from lapkit.findings import RiderReview
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
-from lapkit.reviews import EventReview, RiderReview
+from lapkit.reviews import EventReview
 
 GROW = runpy.run_path(str(Path(__file__).parents[1] / "reporter" / "grow.py"))
 FIXES_A_RUN, ROUNDS = 12_000, 3

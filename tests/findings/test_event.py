@@ -5,19 +5,20 @@ import pytest
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import Unusable
-from lapkit.findings import Finding, find, find_event
+from lapkit.findings import Finding, RiderReview, find, find_event
 from lapkit.findings.sentences import SHORT, SHORT_AT, in_short
 from lapkit.findings.troubles import all_round, troubles
+from lapkit.units import Units
 
 
 @pytest.fixture
 def event(run, course):
     """Sentences of an event from rider → how he rides."""
 
-    def made(riders, unusable=(), units="metric"):
-        runs = {}
+    def made(riders, unusable=(), units=Units.METRIC):
+        reviewed = []
         for name, rides in riders.items():
-            runs[name] = tuple(
+            runs = tuple(
                 replace(
                     r.result(),
                     rider=name,
@@ -25,10 +26,10 @@ def event(run, course):
                 )
                 for r in rides
             )
-        found = {name: find(of, course, units=units) for name, of in runs.items()}
-        groups = dict.fromkeys(runs, "blue")
-        changes = {name: RunChanges(of).every() for name, of in runs.items()}
-        return find_event(found, runs, changes, groups, course, unusable, units=units)
+            found = find(runs, course, units=units)
+            changes = RunChanges(runs).every()
+            reviewed.append(RiderReview(name, "blue", runs, found, changes=changes))
+        return find_event(reviewed, course, unusable, units=units)
 
     return made
 
@@ -208,7 +209,7 @@ def test_feet_and_no_signs(run, event, tight):
         "Ada": [run().moved("Weir", "apex", 1.6)],
         "Ben": [run(seed=5).corner("Barn", **tight)],
     }
-    texts = [f.text for f in event(riders, units="us")]
+    texts = [f.text for f in event(riders, units=Units.US)]
     assert any(" ft" in text for text in texts)
     for text in texts:
         assert not re.search(r"[-−+]\s*\d|\d\s*%|\bp =|nan|{|}| m ", text)
@@ -242,8 +243,6 @@ def test_corners_that_are_numbers_are_called_corners_and_in_riding_order(run, co
     made = replace(made, tables=tables)
     found = find([made], numbered)
     assert "The same at Corner 1, Corner 3 and Corner 4." in found[0].details
-    who = made.rider
-    changes = {who: RunChanges([made]).every()}
-    told = find_event({who: found}, {who: [made]}, changes, {who: ""}, numbered, ())
+    told = find_event([RiderReview(made.rider, "", (made,), found)], numbered)
     first = of(told, "talk_first")[0].text
-    assert first.startswith(f"Talk to {who} first: an exit that tightens at Corner 2 ")
+    assert first.startswith(f"Talk to {made.rider} first: an exit that tightens at Corner 2 ")

@@ -6,7 +6,8 @@ import pytest
 import lapkit
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.tables import LAP_COLUMNS
-from lapkit.reviews import TABLES, EventReview, RiderReview
+from lapkit.findings import RiderReview
+from lapkit.reviews import TABLES, EventReview
 
 
 def test_tables_have_the_columns_of_the_files(run):

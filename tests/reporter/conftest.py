@@ -12,13 +12,13 @@ import pytest
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import Unusable
 from lapkit.compare.run import measure_run
-from lapkit.findings import EventFinding, find, findings_table
+from lapkit.findings import EventFinding, RiderReview, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
 from lapkit.reporter import write
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
-from lapkit.reviews import EventReview, RiderReview
+from lapkit.reviews import EventReview
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit
