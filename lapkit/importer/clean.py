@@ -15,6 +15,7 @@ import numpy.typing as npt
 from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped, Log
+from lapkit.importer.plausible import one_turn, plausible
 from lapkit.importer.repeats import fresh_rows
 from lapkit.units import FloatArray
 
@@ -48,29 +49,6 @@ _FAR_APART_DEG = 5e-4
 
 EQUAL_TIME = "repeating the time of an earlier fix"
 """Why a fix was left out whose time another one has already."""
-
-# Channel → (smallest, largest) value that a receiver on a road vehicle can mean.
-_PLAUSIBLE = {
-    "speed_mps": (0.0, 200.0),
-    "heading_deg": (-360.0, 360.0),
-    "height_m": (-1_000.0, 20_000.0),
-    "accuracy_m": (0.0, 1e5),
-    "hdop": (0.0, 99.0),
-    "satellites": (0.0, 500.0),
-    "fix_quality": (0.0, 100.0),
-}
-_CALLED = {
-    "speed_mps": "speed", "heading_deg": "heading", "height_m": "height", "accuracy_m": "accuracy",
-    "hdop": "HDOP", "satellites": "number of satellites", "fix_quality": "fix quality",
-}  # fmt: skip
-_TURNED = "with a longitude beyond 180°"
-# What receivers and phones write for "not known".
-_UNKNOWN = {
-    "speed_mps": (-1.0,),
-    "heading_deg": (-1.0,),
-    "accuracy_m": (-1.0,),
-    "hdop": (99.0, 99.9, 99.99, 100.0),
-}
 
 
 @dataclass(eq=False)
@@ -130,10 +108,10 @@ def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
         raise _nothing_left(rows, source)
     # By the names of a log's own fields.
     channels: dict[str, Any] = {
-        name: _plausible(name, rows.left(values), rows.dropped)
+        name: plausible(name, rows.left(values), rows.dropped)
         for name, values in raw.channels.items()
     }
-    lon_deg = _one_turn(rows.left(raw.lon_deg), rows.dropped)
+    lon_deg = one_turn(rows.left(raw.lon_deg), rows.dropped)
     lat_deg, time_s = rows.left(raw.lat_deg), rows.time_s
     return tuple(
         Log(
@@ -268,30 +246,6 @@ def _stretches(label: IntArray) -> list[slice]:
         return []
     bounds = [0, *(np.flatnonzero(np.diff(label)) + 1).tolist(), len(label)]
     return [slice(start, stop) for start, stop in itertools.pairwise(bounds)]
-
-
-def _one_turn(lon_deg: FloatArray, dropped: list[Dropped]) -> FloatArray:
-    """Longitudes in [-180, 180); those that are already stay as they are, to the last digit."""
-    outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
-    if outside.any():
-        lon_deg = np.where(outside, (lon_deg + 180.0) % 360.0 - 180.0, lon_deg)
-        dropped.append(Dropped(_TURNED, int(outside.sum()), done="brought into -180° to 180°"))
-    return lon_deg
-
-
-def _plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatArray | None:
-    """A channel with NaN for what cannot be meant; nothing when no value is left."""
-    values = np.where(np.isin(values, _UNKNOWN.get(name, ())), np.nan, values)
-    lowest, highest = _PLAUSIBLE[name]
-    with np.errstate(invalid="ignore"):
-        impossible = (values < lowest) | (values > highest)
-    if impossible.any():
-        reason = f"with an impossible {_CALLED[name]}"
-        dropped.append(Dropped(reason, int(impossible.sum()), done="used without it"))
-        values[impossible] = np.nan
-    if name == "heading_deg":
-        values %= 360.0
-    return values if np.isfinite(values).any() else None
 
 
 def _nothing_left(rows: _Rows, source: Origin) -> LogError:

@@ -1,0 +1,65 @@
+"""What a receiver on a road vehicle can mean by a value, channel by channel."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from lapkit.importer.log import Dropped
+from lapkit.units import FloatArray
+
+
+class _Channel(NamedTuple):
+    """What a channel is called, the least and most that can be meant, and what is written for "not known"."""
+
+    called: str
+    least: float
+    most: float
+    unknown: tuple[float, ...] = ()
+
+
+# Ends are well beyond what any machine or receiver does; "not known" is as receivers and phones write it.
+_CHANNELS = {
+    "speed_mps": _Channel("speed", 0.0, 200.0, unknown=(-1.0,)),
+    "heading_deg": _Channel("heading", -360.0, 360.0, unknown=(-1.0,)),
+    "height_m": _Channel("height", -1_000.0, 20_000.0),
+    "accuracy_m": _Channel("accuracy", 0.0, 1e5, unknown=(-1.0,)),
+    "hdop": _Channel("HDOP", 0.0, 99.0, unknown=(99.0, 99.9, 99.99, 100.0)),
+    "satellites": _Channel("number of satellites", 0.0, 500.0),
+    "fix_quality": _Channel("fix quality", 0.0, 100.0),
+}
+
+
+def one_turn(lon_deg: FloatArray, dropped: list[Dropped]) -> FloatArray:
+    """Longitudes ``(n,)`` in [-180, 180); those that are already stay as they are, to the last digit.
+
+    How many were not is added to ``dropped``.
+    """
+    outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
+    if outside.any():
+        lon_deg = np.where(outside, (lon_deg + 180.0) % 360.0 - 180.0, lon_deg)
+        done = "brought into -180° to 180°"
+        dropped.append(Dropped("with a longitude beyond 180°", int(outside.sum()), done=done))
+    return lon_deg
+
+
+def plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatArray | None:
+    """A channel ``(n,)`` with NaN for what cannot be meant; None when no value is left.
+
+    Args:
+        name: of the channel, with its unit (a field of :class:`~lapkit.importer.log.Log`).
+        values: as logged.
+        dropped: gets how many were impossible added; "not known" is no fault and not counted.
+    """
+    channel = _CHANNELS[name]
+    values = np.where(np.isin(values, channel.unknown), np.nan, values)
+    with np.errstate(invalid="ignore"):
+        impossible = (values < channel.least) | (values > channel.most)
+    if impossible.any():
+        reason = f"with an impossible {channel.called}"
+        dropped.append(Dropped(reason, int(impossible.sum()), done="used without it"))
+        values[impossible] = np.nan
+    if name == "heading_deg":
+        values %= 360.0
+    return values if np.isfinite(values).any() else None
