@@ -11,11 +11,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
 _ROUNDS = 30  # of 300 drawn courses the worst has 4 cm to go after them
 _UNKNOWNS = 2  # the shift east and north
+_LEAST_M2 = 1e-6  # a millimetre, squared: no line is known better
 _ORDINARY = 1.5  # standard deviations within which a cone counts in full
 
 
@@ -47,8 +49,8 @@ def common_shift(
     them, by the median of their misfits, what is known of it is less by as much.
     """
     counted = np.ones(len(change_m), dtype=bool) if counted is None else counted
-    prior = np.eye(2) / max(spread_m, 1e-6) ** 2
-    variance = np.maximum(variance_m2, 1e-6)
+    prior = np.eye(2) / max(spread_m, LEAST_SPREAD) ** 2
+    variance = np.maximum(variance_m2, _LEAST_M2)
     squares = (outward[:, :, None] * outward[:, None, :]).reshape(-1, 4)
     shift = np.zeros((*counted.shape[:-1], 2))
 

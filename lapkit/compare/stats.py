@@ -12,7 +12,10 @@ from lapkit.path.summary import COVERAGE, quantile
 from lapkit.units import FloatArray
 
 _SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
-_LEAST_SPREAD = 1e-6  # so that what seems to be known exactly can be divided by
+
+LEAST_SPREAD = 1e-6
+"""What seems to be known exactly is known no better than this, in its own unit: so it can be divided by."""
+
 _AS_IF_KNOWN = 1e6  # degrees of freedom; more are as good as a normal deviate
 
 
@@ -35,7 +38,7 @@ class Change(NamedTuple):
 
 def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
     """One standard deviation from the ends of a 95 % interval of the usual number of draws; any shape."""
-    return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, _LEAST_SPREAD)
+    return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, LEAST_SPREAD)
 
 
 def mean_interval(values: FloatArray) -> MeanInterval:

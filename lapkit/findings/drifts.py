@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import stdtr
 
 from lapkit.compare.corners import TIGHTENED_BELOW
-from lapkit.compare.stats import adjusted, moderated, within_groups
+from lapkit.compare.stats import LEAST_SPREAD, adjusted, moderated, within_groups
 from lapkit.course.types import MarkerKind
 from lapkit.findings.cones import OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
@@ -39,8 +39,6 @@ MOST_CORNERS = 0.5
 
 FEWEST_CORNERS = 3
 """Fewer corners than this make no such story."""
-
-_LEAST_SPREAD = 1e-9  # laps exactly on a slope are as sure as can be
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,10 +176,10 @@ def _sure(slopes: Sequence[_Slope], alike: bool) -> FloatArray:
     if not alike:
         free = np.where(own > variance, own_free, free)
         variance = np.maximum(own, variance)
-    sd = np.maximum(np.sqrt(variance / content), _LEAST_SPREAD)
+    sd = np.maximum(np.sqrt(variance / content), LEAST_SPREAD)
     chance = adjusted(np.where(over_run >= least, stdtr(free, -over_run / sd), 1.0))
     end_sd = np.sqrt(variance / end_content + np.square(shared_sd))
-    ends = stdtr(free, (end - fault) / np.maximum(end_sd, _LEAST_SPREAD))
+    ends = stdtr(free, (end - fault) / np.maximum(end_sd, LEAST_SPREAD))
     return np.where(chance <= DRIFT_RATE, np.minimum(1.0 - chance, ends), 0.0)
 
 

@@ -14,6 +14,7 @@ from scipy.special import ndtr
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
+from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.compare.tables import timed_laps
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
@@ -32,7 +33,6 @@ _AT_MARKER = (
 _MARKERS = ("markers", "marker", _AT_MARKER)
 _SEAMS = ("seams", "seam", ("p_inside",))
 _POOLED = ("laps", "usual", "shared_sd", "scatter_sd")
-_LEAST_SPREAD = 1e-6  # what seems to be known exactly is still on one side of a limit
 
 
 @dataclass(frozen=True, eq=False)
@@ -220,5 +220,5 @@ def p_above(value: Any, sd: Any, limit: Any) -> Any:
     Zero where it is not known.
     """
     with np.errstate(invalid="ignore"):
-        p = ndtr((value - limit) / np.maximum(sd, _LEAST_SPREAD))
+        p = ndtr((value - limit) / np.maximum(sd, LEAST_SPREAD))
     return np.nan_to_num(p)
