@@ -3,36 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from operator import itemgetter
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
-from scipy.spatial import cKDTree
 
+from lapkit.coach_line import with_coach_line
 from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
-from lapkit.course.marker_line import ridden_marker_line, with_line
+from lapkit.course.marker_line import with_line
 from lapkit.course.plane import Plane, middle_deg
-from lapkit.course.stations import StationLine
-from lapkit.course.types import Track
-from lapkit.course.walk_file import WalkFile
-from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
-from lapkit.course.walk_words import Thing, read_name
-from lapkit.errors import LapkitError, LogError, OptionError, TrackError
+from lapkit.errors import LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
-from lapkit.importer.clean import clean
 from lapkit.importer.event_folder import Entry
-from lapkit.importer.fixes import RawFixes
 from lapkit.importer.quality import assess
 from lapkit.importer.repeats import offsets_m
 from lapkit.options import Options
 from lapkit.path.ridden import ride_path
 from lapkit.runs import logs_of
-from lapkit.splitter import LapKind, split
-from lapkit.units import read_only
 
 
 def course_for(
@@ -75,101 +64,6 @@ def course_of(track: Path, line: Path | None = None) -> Course:
         return with_line(course) if course.corners else course
     except TrackError:
         return course
-
-
-def with_coach_line(course: Course, log: Log) -> Course:
-    """The course with the mean of the coach's whole laps as its marker line, as far off as his receiver may be.
-
-    Raises:
-        LogError: his log is of no use, or tells lap times only (:func:`~lapkit.importer.quality.assess`).
-        PathError: it does not determine a path.
-        TrackError: it holds no whole lap.
-    """
-    line, sd_m = _coach_line(course, log)
-    return replace(course, marker_line=line, marker_line_from="ridden", marker_line_sd_m=sd_m)
-
-
-def _coach_line(course: Course, log: Log) -> tuple[StationLine, float]:
-    """That line, and how far off it may be, metres."""
-    quality = assess(log)
-    quality.require_usable(log.source)
-    if not quality.tells_radius:
-        raise LogError(
-            "the coach's log tells lap times only, and no radius of the line he rode",
-            where=log.source,
-            remedy="Log his laps at 5 Hz or more, or leave --line out; `lapkit check` says more of this one.",
-        )
-    path = ride_path(log, course.plane, course=course)
-    laps = []
-    for lap in split(path, course):
-        if lap.kind is not LapKind.TIMED:
-            continue
-        time = np.arange(lap.start_s, lap.end_s, 0.1)
-        tyre_x, tyre_y = path.at(time).tyre_xy_m
-        laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
-    if not laps:
-        raise TrackError(
-            "the coach's log holds no whole lap",
-            where=log.source,
-            remedy="Give a log of whole laps, or leave --line out.",
-        )
-    return ridden_marker_line(course, laps), path.offset.typical_sd_m
-
-
-class _Recording(NamedTuple):
-    """What a log made of a walk is from."""
-
-    name: str
-    sha256: str
-
-
-def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
-    """A walk's track with the coach's laps among its recordings measured as his log would be, where they have times.
-
-    What is drawn through bare places bends with every error of theirs.
-
-    Args:
-        track: made of the walk, his laps its marker line.
-        walk: the walk.
-
-    Returns:
-        The track, and a sentence about what was done; empty where no such lap has times.
-    """
-    raw = _coach_log(walk)
-    if raw is None or track.marker_line is None:
-        return track, ""
-    try:
-        course = place(track)
-        log = max(clean(raw, _Recording(walk.source, "")), key=len)
-        measured, _ = _coach_line(course, log)
-    except LapkitError as error:
-        return track, (
-            f"coach lap: its line is drawn through the places recorded, and its radii are rough ({error.what}); "
-            "give his log to lapkit track with --line"
-        )
-    drawn = track.marker_line
-    ridden = line_in_degrees(course.plane, measured, RIDDEN_VERTEX_M)
-    height = None
-    if drawn.height_m is not None:
-        _, nearest = cKDTree(drawn.lon_lat).query(ridden.lon_lat)
-        height = read_only(drawn.height_m[nearest])
-    line = replace(drawn, lon_lat=ridden.lon_lat, height_m=height)
-    return replace(
-        track, marker_line=line
-    ), "coach lap: measured as a log is, its whole laps taken together"
-
-
-def _coach_log(walk: WalkFile) -> RawFixes | None:
-    """The coach's laps among a walk's recordings; None where there is none with times."""
-    named = [(read_name(each.name), each) for each in walk.tracks]
-    laps = [each for meant, each in named if meant and meant.thing is Thing.COACH_LAP]
-    if not any(np.isfinite(each.time_s).any() for each in laps):
-        return None
-    time, lat, lon = (
-        np.concatenate([getattr(each, name) for each in laps])
-        for name in ("time_s", "lat_deg", "lon_deg")
-    )
-    return RawFixes(time, lat, lon)
 
 
 def find_course(entries: Sequence[Entry], options: Options) -> Course:

@@ -18,7 +18,7 @@ FLOORS = [
     {"inputs", "course_source"},
     {"reporter"},
     {"season"},
-    {"reviews", "runs", "packed", "provenance", "cluster"},
+    {"reviews", "runs", "packed", "provenance", "cluster", "coach_line"},
     {"findings"},
     {"compare"},
     {"splitter", "options"},

@@ -87,7 +87,7 @@ def _with_line(course: Course, line: Path | None) -> Course:
     from lapkit.course.marker_line import with_line
 
     if line is not None:
-        from lapkit.course_source import with_coach_line
+        from lapkit.coach_line import with_coach_line
         from lapkit.importer import read_log
 
         course = with_coach_line(course, read_log(line))

@@ -47,13 +47,13 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     from dataclasses import replace
 
     from lapkit.cli.problems import tell
+    from lapkit.coach_line import with_walked_laps
     from lapkit.course import read_track, write_track
     from lapkit.course.checks import check_track
     from lapkit.course.track_merge import kept_only, merge, with_known_corners
     from lapkit.course.walk import track_of_walk
     from lapkit.course.walk_file import read_walk
     from lapkit.course.walk_lines import line_in_degrees
-    from lapkit.course_source import with_walked_laps
 
     recorded = read_walk(walk_file)
     old = read_track(out) if out.exists() else None

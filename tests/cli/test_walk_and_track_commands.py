@@ -211,5 +211,5 @@ def test_a_walk_with_the_coach_s_laps_says_how_they_were_taken(tmp_path):
     path, out = tmp_path / "walk.gpx", tmp_path / "track.geojson"
     path.write_text(walk.to_xml(), encoding="utf-8")
     done = CliRunner().invoke(group, ["walk", str(path), "--out", str(out)])
-    assert "coach lap: measured as a log is, its whole laps taken together" in done.stdout
+    assert "coach lap: measured as a log is, the mean of 7 whole laps" in done.stdout
     assert len(read_track(out).marker_line.lon_lat) > 1000

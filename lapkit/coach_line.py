@@ -1,0 +1,147 @@
+"""The line that the coach rode, as the marker line: of his own log, or of his laps recorded on a walk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from lapkit.counting import counted
+from lapkit.course import place
+from lapkit.course.course import Course
+from lapkit.course.marker_line import ridden_marker_line
+from lapkit.course.stations import StationLine
+from lapkit.course.types import GeoLine, Track
+from lapkit.course.walk_file import Recorded, WalkFile
+from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
+from lapkit.course.walk_words import Thing, read_name
+from lapkit.errors import LapkitError, LogError, TrackError
+from lapkit.importer import Log
+from lapkit.importer.clean import clean
+from lapkit.importer.fixes import RawFixes
+from lapkit.importer.quality import assess
+from lapkit.path.ridden import ride_path
+from lapkit.splitter import LapKind, split
+from lapkit.units import FloatArray, read_only
+
+_STEP_S = (
+    0.1  # from place to place of a lap: at 200 km/h every 6 m, and the line is smoothed over 16
+)
+
+
+class _CoachLine(NamedTuple):
+    """The mean of whole laps, one standard deviation of where it lies, metres, and how many laps they were."""
+
+    line: StationLine
+    sd_m: float
+    laps: int
+
+
+def with_coach_line(course: Course, log: Log) -> Course:
+    """The course with the mean of the coach's whole laps as its marker line, as far off as his receiver may be.
+
+    Raises:
+        LogError: his log is of no use, or tells lap times only (:func:`~lapkit.importer.quality.assess`).
+        PathError: it does not determine a path.
+        TrackError: it holds no whole lap.
+    """
+    own = _coach_line(course, log)
+    return replace(
+        course, marker_line=own.line, marker_line_from="ridden", marker_line_sd_m=own.sd_m
+    )
+
+
+def _coach_line(course: Course, log: Log) -> _CoachLine:
+    quality = assess(log)
+    quality.require_usable(log.source)
+    if not quality.tells_radius:
+        raise LogError(
+            "the coach's log tells lap times only, and no radius of the line he rode",
+            where=log.source,
+            remedy="Log his laps at 5 Hz or more, or leave --line out; `lapkit check` says more of this one.",
+        )
+    path = ride_path(log, course.plane, course=course)
+    laps = []
+    for lap in split(path, course):
+        if lap.kind is not LapKind.TIMED:
+            continue
+        time = np.arange(lap.start_s, lap.end_s, _STEP_S)
+        tyre_x, tyre_y = path.at(time).tyre_xy_m
+        laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
+    if not laps:
+        raise TrackError(
+            "the coach's log holds no whole lap",
+            where=log.source,
+            remedy="Give a log of whole laps, or leave --line out.",
+        )
+    return _CoachLine(ridden_marker_line(course, laps), path.offset.typical_sd_m, len(laps))
+
+
+class _Recording(NamedTuple):
+    """What a log made of a walk is from."""
+
+    name: str
+    sha256: str
+
+
+def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
+    """A walk's track with the coach's laps among its recordings measured as his log would be, where they have times.
+
+    What is drawn through bare places bends with every error of theirs.
+
+    Args:
+        track: made of the walk, his laps its marker line.
+        walk: the walk.
+
+    Returns:
+        The track, and a sentence about what was done; empty where no such lap has times.
+    """
+    named = [(read_name(each.name), each) for each in walk.tracks]
+    laps = [each for meant, each in named if meant and meant.thing is Thing.COACH_LAP]
+    timed = [each for each in laps if np.isfinite(each.time_s).any()]
+    drawn = track.marker_line
+    if not timed or drawn is None:
+        return track, ""
+    try:
+        course = place(track)
+        logs = clean(_fixes(timed), _Recording(walk.source, ""))
+        own = _coach_line(course, max(logs, key=len))
+    except LapkitError as error:
+        return track, (
+            f"coach lap: its line is drawn through the places recorded, and its radii are rough ({error.what}); "
+            "give his log to lapkit track with --line"
+        )
+    ridden = line_in_degrees(course.plane, own.line, RIDDEN_VERTEX_M)
+    line = replace(drawn, lon_lat=ridden.lon_lat, height_m=_heights_along(drawn, ridden))
+    told = (
+        "its recordings were measured together as a log is"
+        if len(timed) > 1
+        else "measured as a log is"
+    )
+    said = [f"coach lap: {told}, the mean of {counted(own.laps, 'whole lap')}"]
+    if len(logs) > 1:
+        said.append("of recordings of several days or receivers the longest was taken")
+    if len(timed) < len(laps):
+        said.append("what has no times was left out")
+    return replace(track, marker_line=line), "; ".join(said)
+
+
+def _fixes(recordings: Sequence[Recorded]) -> RawFixes:
+    """Recordings with times as one log, in the order in which they were begun."""
+    begun = sorted(recordings, key=lambda each: float(np.nanmin(each.time_s)))
+    time, lat, lon = (
+        np.concatenate([getattr(each, name) for each in begun])
+        for name in ("time_s", "lat_deg", "lon_deg")
+    )
+    return RawFixes(time, lat, lon)
+
+
+def _heights_along(known: GeoLine, line: GeoLine) -> FloatArray | None:
+    """Heights of a line's vertices by the nearest of another, metres, ``(n,)``; None where that has none."""
+    if known.height_m is None:
+        return None
+    _, nearest = cKDTree(known.lon_lat).query(line.lon_lat)
+    return read_only(known.height_m[nearest])
