@@ -26,7 +26,7 @@ FLOORS = [
     {"importer", "course"},
     {"lean", "curvature", "coordinates"},
     {"units", "whole_file"},
-    {"errors", "workers", "counting"},
+    {"errors", "workers", "counting", "rounding"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}
 

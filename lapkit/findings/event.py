@@ -14,7 +14,7 @@ from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
-from lapkit.findings import sentences
+from lapkit.findings import numbers, sentences
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import DRIFTS
 from lapkit.findings.rider import RiderReview
@@ -122,7 +122,7 @@ def _cones(riders: Sequence[RiderReview], units: Units) -> Iterator[EventFinding
         corner=corner_name(corner),
         often=sentences.often(*_laps(of_cone)),
         riders=listed([f.rider for f in of_cone]),
-        size=sentences.metres(_middling(of_cone), units),
+        size=numbers.metres(_middling(of_cone), units),
     )
     yield EventFinding("cone_missed", text, corner, tuple(f.rider for f in of_cone))
 

@@ -9,7 +9,7 @@ import numpy as np
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunResult
-from lapkit.findings import sentences
+from lapkit.findings import numbers, sentences
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
@@ -89,8 +89,8 @@ def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> 
         if e is None or not each.before < TIGHTENED_BELOW * e.standard.exit_radius_m:
             continue
         text = TEXTS["opened"].format(
-            before=sentences.metres(each.before, units),
-            after=sentences.metres(each.after, units),
+            before=numbers.metres(each.before, units),
+            after=numbers.metres(each.after, units),
             since=runs[0].session,
         )
         return _well(e, "opened", each.change, text, runs)
@@ -120,7 +120,7 @@ def _near_line(
     e = evidence[i]
     on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = "on_line" if on_line else "near_line"
-    text = TEXTS[code].format(lap=_lap(e), size=sentences.metres(max(size, 0.1), units))
+    text = TEXTS[code].format(lap=_lap(e), size=numbers.metres(max(size, 0.1), units))
     return _well(e, code, size, text, runs, lap=_typical(e, [m.name for m in e.corner.markers]))
 
 
@@ -137,7 +137,7 @@ def _at_cone(
     size, i, marker = min(found)
     facts = {
         "cone": sentences.thing(marker, "cone"),
-        "size": sentences.metres(max(size, 0.1), units),
+        "size": numbers.metres(max(size, 0.1), units),
         "lap": _lap(evidence[i]),
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
@@ -155,7 +155,7 @@ def _steady(
     e = min(evidence, key=_unevenness)
     radius = e.lap("radius_min_m")
     text = TEXTS["steady"].format(
-        low=sentences.metres(radius.min(), units), high=sentences.metres(radius.max(), units)
+        low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
     return _well(e, "steady", float(np.ptp(radius)), text, runs)
 

@@ -1,8 +1,8 @@
-"""Every sentence that findings are told in, and how numbers are written in them.
+"""Every sentence that findings are told in.
 
 Plain English with the trade's words; left and right, inside and wide, early and late in place of
 signs; how sure in words. A template is filled from the facts that
-:mod:`lapkit.findings.telling` works out.
+:mod:`lapkit.findings.figures` works out.
 """
 
 from __future__ import annotations
@@ -12,42 +12,40 @@ from collections.abc import Sequence
 import numpy as np
 
 from lapkit.counting import listed
-from lapkit.curvature import HELD_OVER_M
-from lapkit.units import Units
 
 TEXTS: dict[str, str] = {
-    "exit_tightened": "The exit tightens {often}: {radius} radius where the marker line keeps "
+    "exit_tightened": "The exit tightens {often}: {radius} radius{radius_aside} where the marker line keeps "
     "{line_radius}, tightest {after_apex} after the last apex.",
-    "exit_tighter": "The exit is tighter than the marker line’s {often}: {radius} radius where the marker line keeps "
-    "{line_radius}, tightest {after_apex} after the last apex.",
-    "inside_seam": "Inside the {seam} at the exit {often}, {size} inside the marker line.",
+    "exit_tighter": "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} where the marker "
+    "line keeps {line_radius}, tightest {after_apex} after the last apex.",
+    "inside_seam": "Inside the {seam} at the exit {often}, {size} inside the marker line{doubt}.",
     "inside_openly": "Inside the {seam} at the exit {often}, with a longer radius there all the same: "
-    "{radius} where the marker line keeps {line_radius}.",
-    "turn_in_early": "Turned in {size} early {often}.",
-    "turn_in_late": "Turned in {size} late {often}.",
-    "apex_missed": "{size} wider of the {cone} than the marker line {often}.",
-    "exit_cone_missed": "{size} further from the {cone} than the marker line {often}: "
+    "{radius}{radius_aside} where the marker line keeps {line_radius}.",
+    "turn_in_early": "Turned in {size} early{aside} {often}.",
+    "turn_in_late": "Turned in {size} late{aside} {often}.",
+    "apex_missed": "{size} wider of the {cone} than the marker line{aside} {often}.",
+    "exit_cone_missed": "{size} further from the {cone} than the marker line{aside} {often}: "
     "road is left unused at the exit.",
-    "turn_in_cone_missed": "{size} further from the {cone} than the marker line {often}: "
+    "turn_in_cone_missed": "{size} further from the {cone} than the marker line{aside} {often}: "
     "the corner begins too far in.",
-    "cone_wrong_side": "Past the {cone} on the wrong side {often}, by {size}.",
+    "cone_wrong_side": "Past the {cone} on the wrong side {often}, by {size}{doubt}.",
     "wrong_lane": "In lane {lane} at the {cone} {often}, where lane {lane_set} is the one to be in.",
-    "lean_off_camber": "{lean} more lean than the marker line asks for at the same speed {often}, "
+    "lean_off_camber": "{size} more lean than the marker line asks for at the same speed{aside} {often}, "
     "where the road falls away.",
-    "lean_added": "{lean} more lean than the marker line asks for at the same speed {often}.",
+    "lean_added": "{size} more lean than the marker line asks for at the same speed{aside} {often}.",
     "uneven": "A different line every lap: about {size} apart from lap to lap.",
     "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}, to {end} "
     "wide of the marker line.",
     "drifts_tight": "From the first lap of a run to the last the exit closes: its tightest radius falls "
     "by {size}, to {end} where the marker line keeps {line_radius}.",
-    "drifts_over": "From the first lap of a run to the last the lean grows by {lean} against what the marker line "
+    "drifts_over": "From the first lap of a run to the last the lean grows by {size} against what the marker line "
     "asks for at the same speed, to {end} more than that.",
     "drifts_wide_all": "From the first lap of a run to the last the line moves wider {at_corners}: here by {size} "
     "at the {cone}, to {end} wide of the marker line.",
     "drifts_tight_all": "From the first lap of a run to the last the exit closes {at_corners}: here its tightest "
     "radius falls by {size}, to {end} where the marker line keeps {line_radius}.",
     "drifts_over_all": "From the first lap of a run to the last the lean grows against what the marker line asks "
-    "for at the same speed {at_corners}: here by {lean}, to {end} more than that.",
+    "for at the same speed {at_corners}: here by {size}, to {end} more than that.",
     "on_line": "On the marker line: {lap} is within {size} of it at every cone, and the exit "
     "stays open.",
     "near_line": "Near the marker line: {lap} is within {size} of it at every cone.",
@@ -61,7 +59,7 @@ TEXTS: dict[str, str] = {
 """What is said first, by the finding's code."""
 
 DETAILS: dict[str, str] = {
-    "radius": "The exit’s tightest radius is {radius} where the marker line keeps {line_radius}.",
+    "radius": "The exit’s tightest radius is {radius}{radius_aside} where the marker line keeps {line_radius}.",
     "lean": "At the exit it takes {lean} more lean to the {turn} than the marker line would at that speed.",
     "lean_took": "At the exit it took {lean} more lean to the {turn} than the marker line would have at that "
     "speed.",
@@ -69,7 +67,8 @@ DETAILS: dict[str, str] = {
     "with_it": "What comes with it: {others}.",
     "also_at": "The same at {corners}.",
     "of_the_rider": "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres.",
-    "runs": "It was so {runs}.",
+    "runs": "Run by run: {runs}.",
+    "tighter_runs": "Tighter {runs}.",
     "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}.",
     "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
@@ -81,13 +80,14 @@ DETAILS: dict[str, str] = {
     "slowest point and {seconds} less over the corner. That is arithmetic and no advice.",
     "sure": "How sure: {sure}.",
     "was_sure": "How sure that it was so: {sure}.",
-    "which_laps": "It was so in {laps}.",
+    "which_laps": "Tighter in {laps}.",
     "no_more_lean": "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
     "speeds: no fault by itself.",
     "little_tighter": "It is only a little tighter than the marker line’s: no fault by itself.",
-    "called_in": "Clearly tighter, and with more lean than the marker line asks for or less than seven tenths of its "
-    "radius, in {laps} alone: too few for a habit to work on.",
+    "called_in": "{count} as an exit that tightens, clearly tighter and with more lean than the marker line asks for "
+    "or less than seven tenths of its radius: {laps}. Too few for a habit to work on.",
     "lapse": "A lapse, not a habit.",
+    "lapses": "Lapses, not a habit.",
 }
 """What is added to it."""
 
@@ -161,47 +161,6 @@ SURE = (
 """From how probable on, in words."""
 
 
-def metres(value_m: float, units: Units) -> str:
-    """A length as it is read: ``1.4 m``, ``49 m``, ``4.6 ft``."""
-    size = abs(value_m) / units.length_m
-    return f"{size:.{1 if size < 9.95 else 0}f} {units.length}"
-
-
-def after_apex(value_m: float, units: Units) -> str:
-    """How far after an apex something held over 10 m lies, by the whole metre: ``right``, ``12 m``.
-
-    The first place that lies wholly after it is half of those 10 m on: that far is right after it.
-    """
-    if value_m < HELD_OVER_M / 2.0 + 0.5:
-        return "right"
-    return f"{value_m / units.length_m:.0f} {units.length}"
-
-
-def degrees(value_deg: float) -> str:
-    """An angle as it is read: ``4°``."""
-    return f"{abs(value_deg):.0f}°"
-
-
-def between_degrees(low: float, high: float) -> str:
-    """A range of angles: ``3 to 5°``, ``4°``."""
-    return _between(f"{low:.0f}", f"{high:.0f}") + "°"
-
-
-def between_speeds(low_mps: float, high_mps: float, units: Units) -> str:
-    """A range of speeds: ``2 to 5 km/h``."""
-    low, high = low_mps / units.speed_mps, high_mps / units.speed_mps
-    return f"{_between(f'{low:.0f}', f'{high:.0f}')} {units.speed}"
-
-
-def between_seconds(low_s: float, high_s: float) -> str:
-    """A range of times: ``0.1 to 0.3 s``."""
-    return f"{_between(f'{low_s:.1f}', f'{high_s:.1f}')} s"
-
-
-def _between(low: str, high: str) -> str:
-    return low if low == high else f"{low} to {high}"
-
-
 def thing(name: str, what: str) -> str:
     """A cone or a seam by its name: ``exit cone``, ``second seam``, ``seam A``; the word stands once."""
     number = name.lower().removeprefix("seam").strip()
@@ -231,6 +190,13 @@ def often(seen: int, counted: int) -> str:
 def at_corners(shown: int, of: int) -> str:
     """At how many corners: ``at 5 of 7 corners``, ``at all 7 corners``."""
     return f"at all {of} corners" if shown == of else f"at {shown} of {of} corners"
+
+
+def these_count(called: int, of: int) -> str:
+    """How many of so many laps count as something: ``2 of these 5 laps count``, ``All 3 laps count``."""
+    if called == of:
+        return "The one lap counts" if of == 1 else f"All {of} laps count"
+    return f"One of these {of} laps counts" if called == 1 else f"{called} of these {of} laps count"
 
 
 def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:

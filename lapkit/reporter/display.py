@@ -6,6 +6,7 @@ import math
 import re
 from numbers import Real
 
+from lapkit.rounding import to_what_is_known
 from lapkit.units import Units
 
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
@@ -57,27 +58,10 @@ def rounded(value: float, half: float, unit: str, finest: int = 0) -> str:
     """
     if not known(value):
         return EMPTY
-    # Where the interval would be told as 1.0, it is 1, as where it is a little more.
-    decimals = finest if not known(half) or half < 1.0 - 0.8 * 10.0**-finest else 0
-    step = 10.0**-decimals
-    while known(half) and half >= 25.0 * step:
-        step *= 10.0
-    surely = known(half) and abs(value) > half
-    if surely and step >= 1.0 and abs(round(value / step)) <= _steps(half, step):
-        decimals += step == 1.0
-        step /= 10.0
-    shown = round(value / step) * step
+    shown, wide = to_what_is_known(value, half if known(half) else float("nan"), finest)
     degree = "°" if unit == "°" else ""
     behind = f" {unit}" if unit and not degree else ""
-    text = f"{shown:.{decimals}f}{degree}"
-    if known(half):
-        text = f"{text} ± {_steps(half, step) * step:.{decimals}f}{degree}"
-    return text + behind
-
-
-def _steps(half: float, step: float) -> int:
-    """An interval rounded up, but for a fifth of its last digit: it may claim no more than is known."""
-    return max(math.ceil(half / step - 0.2), 1)
+    return f"{shown}{degree}" + (f" ± {wide}{degree}" if wide else "") + behind
 
 
 def _half(lo: float, hi: float) -> float:

@@ -149,7 +149,7 @@ def in_units(text: str, units: Units) -> str:
 def _camber(corner: Corner) -> str:
     """How much the road leans the corner's own way, from the least of its cones to the most: ``2 to 3°``."""
     # It loads much that a season's page, or an unchanged run, does without.
-    from lapkit.findings.sentences import between_degrees
+    from lapkit.findings.numbers import between_degrees
 
     same_way = [m.camber_deg for m in corner.markers if m.camber_deg * corner.camber_deg > 0.0]
     sizes = np.abs(same_way or [corner.camber_deg])

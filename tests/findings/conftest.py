@@ -74,6 +74,8 @@ def corner_row(lap, name, changed):
         "exit_tightest_after_apex_m": 12.0, "turn_in_early_m": 0.0,
         "turn_in_early_lo_m": -1.0, "turn_in_early_hi_m": 1.0,
     } | changed  # fmt: skip
+    row["exit_radius_min_lo_m"] = row["exit_radius_min_m"] - 1.0
+    row["exit_radius_min_hi_m"] = row["exit_radius_min_m"] + 1.0
     added = row["exit_lean_max_deg"] - row["exit_lean_on_line_deg"]
     told = (row["p_tightened"], row["exit_radius_ratio"], added)
     row["tightened"] = float(corner_table.tightened(*map(np.asarray, told)))

@@ -51,7 +51,7 @@ def test_lean_that_the_line_saves_is_told_where_it_saves_it(
     run, course, monkeypatch, request, fault, said
 ):
     found = WhatIf(about(3.0, 5.0), about(3.0, 5.0), about(1.2, 1.4), about(0.1, 0.3))
-    monkeypatch.setattr("lapkit.findings.telling.what_if", lambda *_: found)
+    monkeypatch.setattr("lapkit.findings.effects.what_if", lambda *_: found)
     work = find([run().corner("Barn", **request.getfixturevalue(fault)).result()], course)[0]
     (told,) = [d for d in work.details if "less lean" in d]
     assert told.endswith(said)
@@ -102,7 +102,7 @@ def test_speed_that_was_not_carried_is_told_beside_the_tables_and_after_the_lean
     run, course, monkeypatch, saved, gain, group, told, tight
 ):
     found = WhatIf(about(*saved), about(*saved), about(*gain), about(0.1, 0.3))
-    monkeypatch.setattr("lapkit.findings.telling.what_if", lambda *_: found)
+    monkeypatch.setattr("lapkit.findings.effects.what_if", lambda *_: found)
     work = find([run().corner("Barn", **tight).result()], course, group)[0]
     promised = re.compile(r"km/h|\d s\b|carried|faster|worth")
     assert not any(promised.search(d) for d in (work.text, *work.details))

@@ -18,7 +18,7 @@ def test_inside_the_seam_with_a_longer_radius_is_a_fact_and_no_fault(run, course
     (fact,) = [f for f in found if f.kind is Kind.FACT]
     assert fact.text == (
         "Inside the first seam at the exit in all 6 laps, with a longer radius there all the same: "
-        "98 m where the marker line keeps 82 m."
+        "98 m, give or take 1, where the marker line keeps 82 m."
     )
     assert fact.details[0].startswith("Nothing to work on: ask why")
     assert fact.harm == 0.0
@@ -54,10 +54,15 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
         0.0,
     )
     assert fact.text.startswith(
-        "The exit is tighter than the marker line’s in 3 of 12 laps: 38 m radius where"
+        "The exit is tighter than the marker line’s in 3 of 12 laps: 38 m radius, give or take 1, "
+        "where"
     )
-    assert fact.details[0] == "It was so in lap 5 of run 1 and laps 2 and 3 of run 2."
-    assert fact.details[1:] == ("How sure: almost certain.", DETAILS["lapse"])
+    told = "lap 5 of run 1 and laps 2 and 3 of run 2"
+    assert fact.details == (
+        f"Tighter in {told}.",
+        "How sure: almost certain.",
+        DETAILS["called_in"].format(count="All 3 laps count", laps=told),
+    )
     # What is not sure, or takes no more lean, is not told.
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
         found = find([run().corner("Birch", [5], **{**tight, **less}).result()], course)
@@ -70,9 +75,13 @@ def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(r
     found = find([ride.corner("Birch", [5], **tight).result()], course)
     (fact,) = [f for f in found if f.kind is Kind.FACT]
     assert fact.text.startswith("The exit is tighter than the marker line’s in 3 of ")
-    assert fact.details[:2] == (
-        "It was so in laps 1, 2 and 5 of run 1.",
-        DETAILS["called_in"].format(laps="lap 5 of run 1"),
+    *tighter, called = fact.details
+    assert tighter == [
+        "Tighter in laps 1, 2 and 5 of run 1.",
+        "How sure: almost certain.",
+    ]
+    assert called == DETAILS["called_in"].format(
+        count="One of these 3 laps counts", laps="lap 5 of run 1"
     )
 
 
@@ -81,7 +90,7 @@ def test_an_exit_called_for_its_radius_alone_is_not_said_to_take_more_lean(run, 
     ride = run(laps=7).corner("Birch", range(1, 6), **slow)
     ride.corner("Birch", [2], exit_radius_ratio=0.62, exit_radius_min_m=31.0)
     (fact,) = [f for f in find([ride.result()], course) if f.kind is Kind.FACT]
-    (called,) = [detail for detail in fact.details if "in lap 2 of run 1 alone" in detail]
+    (called,) = [detail for detail in fact.details if ": lap 2 of run 1." in detail]
     assert "or less than seven tenths of its radius" in called
 
 
@@ -101,12 +110,13 @@ def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
         0.0,
     )
     assert fact.text.startswith(
-        "The exit is tighter than the marker line’s in 5 of 7 laps: 38 m radius where the marker line keeps 50 m"
+        "The exit is tighter than the marker line’s in 5 of 7 laps: 38 m radius, give or take 1, where the "
+        "marker line keeps 50 m"
     )
     assert fact.details == (
         DETAILS["no_more_lean"],
-        DETAILS["called_in"].format(laps="lap 2 of run 1"),
         "How sure: almost certain.",
+        DETAILS["called_in"].format(count="One of these 5 laps counts", laps="lap 2 of run 1"),
     )
 
 
@@ -119,9 +129,9 @@ def test_how_often_an_exit_was_tighter_is_not_said_as_if_of_the_laps_called(run,
     (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
     assert fact.details == (
         DETAILS["no_more_lean"],
-        "It was so in 5 of 6 laps of run 1 and in 5 of 6 laps of run 2.",
-        DETAILS["called_in"].format(laps="lap 2 of run 2"),
+        "Tighter in 5 of 6 laps of run 1 and in 5 of 6 laps of run 2.",
         "How sure: almost certain.",
+        DETAILS["called_in"].format(count="One of these 10 laps counts", laps="lap 2 of run 2"),
     )
 
 

@@ -104,8 +104,8 @@ def test_a_lapse_of_several_laps_says_in_which_run_they_were(run, course, faults
         far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
         early = run("1", laps=8).corner("Barn", range(1, seen + 1), **far)
         (lapse,) = faults(find([early.result(), run("2", seed=1).result()], course))
-        assert DETAILS["lapse"] in lapse.details
-        said = "It was so in 2 of 8 laps of run 1 and in none of 6 laps of run 2."
+        assert DETAILS["lapses" if told else "lapse"] in lapse.details
+        said = "Run by run: in 2 of 8 laps of run 1 and in none of 6 laps of run 2."
         assert (said in lapse.details) is told
 
 
@@ -172,11 +172,12 @@ def test_a_habit_is_told_as_the_last_run_shows_it_and_then_as_it_was(run, course
     rides = [ride.result() for ride in three_runs(run, (5, 2, 3), wide)]
     (fault,) = faults(find(rides, course))
     assert fault.text == (
-        "1.5 m wider of the apex cone than the marker line in 3 of 5 laps of run 3 (10 of 15 over all runs)."
+        "1.5 m wider of the apex cone than the marker line, give or take 0.5, in 3 of 5 laps of run 3 "
+        "(10 of 15 over all runs)."
     )
     assert (fault.laps_seen, fault.laps_counted) == (10, 15)
     assert (
-        "It was so in all 5 laps of run 1, in 2 of 5 laps of run 2 and in 3 of 5 laps of run 3."
+        "Run by run: in all 5 laps of run 1, in 2 of 5 laps of run 2 and in 3 of 5 laps of run 3."
         in fault.details
     )
     (alone,) = faults(find(rides[2:], course))
@@ -190,7 +191,9 @@ def test_a_habit_that_half_of_the_last_run_shows_is_told_by_all_runs(run, course
 
     rides = three_runs(run, (5, 4, 2), wide)
     (fault,) = faults(find([ride.result() for ride in rides], course))
-    assert fault.text == "1.5 m wider of the apex cone than the marker line in 11 of 15 laps."
+    assert fault.text == (
+        "1.5 m wider of the apex cone than the marker line, give or take 0.5, in 11 of 15 laps."
+    )
     assert (fault.laps_seen, fault.laps_counted, fault.habit) == (11, 15, True)
     assert fault.p > HOLDS_AT
 

@@ -4,15 +4,6 @@ from lapkit.findings import sentences
 from lapkit.units import Units
 
 
-def test_lengths_are_read_with_as_many_figures_as_they_deserve():
-    assert sentences.metres(1.44, Units.METRIC) == "1.4 m"
-    assert sentences.metres(-1.44, Units.METRIC) == "1.4 m"
-    assert sentences.metres(9.97, Units.METRIC) == "10 m"
-    assert sentences.metres(48.6, Units.METRIC) == "49 m"
-    assert sentences.metres(1.5, Units.US) == "4.9 ft"
-    assert sentences.metres(50.0, Units.US) == "164 ft"
-
-
 def test_how_often():
     assert sentences.often(6, 8) == "in 6 of 8 laps"
     assert sentences.often(1, 8) == "in one of 8 laps"
@@ -29,14 +20,6 @@ def test_how_sure_in_words(p, words):
     assert sentences.sure(p) == words
 
 
-def test_ranges_of_one_value_are_one_value():
-    assert sentences.between_degrees(3.2, 4.8) == "3 to 5°"
-    assert sentences.between_degrees(3.9, 4.2) == "4°"
-    assert sentences.between_seconds(0.11, 0.32) == "0.1 to 0.3 s"
-    assert sentences.between_speeds(1.0, 2.0, Units.METRIC) == "4 to 7 km/h"
-    assert sentences.between_speeds(1.0, 2.0, Units.US) == "2 to 4 mph"
-
-
 @pytest.mark.parametrize(
     ("name", "what", "words"),
     [("exit", "cone", "exit cone"), ("Exit cone", "cone", "Exit cone"), ("", "cone", "cone"),
@@ -51,7 +34,8 @@ def test_units_are_known_in_any_case():
     assert Units.named("US") is Units.US
 
 
-def test_how_far_after_an_apex_is_told_by_the_metre_and_not_where_the_window_begins():
-    assert sentences.after_apex(5.0, Units.METRIC) == "right"
-    assert sentences.after_apex(7.3, Units.METRIC) == "7 m"
-    assert sentences.after_apex(12.0, Units.US) == "39 ft"
+def test_how_many_laps_count():
+    assert sentences.these_count(2, 5) == "2 of these 5 laps count"
+    assert sentences.these_count(1, 5) == "One of these 5 laps counts"
+    assert sentences.these_count(3, 3) == "All 3 laps count"
+    assert sentences.these_count(1, 1) == "The one lap counts"

@@ -1,0 +1,123 @@
+"""What a fault did to radius and lean, and what the marker line would have asked for, in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from lapkit.compare.results import RunResult
+from lapkit.compare.stats import MeanInterval
+from lapkit.compare.what_if import WhatIf, what_if
+from lapkit.course.types import MarkerKind
+from lapkit.findings import numbers, sentences
+from lapkit.findings.cones import wrong_lane
+from lapkit.findings.cues import ABOUT
+from lapkit.findings.figures import IN_DEGREES, figures, lanes
+from lapkit.findings.judgement import Judgement
+from lapkit.findings.rules import OFF_CAMBER_DEG
+from lapkit.findings.sentences import DETAILS
+from lapkit.findings.stories import CONE_CODES
+from lapkit.units import Units
+
+NOVICES = ("novice", "beginner", "newcomer")
+"""Groups with one of these words in their name are never told of seconds to be gained."""
+
+_LEAST_LEAN_DEG = 1.0  # less is not known of a lap
+_LEAST_SHARE = 0.1  # a radius less different is not worth a sentence
+_MOST_GAIN = 0.2  # of his slowest speed
+_WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
+
+
+def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | None:
+    """What the marker line would have asked for and carried in the laps that show a habit of line; ``runs`` are his."""
+    e = judgement.evidence
+    if judgement.code not in _WHAT_IF or not judgement.habit:
+        return None
+    traces = [t for run in runs for t in run.traces if t.corner == e.corner.name]
+    return what_if(e.laps[judgement.seen_counted], traces, e.standard)
+
+
+def what_it_did(
+    judgement: Judgement, units: Units, found: WhatIf | None = None, *, radius: bool = True
+) -> list[str]:
+    """To ``radius``, where that is not told beside it, and lean, and what the camber makes of it."""
+    e = judgement.evidence
+    told = _other_lane(judgement)
+    if judgement.code == "exit_tightened":
+        told += _than_at_apex(judgement, units)
+    tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
+    radius &= judgement.code in _WHAT_IF and judgement.code != "exit_tightened"
+    if tighter and radius:
+        told.append(DETAILS["radius"].format(**figures(judgement, units)))
+    added = judgement.typical(judgement.added_deg)
+    saved, where = (None, "") if found is None else _saved(judgement, found)
+    if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
+        lean = numbers.between_degrees(saved.lo, saved.hi)
+        told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value, where=where))
+    elif judgement.code not in IN_DEGREES and added >= _LEAST_LEAN_DEG:
+        lean, took = numbers.degrees(added), "lean_took" if judgement.mended else "lean"
+        told.append(DETAILS[took].format(lean=lean, turn=e.corner.turn.value))
+    camber = float(e.corner.camber_at(np.array(judgement.station_m)))
+    if camber <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
+        told.append(DETAILS["off_camber"].format(camber=numbers.degrees(camber)))
+    return told
+
+
+def would_have(judgement: Judgement, found: WhatIf, group: str, units: Units) -> str:
+    """The lean that the marker line would have saved, then what it would have carried.
+
+    Empty where it is in doubt, and for novices by the name of their ``group``. Where that is far from what he rode,
+    nobody knows what he would have done: nothing is told. Nor is it where no lean would have been saved: speed
+    alone is nothing that a coach has to say.
+    """
+    gain, seconds = found.slowest_gain_mps, found.seconds
+    saved, where = _saved(judgement, found)
+    slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))
+    clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
+    novice = any(word in group.lower() for word in NOVICES)
+    if not clear or saved.lo < _LEAST_LEAN_DEG or novice:
+        return ""
+    return DETAILS["would_have"].format(
+        lean=numbers.between_degrees(saved.lo, saved.hi),
+        turn=judgement.evidence.corner.turn.value,
+        where=where,
+        speed=numbers.between_speeds(gain.lo, gain.hi, units),
+        seconds=numbers.between_seconds(seconds.lo, seconds.hi),
+    )
+
+
+def _other_lane(judgement: Judgement) -> list[str]:
+    """The lane that a missed cone comes down to, where it surely is another than the coach set."""
+    e = judgement.evidence
+    if judgement.code not in CONE_CODES or e.standard.line is None:
+        return []
+    lane = wrong_lane(e, e.marker(judgement.marker))
+    if lane is None or not lane.habit or not judgement.habit:
+        return []
+    cone = sentences.thing(judgement.marker, "cone")
+    return [DETAILS["lane"].format(cone=cone, **lanes(lane))]
+
+
+def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
+    """An exit that is tighter than the rider himself was at the last apex: he pulled it in after it."""
+    e = judgement.evidence
+    apex = e.last_marker(MarkerKind.APEX)
+    if apex is None:
+        return []
+    own = judgement.typical(e.markers[apex.name]["radius_m"])
+    leave = judgement.typical(e.lap("exit_radius_min_m"))
+    if not leave < (1.0 - _LEAST_SHARE) * own:
+        return []
+    radius, _ = numbers.radius(own, float("nan"), units)
+    return [DETAILS["than_at_apex"].format(radius=radius)]
+
+
+def _saved(judgement: Judgement, found: WhatIf) -> tuple[MeanInterval, str]:
+    """Lean that the marker line would have saved, in the part of the corner that it is about; and where.
+
+    At the exit it may save lean that it asks for earlier in the corner, so that is said.
+    """
+    if ABOUT.get(judgement.code) == "exit":
+        return found.exit_lean_saved_deg, " at the exit"
+    return found.lean_saved_deg, ""

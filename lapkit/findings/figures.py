@@ -1,0 +1,84 @@
+"""What the templates of sentences are filled with: a judgement's figures in the reader's units, each with its doubt."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from lapkit.course.types import MarkerKind
+from lapkit.findings import numbers, sentences
+from lapkit.findings.cones import lane_set
+from lapkit.findings.judgement import Judgement
+from lapkit.findings.stories import CONE_CODES
+from lapkit.units import FloatArray, Units
+
+IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
+"""Codes whose size is a lean."""
+
+
+def figures(judgement: Judgement, units: Units) -> dict[str, str]:
+    """What a template of :mod:`lapkit.findings.sentences` may ask for, but how often.
+
+    A size, and the exit's radius, is that of the middling lap of those that it is told by and holds in, and its doubt
+    half of such a lap's own 95 % interval. ``_doubt`` ends a clause, ``_aside`` stands within one; both are empty
+    where the tables have no interval.
+    """
+    e, lean = judgement.evidence, judgement.code in IN_DEGREES
+    value, half = judgement.typical(judgement.size), _half_of_size(judgement)
+    size, doubt = numbers.lean(value, half) if lean else numbers.size(value, half, units)
+    radius, radius_doubt = numbers.radius(
+        judgement.typical(e.lap("exit_radius_min_m")), _half(judgement, "exit_radius_min"), units
+    )
+    line_radius, _ = numbers.radius(
+        judgement.typical(e.lap("line_exit_radius_min_m")), float("nan"), units
+    )
+    after_m = judgement.typical(e.lap("exit_tightest_after_apex_m"))
+    end = numbers.degrees(judgement.end) if lean else numbers.metres(judgement.end, units)
+    return {
+        "size": size,
+        "doubt": numbers.doubt(doubt),
+        "aside": numbers.aside(doubt),
+        "radius": radius,
+        "radius_aside": numbers.aside(radius_doubt),
+        "line_radius": line_radius,
+        "after_apex": numbers.after_apex(after_m, units),
+        "seam": sentences.thing(judgement.marker, "seam"),
+        "cone": sentences.thing(judgement.marker, "cone"),
+        "end": end,
+        "at_corners": sentences.at_corners(*judgement.corners),
+        **(lanes(judgement) if judgement.code == "wrong_lane" else {}),
+    }
+
+
+def lanes(judgement: Judgement) -> dict[str, str]:
+    """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
+    e = judgement.evidence
+    marker = e.marker(judgement.marker)
+    ridden = e.markers[marker.name]["lane"][judgement.seen_counted].astype(np.int64)
+    return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
+
+
+def _half_of_size(judgement: Judgement) -> float:
+    """Half the interval of what its size is measured by; what the marker line has is known far better. NaN without."""
+    if judgement.code in ("turn_in_early", "turn_in_late"):
+        return _half(judgement, "turn_in_early")
+    if judgement.code in ("lean_added", "lean_off_camber"):
+        return _half(judgement, "lean_max", "deg")
+    e = judgement.evidence
+    if judgement.code in CONE_CODES:
+        rows = e.markers[judgement.marker]
+        return _typical_half(judgement, rows["gap_lo_m"], rows["gap_hi_m"])
+    last = e.last_marker(MarkerKind.EXIT)
+    if judgement.code == "inside_seam" and last is not None:
+        rows = e.markers[last.name]
+        return _typical_half(judgement, rows["wide_lo_m"], rows["wide_hi_m"])
+    return float("nan")
+
+
+def _half(judgement: Judgement, stem: str, unit: str = "m") -> float:
+    """Half the interval of a measure of ``corners.csv``, in its own unit."""
+    lo, hi = (judgement.evidence.lap(f"{stem}_{end}_{unit}") for end in ("lo", "hi"))
+    return _typical_half(judgement, lo, hi)
+
+
+def _typical_half(judgement: Judgement, lo: FloatArray, hi: FloatArray) -> float:
+    return judgement.typical(0.5 * (hi - lo))
