@@ -12,6 +12,7 @@ from lapkit.compare.held import WINDOW, Held, HeldMean, sample
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.seams import CALL_AT
 from lapkit.compare.standard import Standard, lean_along
+from lapkit.compare.tables import interval_columns
 from lapkit.compare.turn_in import turn_in_early_m
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
 from lapkit.path.summary import Summary, centred_draws, probability, summarise, summarise_extreme
@@ -115,14 +116,14 @@ def corner_columns(
     return {
         "time_s": rows.time_s[0],
         **_speeds(passes),
-        **named("radius_min", "m", _radius(rows.curvature_1pm)),
+        **interval_columns("radius_min", "m", _radius(rows.curvature_1pm)),
         "radius_min_at_m": tightest_m,
-        **named("exit_radius_min", "m", leaving),
+        **interval_columns("exit_radius_min", "m", leaving),
         "exit_radius_at_m": exit_m,
         "line_exit_radius_min_m": line_radius,
         "exit_radius_ratio": ratio,
         "p_tightened": p_tightened,
-        **named("lean_max", "deg", lean),
+        **interval_columns("lean_max", "deg", lean),
         "lean_max_at_m": lean_m,
         "lean_on_line_deg": on_line[:, 0],
         "grip_max": _grip_max(passes),
@@ -131,7 +132,7 @@ def corner_columns(
         ),
         **details,
         "exit_lean_on_line_deg": on_line[:, 1],
-        **named("turn_in_early", "m", summarise(rows.turn_in_early_m)),
+        **interval_columns("turn_in_early", "m", summarise(rows.turn_in_early_m)),
         **_drive(passes),
         "tightened": tightened(p_tightened, ratio, added),
     }
@@ -211,7 +212,9 @@ def _exit_details(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> di
         "apex_radius_m": _radius(rows.apex_curvature_1pm).value,
         "exit_tightest_after_apex_m": tightest_m - apex_m,
         "exit_tightens_after_apex_m": tightens_m - apex_m,
-        **named("exit_lean_max", "deg", summarise_extreme(rows.exit_lean_deg, level=True)),
+        **interval_columns(
+            "exit_lean_max", "deg", summarise_extreme(rows.exit_lean_deg, level=True)
+        ),
         "exit_camber_deg": by_corner(passes.corner_of, passes.camber_at, station),
         "exit_tightest_speed_mps": HeldMean(passes.speed_mps[0], passes.grid).at(at[:, None])[:, 0],
     }
@@ -246,12 +249,3 @@ def _radius(curvature: FloatArray) -> Summary:
     """Radius and its interval from rows of curvature; a path turning away counts as straight."""
     value, hi, lo = (1.0 / np.maximum(k, 1.0 / STRAIGHT_M) for k in summarise_extreme(curvature))
     return Summary(value, lo, hi)
-
-
-def named(name: str, unit: str, summary: Summary) -> dict[str, Any]:
-    """A summary as the three columns of value and interval: ``x_m``, ``x_lo_m``, ``x_hi_m``."""
-    return {
-        f"{name}_{unit}": summary.value,
-        f"{name}_lo_{unit}": summary.lo,
-        f"{name}_hi_{unit}": summary.hi,
-    }

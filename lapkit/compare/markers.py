@@ -8,10 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from lapkit.compare.corners import STRAIGHT_M, named
+from lapkit.compare.corners import STRAIGHT_M
 from lapkit.compare.held import STEP_M, WINDOW, Grid, HeldMean, crossings, parabola
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
+from lapkit.compare.tables import interval_columns
+from lapkit.curvature import radius_m
 from lapkit.lean import road_lean_deg
 from lapkit.path.summary import draws_of, probability, summarise
 from lapkit.units import FloatArray
@@ -97,18 +99,16 @@ def marker_columns(
         summarise(each[:, stand]) for each in (rows.gap_m, rows.wide_of_line_m, rows.lean_deg)
     )
     lane, p_lane = _lanes(passes, standards, rows.offset_m)
-    with np.errstate(divide="ignore"):
-        radius = 1.0 / np.abs(rows.curvature_1pm[0][stand])
     return {
-        **named("gap", "m", gap),
+        **interval_columns("gap", "m", gap),
         "wide_of_line_m": wide.value,
         "wide_lo_m": wide.lo,
         "wide_hi_m": wide.hi,
         "lane": lane[stand],
         "p_lane": p_lane[stand],
         "speed_mps": rows.speed_mps[0][stand],
-        "radius_m": np.minimum(radius, STRAIGHT_M),
-        **named("lean", "deg", lean),
+        "radius_m": np.minimum(radius_m(rows.curvature_1pm[0][stand]), STRAIGHT_M),
+        **interval_columns("lean", "deg", lean),
         "lean_road_deg": road_lean_deg(lean.value, of_line("camber_deg")),
         "line_gap_m": of_line("line_gap_m"),
         "wide_east": of_line("outward")[:, 0],

@@ -29,7 +29,7 @@ class LinePart:
     """The marker line through one corner, on the grid of :mod:`~lapkit.compare.held` along itself.
 
     Arrays have shape ``(n,)``: reference station and offset, heading and curvature positive into
-    the turn, grade and vertical curvature of the road under it. ``limits`` are the places of
+    the turn, grade and vertical curvature of the road under it, length along it. ``limits`` are the places of
     turn-in, last apex and exit, shape ``(3,)``.
     """
 
@@ -99,14 +99,22 @@ def lean_along(
 
 @dataclass(frozen=True, eq=False)
 class Standard:
-    """A corner with everything about it that no rider changes.
+    """A corner with everything about it that no rider changes; what is the marker line's is NaN without one.
 
-    ``line`` is None without a marker line. Arrays follow the corner's markers, shape ``(k,)``:
-    ``marker_m`` their stations, ``cone_x_m`` and ``cone_y_m`` where they stand, ``proper`` +1 for
-    a cone that should stand on the rider's left, ``outward`` the way to the outside,
-    ``line_offset_m`` the marker line's mean offset over the 10 m around, ``line_gap_m`` its
-    distance from the cone, positive on the proper side. ``seam_offset_m`` has shape ``(seams,
-    k)``. ``line_sd_m`` is how far the marker line may lie off as a whole, each way.
+    Attributes:
+        corner: which.
+        line: the marker line through it; None without one, or where it does not run through it whole.
+        marker_m: stations of the corner's markers, ``(k,)``.
+        cone_x_m, cone_y_m: where these stand, metres east and north, ``(k,)``.
+        proper: +1 for a cone that should stand on the rider's left, −1 on his right, ``(k,)``.
+        outward: unit vector to the outside of the corner at each, east and north, ``(k, 2)``.
+        camber_deg: at each, positive banked to the inside, ``(k,)``.
+        line_offset_m: the marker line's mean offset over the 10 m around each, left positive, ``(k,)``.
+        line_gap_m: its distance from each cone, positive on the proper side, ``(k,)``.
+        seam_offset_m: of each seam, the innermost first, beside each marker, ``(seams, k)``.
+        line_inside_share: share of the exit phase that the marker line runs inside each seam, ``(seams,)``.
+        exit_radius_m, exit_curvature_1pm: the marker line's tightest over 10 m of its exit phase.
+        line_sd_m: one standard deviation of how far the marker line may lie off as a whole, each way.
     """
 
     corner: Corner
@@ -151,7 +159,7 @@ class Standard:
 @lru_cache(maxsize=4)
 def standards(course: Course) -> dict[str, Standard]:
     """The standard of every corner, by name."""
-    beside = _Beside.reference(course)
+    beside = _Beside.of(course)
     return {corner.name: _standard(course, corner, beside) for corner in course.corners}
 
 
@@ -164,8 +172,8 @@ class _Beside(NamedTuple):
     station_m: FloatArray
 
     @classmethod
-    def reference(cls, course: Course) -> _Beside | None:
-        """Of a course's marker line, where it has one."""
+    def of(cls, course: Course) -> _Beside | None:
+        """Of a course's marker line; None where it has none."""
         line, reference = course.marker_line, course.reference
         if line is None:
             return None

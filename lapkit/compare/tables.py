@@ -1,4 +1,4 @@
-"""Tables gathered block by block, and the table of laps."""
+"""Tables gathered block by block, their columns, and the table of laps."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lapkit.path.summary import Summary
 from lapkit.splitter import Lap, LapKind
 from lapkit.units import FloatArray
 
@@ -18,26 +19,10 @@ LAP_COLUMNS = (
 )  # fmt: skip
 """The contract's columns of ``laps.csv``, in its order."""
 
-_TEXT = frozenset(
-    [
-        "rider",
-        "session",
-        "corner",
-        "turn",
-        "quality",
-        "in_short",
-        "marker",
-        "kind",
-        "seam",
-        "call",
-        "measure",
-        "code",
-        "text",
-        "cue",
-        "start_utc",
-        "note",
-    ]
-)
+_TEXT = (
+    "rider", "session", "corner", "turn", "quality", "in_short", "marker", "kind", "seam", "call",
+    "measure", "code", "text", "cue", "start_utc", "note",
+)  # fmt: skip
 _OTHER_TYPES = {
     "lap": "int64", "laps": "int64", "samples": "int64", "laps_seen": "int64",
     "laps_counted": "int64", "lane": "Int64", "counted": "bool", "habit": "bool",
@@ -105,6 +90,15 @@ def blanked(columns: Mapping[str, FloatArray], poor: np.ndarray) -> dict[str, np
     return {
         name: np.where(poor, "unclear" if values.dtype.kind == "U" else np.nan, values)
         for name, values in columns.items()
+    }
+
+
+def interval_columns(name: str, unit: str, summary: Summary) -> dict[str, Any]:
+    """A summary as the three columns of value and interval: ``x_m``, ``x_lo_m``, ``x_hi_m``."""
+    return {
+        f"{name}_{unit}": summary.value,
+        f"{name}_lo_{unit}": summary.lo,
+        f"{name}_hi_{unit}": summary.hi,
     }
 
 

@@ -36,7 +36,6 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
         p_above(gap - asked, sd, OFF_LINE_M),
         gap - asked,
         severe=gap - asked > FAR_OFF_LINE_M,
-        added_deg=np.full(e.count, np.nan),
         station_m=marker.station_m,
         marker=marker.name,
     )
@@ -56,7 +55,6 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
         p_above(-gap, sd, beyond),
         -gap,
         severe=-gap > beyond + FAR_OFF_LINE_M,
-        added_deg=np.full(e.count, np.nan),
         station_m=marker.station_m,
         marker=marker.name,
     )
@@ -97,7 +95,6 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
         np.where(other, np.minimum(np.nan_to_num(p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
         np.abs(wide),
         severe=away > FAR_OFF_LINE_M,
-        added_deg=np.full(e.count, np.nan),
         station_m=marker.station_m,
         marker=marker.name,
     )

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from lapkit.compare.quality import PassQuality
@@ -214,11 +215,14 @@ def _keys(runs: Sequence[RunResult], table: str, *names: str) -> Iterator[tuple[
             yield number, *line
 
 
-def p_above(value: Any, sd: Any, limit: Any) -> Any:
-    """Probability that a value known with a spread lies above a limit, numbers or arrays of one shape.
+def p_above(value: ArrayLike, sd: ArrayLike, limit: ArrayLike) -> FloatArray:
+    """Probability that a value known with a spread lies above a limit; arguments broadcast. Zero where it is not known.
 
-    Zero where it is not known.
+    Args:
+        value: what was measured, any shape.
+        sd: one standard deviation of it, in its unit.
+        limit: in its unit.
     """
     with np.errstate(invalid="ignore"):
-        p = ndtr((value - limit) / np.maximum(sd, LEAST_SPREAD))
+        p = ndtr(np.subtract(value, limit) / np.maximum(sd, LEAST_SPREAD))
     return np.nan_to_num(p)

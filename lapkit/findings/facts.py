@@ -31,8 +31,6 @@ def inside_openly(e: Evidence) -> Judgement | None:
             e,
             inside,
             ratio - 1.0,
-            severe=np.zeros(e.count, dtype=bool),
-            added_deg=np.full(e.count, np.nan),
             station_m=0.5 * (e.corner.last_apex_m + e.corner.exit_m),
             marker=seam.name,
         )

@@ -129,10 +129,10 @@ def judge(
     p_lap: FloatArray,
     size: FloatArray,
     *,
-    severe: np.ndarray,
-    added_deg: FloatArray,
     station_m: float,
     marker: str = "",
+    severe: np.ndarray | None = None,
+    added_deg: FloatArray | None = None,
     clear: np.ndarray | None = None,
 ) -> Judgement | None:
     """Call it a habit, a lapse, or nothing worth saying (None).
@@ -142,10 +142,10 @@ def judge(
         evidence: the rider's laps at the corner.
         p_lap: probability in each lap, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        severe: laps in which it is so large that once is worth saying, shape ``(laps,)``.
-        added_deg: lean that it added in each lap, degrees.
-        station_m: where to look.
+        station_m: where to look, station on the course in metres.
         marker: cone or seam it is about.
+        severe: laps in which it is so large that once is worth saying, shape ``(laps,)``; none when None.
+        added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; not known when None.
         clear: laps by which it is decided whether it is a habit, shape ``(laps,)``; all when None. Once it is, or
             was, every lap that surely shows it counts.
     """
@@ -156,9 +156,11 @@ def judge(
     habit, ever = _lasting(deciding, evidence)
     mended = ever and not _lasting(seen, evidence)[0]
     if not habit and not mended:
-        seen = deciding & severe
-        if not seen.any():
+        if severe is None or not (deciding & severe).any():
             return None
+        seen = deciding & severe
+    if added_deg is None:
+        added_deg = np.full(evidence.count, np.nan)
     found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, marker, station_m)
     of_these = p_lap[found.counted if habit else seen]
     return replace(found, p=float(np.median(of_these) if habit or mended else of_these.max()))

@@ -49,42 +49,45 @@ def find(
         units: what he reads.
         between: what changed between these runs, where that is at hand.
     """
-    evidence = gather(runs, course)
+    evidence, between = gather(runs, course), between or RunChanges(runs)
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
-    quiet = {fact.evidence.corner.name for fact in facts}
-    between = between or RunChanges(runs)
-    judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in quiet)]
+    openly = {fact.evidence.corner.name for fact in facts}
+    judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in openly)]
     judged = [j for j in judged if not may_be_offset(j, between)]
     judged += drifts(evidence)
-    teller = Teller(runs, units, group, between, most_missed(judged))
+    asides = list(_exits_aside(evidence, judged))
     ranked = stories(judged)
-    alike = {
-        code: _in_riding_order(
-            course, [s.corner for s in ranked if any(j.code == code for j in _habits(s))]
-        )
-        for code in {s.lead.code for s in ranked}
-    }
+    faulty = {story.corner for story in ranked}
+    teller = Teller(runs, units, group, between, most_missed(judged))
+    praised = [e for e in evidence if e.corner.name not in openly]
+    return (
+        *_told(ranked, teller, course),
+        *(teller.aside(judgement) for story in ranked for judgement in story.others),
+        *(teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts),
+        *(teller.exits(judgement) for judgement in asides),
+        # Where some exits were tighter it is not said that the exit stays open.
+        *done_well(praised or evidence, [*judged, *asides], between, units),
+    )
+
+
+def _told(ranked: Sequence[Story], teller: Teller, course: Course) -> Iterator[Finding]:
+    """A finding of each story: those of the first page, then the rest."""
     first = list(_first_page(ranked))
     spoken = {id(story) for story, _ in first}
-    rest = [(story, Kind.OTHER) for story in ranked if id(story) not in spoken]
+    for story, kind in first:
+        yield teller.story(story, kind, _alike(story, ranked, course))
     # Where else it is so is said once, with what is told first.
     said = {story.lead.code for story, _ in first}
-    found = [teller.story(story, kind, alike[story.lead.code]) for story, kind in first]
-    found += [
-        teller.story(story, kind, () if story.lead.code in said else alike[story.lead.code])
-        for story, kind in rest
-    ]
-    found += [teller.aside(judgement) for story in ranked for judgement in story.others]
-    faulty = {story.corner for story in ranked}
-    found += [teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts]
-    asides = list(_exits_aside(evidence, judged))
-    found += [teller.exits(judgement) for judgement in asides]
-    praised = [e for e in evidence if e.corner.name not in quiet]
-    # Where some exits were tighter it is not said that the exit stays open.
-    return (*found, *done_well(praised or evidence, [*judged, *asides], between, units))
+    for story in ranked:
+        if id(story) not in spoken:
+            alike = () if story.lead.code in said else _alike(story, ranked, course)
+            yield teller.story(story, Kind.OTHER, alike)
 
 
-def _in_riding_order(course: Course, names: Sequence[str]) -> list[str]:
+def _alike(story: Story, ranked: Sequence[Story], course: Course) -> Sequence[str]:
+    """Corners, in riding order, where what leads a story is a habit too."""
+    code = story.lead.code
+    names = {s.corner for s in ranked if any(j.code == code for j in _habits(s))}
     return [corner.name for corner in course.corners if corner.name in names]
 
 
