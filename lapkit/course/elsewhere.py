@@ -20,7 +20,7 @@ BESIDE_M = 40.0
 LEAST_SHARE = 0.5
 """A log without a lap of which less than this share lies along the course is of another one (our choice)."""
 
-_FEW = 100
+_FEW = 100  # fixes asked first: those of a log of the course lie near it nearly always
 _SWAPPED_M = 50e3  # as near as this with latitude and longitude changed over they were
 
 

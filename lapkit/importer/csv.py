@@ -15,7 +15,7 @@ from lapkit.importer.csv_columns import CHANNEL_OF, LENGTH_UNITS, SPEED_UNITS
 from lapkit.importer.csv_layout import Layout, find_layout
 from lapkit.importer.csv_times import CsvTimes
 from lapkit.importer.csv_values import from_degrees_minutes, read_angles, signs, speed_unit
-from lapkit.importer.fixes import RawFixes
+from lapkit.importer.fixes import FIX_WORDS, RawFixes
 from lapkit.importer.log import UP_TO_THERE
 from lapkit.importer.source import Source, safe_name
 from lapkit.units import FloatArray
@@ -27,15 +27,6 @@ _CHUNK_ROWS = 100_000  # some tens of megabytes as text
 _LINE_CHARACTERS = 1024**2  # a thousand columns of a thousand characters
 _MOST_RIDERS = 200  # in one file; more names are something else's
 _FEWEST_ROWS = 10  # on average; a name for every row or so names no riders
-_FIX_WORDS = {
-    "none": 0.0,
-    "no fix": 0.0,
-    "nofix": 0.0,
-    "2d": 1.0,
-    "3d": 1.0,
-    "dgps": 2.0,
-    "rtk": 4.0,
-}
 
 
 def read_csv(source: Source, columns: Mapping[str, str]) -> RawFixes:
@@ -97,7 +88,7 @@ class _Table:
             elif name in ("lat", "lon") and name in self.texts:
                 self._parts[name].append(read_angles(_texts(series)))
             elif name == "fix" and name in self.texts:
-                words = [_FIX_WORDS.get(word.strip().lower(), np.nan) for word in _texts(series)]
+                words = [FIX_WORDS.get(word.strip().lower(), np.nan) for word in _texts(series)]
                 self._parts[name].append(np.array(words))
             elif name != "date":
                 self._parts[name].append(_numbers(series))

@@ -11,6 +11,11 @@ import numpy.typing as npt
 from lapkit.importer.log import Dropped
 from lapkit.units import FloatArray
 
+FIX_WORDS = {
+    "none": 0.0, "no fix": 0.0, "nofix": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0, "rtk": 4.0,
+}  # fmt: skip
+"""Kinds of fix, as GPX and CSV logs have them in words → the fix quality of NMEA 0183 GGA."""
+
 
 @dataclass(frozen=True, eq=False)
 class RawFixes:

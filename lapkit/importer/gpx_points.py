@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from lapkit.importer.fixes import FIX_WORDS
 from lapkit.importer.times import parse_iso, to_seconds
 from lapkit.units import FloatArray
 
@@ -25,8 +26,6 @@ _ELEMENTS = {
     "accuracy": "accuracy_m",
     "hacc": "accuracy_m",
 }
-# The words of GPX's <fix> as the numbers of NMEA 0183.
-_FIX_WORDS = {"none": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0}
 OTHER_POINTS = {"wpt": "waypoint", "rtept": "route point"}
 _BARE = ("ele", "time")  # inside extensions these are something else
 _TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *OTHER_POINTS}
@@ -170,7 +169,7 @@ def _closing(points: Points, tags: _Tags, where: _Where) -> End:
 
 def _word_value(tag: str, text: str) -> float:
     """A text that is no number: a kind of fix, or nothing."""
-    return _FIX_WORDS.get(text.strip().lower(), math.nan) if tag == "fix" else math.nan
+    return FIX_WORDS.get(text.strip().lower(), math.nan) if tag == "fix" else math.nan
 
 
 class _Tags(dict[str, str]):

@@ -20,7 +20,7 @@ from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.path.unknowns import AXES, Groups, add_wander, columns, in_order
 from lapkit.units import FloatArray
 
-_LAST_PATH = SUPPORT - 1
+_LAST_PATH = SUPPORT - 1  # how far apart coefficients of one interval are at most
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,6 +15,9 @@ import numpy as np
 from lapkit.counting import counted
 from lapkit.units import FloatArray
 
+SLOWEST_MPS = 0.5
+"""Where a path's speed is divided by it counts for no less: who stands turns no way."""
+
 
 @dataclass(frozen=True, eq=False)
 class PathDraws:
@@ -54,14 +57,14 @@ class PathDraws:
     def curvature_1pm(self) -> FloatArray:
         """Curvature in plan, 1/m, left positive."""
         cross = self.vx_mps * self.ay_mps2 - self.vy_mps * self.ax_mps2
-        speed = np.maximum(self.speed_mps, 0.5)
+        speed = np.maximum(self.speed_mps, SLOWEST_MPS)
         return cross / (speed * speed * speed)
 
     @cached_property
     def accel_mps2(self) -> FloatArray:
         """Acceleration along the path, m/s²."""
         dot = self.vx_mps * self.ax_mps2 + self.vy_mps * self.ay_mps2
-        return dot / np.maximum(self.speed_mps, 0.5)
+        return dot / np.maximum(self.speed_mps, SLOWEST_MPS)
 
     @cached_property
     def distance_m(self) -> FloatArray:
@@ -78,5 +81,5 @@ class PathDraws:
     def tyre_xy_m(self) -> tuple[FloatArray, FloatArray]:
         """Where the tyres ran: mass path moved out of the corner by com height × sin(lean)."""
         sin_lean = self.lean_tangent / np.sqrt(1.0 + self.lean_tangent * self.lean_tangent)
-        out = self.com_height_m * sin_lean / np.maximum(self.speed_mps, 0.5)
+        out = self.com_height_m * sin_lean / np.maximum(self.speed_mps, SLOWEST_MPS)
         return self.x_m + out * self.vy_mps, self.y_m - out * self.vx_mps

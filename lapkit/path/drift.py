@@ -16,10 +16,10 @@ _USUAL_S = 40.0
 _CLEARLY, _BARELY = 11.9, 4.45
 """Standard deviations at which a drift is known for one, and at which it begins and ends (our choice)."""
 
-_SLOWEST_STEP_S = 0.3
-_MOVING_MPS = 2.0
+_SLOWEST_STEP_S = 0.3  # between fixes further apart velocities do not tell the way (our choice)
+_MOVING_MPS = 2.0  # of a slower machine many receivers log no course that is its own
 _LEAST_M = 1.0  # less does no harm
-_SHORTEST_S = 1.0
+_SHORTEST_S = 1.0  # what is over sooner is no drift but a wild fix or a few
 
 
 def adrift(seen: Observed) -> np.ndarray:

@@ -25,7 +25,7 @@ from lapkit.path.spline import Knots
 from lapkit.path.unknowns import Groups, add_wander, path_coefficients
 from lapkit.units import FloatArray
 
-_SLOW_MPS = 3.0
+_SLOW_MPS = 3.0  # below it lean counts for nothing, from twice that on in full (our choice)
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,10 +12,16 @@ from lapkit.importer.log import Log
 from lapkit.path.model import Observed
 from lapkit.units import FloatArray
 
-_STILL_MPS = 1.0
+_STILL_MPS = 1.0  # below walking pace
+_STILL_SD_MPS = 0.3  # a speed logged for one who stands is doubted by as many of these as it has
 _STEP_S = 0.05
-_LAGS_S = np.arange(-0.2, 0.65, _STEP_S)
-_ENOUGH = 4000  # displacements; more say the same
+_LAGS_S = np.arange(
+    -0.2, 0.65, _STEP_S
+)  # tried: receivers filter velocities for up to half a second
+_LEAST_LAG_S = 0.04  # less is within what this can tell
+_REACH_S = 0.3  # each way of a displacement; fixes further apart tell no lag
+_FEWEST, _ENOUGH = 100, 4000  # displacements; with fewer a lag is chance, more say the same
+_EVEN = 1.2  # times the usual length of time a displacement may take: else there is a gap in it
 _ASIDE = 4  # steps, two thirds of the way from a displacement's middle to its ends
 
 
@@ -36,7 +42,9 @@ def observe_log(log: Log, plane: Plane) -> Observed:
         still = speed < _STILL_MPS
         vx = np.where(still, 0.0, speed * np.sin(np.where(logged, heading, 0.0)))
         vy = np.where(still, 0.0, speed * np.cos(np.where(logged, heading, 0.0)))
-        weight = np.where(logged, 1.0 / (1.0 + np.where(still, speed / 0.3, 0.0) ** 2), 0.0)
+        weight = np.where(
+            logged, 1.0 / (1.0 + np.where(still, speed / _STILL_SD_MPS, 0.0) ** 2), 0.0
+        )
     return Observed(
         time_s=log.time_s,
         x_m=x,
@@ -53,23 +61,23 @@ def velocity_lag_s(seen: Observed) -> float:
     """How late the logged velocity is against the positions, seconds; 0 when it cannot be told.
 
     The displacement over a few fixes is a velocity of the positions' own; the lag is where the logged
-    velocity agrees with it best (parabola through the best of a grid). Lags below 40 ms are within
-    what this can tell and are taken as none.
+    velocity agrees with it best (parabola through the best of a grid). Lags below 40 ms are
+    taken as none.
     """
     t = seen.time_s
     used = seen.velocity_weight > 0
-    if np.count_nonzero(used) < 100:
+    if np.count_nonzero(used) < _FEWEST:
         return 0.0
     step = float(np.median(np.diff(t)))
-    reach = max(1, round(0.3 / step))
-    if step > 0.3:
+    if step > _REACH_S:
         return 0.0
+    reach = max(1, round(_REACH_S / step))
     apart = t[2 * reach :] - t[: -2 * reach]
-    regular = apart < 2 * reach * step * 1.2
+    regular = apart < 2 * reach * step * _EVEN
     middle = 0.5 * (t[2 * reach :] + t[: -2 * reach])[regular]
     moved_x = ((seen.x_m[2 * reach :] - seen.x_m[: -2 * reach]) / apart)[regular]
     moved_y = ((seen.y_m[2 * reach :] - seen.y_m[: -2 * reach]) / apart)[regular]
-    if len(middle) < 100:
+    if len(middle) < _FEWEST:
         return 0.0
     moved = np.stack([moved_x, moved_y])
     thin = slice(None, None, 1 + len(middle) // _ENOUGH)
@@ -80,7 +88,7 @@ def velocity_lag_s(seen: Observed) -> float:
     below, at, above = costs[best - 1 : best + 2]
     bend = below - 2 * at + above
     lag = _LAGS_S[best] + _STEP_S * 0.5 * (below - above) / bend if bend > 0 else 0.0
-    return float(lag) if abs(lag) >= 0.04 else 0.0
+    return float(lag) if abs(lag) >= _LEAST_LAG_S else 0.0
 
 
 def _disagreements(

@@ -18,7 +18,7 @@ from lapkit.errors import PathError, printable
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
 from lapkit.path.base import BaseError, seen_by_base
-from lapkit.path.draws import PathDraws
+from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, estimate
 from lapkit.path.heights import Heights
@@ -154,7 +154,7 @@ class RiddenPath:
             part.transpose(1, 2, 0) for part in values(knots, coefficients, time_s, 0, 1, 2)
         )
         (x, y), (vx, vy), (ax, ay) = at - offset_m.transpose(1, 0, 2), v, a
-        speed = np.maximum(np.sqrt(vx * vx + vy * vy), 0.5)
+        speed = np.maximum(np.sqrt(vx * vx + vy * vy), SLOWEST_MPS)
         across = (vx * ay - vy * ax) / speed
         heading, curvature = np.arctan2(vy[0], vx[0]), across[0] / np.square(speed[0])
         load = load_at(self.course, x[0], y[0], heading, curvature, near_m, rows=len(x))

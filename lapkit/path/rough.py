@@ -19,10 +19,14 @@ UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determi
 LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
 """What is wrong, and what to do, where the normal equations cannot be solved."""
 
-_WHITE_M = 0.5
-_REWEIGHTED = 4
+_WHITE_M = 0.5  # about what positions err by at first sight; the noise itself is found later
+_REWEIGHTED = 4  # rounds, at the most
+# A fix is wild that lies so many times further off than is usual, and never less than a metre (our choice).
+_WILD, _LEAST_WILD_M = 8.0, 1.0
 # Of what is wild: reweighting brings a fix out by half as much again, hardly by more.
 _PLAINLY_NONE = 0.5
+# Where a Cauchy loss has let go of half a fix's weight, in usual distances, and its least (our choice).
+_HALF_WEIGHT, _LEAST_HALF_M = 3.0, 0.6
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,10 +85,11 @@ def rough_path(
         (at,) = values(knots, path, seen.time_s, 0)
         away = np.hypot(seen.x_m - at[:, 0], seen.y_m - at[:, 1])
         usual = float(np.median(away))
-        limit = max(8.0 * usual, 1.0)
+        limit = max(_WILD * usual, _LEAST_WILD_M)
         if np.max(away) < _PLAINLY_NONE * limit:
             break
-        weight = seen.position_weight / (1.0 + np.square(away / (2.0 * max(1.5 * usual, 0.3))))
+        half = max(_HALF_WEIGHT * usual, _LEAST_HALF_M)
+        weight = seen.position_weight / (1.0 + np.square(away / half))
     wild = away > limit
     weight = np.where(wild, 0.0, seen.position_weight)
     return _solved(axes, knots, seen, places[0], weight, noise.white_m), wild

@@ -23,7 +23,7 @@ SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
 _FEW = 8  # columns that are faster one by one
-_AT_ONCE = 64
+_AT_ONCE = 64  # times, so that what is turned about stays in the processor’s own memory
 
 
 @lru_cache(maxsize=1)
