@@ -18,6 +18,17 @@ COLUMNS = (
 """Columns of the table ``usual``: mean over laps, scatter between laps, spread that they share."""
 
 
+def sd_of_usual(laps: FloatArray, scatter_sd: FloatArray, shared_sd: FloatArray) -> FloatArray:
+    """One standard deviation of how well laps tell what a rider usually does: what they share, and their scatter.
+
+    Args:
+        laps: how many, any shape.
+        scatter_sd: from lap to lap, of that shape and in the measure's unit; NaN of one lap, which tells none.
+        shared_sd: what they have in common, the same.
+    """
+    return np.sqrt(np.square(shared_sd) + np.square(np.nan_to_num(scatter_sd)) / laps)
+
+
 def usual_columns(rows: FloatArray) -> dict[str, FloatArray]:
     """Pool measures over laps.
 

@@ -17,6 +17,7 @@ from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.compare.tables import timed_laps
+from lapkit.compare.usual import sd_of_usual
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
@@ -102,6 +103,12 @@ class Evidence:
         """
         return _mean(self._pooled_of(measure, marker))
 
+    def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
+        """The same over the laps of the last run with laps enough (:attr:`now`); over all where none has."""
+        rows = self._pooled_of(measure, marker)
+        enough = rows[:, rows[0] >= FEWEST_LAPS]
+        return _mean(enough[:, -1:] if enough.size else rows)
+
     def shared_sd(self, measure: str, marker: str = "") -> float:
         """One standard deviation of what the laps of the last run with laps enough share; NaN where not known."""
         laps, _, shared, _ = self._pooled_of(measure, marker)
@@ -119,9 +126,7 @@ def _mean(rows: FloatArray) -> tuple[float, float]:
         return float("nan"), float("nan")
     weight = laps / laps.sum()
     mean = float(weight @ usual)
-    scatter = np.nan_to_num(scatter)
-    variance = np.square(weight) @ (np.square(shared) + np.square(scatter) / laps)
-    return mean, float(np.sqrt(variance))
+    return mean, float(np.linalg.norm(weight * sd_of_usual(laps, scatter, shared)))
 
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:

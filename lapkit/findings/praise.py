@@ -36,8 +36,9 @@ def done_well(
     """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
 
     First what was surely mended or opened from the first run to the last, then a corner without trouble ridden on
-    the line or near it, then a cone passed where it should be, then a corner near the line with trouble of its own,
-    and without any of these the most even corner, one without trouble before the others.
+    the line or near it, then a cone passed where it should be, and without any of these the most even corner, one
+    without trouble before the others. A corner with trouble is never praised as near the line: beside what is told
+    of it that would be taken back; nor is a cone that a fault is about.
     """
     known = [e for e in evidence if e.count]
     if not known:
@@ -48,9 +49,8 @@ def done_well(
     well = (
         _mended(judged, between)
         or _opened(known, between, units)
-        or _near_line(untroubled, troubled, runs, units)
-        or _at_cone(known, runs, units)
-        or _near_line(known, troubled, runs, units)
+        or _near_line(untroubled, runs, units)
+        or _at_cone(known, {(j.evidence.corner.name, j.at_cone) for j in judged}, runs, units)
         or _steady(untroubled, runs, units)
         or _steady(known, runs, units)
     )
@@ -98,38 +98,39 @@ def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> 
 
 
 def _near_line(
-    evidence: Sequence[Evidence],
-    troubled: Collection[str],
-    runs: Sequence[RunResult],
-    units: Units,
+    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
 ) -> Finding | None:
-    """The corner ridden nearest to the marker line, one without any trouble where there is one.
+    """The corner ridden nearest to the marker line.
 
     One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
     """
     evidence = [
         e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < TIGHTENED_BELOW
     ]
-    found = [(e.corner.name in troubled, _farthest_m(e), i) for i, e in enumerate(evidence)]
-    found = [each for each in found if np.isfinite(each[1])]
+    found = [(_farthest_m(e), i) for i, e in enumerate(evidence)]
+    found = [each for each in found if each[0] <= NEAR_M]
     if not found:
         return None
-    trouble, size, i = min(found)
-    if size > NEAR_M:
-        return None
+    size, i = min(found)
     e = evidence[i]
-    on_line = not trouble and size <= ON_LINE_M and e.count >= FEWEST_LAPS
+    on_line = size <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = "on_line" if on_line else "near_line"
-    text = TEXTS[code].format(lap=_lap(e), size=numbers.metres(max(size, 0.1), units))
+    text = TEXTS[code].format(lap=_lap(e, runs), size=numbers.metres(max(size, 0.1), units))
     return _well(e, code, size, text, runs, lap=_typical(e, [m.name for m in e.corner.markers]))
 
 
 def _at_cone(
-    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
+    evidence: Sequence[Evidence],
+    faulty: Collection[tuple[str, str]],
+    runs: Sequence[RunResult],
+    units: Units,
 ) -> Finding | None:
-    """The cone that the usual lap passes nearest to where the marker line does."""
+    """The cone that the usual lap passes nearest to where the marker line does; none of corner and cone ``faulty``."""
     found = [
-        (_away_m(e, m.name), i, m.name) for i, e in enumerate(evidence) for m in e.corner.markers
+        (_away_m(e, m.name), i, m.name)
+        for i, e in enumerate(evidence)
+        for m in e.corner.markers
+        if (e.corner.name, m.name) not in faulty
     ]
     found = [each for each in found if each[0] <= ON_LINE_M]
     if not found:
@@ -138,7 +139,7 @@ def _at_cone(
     facts = {
         "cone": sentences.thing(marker, "cone"),
         "size": numbers.metres(max(size, 0.1), units),
-        "lap": _lap(evidence[i]),
+        "lap": _lap(evidence[i], runs),
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
     station_m = e.marker(marker).station_m
@@ -166,15 +167,21 @@ def _unevenness(e: Evidence) -> float:
     return float(np.std(radius) / np.mean(radius))
 
 
-def _lap(e: Evidence) -> str:
+def _lap(e: Evidence, runs: Sequence[RunResult]) -> str:
+    """What is praised: the same usual lap that the page tells of."""
     if e.count == 1:
         return "the only measured lap"
-    return "the usual lap over all runs" if len(np.unique(e.run)) > 1 else "the usual lap"
+    ridden = np.unique(e.run[e.now])
+    if len(ridden) > 1:
+        return "the usual lap over all runs"
+    return (
+        f"the usual lap of run {runs[int(ridden[0])].session}" if len(runs) > 1 else "the usual lap"
+    )
 
 
 def _away_m(e: Evidence, marker: str) -> float:
     """The usual lap is surely within so many metres of the marker line there: what is not known counts."""
-    usual, sd = e.usual("wide_of_line_m", marker)
+    usual, sd = e.usual_now("wide_of_line_m", marker)
     return abs(usual) + _SURELY * sd
 
 
@@ -186,10 +193,10 @@ def _farthest_m(e: Evidence) -> float:
 
 
 def _typical(e: Evidence, markers: Sequence[str]) -> int:
-    """Index of the lap that is middling in how far it passes from the line: what the usual lap is praised for."""
+    """Index of the lap that is middling in how far it passes from the line, of those the usual lap is the mean of."""
     away = np.abs([e.markers[name]["wide_of_line_m"] for name in markers])
     farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
-    known = np.flatnonzero(np.isfinite(farthest))
+    known = np.flatnonzero(np.isfinite(farthest) & e.now)
     order = known[np.argsort(farthest[known], kind="stable")]
     return int(order[(len(order) - 1) // 2])
 

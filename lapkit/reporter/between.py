@@ -6,9 +6,11 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from lapkit.compare.standard import Standard
+from lapkit.compare.usual import sd_of_usual
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
@@ -121,14 +123,17 @@ def usual_laps(rider: RiderReview) -> Usual:
     table = rider.runs[-1].tables.get("usual")
     if table is None:
         return {}
-    columns = (table[c] for c in ("corner", "measure", "marker", "usual", "laps", "shared_sd"))
+    spread = (table[c].to_numpy(dtype=np.float64) for c in ("laps", "scatter_sd", "shared_sd"))
+    columns = (table[c] for c in ("corner", "measure", "marker", "usual", "laps"))
     return {
         (str(corner), str(measure), "" if pd.isna(marker) else str(marker)): (
             float(value),
             int(laps),
             display.REACH * float(sd),
         )
-        for corner, measure, marker, value, laps, sd in zip(*columns, strict=True)
+        for corner, measure, marker, value, laps, sd in zip(
+            *columns, sd_of_usual(*spread), strict=True
+        )
     }
 
 
@@ -160,7 +165,9 @@ def usual_words(
     if not parts:
         return ""
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
-    return f"Your {'usual' if laps > 1 else 'only measured'} lap{run}: {', '.join(parts)}."
+    its = "its " if run else ""
+    lap = f"usual lap{run}, the mean of {its}{laps} laps" if laps > 1 else f"only measured lap{run}"
+    return f"Your {lap}: {', '.join(parts)}."
 
 
 def _exit_cone(corner: Corner) -> str:

@@ -46,6 +46,16 @@ GLOSSARY = (
         "of the line’s radius.",
     ),
     ("Lean", "the lean from the vertical that balances speed and radius, held over {window}."),
+    (
+        "Usual lap",
+        "the mean of a run’s timed laps. Its ± says how well that mean is known, their scatter counted; one lap "
+        "may lie further off.",
+    ),
+    (
+        "Give or take",
+        "how well a lap’s own figure is known. What is called off the line is told with the middling lap of those "
+        "counted, so it may differ from the usual lap.",
+    ),
     ("Lane", "the strip between two seams, counted 1, 2, 3 from the inside of the corner outward."),
     (
         "Inside the seam",
@@ -68,7 +78,7 @@ GLOSSARY = (
 )
 """Words of the trade and ours, as a rider meets them."""
 
-_BARE = ("Tightest radius", "Lean")
+_BARE = ("Tightest radius", "Lean", "Usual lap")
 
 LAP_KINDS = {"out": "out-lap", "timed": "timed", "in": "in-lap", "broken": "broken"}
 

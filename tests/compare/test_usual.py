@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from lapkit.compare.usual import usual_columns
+from lapkit.compare.usual import sd_of_usual, usual_columns
 
 
 def ensemble(shared_sd, own_sd, laps=6, draws=400, seed=0):
@@ -49,3 +49,9 @@ def test_a_bias_of_all_draws_stays_however_many_laps_there_are():
     rows = ensemble(0.0, 0.1, laps=50)
     rows[1:] += 2.0
     assert usual_columns(rows)["shared_sd"] == pytest.approx(1.0, rel=0.05)
+
+
+def test_what_a_rider_usually_does_is_known_less_well_the_more_his_laps_scatter():
+    laps = np.array([4.0, 16.0, 1.0])
+    known = sd_of_usual(laps, np.array([0.8, 0.8, np.nan]), np.array([0.3, 0.3, 0.3]))
+    assert known == pytest.approx([0.5, np.hypot(0.3, 0.2), 0.3])

@@ -101,18 +101,36 @@ def test_the_most_even_corner_is_one_without_trouble_where_there_is_one(run, cou
     assert elsewhere.code == "steady" and elsewhere.corner != "Barn"
 
 
-def test_a_corner_with_trouble_is_praised_as_near_the_line_only_without_a_cone_to_praise(
-    run, course
-):
+def test_a_corner_with_trouble_is_never_praised_as_near_the_line(run, course):
     ride = run(sd_m=0.1, scatter_m=0.05)
     for name in ("Birch", "Quarry", "Weir", "Barn"):
         ride.moved(name, "apex", 1.3)
     *faults, praise = find([ride.result()], course)
     assert {f.corner for f in faults if f.code == "apex_missed"} == {c.name for c in course.corners}
     assert praise.code == "at_cone" and praise.marker != "apex"
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "turn-in", -1.2).moved(name, "exit", -1.2)
+    assert find([ride.result()], course)[-1].code == "steady"
 
 
-def test_praise_over_several_runs_says_so(run, course):
-    one, two = run("1").result(), run("2", seed=1).result()
-    assert ": the usual lap is within " in find([one], course)[-1].text
-    assert ": the usual lap over all runs is within " in find([one, two], course)[-1].text
+def test_a_cone_that_a_fault_is_about_is_not_praised(run, course, early):
+    ride = run(sd_m=0.1, scatter_m=0.05)
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        ride.moved(name, "apex", 1.3).moved(name, "exit", 0.5).corner(name, **early)
+    praise = find([ride.result()], course)[-1]
+    assert (praise.code, praise.marker) == ("at_cone", "exit")
+
+
+def test_of_several_runs_the_last_with_laps_enough_is_praised(run, course):
+    one, two = run("1"), run("2", seed=1)
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        one.moved(name, "exit", 0.9)
+    runs = [one.result(), two.result()]
+    assert ": the usual lap is within " in find(runs[1:], course)[-1].text
+    praise = find(runs, course)[-1]
+    assert ": the usual lap of run 2 is within " in praise.text
+    assert praise.session == "2" and praise.size == find(runs[1:], course)[-1].size
+    short = find([*runs, run("3", laps=2, seed=2).result()], course)[-1]
+    assert ": the usual lap of run 2 is within " in short.text
+    few = [run(name, laps=2, seed=seed).result() for seed, name in enumerate("12")]
+    assert "the usual lap over all runs is within " in find(few, course)[-1].text

@@ -1,6 +1,7 @@
 import re
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -94,7 +95,7 @@ def test_the_usual_lap_is_a_sentence_with_what_is_known(event, units):
     usual = usual_laps(rider)
     said = usual_words(usual, corner, standard, rider, units)
     found = re.fullmatch(
-        r"Your usual lap: exit radius (\d+) ± \d+ (m|ft) where the line keeps (\d+) \2, "
+        r"Your usual lap, the mean of \d laps: exit radius (\d+) ± \d+ (m|ft) where the line keeps (\d+) \2, "
         r"largest lean (\d+)° ± \d°, within \d\.\d \2 of the line at the exit cone\.",
         said,
     )
@@ -131,3 +132,12 @@ def test_where_the_line_is_known_too_badly_nothing_is_said_of_it(event):
 def test_nothing_is_said_where_nothing_is_known(event):
     rider, corner = event.riders[1], event.course.corners[0]
     assert usual_words({}, corner, standards(event.course)[corner.name], rider, Units.US) == ""
+
+
+def test_scatter_from_lap_to_lap_is_in_what_is_known_of_the_usual_lap(event):
+    rider = event.riders[1]
+    table = rider.runs[-1].tables["usual"]
+    row = table[table["laps"] > 1].iloc[0]
+    half = usual_laps(rider)[row.corner, row.measure, row.marker][2]
+    assert half == pytest.approx(1.96 * np.hypot(row.shared_sd, row.scatter_sd / row.laps**0.5))
+    assert half > 1.96 * row.shared_sd
