@@ -26,7 +26,8 @@ def sd_of_usual(laps: FloatArray, scatter_sd: FloatArray, shared_sd: FloatArray)
         scatter_sd: from lap to lap, of that shape and in the measure's unit; NaN of one lap, which tells none.
         shared_sd: what they have in common, the same.
     """
-    return np.sqrt(np.square(shared_sd) + np.square(np.nan_to_num(scatter_sd)) / laps)
+    by_laps = np.square(np.nan_to_num(scatter_sd)) / np.maximum(laps, 1.0)
+    return np.sqrt(np.square(shared_sd) + by_laps)
 
 
 def usual_columns(rows: FloatArray) -> dict[str, FloatArray]:

@@ -9,9 +9,11 @@ import pandas as pd
 from lapkit.course.types import MarkerKind
 from lapkit.reporter import display, words
 from lapkit.reporter.rider_at_corner import RiderAtCorner
+from lapkit.units import Units
 
 _MOST_CONES = 3  # that a small screen shows first: the last ones, where the exit is
-_SHARE = "exit, share of the line’s"
+_SHARE = "exit: share of the line’s radius"
+_ON_LINE = "the line’s at this speed"
 
 
 class Table(NamedTuple):
@@ -87,34 +89,45 @@ def lanes_table(here: RiderAtCorner) -> Table:
 
 
 def laps_table(here: RiderAtCorner) -> Table:
-    """Radius, lean and speed of each lap."""
+    """Radius, lean and speed of each lap: over the whole corner, then in its exit, which findings are about."""
     corner, tables, units = here.corner, here.tables, here.units
     lined = bool(tables["corners"]["line_exit_radius_min_m"].notna().any())
     m, v = units.length, units.speed
-    head = ["Run", "Lap", f"tightest radius, {m}", f"exit radius, {m}"]
-    head += [_SHARE] if lined else []
-    head += [f"largest lean, {corner.turn}"]
-    head += ["the line’s at this speed"] if lined else []
-    head += [f"in, {v}", f"slowest, {v}", f"out, {v}", "seconds", "data"]
+    whole = [f"tightest radius, {m}", f"largest lean, {corner.turn}"]
+    leaving = [f"exit: radius, {m}", f"exit: largest lean, {corner.turn}"]
+    if lined:
+        whole.append(_ON_LINE)
+        leaving += [f"exit: {_ON_LINE}", _SHARE]
+    head = ["Run", "Lap", *whole, *leaving, f"in, {v}", f"slowest, {v}", f"out, {v}"]
     rows = []
     for r in tables["corners"].itertuples():
-        exit_ = (r.exit_radius_min_m, r.exit_radius_min_lo_m, r.exit_radius_min_hi_m)
-        lean = (r.lean_max_deg, r.lean_max_lo_deg, r.lean_max_hi_deg)
-        cells = [
-            str(r.session),
-            str(r.lap),
-            display.radius_text(
-                r.radius_min_m, r.radius_min_lo_m, r.radius_min_hi_m, units, bare=True
-            ),
-            display.radius_text(*exit_, units, bare=True),
-        ]
+        cells = [str(r.session), str(r.lap)]
+        cells += _radius_and_lean(r, "", units, lined)
+        cells += _radius_and_lean(r, "exit_", units, lined)
         cells += [display.share_text(r.exit_radius_ratio)] if lined else []
-        cells += [display.degrees_text(*lean)]
-        cells += [display.degrees_text(r.lean_on_line_deg)] if lined else []
         cells += [
             display.speed_text(x, units)
             for x in (r.entry_speed_mps, r.slowest_mps, r.exit_speed_mps)
         ]
         rows.append((*cells, display.seconds_text(r.time_s), str(r.quality)))
-    main = [h for h in head[3 : head.index(f"in, {v}")] if h != _SHARE]
-    return Table(tuple(head), tuple(rows), tuple(main))
+    main = [h for h in leaving if h != _SHARE]
+    return Table((*head, "seconds", "data"), tuple(rows), tuple(main))
+
+
+def _radius_and_lean(row: Any, part: str, units: Units, lined: bool) -> list[str]:
+    """Tightest radius and largest lean of a lap, and the lean that the marker line asks for at its speeds.
+
+    ``part`` begins the columns' names: ``exit_``, or nothing of the whole corner.
+    """
+
+    def held(name: str, unit: str) -> tuple[float, float, float]:
+        lo, hi = (getattr(row, f"{part}{name}_{end}_{unit}") for end in ("lo", "hi"))
+        return getattr(row, f"{part}{name}_{unit}"), lo, hi
+
+    cells = [
+        display.radius_text(*held("radius_min", "m"), units, bare=True),
+        display.degrees_text(*held("lean_max", "deg")),
+    ]
+    return cells + (
+        [display.degrees_text(getattr(row, f"{part}lean_on_line_deg"))] if lined else []
+    )

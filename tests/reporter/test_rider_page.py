@@ -235,3 +235,20 @@ def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_eve
     assert "loop" not in figure
     assert "<h2>Radius and lean only</h2>" in page  # on its sheet of paper nothing is below
     assert '<figure class="map">' not in rider_page(event, event.riders[0], units="metric").html
+
+
+def test_the_lap_table_has_the_exit_s_lean_that_findings_are_about_beside_the_whole_corner_s(event):
+    rider, corner = event.riders[0], event.course.corners[0]
+    html = rider_page(event, replace(rider, findings=()), units="metric").html
+    section = html.split('id="corner-1"')[1].split('class="back"')[0]
+    rows = rider.runs[0].tables["corners"].query("corner == @corner.name and lap == 1").iloc[0]
+    for head, column in (
+        (f"largest lean, {corner.turn}", "lean_max_deg"),
+        ("the line’s at this speed", "lean_on_line_deg"),
+        (f"exit: largest lean, {corner.turn}", "exit_lean_max_deg"),
+        ("exit: the line’s at this speed", "exit_lean_on_line_deg"),
+    ):
+        cells = re.findall(rf'data-head="{head}">([^<]+)<', section)
+        assert f"{rows[column]:.0f}°" in {
+            cell.partition(" ")[0].partition("\xa0")[0] for cell in cells
+        }
