@@ -63,6 +63,8 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> dict[
     quiet = [one for one in riders if not one["remarked"] and not one["untold"]]
     return {
         "heading": words.heading(event) or "Event",
+        # Where the course was found from the logs a note says that seams are left out.
+        "seams_asked": not event.course.found,
         "facts": _facts(event, units),
         "notes": [*event.notes, *([words.LEFT_OUT] if event.course.found else [])],
         "riders": [one for one in riders if one["remarked"]],
@@ -193,13 +195,13 @@ def _troubles(event: EventReview) -> dict[str, Any]:
 
 
 def _left(trouble: Trouble) -> str:
-    """Whether those who do the same at most corners are among the riders: what they do there is not told again.
-
-    One of them may stand below it all the same, with something else.
-    """
-    if trouble.own == trouble.alike:
+    """How many of a corner's riders are told of already, as doing the same at most corners."""
+    above = len(trouble.riders) - sum(len(who) for _, who in trouble.own)
+    if not above:
         return ""
-    return ", besides what is told above" if trouble.own else ", all told above"
+    return (
+        f", {'one' if above == 1 else above} of them told above" if trouble.own else ", told above"
+    )
 
 
 def _who(riders: Sequence[str]) -> str:
@@ -214,7 +216,7 @@ def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
             str(r.rider),
             str(r.session),
             words.VERDICTS.get(str(r.verdict), str(r.verdict)),
-            words.log_words(r, units),
+            words.log_words(r, units, event.course),
         )
         for r in used.itertuples()
     ]

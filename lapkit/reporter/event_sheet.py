@@ -46,7 +46,8 @@ def event_sheets(event: EventReview, *, units: str = "metric") -> list[Figure]:
     for note in parts["notes"]:
         flow.say(note, size=_SMALL)
     _talk(flow, parts)
-    _seams(flow, parts)
+    if parts["seams_asked"]:
+        _seams(flow, parts)
     _corners(flow, parts)
     _changes(flow, parts["changes"])
     _not_used(flow, parts["unusable"])
@@ -200,10 +201,10 @@ def _grid(
 
 
 def _corners(flow: _Flow, parts: Mapping[str, Any]) -> None:
-    flow.head(
-        "Corners by trouble",
-        2 + max((len(what) for _, _, what, _ in parts["troubles"][:1]), default=1),
-    )
+    # Down to the first corner: what is said of all of them says nothing of any.
+    all_round = 1 + len(parts["all_round"]) if parts["all_round"] else 0
+    first = max((len(what) for _, _, what, _ in parts["troubles"][:1]), default=1)
+    flow.head("Corners by trouble", all_round + 2 + first)
     if parts["all_round"]:
         flow.say(words.ALL_ROUND)
         for does in parts["all_round"]:

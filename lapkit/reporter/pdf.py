@@ -28,6 +28,9 @@ _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: 
 _MARKER_LINE = "marker"
 _LEAST_TALL = 110.0  # points: a lower picture shows nothing
 _CAPTION_LINE = 13.0  # points
+_LARGEST = (
+    1.2  # times the size that a picture is drawn in: its words would be larger than a heading's
+)
 _ROOMY = 300.0  # a column as wide takes large type and details
 _GROUPS_APART = 12.0  # points
 
@@ -75,7 +78,15 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
     for finding in works:
         y = (
             _finding_block(
-                paper, event.course, rider, finding, shown, (MARGIN, y), inner, side=True
+                paper,
+                event.course,
+                rider,
+                finding,
+                shown,
+                (MARGIN, y),
+                inner,
+                side=True,
+                first=True,
             )
             - 14.0
         )
@@ -97,6 +108,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
             (MARGIN + i * (column + gap), y),
             column,
             side=alone and bool(works),
+            first=not works and i == 0,
         )
     cautions(paper, inner)
     return paper.figure
@@ -112,10 +124,12 @@ def _finding_block(
     width: float,
     *,
     side: bool,
+    first: bool,
 ) -> float:
     """A finding and its picture, beside each other or below; where the next thing may begin.
 
-    ``corner_xy`` is the upper left corner of its place on the paper, points.
+    ``corner_xy`` is the upper left corner of its place on the paper, points. Under the ``first`` stands in full how
+    to read a picture.
     """
     x, top = corner_xy
     wide = 0.52 * width if side else width
@@ -136,8 +150,8 @@ def _finding_block(
     if side:
         at, room = (x + wide + 16.0, top), width - wide - 16.0
     else:
-        at, room = (x, y - 8.0), width
-    below = _pictured(paper, course, corner, rider, finding, units, at, room)
+        at, room = (x, y - 8.0), min(width, _LARGEST * style.WIDTH)
+    below = _pictured(paper, course, corner, rider, finding, units, at, room, full=first)
     return y if below is None else min(y, below)
 
 
@@ -150,11 +164,13 @@ def _pictured(
     units: Units,
     corner_xy: tuple[float, float],
     room: float,
+    *,
+    full: bool,
 ) -> float | None:
     """A finding's picture with its caption; where the next thing may begin, None where it had no room."""
     left, top = corner_xy
     scale = room / style.WIDTH
-    told = _CAPTION_LINE * (3 if finding.kind is Kind.WORK else 1)
+    told = _CAPTION_LINE * (3 if full else 1)
     tallest = min(300.0, (top - FOOT - told) / scale - BELOW - 20.0)
     if tallest < _LEAST_TALL:
         return None
@@ -169,7 +185,6 @@ def _pictured(
         span_m=span, here_m=here, width=style.WIDTH,
         tallest=tallest,
     )  # fmt: skip
-    full = finding.kind is Kind.WORK
     caption = first_caption(course, finding, traces, here is not None, full=full)
     return paper.paragraph(left, top - scale * drawn.height, caption, room, size=9.0)
 

@@ -88,7 +88,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         laps_first=untold(rider.runs, course) == TOO_COARSE,
         laps=words.lap_rows(tables["laps"], shown),
         lap_count=words.lap_count(tables["laps"]),
-        logs=[_log(r, shown) for r in tables["logs"].itertuples()],
+        logs=[_log(r, shown, course) for r in tables["logs"].itertuples()],
         glossary=words.glossary(shown, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
@@ -256,12 +256,12 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
     return "It cannot be told", heading, f"{why[0].upper()}{why[1:]}."
 
 
-def _log(row: Any, units: Units) -> dict[str, str]:
+def _log(row: Any, units: Units, course: Course) -> dict[str, str]:
     verdict = words.VERDICTS.get(str(row.verdict), str(row.verdict))
     return {
         "session": str(row.session),
         "verdict": verdict,
-        "text": words.log_words(row, units),
+        "text": words.log_words(row, units, course),
         "file": str(row.file),
     }
 

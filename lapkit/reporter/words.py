@@ -86,7 +86,7 @@ OFFSETS = {
     "hold_point": "The laps are placed by the stops at the hold point",
     "base_log": "The laps are placed by the base log",
     "edges": "The laps are only held between the track’s edges",
-    "none": "Nothing tells how far off this receiver was, so most seams are too close to call",
+    "none": "Nothing tells how far off this receiver was",
 }
 
 VERDICTS = {
@@ -122,7 +122,7 @@ SEAM_RULE = (
 
 SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
 
-ALL_ROUND = "At most corners alike, so the rider’s and no corner’s:"
+ALL_ROUND = "The same at most corners, so it is the rider’s and not the corner’s:"
 """What stands above the habits that a rider has all round the course."""
 
 _SAID = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?) (km/h|m)\b")
@@ -213,10 +213,13 @@ def picture_caption(findings: Sequence[Finding], runs: Sequence[str], lined: boo
     return " ".join(parts)
 
 
-def log_words(row: Any, units: Units) -> str:
-    """How good one log is, from its row of the table ``logs``."""
+def log_words(row: Any, units: Units, course: Course) -> str:
+    """How good one log is for a course, from its row of the table ``logs``."""
     place = OFFSETS.get(str(row.offset_from), "")
-    if place and display.known(row.position_sd_m) and str(row.offset_from) != "none":
+    if str(row.offset_from) == "none":
+        seamed = any(corner.seams for corner in course.corners)
+        place += ", so most seams are too close to call" if seamed else ""
+    elif place and display.known(row.position_sd_m):
         place += (
             f", within about {display.length_text(display.REACH * row.position_sd_m, units, 1)}"
         )

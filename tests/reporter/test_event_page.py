@@ -101,15 +101,15 @@ def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
     page = event_page(told, units="metric", links={})
     part = page.partition('id="corners"')[2].partition("</section>")[0]
     part = " ".join(re.sub("<[^>]+>", " ", html.unescape(part)).split())
-    assert "so the rider’s and no corner’s: turning in early: Bo Larch" in part
-    assert part.count("1 of 2 riders, all told above") == len(corners) - 1
-    assert "Larch , 2 of 2 riders, besides what is told above turning in early: " in part
+    assert "so it is the rider’s and not the corner’s: turning in early: Bo Larch" in part
+    assert part.count("1 of 2 riders, told above") == len(corners) - 1
+    assert "Larch , 2 of 2 riders, one of them told above turning in early: " in part
     # Who is named above, with something else at one corner, is named there: not as one of the others.
     early, late = (does(rider, corners).findings for rider in (first, second))
     other = (replace(late[0], code="uneven"), *late[1:])
     riders = (replace(first, findings=early), replace(second, findings=other))
     page = event_page(replace(event, riders=riders), units="metric", links={})
-    assert "2 of 2 riders, besides what is told above<ul>" in page
+    assert "2 of 2 riders, one of them told above<ul>" in page
 
 
 def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):

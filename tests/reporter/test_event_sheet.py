@@ -47,7 +47,7 @@ def test_it_says_what_the_page_says(event):
 
 def test_without_a_track_file_nothing_is_made_up(found_event):
     whole = " ".join(map(told, event_sheets(found_event)))
-    assert "The course has no seams marked, so this cannot be said." in whole
+    assert "inside the seam" not in whole
     assert "It cannot be told for Bo: there is no marker line to hold the laps against." in whole
     assert "Whether a corner stands out cannot be told" in whole
 
@@ -77,8 +77,11 @@ def test_a_large_event_goes_over_sheets_and_nothing_runs_into_anything(crowded, 
 def test_no_heading_stands_at_a_foot_alone(event, notes, monkeypatch):
     troubles = [("Larch", "2 of 5 riders", ["turning in early: Bo", "wide of the apex: Cy"], "")]
     page = summary(event, Units.named("metric"), {}) | {"troubles": troubles}
-    page["notes"] = ["A note of one line."] * notes
+    page |= {"notes": ["A note of one line."] * notes, "all_round": ["inside the seam: Di"]}
     monkeypatch.setattr("lapkit.reporter.event_sheet.summary", lambda *_: page)
+    for sheet in event_sheets(event):
+        if "Corners by trouble" in told(sheet):
+            assert "Larch, 2 of 5 riders" in told(sheet).split("Corners by trouble")[1]
     for sheet in event_sheets(event):
         texts = sorted(sheet.findobj(Text), key=lambda t: -t.get_position()[1])
         for above, below in pairwise(texts):

@@ -56,6 +56,15 @@ def test_units_that_do_not_exist_have_no_paper(event, lines):
         corner_sheet(course, course.corners[0], lines, units="imperial")
 
 
+def test_how_to_read_a_picture_stands_under_the_first_of_a_sheet(event):
+    worked = event.riders[0]
+    well = next(f for f in worked.findings if f.kind is not Kind.WORK and f.corner)
+    quiet = replace(worked, findings=(replace(well, kind=Kind.WELL),))
+    for rider in (worked, quiet):
+        words = " ".join(t.get_text() for t in rider_sheet(event, rider).findobj(Text))
+        assert words.count("Black") == 1
+
+
 def test_there_is_a_sheet_for_every_corner(event, lines, tmp_path):
     corner_sheets(event.course, lines, tmp_path / "corners.pdf")
     assert pages_of(tmp_path / "corners.pdf")[0] == len(event.course.corners)

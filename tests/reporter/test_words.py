@@ -22,9 +22,16 @@ def test_sentences_are_put_in_the_reader_s_units(metric, us):
 
 def test_log_quality_is_told_in_the_reader_s_units(event):
     row = event.tables["logs"].assign(note="At 76 km/h; steps of 2 m").iloc[0]
-    assert "mph" in words.log_words(row, Units.US)
-    assert "km/h" not in words.log_words(row, Units.US)
-    assert "2 m" in words.log_words(row, Units.METRIC)
+    assert "mph" in words.log_words(row, Units.US, event.course)
+    assert "km/h" not in words.log_words(row, Units.US, event.course)
+    assert "2 m" in words.log_words(row, Units.METRIC, event.course)
+
+
+def test_seams_are_spoken_of_where_the_course_has_some(event, found_event):
+    row = event.tables["logs"].assign(offset_from="none").iloc[0]
+    assert "so most seams are too close to call" in words.log_words(row, Units.METRIC, event.course)
+    bare = words.log_words(row, Units.METRIC, found_event.course)
+    assert bare.endswith("Nothing tells how far off this receiver was.")
 
 
 def test_an_event_is_called_by_its_course_or_else_by_its_folder(event):
