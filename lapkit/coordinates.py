@@ -1,8 +1,9 @@
-"""Coordinates as they were written: the step of their digits."""
+"""Coordinates in degrees: the turn that longitudes go round in, and the step in which they were written."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from lapkit.units import FloatArray
 
@@ -16,6 +17,11 @@ _STEPS_DEG = sorted(
 _SAMPLE = 2_000  # positions looked at; the rest is alike
 # Written alike but for a few that were mended by hand. Of values with one digit more, one in ten is a multiple.
 _ALIKE = 0.9
+
+
+def one_turn_deg(lon_deg: ArrayLike) -> FloatArray:
+    """Longitudes, or differences of longitudes, brought into [-180, 180): the shorter way round; any shape."""
+    return (np.asarray(lon_deg, dtype=np.float64) + 180.0) % 360.0 - 180.0
 
 
 def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lapkit.coordinates import step_deg
+from lapkit.coordinates import one_turn_deg, step_deg
 
 
 @pytest.mark.parametrize("decimals", range(3, 10))
@@ -41,3 +41,9 @@ def test_a_line_along_a_meridian_is_not_taken_for_coarser_than_it_is(decimals):
 
 def test_places_given_in_whole_degrees_are_in_the_coarsest_step():
     assert step_deg(np.array([47.0]), np.array([8.0])) == pytest.approx(1e-3)
+
+
+def test_longitudes_and_their_differences_go_the_shorter_way_round():
+    assert one_turn_deg([-180.0, -1.0, 0.0, 179.5]).tolist() == [-180.0, -1.0, 0.0, 179.5]
+    assert one_turn_deg([180.0, 190.0, 359.0, -190.0]).tolist() == [-180.0, -170.0, -1.0, 170.0]
+    assert one_turn_deg(-179.0 - 179.0) == 2.0

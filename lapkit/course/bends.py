@@ -25,8 +25,8 @@ LEAST_STRAIGHT = 0.25
 LEAST_TURN_RAD = np.radians(25.0)
 """A bend that turns through less is no corner, radians (our choice)."""
 
-HELD_OVER_M = 20.0
-"""Curvature is held over this much of the line, metres: the usual lap has wiggles left in it."""
+TURNED_OVER_M = 20.0
+"""A bend’s curvature is what the line turns over so much, metres: the usual lap has wiggles left in it."""
 
 _LARGEST = 98.0  # percentile: a few wild points are not what the course asks for at most
 _TIGHT = 1.25  # as a share of the largest curvature: slow bends count, however slowly ridden
@@ -53,8 +53,8 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
         speed_mps: usual speed at the line's points, shape ``(n,)`` as ``line.station_m``.
     """
     at = line.station_m[:-1] if line.closed else line.station_m
-    turned = line.heading_at(at + 0.5 * HELD_OVER_M) - line.heading_at(at - 0.5 * HELD_OVER_M)
-    curvature, speed = turned / HELD_OVER_M, speed_mps[: len(at)]
+    turned = line.heading_at(at + 0.5 * TURNED_OVER_M) - line.heading_at(at - 0.5 * TURNED_OVER_M)
+    curvature, speed = turned / TURNED_OVER_M, speed_mps[: len(at)]
     turning = _turning(curvature, speed)
     if line.closed:
         # Counted from the middle of the longest straight, no bend lies across the start.

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from lapkit.coordinates import METRES_PER_DEGREE
+from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
 from lapkit.course.check_corners import (
     CONES_AND_EDGES,
     MIRRORED,
@@ -143,7 +143,7 @@ def _places(track: Track) -> Iterator[Problem]:
 
 
 def _far(positions: FloatArray, middle: tuple[float, float]) -> np.ndarray:
-    east = np.mod(positions[:, 0] - middle[0] + 180.0, 360.0) - 180.0
+    east = one_turn_deg(positions[:, 0] - middle[0])
     east = east * np.cos(np.radians(middle[1]))
     return np.hypot(east, positions[:, 1] - middle[1]) * METRES_PER_DEGREE > FAR_M
 

@@ -12,12 +12,12 @@ from lapkit.course.follow import Legs, best_path, legs_near
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Track
+from lapkit.curvature import HELD_OVER_M
 from lapkit.units import FloatArray
 
 PASS_WITHIN_M = 1.0
 """A cone is passed within this where the track file does not say, metres (common practice)."""
 
-_HELD_M = 10.0  # as radii are held
 _BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
 _REACH_M = 150.0  # how far a bend goes on before and beyond its cones at most (our choice)
 _PER_OFFSET = 4.0  # a metre of distance from the leg counts as so many along it
@@ -184,7 +184,7 @@ def _phases(
 
 
 def _held(reference: StationLine, station_m: FloatArray) -> FloatArray:
-    """Curvature of the reference held over ten metres about stations, 1/m."""
-    half = 0.5 * _HELD_M
+    """Curvature of the reference held over 10 m about stations, 1/m."""
+    half = 0.5 * HELD_OVER_M
     turned = reference.heading_at(station_m + half) - reference.heading_at(station_m - half)
-    return turned / _HELD_M
+    return turned / HELD_OVER_M

@@ -13,6 +13,7 @@ from typing import Any, NoReturn, TypeVar
 
 import numpy as np
 
+from lapkit.coordinates import one_turn_deg
 from lapkit.course.types import GeoLine
 from lapkit.errors import TrackError
 from lapkit.units import read_only
@@ -231,7 +232,7 @@ class Feature:
         joined: list[tuple[float, float, float | None]] = []
         for part in parts:
             if joined:
-                east = (part[0][0] - joined[-1][0] + 180.0) % 360.0 - 180.0
+                east = float(one_turn_deg(part[0][0] - joined[-1][0]))
                 if max(abs(east), abs(part[0][1] - joined[-1][1])) > _JOINED_DEG:
                     self.refuse("its line is in several pieces", "Join them to one LineString.")
             joined.extend(part[1:] if joined else part)

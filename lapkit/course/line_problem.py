@@ -74,9 +74,8 @@ class LineProblem:
         ``freed`` has an entry for each window; windows beyond the piece go too.
         """
         rows = self.rows[:, chosen]
-        whole = (
-            np.abs(rows.sum(axis=1) - 1.0) < 1e-9
-        )  # the weights of a window's four points sum to one
+        # The weights of a window's four points sum to one.
+        whole = np.abs(rows.sum(axis=1) - 1.0) < 1e-9
         kept = np.flatnonzero(whole & ~np.array(freed, dtype=bool))
         return replace(
             self,

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.coordinates import one_turn_deg
 from lapkit.units import FloatArray
 
 SEMI_MAJOR_M = 6378137.0
@@ -31,8 +32,7 @@ def middle_deg(lon_lat: FloatArray) -> tuple[float, float]:
     middle = np.median(lon)
     if np.ptp(lon) > 180.0:
         usual = np.degrees(np.angle(np.exp(1j * np.radians(lon)).mean()))
-        beside = (lon - usual + 180.0) % 360.0 - 180.0
-        middle = (usual + np.median(beside) + 180.0) % 360.0 - 180.0
+        middle = one_turn_deg(usual + np.median(one_turn_deg(lon - usual)))
     return float(middle), float(np.median(lat))
 
 
@@ -99,4 +99,4 @@ class Plane:
         root = np.sqrt(np.maximum(along * along - square * outside, 0.0))
         to_prime, to_east, to_pole = point - outside / (along + root) * axes[2]
         lat = np.degrees(np.arctan2(to_pole, (1.0 - _ECC2) * np.hypot(to_prime, to_east)))
-        return lat, (np.degrees(np.arctan2(to_east, to_prime)) + 180.0) % 360.0 - 180.0
+        return lat, one_turn_deg(np.degrees(np.arctan2(to_east, to_prime)))

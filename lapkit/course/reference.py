@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.coordinates import one_turn_deg
 from lapkit.course.edges import Edges
 from lapkit.course.jitter import rounding_m, without_jitter
 from lapkit.course.plane import Plane
@@ -32,9 +33,12 @@ def plane_of(track: Track) -> Plane:
         if line is not None:
             lon, lat = line.lon_lat.T
             around = np.angle(np.exp(1j * np.radians(lon - lon[0])).mean(), deg=True)
-            middle = (lon[0] + around + 180.0) % 360.0 - 180.0
-            return Plane(float(lat.mean()), float(middle))
-    raise TrackError(
+            return Plane(float(lat.mean()), float(one_turn_deg(lon[0] + around)))
+    raise _no_line(track)
+
+
+def _no_line(track: Track) -> TrackError:
+    return TrackError(
         "it has neither a centre, nor an edge, nor a marker line to measure along",
         where=track.source,
         remedy="Walk or ride a lap and record it as `centre`; see `lapkit walk`.",
@@ -84,8 +88,7 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
         return middle_of(left, right)
     for role, line in track.lines("marker_line", *EDGE_ROLES).items():
         return station_line(plane, line, track.source, role)
-    plane_of(track)  # says what is missing
-    raise AssertionError("unreachable: a line was found")
+    raise _no_line(track)
 
 
 def middle_of(left: StationLine, right: StationLine) -> StationLine:

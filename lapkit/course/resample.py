@@ -24,9 +24,7 @@ LONGEST_LINE_M = 75_000.0
 """No course is longer, metres (our choice); a line that is has wrong coordinates."""
 
 _LONG_SEGMENT = 3.0  # times its shorter neighbour: drawn as a straight, so kept straight
-_GAUSS_AT, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(
-    4
-)  # a length is then right to far below a millimetre
+_GAUSS_AT, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(4)  # exact up to degree seven
 
 
 @dataclass(frozen=True, eq=False)

@@ -30,9 +30,8 @@ _STANDING_MPS = 0.8  # slower than a walk: a stop, whatever the receiver's noise
 _STANDING_SHARE = 0.15  # of the usual speed: pushing and turning round are no riding (our choice)
 _HOLE_S, _HOLE_M = 5.0, 60.0  # both missing: what was ridden in between is not known (our choice)
 _CHORD = 2  # samples each way: over 12 m the noise of a place turns a direction by a few degrees
-_SAME_WAY = np.cos(
-    np.radians(45.0)
-)  # under a bridge and on a hairpin’s other leg it is another (our choice)
+# Under a bridge, and on a hairpin’s other leg, he rides another way (our choice).
+_SAME_WAY = np.cos(np.radians(45.0))
 
 Ride = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 """Time (s), metres east, metres north and speed (m/s) of one log, each of shape ``(n,)``."""

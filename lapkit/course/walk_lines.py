@@ -28,17 +28,21 @@ DEGREE_DIGITS = 9
 """Decimals of a degree that are written, a tenth of a millimetre: a millimetre makes a gentle line a per cent
 tighter."""
 
+FARTHEST_M = 30_000.0
+"""Nobody walks farther: what is longer or farther away is a wild place, metres."""
+
+GAP_M = 30.0
+"""Between two places of a walk that is straightened over, metres (our choice)."""
+
+BESIDE_M = 40.0
+"""Farther from the reference a recording is of something else, metres (our choice)."""
+
 _ANCHORS = 60  # places looked at for a return: of a lap of a kilometre, every 17 m
 _SAME_PLACE_M = 12.0  # a track's width: the next lap comes by so near
 _SHORTEST_LAP_M = 120.0  # no lap is shorter (our choice)
 _OPEN_M = 60.0  # a walker who stops so near to where he began has walked a loop
-FARTHEST_M = 30_000.0
-"""Nobody walks farther: what is longer or farther away is a wild place."""
-
 _SHORTEST_WAVE_M = 30.0  # a walker's wobble is shorter, a bend of 10 m radius a quarter of 63 m
 _LONGEST_WAVE_M = 80.0  # longer waves are the course, whatever the noise
-GAP_M = 30.0  # between two places of a walk that is straightened over (our choice)
-BESIDE_M = 40.0  # farther from the reference a recording is of something else (our choice)
 _WALKED_HEIGHT_WAVE_M = 400.0  # at walking pace heights wander by a metre or two in minutes
 _RIDDEN_HEIGHT_WAVE_M = 40.0  # ridden, the same wander is kilometres long; a crest is not
 

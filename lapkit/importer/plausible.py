@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.coordinates import one_turn_deg
 from lapkit.importer.log import Dropped
 from lapkit.units import FloatArray
 
@@ -38,7 +39,7 @@ def one_turn(lon_deg: FloatArray, dropped: list[Dropped]) -> FloatArray:
     """
     outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
     if outside.any():
-        lon_deg = np.where(outside, (lon_deg + 180.0) % 360.0 - 180.0, lon_deg)
+        lon_deg = np.where(outside, one_turn_deg(lon_deg), lon_deg)
         done = "brought into -180° to 180°"
         dropped.append(Dropped("with a longitude beyond 180°", int(outside.sum()), done=done))
     return lon_deg

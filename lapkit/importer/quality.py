@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from lapkit.coordinates import METRES_PER_DEGREE, step_deg
+from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
 from lapkit.errors import LogError
 from lapkit.importer.clean import EQUAL_TIME
 from lapkit.importer.gaps import GAP_STEPS, gaps_of
@@ -200,7 +200,7 @@ def _from_middle_m(log: Log) -> tuple[FloatArray, FloatArray]:
     """Metres east and north of each fix from the middle of all."""
     north = (log.lat_deg - np.median(log.lat_deg)) * METRES_PER_DEGREE
     # Longitudes are taken from the first, so that they may lie across the antimeridian.
-    east = np.mod(log.lon_deg - log.lon_deg[0] + 180.0, 360.0) - 180.0
+    east = one_turn_deg(log.lon_deg - log.lon_deg[0])
     east = (east - np.median(east)) * METRES_PER_DEGREE * np.cos(np.radians(log.lat_deg))
     return east, north
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from lapkit.coordinates import METRES_PER_DEGREE, step_deg
+from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
 from lapkit.units import FloatArray
 
 # A position that stayed the same although the rider moved by so many steps was not measured anew.
@@ -18,7 +18,7 @@ def offsets_m(
     lat_deg: FloatArray, lon_deg: FloatArray, stride: int = 1
 ) -> tuple[FloatArray, FloatArray]:
     """Roughly how far east and north the ``stride``-th next position is, m; ``(n - stride,)``."""
-    east = (lon_deg[stride:] - lon_deg[:-stride] + 180) % 360 - 180
+    east = one_turn_deg(lon_deg[stride:] - lon_deg[:-stride])
     east *= np.cos(np.radians(lat_deg[:-stride])) * METRES_PER_DEGREE
     return east, (lat_deg[stride:] - lat_deg[:-stride]) * METRES_PER_DEGREE
 
