@@ -30,13 +30,9 @@ _SHARED_WITHIN_M = 50e3
 _UNSHARED_M = 0.7
 """Two receivers side by side share most of their error, not all; what is left of half a minute's mean."""
 
-_BLOCK_S = (
-    30.0  # the wander of seconds averages out in it, and the offset hardly moves (our choice)
-)
+_BLOCK_S = 30.0  # the wander of seconds averages out in it, the offset hardly moves (our choice)
 
-_LARGEST_SHIFT_S = (
-    60  # clocks without leap seconds are 18 or 37 s off; one set by hand is not looked for
-)
+_LARGEST_SHIFT_S = 60  # clocks without leap seconds are 18 or 37 s off; none set by hand is sought
 _COARSE_S = 5  # the offset moves little meanwhile: a search in such steps misses no agreement
 # Shorter means tell a shift better; how much receivers do not share in them is tried.
 _FINE_BLOCK_S = 5.0

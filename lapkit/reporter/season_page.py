@@ -14,7 +14,7 @@ from lapkit.reporter import display
 from lapkit.reporter.page import render
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
 from lapkit.reporter.terminal import CAUTION, aligned
-from lapkit.season.questions import Answers, Event, Ridden, Trouble
+from lapkit.season.questions import Answers, Event, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
 
@@ -217,9 +217,9 @@ def _number(value: float | None) -> float:
     return float("nan") if value is None else value
 
 
-def _seams(seams: Sequence[tuple[str, int, int, int, bool]]) -> str:
+def _seams(seams: Sequence[SeamCalls]) -> str:
     """Calls of the seam that is counted; of each, with a word, where being inside is nothing to be counted."""
-    minded = [seam for seam in seams if seam[-1]]
+    minded = [seam for seam in seams if seam.counted]
     told = []
     for name, inside, outside, unclear, _ in minded or seams:
         text = f"{name}{'' if minded else ' (the marker line is inside)'}: "

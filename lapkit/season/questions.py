@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from lapkit.errors import no_such
 from lapkit.season.store import opened
@@ -32,12 +33,30 @@ class Event:
     riders: int
 
 
+class Median(NamedTuple):
+    """A median over laps with the medians of its interval's ends; None where no lap has any."""
+
+    value: float | None
+    lo: float | None
+    hi: float | None
+
+
+class SeamCalls(NamedTuple):
+    """Laps inside a seam, outside, and too close to call; ``counted`` is whether it is the one counted there."""
+
+    seam: str
+    inside: int
+    outside: int
+    unclear: int
+    counted: bool
+
+
 @dataclass(frozen=True)
 class Ridden:
-    """A rider in a corner at one event: medians over ``laps`` and their intervals, NULL as None.
+    """A rider in a corner at one event, over so many ``laps``.
 
-    ``habit`` is the habit that led what he was told of the corner, in a few words, or empty. ``seams`` holds (name, laps inside, laps outside, laps too close to call, whether it is the one
-    counted), the innermost seam first; where none is counted the marker line runs inside all of them.
+    ``habit`` is the habit that led what he was told of the corner, in a few words, or empty. ``seams`` has the
+    innermost seam first; where none is counted the marker line runs inside all of them.
     """
 
     rider: str
@@ -45,12 +64,12 @@ class Ridden:
     turn: str
     place: int
     laps: int
-    radius_m: tuple[float | None, float | None, float | None]
-    lean_deg: tuple[float | None, float | None, float | None]
+    radius_m: Median
+    lean_deg: Median
     tightened: int
     tightened_counted: int
     habit: str
-    seams: tuple[tuple[str, int, int, int, bool], ...]
+    seams: tuple[SeamCalls, ...]
 
 
 @dataclass(frozen=True)
@@ -190,9 +209,10 @@ def _events(file: sqlite3.Connection) -> Iterable[Event]:
 
 
 def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Ridden]:
-    seams: dict[tuple[str, str, int], list[tuple[str, int, int, int, bool]]] = {}
+    seams: dict[tuple[str, str, int], list[SeamCalls]] = {}
     for row in file.execute(f"SELECT * FROM seam_calls WHERE {where} ORDER BY seam_order", values):
-        calls = (row["seam"], row["inside"], row["outside"], row["unclear"], bool(row["counted"]))
+        laps = row["inside"], row["outside"], row["unclear"]
+        calls = SeamCalls(row["seam"], *laps, bool(row["counted"]))
         seams.setdefault((row["rider"], row["corner"], row["place"]), []).append(calls)
     habits = {
         (row["rider"], row["corner"], row["event_id"]): row["what"]
@@ -210,8 +230,8 @@ def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable
             turn=row["turn"],
             place=row["place"],
             laps=row["laps"],
-            radius_m=(row["radius_min_m"], row["radius_min_lo_m"], row["radius_min_hi_m"]),
-            lean_deg=(row["lean_max_deg"], row["lean_max_lo_deg"], row["lean_max_hi_deg"]),
+            radius_m=Median(row["radius_min_m"], row["radius_min_lo_m"], row["radius_min_hi_m"]),
+            lean_deg=Median(row["lean_max_deg"], row["lean_max_lo_deg"], row["lean_max_hi_deg"]),
             tightened=row["tightened"],
             tightened_counted=row["tightened_counted"],
             habit=habits.get((row["rider"], row["corner"], row["event_id"]), ""),

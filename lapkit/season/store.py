@@ -17,6 +17,7 @@ from lapkit.season.results import Results, Row
 from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABLES, VIEWS
 
 _WAIT_S = 10.0  # for another run that writes: an event is added in two
+_DAMAGED = "Bring back a copy of it, or name a new file with --season and add the events again."
 _FILLED = ("logs", "event_corners", "corners", "seams", "habits", "corner_summary", "seam_summary")
 
 
@@ -250,9 +251,6 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
     file.create_aggregate("spread", 1, _Spread)  # type: ignore[arg-type]
     for statement in filter(str.strip, SUMMARIES.split(";\n")):
         file.execute(statement, {"event": event})
-
-
-_DAMAGED = "Bring back a copy of it, or name a new file with --season and add the events again."
 
 
 @contextmanager

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from scipy.interpolate import CubicSpline
 
@@ -117,29 +119,29 @@ def _markers(ground: _Ground, plan: CornerPlan, start: float, half: float) -> li
     names = ["apex"] if len(apexes) == 1 else [f"apex {i + 1}" for i in range(len(apexes))]
     entry = half if plan.turn_in_out_m is None else plan.turn_in_out_m
     leave = half if plan.exit_out_m is None else plan.exit_out_m
-    placed = [("turn-in", MarkerKind.TURN_IN, outside, start - plan.turn_in_before_m, entry)]
-    placed += [
-        (name, MarkerKind.APEX, inside, s, half) for name, s in zip(names, apexes, strict=True)
+    cones = [_Cone("turn-in", MarkerKind.TURN_IN, outside, start - plan.turn_in_before_m, entry)]
+    cones += [
+        _Cone(name, MarkerKind.APEX, inside, s, half) for name, s in zip(names, apexes, strict=True)
     ]
-    placed.append(("exit", MarkerKind.EXIT, outside, at + plan.exit_after_m, leave))
-    return [
-        _marker(ground, plan, name, kind, side, station, out)
-        for name, kind, side, station, out in placed
-    ]
+    cones.append(_Cone("exit", MarkerKind.EXIT, outside, at + plan.exit_after_m, leave))
+    return [_marker(ground, plan, cone) for cone in cones]
 
 
-def _marker(
-    ground: _Ground,
-    plan: CornerPlan,
-    name: str,
-    kind: MarkerKind,
-    side: Turn,
-    station_m: float,
-    out_m: float,
-) -> GeoMarker:
-    lon, lat = ground.lon_lat(np.array([station_m]), side.sign * out_m)[0].tolist()
-    camber = plan.apex_camber_deg if kind is MarkerKind.APEX else None
-    return GeoMarker(plan.name, name, kind, side, lon, lat, camber, _PASS_WITHIN_M)
+class _Cone(NamedTuple):
+    """A cone on a side of the rider, so far out from the centre at a station, metres."""
+
+    name: str
+    kind: MarkerKind
+    side: Turn
+    station_m: float
+    out_m: float
+
+
+def _marker(ground: _Ground, plan: CornerPlan, cone: _Cone) -> GeoMarker:
+    beside = ground.lon_lat(np.array([cone.station_m]), cone.side.sign * cone.out_m)
+    lon, lat = beside[0].tolist()
+    camber = plan.apex_camber_deg if cone.kind is MarkerKind.APEX else None
+    return GeoMarker(plan.name, cone.name, cone.kind, cone.side, lon, lat, camber, _PASS_WITHIN_M)
 
 
 def _seams(ground: _Ground, plan: CornerPlan, start: float) -> list[GeoLine]:

@@ -28,39 +28,16 @@ FIRST_RUN_S = 1_939_194_000.0
 SESSION_EVERY_S = 3600.0
 """Time from session to session."""
 
-_STAGGER_S = 20.0  # from rider to rider, as they are let out
-_BASE_WAITS_S = 300.0  # a base receiver stands so long before anyone goes out
 BASE_FILE = "base.csv.gz"
 """Name of the base log in an invented event's folder."""
 
+_STAGGER_S = 20.0  # from rider to rider, as they are let out
+_BASE_WAITS_S = 300.0  # a base receiver stands so long before anyone goes out
 _NAMES = (
-    "Abel",
-    "Bea",
-    "Cato",
-    "Dila",
-    "Eskil",
-    "Fenja",
-    "Gard",
-    "Hedda",
-    "Imre",
-    "Jorun",
-    "Kasimir",
-    "Lioba",
-    "Marlo",
-    "Nele",
-    "Odel",
-    "Pirjo",
-    "Quirin",
-    "Runa",
-    "Silvan",
-    "Tove",
-    "Ulf",
-    "Viveka",
-    "Wanda",
-    "Xaver",
-    "Ylva",
-    "Zeno",
-)
+    "Abel", "Bea", "Cato", "Dila", "Eskil", "Fenja", "Gard", "Hedda", "Imre", "Jorun", "Kasimir",
+    "Lioba", "Marlo", "Nele", "Odel", "Pirjo", "Quirin", "Runa", "Silvan", "Tove", "Ulf", "Viveka",
+    "Wanda", "Xaver", "Ylva", "Zeno",
+)  # fmt: skip
 # What a rider may be told to do; the first does nothing but his style.
 _HABITS = (
     Habit(),

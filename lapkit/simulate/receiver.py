@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -81,10 +82,11 @@ def observe(ride: Ride, receiver: Receiver, seed: int = 0, *, bias: SlowBias | N
     time = _times(receiver, ride.end_s, rng)
     if bias is None:
         bias = SlowBias.drawn(receiver.bias_m, receiver.bias_s, ride.epoch_s, ride.end_s, seed)
-    antenna = np.stack([*ride.antenna_xy(time), ride.height_at(time)], axis=1)
+    place = np.stack([*ride.antenna_xy(time), ride.height_at(time)], axis=1)
     before = np.clip(time - receiver.lag_s, _EDGE_S, None)
     velocity = np.stack(ride.antenna_velocity(before), axis=1)
-    return _logged(receiver, ride.course.plane, ride.epoch_s, time, antenna, velocity, bias, rng)
+    antenna = _Antenna(ride.epoch_s, time, place, velocity)
+    return _logged(antenna, receiver, ride.course.plane, bias, rng)
 
 
 def stand(
@@ -105,9 +107,9 @@ def stand(
     """
     rng = np.random.default_rng([seed, 2])
     time = _times(receiver, float(bias.time_s[-1] - bias.time_s[0]), rng)
-    antenna = np.broadcast_to(np.array(at_m), (len(time), 3))
-    still = np.zeros((len(time), 2))
-    return _logged(receiver, plane, float(bias.time_s[0]), time, antenna, still, bias, rng)
+    place = np.broadcast_to(np.array(at_m), (len(time), 3))
+    antenna = _Antenna(float(bias.time_s[0]), time, place, np.zeros((len(time), 2)))
+    return _logged(antenna, receiver, plane, bias, rng)
 
 
 def _times(receiver: Receiver, end_s: float, rng: np.random.Generator) -> FloatArray:
@@ -117,21 +119,28 @@ def _times(receiver: Receiver, end_s: float, rng: np.random.Generator) -> FloatA
     return np.clip(uneven, _EDGE_S, end_s - _EDGE_S)
 
 
+class _Antenna(NamedTuple):
+    """Where an antenna truly was at times ``(n,)``, seconds since ``epoch_s``.
+
+    ``place_m`` is east, north and height on the plane, ``(n, 3)``, ``velocity_mps`` east and north as old as the
+    receiver will have it, ``(n, 2)``.
+    """
+
+    epoch_s: float
+    time_s: FloatArray
+    place_m: FloatArray
+    velocity_mps: FloatArray
+
+
 def _logged(
-    receiver: Receiver,
-    plane: Plane,
-    epoch_s: float,
-    time: FloatArray,
-    antenna: FloatArray,
-    velocity: FloatArray,
-    bias: SlowBias,
-    rng: np.random.Generator,
+    antenna: _Antenna, receiver: Receiver, plane: Plane, bias: SlowBias, rng: np.random.Generator
 ) -> Log:
-    """The log of an antenna, shape ``(n, 3)``, and its velocity, ``(n, 2)``, with all errors."""
-    place = antenna + _position_error(receiver, epoch_s + time, bias, rng)
-    speed, heading = _velocity(receiver, velocity, rng)
+    """The log of an antenna with all errors."""
+    absolute_s = antenna.epoch_s + antenna.time_s
+    place = antenna.place_m + _position_error(receiver, absolute_s, bias, rng)
+    speed, heading = _velocity(receiver, antenna.velocity_mps, rng)
     lat, lon = plane.to_lat_lon(place[:, 0], place[:, 1])
-    stamp = _stepped(epoch_s + receiver.clock_s + time, receiver.time_step_s)
+    stamp = _stepped(antenna.epoch_s + receiver.clock_s + antenna.time_s, receiver.time_step_s)
     later = np.concatenate([[True], np.diff(np.maximum.accumulate(stamp)) > 0])
     log = Log(
         source="simulated",
@@ -143,7 +152,7 @@ def _logged(
         heading_deg=heading,
         height_m=None if receiver.height_m is None else np.round(place[:, 2], 2),
     )
-    return log.part(later & _kept(receiver, time, rng))
+    return log.part(later & _kept(receiver, antenna.time_s, rng))
 
 
 def _position_error(

@@ -15,7 +15,7 @@ from lapkit.simulate.mass import above_tyres, wobble_m
 from lapkit.simulate.motion import Ride
 from lapkit.simulate.plan import Plan, plan_run
 from lapkit.simulate.road import Road
-from lapkit.simulate.speed import profile
+from lapkit.simulate.speed import Limits, profile
 from lapkit.simulate.style import RiderStyle
 from lapkit.units import FloatArray
 
@@ -93,17 +93,16 @@ class _Run:
         expected = rounded(self.course, plan.station_m, plan.expected_m, over_m)
         lean, more = plan.lean_deg, np.minimum(plan.lean_deg + _SURPRISE_DEG, _MOST_LEAN_DEG)
         ease = np.tan(np.radians(lean)) / np.tan(np.radians(np.maximum(more, lean)))
-        speed = profile(
-            line.length_m,
-            np.maximum(np.abs(expected.curvature_1pm), ease * np.abs(line.curvature_1pm)),
-            self.road.vertical_at(plan.station_m),
+        bend = np.maximum(np.abs(expected.curvature_1pm), ease * np.abs(line.curvature_1pm))
+        limits = Limits(
             lean,
             plan.effort * style.brake_mps2,
             plan.effort * style.drive_mps2,
             plan.limit_mps,
             style.top_speed_mps,
         )
-        return line, speed
+        vertical = self.road.vertical_at(plan.station_m)
+        return line, profile(line.length_m, bend, vertical, limits)
 
     def in_time(
         self, line: Line, speed: FloatArray, wobble: FloatArray

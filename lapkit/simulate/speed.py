@@ -7,6 +7,7 @@ drive since the point before, and what he can still brake away before the point 
 from __future__ import annotations
 
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,45 +17,48 @@ from lapkit.units import GRAVITY_MPS2, FloatArray
 _LEAST_SHARE = 0.2  # some drive and some brake are left at full lean
 
 
+class Limits(NamedTuple):
+    """What a rider does at most at each point of a line, ``(n,)`` each.
+
+    ``lean_deg`` is the lean he settles at, ``brake_mps2`` and ``drive_mps2`` his hardest braking and drive when
+    upright, ``allowed_mps`` the speed not to be passed; ``top_mps`` is the speed at which drive is used up.
+    """
+
+    lean_deg: FloatArray
+    brake_mps2: FloatArray
+    drive_mps2: FloatArray
+    allowed_mps: FloatArray
+    top_mps: float
+
+
 def profile(
-    length_m: FloatArray,
-    bend_1pm: FloatArray,
-    vertical_curvature_1pm: FloatArray,
-    lean_deg: FloatArray,
-    brake_mps2: FloatArray,
-    drive_mps2: FloatArray,
-    limit_mps: FloatArray,
-    top_speed_mps: float,
+    length_m: FloatArray, bend_1pm: FloatArray, vertical_curvature_1pm: FloatArray, limits: Limits
 ) -> FloatArray:
-    """Speed along a line from standing to standing, m/s.
+    """Speed along a line from standing to standing, m/s, ``(n,)``.
 
     Args:
         length_m: distance along the line, increasing, shape ``(n,)`` like all arrays.
         bend_1pm: unsigned curvature in plan that he sets his speed by.
-        vertical_curvature_1pm: curvature of the road in profile.
-        lean_deg: lean he settles at.
-        brake_mps2: hardest braking, upright.
-        drive_mps2: hardest drive, upright.
-        limit_mps: speed not to be passed.
-        top_speed_mps: speed at which drive is used up.
+        vertical_curvature_1pm: curvature of the road in profile, positive in a dip.
+        limits: what he does at most.
     """
     with np.errstate(divide="ignore"):
-        cornering = speed_at_lean_mps(1.0 / bend_1pm, lean_deg, vertical_curvature_1pm)
-    speed = np.minimum(np.minimum(cornering, limit_mps), top_speed_mps)
+        cornering = speed_at_lean_mps(1.0 / bend_1pm, limits.lean_deg, vertical_curvature_1pm)
+    speed = np.minimum(np.minimum(cornering, limits.allowed_mps), limits.top_mps)
     speed[0] = speed[-1] = 0.0
     # Share of the lateral limit that a square of speed uses up, upright road load.
-    per_v2 = bend_1pm / np.tan(np.radians(lean_deg))
+    per_v2 = bend_1pm / np.tan(np.radians(limits.lean_deg))
     step = np.diff(length_m)
-    forward = _reach(speed, step, per_v2, vertical_curvature_1pm, drive_mps2, top_speed_mps)
-    back = _reach(
-        forward[::-1],
-        step[::-1],
-        per_v2[::-1],
-        vertical_curvature_1pm[::-1],
-        brake_mps2[::-1],
-        np.inf,
+    driven = _reach(speed, step, per_v2, vertical_curvature_1pm, limits.drive_mps2, limits.top_mps)
+    back = slice(None, None, -1)
+    braked = _reach(
+        driven[back],
+        step[back],
+        per_v2[back],
+        vertical_curvature_1pm[back],
+        limits.brake_mps2[back],
     )
-    return back[::-1]
+    return braked[back]
 
 
 def _reach(
@@ -63,7 +67,7 @@ def _reach(
     per_v2: FloatArray,
     vertical: FloatArray,
     accel: FloatArray,
-    top: float,
+    top: float = np.inf,
 ) -> FloatArray:
     """Speeds within reach from the point before, under an ellipse of lean and acceleration.
 

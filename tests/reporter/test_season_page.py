@@ -6,7 +6,7 @@ import pytest
 
 from lapkit.errors import OutputError
 from lapkit.reporter.season_page import season_page, season_text, write_page
-from lapkit.season.questions import Answers, Change, Event, Ridden, Trouble
+from lapkit.season.questions import Answers, Change, Event, Ridden, SeamCalls, Trouble
 
 EVENTS = (
     Event(1, "spring", "2031-04-01T09:00:00.000Z", 1, 2),
@@ -33,7 +33,7 @@ def answers():
                 5,
                 6,
                 "turning in early",
-                (("s", 4, 1, 1, True), ("t", 6, 0, 0, False)),
+                (SeamCalls("s", 4, 1, 1, True), SeamCalls("t", 6, 0, 0, False)),
             ),
             Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, "", ()),
         ),
@@ -64,7 +64,9 @@ def test_terminal_tells_values_changes_and_trouble(answers):
 
 
 def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
-    ridden = replace(answers.ridden[0], seams=(("s", 6, 0, 0, False), ("t", 5, 1, 0, False)))
+    ridden = replace(
+        answers.ridden[0], seams=(SeamCalls("s", 6, 0, 0, False), SeamCalls("t", 5, 1, 0, False))
+    )
     text = season_text(replace(answers, ridden=(ridden,)), units="metric")
     assert (
         "s (the marker line is inside): inside 6 of 6; t (the marker line is inside): inside 5 of 6"
