@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -15,7 +15,6 @@ from lapkit.course.course import Course
 from lapkit.course.marker_line import ridden_marker_line
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine, Track
-from lapkit.course.walk_file import Recorded, WalkFile
 from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.course.walk_words import Thing, read_name
 from lapkit.errors import LapkitError, LogError, TrackError
@@ -26,6 +25,10 @@ from lapkit.importer.quality import assess
 from lapkit.path.ridden import ride_path
 from lapkit.splitter import LapKind, split
 from lapkit.units import FloatArray, read_only
+
+if TYPE_CHECKING:
+    # With it come gpxpy and half of the web's protocols, too much for a type in every worker.
+    from lapkit.course.walk_file import Recorded, WalkFile
 
 _STEP_S = (
     0.1  # from place to place of a lap: at 200 km/h every 6 m, and the line is smoothed over 16

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from scipy.integrate import cumulative_trapezoid
 
 from lapkit.course.corridor import window
 from lapkit.course.course import Course
@@ -73,7 +72,8 @@ def arc_line(points_m: FloatArray, closed: bool) -> StationLine:
     fine = np.linspace(first, last, _FINER * int(np.ceil((last - first) / STEP_M)) + 1)
     turned = np.interp(fine, middle, heading)
     ahead = np.stack([np.cos(turned), np.sin(turned)], axis=-1)
-    along = cumulative_trapezoid(ahead, fine, axis=0, initial=0.0)
+    steps = np.diff(fine)[:, None] * (ahead[1:] + ahead[:-1]) / 2.0
+    along = np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
     # What the arcs miss the last point by is taken off evenly, then what they still lie beside the points.
     share = ((fine - first) / (last - first))[:, None]
     along += points_m[0] + share * (points_m[0 if closed else -1] - points_m[0] - along[-1])
