@@ -44,6 +44,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     from lapkit.course import line_table, place, read_track
     from lapkit.course.check_marker_line import tighter_than_further_in
     from lapkit.course.checks import check_track
+    from lapkit.course.line_table import SPEEDS_KMH, ladder_kmh
     from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
@@ -63,7 +64,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     if course.marker_line_from != "given":
         solved = line_in_degrees(course.plane, course.require_marker_line(), RIDDEN_VERTEX_M)
         given = replace(given, marker_line=solved)
-    table = line_table(course)
+    table = line_table(course, sorted({*SPEEDS_KMH, *ladder_kmh(units)}))
     tight = tuple(tighter_than_further_in(table, str(given.source)))
     tell(tight, units)
     if out is not None:
@@ -103,12 +104,15 @@ def _write(
     problems: Sequence[str],
     units: Units,
 ) -> None:
+    from lapkit.course.line_table import columns, ladder_kmh
     from lapkit.course.track_file import track_bytes
     from lapkit.reporter.course_sheets import course_page
     from lapkit.reporter.pdf import corner_sheets
 
     (folder / "track.geojson").write_bytes(track_bytes(track))
-    table.to_csv(folder / "line.csv", index=False)
+    table[columns()].to_csv(folder / "line.csv", index=False)
+    # Files are always SI; on sheets the speeds are round figures of what is read.
+    table = table[columns(ladder_kmh(units))]
     corner_sheets(course, table, folder / SHEETS, units=units)
     page = course_page(course, table, name, problems, units=units)
     (folder / PAGE).write_text(page, encoding="utf-8")

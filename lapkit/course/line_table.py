@@ -5,7 +5,7 @@ All of it is geometry and equilibrium: what a line asks for at a speed, not what
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import pandas as pd
@@ -18,19 +18,28 @@ from lapkit.course.stations import StationLine
 from lapkit.curvature import radius_m
 from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
-from lapkit.units import KMH_MPS
+from lapkit.units import KMH_MPS, MPH_MPS, Units
 
 LINES = ("marker", "one lane in", "inside")
 """The lines in each corner, in order (see :mod:`lapkit.course.neighbour_lines`)."""
 
-SPEEDS_KMH = (40, 60, 80, 100, 120)
+SPEEDS_KMH = (40.0, 60.0, 80.0, 100.0, 120.0)
 """Ladder of speeds in the table, km/h."""
+
+_SPEEDS_MPH = (25.0, 35.0, 45.0, 60.0, 75.0)
 
 LEANS_DEG = (20, 30, 40, 45)
 """Ladder of leans in the table, degrees from the road's normal."""
 
 
-def line_table(course: Course) -> pd.DataFrame:
+def ladder_kmh(units: Units) -> tuple[float, ...]:
+    """The ladder of speeds in round figures of the units that somebody reads, km/h."""
+    if units is Units.METRIC:
+        return SPEEDS_KMH
+    return tuple(mph * MPH_MPS / KMH_MPS for mph in _SPEEDS_MPH)
+
+
+def line_table(course: Course, speeds_kmh: Sequence[float] = SPEEDS_KMH) -> pd.DataFrame:
     """Tabulate ``line.csv`` of a course that has a marker line: a row for each corner × line.
 
     Lines are ``marker``, ``one lane in`` and ``inside`` (see :mod:`lapkit.course.neighbour_lines`).
@@ -41,6 +50,10 @@ def line_table(course: Course) -> pd.DataFrame:
     exist (no seams, nothing that can be ridden, a marker line drawn elsewhere) cells are NaN.
 
     This is geometry, not advice: neither a speed nor a lean to ride.
+
+    Args:
+        course: with a marker line.
+        speeds_kmh: the ladder of speeds, km/h; that of ``line.csv`` when left out.
 
     Raises:
         TrackError: the course has no marker line.
@@ -56,19 +69,24 @@ def line_table(course: Course) -> pd.DataFrame:
             if corner.seams:
                 lines["inside"] = _solved(course, neighbours.inside_seam, corner)
         for name, line in lines.items():
-            cells = {} if line is None else _measures(course, corner, line)
+            cells = {} if line is None else _measures(course, corner, line, speeds_kmh)
             rows.append({"corner": corner.name, "line": name} | cells)
-    return pd.DataFrame(rows, columns=columns())
+    return pd.DataFrame(rows, columns=columns(speeds_kmh))
 
 
-def columns() -> list[str]:
-    """Names of the table's columns, in order."""
+def columns(speeds_kmh: Sequence[float] = SPEEDS_KMH) -> list[str]:
+    """Names of the table's columns with a ladder of speeds, km/h, in order."""
     return [
         *("corner", "line", "radius_min_m", "radius_min_at_m"),
         *("exit_radius_min_m", "exit_radius_at_m", "length_m"),
-        *(f"lean_at_{speed}_kmh_deg" for speed in SPEEDS_KMH),
+        *map(_lean_at, speeds_kmh),
         *(f"kmh_at_{lean}_deg" for lean in LEANS_DEG),
     ]
+
+
+def _lean_at(speed_kmh: float) -> str:
+    """Name of the column with the lean at a speed."""
+    return f"lean_at_{speed_kmh:.6g}_kmh_deg"
 
 
 def _solved(
@@ -89,7 +107,9 @@ def _road_under(course: Course, corner: Corner, line: PlacedLine, held: HeldStre
     return road_under(course, station, offset, heading, curvature)
 
 
-def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, float]:
+def _measures(
+    course: Course, corner: Corner, line: PlacedLine, speeds_kmh: Sequence[float]
+) -> dict[str, float]:
     """Cells of one row, but for its names."""
     whole = line.held(corner, corner.turn_in_m, corner.exit_m)
     leaving = line.held(corner, corner.last_apex_m, corner.exit_m)
@@ -104,9 +124,9 @@ def _measures(course: Course, corner: Corner, line: PlacedLine) -> dict[str, flo
     }
     camber = corner.camber_at(whole.station_m)
     grade, vertical, _ = _road_under(course, corner, line, whole)
-    for kmh in SPEEDS_KMH:
+    for kmh in speeds_kmh:
         lean = balance_lean_deg(kmh * KMH_MPS, whole.curvature_1pm, vertical, grade)
-        cells[f"lean_at_{kmh}_kmh_deg"] = float(np.max(road_lean_deg(lean, camber)))
+        cells[_lean_at(kmh)] = float(np.max(road_lean_deg(lean, camber)))
     # With the grade's cosine on radius and crest, speed_at_lean inverts the lean on a grade.
     cos = 1.0 / np.sqrt(1.0 + np.square(grade))
     radii = radius_m(np.maximum(whole.curvature_1pm, 0.0) * cos)

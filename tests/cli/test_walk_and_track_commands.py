@@ -57,7 +57,10 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     given = tmp_path / "sheets" / "track.geojson"
     *_, then = again.stdout.splitlines()
     assert then == f"Next, for sheets to print: lapkit track {given} --out sheets"
-    feet = run("track", tmp_path / "sheets" / "track.geojson", "--units", "us").stdout
+    feet = run("track", given, "--units", "us", "--out", tmp_path / "us").stdout
+    page = (tmp_path / "us" / "corner-sheets.html").read_text(encoding="utf-8")
+    assert '<th scope="col">35 mph</th>' in page and "37 mph" not in page
+    assert list(pd.read_csv(tmp_path / "us" / "line.csv").columns) == list(table.columns)
     assert "radii held over 33 ft" in feet
     row = table.query("corner == 'Needle' and line == 'marker'").iloc[0]
     told = re.search(r"Needle +marker line +(\d+) ft ", feet)

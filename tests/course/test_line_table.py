@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lapkit.course.course import Profile
-from lapkit.course.line_table import LEANS_DEG, SPEEDS_KMH, line_table
+from lapkit.course.line_table import LEANS_DEG, SPEEDS_KMH, ladder_kmh, line_table
 from lapkit.course.marker_line import solve_marker_line
 from lapkit.course.neighbour_lines import NeighbourLines, lane_width_m
 from lapkit.course.place import place
@@ -14,6 +14,7 @@ from lapkit.course.stations import StationLine
 from lapkit.course.track_file import read_track
 from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg
+from lapkit.units import Units
 
 
 @pytest.fixture
@@ -48,6 +49,17 @@ def test_columns_and_rows_are_the_contracts(stadium):
         (corner, line) for corner in ("1", "2") for line in ("marker", "one lane in", "inside")
     ]
     assert table.notna().all(axis=None)
+
+
+def test_who_reads_miles_has_speeds_in_round_ones(stadium):
+    ladder = ladder_kmh(Units.US)
+    assert [kmh / 1.609344 for kmh in ladder] == pytest.approx([25, 35, 45, 60, 75])
+    leans = line_table(stadium, ladder).filter(like="lean_at_")
+    assert list(leans.columns)[:2] == ["lean_at_40.2336_kmh_deg", "lean_at_56.327_kmh_deg"]
+    # A little faster than 40 km/h, a little further over.
+    slower = line_table(stadium)["lean_at_40_kmh_deg"]
+    assert (leans["lean_at_40.2336_kmh_deg"] > slower).all()
+    assert (leans["lean_at_40.2336_kmh_deg"] < slower + 0.5).all()
 
 
 def test_an_even_line_has_its_own_radius_and_length(stadium):
@@ -124,7 +136,7 @@ def test_lean_counts_camber_and_speed_inverts_it(stadium):
     )
     course = on_circle(stadium, 0.0)
     level, banked = row(replace(course, corners=flat)), row(course)
-    for kmh in SPEEDS_KMH:
+    for kmh in map(int, SPEEDS_KMH):
         name = f"lean_at_{kmh}_kmh_deg"
         expected = float(balance_lean_deg(kmh / 3.6, 1.0 / level["radius_min_m"]))
         assert level[name] == pytest.approx(expected, abs=1e-6)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from lapkit.course import line_table, place, read_track
+from lapkit.course.line_table import ladder_kmh
 from lapkit.course.marker_line import with_line
 from lapkit.reporter.course_sheets import GEOMETRY, asked_lean, asked_speed, course_page, how_drawn
 from lapkit.sample import sample_event
@@ -100,13 +101,17 @@ def test_a_speed_that_no_machine_reaches_is_not_told():
     assert asked_speed(926.0, Units.METRIC) == asked_speed(np.nan, Units.US) == "–"
 
 
-def test_feet_and_miles_for_those_who_read_them(course, table):
+def test_feet_and_miles_for_those_who_read_them(course):
+    table = line_table(course, ladder_kmh(Units.US))
     page = Rows(course_page(course, table, "Ring", [], units="us"))
     mine = table[(table.corner == course.corners[0].name) & (table.line == "marker")].iloc[0]
     rows = [row for row in page.rows["corner-1"] if row[0] == "marker line"]
     assert rows[0][1] == f"{mine.radius_min_m / 0.3048:.0f}"
     assert rows[2][1] == f"{mine.kmh_at_20_deg / 1.609344:.0f}"
-    assert any("25 mph" in cell for row in page.rows["corner-1"] for cell in row)
+    cells = [cell for row in page.rows["corner-1"] for cell in row]
+    assert [c for c in cells if c.endswith(" mph")] == [
+        "25 mph", "35 mph", "45 mph", "60 mph", "75 mph",
+    ]  # fmt: skip
 
 
 def test_only_what_a_drawing_has_is_explained(course):
