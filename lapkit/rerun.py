@@ -104,7 +104,7 @@ def write_event(
         pages = write_pages_into(
             new, result, units=wanted.units, pages=wanted.pages, pdf=wanted.pdf, workers=workers
         )
-        text = done_text(result, out, [out / name for name in pages])
+        text = done_text(result, out, [out / name for name in pages], wanted.units)
         record = {"key": key, "text": text, "files": _written(new)}
         (new / RECORD).write_text(json.dumps(record), encoding="utf-8")
     return Done(text, unchanged=False)

@@ -19,7 +19,10 @@ GRAVITY_MPS2 = 9.80665
 KNOT_MPS = 1852.0 / 3600.0
 """One international knot in metres per second (exact)."""
 
-MPH_MPS = 1609.344 / 3600.0
+MILE_M = 1609.344
+"""One statute mile in metres (exact)."""
+
+MPH_MPS = MILE_M / 3600.0
 """One mile per hour in metres per second (exact)."""
 
 KMH_MPS = 1.0 / 3.6

@@ -28,7 +28,7 @@ def command(logs: tuple[Path, ...], units: Units, columns: str, max_size: int | 
     left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable, be it as a base log.
     """
     from lapkit.importer import assess, read_logs
-    from lapkit.reporter.words import in_units
+    from lapkit.reporter.display import in_units
 
     read = options.read_options(columns, max_size)
     usable = False

@@ -35,4 +35,4 @@ def command(out: Path, units: Units) -> None:
     with progress_on_terminal("runs") as progress:
         result = event(event_inputs(sample_event()), units=units, progress=progress)
     pages = write(result, out, units=units)
-    click.echo(done_text(result, out, pages))
+    click.echo(done_text(result, out, pages, units))

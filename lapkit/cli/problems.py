@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 def tell(problems: Iterable[Problem], units: Units | None = None) -> int:
     """Print problems to stderr, a line each in the reader's units (metric when None); returns how many are errors."""
     from lapkit.course.problem import Severity
-    from lapkit.reporter.words import in_units
+    from lapkit.reporter.display import in_units
     from lapkit.units import Units
 
     errors = 0

@@ -58,4 +58,4 @@ def command(
         units=units,
     )
     pages = write(result, out, units=units, pages=True, parquet=parquet, pdf=pdf, inputs=logs)
-    click.echo(done_text(result, out, pages))
+    click.echo(done_text(result, out, pages, units))

@@ -48,8 +48,8 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
+    from lapkit.reporter.display import in_units
     from lapkit.reporter.terminal import line_text
-    from lapkit.reporter.words import in_units
 
     given = read_track(track_file)
     problems = check_track(given)

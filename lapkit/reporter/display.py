@@ -7,9 +7,15 @@ import re
 from numbers import Real
 
 from lapkit.rounding import to_what_is_known
-from lapkit.units import Units
+from lapkit.units import KMH_MPS, MILE_M, Units
 
 _NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
+
+# Names stand in quotes in a sentence of ours, and a file's has its ending: a corner called '30 m dip' keeps its name.
+_SAID = re.compile(
+    r"""(?<!\w)(?:'[^']*'|"[^"]*")(?!\w)"""
+    r"|(?<![\d.])(?P<size>\d{1,3}(?: \d{3})+|\d+(?:\.\d+)?) (?P<unit>km/h|km|m)\b(?!\.\w)"
+)
 
 # Spaces, and the joiners that some scripts are written with.
 _KEPT = " \N{NO-BREAK SPACE}\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
@@ -37,6 +43,24 @@ def unbroken(text: str) -> str:
     kept = _NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", text)
     kept = kept.replace("at it ±", "at\N{NO-BREAK SPACE}it ±")
     return kept.replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")
+
+
+def in_units(text: str, units: Units) -> str:
+    """A sentence that was written in metres, km and km/h, in the reader's units; what stands in quotes is kept."""
+    if units is Units.METRIC:
+        return text
+
+    def said(match: re.Match[str]) -> str:
+        if match["unit"] is None:
+            return match[0]
+        size, digits = float(match["size"].replace(" ", "")), len(match["size"].partition(".")[2])
+        if match["unit"] == "km":
+            return f"{1e3 * size / MILE_M:,.0f} miles"
+        if match["unit"] == "km/h":
+            return f"{size * KMH_MPS / units.speed_mps:.{digits}f} {units.speed}"
+        return f"{size / units.length_m:.{digits}f} {units.length}"
+
+    return _SAID.sub(said, text)
 
 
 def known(value: object) -> bool:

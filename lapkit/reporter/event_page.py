@@ -76,7 +76,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> dict[
         "judged": any(not one["untold"] for one in riders),
         "cones": _said(event, "cone_missed"),
         "changes": [(rider, rows) for rider, rows in changes if rows],
-        "unusable": _not_used(event),
+        "unusable": _not_used(event, units),
     }
 
 
@@ -100,10 +100,11 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> dict[str, 
     }
 
 
-def _not_used(event: EventReview) -> list[tuple[str, str, str, str]]:
+def _not_used(event: EventReview, units: Units) -> list[tuple[str, str, str, str]]:
     """Logs that could not be used, and those that held no lap."""
     unusable = [(u.rider, u.session, u.file, u.reason) for u in event.unusable]
-    return [*unusable, *words.without_lap(event.tables["logs"])]
+    told = [*unusable, *words.without_lap(event.tables["logs"])]
+    return [(rider, run, file, display.in_units(why, units)) for rider, run, file, why in told]
 
 
 def _facts(event: EventReview, units: Units) -> list[str]:

@@ -77,7 +77,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         notes=[
             *event.notes,
             *([words.LEFT_OUT] if course.found else []),
-            *(words.not_used(u) for u in event.unusable if u.rider == rider.rider),
+            *(words.not_used(u, shown) for u in event.unusable if u.rider == rider.rider),
         ],
         # Where the corners are that were found from the logs: nobody knows them by these numbers.
         map=course_map_svg(course, shown) if course.found else "",

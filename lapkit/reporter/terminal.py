@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from lapkit.counting import counted, listed
 from lapkit.errors import printable
 from lapkit.reporter import words
-from lapkit.reporter.display import REACH, clock_text, known, length_text
+from lapkit.reporter.display import REACH, clock_text, in_units, known, length_text
 from lapkit.units import Units
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame], units: Units = Un
             lines.append(
                 f"  {row.lap:>4} {row.kind!s:<7} {time:>9} {sure:>6} "
                 f"{row.distance_m / units.length_m:>8.0f} {units.length:<2} "
-                f"{words.in_units(printable(row.note or ''), units)}".rstrip()
+                f"{in_units(printable(row.note or ''), units)}".rstrip()
             )
     if course.found:
         lines += ["", *_found_text(course, tables, units)]
@@ -85,7 +85,9 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame], units: Units) -
     return lines
 
 
-def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
+def done_text(
+    event: EventReview, out: Path, pages: Sequence[Path], units: Units = Units.METRIC
+) -> str:
     """What was written, what could not be used, the caution, and the page to open."""
     from lapkit.compare.tables import timed_laps
     from lapkit.findings.untold import TOO_COARSE, untold
@@ -95,11 +97,13 @@ def done_text(event: EventReview, out: Path, pages: Sequence[Path]) -> str:
     riders = len(event.riders)
     lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
     lines += [
-        f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): {u.reason}"
+        f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): "
+        f"{in_units(u.reason, units)}"
         for u in event.unusable
     ]
     lines += [
-        f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): {why}"
+        f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): "
+        f"{in_units(why, units)}"
         for rider, session, file, why in words.without_lap(event.tables["logs"])
     ]
     lines += [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +10,7 @@ import numpy as np
 from lapkit.counting import corner_name, listed
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter import display
-from lapkit.units import KMH_MPS, Units
+from lapkit.units import Units
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -125,8 +124,6 @@ SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear.
 ALL_ROUND = "The same at most corners, so it is the rider’s and not the corner’s:"
 """What stands above the habits that a rider has all round the course."""
 
-_SAID = re.compile(r"(?<![\d.])(\d+(?:\.\d+)?) (km/h|m)\b")
-
 
 def call_words(call: str, line_inside: bool) -> str:
     """The side of a seam that a lap was called on; where the marker line itself runs inside, that too."""
@@ -140,20 +137,6 @@ def heading(event: EventReview) -> str:
         return named.strip()
     spaced = " ".join(event.title.replace("_", " ").split())
     return spaced[:1].upper() + spaced[1:]
-
-
-def in_units(text: str, units: Units) -> str:
-    """A sentence that was written in metres and km/h, in the reader's units."""
-    if units is Units.METRIC:
-        return text
-
-    def said(match: re.Match[str]) -> str:
-        digits = len(match[1].partition(".")[2])
-        speed = match[2] == "km/h"
-        size = float(match[1]) * (KMH_MPS / units.speed_mps if speed else 1.0 / units.length_m)
-        return f"{size:.{digits}f} {units.speed if speed else units.length}"
-
-    return _SAID.sub(said, text)
 
 
 def _camber(corner: Corner) -> str:
@@ -223,12 +206,13 @@ def log_words(row: Any, units: Units, course: Course) -> str:
         place += (
             f", within about {display.length_text(display.REACH * row.position_sd_m, units, 1)}"
         )
-    return " ".join([in_units(str(row.note), units), *([f"{place}."] if place else [])])
+    return " ".join([display.in_units(str(row.note), units), *([f"{place}."] if place else [])])
 
 
-def not_used(unusable: Unusable) -> str:
+def not_used(unusable: Unusable, units: Units) -> str:
     """That a log could not be used, and why, for its rider's own page."""
-    return f"Run {unusable.session} ({unusable.file}) could not be used: {unusable.reason.rstrip('.')}."
+    why = display.in_units(unusable.reason.rstrip("."), units)
+    return f"Run {unusable.session} ({unusable.file}) could not be used: {why}."
 
 
 def without_lap(logs: pd.DataFrame) -> list[tuple[str, str, str, str]]:
@@ -256,7 +240,7 @@ def lap_rows(laps: pd.DataFrame, units: Units) -> list[tuple[str, ...]]:
 
     rows: list[tuple[str, ...]] = []
     for r in laps.itertuples():
-        note = "" if pd.isna(r.note) else in_units(str(r.note), units)
+        note = "" if pd.isna(r.note) else display.in_units(str(r.note), units)
         if display.known(r.missing_s) and r.missing_s >= 0.5:
             note = "; ".join(n for n in (note, f"{r.missing_s:.1f} s of it not logged") if n)
         stamp = pd.to_datetime(r.start_utc, utc=True, errors="coerce")

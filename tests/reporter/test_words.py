@@ -2,8 +2,11 @@ from dataclasses import replace
 
 import pytest
 
+from lapkit.compare.results import Unusable
 from lapkit.course.types import Track
-from lapkit.reporter import words
+from lapkit.reporter import display, words
+from lapkit.reporter.event_page import event_page
+from lapkit.reporter.terminal import done_text
 from lapkit.units import Units
 
 
@@ -13,11 +16,20 @@ from lapkit.units import Units
         ("At 76 km/h it tells a radius down to 7 m.", "At 47 mph it tells a radius down to 23 ft."),
         ("steps of 0.5 m", "steps of 1.6 ft"),
         ("10 fixes a second over 17.9 min, 3.1 s", "10 fixes a second over 17.9 min, 3.1 s"),
+        (
+            "it never comes nearer than 1 609 km to it",
+            "it never comes nearer than 1,000 miles to it",
+        ),
+        # Names are the coach's own.
+        (
+            "5 m.geojson, corner '30 m dip': the rider's turn-in lies 10 m before corner \"5 m's\"",
+            "5 m.geojson, corner '30 m dip': the rider's turn-in lies 33 ft before corner \"5 m's\"",
+        ),
     ],
 )
 def test_sentences_are_put_in_the_reader_s_units(metric, us):
-    assert words.in_units(metric, Units.US) == us
-    assert words.in_units(metric, Units.METRIC) == metric
+    assert display.in_units(metric, Units.US) == us
+    assert display.in_units(metric, Units.METRIC) == metric
 
 
 def test_log_quality_is_told_in_the_reader_s_units(event):
@@ -25,6 +37,19 @@ def test_log_quality_is_told_in_the_reader_s_units(event):
     assert "mph" in words.log_words(row, Units.US, event.course)
     assert "km/h" not in words.log_words(row, Units.US, event.course)
     assert "2 m" in words.log_words(row, Units.METRIC, event.course)
+
+
+def test_why_a_log_was_not_used_is_told_in_the_reader_s_units(event, tmp_path):
+    far = Unusable("Cy", "1", "cy 5 m.csv", "it never comes nearer than 610 m to the course")
+    odd = replace(event, unusable=(far,))
+    for said in (
+        words.not_used(far, Units.US),
+        event_page(odd, units="us", links={}),
+        done_text(odd, tmp_path, [], Units.US),
+    ):
+        assert "than 2001 ft to the course" in said.replace("\N{NO-BREAK SPACE}", " ")
+        assert "cy 5 m.csv" in said.replace("\N{NO-BREAK SPACE}", " ")
+    assert "than 610 m to" in done_text(odd, tmp_path, [])
 
 
 def test_seams_are_spoken_of_where_the_course_has_some(event, found_event):
