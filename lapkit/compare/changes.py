@@ -20,7 +20,7 @@ import pandas as pd
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.results import RunResult
 from lapkit.compare.stats import Change, change_of, discoveries, moderated, spread_of
-from lapkit.compare.tables import timed_laps
+from lapkit.compare.tables import timed_numbers
 from lapkit.units import FloatArray
 
 RATES = {
@@ -255,21 +255,22 @@ class RunChanges:
 def _measures(run: RunResult) -> dict[_Key, _Laps]:
     """(corner, marker, measure) → its values in the timed laps that could be judged."""
     corners, markers = run.tables["corners"], run.tables["markers"]
-    timed = timed_laps(run.tables["laps"])["lap"]
+    timed = timed_numbers(run.tables["laps"])
     found: dict[_Key, _Laps] = {}
     in_corners = {name: _numbers(corners, name) for name in _CORNER}
     for (corner,), rows in _groups(corners, corners["lap"].isin(timed), "corner").items():
         for measure, values in in_corners.items():
             own = values[rows]
             found[corner, "", measure] = _Laps(own[~np.isnan(own)])
-    usual = run.tables["usual"].set_index(["corner", "marker", "measure"])["shared_sd"].to_dict()
+    usual = (run.tables["usual"][c].tolist() for c in ("measure", "corner", "marker", "shared_sd"))
+    shared = {(c, m): sd for measure, c, m, sd in zip(*usual, strict=True) if measure == LINE}
     wide, lo, hi = (_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m"))
     spread = np.square(spread_of(lo, hi))
     kinds, east, north = (markers[c].tolist() for c in ("kind", "wide_east", "wide_north"))
     known = markers["lap"].isin(timed) & ~np.isnan(wide)
     for (corner, marker), rows in _groups(markers, known, "corner", "marker").items():
         first = rows[0]
-        shared_sd = usual.get((corner, marker, LINE), 0.0)
+        shared_sd = shared.get((corner, marker), 0.0)
         own = float(np.nan_to_num(spread[rows]).mean()) - shared_sd**2
         found[corner, marker, LINE] = _Laps(
             wide[rows],

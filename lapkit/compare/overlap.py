@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator, Sequence
-
-import pandas as pd
+from datetime import datetime, timedelta
 
 from lapkit.compare.results import RunResult
 
@@ -43,14 +43,18 @@ def _whose(one: str, other: str) -> str:
     return f"two logs of run {one}" if one == other else f"the logs of run {one} and run {other}"
 
 
-def _span(run: RunResult) -> tuple[pd.Timestamp, pd.Timestamp, str] | None:
-    laps = run.tables["laps"]
-    start = pd.to_datetime(laps["start_utc"], format="ISO8601", utc=True, errors="coerce")
-    whole = start.notna() & laps["time_s"].notna()
-    if not whole.any():
+def _span(run: RunResult) -> tuple[datetime, datetime, str] | None:
+    """When its first whole lap began and its last one ended, where its log has a clock, and the run."""
+    times = (run.tables["laps"][name].tolist() for name in ("start_utc", "time_s"))
+    whole = [
+        (datetime.fromisoformat(start), timedelta(seconds=time_s))
+        for start, time_s in zip(*times, strict=True)
+        if start and math.isfinite(time_s)
+    ]
+    if not whole:
         return None
     return (
-        start[whole].min(),
-        (start + pd.to_timedelta(laps["time_s"], unit="s")).max(),
+        min(start for start, _ in whole),
+        max(start + lasted for start, lasted in whole),
         run.session,
     )

@@ -130,6 +130,12 @@ def timed_laps(laps: pd.DataFrame) -> pd.DataFrame:
     return laps[laps["kind"] == LapKind.TIMED.value]
 
 
+def timed_numbers(laps: pd.DataFrame) -> set[int]:
+    """The numbers of the timed laps in a run's table of laps."""
+    kinds = zip(laps["lap"].tolist(), laps["kind"].tolist(), strict=True)
+    return {lap for lap, kind in kinds if kind == LapKind.TIMED.value}
+
+
 def _utc(time_s: float) -> str:
     """A time as ISO 8601 to the millisecond, in UTC."""
     stamp = datetime.fromtimestamp(time_s, tz=UTC).isoformat(timespec="milliseconds")

@@ -11,7 +11,7 @@ import numpy as np
 from lapkit.compare.group import apart
 from lapkit.compare.results import RunResult, Unusable
 from lapkit.compare.standard import standards
-from lapkit.compare.tables import timed_laps
+from lapkit.compare.tables import timed_numbers
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings import numbers, sentences
@@ -178,7 +178,7 @@ def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
     counted: Counter[tuple[str, str]] = Counter()
     for run in runs:
         seams = run.tables["seams"]
-        timed = set(timed_laps(run.tables["laps"])["lap"])
+        timed = timed_numbers(run.tables["laps"])
         lines = (seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
         for lap, corner, seam, call in zip(*lines, strict=True):
             if lap in timed:

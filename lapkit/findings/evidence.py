@@ -16,7 +16,7 @@ from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.stats import LEAST_SPREAD
-from lapkit.compare.tables import timed_laps
+from lapkit.compare.tables import timed_numbers
 from lapkit.compare.usual import sd_of_usual
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
@@ -158,7 +158,7 @@ def _judged_laps(runs: Sequence[RunResult]) -> pd.DataFrame:
     """The lines of ``corners`` of timed laps that could be judged, with the number of their run, in time order."""
     found = []
     for number, run in enumerate(runs):
-        corners, timed = run.tables["corners"], timed_laps(run.tables["laps"])["lap"]
+        corners, timed = run.tables["corners"], timed_numbers(run.tables["laps"])
         judged = corners["lap"].isin(timed) & (corners["quality"] != PassQuality.POOR)
         found.append(corners[judged].assign(run=number))
     return pd.concat(found, ignore_index=True).sort_values(["run", "lap"], ignore_index=True)

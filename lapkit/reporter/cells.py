@@ -43,9 +43,9 @@ class Rows(NamedTuple):
         """A table's rows; a number is written out once for both."""
         part = rounded(table)
         cells = [_Cells.of(part[column]) for column in part.columns]
-        lines = csv_lines(zip(*(c.csv for c in cells), strict=True))
+        lines = map(",".join, zip(*(c.csv for c in cells), strict=True))
         rows = map(",".join, zip(*(c.json for c in cells), strict=True)) if json else ()
-        return cls(lines, f"[{'],['.join(rows)}]" if json else "")
+        return cls("\n".join([*lines, ""]), f"[{'],['.join(rows)}]" if json else "")
 
 
 def csv_lines(rows: Iterable[Iterable[Any]]) -> str:
@@ -63,20 +63,19 @@ def json_text(value: Any) -> str:
 class _Cells(NamedTuple):
     """A rounded column's cells for CSV and as JSON; a number is written out once for both."""
 
-    csv: list[Any]
+    csv: list[str]
     json: list[str]
 
     @classmethod
     def of(cls, column: pd.Series) -> _Cells:
         if column.dtype.kind == "f":
-            texts = [None if value != value else repr(value) for value in column.tolist()]
+            texts = ["" if value != value else repr(value) for value in column.tolist()]
             return cls(texts, [text or "null" for text in texts])
         if column.dtype == "str":
             values = column.to_numpy(dtype=object, na_value=None).tolist()
         else:
             values = [_plain(value) for value in column.tolist()]
-        safe = [_harmless(value) if isinstance(value, str) else value for value in values]
-        return cls(safe, list(map(_json_cell, values)))
+        return cls(list(map(_csv_cell, values)), list(map(_json_cell, values)))
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:
@@ -102,7 +101,6 @@ def _significant(values: np.ndarray) -> np.ndarray:
     return out
 
 
-@lru_cache(maxsize=4096)
 def _harmless(text: str) -> str:
     """Text without what a terminal would obey; what a spreadsheet would run gets an apostrophe in front."""
     text = "\n".join(map(printable, text.split("\n")))
@@ -117,6 +115,12 @@ def _plain(value: Any) -> Any:
     if isinstance(value, np.bool_):
         return bool(value)
     return None if value is pd.NA or value is None else value
+
+
+@lru_cache(maxsize=4096, typed=True)
+def _csv_cell(value: Any) -> str:
+    safe = _harmless(value) if isinstance(value, str) else value
+    return csv_lines([[safe, ""]])[: -len(",\n")]  # an empty cell alone in its line would be quoted
 
 
 @lru_cache(maxsize=4096, typed=True)
