@@ -8,11 +8,14 @@ Where shapes are written ``(..., n)`` arrays may carry leading axes (draws); the
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from lapkit.units import FloatArray
 
 HELD_OVER_M = 10.0
 """Length of path over which extremes and values at markers are held, metres."""
+
+_ROUNDING_M = 1e-9  # a stretch that ends where the path ends is one of it
 
 
 def path_length_m(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
@@ -26,9 +29,9 @@ def path_length_m(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
 
 
 def held_curvature(
-    heading_rad: FloatArray,
-    distance_m: FloatArray,
-    start: FloatArray,
+    heading_rad: ArrayLike,
+    distance_m: ArrayLike,
+    start: ArrayLike,
     length_m: float = HELD_OVER_M,
 ) -> FloatArray:
     """Curvature held over the stretch from each start, 1/m, left positive; NaN beyond the end.
@@ -39,19 +42,22 @@ def held_curvature(
         start: distances at which a stretch begins, metres, shape ``(m,)``.
         length_m: how long a stretch is, metres.
     """
-    stop = start + length_m
-    turned = np.interp(stop, distance_m, heading_rad) - np.interp(start, distance_m, heading_rad)
-    inside = (start >= distance_m[0] - 1e-9) & (stop <= distance_m[-1] + 1e-9)
+    heading, distance, first = (
+        np.asarray(given, dtype=np.float64) for given in (heading_rad, distance_m, start)
+    )
+    stop = first + length_m
+    turned = np.interp(stop, distance, heading) - np.interp(first, distance, heading)
+    inside = (first >= distance[0] - _ROUNDING_M) & (stop <= distance[-1] + _ROUNDING_M)
     return np.where(inside, turned / length_m, np.nan)
 
 
-def radius_m(curvature_1pm: FloatArray) -> FloatArray:
+def radius_m(curvature_1pm: ArrayLike) -> FloatArray:
     """Radius of a curvature, metres, unsigned, any shape; infinite where the path is straight."""
     with np.errstate(divide="ignore"):
         return 1.0 / np.abs(curvature_1pm)
 
 
-def circle_curvature(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+def circle_curvature(x_m: ArrayLike, y_m: ArrayLike) -> FloatArray:
     """Signed curvature of the circle through each three points in a row, 1/m, shape ``(..., n-2)``.
 
     κ = 4 · area / (a b c), left positive (elementary geometry).

@@ -101,17 +101,16 @@ def speed_at_lean_mps(
     Infinite on a straight, and in a dip so deep that every speed balances at less than that lean.
 
     Args:
-        radius_m: radius in plan, m, positive; infinite on a straight.
+        radius_m: radius in plan, m; infinite on a straight, nothing can be ridden at 0.
         lean_deg: balance lean from the vertical, degrees, of either sign.
         vertical_curvature_1pm: curvature of the road in profile, 1/m, positive in a dip.
 
     Source: :func:`balance_tangent` on the level, solved for the speed (algebra).
     """
     tangent = np.tan(np.radians(np.abs(np.asarray(lean_deg, dtype=np.float64))))
-    per_v2 = 1.0 / np.asarray(radius_m, dtype=np.float64) - tangent * np.asarray(
-        vertical_curvature_1pm, dtype=np.float64
-    )
+    sag = tangent * np.asarray(vertical_curvature_1pm, dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
+        per_v2 = 1.0 / np.asarray(radius_m, dtype=np.float64) - sag
         v2 = np.where(per_v2 > 0, GRAVITY_MPS2 * tangent / per_v2, np.inf)
     return np.sqrt(v2)
 

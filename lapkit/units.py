@@ -33,7 +33,7 @@ FOOT_M = 0.3048
 
 
 def read_only(values: Any) -> FloatArray:
-    """A float64 copy of ``values`` that cannot be written to, for use in frozen dataclasses."""
+    """A float64 copy of ``values``, any shape, that cannot be written to, for use in frozen dataclasses."""
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array

@@ -56,3 +56,7 @@ def test_tyre_width_adds_nothing_upright_and_more_the_further_over():
 
 def test_lean_of_a_flat_turn_by_hand():
     assert balance_lean_deg(np.sqrt(GRAVITY_MPS2 * 30.0), 1 / 30.0) == pytest.approx(45.0)
+
+
+def test_at_no_radius_nothing_can_be_ridden():
+    assert speed_at_lean_mps([0.0, np.inf], 40.0).tolist() == [0.0, np.inf]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from lapkit.course.course import Course
+    from lapkit.course.problem import Problem
     from lapkit.course.types import Track
     from lapkit.units import Units
 
@@ -48,7 +49,6 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
     from lapkit.errors import TrackError
     from lapkit.reporter import whole_folder
-    from lapkit.reporter.display import in_units
     from lapkit.reporter.terminal import line_text
 
     given = read_track(track_file)
@@ -70,9 +70,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     if out is not None:
         # Before anything is printed: a reader that has seen enough would end the command.
         with whole_folder(out, [track_file]) as folder:
-            texts = [in_units(str(problem), units) for problem in (*problems, *tight)]
-            name = str(given.members.get("name") or track_file.stem)
-            _write(folder, given, course, table, name, texts, units)
+            _write(folder, given, course, table, (*problems, *tight), units)
     click.echo(line_text(table, course.marker_line_from, units))
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
@@ -100,13 +98,13 @@ def _write(
     track: Track,
     course: Course,
     table: pd.DataFrame,
-    name: str,
-    problems: Sequence[str],
+    problems: Sequence[Problem],
     units: Units,
 ) -> None:
     from lapkit.course.line_table import columns, ladder_kmh
     from lapkit.course.track_file import track_bytes
     from lapkit.reporter.course_sheets import course_page
+    from lapkit.reporter.display import in_units
     from lapkit.reporter.pdf import corner_sheets
 
     (folder / "track.geojson").write_bytes(track_bytes(track))
@@ -114,5 +112,7 @@ def _write(
     # Files are always SI; on sheets the speeds are round figures of what is read.
     table = table[columns(ladder_kmh(units))]
     corner_sheets(course, table, folder / SHEETS, units=units)
-    page = course_page(course, table, name, problems, units=units)
+    name = str(track.members.get("name") or Path(track.source).stem)
+    told = [in_units(str(problem), units) for problem in problems]
+    page = course_page(course, table, name, told, units=units)
     (folder / PAGE).write_text(page, encoding="utf-8")

@@ -200,10 +200,10 @@ class Course:
         """Offsets of the left and right edge at stations, metres, in their shape; None without edges."""
         return None if self.edges is None else self.edges.along(self.reference, station_m)
 
-    def corner(self, name: str) -> Corner:
-        """The corner of that name.
+    def corner(self, name: str | int) -> Corner:
+        """The corner of that name, or of that number where corners are numbered.
 
         Raises:
             OptionError: there is none; the nearest is named.
         """
-        return named("corner", name, {corner.name: corner for corner in self.corners})
+        return named("corner", str(name), {corner.name: corner for corner in self.corners})

@@ -59,6 +59,10 @@ class StationLine:
     curvature_1pm: FloatArray
     closed: bool
 
+    def __repr__(self) -> str:
+        """Short: a notebook shows it where nobody asked for every point."""
+        return f"<StationLine of {self.length_m:.0f} m, {'closed' if self.closed else 'open'}>"
+
     @classmethod
     def through(cls, x_m: ArrayLike, y_m: ArrayLike, closed: bool) -> StationLine:
         """The line through vertices (metres, shape ``(n,)``), resampled every 1.5 m or less.
@@ -128,12 +132,12 @@ class StationLine:
         return np.cos(self.heading_rad), np.sin(self.heading_rad)
 
     def wrap(self, station_m: ArrayLike) -> FloatArray:
-        """Stations brought into ``[0, length)`` when closed, unchanged when open."""
+        """Stations of any shape brought into ``[0, length)`` when closed, unchanged when open."""
         station = np.asarray(station_m, dtype=np.float64)
         return np.mod(station, self.length_m) if self.closed else station
 
     def way(self, difference_m: ArrayLike) -> FloatArray:
-        """Differences of stations as the shorter way round: within half a lap when closed."""
+        """Differences of stations, any shape, as the shorter way round: within half a lap when closed."""
         difference = np.asarray(difference_m, dtype=np.float64)
         if not self.closed:
             return difference

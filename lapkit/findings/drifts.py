@@ -42,27 +42,38 @@ FEWEST_CORNERS = 3
 
 
 @dataclass(frozen=True, eq=False)
-class _Slope:
-    """A measure's growth from lap to lap within runs, larger being worse.
+class _Measure:
+    """What may grow from lap to lap at a corner: its value in each lap, ``(laps,)``, larger being worse.
 
-    ``over_run`` is from first lap to last of the last run, ``end`` where that ends. ``variance`` is a lap's
-    about the slope, with ``free`` degrees of freedom; of ``over_run`` and ``end`` it is that divided by
-    ``content`` and ``end_content``. ``shared_sd`` is what all laps of a run have in common beside it.
-    ``least`` is the growth worth a word, ``fault`` what the end has to be beyond.
+    ``least`` is the growth over a run that is worth a word, ``fault`` what the end has to be beyond.
+    ``shared_sd`` is what is not known of all laps of a run alike.
     """
 
     evidence: Evidence
+    values: FloatArray
+    least: float
+    fault: float
+    station_m: float
+    shared_sd: float = 0.0
+    marker: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class _Slope:
+    """A measure's growth from lap to lap within runs.
+
+    ``over_run`` is from first lap to last of the last run, ``end`` where that ends. ``variance`` is a lap's
+    about the slope, with ``free`` degrees of freedom; of ``over_run`` and ``end`` it is that divided by
+    ``content`` and ``end_content``.
+    """
+
+    of: _Measure
     over_run: float
     end: float
     variance: float
     free: int
     content: float
     end_content: float
-    shared_sd: float
-    least: float
-    fault: float
-    station_m: float
-    marker: str = ""
 
 
 def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
@@ -80,39 +91,33 @@ def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
     ]
 
 
-def _wider(e: Evidence) -> _Slope | None:
+def _wider(e: Evidence) -> _Measure | None:
     apex = e.last_marker(MarkerKind.APEX)
     if apex is None:
         return None
     wide = e.markers[apex.name]["wide_of_line_m"]
     shared = e.shared_sd("wide_of_line_m", apex.name)
-    return _slope(e, wide, DRIFT_M, OFF_LINE_M, apex.station_m, shared, apex.name)
+    return _Measure(e, wide, DRIFT_M, OFF_LINE_M, apex.station_m, shared, apex.name)
 
 
-def _tighter(e: Evidence) -> _Slope | None:
+def _tighter(e: Evidence) -> _Measure:
     tightest = e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m")))
     ratio = e.lap("exit_radius_min_m") / e.lap("line_exit_radius_min_m")
-    return _slope(e, -np.log(ratio), DRIFT_TIGHTER, -float(np.log(TIGHTENED_BELOW)), tightest)
+    return _Measure(e, -np.log(ratio), DRIFT_TIGHTER, -float(np.log(TIGHTENED_BELOW)), tightest)
 
 
-def _further_over(e: Evidence) -> _Slope | None:
+def _further_over(e: Evidence) -> _Measure:
     most = e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m")))
     added = e.lap("lean_max_deg") - e.lap("lean_on_line_deg")
-    return _slope(e, added, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, most)
+    return _Measure(e, added, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, most)
 
 
-def _slope(
-    e: Evidence,
-    values: FloatArray,
-    least: float,
-    fault: float,
-    station_m: float,
-    shared_sd: float = 0.0,
-    marker: str = "",
-) -> _Slope | None:
-    """The slope of a measure ``(laps,)``; None where there are too few laps to tell."""
-    lap = e.lap("lap")
-    x, y = within_groups(lap, e.run), within_groups(values, e.run)
+def _slope(of: _Measure | None) -> _Slope | None:
+    """The slope of a measure; None where there are too few laps to tell."""
+    if of is None:
+        return None
+    e, lap = of.evidence, of.evidence.lap("lap")
+    x, y = within_groups(lap, e.run), within_groups(of.values, e.run)
     free = e.count - len(np.unique(e.run)) - 1
     if free < FEWEST_LAPS or not np.any(x) or not np.isfinite(y).all():
         return None
@@ -121,24 +126,21 @@ def _slope(
     now = lap[e.now]
     laps, after_middle = float(np.ptp(now)), float(now.max() - now.mean())
     return _Slope(
-        evidence=e,
+        of=of,
         over_run=slope * laps,
-        end=float(values[e.now].mean()) + slope * after_middle,
+        end=float(of.values[e.now].mean()) + slope * after_middle,
         variance=float(np.sum(np.square(y - slope * x))) / free,
         free=free,
         content=squares / laps**2,
         end_content=1.0 / (1.0 / len(now) + after_middle**2 / squares),
-        shared_sd=shared_sd,
-        least=least,
-        fault=fault,
-        station_m=station_m,
-        marker=marker,
     )
 
 
-def _drifting(code: str, found: Sequence[_Slope | None], *, alike: bool = False) -> list[Judgement]:
+def _drifting(
+    code: str, measures: Sequence[_Measure | None], *, alike: bool = False
+) -> list[Judgement]:
     """Those slopes of one measure that are to be told; ``alike`` where laps scatter as far at all corners."""
-    slopes = [slope for slope in found if slope is not None]
+    slopes = [slope for measure in measures if (slope := _slope(measure)) is not None]
     if not slopes:
         return []
     p = _sure(slopes, alike)
@@ -148,7 +150,12 @@ def _drifting(code: str, found: Sequence[_Slope | None], *, alike: bool = False)
     return [
         replace(
             of_all_laps(
-                code, s.evidence, _size(code, s), float(p[i]), s.station_m, marker=s.marker
+                code,
+                s.of.evidence,
+                _size(code, s),
+                float(p[i]),
+                s.of.station_m,
+                marker=s.of.marker,
             ),
             corners=(count, len(slopes)) if common else (0, 0),
             end=_end(code, s),
@@ -165,13 +172,11 @@ def _sure(slopes: Sequence[_Slope], alike: bool) -> FloatArray:
     the p value adjusted for that. Lines scatter by as many metres at all corners. How far a radius and the lean scatter by
     it is the corner's own: what is drawn from the others may only make the scatter larger there.
     """
-    over_run, end, own, own_free, content, end_content, shared_sd, least, fault = (
+    over_run, end, own, own_free, content, end_content = (
         np.array([float(getattr(s, name)) for s in slopes])
-        for name in (
-            "over_run", "end", "variance", "free", "content", "end_content", "shared_sd", "least",
-            "fault",
-        )
-    )  # fmt: skip
+        for name in ("over_run", "end", "variance", "free", "content", "end_content")
+    )
+    shared_sd, least, fault = np.array([(s.of.shared_sd, s.of.least, s.of.fault) for s in slopes]).T
     variance, free = moderated(own, own_free)
     if not alike:
         free = np.where(own > variance, own_free, free)
@@ -187,7 +192,7 @@ def _end(code: str, slope: _Slope) -> float:
     """Where a run ends, as it is told: a radius in metres instead of as a share of the line's."""
     if code != "drifts_tight":
         return slope.end
-    line = float(np.mean(slope.evidence.lap("line_exit_radius_min_m")))
+    line = float(np.mean(slope.of.evidence.lap("line_exit_radius_min_m")))
     return line * float(np.exp(-slope.end))
 
 

@@ -47,7 +47,7 @@ def _angle(text: str) -> float:
 
 
 def from_degrees_minutes(lat: FloatArray, lon: FloatArray) -> tuple[FloatArray, FloatArray] | None:
-    """Numbers such as 4807.038 → degrees, when latitudes or longitudes are too large to be degrees.
+    """Numbers ``(n,)`` such as 4807.038 → degrees, when latitudes or longitudes are too large to be degrees.
 
     Nothing when they may be degrees (some count longitude to 360), or when their last two whole
     digits are no minutes.

@@ -119,18 +119,8 @@ def assess(log: Log) -> Quality:
     fault = _fault(log, movement)
     often_enough = not fault and radius_m <= FAIR_RADIUS_M
     tells_radius = often_enough and gaps.leave_corners
-    verdict: Verdict = "good"
-    if fault:
-        verdict = "standing receiver" if fault == _STOOD else "unusable"
-    elif not tells_radius:
-        verdict = "laps only"
-    elif (
-        radius_m > GOOD_RADIUS_M
-        or log.rate_hz < _GOOD_RATE_HZ
-        or gaps.share > _GOOD_MISSING
-        or not agrees
-    ):
-        verdict = "fair"
+    fine = radius_m <= GOOD_RADIUS_M and log.rate_hz >= _GOOD_RATE_HZ
+    fine = fine and gaps.share <= _GOOD_MISSING and agrees
     sentences = [_rate_sentence(log)]
     if not often_enough or gaps.leave_corners:
         sentences += [fault or _radius_sentence(log, movement, radius_m, step_m)]
@@ -147,10 +137,18 @@ def assess(log: Log) -> Quality:
         pace_mps=movement.pace_mps,
         radius_m=radius_m,
         tells_radius=tells_radius,
-        verdict=verdict,
+        verdict=_verdict(fault, tells_radius=tells_radius, fine=fine),
         fault=fault,
         sentences=(*sentences, *map(sentence, log.notes)),
     )
+
+
+def _verdict(fault: str, *, tells_radius: bool, fine: bool) -> Verdict:
+    if fault:
+        return "standing receiver" if fault == _STOOD else "unusable"
+    if not tells_radius:
+        return "laps only"
+    return "good" if fine else "fair"
 
 
 def _movement(log: Log) -> _Movement:

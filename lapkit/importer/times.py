@@ -134,7 +134,7 @@ def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, npt.NDArray[np
 
 
 def valid_date(year: IntArray, month: IntArray, day: IntArray) -> npt.NDArray[np.bool_]:
-    """Which dates exist in the calendar; year 1 to 9999."""
+    """Which dates exist in the calendar, years 1 to 9999; arrays of any one shape."""
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
     lengths = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
     known_month = (month >= 1) & (month <= 12)

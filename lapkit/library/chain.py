@@ -8,6 +8,7 @@ from concurrent.futures import Executor
 from pathlib import Path
 
 from lapkit import pipeline
+from lapkit.errors import OptionError
 from lapkit.inputs import event_inputs
 from lapkit.library.run import FilePath
 from lapkit.options import Options
@@ -43,10 +44,13 @@ def review(
         units: ``metric`` or ``us``, for the sentences of findings; tables are always SI.
 
     Raises:
-        OptionError: there are no such units, or ``riders`` names nobody called ``rider``; the nearest is named.
+        OptionError: no log was given, there are no such units, or ``riders`` names nobody called ``rider``; the
+            nearest is named.
         LapkitError: nothing usable in what was given.
     """
     given = [logs] if isinstance(logs, str | os.PathLike) else list(logs)
+    if not given:
+        raise OptionError("no log to review", remedy="Give the names of the rider's logs.")
     return pipeline.review(
         [Path(log) for log in given],
         track=_path(track),

@@ -24,7 +24,7 @@ def draw_course(course: Course, *, units: str = "metric") -> Figure:
 
 def draw_corner(
     shown: Course | Run | Iterable[Run],
-    corner: str,
+    corner: str | int,
     *,
     lap: int | None = None,
     units: str = "metric",
@@ -33,7 +33,7 @@ def draw_corner(
 
     Args:
         shown: a course, or runs on one course.
-        corner: its name.
+        corner: its name, or its number where corners are numbered.
         lap: number of the lap of the last run to bring forward.
         units: ``metric`` (metres) or ``us`` (feet), for what is written in it.
 
@@ -44,14 +44,14 @@ def draw_corner(
 
 
 def draw_straightened(
-    shown: Run | Iterable[Run], corner: str, *, lap: int | None = None, units: str = "metric"
+    shown: Run | Iterable[Run], corner: str | int, *, lap: int | None = None, units: str = "metric"
 ) -> Figure:
     """A corner unrolled: metres along, lanes across, laps with 95 % bands; as :func:`draw_corner`."""
     return _drawn(figures.straightened, shown, corner, lap, units)
 
 
 def draw_along(
-    shown: Run | Iterable[Run], corner: str, *, lap: int | None = None, units: str = "metric"
+    shown: Run | Iterable[Run], corner: str | int, *, lap: int | None = None, units: str = "metric"
 ) -> Figure:
     """Radius (m or ft) and lean (°) along a corner against the marker line's; as :func:`draw_corner`."""
     return _drawn(figures.along, shown, corner, lap, units)
@@ -60,7 +60,7 @@ def draw_along(
 def _drawn(
     drawing: _Drawing,
     shown: Course | Run | Iterable[Run],
-    corner: str,
+    corner: str | int,
     lap: int | None,
     units: str,
 ) -> Figure:

@@ -112,7 +112,7 @@ class Run:
         count = max(int((lap.end_s - lap.start_s) / _STEP_S), 1) + 1
         return np.linspace(lap.start_s, lap.end_s, count)
 
-    def traces(self, corner: str) -> tuple[CornerTrace, ...]:
+    def traces(self, corner: str | int) -> tuple[CornerTrace, ...]:
         """The timed laps through a corner, as drawings take them; shapes and units: :class:`CornerTrace`.
 
         Raises:

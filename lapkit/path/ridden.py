@@ -115,29 +115,29 @@ class RiddenPath:
         return np.maximum(self.heights.com_m + spread, 0.1)[:, None]
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """The estimate of the ridden path alone, metres, offset taken out; shape of ``time_s``."""
+        """The estimate of the ridden path alone at times ``(n,)``, offset taken out: metres east, north, ``(n,)`` each."""
         solution = self.estimate.solution
         (at,) = values(solution.knots, solution.path, time_s, 0)
         off = self.offset.mean_at(time_s)
         return at[:, 0] - off[0], at[:, 1] - off[1]
 
     def mean_speed(self, time_s: FloatArray) -> FloatArray:
-        """Speed of the estimate, m/s; shape of ``time_s``."""
+        """Speed of the estimate at times, m/s, ``(n,)``."""
         solution = self.estimate.solution
         (v,) = values(solution.knots, solution.path, time_s, 1)
         return np.hypot(v[:, 0], v[:, 1])
 
     def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
-        """The ensemble at times, shape ``(n,)``.
+        """The ensemble at times, seconds on the log's clock, ``(n,)``; a single time counts as one.
 
         ``near_m``, where it is known, is the station to within some metres; it spares a search for the
         road's profile.
         """
-        time_s = np.asarray(time_s, dtype=np.float64)
+        time_s = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
         return self._ensemble(self._coefficients, time_s, self.offset.at(time_s), near_m)
 
     def as_received(self, time_s: FloatArray) -> PathDraws:
-        """The estimate alone, in one row, in the receiver's frame: its slow offset left in."""
+        """The estimate alone at times ``(n,)``, in one row, in the receiver's frame: its slow offset left in."""
         mean = self.estimate.solution.path[:, :, None]
         return self._ensemble(mean, time_s, np.zeros((1, 2, len(time_s))))
 

@@ -92,7 +92,7 @@ class Knots:
         return self.start_s + self.spacing_s * (np.arange(self.intervals, dtype=np.float64) + 0.5)
 
     def locate(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-        """Interval index and place within it (0 to 1) of times; times outside count as the ends."""
+        """Interval index and place within it (0 to 1) of times, ``(n,)`` each; times outside count as the ends."""
         scaled = (np.asarray(time_s) - self.start_s) / self.spacing_s
         index = np.clip(scaled.astype(np.int64), 0, self.intervals - 1)
         return index, np.clip(scaled - index, 0.0, 1.0)

@@ -52,7 +52,7 @@ def draws_of(rows: FloatArray) -> FloatArray:
 
 
 def centred_draws(rows: FloatArray) -> FloatArray:
-    """The draws moved to lie about the estimate, for probabilities of extremes."""
+    """The draws moved to lie about the estimate, for probabilities of extremes: ``(1 + draws, ...)`` → ``(draws, ...)``."""
     draws = draws_of(rows)
     return draws + (rows[0] - np.mean(draws, axis=0))
 

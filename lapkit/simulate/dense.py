@@ -70,13 +70,13 @@ class Dense:
         }
 
     def mean(self, name: str, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
-        """Mean of speed, lean or offset over the length of path from each start."""
+        """Mean of speed, lean or offset over the length of path from each start, ``(m,)``."""
         total = self.summed[name]
         ends = np.interp(start_m + length_m, self.distance_m, total)
         return (ends - np.interp(start_m, self.distance_m, total)) / length_m
 
     def curvature(self, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
-        """Heading change over path length from each start, 1/m, left positive."""
+        """Heading change over path length from each start ``(m,)``, 1/m, left positive."""
         ends = np.interp(start_m + length_m, self.distance_m, self.heading_rad)
         return (ends - np.interp(start_m, self.distance_m, self.heading_rad)) / length_m
 

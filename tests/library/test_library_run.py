@@ -1,5 +1,6 @@
 from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -110,6 +111,8 @@ def test_heights_reach_the_path(folder, course, run):
         (lambda run: run.traces("ANVIL"), "'Anvil'"),
         (lambda run: lapkit.draw_along(run, "Ravens Dorp"), "'Ravens Drop'"),
         (lambda run: run.table("corner"), "'corners'"),
+        (lambda run: run.course.corner(3), "Larch"),
+        (lambda run: lapkit.draw_corner(run, run.course.corners[0]), "Larch"),
         (lambda run: run.lap(99), "0, 1, 2"),
         (lambda run: lapkit.draw_corner(run, "Larch", lap=99), "1, 2, 3"),
         (lambda run: lapkit.draw_corner(run, "Larch", units="imperial"), "us"),
@@ -119,6 +122,24 @@ def test_a_mistyped_name_gets_the_nearest(run, ask, near):
     with pytest.raises(lapkit.OptionError, match=r"no |unit") as caught:
         ask(run)
     assert near in str(caught.value)
+
+
+def test_a_number_calls_a_corner_that_is_numbered(folder):
+    run = lapkit.measure(folder / "logs" / "iska-1.csv")
+    assert run.traces(2)
+    assert {trace.corner for trace in run.traces(2)} == {"2"}
+
+
+def test_a_review_of_no_log_is_refused():
+    with pytest.raises(lapkit.OptionError, match="no log to review"):
+        lapkit.review([])
+
+
+def test_a_path_is_asked_at_a_single_time_too(run):
+    start = run.lap(3).start_s
+    one, two = run.path.at(start), run.path.at(np.array([start, start + 1.0]))
+    assert one.x_m.shape == (33, 1)
+    np.testing.assert_allclose(one.x_m[:, 0], two.x_m[:, 0], rtol=1e-14)  # matmul sums otherwise
 
 
 def test_a_mistyped_rider_gets_the_nearest(folder):
