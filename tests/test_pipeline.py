@@ -66,7 +66,7 @@ def test_a_log_without_a_lap_is_told_on_the_terminal_and_the_summary(short, tmp_
         "no lap could be timed: the log never crosses the start line before it ends after 2.0 min"
     )
     assert f"Without a lap: Iska, run 1 (iska-1.csv): {said}" in done_text(told, tmp_path, [])
-    page = event_page(told, units="metric", links={})
+    page = event_page(told, units=Units.METRIC, links={})
     assert said in page
     assert "Every log could be used" not in page
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapkit.reporter.output import whole_folder
+from lapkit.units import Units
 
 if TYPE_CHECKING:
     from lapkit.reviews import EventReview
@@ -18,7 +19,7 @@ def write(
     event: EventReview,
     out: Path,
     *,
-    units: str = "metric",
+    units: Units = Units.METRIC,
     pages: bool = True,
     parquet: bool = False,
     pdf: bool = False,
@@ -30,7 +31,7 @@ def write(
     Args:
         event: what to write.
         out: the folder.
-        units: ``metric`` or ``us``, for pages.
+        units: what is read on pages.
         pages, parquet, pdf: what to write besides the CSV tables.
         inputs: what was read, so that it cannot be overwritten.
         workers: processes that make pages; one for each core when there are many and this is None.
@@ -51,7 +52,7 @@ def write(
 
 
 def write_pages_into(
-    folder: Path, event: EventReview, *, units: str, pages: bool, pdf: bool, workers: int | None
+    folder: Path, event: EventReview, *, units: Units, pages: bool, pdf: bool, workers: int | None
 ) -> list[str]:
     """Write pages and sheets into a folder that is there; names of the pages. Arguments as for :func:`write`."""
     if not (pages or pdf):

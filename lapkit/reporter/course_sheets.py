@@ -58,7 +58,7 @@ def course_page(
     name: str,
     problems: Sequence[str],
     *,
-    units: str = "metric",
+    units: Units = Units.METRIC,
 ) -> str:
     """The page of a course, complete in itself, made to be printed: each corner on a sheet.
 
@@ -67,16 +67,15 @@ def course_page(
         table: ``line.csv``: a row for each corner and line.
         name: what the page is headed with.
         problems: warnings of the track file, to be told.
-        units: ``metric`` or ``us``.
+        units: what is read.
     """
-    shown = Units.named(units)
     drawn = svg_of(
-        course_map(course, shown), "map-", f"{name} from above", "The course with its corners"
+        course_map(course, units), "map-", f"{name} from above", "The course with its corners"
     )
-    length = course.reference.length_m / shown.length_m
+    length = course.reference.length_m / units.length_m
     laid = "a lap" if course.closed else "from start to end"
     facts = [
-        f"{length:.0f} {shown.length} {laid}",
+        f"{length:.0f} {units.length} {laid}",
         counted(len(course.corners), "corner"),
     ]
     return render(
@@ -87,13 +86,13 @@ def course_page(
         map=drawn,
         line_from=_FROM.get(course.marker_line_from, ""),
         problems=problems,
-        course=words.course_rows(course, shown),
-        corners=[_sheet(course, c, i, table, shown) for i, c in enumerate(course.corners)],
-        cones_head=("Cone", "Stands", f"Within, {shown.length}", "Camber"),
-        radii_head=("Line", *_radii_head(shown)),
+        course=words.course_rows(course, units),
+        corners=[_sheet(course, c, i, table, units) for i, c in enumerate(course.corners)],
+        cones_head=("Cone", "Stands", f"Within, {units.length}", "Camber"),
+        radii_head=("Line", *_radii_head(units)),
         geometry=GEOMETRY,
-        held=f"{HELD_OVER_M / shown.length_m:.0f} {shown.length}",
-        speed=shown.speed,
+        held=f"{HELD_OVER_M / units.length_m:.0f} {units.length}",
+        speed=units.speed,
         version=__version__,
     )
 

@@ -24,29 +24,28 @@ from lapkit.units import Units
 _FEW = 4  # riders to be named; more are counted
 
 
-def event_page(event: EventReview, *, units: str, links: Mapping[str, str]) -> str:
+def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) -> str:
     """The event's page, complete in itself.
 
     Args:
         event: what to show.
-        units: ``metric`` or ``us``.
+        units: what is read.
         links: rider → file name of his page.
     """
-    shown = Units.named(units)
     usual = [(r, usual_laps(r)) for r in event.riders]
-    told = summary(event, shown, links)
+    told = summary(event, units, links)
     return render(
         "event.html.j2",
         title=f"{told['heading']} – summary",
         version=event.provenance.get("version", ""),
         **told,
-        map=course_map_svg(event.course, shown),
-        course=words.course_rows(event.course, shown),
+        map=course_map_svg(event.course, units),
+        course=words.course_rows(event.course, units),
         apart=_said(event, "apart"),
         tables=[
-            (corner_name(c.name), *side_by_side(usual, c, shown)) for c in event.course.corners
+            (corner_name(c.name), *side_by_side(usual, c, units)) for c in event.course.corners
         ],
-        logs=_logs(event, shown),
+        logs=_logs(event, units),
     )
 
 

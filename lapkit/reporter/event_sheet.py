@@ -26,22 +26,21 @@ _INDENT = 14.0  # points
 _BETWEEN = 3.0  # one paragraph and the next
 
 
-def event_pdf(event: EventReview, path: Path, *, units: str = "metric") -> None:
+def event_pdf(event: EventReview, path: Path, *, units: Units = Units.METRIC) -> None:
     """Write the summary of an event: riders to talk to, seams, corners, changes from run to run.
 
     Args:
         event: what to tell of.
         path: the file to write.
-        units: ``metric`` on A4 or ``us`` on Letter.
+        units: what is read; metric ones on A4, those of the US on Letter.
     """
     write_sheets(event_sheets(event, units=units), path)
 
 
-def event_sheets(event: EventReview, *, units: str = "metric") -> list[Figure]:
+def event_sheets(event: EventReview, *, units: Units = Units.METRIC) -> list[Figure]:
     """The sheets of the summary as figures."""
-    shown = Units.named(units)
-    parts = summary(event, shown, {})
-    flow = _Flow(parts["heading"], PAPERS[shown])
+    parts = summary(event, units, {})
+    flow = _Flow(parts["heading"], PAPERS[units])
     flow.facts(parts["facts"])
     for note in parts["notes"]:
         flow.say(note, size=_SMALL)

@@ -16,6 +16,7 @@ from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.slugs import distinct_slugs
 from lapkit.reviews import EventReview
+from lapkit.units import Units
 from lapkit.workers import cores, own_processes
 
 FIGURES = "figures"
@@ -33,7 +34,7 @@ def write_pages(
     event: EventReview,
     folder: Path,
     *,
-    units: str,
+    units: Units,
     html: bool = True,
     pdf: bool = False,
     workers: int | None = None,
@@ -43,7 +44,7 @@ def write_pages(
     Args:
         event: what to write.
         folder: an existing folder.
-        units: ``metric`` or ``us``.
+        units: what is read.
         html: whether to write pages and pictures.
         pdf: whether to write a sheet for each rider, and the summary's.
         workers: processes to use; one for each core for more than a few riders when None.
@@ -97,7 +98,7 @@ def _in_worker(job: Callable[[EventReview, Job], None], one: Job) -> None:
 
 
 def _write_rider(
-    frame: EventReview, job: Job, *, folder: Path, units: str, html: bool, pdf: bool
+    frame: EventReview, job: Job, *, folder: Path, units: Units, html: bool, pdf: bool
 ) -> None:
     """Write what there is of one rider."""
     rider, slug = job

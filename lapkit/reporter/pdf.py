@@ -35,20 +35,22 @@ _ROOMY = 300.0  # a column as wide takes large type and details
 _GROUPS_APART = 12.0  # points
 
 
-def rider_pdf(event: EventReview, rider: RiderReview, path: Path, *, units: str = "metric") -> None:
+def rider_pdf(
+    event: EventReview, rider: RiderReview, path: Path, *, units: Units = Units.METRIC
+) -> None:
     """Write one rider's sheet: what the first screen of his page says.
 
     Args:
         event: course and title.
         rider: whose sheet.
         path: the file to write.
-        units: ``metric`` on A4 or ``us`` on Letter.
+        units: what is read; metric ones on A4, those of the US on Letter.
     """
     write_sheets([rider_sheet(event, rider, units=units)], path)
 
 
 def corner_sheets(
-    course: Course, table: pd.DataFrame, path: Path, *, units: str = "metric"
+    course: Course, table: pd.DataFrame, path: Path, *, units: Units = Units.METRIC
 ) -> None:
     """Write a sheet for every corner: drawing, cues, hazards, radii of the lines through it.
 
@@ -56,22 +58,21 @@ def corner_sheets(
         course: the course with its marker line.
         table: ``line.csv``: a row for each corner and line.
         path: the file to write.
-        units: ``metric`` on A4 or ``us`` on Letter.
+        units: what is read; metric ones on A4, those of the US on Letter.
     """
     write_sheets(
         [corner_sheet(course, corner, table, units=units) for corner in course.corners], path
     )
 
 
-def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric") -> Figure:
+def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.METRIC) -> Figure:
     """The sheet of one rider as a figure."""
-    shown = Units.named(units)
-    paper = Canvas(*PAPERS[shown])
+    paper = Canvas(*PAPERS[units])
     inner = paper.width - 2.0 * MARGIN
     y = paper.paragraph(MARGIN, paper.height - MARGIN, rider.rider, inner, size=26, bold=True)
     # The page has a map of corners found from logs, the sheet has no room for one.
     numbered = ["corners numbered from the start line"] if event.course.found else []
-    y = facts_row(paper, y, [*page_facts(event, rider, shown), *numbered], inner, size=10)
+    y = facts_row(paper, y, [*page_facts(event, rider, units), *numbered], inner, size=10)
     y = rule(paper, y, 5.0)
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
@@ -82,7 +83,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
                 event.course,
                 rider,
                 finding,
-                shown,
+                units,
                 (MARGIN, y),
                 inner,
                 side=True,
@@ -104,7 +105,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: str = "metric"
             event.course,
             rider,
             finding,
-            shown,
+            units,
             (MARGIN + i * (column + gap), y),
             column,
             side=alone and bool(works),
@@ -190,17 +191,16 @@ def _pictured(
 
 
 def corner_sheet(
-    course: Course, corner: Corner, table: pd.DataFrame, *, units: str = "metric"
+    course: Course, corner: Corner, table: pd.DataFrame, *, units: Units = Units.METRIC
 ) -> Figure:
     """The sheet of one corner as a figure."""
-    shown = Units.named(units)
-    paper = Canvas(*PAPERS[shown])
+    paper = Canvas(*PAPERS[units])
     inner = paper.width - 2.0 * MARGIN
     rows = table[table["corner"] == corner.name]
     line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]
     title = f"{corner_name(corner.name)}, {corner.turn}"
     y = paper.paragraph(MARGIN, paper.height - MARGIN, title, inner, size=26, bold=True)
-    facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), shown)
+    facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), units)
     y = facts_row(paper, y, facts, inner, size=11) if facts else y
     y = rule(paper, y, 5.0)
     for cue in corner.cues:
@@ -217,10 +217,10 @@ def corner_sheet(
         return paper.part(MARGIN + 0.5 * (1.0 - scale) * w, top - scale * h, w, h, scale)
 
     draw_overhead(
-        part, course, corner, (), None, shown,
+        part, course, corner, (), None, units,
         span_m=None, here_m=None, width=inner, tallest=room - 40.0,
     )  # fmt: skip
-    _line_table(paper, rows, shown, floor - 10.0, inner)
+    _line_table(paper, rows, units, floor - 10.0, inner)
     cautions(paper, inner)
     return paper.figure
 

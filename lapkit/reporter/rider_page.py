@@ -43,21 +43,21 @@ class RiderPage:
     pictures: Mapping[str, str] = field(default_factory=dict)
 
 
-def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPage:
+def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> RiderPage:
     """One rider's page, complete in itself, together with its pictures.
 
     Args:
         event: course, notes and provenance; its tables and its other riders are not looked at.
         rider: whose page.
-        units: ``metric`` or ``us``.
+        units: what is read.
     """
-    shown, course = Units.named(units), event.course
+    course = event.course
     tables = _tables(rider)
     traces = [t for run in rider.runs for t in run.traces]
-    corners = _sections(course, rider, traces, tables, shown)
+    corners = _sections(course, rider, traces, tables, units)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
-        _finding_part(course, finding, i, traces, sections, shown)
+        _finding_part(course, finding, i, traces, sections, units)
         for i, finding in enumerate(
             f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT)
         )
@@ -68,7 +68,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         title=f"{rider.rider} – debrief",
         version=event.provenance.get("version", ""),
         rider=rider.rider,
-        facts=page_facts(event, rider, shown),
+        facts=page_facts(event, rider, units),
         work=[f for f in first if f["kind"] == "work"],
         minds=[f for f in first if f["kind"] == "mind"],
         wells=[f for f in first if f["kind"] == "well"],
@@ -77,19 +77,19 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: str) -> RiderPa
         notes=[
             *event.notes,
             *([words.LEFT_OUT] if course.found else []),
-            *(words.not_used(u, shown) for u in event.unusable if u.rider == rider.rider),
+            *(words.not_used(u, units) for u in event.unusable if u.rider == rider.rider),
         ],
         # Where the corners are that were found from the logs: nobody knows them by these numbers.
-        map=course_map_svg(course, shown) if course.found else "",
-        line_note=words.line_note(course, shown),
+        map=course_map_svg(course, units) if course.found else "",
+        line_note=words.line_note(course, units),
         marked=any(c.markers for c in course.corners),
         corners=corners,
-        changes=run_changes(rider, shown) if len(rider.runs) > 1 else None,
+        changes=run_changes(rider, units) if len(rider.runs) > 1 else None,
         laps_first=untold(rider.runs, course) == TOO_COARSE,
-        laps=words.lap_rows(tables["laps"], shown),
+        laps=words.lap_rows(tables["laps"], units),
         lap_count=words.lap_count(tables["laps"]),
-        logs=[_log(r, shown, course) for r in tables["logs"].itertuples()],
-        glossary=words.glossary(shown, course.marker_line is not None),
+        logs=[_log(r, units, course) for r in tables["logs"].itertuples()],
+        glossary=words.glossary(units, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
 

@@ -80,9 +80,9 @@ class _Words:
     trouble: tuple[Row, ...]
 
 
-def season_text(answers: Answers, *, units: str) -> str:
-    """The answers for the terminal; ``units`` is ``metric`` or ``us``."""
-    words = _words(answers, Units.named(units))
+def season_text(answers: Answers, *, units: Units) -> str:
+    """The answers for the terminal."""
+    words = _words(answers, units)
     lines = [printable(words.heading), "", *aligned(words.events_head, words.events)]
     for corner in words.corners:
         lines += ["", printable(corner.title), *aligned(_RIDDEN_HEAD, corner.rows)]
@@ -104,9 +104,9 @@ def season_text(answers: Answers, *, units: str) -> str:
     return "\n".join([*lines, "", CAUTION])
 
 
-def season_page(answers: Answers, *, units: str) -> str:
-    """The answers as a page, complete in itself; ``units`` is ``metric`` or ``us``."""
-    words = _words(answers, Units.named(units))
+def season_page(answers: Answers, *, units: Units) -> str:
+    """The answers as a page, complete in itself."""
+    words = _words(answers, units)
     return render(
         "season.html.j2",
         title=f"{words.heading} – lapkit",

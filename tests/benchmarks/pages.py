@@ -17,6 +17,7 @@ from lapkit.findings import RiderReview
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reviews import EventReview
+from lapkit.units import Units
 
 GROW = runpy.run_path(str(Path(__file__).parents[1] / "reporter" / "grow.py"))
 FIXES_A_RUN, ROUNDS = 12_000, 3
@@ -60,8 +61,8 @@ def opened_s(page: Path, width: int) -> float:
 def rider_line(name: str, whole: EventReview, rider: RiderReview, folder: Path) -> str:
     """Size, opening time and making time of a rider's page."""
     page = folder / "rider.html"
-    page.write_text(rider_page(whole, rider, units="metric").html, encoding="utf-8")
-    made = cpu_s(lambda: rider_page(whole, rider, units="metric"))
+    page.write_text(rider_page(whole, rider, units=Units.METRIC).html, encoding="utf-8")
+    made = cpu_s(lambda: rider_page(whole, rider, units=Units.METRIC))
     a_fix = 1e6 * made / (FIXES_A_RUN * len(rider.runs))
     size = page.stat().st_size / 1e6
     return f"{name:34s}{size:7.2f} MB {opened_s(page, 360):6.2f} s{made:7.2f} s{a_fix:7.1f} µs"
@@ -81,8 +82,8 @@ def main() -> None:
         print(rider_line("rider, 6 runs", whole, many, folder))
         crowd = GROW["crowd"](whole, 40, 16)
         page = folder / "event.html"
-        page.write_text(event_page(crowd, units="metric", links={}), encoding="utf-8")
-        made = cpu_s(lambda: event_page(crowd, units="metric", links={}))
+        page.write_text(event_page(crowd, units=Units.METRIC, links={}), encoding="utf-8")
+        made = cpu_s(lambda: event_page(crowd, units=Units.METRIC, links={}))
         size = page.stat().st_size / 1e6
         shown = f"{size:7.2f} MB {opened_s(page, 360):6.2f} s{made:7.2f} s"
         print(f"{'event, 40 riders × 16 corners':34s}{shown}")

@@ -23,6 +23,7 @@ from lapkit.simulate.courses import built_in
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit
 from lapkit.splitter import split
+from lapkit.units import Units
 
 NASTY = "<script>document.title='run'</script> $x^2$ & \"q\" \u202e \x07"
 """A rider's name that is markup, a formula, and letters that are none."""
@@ -165,20 +166,20 @@ def crowded(event, grow):
 @pytest.fixture(scope="module")
 def nasty(event):
     """The page of the rider whose name is markup."""
-    return rider_page(event, event.riders[0], units="metric")
+    return rider_page(event, event.riders[0], units=Units.METRIC)
 
 
 @pytest.fixture(scope="module")
 def summary(event):
     """The event's page."""
     links = {r.rider: f"rider-{i}.html" for i, r in enumerate(event.riders)}
-    return event_page(event, units="metric", links=links)
+    return event_page(event, units=Units.METRIC, links=links)
 
 
 @pytest.fixture(scope="module")
 def found(found_event):
     """A rider's page of a day without a track file."""
-    return rider_page(found_event, found_event.riders[0], units="us").html
+    return rider_page(found_event, found_event.riders[0], units=Units.US).html
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from lapkit.course import line_table
 from lapkit.reporter.course_sheets import course_page
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
+from lapkit.units import Units
 
 WIDTHS = (360, 768, 1280)
 
@@ -130,7 +131,7 @@ def test_an_accessibility_rule_set_finds_nothing_serious(browser, page, see):
 def test_a_long_day_is_small_and_quickly_opened(browser, event, grow, tmp_path, see):
     """Eight corners, twenty laps: processor time of the page's own thread, for a phone four times as slow."""
     long = replace(event, riders=(grow["grown"](event.riders[1], 20),), unusable=())
-    (name,) = write_pages(long, tmp_path, units="metric")
+    (name,) = write_pages(long, tmp_path, units=Units.METRIC)
     page = tmp_path / name
     assert page.stat().st_size <= 1_500_000
     browser.execute_cdp_cmd("Performance.enable", {"timeDomain": "threadTicks"})
@@ -146,7 +147,7 @@ def test_a_long_day_is_small_and_quickly_opened(browser, event, grow, tmp_path, 
 
 def test_forty_riders_on_sixteen_corners_fit_a_screen(browser, crowded, tmp_path, see):
     page = tmp_path / "event.html"
-    page.write_text(event_page(crowded, units="metric", links={}), encoding="utf-8")
+    page.write_text(event_page(crowded, units=Units.METRIC, links={}), encoding="utf-8")
     assert page.stat().st_size <= 1_000_000
     see(browser, page, 1280)
     grid = (

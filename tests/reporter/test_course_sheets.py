@@ -103,7 +103,7 @@ def test_a_speed_that_no_machine_reaches_is_not_told():
 
 def test_feet_and_miles_for_those_who_read_them(course):
     table = line_table(course, ladder_kmh(Units.US))
-    page = Rows(course_page(course, table, "Ring", [], units="us"))
+    page = Rows(course_page(course, table, "Ring", [], units=Units.US))
     mine = table[(table.corner == course.corners[0].name) & (table.line == "marker")].iloc[0]
     rows = [row for row in page.rows["corner-1"] if row[0] == "marker line"]
     assert rows[0][1] == f"{mine.radius_min_m / 0.3048:.0f}"

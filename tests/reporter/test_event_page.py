@@ -15,6 +15,7 @@ from lapkit.reporter.display import plain
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
 from lapkit.reporter.rider_page import rider_page
+from lapkit.units import Units
 
 html5lib = pytest.importorskip("html5lib")
 
@@ -40,7 +41,7 @@ def test_the_event_page_names_logs_that_could_not_be_used(summary):
 
 def test_a_rider_without_a_usable_log_is_named_among_the_riders(event):
     more = (*event.unusable, Unusable("Bo", "2", "bo-2.csv", "empty"))
-    page = event_page(replace(event, unusable=more), units="metric", links={})
+    page = event_page(replace(event, unusable=more), units=Units.METRIC, links={})
     assert "It cannot be told for <bdi>Cy</bdi>: no log could be used." in page
 
 
@@ -51,7 +52,7 @@ def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
     riders = (event.riders[0], replace(event.riders[1], runs=(run,)))
     logs = with_unusable(pd.concat([event.tables["logs"][:2], poor]), event.unusable)
     whole = replace(event, riders=riders, tables={**event.tables, "logs": logs})
-    page = event_page(whole, units="metric", links={})
+    page = event_page(whole, units=Units.METRIC, links={})
     shown = page.partition('id="logs"')[2].partition("</section>")[0]
     not_used, _, others = shown.partition("How good the others are")
     assert html.escape(unused.file) in not_used
@@ -74,7 +75,7 @@ def test_riders_come_in_the_order_of_harm(event):
     for rider in event.riders:
         lead = replace(event.riders[0].findings[0], rider=rider.rider, harm=harms[rider.rider])
         riders.append(replace(rider, findings=(lead,)))
-    page = event_page(replace(event, riders=tuple(riders)), units="metric", links={})
+    page = event_page(replace(event, riders=tuple(riders)), units=Units.METRIC, links={})
     talk = page.partition('id="talk"')[2].partition("</section>")[0]
     assert talk.index("<bdi>Bo</bdi>") < talk.index("script")
 
@@ -83,7 +84,7 @@ def test_a_corner_says_that_it_names_a_rider_once(summary, event):
     told = "At each corner a rider is named at most once"
     assert told in summary
     spotless = tuple(replace(r, findings=()) for r in event.riders)
-    page = event_page(replace(event, riders=spotless), units="metric", links={})
+    page = event_page(replace(event, riders=spotless), units=Units.METRIC, links={})
     assert told not in page
     assert re.search(r"Nothing stands out for <bdi>[^,]*</bdi> and <bdi>[^,]*</bdi>\.", page)
 
@@ -98,7 +99,7 @@ def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
     corners = event.course.corners
     first, second = event.riders
     told = replace(event, riders=(does(first, corners[:1]), does(second, corners)))
-    page = event_page(told, units="metric", links={})
+    page = event_page(told, units=Units.METRIC, links={})
     part = page.partition('id="corners"')[2].partition("</section>")[0]
     part = " ".join(re.sub("<[^>]+>", " ", html.unescape(part)).split())
     assert "so it is the rider’s and not the corner’s: turning in early: Bo Larch" in part
@@ -108,7 +109,7 @@ def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
     early, late = (does(rider, corners).findings for rider in (first, second))
     other = (replace(late[0], code="uneven"), *late[1:])
     riders = (replace(first, findings=early), replace(second, findings=other))
-    page = event_page(replace(event, riders=riders), units="metric", links={})
+    page = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
     assert "2 of 2 riders, one of them told above<ul>" in page
 
 
@@ -117,7 +118,7 @@ def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
     first, second = replace(bo, rider="Ann"), bo
     was = replace(event.riders[0].findings[0], kind=Kind.OTHER, habit=False, harm=0.0)
     riders = (replace(first, findings=(was,)), replace(second, findings=()))
-    page = event_page(replace(event, riders=riders), units="metric", links={})
+    page = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
     talk = " ".join(re.sub("<[^>]+>", "", page.partition('id="talk"')[2]).split())
     assert "Nothing stands out for Bo." in talk
     assert "Nothing stands out any more for Ann: " in talk
@@ -133,10 +134,12 @@ def test_one_of_a_thing_is_told_in_the_singular(event):
     first = laps["kind"].astype(str).eq("timed") & laps["lap"].eq(1)
     one = replace(rider.runs[0], tables=rider.runs[0].tables | {"laps": laps[first]})
     alone = replace(rider, runs=(one,))
-    own = rider_page(event, alone, units="metric").html
+    own = rider_page(event, alone, units=Units.METRIC).html
     assert "1 run, 1 timed lap<" in own
     tables = event.tables | {"laps": laps[first]}
-    summary = event_page(replace(event, riders=(alone,), tables=tables), units="metric", links={})
+    summary = event_page(
+        replace(event, riders=(alone,), tables=tables), units=Units.METRIC, links={}
+    )
     assert "1 rider<" in summary
     assert "1 timed lap<" in summary
 
@@ -147,9 +150,9 @@ def test_of_one_lap_it_is_not_said_that_nothing_stands_out(event):
     laps = run.tables["laps"]
     one = laps[laps["kind"].astype(str).eq("timed") & laps["lap"].eq(1)]
     alone = replace(rider, runs=(replace(run, tables=run.tables | {"laps": one}),))
-    own = rider_page(event, alone, units="metric").html
+    own = rider_page(event, alone, units=Units.METRIC).html
     assert "Too few laps" in own and "Nothing stands out" not in own
-    page = event_page(replace(event, riders=(alone,)), units="metric", links={})
+    page = event_page(replace(event, riders=(alone,)), units=Units.METRIC, links={})
     assert f"It cannot be told for <bdi>{rider.rider}</bdi>: {TOO_FEW}." in page
     assert "Nothing stands out" not in page
 
@@ -158,7 +161,7 @@ def test_a_seam_goes_by_one_name_in_the_summary(event):
     corner = event.course.corners[0].name
     work = Finding("Bo", corner, "inside_seam", 3, 3, 1.0, 1.0, "Inside.", marker="seam 1")
     rider = replace(event.riders[1], findings=(work,))
-    page = event_page(replace(event, riders=(rider,)), units="metric", links={})
+    page = event_page(replace(event, riders=(rider,)), units=Units.METRIC, links={})
     assert "inside the first seam at the exit: Bo" in page
     assert "seam 1" not in page.partition('id="corners"')[2].partition("</section>")[0]
 
@@ -168,7 +171,7 @@ def test_a_rider_without_a_page_is_named_in_a_summary(event, tmp_path, whose, pa
     alone = replace(
         event, riders=event.riders[1:], unusable=(Unusable(whose, "2", "a.gpx", "it is empty"),)
     )
-    assert len(write_pages(alone, tmp_path, units="metric")) == pages
+    assert len(write_pages(alone, tmp_path, units=Units.METRIC)) == pages
 
 
 def test_whom_to_talk_to_stands_before_the_way_through_the_page(summary):

@@ -13,6 +13,7 @@ from lapkit.reporter import write
 from lapkit.reporter.course_sheets import course_page
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.words import CAUTIONS
+from lapkit.units import Units
 
 CHROMIUM = next(
     filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
@@ -99,7 +100,7 @@ def test_no_sheet_but_the_last_stands_a_third_empty(printed, name, paper):
 
 
 def test_a_line_that_nothing_more_is_to_be_told_has_no_sheet_of_its_own(printed, folder, event):
-    nothing = event_page(replace(event, unusable=(), findings=()), units="metric", links={})
+    nothing = event_page(replace(event, unusable=(), findings=()), units=Units.METRIC, links={})
     beside = '<section id="beside"'
     assert nothing.count(beside) == 1
     # What comes before it fills a sheet to its last centimetre.

@@ -12,6 +12,7 @@ from lapkit.findings import Finding, find
 from lapkit.findings.finding import Kind
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
+from lapkit.units import Units
 
 html5lib = pytest.importorskip("html5lib")
 
@@ -45,7 +46,7 @@ def test_what_to_work_on_comes_first_and_the_cautions_stand_on_it(nasty):
 
 def test_units_are_the_reader_s(event, nasty):
     # Findings come in words, in the units that they were made in.
-    us = rider_page(event, replace(event.riders[0], findings=()), units="us").html
+    us = rider_page(event, replace(event.riders[0], findings=()), units=Units.US).html
     pattern = r"\b(km/h|mph|metres|feet)\b"
     assert set(re.findall(pattern, us)) == {"mph", "feet"}
     assert set(re.findall(pattern, nasty.html)) == {"km/h", "metres"}
@@ -64,7 +65,7 @@ def test_a_run_without_a_timed_lap_is_told_under_the_name(event):
     laps = run.tables["laps"].assign(kind="broken")
     empty = replace(run, session="2", tables=run.tables | {"laps": laps})
     for runs, told in ((bo.runs, False), ((run, empty), True), ((empty,), False)):
-        page = rider_page(event, replace(bo, runs=runs), units="metric").html
+        page = rider_page(event, replace(bo, runs=runs), units=Units.METRIC).html
         assert (", none in run 2" in page) is told
 
 
@@ -89,12 +90,12 @@ def coarse(event):
 
 
 def test_what_could_not_be_judged_is_not_called_well(coarse):
-    page = event_page(coarse, units="metric", links={})
+    page = event_page(coarse, units=Units.METRIC, links={})
     assert "Nothing stands out for" not in page
     assert "No corner stands out" not in page
     assert "It cannot be told for" in page
     assert "no timed lap was logged finely enough for radius and lean" in page
-    own = rider_page(coarse, coarse.riders[1], units="metric").html
+    own = rider_page(coarse, coarse.riders[1], units=Units.METRIC).html
     assert "Nothing stands out" not in own
     assert "No habit to work on" not in own
     assert own.count("cannot be told: no timed lap was logged finely enough") == len(
@@ -104,14 +105,14 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
 
 def test_where_lap_times_are_all_there_is_they_come_first(coarse, event):
     for shown, first in ((coarse, "laps"), (event, "corner-1")):
-        page = rider_page(shown, shown.riders[1], units="metric").html
+        page = rider_page(shown, shown.riders[1], units=Units.METRIC).html
         order = sorted(("laps", "corner-1"), key=lambda name: page.index(f'id="{name}"'))
         assert order[0] == first
         assert page.count('id="laps"') == 1
 
 
 def test_radius_and_lean_that_a_log_cannot_carry_are_neither_drawn_nor_read_out(coarse):
-    made = rider_page(coarse, coarse.riders[1], units="metric")
+    made = rider_page(coarse, coarse.riders[1], units=Units.METRIC)
     assert "Pulled straight" in made.html
     assert "Radius and lean through" not in made.html
     assert not any("radius-and-lean" in name for name in made.pictures)
@@ -131,7 +132,7 @@ def test_a_lap_that_may_have_run_anywhere_is_not_drawn(coarse):
             )
             for run in rider.runs
         )
-        page = rider_page(coarse, replace(rider, runs=runs), units="metric").html
+        page = rider_page(coarse, replace(rider, runs=runs), units=Units.METRIC).html
         assert ("Pulled straight" in page) is drawn
 
 
@@ -142,8 +143,8 @@ def test_a_pass_that_a_log_cannot_carry_is_left_out_of_the_pictures_of_its_corne
     here = (corners["corner"] == event.course.corners[0].name) & (corners["lap"] == 1)
     blurred = corners.assign(quality=corners["quality"].mask(here, "poor"))
     run = replace(first, tables=first.tables | {"corners": blurred})
-    page = rider_page(event, replace(rider, runs=(run, *rest)), units="metric").html
-    before = rider_page(event, rider, units="metric").html
+    page = rider_page(event, replace(rider, runs=(run, *rest)), units=Units.METRIC).html
+    before = rider_page(event, rider, units=Units.METRIC).html
     lap = f'"run":"{first.session}","lap":1'
     spaceless = [re.sub(r"[\s]", "", text) for text in (before, page)]
     assert spaceless[0].count(lap) - spaceless[1].count(lap) == 1
@@ -157,7 +158,7 @@ def test_what_was_mended_is_not_said_never_to_have_been_off(event):
     lapse = replace(was, harm=0.1)
     mended, on_line = replace(well, code="mended"), replace(well, code="on_line")
     for found, said in ((mended, True), (was, True), (on_line, False), (lapse, False)):
-        page = rider_page(event, replace(rider, findings=(found,)), units="metric")
+        page = rider_page(event, replace(rider, findings=(found,)), units=Units.METRIC)
         assert (told in page.html) is said
         assert ("Nothing was off the coach’s line" in page.html) is not said
 
@@ -167,7 +168,7 @@ def test_what_was_mended_is_told_once_in_its_corner(event):
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
     was = replace(well, kind=Kind.OTHER, text="No longer a habit: it.", harm=0.0)
     mended = replace(well, code="mended", text="Mended: it.")
-    page = rider_page(event, replace(rider, findings=(was, mended)), units="metric").html
+    page = rider_page(event, replace(rider, findings=(was, mended)), units=Units.METRIC).html
     first, _, corners = page.partition('id="corner-1"')
     assert ("Mended: it." in first, "Mended: it." in corners) == (True, False)
     assert "No longer a habit: it." in corners
@@ -178,7 +179,7 @@ def test_what_was_mended_is_told_once_in_its_corner(event):
 def test_what_is_only_to_be_kept_in_mind_follows_nothing(event):
     mind = replace(event.riders[0].findings[0], kind=Kind.MIND, rider=event.riders[1].rider)
     riders = (event.riders[0], replace(event.riders[1], findings=(mind,)))
-    talk = event_page(replace(event, riders=riders), units="metric", links={})
+    talk = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
     talk = talk.partition('id="talk"')[2].partition("</section>")[0]
     assert 'No habit to work on. <span class="more">Keep in mind: ' in talk
 
@@ -191,7 +192,7 @@ def test_the_page_says_when_an_exit_counts_as_tightened(nasty):
 
 def test_a_log_of_no_use_is_named_on_its_rider_s_page(event):
     unusable = (Unusable("Bo", "2", "bo-2.gpx", "it is empty"), Unusable("Cy", "1", "cy.gpx", "no"))
-    own = rider_page(replace(event, unusable=unusable), event.riders[1], units="metric").html
+    own = rider_page(replace(event, unusable=unusable), event.riders[1], units=Units.METRIC).html
     assert "Run 2 (bo-2.gpx) could not be used: it is empty." in own
     assert "cy.gpx" not in own
 
@@ -199,7 +200,7 @@ def test_a_log_of_no_use_is_named_on_its_rider_s_page(event):
 def test_inside_a_seam_is_no_fault_where_the_line_runs_inside_too(event):
     """Every lap's row of lanes and seams: beside each call whether the marker line is on that side too."""
     held, bo = standards(event.course), event.riders[1]
-    sections = rider_page(event, bo, units="metric").html.split('<section class="corner"')[1:]
+    sections = rider_page(event, bo, units=Units.METRIC).html.split('<section class="corner"')[1:]
     told = set()
     for corner, section in zip(event.course.corners, sections, strict=True):
         minded = [s.name for s in held[corner.name].seams_to_mind]
@@ -218,7 +219,9 @@ def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(
     )  # fmt: skip
     fault = Finding("Bo", corner, "uneven", 3, 3, 1.0, 1.0, "Uneven.", lap=1, session="1")
     bo = replace(event.riders[1], findings=(fault, fact))
-    first, *sections = re.split(r'<section class="corner"', rider_page(event, bo, units="us").html)
+    first, *sections = re.split(
+        r'<section class="corner"', rider_page(event, bo, units=Units.US).html
+    )
     assert "Inside, and open." not in first and "Nothing stands out" in first
     told = [section for section in sections if "Inside, and open." in section]
     assert len(told) == 1 and "Nothing to work on: ask why." in told[0]
@@ -226,7 +229,7 @@ def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(
 
 
 def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_event, event):
-    page = rider_page(found_event, found_event.riders[0], units="metric").html
+    page = rider_page(found_event, found_event.riders[0], units=Units.METRIC).html
     figure = page.partition('<figure class="map">')[2].partition("</figure>")[0]
     for corner in found_event.course.corners:
         assert f">{corner.name}</text>" in figure
@@ -234,12 +237,12 @@ def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_eve
     assert "There is no track file: the course and its corners were found" in page
     assert "loop" not in figure
     assert "<h2>Radius and lean only</h2>" in page  # on its sheet of paper nothing is below
-    assert '<figure class="map">' not in rider_page(event, event.riders[0], units="metric").html
+    assert '<figure class="map">' not in rider_page(event, event.riders[0], units=Units.METRIC).html
 
 
 def test_the_lap_table_has_the_exit_s_lean_that_findings_are_about_beside_the_whole_corner_s(event):
     rider, corner = event.riders[0], event.course.corners[0]
-    html = rider_page(event, replace(rider, findings=()), units="metric").html
+    html = rider_page(event, replace(rider, findings=()), units=Units.METRIC).html
     section = html.split('id="corner-1"')[1].split('class="back"')[0]
     rows = rider.runs[0].tables["corners"].query("corner == @corner.name and lap == 1").iloc[0]
     for head, column in (

@@ -7,6 +7,7 @@ import pytest
 from lapkit.errors import OutputError
 from lapkit.reporter.season_page import season_page, season_text, write_page
 from lapkit.season.questions import Answers, Change, Event, Ridden, SeamCalls, Trouble
+from lapkit.units import Units
 
 EVENTS = (
     Event(1, "spring", "2031-04-01T09:00:00.000Z", 1, 2),
@@ -48,7 +49,7 @@ def answers():
 
 
 def test_terminal_tells_values_changes_and_trouble(answers):
-    text = season_text(answers, units="metric")
+    text = season_text(answers, units=Units.METRIC)
     assert "60 ± 2 m" in text
     assert "40° ± 1°" in text
     assert re.search(r"s: inside 4 of 6, too close to call 1\n", text)
@@ -67,7 +68,7 @@ def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
     ridden = replace(
         answers.ridden[0], seams=(SeamCalls("s", 6, 0, 0, False), SeamCalls("t", 5, 1, 0, False))
     )
-    text = season_text(replace(answers, ridden=(ridden,)), units="metric")
+    text = season_text(replace(answers, ridden=(ridden,)), units=Units.METRIC)
     assert (
         "s (the marker line is inside): inside 6 of 6; t (the marker line is inside): inside 5 of 6"
         in text
@@ -75,7 +76,7 @@ def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
 
 
 def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
-    page = season_page(answers, units="us")
+    page = season_page(answers, units=Units.US)
     assert "lapkit <span>· season</span>" in page
     assert "2 events" in page and "feet and mph" in page
     for head in ("laps", "tightest radius", "largest lean", "habit", "seams"):
@@ -87,10 +88,10 @@ def test_corners_keep_the_order_in_which_they_are_ridden(answers):
     ten = [replace(one, corner="10") for one in answers.ridden]
     away = replace(answers.ridden[0], corner="Abbey", place=3)
     ridden = (away, *answers.ridden, *ten)
-    page = season_page(replace(answers, events=other, ridden=ridden), units="metric")
+    page = season_page(replace(answers, events=other, ridden=ridden), units=Units.METRIC)
     heads = ["Larch, left (course 1): Tove", "Corner 10, left (course 1): Tove"]
     assert re.findall("<h3>(.*?Tove)</h3>", page) == [*heads, "Abbey, left (course 2): Tove"]
-    text = season_text(replace(answers, ridden=ridden[1:]), units="metric")
+    text = season_text(replace(answers, ridden=ridden[1:]), units=Units.METRIC)
     assert text.index("Larch, left: Tove") < text.index("Corner 10, left: Tove")
 
 
@@ -102,43 +103,43 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     def part(page):
         return page.partition('<section id="trouble"')[2].partition("</section>")[0]
 
-    page = part(season_page(every, units="metric"))
+    page = part(season_page(every, units=Units.METRIC))
     assert re.findall("<h3>(.*?)</h3>", page) == ["Larch", "Anvil"]
     assert page.count('<th scope="col">rider</th>') == 2 and "corner</th>" not in page
     assert page.count("no more") == 1 and page.count("still so") == 2
     assert "turning in late (1 of 1)" in page.replace("\N{NO-BREAK SPACE}", " ")
-    own = part(season_page(answers, units="metric"))
+    own = part(season_page(answers, units=Units.METRIC))
     assert "<h3>" not in own
     assert own.count('<th scope="col">corner</th>') == 1 and "rider</th>" not in own
 
 
 def test_what_the_last_event_cannot_tell_is_not_said_to_be_over(answers):
     trouble = replace(answers.trouble[0], lately=None)
-    text = season_text(replace(answers, trouble=(trouble,)), units="metric")
+    text = season_text(replace(answers, trouble=(trouble,)), units=Units.METRIC)
     assert re.search(r"Larch +Tove +5 of 6 +– +cannot be told +turning in early", text)
     assert "no more" not in text
 
 
 def test_why_a_rider_s_page_may_count_more_tightened_exits_is_said(answers):
-    page = season_page(answers, units="metric")
+    page = season_page(answers, units=Units.METRIC)
     assert "clearly tighter than the marker line’s and takes more lean" in page
     assert "laps whose exit is surely below nine tenths of it, so its number may be larger" in page
 
 
 def test_feet_when_asked(answers):
-    assert "198 ± 7 ft" in season_text(answers, units="us")
+    assert "198 ± 7 ft" in season_text(answers, units=Units.US)
 
 
 def test_nothing_from_a_file_rules_the_terminal_or_the_page(answers):
-    text = season_text(answers, units="metric")
+    text = season_text(answers, units=Units.METRIC)
     assert all(c.isprintable() or c == "\n" for c in text)
-    page = season_page(answers, units="metric")
+    page = season_page(answers, units=Units.METRIC)
     assert "<b>" not in page
     assert "&lt;b&gt;" in page
 
 
 def test_the_page_needs_nothing_else(answers):
-    page = season_page(answers, units="metric")
+    page = season_page(answers, units=Units.METRIC)
     assert page.startswith("<!DOCTYPE html>")
     assert "default-src 'none'" in unescape(page)
     assert not re.search(r"<script|src=|https?:|url\(", page)
@@ -152,7 +153,7 @@ def test_the_page_needs_nothing_else(answers):
 @pytest.mark.parametrize("many", [1, 3])
 def test_without_a_name_few_changes_are_told_and_many_counted_by_event(answers, many):
     changes = answers.changes * many
-    text = season_text(Answers(None, None, EVENTS, (), changes, ()), units="metric")
+    text = season_text(Answers(None, None, EVENTS, (), changes, ()), units=Units.METRIC)
     counted = "".join(
         f"    {what} {many}\n"
         for what in (
@@ -166,7 +167,7 @@ def test_without_a_name_few_changes_are_told_and_many_counted_by_event(answers, 
 
 
 def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
-    page = season_page(answers, units="metric")
+    page = season_page(answers, units=Units.METRIC)
     out = tmp_path / "season.html"
     write_page(page, out)
     write_page(page, out)
@@ -186,12 +187,12 @@ def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
 )
 def test_a_seam_is_named_as_one_says_it(answers, seam, told):
     change = replace(answers.changes[-1], seam=seam)
-    text = season_text(replace(answers, changes=(change,)), units="metric")
+    text = season_text(replace(answers, changes=(change,)), units=Units.METRIC)
     assert f"Larch: inside {told} more often" in text
 
 
 def test_a_corner_asked_for_is_not_repeated_in_every_line(answers):
-    text = season_text(replace(answers, rider=None, corner="Larch"), units="metric")
+    text = season_text(replace(answers, rider=None, corner="Larch"), units=Units.METRIC)
     assert "\n    Tove: tightest radius" in text
-    both = season_text(replace(answers, corner="Larch"), units="metric")
+    both = season_text(replace(answers, corner="Larch"), units=Units.METRIC)
     assert "\n    Larch: tightest radius" in both

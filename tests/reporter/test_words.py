@@ -44,7 +44,7 @@ def test_why_a_log_was_not_used_is_told_in_the_reader_s_units(event, tmp_path):
     odd = replace(event, unusable=(far,))
     for said in (
         words.not_used(far, Units.US),
-        event_page(odd, units="us", links={}),
+        event_page(odd, units=Units.US, links={}),
         done_text(odd, tmp_path, [], Units.US),
     ):
         assert "than 2001 ft to the course" in said.replace("\N{NO-BREAK SPACE}", " ")
