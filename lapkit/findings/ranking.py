@@ -58,7 +58,8 @@ def find(
     asides = list(_exits_aside(evidence, judged))
     ranked = stories(judged)
     faulty = {story.corner for story in ranked}
-    teller = Teller(runs, units, group, between, most_missed(judged))
+    exits_told = [aside.evidence.corner.name for aside in asides]
+    teller = Teller(runs, units, group, between, most_missed(judged), exits_told)
     praised = [e for e in evidence if e.corner.name not in openly]
     return (
         *_told(ranked, teller, course),

@@ -23,7 +23,7 @@ TEXTS: dict[str, str] = {
     "{radius}{radius_aside} where the marker line keeps {line_radius}.",
     "turn_in_early": "Turned in {size} early{aside} {often}.",
     "turn_in_late": "Turned in {size} late{aside} {often}.",
-    "apex_missed": "{size} wider of the {cone} than the marker line{aside} {often}.",
+    "apex_missed": "{size} wider at the {cone} than the marker line{aside} {often}.",
     "exit_cone_missed": "{size} further from the {cone} than the marker line{aside} {often}: "
     "road is left unused at the exit.",
     "turn_in_cone_missed": "{size} further from the {cone} than the marker line{aside} {often}: "
@@ -65,7 +65,7 @@ DETAILS: dict[str, str] = {
     "speed.",
     "off_camber": "The road falls away by {camber} there: to the tyres it is that much more lean again.",
     "with_it": "What comes with it: {others}.",
-    "also_at": "The same at {corners}.",
+    "also_at": "Seen at {corners} too.",
     "of_the_rider": "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres.",
     "runs": "Run by run: {runs}.",
     "tighter_runs": "Tighter {runs}.",
@@ -84,8 +84,8 @@ DETAILS: dict[str, str] = {
     "no_more_lean": "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
     "speeds: no fault by itself.",
     "little_tighter": "It is only a little tighter than the marker line’s: no fault by itself.",
-    "called_in": "{count} as an exit that tightens, clearly tighter and with more lean than the marker line asks for "
-    "or less than seven tenths of its radius: {laps}. Too few for a habit to work on.",
+    "called": "{count} as an exit that tightens: too few for a habit to work on.",
+    "called_in": "{count} as an exit that tightens ({laps}): too few for a habit to work on.",
     "lapse": "A lapse, not a habit.",
     "lapses": "Lapses, not a habit.",
 }
@@ -193,9 +193,9 @@ def at_corners(shown: int, of: int) -> str:
 
 
 def these_count(called: int, of: int) -> str:
-    """How many of so many laps count as something: ``2 of these 5 laps count``, ``All 3 laps count``."""
+    """How many of so many laps count as something: ``2 of these 5 laps count``, ``All 3 laps count``, ``It counts``."""
     if called == of:
-        return "The one lap counts" if of == 1 else f"All {of} laps count"
+        return "It counts" if of == 1 else f"All {of} laps count"
     return f"One of these {of} laps counts" if called == 1 else f"{called} of these {of} laps count"
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -29,8 +29,8 @@ from lapkit.units import Units
 class Teller:
     """Tells one rider's findings: his runs in time order, the units and the group he rides in.
 
-    ``most_missed`` is the judgement about the cone that he misses most, where there are several, ``between``
-    what changed between his runs.
+    ``between`` is what changed between his runs, ``most_missed`` the judgement about the cone that he misses most,
+    where there are several, ``exits_told`` names the corners whose exits are told of as tighter and no fault.
     """
 
     runs: Sequence[RunResult]
@@ -38,6 +38,7 @@ class Teller:
     group: str
     between: RunChanges
     most_missed: Judgement | None = None
+    exits_told: Collection[str] = ()
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
         """A corner's story as a finding; ``alike`` names the corners where the same was found.
@@ -47,16 +48,17 @@ class Teller:
         lead, apart = story.lead, kind is Kind.OTHER
         found = on_the_line(lead, self.runs) if not apart else None
         with_it = [j.code for j in story.others if j.habit == lead.habit]
-        radius = not (apart and "exit_tightened" in with_it)
+        beside = "exit_tightened" in with_it or story.corner in self.exits_told
+        radius = not (apart and beside)
         told = self._what_it_did(lead, found, radius=radius)
-        if with_it and lead.habit and not apart:
-            others = listed(list(dict.fromkeys(SHORT[code] for code in with_it)))
-            told.append(DETAILS["with_it"].format(others=others))
         elsewhere = [name for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             told.append(
                 DETAILS["also_at"].format(corners=listed([corner_name(c) for c in elsewhere]))
             )
+        if with_it and lead.habit and not apart:
+            others = listed(list(dict.fromkeys(SHORT[code] for code in with_it)))
+            told.append(DETAILS["with_it"].format(others=others))
         if lead.of_the_rider and not apart:
             told.append(DETAILS["of_the_rider"])
         finding = self._finding(lead, kind, (*told, *self._standing(lead)), found)
@@ -89,10 +91,10 @@ class Teller:
             told.append(DETAILS["tighter_runs"].format(runs=self._by_run(judgement)))
         told.append(DETAILS["sure"].format(sure=sentences.sure(judgement.p)))
         if e.exit_called.any():
-            called = int(np.count_nonzero(e.exit_called))
-            count = sentences.these_count(called, int(np.count_nonzero(judgement.seen)))
+            called, tighter = (int(np.count_nonzero(s)) for s in (e.exit_called, judgement.seen))
             laps = self._which_laps(e, e.exit_called)
-            told.append(DETAILS["called_in"].format(count=count, laps=laps))
+            said = DETAILS["called" if called == tighter else "called_in"]
+            told.append(said.format(count=sentences.these_count(called, tighter), laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(told))
 
     def _what_it_did(

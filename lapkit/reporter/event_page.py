@@ -151,7 +151,7 @@ def _untold(
 def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict[str, Any]:
     work = _first(rider)
     more = [
-        ": ".join(filter(None, (corner_name(f.corner), f.in_short)))
+        f"{f.in_short} at {corner_name(f.corner)}" if f.corner else f.in_short
         for f in rider.findings
         if f.kind == Kind.MIND
     ]

@@ -141,9 +141,9 @@ def _finding_block(
     if corner is not None:
         name = f"{corner_name(corner.name)}, {corner.turn}"
         y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
-    y = paper.paragraph(x, y, finding.text, wide, size=size + 1.0) - 4.0
+    y = paper.paragraph(x, y, display.unbroken(finding.text), wide, size=size + 1.0) - 4.0
     for detail in finding.details if large else ():
-        y = paper.paragraph(x, y, detail, wide, size=size - 2.0) - 2.0
+        y = paper.paragraph(x, y, display.unbroken(detail), wide, size=size - 2.0) - 2.0
     if finding.cue:
         y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
     if corner is None:
@@ -171,7 +171,7 @@ def _pictured(
     """A finding's picture with its caption; where the next thing may begin, None where it had no room."""
     left, top = corner_xy
     scale = room / style.WIDTH
-    told = _CAPTION_LINE * (3 if full else 1)
+    told = _CAPTION_LINE * (4 if full else 1)
     tallest = min(300.0, (top - FOOT - told) / scale - BELOW - 20.0)
     if tallest < _LEAST_TALL:
         return None

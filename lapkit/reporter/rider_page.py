@@ -210,8 +210,9 @@ def first_caption(
     caption = words.thick_lap(finding)
     if full:
         runs = list(dict.fromkeys(t.session for t in here))
-        caption = words.picture_caption([finding], runs, course.marker_line is not None)
-    return f"{caption} Ring: the place." if close else caption
+        seamed = bool(course.corner(finding.corner).seams)
+        caption = words.picture_caption([finding], runs, course.marker_line is not None, seamed)
+    return f"{caption} Ring: where to look." if close else caption
 
 
 def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], float | None]:

@@ -114,8 +114,8 @@ LEFT_OUT = (
 
 
 SEAM_RULE = (
-    "Timed laps that ran, over more than half of the exit, inside the innermost seam that the marker line stays "
-    "outside of."
+    "Counted are timed laps that ran, over more than half of the exit, inside the innermost seam that the marker "
+    "line stays outside of."
 )
 """Which laps the summary counts as inside the seam."""
 
@@ -183,16 +183,20 @@ def course_rows(course: Course, units: Units) -> list[tuple[str, str, str]]:
 
 def thick_lap(finding: Finding) -> str:
     """Which lap is drawn thick, being the one that a finding is about."""
-    return f"Thick: run {finding.session}, lap {finding.lap}."
+    return f"Thick line: run {finding.session}, lap {finding.lap}."
 
 
-def picture_caption(findings: Sequence[Finding], runs: Sequence[str], lined: bool) -> str:
+def picture_caption(
+    findings: Sequence[Finding], runs: Sequence[str], lined: bool, seamed: bool
+) -> str:
     """How to read an overhead drawing, in one breath."""
     parts = [thick_lap(findings[0])] if findings else []
     earlier = f", those of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
     parts.append(f"Grey: {'your other' if findings else 'your'} laps{earlier}.")
     if lined:
         parts.append("Black dashes: the marker line.")
+    if seamed:
+        parts.append("Dots: seams; lanes are numbered from the inside.")
     return " ".join(parts)
 
 

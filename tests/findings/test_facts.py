@@ -61,7 +61,7 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
     assert fact.details == (
         f"Tighter in {told}.",
         "How sure: almost certain.",
-        DETAILS["called_in"].format(count="All 3 laps count", laps=told),
+        DETAILS["called"].format(count="All 3 laps count"),
     )
     # What is not sure, or takes no more lean, is not told.
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
@@ -90,8 +90,8 @@ def test_an_exit_called_for_its_radius_alone_is_not_said_to_take_more_lean(run, 
     ride = run(laps=7).corner("Birch", range(1, 6), **slow)
     ride.corner("Birch", [2], exit_radius_ratio=0.62, exit_radius_min_m=31.0)
     (fact,) = [f for f in find([ride.result()], course) if f.kind is Kind.FACT]
-    (called,) = [detail for detail in fact.details if ": lap 2 of run 1." in detail]
-    assert "or less than seven tenths of its radius" in called
+    (called,) = [detail for detail in fact.details if "(lap 2 of run 1)" in detail]
+    assert "lean" not in called
 
 
 def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
