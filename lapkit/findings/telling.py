@@ -24,6 +24,9 @@ from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
+_TOLD_BESIDE = 2
+"""Of so many runs the other one is told beside the one that a habit is told by; of more all of them together."""
+
 
 @dataclass(frozen=True, eq=False)
 class Teller:
@@ -87,7 +90,7 @@ class Teller:
             told.append(DETAILS["no_more_lean"])
         elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
             told.append(DETAILS["little_tighter"])
-        if judgement.habit and len(self.runs) > 1 and not judgement.seen.all():
+        if judgement.habit and self._runs_differ(judgement):
             told.append(DETAILS["tighter_runs"].format(runs=self._by_run(judgement)))
         told.append(DETAILS["sure"].format(sure=sentences.sure(judgement.p)))
         if e.exit_called.any():
@@ -151,7 +154,7 @@ class Teller:
         """How sure, in which runs, habit or lapse."""
         told = []
         often = judgement.habit or int(judgement.seen.sum()) > 1
-        if len(self.runs) > 1 and often and not judgement.mended and not judgement.seen.all():
+        if often and not judgement.mended and self._runs_differ(judgement):
             told.append(DETAILS["runs"].format(runs=self._by_run(judgement)))
         sure = "was_sure" if judgement.mended else "sure"
         told.append(DETAILS[sure].format(sure=sentences.sure(judgement.p)))
@@ -167,9 +170,19 @@ class Teller:
         often = sentences.often(
             int(np.count_nonzero(judgement.seen_counted)), int(np.count_nonzero(counted))
         )
-        in_all = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
-        return f"{often} of run {self.runs[int(e.run[counted][0])].session} ({in_all})"
+        now = self.runs[int(e.run[counted][0])].session
+        beside = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
+        if len(np.unique(e.run)) == _TOLD_BESIDE:
+            beside = self._by_run(judgement, ~counted)
+        return f"{often} of run {now} ({beside})"
 
-    def _by_run(self, judgement: Judgement) -> str:
+    def _runs_differ(self, judgement: Judgement) -> bool:
+        """Whether how often run by run says more than how often: not where the other one of two is told beside it."""
+        told = _TOLD_BESIDE if not judgement.counted.all() else 1
+        return not judgement.seen.all() and len(self.runs) > told
+
+    def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
+        """How often in each run, of some laps ``(laps,)`` or of all."""
         sessions = [run.session for run in self.runs]
-        return sentences.by_run(judgement.seen, judgement.evidence.run, sessions)
+        asked = np.ones(judgement.evidence.count, dtype=bool) if laps is None else laps
+        return sentences.by_run(judgement.seen[asked], judgement.evidence.run[asked], sessions)

@@ -77,6 +77,7 @@ class _Words:
     events: tuple[Row, ...]
     corners: tuple[_Corner, ...]
     changes: tuple[EventChanges, ...]
+    unchanged: str
     trouble: tuple[Row, ...]
 
 
@@ -90,7 +91,7 @@ def season_text(answers: Answers, *, units: Units) -> str:
     for between in words.changes:
         lines += [f"  {printable(between.title)}"]
         lines += [f"    {printable(line)}" for line in between.lines]
-    lines += [] if words.changes else ["  Nothing clearly changed."]
+    lines += [] if words.changes else [f"  {words.unchanged}"]
     lines += ["", "Which corner troubles whom"]
     if words.trouble:
         lines += aligned(_TROUBLE_HEAD, words.trouble)
@@ -175,6 +176,9 @@ def _words(answers: Answers, units: Units) -> _Words:
         ),
         corners=tuple(_corners(answers, events, several, units)),
         changes=season_changes(answers, units),
+        unchanged="Nothing clearly changed."
+        if len(events) > 1
+        else "One event so far: nothing to hold it against.",
         trouble=tuple(_trouble(one, several) for one in answers.trouble),
     )
 
@@ -234,7 +238,7 @@ def _trouble(one: Trouble, several: bool) -> Row:
         one.rider,
         count_of(one.tightened, one.tightened_counted),
         count_of(one.inside, one.called),
-        _LATELY[one.lately],
+        _LATELY[one.lately] if one.events > 1 or not one.lately else "so",
         "; ".join(f"{what} ({count_of(count, one.events)})" for what, count in one.habits)
         or "none",
     )

@@ -127,9 +127,9 @@ def test_how_often_an_exit_was_tighter_is_not_said_as_if_of_the_laps_called(run,
     ]
     runs[1].corner("Birch", [2], **tight)
     (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
+    assert " in 5 of 6 laps of run 2 (in 5 of 6 laps of run 1): " in fact.text
     assert fact.details == (
         DETAILS["no_more_lean"],
-        "Tighter in 5 of 6 laps of run 1 and in 5 of 6 laps of run 2.",
         "How sure: almost certain.",
         DETAILS["called_in"].format(count="One of these 10 laps counts", laps="lap 2 of run 2"),
     )

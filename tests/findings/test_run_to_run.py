@@ -112,9 +112,8 @@ def test_a_lapse_of_several_laps_says_in_which_run_they_were(run, course, faults
 def test_a_new_habit_is_a_habit_though_the_day_began_well(run, course, tight):
     found = find([run("1", laps=8).result(), run("2").corner("Barn", **tight).result()], course)
     assert (found[0].kind, found[0].laps_seen, found[0].laps_counted) == (Kind.WORK, 6, 14)
-    assert any(
-        "in none of 8 laps of run 1 and in all 6 laps of run 2" in d for d in found[0].details
-    )
+    assert " in all 6 laps of run 2 (in none of 8 laps of run 1): " in found[0].text
+    assert not any("of run 1" in detail for detail in found[0].details)
     assert found[0].session == "2"
 
 

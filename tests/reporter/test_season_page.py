@@ -75,6 +75,13 @@ def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
     )
 
 
+def test_one_event_alone_is_not_said_to_have_changed_nothing(answers):
+    for events, said in ((EVENTS, "Nothing clearly changed."), (EVENTS[:1], "One event so far: ")):
+        quiet = replace(answers, events=events, ridden=answers.ridden[:1], changes=())
+        assert said in season_text(quiet, units="metric")
+        assert said in season_page(quiet, units="metric")
+
+
 def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
     page = season_page(answers, units=Units.US)
     assert "lapkit <span>· season</span>" in page
@@ -106,7 +113,9 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     page = part(season_page(every, units=Units.METRIC))
     assert re.findall("<h3>(.*?)</h3>", page) == ["Larch", "Anvil"]
     assert page.count('<th scope="col">rider</th>') == 2 and "corner</th>" not in page
-    assert page.count("no more") == 1 and page.count("still so") == 2
+    assert page.count("no more") == 1 and page.count("still so") == 1
+    # At the only event that he was at nothing is still so.
+    assert re.search(r'data-head="at his last event">so<', page)
     assert "turning in late (1 of 1)" in page.replace("\N{NO-BREAK SPACE}", " ")
     own = part(season_page(answers, units=Units.METRIC))
     assert "<h3>" not in own
