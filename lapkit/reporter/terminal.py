@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from lapkit.counting import counted, listed
 from lapkit.errors import printable
 from lapkit.reporter import words
-from lapkit.reporter.display import REACH, clock_text, in_units, known, length_text
+from lapkit.reporter.display import REACH, clock_text, in_units, known, length_text, radius_text
 from lapkit.units import Units
 
 if TYPE_CHECKING:
@@ -73,10 +73,11 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame], units: Units) -
             unknown.append(f"{printable(corner.name)} ({corner.turn})")
             continue
         middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
-        value, lo, hi = middle / units.length_m
+        value, lo, hi = middle
+        radius = radius_text(value, lo, hi, units)
         lines.append(
-            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {value:.0f} {units.length} "
-            f"({lo:.0f} to {hi:.0f}), {counted(len(rows), 'lap')}"
+            f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {radius}, "
+            f"{counted(len(rows), 'lap')}"
         )
     if len(unknown) == len(course.corners) > 0:
         lines.append("These logs cannot carry the radius of any of them.")

@@ -214,6 +214,6 @@ def test_laps_are_told_in_feet_when_asked():
     }
     text = laps_text(replace(course, found=True), tables, Units.US)
     assert "10000 ft 200 ft longer than the usual lap" in text
-    assert "tightest radius about 100 ft (90 to 110), 1 lap" in text
+    assert "tightest radius about 100 ± 10 ft, 1 lap" in text
     assert not re.search(r"\d m\b", text)
     assert "3048 m  61 m longer" in laps_text(replace(course, found=True), tables)

@@ -78,8 +78,8 @@ def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
 def test_one_event_alone_is_not_said_to_have_changed_nothing(answers):
     for events, said in ((EVENTS, "Nothing clearly changed."), (EVENTS[:1], "One event so far: ")):
         quiet = replace(answers, events=events, ridden=answers.ridden[:1], changes=())
-        assert said in season_text(quiet, units="metric")
-        assert said in season_page(quiet, units="metric")
+        assert said in season_text(quiet, units=Units.METRIC)
+        assert said in season_page(quiet, units=Units.METRIC)
 
 
 def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
