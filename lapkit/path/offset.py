@@ -28,9 +28,13 @@ from lapkit.units import FloatArray
 PRIOR_SD_M = 1.5
 """Standalone receivers err 1.3–2.1 m per axis (data sheets)."""
 
-_SIZES_M = (PRIOR_SD_M, 2.5, 4.0)
+_SIZES_M = np.array([PRIOR_SD_M, 2.5, 4.0])
 """What the sights may say instead: a receiver under trees, a phone (common practice, no source). That one
 is better than most they do not say: its offset may hardly move and yet be large."""
+
+_SHARES = np.array([0.75, 0.2, 0.05])
+"""How many receivers err by each size (our choice). Sights that show only how the offset moved are as likely with
+every one of them, and the likeliest was then 4 m, by chance."""
 
 _TIMES_S = (120.0, 3600.0)
 # Where it is known how far off the receiver stood, and not only where it cannot have been.
@@ -158,15 +162,22 @@ class _Told:
         return factor, mean, minus_2_log
 
     def wander(self) -> Wander:
-        """Size and memory of the process by maximum likelihood; a receiver may be worse than most."""
+        """Memory of the process by maximum likelihood, and its size: a receiver may be worse than most."""
         told = self.at_every_other_knot()
-        return told.of_likeliest_size(told.memory_s(PRIOR_SD_M))
+        return told.of_probable_size(told.memory_s(PRIOR_SD_M))
 
-    def of_likeliest_size(self, memory_s: float) -> Wander:
-        """The process that moves as fast as the prior's size with that memory, its size as the sights say."""
+    def of_probable_size(self, memory_s: float) -> Wander:
+        """The process that moves as fast as the prior's size with that memory, its size what the sights leave probable.
+
+        That is the root mean square of the sizes, each counted as often as receivers and sights together say.
+        """
         # How fast it moves, sd²/memory, is told best, and stays.
-        tried = [Wander(sd_m, memory_s * (sd_m / PRIOR_SD_M) ** 2) for sd_m in _SIZES_M]
-        return min(tried, key=lambda wander: self.posterior(wander)[2])
+        grown = np.square(_SIZES_M / PRIOR_SD_M)
+        tried = [Wander(PRIOR_SD_M * float(np.sqrt(g)), memory_s * float(g)) for g in grown]
+        misfit = np.array([self.posterior(wander)[2] for wander in tried])
+        probable = _SHARES * np.exp(-0.5 * (misfit - misfit.min()))
+        mean = float(probable @ grown / probable.sum())
+        return Wander(PRIOR_SD_M * float(np.sqrt(mean)), memory_s * mean)
 
     def at_every_other_knot(self) -> _Told:
         """The same with the offset running straight past every other knot.
@@ -218,7 +229,7 @@ class _Told:
             },
         ).x
         memory_s = float(np.exp(np.clip(found[1], least, most)))
-        return float(np.exp(found[0])), both(found[0]).of_likeliest_size(memory_s)
+        return float(np.exp(found[0])), both(found[0]).of_probable_size(memory_s)
 
     @property
     def _longest_s(self) -> float:

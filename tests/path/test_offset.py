@@ -107,8 +107,23 @@ def test_how_far_off_a_receiver_stands_and_how_fast_it_moves_are_told_apart(knot
     )
     (_, slow), (_, fast), (_, far) = (mean_offset(knots, s) for s in (still, moving, away))
     assert slow.memory_s > 3600.0 > 600.0 > fast.memory_s
-    assert slow.sd_m == PRIOR_SD_M < far.sd_m
+    assert slow.sd_m < 1.2 * PRIOR_SD_M < far.sd_m
     assert far.memory_s > 3600.0
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_laps_alone_do_not_make_a_receiver_worse_than_most(knots, seed):
+    """They show how the offset moved: every size explains that alike, and the likeliest by a hair said nothing."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(5.0, 895.0, 5.0)
+    angle = 2.0 * np.pi * t / 90.0
+    left = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    bias = 1.2 * gauss_markov(len(t), 5.0, 300.0, 2, rng)
+    seen = np.sum(left * bias, axis=1) + rng.normal(0.0, 0.2, len(t))
+    place = (t / 5.0).astype(int) % 18
+    laps = knots.sight(t, left, seen, 0.2, group=place)
+    _, wander = mean_offset(knots, [laps])
+    assert PRIOR_SD_M < wander.sd_m < 2.2
 
 
 def off_of_ten_laps(course, scatter_m, memory_s, seed, *, kept_m=0.5, stops_at=True):
