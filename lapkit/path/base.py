@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,10 @@ _SHARED_WITHIN_M = 50e3
 
 _UNSHARED_M = 0.7
 """Two receivers side by side share most of their error, not all; what is left of half a minute's mean."""
+
+_LASTING_M = 0.4
+"""And this much of what they do not share lasts, metres: echoes off what stands about each of them change over many
+minutes only. Positions corrected by a receiver nearby are right to about half a metre, however long one waits."""
 
 _BLOCK_S = 30.0  # the wander of seconds averages out in it, the offset hardly moves (our choice)
 
@@ -70,12 +74,10 @@ class BaseError:
         block = np.floor((t - t[0]) / block_s).astype(np.int64)
         _, slot, count = np.unique(block, return_inverse=True, return_counts=True)
         middle = np.bincount(slot, t) / count
-        sights = []
-        for axis in (0, 1):
-            mean = np.bincount(slot, error[:, axis]) / count
-            direction = np.tile(np.eye(2)[axis], (len(middle), 1))
-            sights.append(knots.sight(middle, direction, mean, sd_m, firm=True))
-        return sights
+        mean = np.concatenate([np.bincount(slot, axis) / count for axis in error.T])
+        direction = np.repeat(np.eye(2), len(middle), axis=0)
+        sight = knots.sight(np.tile(middle, 2), direction, mean, sd_m, firm=True)
+        return [replace(sight, shared_sd_m=_LASTING_M)]
 
 
 def base_error(course: Course, base: Log) -> BaseError:
