@@ -118,6 +118,23 @@ def test_who_does_the_same_at_most_corners_is_named_once(course):
     assert [who for _, who in by_corner["Weir"].own] == [("Ben",), ("Cy",)]
 
 
+def test_what_is_done_at_most_corners_is_told_in_its_commonest_words(course):
+    missed = [
+        *faults("Ada", "apex_missed", ("Birch",), "outer"),
+        *faults("Ada", "apex_missed", ("Weir", "Barn"), "apex"),
+        *faults("Ada", "uneven", ("Quarry",)),
+    ]
+    assert all_round({"Ada": missed}, course)["Ada"].in_short == "wide of the apex cone"
+
+
+def test_three_corners_of_many_are_not_all_round(course):
+    twice = [*course.corners, *(replace(c, name=f"{c.name} again") for c in course.corners)]
+    longer = replace(course, corners=tuple(twice))
+    at = [corner.name for corner in twice]
+    assert not all_round({"Ada": faults("Ada", "apex_missed", at[:4], "apex")}, longer)
+    assert all_round({"Ada": faults("Ada", "apex_missed", at[:5], "apex")}, longer)
+
+
 def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
     findings = {
         name: [Finding(name, "Weir", "apex_missed", 6, 6, 1.0, 1.5, "", marker=cone, harm=harm)]
