@@ -19,13 +19,35 @@ SCHEMA_VERSION = 1
 
 
 @dataclass(frozen=True)
+class Given:
+    """Files given beside the logs; None for what was not.
+
+    Attributes:
+        track: the track file.
+        line: the coach's own log.
+        base: log of a receiver left standing on a known spot.
+        riders: the ``riders.csv``, an event folder's own or another.
+    """
+
+    track: Path | None = None
+    line: Path | None = None
+    base: Path | None = None
+    riders: Path | None = None
+
+    @property
+    def files(self) -> list[Path]:
+        """Those that were given."""
+        return [path for path in (self.track, self.line, self.base, self.riders) if path]
+
+
+@dataclass(frozen=True)
 class Inputs:
     """Logs, and the files given beside them.
 
     Attributes:
         title: what the results are called.
         entries: whose log each is, in order, with its hash.
-        given: which file was given as what, ``track``, ``line`` and ``base`` among them; None for what was not.
+        given: the files beside them.
         hashes: SHA-256 of each file, in order; empty for one that cannot be read. A log whose line in
             ``riders.csv`` has a fault stays shut and is not among them.
         folder: the event folder; None for logs from anywhere.
@@ -34,7 +56,7 @@ class Inputs:
 
     title: str
     entries: tuple[Entry, ...]
-    given: Mapping[str, Path | None]
+    given: Given
     hashes: Mapping[Path, str]
     folder: Path | None = None
     notes: tuple[str, ...] = ()
@@ -42,11 +64,11 @@ class Inputs:
     def job_keys(self, options: Options) -> list[str]:
         """What each entry's results depend on: its line, its log, the course, the options and the program."""
         program, asked = program_hash(), asdict(options)
-        files = [self.given[what] for what in ("track", "line", "base")]
-        if files[0] is None:
+        given = self.given
+        of_course = [self.hashes[p] if p else "" for p in (given.track, given.line, given.base)]
+        if given.track is None:
             # A course found from the logs is another one when any of them changes.
-            files = list(self.hashes)
-        of_course = [self.hashes[path] if path else "" for path in files]
+            of_course = list(self.hashes.values())
         keys = []
         for entry in self.entries:
             line = {k: v for k, v in asdict(entry).items() if k != "path"}
@@ -56,7 +78,7 @@ class Inputs:
     def provenance(self, options: Options, units: Units) -> dict[str, Any]:
         """Program version, options (which file was given as what among them) and the hash of every file."""
         names = distinct_names(list(self.hashes), self.folder)
-        files = {what: names[path] if path else None for what, path in self.given.items()}
+        files = {what: names[path] if path else None for what, path in asdict(self.given).items()}
         return {
             "program": "lapkit",
             "version": __version__,
@@ -66,9 +88,9 @@ class Inputs:
         }
 
 
-def log_inputs(entries: tuple[Entry, ...], title: str, given: Mapping[str, Path | None]) -> Inputs:
+def log_inputs(entries: tuple[Entry, ...], title: str, given: Given) -> Inputs:
     """Logs from anywhere and what was given beside them."""
-    hashes = file_hashes([*(entry.path for entry in entries), *filter(None, given.values())])
+    hashes = file_hashes([*(entry.path for entry in entries), *given.files])
     return Inputs(title, _with_hashes(entries, hashes), given, hashes)
 
 
@@ -92,9 +114,10 @@ def event_inputs(
     """
     entries = read_event_folder(folder)
     track = track or own_track(folder)
-    given = {"track": track, "line": line, "base": base}
+    riders = folder / "riders.csv"
+    given = Given(track, line, base, riders)
     logs = [entry.path for entry in entries if not entry.fault]
-    hashes = file_hashes([folder / "riders.csv", *filter(None, given.values()), *logs])
+    hashes = file_hashes([riders, *given.files, *logs])
     notes = () if track else _other_track(folder)
     entries = _with_hashes(entries, hashes)
     return Inputs(folder.resolve().name, entries, given, hashes, folder, notes)

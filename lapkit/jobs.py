@@ -6,13 +6,13 @@ import pickle
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from functools import lru_cache, partial
-from pathlib import Path
 
 from lapkit.cluster import in_order
 from lapkit.course.course import Course
 from lapkit.course_source import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
+from lapkit.inputs import Given
 from lapkit.options import Options
 from lapkit.packed import Keep, Measured, pack, unpack
 from lapkit.path.base import base_error
@@ -20,11 +20,7 @@ from lapkit.runs import measure_entry
 
 
 def course_and_job(
-    entries: tuple[Entry, ...],
-    track: Path | None,
-    line: Path | None,
-    base: Path | None,
-    options: Options,
+    entries: tuple[Entry, ...], given: Given, options: Options
 ) -> tuple[Course, Callable[[Entry], Measured]]:
     """The course, placed from its track file or found from the logs, and how to measure an entry on it.
 
@@ -35,18 +31,18 @@ def course_and_job(
         OptionError: the coach's log without a track file.
         LapkitError: the track file, the coach's log or the base log cannot be used, or no course is found.
     """
-    course = course_for(entries, track, line, options)
+    course = course_for(entries, given.track, given.line, options)
     # That it cannot be read is no fault of any rider's log.
-    error = base_error(course, read_log(base)) if base else None
-    return course, partial(_measure, options=options, given=pickle.dumps((course, error)))
+    error = base_error(course, read_log(given.base)) if given.base else None
+    return course, partial(_measure, options=options, packed=pickle.dumps((course, error)))
 
 
 _unpacked = lru_cache(maxsize=2)(pickle.loads)
 """A packed course and base error, remembered within a worker."""
 
 
-def _measure(entry: Entry, options: Options, given: bytes) -> Measured:
-    course, base = _unpacked(given)
+def _measure(entry: Entry, options: Options, packed: bytes) -> Measured:
+    course, base = _unpacked(packed)
     return measure_entry(entry, course, options, base)
 
 

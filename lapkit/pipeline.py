@@ -25,7 +25,7 @@ from lapkit.errors import EventError, no_such
 from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
 from lapkit.importer.source import safe_name
-from lapkit.inputs import Inputs, log_inputs
+from lapkit.inputs import Given, Inputs, log_inputs
 from lapkit.jobs import course_and_job, results
 from lapkit.options import Options
 from lapkit.packed import Keep, Measured
@@ -69,9 +69,9 @@ def review(
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
     entries = tuple(_entries(logs, rider, listed))
-    given = {"track": track, "line": line, "base": base, "riders": riders}
+    given = Given(track, line, base, riders)
     inputs = log_inputs(entries, entries[0].rider, given)
-    course, measure = course_and_job(inputs.entries, track, line, base, options)
+    course, measure = course_and_job(inputs.entries, given, options)
     return _gather(inputs, map(measure, inputs.entries), course, options, units)
 
 
@@ -99,10 +99,9 @@ def event(
         LapkitError: what was given cannot be used, or none of the logs can.
     """
     options = options or Options()
-    entries, given = inputs.entries, inputs.given
+    entries = inputs.entries
     with workers_of(executor, workers, len(entries)) as pool:
-        track, line, base = (given[what] for what in ("track", "line", "base"))
-        course, measure = course_and_job(entries, track, line, base, options)
+        course, measure = course_and_job(entries, inputs.given, options)
         measured = results(entries, inputs.job_keys(options), pool, measure, keep)
         counted = _counted(measured, len(entries), progress)
         return _gather(inputs, counted, course, options, units)
@@ -243,7 +242,7 @@ def lap_tables(
     """
     options = options or Options()
     entries = entries_of_logs(logs)
-    course, measure = course_and_job(entries, track, None, None, options)
+    course, measure = course_and_job(entries, Given(track), options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
     for of_entry, not_of_entry in map(measure, entries):

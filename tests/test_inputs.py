@@ -61,7 +61,7 @@ def test_the_record_says_what_was_given_as_what_and_what_was_there(folder, tmp_p
     inputs = event_inputs(folder, line=folder / "a.csv")
     record = inputs.provenance(Options(), Units.METRIC)
     assert (record["options"]["track"], record["options"]["line"]) == ("track.geojson", "a.csv")
-    assert record["options"]["base"] is None
+    assert (record["options"]["riders"], record["options"]["base"]) == ("riders.csv", None)
     assert record["inputs"] == {path.name: digest for path, digest in inputs.hashes.items()}
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from lapkit import course_source
 from lapkit.importer.event_folder import read_event_folder
+from lapkit.inputs import Given
 from lapkit.jobs import course_and_job
 from lapkit.options import Options
 from lapkit.runs import measure_entry
@@ -23,7 +24,7 @@ def entries():
 
 
 def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
-    course, job = course_and_job(entries, SAMPLE / "track.geojson", None, None, Options())
+    course, job = course_and_job(entries, Given(SAMPLE / "track.geojson"), Options())
     assert course.marker_line_from == "solved"
     job = pickle.loads(pickle.dumps(job))
     placed_there, _ = measure_entry(entries[0], course, Options())

@@ -125,7 +125,7 @@ def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
     first, other = inputs.entries[:2]
     second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
     inputs = replace(inputs, entries=(first, other))
-    course, measure = course_and_job(inputs.entries, inputs.given["track"], None, None, Options())
+    course, measure = course_and_job(inputs.entries, inputs.given, Options())
     runs = {entry: measure(entry)[0] for entry in (first, second, other)}
     told = {first: (runs[first], []), other: (runs[other] + runs[second], [])}
     monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (course, told.get))
