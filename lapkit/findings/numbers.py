@@ -12,7 +12,12 @@ from lapkit.units import Units
 def metres(value_m: float, units: Units) -> str:
     """A length as it is read: ``1.4 m``, ``49 m``, ``4.6 ft``."""
     size = abs(value_m) / units.length_m
-    return f"{size:.{1 if size < 9.95 else 0}f} {units.length}"
+    return f"{size:.{_finest(size)}f} {units.length}"
+
+
+def _finest(size: float) -> int:
+    """Decimals of a length, in the unit shown: nobody walks to a tenth of more than ten of them."""
+    return 1 if size < 9.95 else 0
 
 
 def size(value_m: float, half_m: float, units: Units) -> tuple[str, str]:
@@ -22,7 +27,8 @@ def size(value_m: float, half_m: float, units: Units) -> tuple[str, str]:
     """
     if not (np.isfinite(half_m) and np.isfinite(value_m)):
         return metres(value_m, units), ""
-    shown, half = to_what_is_known(abs(value_m) / units.length_m, half_m / units.length_m, 1)
+    size = abs(value_m) / units.length_m
+    shown, half = to_what_is_known(size, half_m / units.length_m, _finest(size))
     return f"{shown} {units.length}", half
 
 

@@ -150,11 +150,7 @@ def _untold(
 
 def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict[str, Any]:
     work = _first(rider)
-    more = [
-        f"{f.in_short} at {corner_name(f.corner)}" if f.corner else f.in_short
-        for f in rider.findings
-        if f.kind == Kind.MIND
-    ]
+    more = [_minded(f) for f in rider.findings if f.kind == Kind.MIND]
     why = untold(rider.runs, course)
     nothing = f"{why[0].upper()}{why[1:]}." if why else "No habit to work on."
     return {
@@ -168,6 +164,12 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> dict
         "untold": why,
         "left_off": any(f.left_off for f in rider.findings),
     }
+
+
+def _minded(finding: Finding) -> str:
+    """What else is to be kept in mind, in a few words: a lapse is called one, or it would read as a habit."""
+    where = f" at {corner_name(finding.corner)}" if finding.corner else ""
+    return f"{finding.in_short}{where}{'' if finding.habit else ', a lapse'}"
 
 
 def _troubles(event: EventReview) -> dict[str, Any]:

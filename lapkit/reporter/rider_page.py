@@ -211,7 +211,9 @@ def first_caption(
     if full:
         runs = list(dict.fromkeys(t.session for t in here))
         seamed = bool(course.corner(finding.corner).seams)
-        caption = words.picture_caption([finding], runs, course.marker_line is not None, seamed)
+        caption = words.picture_caption(
+            [finding], runs, course.marker_line is not None, seamed=seamed
+        )
     return f"{caption} Ring: where to look." if close else caption
 
 

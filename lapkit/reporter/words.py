@@ -187,9 +187,9 @@ def thick_lap(finding: Finding) -> str:
 
 
 def picture_caption(
-    findings: Sequence[Finding], runs: Sequence[str], lined: bool, seamed: bool
+    findings: Sequence[Finding], runs: Sequence[str], lined: bool, *, seamed: bool = False
 ) -> str:
-    """How to read an overhead drawing, in one breath."""
+    """How to read an overhead drawing, in one breath; ``seamed`` where that of its seams is to be said too."""
     parts = [thick_lap(findings[0])] if findings else []
     earlier = f", those of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
     parts.append(f"Grey: {'your other' if findings else 'your'} laps{earlier}.")

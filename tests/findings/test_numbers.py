@@ -35,6 +35,8 @@ def test_how_far_after_an_apex_is_told_by_the_metre_and_not_where_the_window_beg
         (1.62, 0.38, Units.METRIC, ("1.6 m", "0.4")),
         (-8.96, 1.1, Units.METRIC, ("9 m", "1")),
         (8.96, 1.1, Units.US, ("29 ft", "4")),
+        (6.64, 0.24, Units.METRIC, ("6.6 m", "0.3")),
+        (6.64, 0.24, Units.US, ("22 ft", "1")),
         (163.7, 33.0, Units.METRIC, ("160 m", "40")),
         (48.6, math.nan, Units.METRIC, ("49 m", "")),
     ],

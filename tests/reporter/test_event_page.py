@@ -113,6 +113,16 @@ def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
     assert "2 of 2 riders, one of them told above<ul>" in page
 
 
+def test_what_else_is_to_be_minded_is_told_with_its_corner_and_a_lapse_as_one(event):
+    lead = replace(event.riders[0].findings[0], code="turn_in_early", marker="", corner="Larch")
+    habit = replace(lead, kind=Kind.MIND, code="exit_tightened", corner="Wharf")
+    lapse = replace(habit, code="apex_missed", marker="apex", corner="Anvil", habit=False)
+    minded = replace(event.riders[0], findings=(lead, habit, lapse))
+    page = event_page(replace(event, riders=(minded,)), units=Units.METRIC, links={})
+    told = "an exit that tightens at Wharf; wide of the apex cone at Anvil, a lapse"
+    assert f"Then: <bdi>{told}</bdi>." in page
+
+
 def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
     bo = event.riders[1]
     first, second = replace(bo, rider="Ann"), bo
