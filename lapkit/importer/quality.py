@@ -239,7 +239,7 @@ def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: flo
             f"{pace} {_fixes(log, movement.pace_mps)}: no radius and no lean from this log, "
             "lap times only. Set the receiver to 5 Hz or more."
         )
-    told = f"{pace} it tells a radius down to {radius_m:.0f} m."
+    told = f"{pace} it is fine enough for bends down to {radius_m:.0f} m radius."
     if smallest_radius_m(log.rate_hz, 80 * KMH_MPS, step_m) > FAIR_RADIUS_M:
         told += f" At 80 km/h {_fixes(log, 80 * KMH_MPS)}, too few for a radius."
     return told

@@ -30,7 +30,7 @@ def test_check_says_what_the_log_can_carry_and_what_was_guessed(ride):
     first, *rest = done.stdout.splitlines()
     assert first == f"{ride}: good"
     assert "10 fixes a second" in rest[0]
-    assert "tells a radius down to" in rest[1]
+    assert "fine enough for bends down to" in rest[1]
     assert any("speed unit: km/h, because it agrees with the positions" in line for line in rest)
 
 
@@ -105,8 +105,8 @@ def test_check_speaks_in_feet_and_miles_when_asked(ride):
         CliRunner().invoke(command, [str(ride), "--units", units]).stdout.splitlines()
         for units in ("metric", "us")
     )
-    kmh, metres = re.search(r"At (\d+) km/h.* down to (\d+) m\.", metric[2]).groups()
-    mph, feet = re.search(r"At (\d+) mph.* down to (\d+) ft\.", us[2]).groups()
+    kmh, metres = re.search(r"At (\d+) km/h.* down to (\d+) m radius\.", metric[2]).groups()
+    mph, feet = re.search(r"At (\d+) mph.* down to (\d+) ft radius\.", us[2]).groups()
     assert (int(mph), int(feet)) == (round(int(kmh) / 1.609344), round(int(metres) / 0.3048))
     # What was read stays as the file has it.
     assert metric[-1] == us[-1] and "km/h" in us[-1]
