@@ -2,7 +2,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
+from lapkit.course.stations import StationLine
 from lapkit.importer import Log
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import LapKind, split, unlapped
@@ -10,6 +12,7 @@ from lapkit.units import GRAVITY_MPS2
 
 RADIUS_M, SPEED_MPS = 100.0, 20.0
 LAP_S = 2 * np.pi * RADIUS_M / SPEED_MPS
+SURGE_RADPS = 2 * np.pi
 
 
 class Rounds:
@@ -18,15 +21,16 @@ class Rounds:
     The second row runs 10 ms behind the first, the third ahead: a known spread of crossing times.
     """
 
-    def __init__(self, lasts_s, *, first_angle=-0.5, stands=(np.inf, 0.0), fixes=None):
+    def __init__(self, lasts_s, *, first_angle=-0.5, stands=(np.inf, 0.0), fixes=None, surge_m=0.0):
         self.start_s, self.end_s = 100.0, 100.0 + lasts_s
-        self.first_angle, self.stands = first_angle, stands
+        self.first_angle, self.stands, self.surge_m = first_angle, stands, surge_m
         self.fix_time_s = np.arange(self.start_s, self.end_s, 0.1) if fixes is None else fixes
 
     def _angle(self, time_s):
         at, lasts = self.stands
         ridden = time_s - self.start_s - np.clip(time_s - at, 0.0, lasts)
-        return self.first_angle + ridden * SPEED_MPS / RADIUS_M
+        surged = self.surge_m * np.sin(SURGE_RADPS * (time_s - self.start_s))
+        return self.first_angle + (ridden * SPEED_MPS + surged) / RADIUS_M
 
     def mean_xy(self, time_s):
         return RADIUS_M * np.cos(self._angle(time_s)), RADIUS_M * np.sin(self._angle(time_s))
@@ -39,13 +43,15 @@ class Rounds:
         angle = np.stack([self._angle(time_s + shift) for shift in (0.0, -0.01, 0.01)])
         lean = np.arctan(SPEED_MPS**2 / RADIUS_M / GRAVITY_MPS2)
         cos, sin = np.cos(angle), np.sin(angle)
+        surge = self.surge_m * SURGE_RADPS * np.cos(SURGE_RADPS * (time_s - self.start_s))
+        speed = SPEED_MPS + surge
         pull = SPEED_MPS**2 / RADIUS_M
         return PathDraws(
             time_s=time_s,
             x_m=RADIUS_M * cos,
             y_m=RADIUS_M * sin,
-            vx_mps=-SPEED_MPS * sin,
-            vy_mps=SPEED_MPS * cos,
+            vx_mps=-speed * sin,
+            vy_mps=speed * cos,
             ax_mps2=-pull * cos,
             ay_mps2=-pull * sin,
             lean_tangent=np.full_like(cos, np.tan(lean)),
@@ -72,6 +78,30 @@ def test_lap_times_are_exact_between_samples(course):
     times = [lap.time_s for lap in laps if lap.kind is LapKind.TIMED]
     assert times == pytest.approx([LAP_S] * 3, abs=1e-4)
     assert laps[1].start_s == pytest.approx(100.0 + 0.5 * RADIUS_M / SPEED_MPS, abs=1e-4)
+
+
+def test_a_crossing_under_hard_braking_is_solved_on_the_path(course):
+    # 0.3 m of surge once a second is 12 m/s²: a straight line between two tenths of a second errs by a millisecond.
+    surging = Rounds(1.6 * LAP_S, first_angle=-0.453, surge_m=0.3)
+    (crossed,) = (lap.start_s for lap in split(surging, course) if lap.number == 1)
+    exact = brentq(surging._angle, 102.0, 103.0)
+    tenths = np.floor(crossed * 10.0) / 10.0 + np.array([0.0, 0.1])
+    straight = np.interp(0.0, surging.mean_xy(tenths)[1], tenths)
+    assert abs(straight - exact) > 5e-4
+    assert crossed == pytest.approx(exact, abs=2e-5)
+
+
+def test_each_ride_of_an_open_course_is_a_lap_from_its_start_line_to_its_end():
+    # A quarter of the circle, ridden past twice.
+    angle = np.linspace(0.0, np.pi / 2, 80)
+    climb = StationLine.through(RADIUS_M * np.cos(angle), RADIUS_M * np.sin(angle), False)
+    line = np.array([[RADIUS_M - 6.0, 0.0], [RADIUS_M + 6.0, 0.0]])
+    course = SimpleNamespace(start_line=line, closed=False, reference=climb, pit_lanes=())
+    laps = split(Rounds(1.6 * LAP_S), course)
+    assert [(lap.number, lap.kind) for lap in laps] == [(1, "timed"), (2, "timed")]
+    # The finish is looked for a metre before the end.
+    quarter = (0.5 * np.pi * RADIUS_M - 1.0) / SPEED_MPS
+    assert [lap.time_s for lap in laps] == pytest.approx([quarter] * 2, abs=1e-3)
 
 
 def test_a_shift_that_all_crossings_share_is_no_doubt_about_lap_time(course):

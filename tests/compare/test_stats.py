@@ -1,8 +1,10 @@
 import numpy as np
 import pytest
 from scipy.stats import false_discovery_control
+from scipy.stats import t as student
 
 from lapkit.compare.stats import (
+    LEAST_SPREAD,
     adjusted,
     change_of,
     discoveries,
@@ -10,6 +12,7 @@ from lapkit.compare.stats import (
     moderated,
     spread_of,
 )
+from lapkit.path.ridden import DRAWS
 from lapkit.path.summary import summarise
 
 
@@ -37,6 +40,12 @@ def test_a_shared_spread_widens_a_change_and_nothing_else():
 def test_equal_laps_have_changed_for_certain_or_not_at_all():
     assert change_of(0.0, 0.0, 5.0).p == 1.0
     assert change_of(1.0, 0.0, 5.0) == (1.0, 1.0, 1.0, 0.0)
+
+
+def test_a_spread_is_read_off_an_interval_of_the_usual_draws():
+    reach = student.ppf(0.975, DRAWS - 1)
+    assert spread_of(np.array([-reach]), np.array([reach])) == pytest.approx(1.0, rel=1e-12)
+    assert spread_of(np.array([3.0]), np.array([3.0])) == LEAST_SPREAD
 
 
 def test_false_changes_are_held_down():

@@ -30,7 +30,7 @@ def test_corners_that_begin_before_a_gap_or_in_it_are_spoilt():
     assert gaps.share == pytest.approx(5.0 / 20.0, abs=0.02)
     assert gaps.leave_corners
     (told,) = gaps.sentences(laps=True, corners=True)
-    assert "have one in them and are left empty" in told
+    assert f"About {100.0 - 100.0 * gaps.whole_share:.0f} % of its corners have one in them" in told
 
 
 def test_a_corner_between_two_gaps_is_not_counted_twice():
@@ -50,6 +50,16 @@ def test_gaps_too_short_to_hide_a_bend_spoil_nothing():
 def test_one_gap_in_a_long_ride_is_counted_and_no_more_is_said_of_it():
     (told,) = north(300.0, 304.0, 604.0).sentences(laps=True, corners=True)
     assert told == "4.0 s are missing in 1 gap."
+
+
+def test_a_pause_is_told_apart_from_what_is_missing_of_a_ride():
+    time_s = np.concatenate([np.arange(0.0, 100.0, 0.1), np.arange(160.0, 260.0, 0.1)])
+    ridden_s = np.minimum(time_s, 100.0) + np.maximum(time_s - 160.0, 0.0)
+    lat = 10.0 + PACE_MPS * ridden_s / METRES_PER_DEGREE
+    gaps = gaps_of(Log("ride", "", time_s, lat, np.full(len(lat), 8.0)), 200.0, PACE_MPS)
+    assert (gaps.count, gaps.missing_s) == (0, 0.0)
+    assert gaps.paused_s == pytest.approx(60.0)
+    assert list(gaps.sentences(laps=True, corners=True)) == ["It paused for 60 s without riding."]
 
 
 def test_where_much_is_missing_laps_are_spoken_of():

@@ -37,6 +37,16 @@ def test_while_standing_they_are_thinned_to_the_same_rate():
     assert np.all(np.diff(kept) == pytest.approx(1.0))
 
 
+@pytest.mark.parametrize(("left_over", "kept"), [(4, [0, 10, 20]), (5, [0, 10, 20, 30])])
+def test_the_last_rows_of_a_standing_run_are_no_fix_of_their_own(left_over, kept):
+    # He stands for 30 rows and a few, then rides: a fix kept of those few comes soon after the first one ridden.
+    still = 30 + left_over
+    moved = np.repeat(np.arange(60.0), 10) * 20.0
+    lat = 52 + np.concatenate([np.full(still, -1.0), moved]) / METRES_PER_DEGREE
+    fresh = fresh_rows(np.arange(len(lat)) / 10, lat, np.full(len(lat), 1.0))
+    assert np.flatnonzero(fresh[:still]).tolist() == kept
+
+
 def test_a_receiver_between_two_rates_loses_only_its_repeats():
     # 8 fixes a second written at 10 Hz: two of ten rows repeat the one before.
     new = np.arange(1000) * 8 // 10
