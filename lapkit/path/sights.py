@@ -16,7 +16,9 @@ from lapkit.units import FloatArray
 
 _STILL_MPS = 0.6  # well below walking pace
 _STOP_S = 8.0
-_STOP_SD_M = 0.12  # how exactly a rider stands on a marked spot
+# How near a marked spot the antenna stands: a rider stops with his wheel, his boot or his tank over it, leans on a
+# foot, and carries the antenna anywhere along two metres of machine (our choice).
+_STOP_SD_M = 0.3
 _BELIEVABLE_M = 3.0 * PRIOR_SD_M
 _NEAR_M = 25.0  # a stop no further from a hold point was perhaps meant for it
 # A rider keeps somewhere inside the edge, not on it, and in the same places lap after lap: sights at the

@@ -26,12 +26,14 @@ def test_without_sights_the_spread_stays(knots):
 
 
 def test_two_stops_pin_the_ends_and_leave_the_bridge(knots):
-    stops = [Stop(20.0, 40.0, 1.0, -2.0), Stop(880.0, 40.0, 1.4, -1.0)]
+    stops = [Stop(20.0, 40.0, 1.0, -2.0), Stop(880.0, 40.0, -1.4, 1.0)]
     sights, notes = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
     offset = find_offset(knots, sights, "hold_point", draws=48, seed=1)
     assert notes == ()
-    assert offset.at(np.array([20.0]))[0, :, 0] == pytest.approx([1.0, -2.0], abs=0.1)
-    assert offset.at(np.array([880.0]))[0, :, 0] == pytest.approx([1.4, -1.0], abs=0.1)
+    for stop, knot in zip(stops, (2, 88), strict=True):
+        error = offset.rows[0, :, knot] - [stop.x_m, stop.y_m]
+        assert np.all(np.abs(error) < offset.sd_m[:, knot])
+        assert np.all(offset.sd_m[:, knot] <= 0.3)
     assert offset.sd_m[0, 45] > 2.0 * offset.sd_m[0, 2]
 
 
@@ -63,6 +65,19 @@ def test_stops_are_found_by_standing_still():
     (stop,) = find_stops(t, t * 0 + 3.0, t * 0 + 4.0, speed)
     assert (stop.x_m, stop.y_m) == (3.0, 4.0)
     assert stop.lasted_s == pytest.approx(19.0, abs=0.6)
+
+
+def test_riders_who_stop_within_a_step_of_the_mark_are_believed_no_further(knots):
+    rng = np.random.default_rng(5)
+    held = []
+    for _ in range(200):
+        off = rng.normal(0.0, 1.2, 2)
+        beside = [off + rng.normal(0.0, 0.3, 2) for _ in range(2)]
+        stops = [Stop(t, 40.0, *at) for t, at in zip((30.0, 870.0), beside, strict=True)]
+        sights, _ = hold_sights(knots, stops, np.array([[0.0, 0.0]]), STEADY)
+        offset = find_offset(knots, sights, "hold_point", 4, 1)
+        held.append(np.abs(offset.rows[0, :, 3] - off) < 1.96 * offset.sd_m[:, 3])
+    assert 0.92 <= np.mean(held) <= 0.99
 
 
 def test_correlation_time_comes_from_the_sights():
