@@ -9,7 +9,7 @@ from numbers import Real
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
 
-_NUMBER_UNIT = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b)")
+_HELD = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b|to \d)|(?<=\d to) (?=\d)|(?<=or take) (?=\d)")
 
 # Names stand in quotes in a sentence of ours, and a file's has its ending: a corner called '30 m dip' keeps its name.
 _SAID = re.compile(
@@ -39,8 +39,8 @@ def plain(text: object, longest: int = 400) -> str:
 
 
 def unbroken(text: str) -> str:
-    """The text with every number kept on one line with its unit and its interval."""
-    kept = _NUMBER_UNIT.sub("\N{NO-BREAK SPACE}", text)
+    """The text with every number kept on one line with its unit, its interval or doubt, and the other end of its range."""
+    kept = _HELD.sub("\N{NO-BREAK SPACE}", text)
     kept = kept.replace("at it ±", "at\N{NO-BREAK SPACE}it ±")
     return kept.replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")
 

@@ -109,3 +109,6 @@ def test_text_that_is_none_is_marked_and_length_is_bounded():
 def test_a_number_keeps_its_unit_on_its_line():
     assert display.unbroken("at it ± 1") == "at\xa0it\xa0±\xa01"
     assert display.unbroken("34 m radius in 14 laps, 3 ft") == "34\xa0m radius in 14 laps, 3\xa0ft"
+    assert display.unbroken("7 to 10° less, give or take 2, run 1 to run 2") == (
+        "7\xa0to\xa010° less, give or take\xa02, run 1 to run 2"
+    )
