@@ -138,7 +138,7 @@ class _Told:
     @classmethod
     def by(cls, knots: OffsetKnots, sights: list[Sight]) -> _Told:
         n = 2 * len(knots.time_s)
-        told = [s.information() for s in sights]
+        told = [s.information for s in sights]
         return cls(
             knots,
             sum((t[0] for t in told), np.zeros((n, n))),

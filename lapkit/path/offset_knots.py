@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -82,6 +83,7 @@ class Sight:
     firm: bool = False
     shared_sd_m: float = 0.0
 
+    @cached_property
     def information(self) -> tuple[FloatArray, FloatArray, float, float]:
         """Precision, right side, sum of squares and log determinant of the noise."""
         told = self.sums

@@ -96,9 +96,17 @@ def riding_sights(
 ) -> tuple[list[Sight], list[Sight], Wander]:
     """Sights from the rider's own laps, sights from the edges, and the process that the offset follows.
 
-    ``sights`` are those from elsewhere; the other arguments are those of :func:`lap_sights`.
+    Args:
+        knots: of the offset.
+        sights: those from elsewhere.
+        time_s: times on the move, increasing, ``(n,)``.
+        station_m: unwrapped station of the tyre path there, metres, ``(n,)``.
+        offset_m: its offset from the reference, metres to the left, ``(n,)``.
+        course: what was ridden.
     """
-    heading = course.reference.heading_at(course.reference.wrap(station_m))
+    left = _left(course, station_m)
+    passes = _Passes.of(time_s, station_m, offset_m, course)
+    road = _Road.of(time_s, station_m, offset_m, course)
     edge_sd_m = _EDGE_SD_M if any(s.firm for s in sights) else _EDGE_ALONE_SD_M
     laps: list[Sight] = []
     edges: list[Sight] = []
@@ -113,60 +121,78 @@ def riding_sights(
             break
         before = mean
         east, north = knots.between(mean, time_s)
-        believed = north * np.cos(heading) - east * np.sin(heading)
-        laps = lap_sights(knots, time_s, station_m, offset_m, course, believed)
-        edges = edge_sights(knots, time_s, station_m, offset_m, course, believed, edge_sd_m)
-        if not laps:
+        believed = left[:, 0] * east + left[:, 1] * north
+        edges = road.sights(knots, believed, left, edge_sd_m) if road else []
+        if passes is None:
             continue
-        (lap,) = laps
+        lap = passes.sight(knots, np.interp(passes.time_s, time_s, believed))
         if scatter_m is None or turn < _SEARCHED:
             scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
         laps = [replace(lap, sd_m=max(scatter_m, _LEAST_SCATTER_M))]
     return laps, edges, wander or UNTOLD
 
 
-def lap_sights(
-    knots: OffsetKnots,
-    time_s: FloatArray,
-    station_m: FloatArray,
-    offset_m: FloatArray,
-    course: Course,
-    believed: FloatArray,
-) -> list[Sight]:
-    """How the offset moved between laps, from the laps' sideways distance to each other.
+def _left(course: Course, station_m: FloatArray) -> FloatArray:
+    """Unit vectors to the left of the reference at stations ``(n,)``, ``(n, 2)``."""
+    heading = course.reference.heading_at(course.reference.wrap(station_m))
+    return np.stack([-np.sin(heading), np.cos(heading)], axis=1)
 
-    ``station_m`` is the unwrapped station of the tyre path, ``offset_m`` its offset from the reference and
-    ``believed`` the receiver's offset believed so far along the reference's left, shape ``(n,)``; only what
-    lies near the course takes part. The scatter of the rider's own line about his usual one is what the
-    believed offset does not explain.
+
+@dataclass(frozen=True, eq=False)
+class _Passes:
+    """Where the rider came by the places at which his laps are held against each other; arrays over ``n`` passes.
+
+    ``place`` is the number of the place, ``left`` the unit vector to the left of the reference there, ``(n, 2)``, and
+    ``beside_m`` how far to its left he seemed to be. Only what lies near the course takes part.
     """
-    if not course.closed or len(time_s) < 100:
-        return []
-    length = course.reference.length_m
-    per_lap = max(int(length // _BIN_M), 8)
-    step = length / per_lap
-    marks = np.arange(np.ceil(station_m[0] / step), np.floor(station_m[-1] / step) + 1) * step
-    growing = np.maximum.accumulate(station_m)
-    near = np.abs(offset_m) < 15.0
-    at_time = np.interp(marks, growing, time_s)
-    index = np.clip(np.searchsorted(time_s, at_time), 1, len(time_s) - 1)
-    known = near[index] & near[index - 1] & (time_s[index] - time_s[index - 1] < 1.0)
-    marks, at_time = marks[known], at_time[known]
-    place = np.round(marks / step).astype(np.int64) % per_lap
-    often = np.bincount(place, minlength=per_lap)[place] >= 3
-    marks, at_time, place = marks[often], at_time[often], place[often]
-    if len(marks) < 3 * 8:
-        return []
-    beside = np.interp(at_time, time_s, offset_m)
-    ridden = beside - np.interp(at_time, time_s, believed)
-    heading = course.reference.heading_at(course.reference.wrap(marks))
-    left = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    usual = _medians(ridden, place)
-    scatter = SD_PER_MEDIAN * float(np.median(np.abs(ridden - usual)))
-    # A passing manoeuvre or a missed corner is no sight of the receiver.
-    kept = np.abs(ridden - usual) < max(4.0 * scatter, 0.5)
-    sd = max(scatter, _LEAST_SCATTER_M)
-    return [knots.sight(at_time[kept], left[kept], beside[kept], sd, group=place[kept])]
+
+    time_s: FloatArray
+    place: np.ndarray
+    left: FloatArray
+    beside_m: FloatArray
+
+    @classmethod
+    def of(
+        cls, time_s: FloatArray, station_m: FloatArray, offset_m: FloatArray, course: Course
+    ) -> _Passes | None:
+        """Those of a ride as in :func:`riding_sights`; None where there are too few to hold against each other."""
+        if not course.closed or len(time_s) < 100:
+            return None
+        length = course.reference.length_m
+        per_lap = max(int(length // _BIN_M), 8)
+        step = length / per_lap
+        first, last = np.ceil(station_m[0] / step), np.floor(station_m[-1] / step)
+        marks = np.arange(first, last + 1) * step
+        near = np.abs(offset_m) < 15.0
+        at_time = np.interp(marks, np.maximum.accumulate(station_m), time_s)
+        index = np.clip(np.searchsorted(time_s, at_time), 1, len(time_s) - 1)
+        known = near[index] & near[index - 1] & (time_s[index] - time_s[index - 1] < 1.0)
+        marks, at_time = marks[known], at_time[known]
+        place = np.round(marks / step).astype(np.int64) % per_lap
+        often = np.bincount(place, minlength=per_lap)[place] >= 3
+        marks, at_time, place = marks[often], at_time[often], place[often]
+        if len(marks) < 3 * 8:
+            return None
+        return cls(at_time, place, _left(course, marks), np.interp(at_time, time_s, offset_m))
+
+    def sight(self, knots: OffsetKnots, believed: FloatArray) -> Sight:
+        """How the offset moved between laps, from the laps' sideways distance to each other.
+
+        ``believed`` is what was believed of the offset so far, metres along ``left``, ``(n,)``. The scatter of the
+        rider's own line about his usual one is what it does not explain.
+        """
+        ridden = self.beside_m - believed
+        away = np.abs(ridden - _medians(ridden, self.place))
+        scatter = SD_PER_MEDIAN * float(np.median(away))
+        # A passing manoeuvre or a missed corner is no sight of the receiver.
+        kept = away < max(4.0 * scatter, 0.5)
+        return knots.sight(
+            self.time_s[kept],
+            self.left[kept],
+            self.beside_m[kept],
+            max(scatter, _LEAST_SCATTER_M),
+            group=self.place[kept],
+        )
 
 
 def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:
@@ -178,34 +204,50 @@ def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:
     return middle[slot]
 
 
-def edge_sights(
-    knots: OffsetKnots,
-    time_s: FloatArray,
-    station_m: FloatArray,
-    offset_m: FloatArray,
-    course: Course,
-    believed: FloatArray,
-    sd_m: float,
-) -> list[Sight]:
-    """Sights where the tyres would otherwise have been outside an edge; arguments as :func:`lap_sights`.
+@dataclass(frozen=True, eq=False)
+class _Road:
+    """A ride beside the edges; arrays ``(n,)``, metres to the left of the reference.
 
-    Riders who leave the road do so by more than a receiver's offset and for a moment; both are left out.
+    ``offset_m`` is where he seemed to be, between ``left_m`` and ``right_m`` he may have been.
     """
-    found = course.edges_at(course.reference.wrap(station_m))
-    if found is None:
-        return []
-    left, right = found[0] - _EDGE_KEPT_M, found[1] + _EDGE_KEPT_M
-    corrected = offset_m - believed
-    beyond = np.where(corrected > left, corrected - left, np.minimum(corrected - right, 0.0))
-    outside = (np.abs(beyond) > 0) & (np.abs(beyond) < 3.0) & (np.abs(offset_m) < 20.0)
-    if not np.any(outside):
-        return []
-    # A sight a second at the most: what lies closer shares one and the same excursion.
-    chosen = np.flatnonzero(outside)
-    second = np.floor(time_s[chosen]).astype(np.int64)
-    chosen = chosen[np.unique(second, return_index=True)[1]]
-    heading = course.reference.heading_at(course.reference.wrap(station_m[chosen]))
-    normal = np.stack([-np.sin(heading), np.cos(heading)], axis=1)
-    limit = np.where(beyond[chosen] > 0, left[chosen], right[chosen])
-    sight = knots.sight(time_s[chosen], normal, offset_m[chosen] - limit, sd_m)
-    return [replace(sight, shared_sd_m=_EDGE_KEPT_SD_M)]
+
+    time_s: FloatArray
+    offset_m: FloatArray
+    left_m: FloatArray
+    right_m: FloatArray
+
+    @classmethod
+    def of(
+        cls, time_s: FloatArray, station_m: FloatArray, offset_m: FloatArray, course: Course
+    ) -> _Road | None:
+        """That of a ride as in :func:`riding_sights`; None without edges."""
+        found = course.edges_at(course.reference.wrap(station_m))
+        if found is None:
+            return None
+        return cls(time_s, offset_m, found[0] - _EDGE_KEPT_M, found[1] + _EDGE_KEPT_M)
+
+    def sights(
+        self, knots: OffsetKnots, believed: FloatArray, left: FloatArray, sd_m: float
+    ) -> list[Sight]:
+        """Sights where the tyres would otherwise have been outside an edge.
+
+        ``believed`` is what was believed of the offset so far, metres along the unit vectors ``left``, ``(n, 2)``. Riders
+        who leave the road do so by more than a receiver's offset and for a moment; both are left out.
+        """
+        corrected = self.offset_m - believed
+        beyond = np.where(
+            corrected > self.left_m,
+            corrected - self.left_m,
+            np.minimum(corrected - self.right_m, 0.0),
+        )
+        outside = (np.abs(beyond) > 0) & (np.abs(beyond) < 3.0) & (np.abs(self.offset_m) < 20.0)
+        if not np.any(outside):
+            return []
+        # A sight a second at the most: what lies closer shares one and the same excursion.
+        chosen = np.flatnonzero(outside)
+        second = np.floor(self.time_s[chosen]).astype(np.int64)
+        chosen = chosen[np.unique(second, return_index=True)[1]]
+        limit = np.where(beyond[chosen] > 0, self.left_m[chosen], self.right_m[chosen])
+        seen = self.offset_m[chosen] - limit
+        sight = knots.sight(self.time_s[chosen], left[chosen], seen, sd_m)
+        return [replace(sight, shared_sd_m=_EDGE_KEPT_SD_M)]
