@@ -167,7 +167,7 @@ def _movement(log: Log) -> _Movement:
         # Both ends of the step together stand for its middle, in a bend too.
         ratio = _median(((log.speed_mps[stride:] + log.speed_mps[:-stride]) / 2 / speed)[moving])
         course = np.exp(1j * np.radians(log.heading_deg))
-        turned = (course[stride:] + course[:-stride]) * np.exp(-1j * np.arctan2(east, north))
+        turned = (course[stride:] + course[:-stride]) * (north - 1j * east)
         off = _median(np.abs(np.degrees(np.angle(turned)))[moving])
     moving_s = float(np.count_nonzero(moving) * np.median(step))
     return _Movement(moving_s, pace, ratio, off)

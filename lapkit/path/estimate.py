@@ -17,6 +17,7 @@ from lapkit.path.model import (
     Noise,
     Observed,
     Solution,
+    Told,
     deviations,
     position_gram,
     solve,
@@ -151,7 +152,7 @@ class _Problem:
         self.wild = np.zeros(len(seen.time_s), dtype=bool)
         self._places = _places(self.knots, seen)
         self._chord = chord_band(self.knots, seen.time_s)
-        self._linear: tuple[Gram, Gram | None] | None = None
+        self._told: Told | None = None
         self.first, wild = rough_path(self.knots, seen, START[self.has_velocity], self._places)
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
@@ -177,7 +178,7 @@ class _Problem:
         position = at(self.seen.time_s)
         lags = self.seen.velocity_time_s is not self.seen.time_s
         self._attitude = position, at(self.seen.velocity_time_s) if lags else position
-        self._linear = None
+        self._told = None
 
     def leave_out(self, wild: np.ndarray) -> None:
         """Let fixes take no part, their velocities included.
@@ -186,7 +187,7 @@ class _Problem:
         """
         self.wild = wild & (self._believed > 0.0)
         weight = np.where(self.wild, 0.0, 1.0)
-        self._linear = None
+        self._told = None
         self.seen = replace(
             self.seen,
             position_weight=self._believed * weight,
@@ -195,12 +196,13 @@ class _Problem:
 
     def solve(self, noise: Noise, rough: Roughness) -> Solution:
         """Posterior at the present attitude."""
-        if self._linear is None:
-            self._linear = self._grams(self.knots, self.seen, self._attitude, self._places)
+        if self._told is None or self._told.noise != noise:
+            grams = self._grams(self.knots, self.seen, self._attitude, self._places)
+            self._told = Told.by(*grams, noise)
         smooth = rough_band(self.knots, rough)
         smooth[::2] += self._chord
         try:
-            return solve(self.knots, *self._linear, noise, columns(Groups.of(self.knots), smooth))
+            return solve(self.knots, self._told, columns(Groups.of(self.knots), smooth))
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 

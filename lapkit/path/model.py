@@ -13,6 +13,7 @@ after smoothing can bring it back.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded
@@ -205,35 +206,47 @@ def _spread(solution: Solution, z: FloatArray) -> FloatArray:
     return spread
 
 
-def solve(
-    knots: Knots,
-    position: Gram,
-    velocity: Gram | None,
-    noise: Noise,
-    smooth: FloatArray,
-) -> Solution:
-    """Posterior for the noise given.
+class Told(NamedTuple):
+    """What all observations of a log say under a noise.
+
+    ``band``, ``right`` and ``square`` as in :class:`~lapkit.path.banded.Gram`; ``log_det`` is that of the noise.
+    """
+
+    noise: Noise
+    band: FloatArray
+    right: FloatArray
+    square: float
+    log_det: float
+
+    @classmethod
+    def by(cls, position: Gram, velocity: Gram | None, noise: Noise) -> Told:
+        """Of positions, and of velocities where they are logged."""
+        precision = noise.white_m**-2
+        band = position.band * precision
+        right = position.right * precision
+        square = position.square * precision
+        log_det = position.count * np.log(noise.white_m**2)
+        if velocity is not None:
+            precision_v = noise.velocity_mps**-2
+            band += velocity.band * precision_v
+            right += velocity.right * precision_v
+            square += velocity.square * precision_v
+            log_det += velocity.count * np.log(noise.velocity_mps**2)
+        return cls(noise, band, right, square, float(log_det))
+
+
+def solve(knots: Knots, told: Told, smooth: FloatArray) -> Solution:
+    """Posterior of what is told.
 
     ``smooth`` is the path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`). The log
     likelihood leaves out what does not depend on the noise, and the path's prior determinant, which the
     caller knows for an even roughness.
     """
-    diagonal, before, wander_log_det = wander_prior(knots, noise)
-    precision = noise.white_m**-2
-    band = position.band * precision
-    right = position.right * precision
-    square = position.square * precision
-    scale = position.count * np.log(noise.white_m**2)
-    if velocity is not None:
-        precision_v = noise.velocity_mps**-2
-        band += velocity.band * precision_v
-        right += velocity.right * precision_v
-        square += velocity.square * precision_v
-        scale += velocity.count * np.log(noise.velocity_mps**2)
-    band += smooth
+    diagonal, before, wander_log_det = wander_prior(knots, told.noise)
+    band = told.band + smooth
     add_wander(Groups.of(knots), band, diagonal, before)
     factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
-    mean = cho_solve_banded((factor, False), right, check_finite=False)
+    mean = cho_solve_banded((factor, False), told.right, check_finite=False)
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))
-    fit = square - float(right @ mean)
-    return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + scale + fit))
+    fit = told.square - float(told.right @ mean)
+    return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + told.log_det + fit))
