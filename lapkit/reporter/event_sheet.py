@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from matplotlib.figure import Figure
 
 from lapkit.counting import listed
 from lapkit.reporter import display, words
-from lapkit.reporter.event_page import summary
+from lapkit.reporter.between import Changes
+from lapkit.reporter.event_summary import RiderLine, SeamsTold, Summary, summary
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
 from lapkit.reporter.seam_grid import Cell
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
@@ -40,16 +40,16 @@ def event_pdf(event: EventReview, path: Path, *, units: Units = Units.METRIC) ->
 def event_sheets(event: EventReview, *, units: Units = Units.METRIC) -> list[Figure]:
     """The sheets of the summary as figures."""
     parts = summary(event, units, {})
-    flow = _Flow(parts["heading"], PAPERS[units])
-    flow.facts(parts["facts"])
-    for note in parts["notes"]:
+    flow = _Flow(parts.heading, PAPERS[units])
+    flow.facts(parts.facts)
+    for note in parts.notes:
         flow.say(note, size=_SMALL)
     _talk(flow, parts)
-    if parts["seams_asked"]:
-        _seams(flow, parts)
+    if parts.seams is not None:
+        _seams(flow, parts.seams)
     _corners(flow, parts)
-    _changes(flow, parts["changes"])
-    _not_used(flow, parts["unusable"])
+    _changes(flow, parts.changes)
+    _not_used(flow, parts.unusable)
     return [paper.figure for paper in flow.papers]
 
 
@@ -113,63 +113,63 @@ class _Flow:
         self.y -= step * max((len(lines) for _, lines in cells), default=0)
 
 
-def _talk(flow: _Flow, parts: Mapping[str, Any]) -> None:
+def _talk(flow: _Flow, parts: Summary) -> None:
     flow.head("Riders to talk to first")
-    for place, rider in enumerate(parts["riders"], 1):
-        group = f" ({rider['group']})" if rider["group"] else ""
+    for place, rider in enumerate(parts.riders, 1):
+        group = f" ({rider.group})" if rider.group else ""
         flow.room(5 * LINE_EM * _TEXT)
-        flow.say(f"{place}. {rider['name']}{group}", bold=True)
-        corner = f"{rider['corner']}. " if rider["corner"] else ""
-        flow.say(corner + rider["text"], indent=_INDENT)
-        if rider["more"]:
+        flow.say(f"{place}. {rider.name}{group}", bold=True)
+        corner = f"{rider.corner}. " if rider.corner else ""
+        flow.say(corner + rider.text, indent=_INDENT)
+        if rider.more:
             then = "Then" if corner else "Keep in mind"
-            flow.say(f"{then}: {'; '.join(rider['more'])}.", size=_SMALL, indent=_INDENT)
-    if parts["unremarked"]:
-        flow.say(f"Nothing stands out for {_names(parts['unremarked'])}.")
-    if parts["left_off"]:
+            flow.say(f"{then}: {'; '.join(rider.more)}.", size=_SMALL, indent=_INDENT)
+    if parts.unremarked:
+        flow.say(f"Nothing stands out for {_names(parts.unremarked)}.")
+    if parts.left_off:
         flow.say(
-            f"Nothing stands out any more for {_names(parts['left_off'])}: what stood out in an earlier run "
+            f"Nothing stands out any more for {_names(parts.left_off)}: what stood out in an earlier run "
             "did not in the last."
         )
-    for why, whom in parts["untold"]:
+    for why, whom in parts.untold:
         flow.say(f"It cannot be told for {_names(whom)}: {why}.")
 
 
-def _names(riders: Sequence[Mapping[str, Any]]) -> str:
-    return listed([rider["name"] for rider in riders])
+def _names(riders: Sequence[RiderLine]) -> str:
+    return listed([rider.name for rider in riders])
 
 
-def _seams(flow: _Flow, parts: Mapping[str, Any]) -> None:
+def _seams(flow: _Flow, seams: SeamsTold) -> None:
     flow.head("Who ran inside the seam at the exit")
-    if not parts["seam_head"]:
+    if not seams.head:
         flow.say(
             "The marker line itself runs inside the seams at every corner, so nobody is counted."
-            if parts["seam_left_out"]
+            if seams.left_out
             else "The course has no seams marked, so this cannot be said."
         )
         return
-    for line in parts["seam_words"]:
+    for line in seams.words:
         flow.say(line)
     left_out = (
-        f" At {parts['seam_left_out']} the marker line itself runs inside, so nobody is counted there."
-        if parts["seam_left_out"]
+        f" At {seams.left_out} the marker line itself runs inside, so nobody is counted there."
+        if seams.left_out
         else ""
     )
     flow.say(
         f"{words.SEAM_RULE}{left_out} {words.SEAM_SURE} Bold: more than half of the laps.",
         size=_SMALL,
     )
-    if parts["seam_why"]:
-        flow.say(parts["seam_why"], size=_SMALL)
-    grid = [(rider, cells) for rider, _, cells in parts["seam_rows"]]
-    corners = len(parts["seam_head"])
+    if seams.why:
+        flow.say(seams.why, size=_SMALL)
+    grid = [(rider, cells) for rider, _, cells in seams.rows]
+    corners = len(seams.head)
     # As many in every row of corners.
     beside = math.ceil(corners / math.ceil(corners / _MOST_CORNERS))
     for first in range(0, corners, beside):
         chosen = slice(first, first + beside)
         rows = [(rider, cells[chosen]) for rider, cells in grid]
-        _grid(flow, parts["seam_head"][chosen], rows, (flow.inner - _NAME) / beside)
-    for line in parts["seam_facts"]:
+        _grid(flow, seams.head[chosen], rows, (flow.inner - _NAME) / beside)
+    for line in seams.facts:
         flow.say(line)
 
 
@@ -199,33 +199,33 @@ def _grid(
         line((rider, *(c.text for c in cells)), [True, *(c.much for c in cells)])
 
 
-def _corners(flow: _Flow, parts: Mapping[str, Any]) -> None:
+def _corners(flow: _Flow, parts: Summary) -> None:
     # Down to the first corner: what is said of all of them says nothing of any.
-    all_round = 1 + len(parts["all_round"]) if parts["all_round"] else 0
-    first = max((len(what) for _, _, what, _ in parts["troubles"][:1]), default=1)
+    all_round = 1 + len(parts.all_round) if parts.all_round else 0
+    first = max((len(what) for _, _, what, _ in parts.troubles[:1]), default=1)
     flow.head("Corners by trouble", all_round + 2 + first)
-    if parts["all_round"]:
+    if parts.all_round:
         flow.say(words.ALL_ROUND)
-        for does in parts["all_round"]:
+        for does in parts.all_round:
             flow.say(does, indent=_INDENT)
-    for corner, who, what, look in parts["troubles"]:
+    for corner, who, what, look in parts.troubles:
         flow.room((len(what) + 2) * LINE_EM * _TEXT)
         flow.say(f"{corner}, {who}", bold=True)
         for does in what:
             flow.say(does, indent=_INDENT)
         if look:
             flow.say(look, indent=_INDENT, bold=True)
-    if not parts["troubles"]:
+    if not parts.troubles:
         flow.say(
             "No corner stands out."
-            if parts["judged"]
+            if parts.judged
             else "Whether a corner stands out cannot be told; why is said above."
         )
-    for line in parts["cones"]:
+    for line in parts.cones:
         flow.say(line)
 
 
-def _changes(flow: _Flow, changes: Sequence[tuple[str, Any]]) -> None:
+def _changes(flow: _Flow, changes: Sequence[tuple[str, Changes]]) -> None:
     flow.head("From run to run")
     for rider, groups in changes:
         for between, corners in groups:

@@ -8,8 +8,8 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
-from lapkit.reporter.event_page import summary
 from lapkit.reporter.event_sheet import event_pdf, event_sheets
+from lapkit.reporter.event_summary import TroubleLine, summary
 from lapkit.reporter.sheet import MARGIN, PAPERS
 from lapkit.reporter.words import CAUTIONS
 from lapkit.units import Units
@@ -75,9 +75,15 @@ def test_a_large_event_goes_over_sheets_and_nothing_runs_into_anything(crowded, 
 
 @pytest.mark.parametrize("notes", range(0, 50, 2))
 def test_no_heading_stands_at_a_foot_alone(event, notes, monkeypatch):
-    troubles = [("Larch", "2 of 5 riders", ["turning in early: Bo", "wide of the apex: Cy"], "")]
-    page = summary(event, Units.named("metric"), {}) | {"troubles": troubles}
-    page |= {"notes": ["A note of one line."] * notes, "all_round": ["inside the seam: Di"]}
+    larch = TroubleLine(
+        "Larch", "2 of 5 riders", ["turning in early: Bo", "wide of the apex: Cy"], ""
+    )
+    page = replace(
+        summary(event, Units.METRIC, {}),
+        troubles=[larch],
+        notes=["A note of one line."] * notes,
+        all_round=["inside the seam: Di"],
+    )
     monkeypatch.setattr("lapkit.reporter.event_sheet.summary", lambda *_: page)
     for sheet in event_sheets(event):
         if "Corners by trouble" in told(sheet):
