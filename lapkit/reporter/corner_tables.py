@@ -35,7 +35,7 @@ def _by_lap(table: pd.DataFrame, key: str) -> dict[tuple[str, int], dict[str, An
 def cones_table(here: RiderAtCorner) -> Table:
     """How far from each cone the tyres passed."""
     names, units = [m.name for m in here.corner.markers], here.units
-    head = ("Run", "Lap", *(f"{n}, {units.length}" for n in names))
+    head = ("Run", "Lap", *_cone_heads(here))
     rows = []
     for (session, lap), row in _by_lap(here.tables["markers"], "marker").items():
         cells = (
@@ -48,6 +48,16 @@ def cones_table(here: RiderAtCorner) -> Table:
     # As many as a small screen has room for, and of a longer corner its end.
     main = head[-_MOST_CONES:] if len(names) > _MOST_CONES else ()
     return Table(head, tuple(rows), main) if names else Table()
+
+
+def _cone_heads(here: RiderAtCorner) -> list[str]:
+    """The cones' names, each with how far from it the marker line itself stays, which tells much from little."""
+    heads = []
+    for marker, gap_m in zip(here.corner.markers, here.standard.line_gap_m, strict=True):
+        gap = display.gap_text(gap_m, float("nan"), float("nan"), here.units)
+        of_line = "" if gap == display.EMPTY else f" (the line {gap})"
+        heads.append(f"{marker.name}, {here.units.length}{of_line}")
+    return heads
 
 
 def lanes_table(here: RiderAtCorner) -> Table:
