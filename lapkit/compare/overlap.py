@@ -26,12 +26,11 @@ def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
     """Sentences about riders whose laps are the same to the last digit: one has the other's log."""
     ridden: dict[tuple[object, ...], RunResult] = {}
     for run in runs:
-        laps = run.tables["laps"]
-        start, time_s = laps["start_utc"], laps["time_s"]
-        known = start.notna() & time_s.notna()
-        if not known.any():
+        times = (run.tables["laps"][name].tolist() for name in ("start_utc", "time_s"))
+        whole = tuple(lap for lap in zip(*times, strict=True) if math.isfinite(lap[1]))
+        if not whole:
             continue
-        first = ridden.setdefault((*start[known].tolist(), *time_s[known].tolist()), run)
+        first = ridden.setdefault(whole, run)
         if first.rider != run.rider:
             yield (
                 f"{first.rider}, run {first.session} and {run.rider}, run {run.session} are one and the "

@@ -210,14 +210,13 @@ def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
 def _changed(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     """What surely changed between a rider's runs: a sentence for each pair of runs."""
     for rider in riders:
-        found = rider.changes[rider.changes["found"].astype(bool)]
-        pairs = found.groupby(["session_before", "session_after"], sort=False)
-        for (before, after), rows in pairs:
-            told: dict[str, list[str]] = {}
-            for row in rows.itertuples():
-                way = CHANGED[row.measure][int(row.change > 0.0)]
-                cone = sentences.thing(str(row.marker), "cone")
-                told.setdefault(way.format(cone=cone), []).append(corner_name(row.corner))
+        pairs: dict[tuple[str, str], dict[str, list[str]]] = {}
+        for row in rider.changes[rider.changes["found"].astype(bool)].itertuples():
+            told = pairs.setdefault((row.session_before, row.session_after), {})
+            way = CHANGED[row.measure][int(row.change > 0.0)]
+            cone = sentences.thing(str(row.marker), "cone")
+            told.setdefault(way.format(cone=cone), []).append(corner_name(row.corner))
+        for (before, after), told in pairs.items():
             what = "; ".join(f"{way} at {listed(corners)}" for way, corners in told.items())
             text = EVENT["changed"].format(rider=rider.rider, before=before, after=after, what=what)
             yield EventFinding("changed", text, riders=(rider.rider,))
