@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from lapkit.findings import Finding
 from lapkit.reporter import words
 from lapkit.reporter.corner_tables import Table, cones_table, lanes_table, laps_table
 from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
@@ -37,23 +37,55 @@ class Picture:
     own: str = ""
 
 
-def corner_section(here: RiderAtCorner) -> dict[str, Any]:
-    """What the template needs for one corner."""
+@dataclass(frozen=True)
+class CornerSection:
+    """What the page shows of one corner.
+
+    Attributes:
+        id: by which it is linked.
+        name, turn, icon: of the corner.
+        facts, cues, hazards: what the track file says of it.
+        findings: what is told there, most urgent first.
+        pictures: with their tables; none where no lap tells radius or lean.
+        data: readings along it, for the script; None without pictures of them.
+        untold: why nothing can be told; empty where something can.
+        usual: the usual lap in words; empty where it is not known.
+    """
+
+    id: str
+    name: str
+    turn: str
+    icon: Markup
+    facts: Sequence[str]
+    cues: Sequence[str]
+    hazards: Sequence[str]
+    findings: Sequence[Finding]
+    pictures: Sequence[Picture]
+    data: Markup | None
+    untold: str = ""
+    usual: str = ""
+
+
+def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") -> CornerSection:
+    """The section of one corner; arguments as in :class:`CornerSection`."""
     corner, known = here.corner, replace(here, traces=here.measured)
-    return {
-        "id": f"corner-{here.number + 1}",
-        "name": here.name,
-        "turn": str(corner.turn),
-        "icon": corner_icon(here.course, corner),
-        "facts": words.corner_facts(corner, here.standard.exit_radius_m, here.units),
-        "cues": corner.cues,
-        "hazards": corner.hazards,
-        "findings": here.findings,
-        "pictures": _pictures(known) if known.traces else _places_alone(here),
-        "data": data_block(readings(corner, known.traces, known.spoken, known.units))
-        if known.traces
+    measured = bool(known.traces)
+    return CornerSection(
+        id=f"corner-{here.number + 1}",
+        name=here.name,
+        turn=str(corner.turn),
+        icon=corner_icon(here.course, corner),
+        facts=words.corner_facts(corner, here.standard.exit_radius_m, here.units),
+        cues=corner.cues,
+        hazards=corner.hazards,
+        findings=here.findings,
+        pictures=_pictures(known) if measured else _places_alone(here),
+        data=data_block(readings(corner, known.traces, known.spoken, known.units))
+        if measured
         else None,
-    }
+        untold=untold,
+        usual=usual,
+    )
 
 
 def _pictures(here: RiderAtCorner) -> list[Picture]:

@@ -3,35 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
-import numpy as np
 import pandas as pd
 
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import corner_name, counted, listed
+from lapkit.counting import counted, listed
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, RiderReview, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_laps, usual_words
-from lapkit.reporter.corner_section import Picture, corner_section
-from lapkit.reporter.figures import course_map_svg, overhead, svg_of
-from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
+from lapkit.reporter.corner_section import CornerSection, corner_section
+from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.slugs import slug
+from lapkit.reporter.told_finding import ToldFinding, told_finding
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 
-CLOSE_UP_M = 45.0
-"""Stations shown before and after the place that a finding is about, metres."""
-
-_LOW = 230.0  # points: pictures of what is only to be minded are less tall
-_WHOLE = frozenset({"on_line", "near_line", "steady", "uneven"})
 _LAP_TABLES = ("laps", "corners", "markers", "seams", "logs")
 
 
@@ -57,7 +51,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     corners = _sections(course, rider, traces, tables, units)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
-        _finding_part(course, finding, i, traces, sections, units)
+        told_finding(course, finding, i, traces, sections, units)
         for i, finding in enumerate(
             f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT)
         )
@@ -69,9 +63,9 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         version=event.provenance.get("version", ""),
         rider=rider.rider,
         facts=page_facts(event, rider, units),
-        work=[f for f in first if f["kind"] == "work"],
-        minds=[f for f in first if f["kind"] == "mind"],
-        wells=[f for f in first if f["kind"] == "well"],
+        work=[f for f in first if f.kind == Kind.WORK],
+        minds=[f for f in first if f.kind == Kind.MIND],
+        wells=[f for f in first if f.kind == Kind.WELL],
         others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
         nothing=nothing_to_work_on(course, rider),
         notes=[
@@ -100,7 +94,7 @@ def _sections(
     traces: Sequence[CornerTrace],
     tables: Mapping[str, pd.DataFrame],
     units: Units,
-) -> list[dict[str, Any]]:
+) -> list[CornerSection]:
     """Everything about each corner, in the order of the course."""
     by_corner = _by_corner(course, tables)
     usual, held = usual_laps(rider), standards(course)
@@ -114,10 +108,10 @@ def _sections(
                 traces=[t for t in traces if t.corner == corner.name],
                 tables=by_corner[corner.name],
                 units=units,
-            )
+            ),
+            untold=untold(rider.runs, course, corner.name),
+            usual=usual_words(usual, corner, held[corner.name], rider, units),
         )
-        | {"untold": untold(rider.runs, course, corner.name)}
-        | {"usual": usual_words(usual, corner, held[corner.name], rider, units)}
         for i, corner in enumerate(course.corners)
     ]
 
@@ -147,84 +141,6 @@ def _by_corner(
 def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
     """What is told there; the praise of what was mended stands above, in the same words as the habit left off."""
     return [f for f in findings if f.corner == corner.name and f.code != "mended"]
-
-
-def _finding_part(
-    course: Course,
-    finding: Finding,
-    number: int,
-    traces: Sequence[CornerTrace],
-    sections: Mapping[str, dict[str, Any]],
-    units: Units,
-) -> dict[str, Any]:
-    """A finding of the first screen, with a picture of its place."""
-    section = sections.get(finding.corner, {"id": "", "pictures": []})
-    corner = next((c for c in course.corners if c.name == finding.corner), None)
-    here = [t for t in traces if t.corner == finding.corner]
-    picture = None
-    if corner is not None and here:
-        picture = _picture(course, corner, finding, number, here, units)
-        table = next((p for p in section["pictures"] if p.kind == "plan"), picture)
-        picture = replace(
-            picture, label=table.label, head=table.head, rows=table.rows, main=table.main
-        )
-    return {
-        "kind": finding.kind.value,
-        "corner": corner_name(finding.corner),
-        "turn": str(corner.turn) if corner else "",
-        "link": section["id"],
-        "text": finding.text,
-        "cue": finding.cue,
-        "details": [d for d in finding.details if d],
-        "picture": picture,
-    }
-
-
-def _picture(
-    course: Course,
-    corner: Corner,
-    finding: Finding,
-    number: int,
-    here: Sequence[CornerTrace],
-    units: Units,
-) -> Picture:
-    span, place = close_up(corner, finding)
-    close = place is not None
-    figure = overhead(
-        course, corner, here, (finding.session, finding.lap), units, span_m=span, here_m=place,
-        tallest=TALLEST if finding.kind is Kind.WORK else _LOW,
-    )  # fmt: skip
-    name = corner_name(corner.name)
-    label = f"{name} from above{', close up' if close else ''}"
-    full = number == 0 or finding.kind is Kind.WORK
-    caption = first_caption(course, finding, here, close, full=full)
-    return Picture(
-        finding.kind.value, svg_of(figure, f"f{number + 1}-", label, caption), caption, label
-    )
-
-
-def first_caption(
-    course: Course, finding: Finding, here: Sequence[CornerTrace], close: bool, *, full: bool
-) -> str:
-    """How to read the picture of a finding: in ``full`` for the first of a page."""
-    caption = words.thick_lap(finding)
-    if full:
-        runs = list(dict.fromkeys(t.session for t in here))
-        seamed = bool(course.corner(finding.corner).seams)
-        caption = words.picture_caption(
-            [finding], runs, course.marker_line is not None, seamed=seamed
-        )
-    return f"{caption} Ring: where to look." if close else caption
-
-
-def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], float | None]:
-    """Stations to draw for a finding, and the one to ring: a close-up, or the whole corner without a ring."""
-    low, high = corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M
-    place = finding.station_m
-    if finding.code in _WHOLE or not np.isfinite(place):
-        return (low, high), None
-    place = float(np.clip(place, low, high))
-    return (max(low, place - CLOSE_UP_M), min(high, place + CLOSE_UP_M)), place
 
 
 def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:
@@ -259,26 +175,31 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
     return "It cannot be told", heading, f"{why[0].upper()}{why[1:]}."
 
 
-def _log(row: Any, units: Units, course: Course) -> dict[str, str]:
+class _LogTold(NamedTuple):
+    """How good the log of a run is, in words."""
+
+    session: str
+    verdict: str
+    text: str
+    file: str
+
+
+def _log(row: Any, units: Units, course: Course) -> _LogTold:
     verdict = words.VERDICTS.get(str(row.verdict), str(row.verdict))
-    return {
-        "session": str(row.session),
-        "verdict": verdict,
-        "text": words.log_words(row, units, course),
-        "file": str(row.file),
-    }
+    text = words.log_words(row, units, course)
+    return _LogTold(str(row.session), verdict, text, str(row.file))
 
 
 def _pictures(
-    course: Course, first: Sequence[dict[str, Any]], corners: Sequence[dict[str, Any]]
+    course: Course, first: Sequence[ToldFinding], corners: Sequence[CornerSection]
 ) -> dict[str, str]:
     """Every picture of the page by a name for its file."""
-    found = {}
+    found: dict[str, str] = {}
     for i, told in enumerate(first, 1):
-        if told["picture"]:
-            found[f"first-{i}-{told['kind']}"] = told["picture"].svg
+        if told.picture:
+            found[f"first-{i}-{told.kind}"] = told.picture.svg
     for i, (corner, section) in enumerate(zip(course.corners, corners, strict=True), 1):
-        for picture in section["pictures"]:
+        for picture in section.pictures:
             found[f"{i:02d}-{slug(corner.name, 'corner')}-{_FILES[picture.kind]}"] = picture.svg
     return found
 

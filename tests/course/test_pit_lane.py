@@ -11,6 +11,10 @@ def test_a_line_is_as_far_as_its_nearest_point():
     assert from_pit_lane_m([LANE], *SPOTS.T) == pytest.approx([3.0, 3.0, 5.0, 1.0])
 
 
+def test_a_lane_of_a_single_point_is_as_far_as_that():
+    assert from_pit_lane_m([LANE[1:2]], *SPOTS.T) == pytest.approx(np.hypot(*(SPOTS - LANE[1]).T))
+
+
 def test_within_an_outline_it_is_no_distance():
     outline = np.concatenate([LANE, LANE[:1]])
     inside = np.array([[9.0, 1.0], [7.0, 6.0], [5.0, 6.0]])

@@ -28,6 +28,13 @@ def test_what_was_mended_is_praised_and_told_last(run, course, tight):
     )
 
 
+def test_what_is_mended_is_held_against_the_run_that_showed_it(run, course, tight):
+    # From run 2 to run 3 nothing changed: the run before the last would tell of no change.
+    rides = [run("1").corner("Barn", **tight), run("2", seed=1), run("3", seed=2)]
+    praised = find([ride.result() for ride in rides], course)[-1]
+    assert praised.text.startswith("Mended: an exit that tightens, in all 6 laps of run 1")
+
+
 def test_of_what_was_mended_at_a_corner_the_cause_is_praised_and_not_what_came_with_it(
     run, course, tight
 ):
