@@ -50,11 +50,11 @@ LoadAt = Callable[[FloatArray, FloatArray, FloatArray, FloatArray], Load]
 
 T = TypeVar("T", Observed, Attitude)
 
-# How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of four
+# How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of eight
 # deviations find the levels.
 _OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS = 3
-_DEVIATIONS = 4
+_DEVIATIONS = 8
 # A rider's spectrum is not exactly that of white snap, and what a log does not show of it is not in the levels
 # found. How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and
 # rough; it is one number for every receiver.

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from scipy.linalg import cho_solve_banded, cholesky_banded
+from scipy.linalg import cho_solve_banded, cholesky_banded, hadamard
 from scipy.linalg.lapack import dtbtrs
 
 from lapkit.errors import PathError
@@ -190,11 +190,20 @@ def draw(solution: Solution, count: int, seed: int) -> FloatArray:
 def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
     """Deviations from the mean with the posterior's covariance, but not Gaussian, shape ``(unknowns, count)``.
 
-    U⁻¹ s with random signs s. Where only mean squares are asked for, four tell as much as eight draws
-    (Hutchinson 1990, Communications in Statistics 19(2), p. 433; memory), and signs cost nothing.
+    U⁻¹ s with signs s, where only mean squares are asked for. Signs of any ``count`` unknowns that follow each
+    other are orthogonal over the deviations (rows of Hadamard's matrix), so that in the mean those near each other
+    add nothing but their squares (Bekas, Kokiopoulou and Saad 2007, Applied Numerical Mathematics 57, p. 1214; memory):
+    eight tell as much as fifteen with signs all at random, or as seventy where speed is logged.
+
+    Args:
+        solution: the posterior.
+        count: how many, a power of two.
+        seed: turns the signs of each unknown about.
     """
-    heads = np.random.default_rng(seed).integers(0, 2, (len(solution.mean), count))
-    return _spread(solution, np.where(heads, 1.0, -1.0))
+    unknowns = len(solution.mean)
+    heads = np.random.default_rng(seed).integers(0, 2, unknowns)
+    codes = np.tile(hadamard(count, dtype=np.float64), -(-unknowns // count))[:, :unknowns]
+    return _spread(solution, (codes * np.where(heads, 1.0, -1.0)).T)
 
 
 def _spread(solution: Solution, z: FloatArray) -> FloatArray:

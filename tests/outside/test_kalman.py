@@ -55,9 +55,8 @@ def kalman(data, velocity):
     return smooth, cov
 
 
-@pytest.mark.parametrize("every", [1, 2])
-@pytest.mark.parametrize("with_velocity", [True, False])
-def test_mean_and_spread_agree(with_velocity, every):
+def solved(with_velocity, every, spacing_s=DT):
+    """Times, positions and velocities of a ride seen every ``DT``, and its posterior."""
     rng = np.random.default_rng(5)
     t = DT * np.arange(N)
     true = 30 * np.sin(0.8 * t)
@@ -66,21 +65,44 @@ def test_mean_and_spread_agree(with_velocity, every):
     nothing = np.zeros(N)
     weight = np.full(N, 1.0 if with_velocity else 0.0)
     seen = Observed(t, x, nothing, np.ones(N), t, v, nothing, weight)
-    knots = Knots(-0.1, 0.1, N + 3, every)
+    knots = Knots(-spacing_s, spacing_s, round(N * DT / spacing_s) + 3, every)
     noise = Noise(SIGMA, 1e-4, 1.0, SIGMA_V, SNAP)
     places = Places.of(knots, seen.time_s)
     velocity = velocity_gram(knots, seen, 0.0, None, places) if with_velocity else None
     band = columns(Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, SNAP))))
-    solution = solve(knots, position_gram(knots, seen, 0.0, None, places), velocity, noise, band)
+    position = position_gram(knots, seen, 0.0, None, places)
+    return t, x, v, solve(knots, position, velocity, noise, band)
+
+
+def squares_of(solution, t, order, count, seed):
+    """Mean squares of the first axis's derivative over so many deviations, ``(n,)``."""
+    away = path_coefficients(solution.knots, deviations(solution, count, seed))
+    return np.square(values(solution.knots, away[:, :1], t, order)[0][:, 0]).mean(axis=1)
+
+
+@pytest.mark.parametrize("every", [1, 2])
+@pytest.mark.parametrize("with_velocity", [True, False])
+def test_mean_and_spread_agree(with_velocity, every):
+    t, x, v, solution = solved(with_velocity, every)
+    knots = solution.knots
     reference, cov = kalman(x, v if with_velocity else None)
     inner = slice(40, -40)
     drawn = path_coefficients(knots, draw(solution, 400, 1))
-    away = path_coefficients(knots, deviations(solution, 400, 1))
     for order in (0, 1, 2):
         mean = values(knots, solution.path, t, order)[0][:, 0]
         sd = np.sqrt(cov[:, order, order])
         assert np.max(np.abs(mean - reference[:, order])[inner] / sd[inner]) < 0.1
         spread = values(knots, drawn[:, :1], t, order)[0][:, 0].std(axis=1)
         assert np.mean(spread[inner] / sd[inner]) == pytest.approx(1.0, abs=0.05)
-        squares = np.square(values(knots, away[:, :1], t, order)[0][:, 0]).mean(axis=1)
+        squares = squares_of(solution, t, order, 512, 1)
         assert np.mean(squares[inner] / cov[inner, order, order]) == pytest.approx(1.0, abs=0.05)
+
+
+def test_eight_deviations_tell_more_of_the_spread_than_draws_would():
+    t, _, _, solution = solved(True, 2, 0.25)
+    # As many deviations as there are unknowns, and more, tell it exactly.
+    exact = squares_of(solution, t, 2, 1024, 0)
+    away = [squares_of(solution, t, 2, 8, seed) / exact - 1.0 for seed in range(20)]
+    assert np.mean(away) == pytest.approx(0.0, abs=0.03)
+    # Mean squares of eight draws are off by the root of 2 / 8, a half of themselves.
+    assert np.sqrt(np.mean(np.square(away))) < 0.2
