@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import pandas as pd
+from markupsafe import Markup
 
 from lapkit import __version__
 from lapkit.counting import corner_name, counted
@@ -97,9 +99,43 @@ def course_page(
     )
 
 
+class Ladder(NamedTuple):
+    """A table with a row for each line and a column for each rung, of speeds or of leans."""
+
+    head: Row
+    rows: list[Row]
+
+
+@dataclass(frozen=True)
+class CornerSheet:
+    """What a corner's sheet shows.
+
+    Attributes:
+        id, name, turn, icon: of the corner.
+        facts, cues, hazards: what the track file says of it.
+        picture: from above.
+        cones: a row for each, in words.
+        radii: a row for each line.
+        leans, speeds: what lines ask for at some speeds, and at some leans.
+    """
+
+    id: str
+    name: str
+    turn: str
+    icon: Markup
+    facts: Sequence[str]
+    cues: Sequence[str]
+    hazards: Sequence[str]
+    picture: Picture
+    cones: list[Row]
+    radii: list[Row]
+    leans: Ladder
+    speeds: Ladder
+
+
 def _sheet(
     course: Course, corner: Corner, number: int, table: pd.DataFrame, units: Units
-) -> dict[str, Any]:
+) -> CornerSheet:
     rows = table[table["corner"] == corner.name]
     exit_m = rows.loc[rows["line"] == "marker", "exit_radius_min_m"]
     name = corner_name(corner.name)
@@ -108,22 +144,22 @@ def _sheet(
         overhead(course, corner, units=units), f"c{number + 1}-", f"{name} from above", caption
     )
     records = rows.to_dict("records")
-    return {
-        "id": f"corner-{number + 1}",
-        "name": name,
-        "turn": str(corner.turn),
-        "icon": corner_icon(course, corner),
-        "facts": words.corner_facts(
+    return CornerSheet(
+        id=f"corner-{number + 1}",
+        name=name,
+        turn=str(corner.turn),
+        icon=corner_icon(course, corner),
+        facts=words.corner_facts(
             corner, float(exit_m.iloc[0]) if len(exit_m) else float("nan"), units
         ),
-        "cues": corner.cues,
-        "hazards": corner.hazards,
-        "picture": Picture("plan", svg, caption, ""),
-        "cones": [_cone(marker, units) for marker in corner.markers],
-        "radii": [_radii(row, units) for row in records],
-        "leans": _ladder(records, _LEAN, units),
-        "speeds": _ladder(records, _SPEED, units),
-    }
+        cues=corner.cues,
+        hazards=corner.hazards,
+        picture=Picture("plan", svg, caption, ""),
+        cones=[_cone(marker, units) for marker in corner.markers],
+        radii=[_radii(row, units) for row in records],
+        leans=_ladder(records, _LEAN, units),
+        speeds=_ladder(records, _SPEED, units),
+    )
 
 
 def how_drawn(corner: Corner) -> str:
@@ -184,7 +220,7 @@ def _radii(row: dict[str, Any], units: Units) -> Row:
     return words.LINES.get(str(row["line"]), str(row["line"])), *cells
 
 
-def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> dict[str, Any]:
+def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> Ladder:
     """Head and rows of a table that has a column for each rung of a ladder."""
     columns = [c for c in (records[0] if records else {}) if c.startswith(start)]
     rungs = [float(c.removeprefix(start).split("_")[0]) for c in columns]
@@ -195,7 +231,5 @@ def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> dict[str
         head = [f"{r:.0f}°" for r in rungs]
         cells = [[asked_speed(row[c], units) for c in columns] for row in records]
     names = [words.LINES.get(str(row["line"]), str(row["line"])) for row in records]
-    return {
-        "head": ("Line", *head),
-        "rows": [(name, *row) for name, row in zip(names, cells, strict=True)],
-    }
+    rows = [(name, *row) for name, row in zip(names, cells, strict=True)]
+    return Ladder(("Line", *head), rows)
