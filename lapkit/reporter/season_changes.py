@@ -10,7 +10,7 @@ from itertools import groupby
 
 from lapkit.counting import corner_name
 from lapkit.reporter import display
-from lapkit.season.questions import Answers, Change, Event
+from lapkit.season.answers import Answers, Change, Event
 from lapkit.units import Units
 
 _FEW = 10  # more changes are counted, unless a rider or a corner was asked for

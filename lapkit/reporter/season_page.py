@@ -14,7 +14,7 @@ from lapkit.reporter import display
 from lapkit.reporter.page import render
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
 from lapkit.reporter.terminal import CAUTION, aligned
-from lapkit.season.questions import Answers, Event, Ridden, SeamCalls, Trouble
+from lapkit.season.answers import Answers, Event, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
 

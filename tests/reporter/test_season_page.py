@@ -6,7 +6,7 @@ import pytest
 
 from lapkit.errors import OutputError
 from lapkit.reporter.season_page import season_page, season_text, write_page
-from lapkit.season.questions import Answers, Change, Event, Ridden, SeamCalls, Trouble
+from lapkit.season.answers import Answers, Change, Event, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 
 EVENTS = (

@@ -3,7 +3,8 @@ import json
 import pytest
 
 from lapkit.errors import OptionError
-from lapkit.season.questions import Change, ask
+from lapkit.season.answers import Change
+from lapkit.season.questions import ask
 from lapkit.season.results import read_results
 from lapkit.season.store import add_event, opened
 
