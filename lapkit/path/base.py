@@ -10,8 +10,9 @@ from lapkit.course.course import Course
 from lapkit.course.elsewhere import away_text
 from lapkit.errors import LogError
 from lapkit.importer.log import Log
-from lapkit.path.offset import Wander, misfit
+from lapkit.path.offset import misfit
 from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_process import Wander
 from lapkit.units import FloatArray
 
 _STOOD_WITHIN_M = 50.0

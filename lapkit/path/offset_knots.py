@@ -76,12 +76,19 @@ class Sight:
 
     All of them share an unknown shift, east and north, within ``shared_sd_m``. A ``firm`` sight tells where the
     offset stood, others how it moved or where it cannot have been.
+
+    They were seen at ``time_s`` ``(n,)`` along ``direction`` ``(n, 2)``, those of a ``group`` ``(n,)`` beside each other.
+    ``path_m`` ``(draws, n)`` is how far beside the estimate each drawn path was then, where they were seen from it.
     """
 
     sums: Sums
     sd_m: float
+    time_s: FloatArray
+    direction: FloatArray
+    group: np.ndarray | None = None
     firm: bool = False
     shared_sd_m: float = 0.0
+    path_m: FloatArray | None = None
 
     @cached_property
     def information(self) -> tuple[FloatArray, FloatArray, float, float]:
@@ -149,9 +156,28 @@ class OffsetKnots:
         firm: bool = False,
     ) -> Sight:
         """Sights of the offset's component along unit vectors ``direction``, shape ``(n, 2)``."""
+        at, weight = self._weights(time_s, direction)
+        sums = Sums.of(2 * len(self.time_s), at, weight, value, group)
+        return Sight(sums, sd_m, time_s, direction, group, firm)
+
+    def right_of_path(self, sight: Sight) -> FloatArray:
+        """What a sight's right side has more where the path is each of those drawn, ``(unknowns, draws)``."""
+        assert sight.path_m is not None
+        at, weight = self._weights(sight.time_s, sight.direction)
+        value = sight.path_m
+        if sight.group is not None:
+            _, slot, sizes = np.unique(sight.group, return_inverse=True, return_counts=True)
+            share = np.zeros((len(slot), len(sizes)))
+            share[np.arange(len(slot)), slot] = 1.0
+            value = value - (value @ share / sizes)[:, slot]
+        seen = np.zeros((len(at), 2 * len(self.time_s)))
+        np.put_along_axis(seen, at, weight, axis=1)
+        return seen.T @ value.T / sight.sd_m**2
+
+    def _weights(self, time_s: FloatArray, direction: FloatArray) -> tuple[np.ndarray, FloatArray]:
+        """The four unknowns that each sight is of, and by what weights, ``(n, 4)`` each."""
         count = len(self.time_s)
         index, part = self.place(time_s)
         at = np.stack([index, index + 1, count + index, count + index + 1], axis=1)
         between = np.stack([1.0 - part, part], axis=1)
-        weight = np.concatenate([between * direction[:, :1], between * direction[:, 1:]], axis=1)
-        return Sight(Sums.of(2 * count, at, weight, value, group), sd_m, firm)
+        return at, np.concatenate([between * direction[:, :1], between * direction[:, 1:]], axis=1)

@@ -107,6 +107,18 @@ class RiddenPath:
         rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(solution.knots, drawn)
         return rows
 
+    def drawn_beside(self, sight: Sight) -> FloatArray:
+        """How far beside the estimate each drawn path runs where the offset was seen, metres, ``(draws, n)``."""
+        (at,) = values(self.estimate.solution.knots, self._coefficients, sight.time_s, 0)
+        return np.einsum("nwd,nw->dn", at[..., 1:] - at[..., :1], sight.direction)
+
+    def moved_by(self, offset: PositionOffset) -> RiddenPath:
+        """The same path with that offset taken out; ``offset`` has as many rows."""
+        moved = replace(self, offset=offset)
+        # What was drawn stays, and takes a twentieth of a log's time.
+        vars(moved)["_coefficients"] = self._coefficients
+        return moved
+
     @cached_property
     def _com_height(self) -> FloatArray:
         rng = np.random.default_rng(self.seed + 1)
@@ -215,15 +227,13 @@ def ride_path(
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
-    path = RiddenPath(log, plane, solved, nothing_known(knots), heights, lag, course, seed)
+    path = RiddenPath(log, plane, solved, nothing_known(knots, draws), heights, lag, course, seed)
     if course is None or course.found:
         return replace(path, offset=find_offset(knots, [], "none", draws, seed + 2))
-    return replace(path, offset=_offset_of(path, course, base, draws))
+    return path.moved_by(_offset_of(path, course, base))
 
 
-def _offset_of(
-    path: RiddenPath, course: Course, base: BaseError | None, draws: int
-) -> PositionOffset:
+def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> PositionOffset:
     """Gather every sight of the offset that track file and base log allow, and solve for it."""
     knots, seed = path.offset.knots, path.seed + 2
     time = np.arange(path.start_s, path.end_s, 0.5)
@@ -253,7 +263,9 @@ def _offset_of(
             sources.append("base_log")
             sights += seen
             laps, edges, _ = riding_sights(knots, sights, *ridden)
+    laps = [replace(lap, path_m=path.drawn_beside(lap)) for lap in laps]
     source = _named(sources or (["edges"] if edges else []))
+    draws = len(path.offset.rows) - 1
     return find_offset(knots, [*sights, *laps, *edges], source, draws, seed, notes)
 
 

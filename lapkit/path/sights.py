@@ -8,8 +8,9 @@ import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
-from lapkit.path.offset import PRIOR_SD_M, UNTOLD, Wander, mean_offset, scatter_beside
+from lapkit.path.offset import mean_offset, scatter_beside
 from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_process import PRIOR_SD_M, UNTOLD, Wander
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray

@@ -87,7 +87,8 @@ def summarise(rows: FloatArray) -> Summary:
     draws = len(rows) - 1
     if draws < 2:
         return Summary(rows[0], rows[0], rows[0])
-    reach = _reach(draws) * spread(rows)
+    # About the estimate, in which the draws' own mean has no part: their spread alone is not known.
+    reach = quantile(draws - 1) * spread(rows)
     return Summary(rows[0], rows[0] - reach, rows[0] + reach)
 
 
@@ -130,7 +131,7 @@ def _above(rows: FloatArray) -> FloatArray:
 
 
 def _reach(draws: int) -> float:
-    """Standard deviations to either end; one more value of the same distribution is covered."""
+    """Standard deviations to either end of an interval whose middle the draws' mean helps to tell."""
     return quantile(draws - 1) * float(np.sqrt(1.0 + 1.0 / draws))
 
 

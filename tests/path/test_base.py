@@ -8,8 +8,9 @@ import pytest
 from lapkit.errors import LogError
 from lapkit.importer.log import Log
 from lapkit.path.base import BaseError, base_error, clock_shift_s, seen_by_base
-from lapkit.path.offset import Wander, find_offset
+from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_process import Wander
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.courses import built_in

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from lapkit.path.model import Noise
-from lapkit.path.offset import PRIOR_SD_M, find_offset, mean_offset
+from lapkit.path.offset import find_offset, mean_offset
 from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_process import PRIOR_SD_M
 from lapkit.path.sights import Stop, find_stops, hold_sights, riding_sights
 from lapkit.simulate.bias import gauss_markov
 from lapkit.simulate.courses import built_in
@@ -102,6 +103,32 @@ def test_groups_tell_of_changes_only(knots):
     offset = find_offset(knots, [knots.sight(t, direction, value, 0.05, group)], "none", 48, 1)
     assert np.max(np.abs(offset.rows[0, 0])) < 1e-6
     assert offset.sd_m[0, 40] > 1.0
+
+
+def about_middle(values):
+    return values - values.mean(axis=-1, keepdims=True)
+
+
+def test_what_the_receiver_wandered_counts_once(knots):
+    # Laps show offset and wander as one, and one is what they are taken out as.
+    at = np.arange(40.0, 860.0, 5.0)
+    east = np.tile([[1.0, 0.0]], (len(at), 1))
+    group = np.arange(len(at)) % 12
+    misses, believed = [], []
+    for seed in range(40):
+        rng = np.random.default_rng(seed)
+        offset = 1.2 * gauss_markov(len(knots.time_s), knots.step_s, 600.0, 1, rng).T
+        wander, *drawn = 0.3 * gauss_markov(len(at), 5.0, 4.0, 33, rng).T
+        moved = knots.between(offset, at)[0] + wander
+        sight = knots.sight(at, east, moved + rng.normal(0, 0.1, len(at)), 0.32, group)
+        stood = knots.sight(np.array([20.0]), np.eye(2)[:1], offset[0, 2:3], 0.05, firm=True)
+        laps = replace(sight, path_m=-np.array(drawn))
+        told = find_offset(knots, [stood, laps], "hold_point", 32, seed).at(at)[:, 0]
+        misses.append(about_middle(moved - told[0]))
+        believed.append(about_middle(np.array(drawn) + told[1:] - told[0]))
+    off, by = (float(np.sqrt(np.mean(np.square(np.concatenate(x))))) for x in (misses, believed))
+    # A third more was believed while the wander was added to what laps had left of the offset.
+    assert off == pytest.approx(by, rel=0.07)
 
 
 def test_a_log_of_a_whole_day_keeps_the_system_small():

@@ -21,7 +21,8 @@ def test_the_value_is_the_estimates_and_lies_in_the_middle_of_its_interval():
     rows = np.array([[3.0], [5.0], [6.0], [7.0]])
     value, lo, hi = summarise(rows)
     # Three draws: standard deviation 1, t(2) = 4.302653 (a table of Student's t, memory).
-    reach = 4.302653 * np.sqrt(4 / 3)
+    # The estimate is no mean of theirs, so that nothing is added for how well they tell one.
+    reach = 4.302653
     assert value[0] == 3.0
     assert [lo[0], hi[0]] == pytest.approx([3.0 - reach, 3.0 + reach], abs=1e-5)
 
@@ -54,13 +55,14 @@ def test_a_draw_without_a_value_leaves_the_interval_open():
 @pytest.mark.parametrize("level", [True, False])
 def test_draws_that_stand_higher_widen_an_extremes_interval(level):
     rows = np.array([[10.0], [12.0], [13.0], [14.0], [13.0]])
-    plain, extreme = summarise(rows), summarise_extreme(rows, level=level)
+    extreme = summarise_extreme(rows, level=level)
     # The draws stand 3 above the estimate. A level's value loses a quarter of it and its interval takes half
     # for doubt; elsewhere the interval lies half of it beyond the value and takes all of it.
     value = extreme.value[0]
     assert value == pytest.approx(10.0 - (0.75 if level else 0.0))
     spread_of = np.std([12.0, 13.0, 14.0, 13.0], ddof=1)
-    reach = (plain.hi - plain.value)[0] / spread_of
+    # Where they stand is known from four draws only, and with it the interval's middle.
+    reach = stats.t.ppf(0.975, 3) * np.sqrt(1 + 1 / 4)
     middle, doubt = (value, 1.5) if level else (11.5, 3.0)
     assert middle - extreme.lo[0] == pytest.approx(reach * np.hypot(spread_of, doubt))
     assert extreme.hi[0] - middle == pytest.approx(reach * np.hypot(spread_of, doubt))
