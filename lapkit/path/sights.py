@@ -9,7 +9,7 @@ import numpy as np
 from lapkit.course.course import Course
 from lapkit.path.model import Noise
 from lapkit.path.offset import mean_offset, scatter_beside
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import STEP_S, OffsetKnots, Sight
 from lapkit.path.offset_process import PRIOR_SD_M, UNTOLD, Wander
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import SD_PER_MEDIAN
@@ -40,22 +40,34 @@ _SETTLED_M = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Stop:
-    """Standing still: middle of the time, how long it lasted, and where the antenna was (medians)."""
+    """Standing still: middle of the time, how long it lasted, and where the antenna was (medians).
+
+    ``parts`` are the same of its parts of some ten seconds each, one after the other.
+    """
 
     time_s: float
     lasted_s: float
     x_m: float
     y_m: float
+    parts: tuple[Stop, ...] = ()
+
+    @classmethod
+    def of(cls, time_s: FloatArray, x: FloatArray, y: FloatArray) -> Stop:
+        """All of it in one, from arrays of shape ``(n,)``."""
+        first, last = float(time_s[0]), float(time_s[-1])
+        return cls(0.5 * (first + last), last - first, float(np.median(x)), float(np.median(y)))
 
 
 def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArray) -> list[Stop]:
     """Stretches of eight seconds or more below walking pace; arrays of shape ``(n,)``."""
     stops = []
     for part in stretches(speed < _STILL_MPS):
-        first, last = (float(time_s[part][end]) for end in (0, -1))
-        if last - first >= _STOP_S:
-            at = float(np.median(x[part])), float(np.median(y[part]))
-            stops.append(Stop(0.5 * (first + last), last - first, *at))
+        stood = time_s[part], x[part], y[part]
+        whole = Stop.of(*stood)
+        if whole.lasted_s >= _STOP_S:
+            count = max(round(whole.lasted_s / STEP_S), 1)
+            pieces = zip(*(np.array_split(each, count) for each in stood), strict=True)
+            stops.append(replace(whole, parts=tuple(Stop.of(*piece) for piece in pieces)))
     return stops
 
 
@@ -64,27 +76,36 @@ def hold_sights(
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from stops at a hold point, and words about stops that are near one but not at it.
 
-    ``hold_points`` has shape ``(n, 2)``. The receiver's wander, known from ``noise``, averages out over a
-    stop only as far as it forgets itself meanwhile. A stop further away than a receiver's offset can
-    explain is not used: the rider stood elsewhere, or the hold point is marked in the wrong place.
+    ``hold_points`` has shape ``(n, 2)``. A stop is seen part by part: the offset moves meanwhile, and where it stood
+    when he rode off tells most of the laps. The receiver's wander, known from ``noise``, averages out over a part
+    only as far as it forgets itself meanwhile; how far beside the mark he stands is the same in all of them. A stop
+    further away than a receiver's offset can explain is not used: the rider stood elsewhere, or the hold point is
+    marked in the wrong place.
     """
     sights: list[Sight] = []
     notes: list[str] = []
     for stop in stops:
-        away = np.array([stop.x_m, stop.y_m]) - hold_points
-        nearest = away[np.argmin(np.hypot(*away.T))]
-        distance = float(np.hypot(*nearest))
+        away = np.hypot(*(np.array([stop.x_m, stop.y_m]) - hold_points).T)
+        distance = float(np.min(away))
         if distance <= _BELIEVABLE_M:
-            at = np.full(2, stop.time_s)
-            wander_m = noise.wander_m * np.sqrt(min(2.0 * noise.wander_s / stop.lasted_s, 1.0))
-            sd_m = float(np.hypot(_STOP_SD_M, wander_m))
-            sights.append(knots.sight(at, np.eye(2), nearest, sd_m, firm=True))
+            sights.append(_hold_sight(knots, stop, hold_points[np.argmin(away)], noise))
         elif distance <= _NEAR_M:
             notes.append(
                 f"a stop of {stop.lasted_s:.0f} s was {distance:.1f} m from the hold point, more than a "
                 "receiver's offset explains, and was not used; stand on the mark, and check where it is"
             )
     return sights, tuple(notes)
+
+
+def _hold_sight(knots: OffsetKnots, stop: Stop, mark: FloatArray, noise: Noise) -> Sight:
+    parts = stop.parts or (stop,)
+    at = np.array([part.time_s for part in parts])
+    away = np.array([[part.x_m, part.y_m] for part in parts]) - mark
+    each_s = stop.lasted_s / len(parts)
+    wander_m = noise.wander_m * np.sqrt(min(2.0 * noise.wander_s / each_s, 1.0))
+    axes = np.tile(np.eye(2), (len(parts), 1))
+    sight = knots.sight(np.repeat(at, 2), axes, away.ravel(), float(wander_m), firm=True)
+    return replace(sight, shared_sd_m=_STOP_SD_M)
 
 
 def riding_sights(
