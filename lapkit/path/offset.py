@@ -66,14 +66,14 @@ def _beside_paths(
     from it have the offset beside its mean by their share of that: the wander counts once in where he really was.
     Only the rest of their noise is drawn here.
     """
-    blurred = [s for s in sights if s.path_m is not None and len(s.path_m)]
+    blurred = [(s, s.path_m) for s in sights if s.path_m is not None and len(s.path_m)]
     if not blurred:
         return solve_triangular(factor, z)
     precision, moved = told.precision.copy(), np.zeros_like(z)
-    for sight in blurred:
-        share = min(float(np.mean(np.var(sight.path_m, axis=0))) / sight.sd_m**2, 1.0)
+    for sight, path_m in blurred:
+        share = min(float(np.mean(np.var(path_m, axis=0))) / sight.sd_m**2, 1.0)
         precision -= share * sight.information[0]
-        moved += told.knots.right_of_path(sight)
+        moved += told.knots.right_of_path(sight, path_m)
     rest, _, _ = replace(told, precision=precision).posterior(wander)
     return cho_solve((factor, False), rest.T @ z + moved)
 

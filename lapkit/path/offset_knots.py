@@ -160,11 +160,10 @@ class OffsetKnots:
         sums = Sums.of(2 * len(self.time_s), at, weight, value, group)
         return Sight(sums, sd_m, time_s, direction, group, firm)
 
-    def right_of_path(self, sight: Sight) -> FloatArray:
+    def right_of_path(self, sight: Sight, path_m: FloatArray) -> FloatArray:
         """What a sight's right side has more where the path is each of those drawn, ``(unknowns, draws)``."""
-        assert sight.path_m is not None
         at, weight = self._weights(sight.time_s, sight.direction)
-        value = sight.path_m
+        value = path_m
         if sight.group is not None:
             _, slot, sizes = np.unique(sight.group, return_inverse=True, return_counts=True)
             share = np.zeros((len(slot), len(sizes)))
