@@ -42,7 +42,7 @@ class Evidence:
     """One rider at one corner; ``laps`` has a line a timed lap that could be judged, in time order.
 
     ``markers`` and ``seams`` map a name to its measures in these laps. ``run`` numbers the runs, shape
-    ``(laps,)``. ``pooled`` maps a measure and its marker, or "", to what the table ``usual`` says of it:
+    ``(laps,)``, and ``sessions`` names all of his by that number. ``pooled`` maps a measure and its marker, or "", to what the table ``usual`` says of it:
     laps, usual value, shared and scatter deviations of each run, ``(4, runs)``.
     """
 
@@ -51,6 +51,7 @@ class Evidence:
     standard: Standard
     laps: pd.DataFrame
     run: np.ndarray
+    sessions: tuple[str, ...]
     markers: dict[str, Measures]
     seams: dict[str, Measures]
     pooled: dict[tuple[str, str], FloatArray]
@@ -59,6 +60,10 @@ class Evidence:
     def count(self) -> int:
         """How many laps there are to judge by."""
         return len(self.laps)
+
+    def session(self, lap: int) -> str:
+        """Name of the run that a lap belongs to, by the lap's index here."""
+        return self.sessions[int(self.run[lap])]
 
     def lap(self, column: str) -> FloatArray:
         """A column of ``corners.csv``, ``(laps,)``."""
@@ -146,6 +151,7 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
                 standard=standards(course)[corner.name],
                 laps=own,
                 run=own["run"].to_numpy(),
+                sessions=tuple(run.session for run in runs),
                 markers=markers.beside(corner.name, ridden),
                 seams=seams.beside(corner.name, ridden),
                 pooled=pooled.get(corner.name, {}),

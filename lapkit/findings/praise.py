@@ -8,7 +8,6 @@ import numpy as np
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import TIGHTENED_BELOW
-from lapkit.compare.results import RunResult
 from lapkit.findings import numbers, sentences
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.finding import Finding, Kind
@@ -43,16 +42,15 @@ def done_well(
     known = [e for e in evidence if e.count]
     if not known:
         return []
-    runs = between.runs
     troubled = {j.evidence.corner.name for j in judged}
     untroubled = [e for e in known if e.corner.name not in troubled]
     well = (
         _mended(judged, between)
         or _opened(known, between, units)
-        or _near_line(untroubled, runs, units)
-        or _at_cone(known, {(j.evidence.corner.name, j.at_cone) for j in judged}, runs, units)
-        or _steady(untroubled, runs, units)
-        or _steady(known, runs, units)
+        or _near_line(untroubled, units)
+        or _at_cone(known, {(j.evidence.corner.name, j.at_cone) for j in judged}, units)
+        or _steady(untroubled, units)
+        or _steady(known, units)
     )
     return [well] if well else []
 
@@ -69,20 +67,19 @@ def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
     if not mended:
         return None
     best = max(mended.values(), key=lambda j: (not j.in_last_run, j.share * harm(j)))
-    runs = between.runs
-    parts = sentences.by_run(best.seen, best.evidence.run, [run.session for run in runs])
+    e = best.evidence
+    parts = sentences.by_run(best.seen, e.run, e.sessions)
     text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
-    return _well(
-        best.evidence, "mended", best.typical(best.size), text, runs, best.marker, best.station_m
-    )
+    return _well(e, "mended", best.typical(best.size), text, best.marker, best.station_m)
 
 
 def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
     """An exit that is surely wider in the last run than in the first."""
-    runs = between.runs
-    if len(runs) < 2:
+    if len(between.runs) < 2:
         return None
-    found = [c for c in between.changes(0, len(runs) - 1).values() if c.found and c.change > 0.0]
+    found = [
+        c for c in between.changes(0, len(between.runs) - 1).values() if c.found and c.change > 0.0
+    ]
     opened = [c for c in found if c.measure == "exit_radius_min_m"]
     for each in sorted(opened, key=lambda c: c.p):
         e = next((e for e in evidence if e.corner.name == each.corner), None)
@@ -91,15 +88,13 @@ def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> 
         text = TEXTS["opened"].format(
             before=numbers.metres(each.before, units),
             after=numbers.metres(each.after, units),
-            since=runs[0].session,
+            since=e.sessions[0],
         )
-        return _well(e, "opened", each.change, text, runs)
+        return _well(e, "opened", each.change, text)
     return None
 
 
-def _near_line(
-    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
-) -> Finding | None:
+def _near_line(evidence: Sequence[Evidence], units: Units) -> Finding | None:
     """The corner ridden nearest to the marker line.
 
     One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
@@ -115,14 +110,13 @@ def _near_line(
     e = evidence[i]
     on_line = size <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = "on_line" if on_line else "near_line"
-    text = TEXTS[code].format(lap=_lap(e, runs), size=numbers.metres(max(size, 0.1), units))
-    return _well(e, code, size, text, runs, lap=_typical(e, [m.name for m in e.corner.markers]))
+    text = TEXTS[code].format(lap=_lap(e), size=numbers.metres(max(size, 0.1), units))
+    return _well(e, code, size, text, lap=_typical(e, [m.name for m in e.corner.markers]))
 
 
 def _at_cone(
     evidence: Sequence[Evidence],
     faulty: Collection[tuple[str, str]],
-    runs: Sequence[RunResult],
     units: Units,
 ) -> Finding | None:
     """The cone that the usual lap passes nearest to where the marker line does; none of corner and cone ``faulty``."""
@@ -139,16 +133,14 @@ def _at_cone(
     facts = {
         "cone": sentences.thing(marker, "cone"),
         "size": numbers.metres(max(size, 0.1), units),
-        "lap": _lap(evidence[i], runs),
+        "lap": _lap(evidence[i]),
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
     station_m = e.marker(marker).station_m
-    return _well(e, "at_cone", size, text, runs, marker, station_m, _typical(e, [marker]))
+    return _well(e, "at_cone", size, text, marker, station_m, _typical(e, [marker]))
 
 
-def _steady(
-    evidence: Sequence[Evidence], runs: Sequence[RunResult], units: Units
-) -> Finding | None:
+def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
     """The corner ridden most evenly, by its tightest radius; a lap or two are not even."""
     evidence = [e for e in evidence if e.count >= FEWEST_LAPS]
     if not evidence:
@@ -158,7 +150,7 @@ def _steady(
     text = TEXTS["steady"].format(
         low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
-    return _well(e, "steady", float(np.ptp(radius)), text, runs)
+    return _well(e, "steady", float(np.ptp(radius)), text)
 
 
 def _unevenness(e: Evidence) -> float:
@@ -167,16 +159,15 @@ def _unevenness(e: Evidence) -> float:
     return float(np.std(radius) / np.mean(radius))
 
 
-def _lap(e: Evidence, runs: Sequence[RunResult]) -> str:
+def _lap(e: Evidence) -> str:
     """What is praised: the same usual lap that the page tells of."""
     if e.count == 1:
         return "the only measured lap"
-    ridden = np.unique(e.run[e.now])
-    if len(ridden) > 1:
+    if len(np.unique(e.run[e.now])) > 1:
         return "the usual lap over all runs"
-    return (
-        f"the usual lap of run {runs[int(ridden[0])].session}" if len(runs) > 1 else "the usual lap"
-    )
+    if len(e.sessions) == 1:
+        return "the usual lap"
+    return f"the usual lap of run {e.session(int(np.argmax(e.now)))}"
 
 
 def _away_m(e: Evidence, marker: str) -> float:
@@ -206,7 +197,6 @@ def _well(
     code: str,
     size: float,
     text: str,
-    runs: Sequence[RunResult],
     marker: str = "",
     station_m: float | None = None,
     lap: int = -1,
@@ -225,5 +215,5 @@ def _well(
         station_m=e.corner.last_apex_m if station_m is None else station_m,
         marker=marker,
         lap=int(e.laps["lap"].iloc[lap]),
-        session=runs[int(e.run[lap])].session,
+        session=e.session(lap),
     )

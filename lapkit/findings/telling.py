@@ -85,7 +85,7 @@ class Teller:
         e = judgement.evidence
         told = []
         if not judgement.habit:
-            told.append(DETAILS["which_laps"].format(laps=self._which_laps(e, judgement.seen)))
+            told.append(DETAILS["which_laps"].format(laps=_which_laps(e, judgement.seen)))
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
             told.append(DETAILS["no_more_lean"])
         elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
@@ -95,7 +95,7 @@ class Teller:
         told.append(DETAILS["sure"].format(sure=sentences.sure(judgement.p)))
         if e.exit_called.any():
             called, tighter = (int(np.count_nonzero(s)) for s in (e.exit_called, judgement.seen))
-            laps = self._which_laps(e, e.exit_called)
+            laps = _which_laps(e, e.exit_called)
             said = DETAILS["called" if called == tighter else "called_in"]
             told.append(said.format(count=sentences.these_count(called, tighter), laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(told))
@@ -105,10 +105,6 @@ class Teller:
     ) -> list[str]:
         told = [DETAILS["most_missed"]] if judgement is self.most_missed else []
         return told + what_it_did(judgement, self.units, found, radius=radius)
-
-    def _which_laps(self, e: Evidence, seen: np.ndarray) -> str:
-        sessions = [run.session for run in self.runs]
-        return sentences.which_laps(seen, e.run, e.laps["lap"].to_numpy(), sessions)
 
     def _finding(
         self,
@@ -142,7 +138,7 @@ class Teller:
             station_m=judgement.station_m,
             marker=judgement.marker,
             lap=int(e.laps["lap"].iloc[shown]),
-            session=self.runs[int(e.run[shown])].session,
+            session=e.session(shown),
             habit=judgement.habit,
             details=details,
             harm=0.0 if judgement.mended or kind is Kind.FACT else harm(judgement),
@@ -170,7 +166,7 @@ class Teller:
         often = sentences.often(
             int(np.count_nonzero(judgement.seen_counted)), int(np.count_nonzero(counted))
         )
-        now = self.runs[int(e.run[counted][0])].session
+        now = e.session(int(np.argmax(counted)))
         beside = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
         if len(np.unique(e.run)) == _TOLD_BESIDE:
             beside = self._by_run(judgement, ~counted)
@@ -183,6 +179,11 @@ class Teller:
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
         """How often in each run, of some laps ``(laps,)`` or of all."""
-        sessions = [run.session for run in self.runs]
-        asked = np.ones(judgement.evidence.count, dtype=bool) if laps is None else laps
-        return sentences.by_run(judgement.seen[asked], judgement.evidence.run[asked], sessions)
+        e = judgement.evidence
+        asked = np.ones(e.count, dtype=bool) if laps is None else laps
+        return sentences.by_run(judgement.seen[asked], e.run[asked], e.sessions)
+
+
+def _which_laps(e: Evidence, seen: np.ndarray) -> str:
+    """Those laps by their numbers and runs; ``seen`` has shape ``(laps,)``."""
+    return sentences.which_laps(seen, e.run, e.laps["lap"].to_numpy(), e.sessions)
