@@ -7,6 +7,7 @@ the direction of riding. Offsets from it are positive to the left (ISO 8855).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -109,8 +110,8 @@ class Profile:
 
     ``station_m``, ``grade`` (rise over run) and ``vertical_curvature_1pm`` (positive in a dip) have
     shape ``(n,)``; ``length_m`` is the lap length for a closed course and None for an open one.
-    ``doubt_1pm`` holds draws of what the vertical curvature may be off by, a column a draw but for the first,
-    which is zero; a row for every metre. None where there is no doubt.
+    ``doubt_1pm`` holds draws of what the vertical curvature may be off by, a row a draw, ``(draws, nodes)``, at the stations
+    and on a closed course at the first again, a lap on. None where there is no doubt.
     """
 
     station_m: FloatArray
@@ -131,12 +132,22 @@ class Profile:
 
         Row 0 is the estimate's own and nothing; zero where the heights leave no doubt.
         """
-        if self.doubt_1pm is None:
+        known = self._doubt_by_metre
+        if known is None:
             return 0.0
         station = station_m if self.length_m is None else np.mod(station_m, self.length_m)
-        metre = np.clip(station.astype(np.int64), 0, len(self.doubt_1pm) - 1)
-        column = np.arange(rows) % self.doubt_1pm.shape[1]
-        return np.take(self.doubt_1pm[:, column], metre, axis=0).T
+        metre = np.clip(station.astype(np.int64), 0, known.shape[1] - 1)
+        return np.take(known[np.arange(rows) % len(known)], metre, axis=1)
+
+    @cached_property
+    def _doubt_by_metre(self) -> FloatArray | None:
+        """The draws in the middle of every metre, after a row of zeros: to be looked up fast."""
+        if self.doubt_1pm is None:
+            return None
+        nodes = self.station_m[1] * np.arange(self.doubt_1pm.shape[1])
+        middle = np.arange(0.5, nodes[-1], 1.0)
+        drawn = [np.interp(middle, nodes, one) for one in self.doubt_1pm]
+        return np.stack([np.zeros_like(middle), *drawn])
 
 
 @dataclass(frozen=True, eq=False)

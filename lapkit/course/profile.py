@@ -57,15 +57,8 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
         grade=read_only(grade),
         vertical_curvature_1pm=read_only(bend),
         length_m=line.period_m,
-        doubt_1pm=None if sure else read_only(_every_metre(doubt, step)),
+        doubt_1pm=None if sure else read_only(doubt.T),
     )
-
-
-def _every_metre(doubt: FloatArray, step: float) -> FloatArray:
-    """Draws known at nodes, ``(n, k)``, in the middle of every metre, after a column of zeros: to be looked up fast."""
-    middle = np.arange(0.5, step * (len(doubt) - 1), 1.0)
-    nodes = step * np.arange(len(doubt))
-    return np.stack([np.zeros_like(middle), *(np.interp(middle, nodes, one) for one in doubt.T)], 1)
 
 
 def _filled(line: StationLine, at: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -194,4 +194,4 @@ def _lasting(seen: np.ndarray, e: Evidence) -> tuple[bool, bool]:
 
 
 def _often(seen: np.ndarray, share: float) -> bool:
-    return len(seen) >= FEWEST_LAPS and bool(np.mean(seen) > share)
+    return len(seen) >= FEWEST_LAPS and bool(np.count_nonzero(seen) / len(seen) > share)
