@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,7 @@ from lapkit.reporter.course_sheets import asked_lean, asked_speed, how_drawn
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
-from lapkit.reporter.figures.overhead import draw_overhead
+from lapkit.reporter.figures.overhead import FromAbove
 from lapkit.reporter.rider_page import nothing_to_work_on, page_facts
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.reporter.told_finding import close_up, first_caption
@@ -29,11 +30,12 @@ _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: 
 _MARKER_LINE = "marker"
 _LEAST_TALL = 110.0  # points: a lower picture shows nothing
 _CAPTION_LINE = 13.0  # points
-_LARGEST = (
-    1.2  # times the size that a picture is drawn in: its words would be larger than a heading's
-)
+_LARGEST = 1.2
+"""A picture is no larger than so many times its own size: its words would be larger than a heading's."""
+
 _ROOMY = 300.0  # a column as wide takes large type and details
-_GROUPS_APART = 12.0  # points
+_COLUMNS_APART = 16.0  # points
+_GROUPS_APART = 12.0  # points, of a table's columns
 
 
 def rider_pdf(
@@ -70,6 +72,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
     """The sheet of one rider as a figure."""
     paper = Canvas(*PAPERS[units])
     inner = paper.width - 2.0 * MARGIN
+    sheet = _RiderSheet(paper, event.course, rider, units)
     y = paper.paragraph(MARGIN, paper.height - MARGIN, rider.rider, inner, size=26, bold=True)
     # The page has a map of corners found from logs, the sheet has no room for one.
     numbered = ["corners numbered from the start line"] if event.course.found else []
@@ -78,117 +81,86 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
     works = [f for f in rider.findings if f.kind is Kind.WORK][:1]
     others = [f for kind in (Kind.MIND, Kind.WELL) for f in rider.findings if f.kind is kind][:3]
     for finding in works:
-        y = (
-            _finding_block(
-                paper,
-                event.course,
-                rider,
-                finding,
-                units,
-                (MARGIN, y),
-                inner,
-                side=True,
-                first=True,
-            )
-            - 14.0
-        )
+        y = sheet.finding(finding, _Place(MARGIN, y, inner), side=True, first=True) - 14.0
     if not works:
         tag, heading, said = nothing_to_work_on(event.course, rider)
         y = paper.paragraph(MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
         y = paper.paragraph(MARGIN, y, said, inner, size=14) - 14.0
     y = rule(paper, y, 1.5)
-    gap, alone = 16.0, len(others) == 1
     beside = max(len(others), 1)
-    column = (inner - gap * (beside - 1)) / beside
+    column = (inner - _COLUMNS_APART * (beside - 1)) / beside
     for i, finding in enumerate(others):
-        _finding_block(
-            paper,
-            event.course,
-            rider,
-            finding,
-            units,
-            (MARGIN + i * (column + gap), y),
-            column,
-            side=alone and bool(works),
-            first=not works and i == 0,
-        )
+        place = _Place(MARGIN + i * (column + _COLUMNS_APART), y, column)
+        first = not works and i == 0
+        sheet.finding(finding, place, side=len(others) == 1 and bool(works), first=first)
     cautions(paper, inner)
     return paper.figure
 
 
-def _finding_block(
-    paper: Canvas,
-    course: Course,
-    rider: RiderReview,
-    finding: Finding,
-    units: Units,
-    corner_xy: tuple[float, float],
-    width: float,
-    *,
-    side: bool,
-    first: bool,
-) -> float:
-    """A finding and its picture, beside each other or below; where the next thing may begin.
+class _Place(NamedTuple):
+    """A place on the paper by its upper left corner and its width, points."""
 
-    ``corner_xy`` is the upper left corner of its place on the paper, points. Under the ``first`` stands in full how
-    to read a picture.
-    """
-    x, top = corner_xy
-    wide = 0.52 * width if side else width
-    large = side or width > _ROOMY
-    size = 13.0 if large else 11.0
-    y = paper.paragraph(x, top, _TAGS[finding.kind], wide, size=size, bold=True)
-    corner = next((c for c in course.corners if c.name == finding.corner), None)
-    if corner is not None:
-        name = f"{corner_name(corner.name)}, {corner.turn}"
-        y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
-    y = paper.paragraph(x, y, display.unbroken(finding.text), wide, size=size + 1.0) - 4.0
-    for detail in finding.details if large else ():
-        y = paper.paragraph(x, y, display.unbroken(detail), wide, size=size - 2.0) - 2.0
-    if finding.cue:
-        y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
-    if corner is None:
-        return y
-    if side:
-        at, room = (x + wide + 16.0, top), width - wide - 16.0
-    else:
-        at, room = (x, y - 8.0), min(width, _LARGEST * style.WIDTH)
-    below = _pictured(paper, course, corner, rider, finding, units, at, room, full=first)
-    return y if below is None else min(y, below)
+    left: float
+    top: float
+    width: float
 
 
-def _pictured(
-    paper: Canvas,
-    course: Course,
-    corner: Corner,
-    rider: RiderReview,
-    finding: Finding,
-    units: Units,
-    corner_xy: tuple[float, float],
-    room: float,
-    *,
-    full: bool,
-) -> float | None:
-    """A finding's picture with its caption; where the next thing may begin, None where it had no room."""
-    left, top = corner_xy
-    scale = room / style.WIDTH
-    told = _CAPTION_LINE * (4 if full else 1)
-    tallest = min(300.0, (top - FOOT - told) / scale - BELOW - 20.0)
-    if tallest < _LEAST_TALL:
-        return None
+@dataclass(frozen=True, eq=False)
+class _RiderSheet:
+    """A rider's sheet as it is filled from the top; what is put on it returns the height where the next may begin."""
 
-    def part(w: float, h: float) -> Canvas:
-        return paper.part(left, top - scale * h, w, h, scale)
+    paper: Canvas
+    course: Course
+    rider: RiderReview
+    units: Units
 
-    traces = [t for run in rider.runs for t in run.traces if t.corner == corner.name]
-    span, here = close_up(corner, finding)
-    drawn = draw_overhead(
-        part, course, corner, traces, (finding.session, finding.lap), units,
-        span_m=span, here_m=here, width=style.WIDTH,
-        tallest=tallest,
-    )  # fmt: skip
-    caption = first_caption(course, finding, traces, here is not None, full=full)
-    return paper.paragraph(left, top - scale * drawn.height, caption, room, size=9.0)
+    def finding(self, finding: Finding, place: _Place, *, side: bool, first: bool) -> float:
+        """A finding and its picture, at its ``side`` or below; under the ``first`` stands how to read a picture."""
+        paper, (x, top, width) = self.paper, place
+        wide = 0.52 * width if side else width
+        large = side or width > _ROOMY
+        size = 13.0 if large else 11.0
+        y = paper.paragraph(x, top, _TAGS[finding.kind], wide, size=size, bold=True)
+        corner = next((c for c in self.course.corners if c.name == finding.corner), None)
+        if corner is not None:
+            name = f"{corner_name(corner.name)}, {corner.turn}"
+            y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
+        y = paper.paragraph(x, y, display.unbroken(finding.text), wide, size=size + 1.0) - 4.0
+        for detail in finding.details if large else ():
+            y = paper.paragraph(x, y, display.unbroken(detail), wide, size=size - 2.0) - 2.0
+        if finding.cue:
+            y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
+        if corner is None:
+            return y
+        if side:
+            left = x + wide + _COLUMNS_APART
+            beside = _Place(left, top, width - wide - _COLUMNS_APART)
+        else:
+            beside = _Place(x, y - 8.0, min(width, _LARGEST * style.WIDTH))
+        below = self._picture(finding, corner, beside, full=first)
+        return y if below is None else min(y, below)
+
+    def _picture(
+        self, finding: Finding, corner: Corner, place: _Place, *, full: bool
+    ) -> float | None:
+        """A finding's picture with its caption; None where it had no room."""
+        left, top, room = place
+        scale = room / style.WIDTH
+        told = _CAPTION_LINE * (4 if full else 1)
+        tallest = min(300.0, (top - FOOT - told) / scale - BELOW - 20.0)
+        if tallest < _LEAST_TALL:
+            return None
+
+        def part(w: float, h: float) -> Canvas:
+            return self.paper.part(left, top - scale * h, w, h, scale)
+
+        traces = [t for run in self.rider.runs for t in run.traces if t.corner == corner.name]
+        span, here = close_up(corner, finding)
+        spoken_of = (finding.session, finding.lap)
+        shown = FromAbove(self.course, corner, traces, spoken_of, self.units, span, here)
+        drawn = shown.on(part, style.WIDTH, tallest)
+        caption = first_caption(self.course, finding, traces, here is not None, full=full)
+        return self.paper.paragraph(left, top - scale * drawn.height, caption, room, size=9.0)
 
 
 def corner_sheet(
@@ -217,10 +189,7 @@ def corner_sheet(
         scale = min(room / h, 1.0)
         return paper.part(MARGIN + 0.5 * (1.0 - scale) * w, top - scale * h, w, h, scale)
 
-    draw_overhead(
-        part, course, corner, (), None, units,
-        span_m=None, here_m=None, width=inner, tallest=room - 40.0,
-    )  # fmt: skip
+    FromAbove(course, corner, units=units).on(part, inner, room - 40.0)
     _line_table(paper, rows, units, floor - 10.0, inner)
     cautions(paper, inner)
     return paper.figure

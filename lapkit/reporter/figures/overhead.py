@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -50,60 +50,61 @@ def overhead(
         here_m: station to ring on the lap spoken of.
         tallest: greatest height of the paper, points.
     """
-    return draw_overhead(
-        Canvas, course, corner, traces, spoken_of, units or Units.METRIC,
-        span_m=span_m, here_m=here_m, width=style.WIDTH, tallest=tallest,
-    ).figure  # fmt: skip
+    shown = FromAbove(course, corner, traces, spoken_of, units or Units.METRIC, span_m, here_m)
+    return shown.on(Canvas, style.WIDTH, tallest).figure
 
 
-def draw_overhead(
-    paper_of: Callable[[float, float], Canvas],
-    course: Course,
-    corner: Corner,
-    traces: Sequence[CornerTrace],
-    spoken_of: style.Spoken,
-    units: Units,
-    *,
-    span_m: tuple[float, float] | None,
-    here_m: float | None,
-    width: float,
-    tallest: float,
-) -> Canvas:
-    """The same on paper that ``paper_of`` gives for a width and a height."""
-    span = span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
-    markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
-    view = upright(course, corner, span[0])
-    shown = [part for trace in traces if (part := _within(trace, span)) is not None]
-    here = None if here_m is None else _here(course, shown, spoken_of, here_m)
-    labels = [_clear_of(label, here) for label in ground.cone_labels(course, view, markers)]
-    hazards = ground.hazard_places(course, corner, span)
-    seen: list[tuple[ArrayLike, ArrayLike]] = [
-        *ground.edge_points(course, ground.stations(span)),
-        *((m.x_m, m.y_m) for m in markers),
-        *hazards,
-    ]
-    if course.edges is None:
-        seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
-    taken = [*labels, ground.room_for_way_in(course, view, span[0])]
-    view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)
-    points = ground.hazard_points(view, hazards, markers)
-    taken_by = [(x - 12.0, x + 12.0, y - 10.0, y + 12.0) for x, y in points]
-    lifts, height = room_above(labels, view, height, taken_by)
-    paper = paper_of(width, height)
-    ground.draw_ground(paper, view, course, corner, span)
-    ground.draw_way_in(paper, view, course, corner, span[0])
-    ground.draw_hazards(paper, points)
-    if not traces:
-        ground.draw_camber(paper, view, course, corner)
-    _laps(paper, view, shown, spoken_of)
-    for marker in markers:
-        x, y = view.paper(marker.x_m, marker.y_m)
-        paper.cone(x, y, marker.kind)
-    ground.draw_labels(paper, view, labels, lifts)
-    if here is not None:
-        _ring(paper, view, here)
-    ground.draw_scale(paper, view, units, x=8.0)
-    return paper
+@dataclass(frozen=True, eq=False)
+class FromAbove:
+    """What a drawing of a corner from above shows; each as :func:`overhead` is given it."""
+
+    course: Course
+    corner: Corner
+    traces: Sequence[CornerTrace] = ()
+    spoken_of: style.Spoken = None
+    units: Units = Units.METRIC
+    span_m: tuple[float, float] | None = None
+    here_m: float | None = None
+
+    def on(
+        self, paper_of: Callable[[float, float], Canvas], width: float, tallest: float
+    ) -> Canvas:
+        """It drawn on paper that ``paper_of`` gives for a width and a height, both in points."""
+        course, corner = self.course, self.corner
+        span = self.span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
+        markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
+        view = upright(course, corner, span[0])
+        shown = [part for trace in self.traces if (part := _within(trace, span)) is not None]
+        here = None if self.here_m is None else _here(course, shown, self.spoken_of, self.here_m)
+        labels = [_clear_of(label, here) for label in ground.cone_labels(course, view, markers)]
+        hazards = ground.hazard_places(course, corner, span)
+        seen: list[tuple[ArrayLike, ArrayLike]] = [
+            *ground.edge_points(course, ground.stations(span)),
+            *((m.x_m, m.y_m) for m in markers),
+            *hazards,
+        ]
+        if course.edges is None:
+            seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
+        taken = [*labels, ground.room_for_way_in(course, view, span[0])]
+        view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)
+        points = ground.hazard_points(view, hazards, markers)
+        taken_by = [(x - 12.0, x + 12.0, y - 10.0, y + 12.0) for x, y in points]
+        lifts, height = room_above(labels, view, height, taken_by)
+        paper = paper_of(width, height)
+        ground.draw_ground(paper, view, course, corner, span)
+        ground.draw_way_in(paper, view, course, corner, span[0])
+        ground.draw_hazards(paper, points)
+        if not self.traces:
+            ground.draw_camber(paper, view, course, corner)
+        _laps(paper, view, shown, self.spoken_of)
+        for marker in markers:
+            x, y = view.paper(marker.x_m, marker.y_m)
+            paper.cone(x, y, marker.kind)
+        ground.draw_labels(paper, view, labels, lifts)
+        if here is not None:
+            _ring(paper, view, here)
+        ground.draw_scale(paper, view, self.units, x=8.0)
+        return paper
 
 
 def _within(trace: CornerTrace, span: tuple[float, float]) -> tuple[CornerTrace, FloatArray] | None:
