@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lapkit.path.spline import SUPPORT, Knots
+from lapkit.path.spline import SUPPORT, Knots, powers_of
 from lapkit.units import FloatArray
 
 
@@ -33,7 +33,7 @@ class Places:
     def of(cls, knots: Knots, time_s: FloatArray) -> Places:
         """Places of increasing times, shape ``(n,)``."""
         index, within = knots.locate(time_s)
-        powers = np.vander(within, 2 * SUPPORT - 1, increasing=True).T
+        powers = powers_of(within, 2 * SUPPORT - 1)
         _, first, count = np.unique(index, return_index=True, return_counts=True)
         number = np.arange(len(index)) - np.repeat(first, count)
         turns = []

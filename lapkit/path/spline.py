@@ -22,7 +22,7 @@ DEGREE = 5
 SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
-_FEW = 8  # columns that are faster one by one
+_FEW = 8  # columns that are faster coefficient by coefficient
 _AT_ONCE = 64  # times, so that what is turned about stays in the processor’s own memory
 
 
@@ -104,10 +104,15 @@ class Knots:
     def basis(self, within: FloatArray, order: int = 0) -> FloatArray:
         """Weights of the six coefficients for places within an interval, shape ``(6, n)``."""
         pieces = self.pieces(order)
-        powers = np.ones((pieces.shape[1], len(within)))
-        for power in range(1, len(powers)):
-            np.multiply(powers[power - 1], within, out=powers[power])
-        return pieces @ powers
+        return pieces @ powers_of(within, pieces.shape[1])
+
+
+def powers_of(within: FloatArray, count: int) -> FloatArray:
+    """Powers 0 to ``count`` − 1 of places within an interval, ``(count, n)``."""
+    powers = np.ones((count, len(within)))
+    for power in range(1, count):
+        np.multiply(powers[power - 1], within, out=powers[power])
+    return powers
 
 
 def values(
@@ -125,9 +130,9 @@ def values(
 def _of_few(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
     """Weights ``(orders, 6, n)`` times a few columns ``(k, c)`` from an index on, ``(orders, n, c)``."""
     out = np.zeros((len(weights), flat.shape[1], len(index)))
-    for column, values in enumerate(np.ascontiguousarray(flat.T)):
-        for k in range(SUPPORT):
-            out[:, column] += weights[:, k] * values[index + k]
+    columns = np.ascontiguousarray(flat.T)
+    for k in range(SUPPORT):
+        out += weights[:, k, None] * columns.take(index + k, axis=1)
     return out.transpose(0, 2, 1)
 
 
