@@ -94,28 +94,21 @@ def log_inputs(entries: tuple[Entry, ...], title: str, given: Given) -> Inputs:
     return Inputs(title, _with_hashes(entries, hashes), given, hashes)
 
 
-def event_inputs(
-    folder: Path,
-    *,
-    track: Path | None = None,
-    line: Path | None = None,
-    base: Path | None = None,
-) -> Inputs:
+def event_inputs(folder: Path, given: Given | None = None) -> Inputs:
     """An event folder and what was given beside it.
 
     Args:
         folder: holds ``riders.csv``, the logs it names and ``track.geojson``.
-        track: another track file than the folder's own.
-        line: the coach's own log.
-        base: log of a receiver left standing on a known spot.
+        given: files beside it; a track file is taken instead of the folder's own, its riders are the folder's.
 
     Raises:
         EventError: no folder, or its ``riders.csv`` cannot be used.
     """
     entries = read_event_folder(folder)
-    track = track or own_track(folder)
+    given = given or Given()
+    track = given.track or own_track(folder)
     riders = folder / "riders.csv"
-    given = Given(track, line, base, riders)
+    given = replace(given, track=track, riders=riders)
     logs = [entry.path for entry in entries if not entry.fault]
     hashes = file_hashes([riders, *given.files, *logs])
     notes = () if track else _other_track(folder)

@@ -38,12 +38,9 @@ Progress = Callable[[int, int], None]
 
 def review(
     logs: Sequence[Path],
+    given: Given | None = None,
     *,
-    track: Path | None = None,
     rider: str = "",
-    line: Path | None = None,
-    base: Path | None = None,
-    riders: Path | None = None,
     options: Options | None = None,
     units: Units = Units.METRIC,
 ) -> EventReview:
@@ -51,25 +48,21 @@ def review(
 
     Args:
         logs: his logs; they count by their dates, and as given here where one has none.
-        track: track file; without it loop and corners are found from the logs.
-        rider: his name; else from ``riders``, else the first log's name.
-        line: the coach's own log, whose mean lap is the marker line.
-        base: log of a receiver left standing on a known spot.
-        riders: a ``riders.csv`` to take name, group and heights from.
+        given: files beside them; without a track file loop and corners are found from the logs.
+        rider: his name; else from the ``riders.csv`` given, else the first log's name.
         options: reading options.
         units: what is read, for the sentences of findings.
 
     Raises:
-        OptionError: ``riders`` names nobody called ``rider``; the nearest is named.
+        OptionError: that ``riders.csv`` names nobody called ``rider``; the nearest is named.
         LapkitError: nothing usable in what was given.
     """
-    options = options or Options()
-    listed = {e.path.name: e for e in read_riders(riders)} if riders else {}
+    options, given = options or Options(), given or Given()
+    listed = {e.path.name: e for e in read_riders(given.riders)} if given.riders else {}
     names = [entry.rider for entry in listed.values()]
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
     entries = tuple(_entries(logs, rider, listed))
-    given = Given(track, line, base, riders)
     inputs = log_inputs(entries, entries[0].rider, given)
     course, measure = course_and_job(inputs.entries, given, options)
     return _gather(inputs, map(measure, inputs.entries), course, options, units)

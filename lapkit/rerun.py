@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapkit.cluster import workers_of
-from lapkit.inputs import Inputs, event_inputs
+from lapkit.inputs import Given, Inputs, event_inputs
 from lapkit.options import Options
 from lapkit.provenance import file_hashes, key_of, program_hash
 from lapkit.reporter import whole_folder, write_pages_into
@@ -37,9 +37,7 @@ RECORD = ".lapkit-run.json"
 class Wanted:
     """What to measure an event by, and what to write of it; see :func:`lapkit.pipeline.event`."""
 
-    track: Path | None = None
-    line: Path | None = None
-    base: Path | None = None
+    given: Given = field(default_factory=Given)
     options: Options = field(default_factory=Options)
     units: Units = Units.METRIC
     pages: bool = True
@@ -75,14 +73,13 @@ def write_event(
     Raises:
         LapkitError: the event cannot be used, or the results cannot be written.
     """
-    inputs = event_inputs(folder, track=wanted.track, line=wanted.line, base=wanted.base)
+    inputs = event_inputs(folder, wanted.given)
     key = _key(inputs, out, wanted)
     text = _unchanged(out, key)
     if text is not None:
         clear_up(out)
         return Done(text, unchanged=True)
-    given = [p for p in (wanted.track, wanted.line, wanted.base) if p]
-    with whole_folder(out, [folder, *given]) as new:
+    with whole_folder(out, [folder, *wanted.given.files]) as new:
         with workers_of(executor, workers, _not_kept(inputs, wanted, out)) as pool:
             # While the workers load it too, and not at all where nothing changed.
             load("lapkit.pipeline")

@@ -2,7 +2,7 @@
 
 import pytest
 
-from lapkit.inputs import event_inputs
+from lapkit.inputs import Given, event_inputs
 from lapkit.options import Options
 from lapkit.units import Units
 
@@ -22,7 +22,7 @@ def folder(tmp_path):
 
 
 def keys(folder, **given):
-    return event_inputs(folder, **given).job_keys(Options())
+    return event_inputs(folder, Given(**given)).job_keys(Options())
 
 
 def test_a_log_outside_the_folder_is_not_hashed(folder):
@@ -58,7 +58,7 @@ def test_what_the_course_is_made_of_changes_every_job(folder, tmp_path):
 
 
 def test_the_record_says_what_was_given_as_what_and_what_was_there(folder, tmp_path):
-    inputs = event_inputs(folder, line=folder / "a.csv")
+    inputs = event_inputs(folder, Given(line=folder / "a.csv"))
     record = inputs.provenance(Options(), Units.METRIC)
     assert (record["options"]["track"], record["options"]["line"]) == ("track.geojson", "a.csv")
     assert (record["options"]["riders"], record["options"]["base"]) == ("riders.csv", None)

@@ -11,7 +11,7 @@ from lapkit.course import place, read_track
 from lapkit.course.marker_line import with_line
 from lapkit.course.walk_lines import line_in_degrees
 from lapkit.errors import LapkitError, OptionError
-from lapkit.inputs import event_inputs
+from lapkit.inputs import Given, event_inputs
 from lapkit.jobs import course_and_job
 from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
@@ -79,7 +79,7 @@ def test_a_review_of_a_log_from_elsewhere_ends_with_an_error(short, tmp_path):
     )
     (tmp_path / "track.geojson").write_text(north)
     with pytest.raises(LapkitError, match=r"never comes nearer than 1[01]\d km .*another course"):
-        review([short / "iska-1.csv"], track=tmp_path / "track.geojson")
+        review([short / "iska-1.csv"], Given(tmp_path / "track.geojson"))
 
 
 def test_the_coach_s_log_without_a_track_file_is_refused_not_left_unread(folder, tmp_path):
@@ -101,7 +101,7 @@ def test_units_that_do_not_exist_are_refused_before_a_log_is_measured(measure, m
 def test_what_each_input_was_given_as_is_in_the_provenance():
     sample = sample_event()
     track, log = sample / "track.geojson", sample / "logs/iska-1.csv"
-    done = review([log], track=track, line=sample / "logs/iska-2.csv")
+    done = review([log], Given(track, sample / "logs/iska-2.csv"))
     options = done.provenance["options"]
     assert (options["track"], options["line"]) == ("track.geojson", "iska-2.csv")
     assert options["base"] is options["riders"] is None
@@ -112,10 +112,10 @@ def test_the_logs_of_a_review_are_one_rider_s_runs_whatever_they_are_called(shor
     second = tmp_path / "afternoon.csv"
     lines = (sample_event() / "logs/iska-2.csv").read_text().splitlines(keepends=True)
     second.write_text("".join(lines[:1200]))
-    done = review([short / "iska-1.csv", second], track=short / "track.geojson")
+    done = review([short / "iska-1.csv", second], Given(short / "track.geojson"))
     (rider,) = done.riders
     assert (rider.rider, [run.session for run in rider.runs]) == ("iska-1", ["1", "2"])
-    named = review([short / "iska-1.csv", second], track=short / "track.geojson", rider="Iska")
+    named = review([short / "iska-1.csv", second], Given(short / "track.geojson"), rider="Iska")
     assert [r.rider for r in named.riders] == ["Iska"]
 
 
@@ -152,8 +152,8 @@ def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_
     track.write_text(json.dumps(document))
     log = sample_event() / "logs/iska-1.csv"
     told = "The track file, marker_line: it is written in steps of 1.1 m"
-    assert any(note.startswith(told) for note in review([short / log.name], track=track).notes)
-    ridden = review([short / log.name], track=track, line=log)
+    assert any(note.startswith(told) for note in review([short / log.name], Given(track)).notes)
+    ridden = review([short / log.name], Given(track, log))
     assert not any("written in steps" in note for note in ridden.notes)
 
 
@@ -163,7 +163,7 @@ def test_heights_that_no_road_has_are_told_on_the_pages(short, tmp_path):
     centre["geometry"]["coordinates"][200][2] += 30.0
     track = tmp_path / "track.geojson"
     track.write_text(json.dumps(document))
-    (note,) = review([short / "iska-1.csv"], track=track).notes
+    (note,) = review([short / "iska-1.csv"], Given(track)).notes
     assert note.startswith("The track file, centre, 9") and "the height changes by" in note
 
 

@@ -47,13 +47,12 @@ def command(
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.cluster import executor_of
+    from lapkit.inputs import Given
     from lapkit.rerun import Wanted, write_event
 
     options.refuse_unwritable(out, [folder], parquet=parquet)
     wanted = Wanted(
-        track=track,
-        line=line,
-        base=base,
+        Given(track, line, base),
         options=options.read_options(columns, max_size, trace),
         units=units,
         pages=not no_pages,

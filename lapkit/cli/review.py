@@ -41,6 +41,7 @@ def command(
     pdf: bool,
 ) -> None:
     """One rider's debrief, as a page to go through with him. Each log is a run."""
+    from lapkit.inputs import Given
     from lapkit.pipeline import review
     from lapkit.reporter import write
     from lapkit.reporter.terminal import done_text
@@ -49,11 +50,8 @@ def command(
     read = options.read_options(columns, max_size, trace)
     result = review(
         logs,
-        track=track,
+        Given(track, line, base, riders),
         rider=rider,
-        line=line,
-        base=base,
-        riders=riders,
         options=read,
         units=units,
     )

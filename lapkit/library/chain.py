@@ -9,7 +9,7 @@ from pathlib import Path
 
 from lapkit import pipeline
 from lapkit.errors import OptionError
-from lapkit.inputs import event_inputs
+from lapkit.inputs import Given, event_inputs
 from lapkit.library.run import FilePath
 from lapkit.options import Options
 from lapkit.pipeline import Progress
@@ -48,16 +48,13 @@ def review(
             nearest is named.
         LapkitError: nothing usable in what was given.
     """
-    given = [logs] if isinstance(logs, str | os.PathLike) else list(logs)
-    if not given:
+    paths = [logs] if isinstance(logs, str | os.PathLike) else list(logs)
+    if not paths:
         raise OptionError("no log to review", remedy="Give the names of the rider's logs.")
     return pipeline.review(
-        [Path(log) for log in given],
-        track=_path(track),
+        [Path(log) for log in paths],
+        Given(_path(track), _path(line), _path(base), _path(riders)),
         rider=rider,
-        line=_path(line),
-        base=_path(base),
-        riders=_path(riders),
         options=Options.reading(columns, trace=trace),
         units=Units.named(units),
     )
@@ -91,7 +88,7 @@ def event(
         OptionError: there are no such units.
         LapkitError: the folder cannot be used, or none of its logs can.
     """
-    inputs = event_inputs(Path(folder), track=_path(track), line=_path(line), base=_path(base))
+    inputs = event_inputs(Path(folder), Given(_path(track), _path(line), _path(base)))
     return pipeline.event(
         inputs,
         options=Options.reading(columns, trace=trace),
