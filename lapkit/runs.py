@@ -139,6 +139,11 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
         )
     if path.lag_s:
         notes.append(f"the logged velocity came {path.lag_s:.2f} s late and was dated back")
+    if path.estimate.blur_s:
+        over_s = np.sqrt(12.0) * path.estimate.blur_s
+        notes.append(
+            f"the receiver averages its velocity over about {over_s:.1f} s; that was made good"
+        )
     row = {
         "rider": entry.rider,
         "session": entry.session,

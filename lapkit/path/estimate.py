@@ -12,6 +12,7 @@ from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
 from lapkit.path.alike import over_laps, over_time
 from lapkit.path.banded import Gram
+from lapkit.path.blur import sharpened
 from lapkit.path.model import (
     Attitude,
     Noise,
@@ -55,6 +56,7 @@ T = TypeVar("T", Observed, Attitude)
 _OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS = 3
 _DEVIATIONS = 8
+_MOMENT_S = 0.02  # each way, over which the antenna's own velocity is taken
 # A rider's spectrum is not exactly that of white snap, and what a log does not show of it is not in the levels
 # found. How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and
 # rough; it is one number for every receiver.
@@ -69,7 +71,8 @@ _FILTERED_STEP_S = 0.5  # positions alone, this slow or slower, are a phone's or
 class Estimate:
     """The posterior of a log, the noise it was found under, and what was left out as wild.
 
-    The spread of the posterior is that under a rougher prior than its mean's.
+    The spread of the posterior is that under a rougher prior than its mean's. ``blur_s`` is over how long the receiver
+    had averaged its velocities.
     """
 
     solution: Solution
@@ -77,6 +80,7 @@ class Estimate:
     seen: Observed
     has_velocity: bool
     wild: np.ndarray
+    blur_s: float = 0.0
 
 
 def knots_for(seen: Observed) -> Knots:
@@ -91,7 +95,12 @@ def knots_for(seen: Observed) -> Knots:
 
 
 def estimate(
-    seen: Observed, above_m: float, load_at: LoadAt, line: StationLine | None, seed: int
+    seen: Observed,
+    above_m: float,
+    load_at: LoadAt,
+    line: StationLine | None,
+    seed: int,
+    blur_s: float = 0.0,
 ) -> Estimate:
     """Recover the ridden path's posterior from observations.
 
@@ -101,18 +110,22 @@ def estimate(
         load_at: gravity felt by the wheels along the path.
         line: of the course, along which laps are compared; None where there is none.
         seed: for what finds roughness by place.
+        blur_s: over how long the receiver averaged its velocities, seconds.
 
     Raises:
         PathError: too few fixes, or none on the move.
     """
     if len(seen.time_s) < 8:
         raise PathError("fewer than eight fixes", remedy="Check that the receiver had a fix.")
-    problem = _Problem(seen, above_m, load_at)
+    problem = _Problem(seen, above_m, load_at, blur_s)
     noise, knots = problem.find_noise(), problem.knots
     rough = Roughness.even(knots, problem.first, noise.roughness)
     solution = problem.solve(noise, rough)
     # Once is enough: how roughly he rode moves the path too little to turn or lean it otherwise.
     problem.set_attitude(solution.path)
+    if blur_s:
+        # What was put back is as sharp as the path it was put back from: once more, and a tenth is left.
+        problem.set_attitude(problem.solve(noise, rough).path)
     problem.leave_out(problem.wild | problem.misfits(solution, noise))
     alike = over_time(knots, _OVER_S[problem.has_velocity])
     if line is not None:
@@ -125,7 +138,7 @@ def estimate(
     likeliest = problem.solve(noise, rough.middle())
     wider = problem.solve(noise, rough.mean().times(_ROUGHER_DRAWS))
     solution = replace(wider, mean=likeliest.mean)
-    return Estimate(solution, noise, problem.seen, problem.has_velocity, problem.wild)
+    return Estimate(solution, noise, problem.seen, problem.has_velocity, problem.wild, blur_s)
 
 
 def _part_of(arrays: T, part: slice) -> T:
@@ -143,8 +156,9 @@ def _places(knots: Knots, seen: Observed) -> tuple[Places, Places]:
 class _Problem:
     """The log being solved: observations, and what they were linearised about."""
 
-    def __init__(self, seen: Observed, above_m: float, load_at: LoadAt) -> None:
-        self.seen = seen
+    def __init__(self, seen: Observed, above_m: float, load_at: LoadAt, blur_s: float) -> None:
+        self.seen = self._logged = seen
+        self._blur_s = blur_s
         self.above_m = above_m
         self.has_velocity = seen.has_velocity
         self.knots = knots_for(seen)
@@ -179,6 +193,15 @@ class _Problem:
         lags = self.seen.velocity_time_s is not self.seen.time_s
         self._attitude = position, at(self.seen.velocity_time_s) if lags else position
         self._told = None
+        if self._blur_s:
+
+            def antenna_moves(time_s: FloatArray) -> FloatArray:
+                (v,) = values(self.knots, path, time_s, 1)
+                out = [at(time_s + shift) for shift in (-_MOMENT_S, _MOMENT_S)]
+                before, after = (self.above_m * each.sin_lean * each.left for each in out)
+                return v.T + (after - before) / (2.0 * _MOMENT_S)
+
+            self.seen = sharpened(self.seen, self._logged, antenna_moves, self._blur_s)
 
     def leave_out(self, wild: np.ndarray) -> None:
         """Let fixes take no part, their velocities included.

@@ -18,6 +18,7 @@ from lapkit.errors import PathError, printable
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
 from lapkit.path.base import BaseError, seen_by_base
+from lapkit.path.blur import velocity_blur_s
 from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, estimate
@@ -223,6 +224,7 @@ def ride_path(
             partial(load_at, course),
             None if course is None else course.reference,
             seed,
+            velocity_blur_s(seen),
         )
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None

@@ -1,0 +1,104 @@
+"""Velocities that a receiver averaged over a while: over how long, and what that took off them.
+
+A receiver filters its velocity, and a filter makes it late and smooth. The lag is dated back
+(:func:`~lapkit.path.observed.velocity_lag_s`); what is left is a mean over the time about each moment, which cuts
+the corner of every turn-in. It shows beside the positions, which are not averaged with it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from lapkit.path.model import Observed
+from lapkit.path.summary import SD_PER_MEDIAN
+from lapkit.units import FloatArray
+
+_REACH_S = 0.5  # each way of a displacement: so long that its own error in m/s is small
+_ASIDE_S = 0.3  # from a velocity to those beside it that show how it bends
+_EVEN = 1.1  # times the usual length of time a displacement may take: else there is a gap in it
+_SLOWEST_STEP_S = 0.25  # fixes further apart do not show how a velocity bends
+_MOVING_MPS = 5.0  # slower, many receivers log no course that is its own
+_FEWEST = 500  # displacements; with fewer a blur is chance
+_ROUNDS, _USUAL = 4, 2.5  # of leaving out what lies further off than so many standard deviations
+_LEAST_BLUR_S, _MOST_BLUR_S = (
+    0.12,
+    0.4,
+)  # less is within what this can tell, more is no filter but a fault
+
+
+def velocity_blur_s(seen: Observed) -> float:
+    """Over how long the receiver averaged its velocity: its filter's standard deviation, seconds; 0 when it is not told.
+
+    A displacement over a time D is the velocity's mean over it, and with c second differences of the velocity added
+    the logged one is such a mean too. Means of variances s² smooth by as much as their variances say: what was logged
+    has D²/12 less 2 c a², for differences over the time a. The fourth differences beside them take up what the
+    next order makes of it. Lag must have been dated back.
+    """
+    t, used = seen.time_s, seen.velocity_weight > 0
+    step = float(np.median(np.diff(t)))
+    if step > _SLOWEST_STEP_S or np.count_nonzero(used) < _FEWEST:
+        return 0.0
+    reach = max(1, round(_REACH_S / step))
+    apart = t[2 * reach :] - t[: -2 * reach]
+    regular = apart < 2 * reach * step * _EVEN
+    middle = 0.5 * (t[2 * reach :] + t[: -2 * reach])[regular]
+    x = seen.x_m + 1j * seen.y_m
+    moved = (x[2 * reach :] - x[: -2 * reach])[regular] / apart[regular]
+    logged_s, logged = seen.velocity_time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]
+    aside = step * max(1, round(_ASIDE_S / step))
+    far, near, at, near_too, far_too = (
+        np.interp(middle + k * aside, logged_s, logged) for k in (-2, -1, 0, 1, 2)
+    )
+    bends = np.stack(
+        [near - 2.0 * at + near_too, far - 4.0 * (near + near_too) + 6.0 * at + far_too]
+    )
+    going = np.abs(at) > _MOVING_MPS
+    if np.count_nonzero(going) < _FEWEST:
+        return 0.0
+    shown = np.concatenate([bends.real, bends.imag], axis=1)[:, np.tile(going, 2)]
+    off = np.concatenate([(moved - at).real, (moved - at).imag])[np.tile(going, 2)]
+    span, between = float(np.median(apart[regular])), _between(middle, logged_s)
+    # Two velocities between which the middle lies are averaged once more, here.
+    variance = span**2 / 12.0 - 2.0 * _first_share(shown, off) * aside**2 - between
+    blur = float(np.sqrt(max(variance, 0.0)))
+    return blur if _LEAST_BLUR_S <= blur <= _MOST_BLUR_S else 0.0
+
+
+def _first_share(shown: FloatArray, off: FloatArray) -> float:
+    """The first of the factors by which rows ``(2, n)`` make up ``off``, without what lies far off: wild fixes."""
+    share: FloatArray = np.zeros(len(shown))
+    kept = np.ones(len(off), dtype=bool)
+    for _ in range(_ROUNDS):
+        found = np.linalg.lstsq(shown[:, kept].T, off[kept], rcond=None)[0]
+        share = np.asarray(found, dtype=np.float64)
+        left = np.abs(off - share @ shown)
+        kept = left <= _USUAL * SD_PER_MEDIAN * np.median(left)
+    return float(share[0])
+
+
+def _between(at_s: FloatArray, time_s: FloatArray) -> float:
+    """Variance of the mean that a straight line between two times takes at a moment, s²; that of most moments."""
+    after = np.clip(np.searchsorted(time_s, at_s), 1, len(time_s) - 1)
+    return float(np.median((at_s - time_s[after - 1]) * (time_s[after] - at_s)))
+
+
+def sharpened(
+    seen: Observed, logged: Observed, velocity_at: Callable[[FloatArray], FloatArray], blur_s: float
+) -> Observed:
+    """Observations with what averaging took off their velocities put back, as a path known roughly says.
+
+    The mean over a Gaussian filter is taken from three moments (Gauss–Hermite: right to the fifth order).
+
+    Args:
+        seen: the observations.
+        logged: the same with the velocities as they were logged.
+        velocity_at: velocity of the antenna at times ``(n,)``, m/s, ``(2, n)``.
+        blur_s: standard deviation of the filter, seconds.
+    """
+    t, aside = seen.velocity_time_s, np.sqrt(3.0) * blur_s
+    before, at, after = (velocity_at(t + shift) for shift in (-aside, 0.0, aside))
+    lost = (2.0 * at - before - after) / 6.0
+    return replace(seen, vx_mps=logged.vx_mps + lost[0], vy_mps=logged.vy_mps + lost[1])
