@@ -162,12 +162,15 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
 
 def _judged_laps(runs: Sequence[RunResult]) -> pd.DataFrame:
     """The lines of ``corners`` of timed laps that could be judged, with the number of their run, in time order."""
-    found = []
-    for number, run in enumerate(runs):
-        corners, timed = run.tables["corners"], timed_numbers(run.tables["laps"])
-        judged = corners["lap"].isin(timed) & (corners["quality"] != PassQuality.POOR)
-        found.append(corners[judged].assign(run=number))
-    return pd.concat(found, ignore_index=True).sort_values(["run", "lap"], ignore_index=True)
+    tables = [run.tables["corners"] for run in runs]
+    timed = [
+        corners["lap"].isin(timed_numbers(run.tables["laps"]))
+        for run, corners in zip(runs, tables, strict=True)
+    ]
+    laps = pd.concat(tables, ignore_index=True)
+    laps["run"] = np.repeat(np.arange(len(runs)), [len(corners) for corners in tables])
+    judged = np.concatenate(timed) & (laps["quality"] != PassQuality.POOR).to_numpy()
+    return laps[judged].sort_values(["run", "lap"], ignore_index=True)
 
 
 @dataclass(frozen=True, eq=False)
