@@ -203,7 +203,7 @@ def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
     unknowns = len(solution.mean)
     heads = np.random.default_rng(seed).integers(0, 2, unknowns)
     codes = np.tile(hadamard(count, dtype=np.float64), -(-unknowns // count))[:, :unknowns]
-    return _spread(solution, (codes * 2.0 * heads - 1.0).T)
+    return _spread(solution, (codes * np.where(heads, 1.0, -1.0)).T)
 
 
 def _spread(solution: Solution, z: FloatArray) -> FloatArray:
