@@ -21,12 +21,10 @@ _ASIDE_S = 0.3  # from a velocity to those beside it that show how it bends
 _EVEN = 1.1  # times the usual length of time a displacement may take: else there is a gap in it
 _SLOWEST_STEP_S = 0.25  # fixes further apart do not show how a velocity bends
 _MOVING_MPS = 5.0  # slower, many receivers log no course that is its own
-_FEWEST = 500  # displacements; with fewer a blur is chance
+_FEWEST, _ENOUGH = 500, 4000  # displacements; with fewer a blur is chance, more say the same
 _ROUNDS, _USUAL = 4, 2.5  # of leaving out what lies further off than so many standard deviations
-_LEAST_BLUR_S, _MOST_BLUR_S = (
-    0.12,
-    0.4,
-)  # less is within what this can tell, more is no filter but a fault
+_LEAST_BLUR_S = 0.12  # less is within what this can tell
+_MOST_BLUR_S = 0.4  # more is no filter but a fault
 
 
 def velocity_blur_s(seen: Observed) -> float:
@@ -43,10 +41,11 @@ def velocity_blur_s(seen: Observed) -> float:
         return 0.0
     reach = max(1, round(_REACH_S / step))
     apart = t[2 * reach :] - t[: -2 * reach]
-    regular = apart < 2 * reach * step * _EVEN
-    middle = 0.5 * (t[2 * reach :] + t[: -2 * reach])[regular]
+    regular = np.flatnonzero(apart < 2 * reach * step * _EVEN)
+    regular = regular[:: 1 + len(regular) // _ENOUGH]
+    middle = 0.5 * (t[regular + 2 * reach] + t[regular])
     x = seen.x_m + 1j * seen.y_m
-    moved = (x[2 * reach :] - x[: -2 * reach])[regular] / apart[regular]
+    moved = (x[regular + 2 * reach] - x[regular]) / apart[regular]
     logged_s, logged = seen.velocity_time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]
     aside = step * max(1, round(_ASIDE_S / step))
     far, near, at, near_too, far_too = (
