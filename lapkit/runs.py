@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.results import RunOf, RunResult, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
@@ -116,12 +116,14 @@ def measure_log(
         path,
         laps,
         course,
-        rider=entry.rider,
-        session=entry.session,
+        RunOf(
+            entry.rider,
+            entry.session,
+            tyre_radius_m=entry.tyre_radius_m,
+            has_clock=log.has_clock,
+            tells_radius=quality.tells_radius,
+        ),
         trace=trace,
-        tyre_radius_m=entry.tyre_radius_m,
-        has_clock=log.has_clock,
-        tells_radius=quality.tells_radius,
     )
     tables = {**result.tables, "logs": log_table(path, quality, entry, no_lap)}
     return path, laps, replace(result, tables=tables)

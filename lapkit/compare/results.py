@@ -40,6 +40,25 @@ class CornerTrace:
     lean_sd_deg: FloatArray
 
 
+@dataclass(frozen=True)
+class RunOf:
+    """Whose run is measured, and what its tables must know of the log beside the ridden path.
+
+    Attributes:
+        rider: name for the tables.
+        session: name of the run for the tables.
+        tyre_radius_m: crown radius of the tyres, metres.
+        has_clock: whether the log's times count from 1970.
+        tells_radius: whether the log has fixes enough for radius and lean; if not, every pass is poor.
+    """
+
+    rider: str
+    session: str
+    tyre_radius_m: float = 0.09
+    has_clock: bool = True
+    tells_radius: bool = True
+
+
 @dataclass(frozen=True, eq=False)
 class RunResult:
     """One rider's run (session): a frame for each table of the contract, and its traces.

@@ -17,7 +17,7 @@ from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
 from lapkit.compare.markers import MarkerRows, marker_columns, marker_rows
 from lapkit.compare.passes import Passes, estimates, measure_passes
 from lapkit.compare.quality import PassQuality, qualities
-from lapkit.compare.results import CornerTrace, RunResult
+from lapkit.compare.results import CornerTrace, RunOf, RunResult
 from lapkit.compare.seams import seam_columns, seam_rows
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.sweep import Crossings, Ridden, Sweep, crossings_of
@@ -49,13 +49,9 @@ def measure_run(
     path: Ridden,
     laps: Sequence[Lap],
     course: Course,
+    run: RunOf,
     *,
-    rider: str,
-    session: str,
     trace: bool = False,
-    tyre_radius_m: float = 0.09,
-    has_clock: bool = True,
-    tells_radius: bool = True,
 ) -> RunResult:
     """Measure one run against the course.
 
@@ -67,12 +63,8 @@ def measure_run(
         path: the ridden path of the whole log.
         laps: its laps in time order.
         course: the course they were ridden on.
-        rider: name for the tables.
-        session: name of the run for the tables.
+        run: whose it is, and what its log is like.
         trace: whether to add the table ``trace``.
-        tyre_radius_m: crown radius of the tyres, metres.
-        has_clock: whether the log's times count from 1970.
-        tells_radius: whether the log has fixes enough for radius and lean; if not, every pass is poor.
 
     Returns:
         The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
@@ -81,7 +73,7 @@ def measure_run(
     sweep, known = Sweep.of(path, course), standards(course)
     asked = tuple(known.values())
     # Too far apart for a radius they count as none.
-    fixes = path.fix_time_s if tells_radius else path.fix_time_s[:0]
+    fixes = path.fix_time_s if run.tells_radius else path.fix_time_s[:0]
     tables = {name: Table([*known]) for name in _COLUMNS}
     traces: list[CornerTrace] = []
     measured: list[_Measured] = []
@@ -89,16 +81,16 @@ def measure_run(
     for together in _batches(found):
         passes = measure_passes(path, course, together, sweep)
         measured.append(_Measured.of(passes, asked))
-        traces += corner_traces(passes, asked, rider, session)
+        traces += corner_traces(passes, asked, run.rider, run.session)
     if measured:
-        _add_measured(tables, _Measured.joined(measured), asked, fixes, tyre_radius_m)
+        _add_measured(tables, _Measured.joined(measured), asked, fixes, run.tyre_radius_m)
     _add_missing(tables, list(_missing(asked, found, laps)))
-    frames = {"laps": laps_table(laps, rider, session, has_clock)}
+    frames = {"laps": laps_table(laps, run)}
     for name, columns in _COLUMNS.items():
-        frames[name] = tables[name].frame(columns, rider, session)
+        frames[name] = tables[name].frame(columns, run.rider, run.session)
     if trace:
-        frames["trace"] = trace_table(path, laps, course, rider, session)
-    return RunResult(rider, session, frames, tuple(traces))
+        frames["trace"] = trace_table(path, laps, course, run.rider, run.session)
+    return RunResult(run.rider, run.session, frames, tuple(traces))
 
 
 def _batches(found: Sequence[Crossings]) -> Iterator[list[Crossings]]:

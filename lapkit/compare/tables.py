@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lapkit.compare.results import RunOf
 from lapkit.path.summary import Summary
 from lapkit.splitter import Lap, LapKind
 from lapkit.units import FloatArray
@@ -102,15 +103,15 @@ def interval_columns(name: str, unit: str, summary: Summary) -> dict[str, Any]:
     }
 
 
-def laps_table(laps: Sequence[Lap], rider: str, session: str, has_clock: bool) -> pd.DataFrame:
+def laps_table(laps: Sequence[Lap], run: RunOf) -> pd.DataFrame:
     """The table of laps; ``start_utc`` is empty for a log without a calendar."""
     records = [
         {
-            "rider": rider,
-            "session": session,
+            "rider": run.rider,
+            "session": run.session,
             "lap": lap.number,
             "kind": str(lap.kind),
-            "start_utc": _utc(lap.start_s) if has_clock else "",
+            "start_utc": _utc(lap.start_s) if run.has_clock else "",
             "time_s": lap.time_s,
             "time_sd_s": lap.time_sd_s,
             "distance_m": lap.distance_m,

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.path.model import Told, position_gram, solve, velocity_gram
 from lapkit.path.observed import observe_log
@@ -90,7 +91,7 @@ def lean_rms(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> float:
 
 def beside_truth(path: RiddenPath, ridden: Ride) -> dict[str, pd.DataFrame]:
     """What is measured of timed laps, with the truth beside it."""
-    result = measure_run(path, split(path, ridden.course), ridden.course, rider="r", session="1")
+    result = measure_run(path, split(path, ridden.course), ridden.course, RunOf("r", "1"))
     truth = truth_tables(ridden)
     out = {
         name: result.tables[name].merge(truth[name], on=keys, suffixes=("", "_true"))

@@ -20,7 +20,7 @@ import pandas as pd
 from shares import share
 
 from lapkit.compare.changes import RunChanges
-from lapkit.compare.results import RunResult
+from lapkit.compare.results import RunOf, RunResult
 from lapkit.compare.run import measure_run
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.courses import built_in
@@ -157,7 +157,7 @@ def outcome(case: Case) -> Outcome:
         ridden = ride(course, style, laps=LAPS, seed=seed, epoch_s=1.78e9 + 3600.0 * number)
         path = ride_path(observe(ridden, Receiver(), seed=seed + 1), course.plane, course=course)
         laps = split(path, course)
-        results.append(measure_run(path, laps, course, rider=case.name, session=str(number + 1)))
+        results.append(measure_run(path, laps, course, RunOf(case.name, str(number + 1))))
         truths.append(truth_tables(ridden))
     return Outcome(case, tuple(results), tuple(truths))
 

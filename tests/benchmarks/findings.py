@@ -20,6 +20,7 @@ import pandas as pd
 from shares import brier, share
 
 from lapkit.compare.corners import TIGHTENED_BELOW
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.findings import Finding, Kind, find
 from lapkit.findings.judgement import HOLDS_AT
@@ -119,7 +120,7 @@ def outcome(case: Case) -> Outcome:
         ridden = ride(course, style, laps=LAPS, seed=seed, epoch_s=1.78e9 + 3600.0 * number)
         path = ride_path(observe(ridden, Receiver(), seed=seed + 1), course.plane, course=course)
         session = str(number + 1)
-        result = measure_run(path, split(path, course), course, rider=case.name, session=session)
+        result = measure_run(path, split(path, course), course, RunOf(case.name, session))
         results.append(result)
         truth = truth_tables(ridden)
         laps = result.tables["laps"]

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
 from lapkit.course.plane import Plane
@@ -215,7 +216,7 @@ def measured():
     """Measures a path on a course, lap by lap."""
 
     def made(path, course, **options):
-        return measure_run(path, path.split(), course, rider="Bea", session="2", **options)
+        return measure_run(path, path.split(), course, RunOf("Bea", "2"), **options)
 
     return made
 

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 
 from lapkit.compare.corners import tightened
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
@@ -13,7 +14,7 @@ BEND = np.array([0.0, 0.0, 0.025, 0.025, 0.0, 0.0])
 
 
 def row_of(path, course):
-    tables = measure_run(path, path.lap(), course, rider="A", session="1").tables
+    tables = measure_run(path, path.lap(), course, RunOf("A", "1")).tables
     return tables["corners"].iloc[0]
 
 

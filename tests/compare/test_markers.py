@@ -3,12 +3,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.course.types import MarkerKind, Turn
 
 
 def markers(path, course):
-    tables = measure_run(path, path.split(), course, rider="A", session="1").tables
+    tables = measure_run(path, path.split(), course, RunOf("A", "1")).tables
     return tables["markers"].query("lap == 1").set_index("marker")
 
 
@@ -38,7 +39,7 @@ def test_lanes_of_a_right_hander_count_from_its_inside(bent_path):
     seams = tuple(CourseSeam(str(o), ends, np.full(2, o)) for o in (-1.0, 1.0))
     corner = replace(course.corners[0], markers=(cone,), seams=seams)
     course = replace(course, corners=(corner,))
-    tables = measure_run(path, path.lap(), course, rider="A", session="1").tables
+    tables = measure_run(path, path.lap(), course, RunOf("A", "1")).tables
     row = tables["markers"].iloc[0]
     assert row["lane"] == 2
     assert row["gap_m"] == pytest.approx(2.0, abs=3e-3)

@@ -1,11 +1,12 @@
 import numpy as np
 import pytest
 
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 
 
 def quality(path, course):
-    rows = measure_run(path, path.split(), course, rider="A", session="1").tables["corners"]
+    rows = measure_run(path, path.split(), course, RunOf("A", "1")).tables["corners"]
     return set(rows["quality"])
 
 
@@ -37,7 +38,7 @@ def test_a_short_silence_is_fair(circle_path, round_course):
     start = lap.start_s + np.radians(120.0) * 60.0 / path.speed_mps
     silent = (path.fix_time_s > start) & (path.fix_time_s < start + 0.7)
     path.fix_time_s = path.fix_time_s[~silent]
-    rows = measure_run(path, path.split(), round_course, rider="A", session="1").tables["corners"]
+    rows = measure_run(path, path.split(), round_course, RunOf("A", "1")).tables["corners"]
     assert rows.set_index("lap")["quality"].to_dict() == {
         1: "good",
         2: "fair",

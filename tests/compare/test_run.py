@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare import corners, run
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.units import GRAVITY_MPS2
 
@@ -92,7 +93,7 @@ def test_a_corner_that_was_not_ridden_has_empty_lines(circle_path, round_course)
     laps = list(path.split())
     # Told that a timed lap lies where no path was ridden.
     late = type(laps[1])(9, laps[1].kind, path.end_s, path.end_s + 20.0, 20.0, 0.1, 1.0, 0, 20.0)
-    tables = measure_run(path, [*laps, late], round_course, rider="B", session="1").tables
+    tables = measure_run(path, [*laps, late], round_course, RunOf("B", "1")).tables
     row = tables["corners"].set_index("lap").loc[9]
     assert (row["quality"], row["turn"]) == ("poor", "left")
     assert np.isnan(row["radius_min_m"])

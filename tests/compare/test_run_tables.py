@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from lapkit.compare import corners, markers, seams
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
@@ -98,7 +99,7 @@ def test_tables_have_the_contracts_columns_first(result):
 
 
 def test_a_table_without_a_line_has_the_same_types(result, ridden, round_course):
-    without = measure_run(ridden, (), round_course, rider="Bea", session="2").tables
+    without = measure_run(ridden, (), round_course, RunOf("Bea", "2")).tables
     for name, table in result.tables.items():
         assert len(without[name]) == 0
         assert without[name].dtypes.to_dict() == table.dtypes.to_dict()
@@ -134,8 +135,9 @@ def test_laps_are_told_as_they_are(result, ridden):
     laps = result.tables["laps"]
     assert laps["kind"].tolist() == ["out", "timed", "timed", "timed", "in"]
     assert laps["start_utc"][0] == "1970-01-01T00:16:40.000Z"
-    no_clock = measure_run(ridden, ridden.split(), round_course_free(), rider="B", session="1",
-                           has_clock=False)  # fmt: skip
+    no_clock = measure_run(
+        ridden, ridden.split(), round_course_free(), RunOf("B", "1", has_clock=False)
+    )
     assert set(no_clock.tables["laps"]["start_utc"]) == {""}
 
 

@@ -4,6 +4,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.compare.seams import calls, seam_columns, seam_rows
 from lapkit.compare.standard import standards
@@ -12,7 +13,7 @@ from lapkit.course.stations import StationLine
 
 
 def seams(path, course):
-    tables = measure_run(path, path.split(), course, rider="A", session="1").tables
+    tables = measure_run(path, path.split(), course, RunOf("A", "1")).tables
     return tables["seams"].query("lap == 1").set_index("seam")
 
 
@@ -84,7 +85,7 @@ def test_shares_of_draws_are_summed_up_by_their_middle():
 
 def test_a_seam_that_the_line_itself_is_inside_of_is_not_counted(circle_path, round_course):
     path = circle_path(radius_m=58.0)
-    table = measure_run(path, path.split(), round_course, rider="A", session="1").tables["seams"]
+    table = measure_run(path, path.split(), round_course, RunOf("A", "1")).tables["seams"]
     # The line at 62 m runs outside of the seam at 59 m and inside of that at 63 m.
     assert set(table.loc[table["counted"], "seam"]) == {"first seam"}
     once = np.linspace(path.start_s, path.start_s + path.lap_s, 400)

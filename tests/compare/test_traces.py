@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from lapkit.compare.passes import measure_passes
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.compare.standard import standards
 from lapkit.compare.sweep import Sweep, crossings_of
@@ -37,7 +38,7 @@ def path(circle_path):
 
 
 def test_a_corner_trace_runs_a_little_beyond_the_corner(path, round_course):
-    result = measure_run(path, path.split(), round_course, rider="A", session="1")
+    result = measure_run(path, path.split(), round_course, RunOf("A", "1"))
     trace, corner = result.traces[0], round_course.corners[0]
     assert corner.turn_in_m - DRAWN_AROUND_M <= trace.station_m[0] < corner.turn_in_m - 15.0
     assert corner.exit_m + 15.0 < trace.station_m[-1] <= corner.exit_m + DRAWN_AROUND_M
@@ -53,7 +54,7 @@ def test_a_corner_trace_runs_a_little_beyond_the_corner(path, round_course):
 
 def test_a_trace_without_a_marker_line_is_nowhere_wide_of_it(path, round_course):
     bare = replace(round_course, marker_line=None)
-    trace = measure_run(path, path.split(), bare, rider="A", session="1").traces[0]
+    trace = measure_run(path, path.split(), bare, RunOf("A", "1")).traces[0]
     assert np.isnan(trace.wide_of_line_m).all()
 
 
@@ -74,7 +75,7 @@ def test_a_pass_that_is_nowhere_near_the_corner_has_no_trace(path, round_course)
 
 def test_the_trace_table_has_a_line_a_fix(path, round_course):
     laps = path.split()
-    result = measure_run(path, laps, round_course, rider="A", session="1", trace=True)
+    result = measure_run(path, laps, round_course, RunOf("A", "1"), trace=True)
     table = result.tables["trace"]
     assert list(COLUMNS) == CONTRACT
     assert list(table.columns) == CONTRACT
@@ -97,6 +98,4 @@ def test_the_trace_table_has_a_line_a_fix(path, round_course):
 
 
 def test_the_trace_table_is_made_only_when_asked_for(path, round_course):
-    assert (
-        "trace" not in measure_run(path, path.split(), round_course, rider="A", session="1").tables
-    )
+    assert "trace" not in measure_run(path, path.split(), round_course, RunOf("A", "1")).tables

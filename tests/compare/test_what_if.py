@@ -3,6 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.compare.standard import standards
 from lapkit.compare.what_if import what_if
@@ -16,7 +17,7 @@ CORNER_DEG = 120.0  # from turn-in to exit of its corner
 @pytest.fixture
 def ridden(circle_path, round_course):
     path = circle_path(radius_m=RIDDEN_M)
-    result = measure_run(path, path.split(), round_course, rider="A", session="1")
+    result = measure_run(path, path.split(), round_course, RunOf("A", "1"))
     return path, result, standards(round_course)["Long"]
 
 

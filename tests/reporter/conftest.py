@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.changes import RunChanges
-from lapkit.compare.results import Unusable
+from lapkit.compare.results import RunOf, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.findings import EventFinding, RiderReview, find, findings_table
 from lapkit.findings.finding import Finding, Kind
@@ -81,7 +81,7 @@ def log_row(rider, session):
 def measured(course, style, rider, session, seed, laps=3):
     ridden = ride(course, style, laps=laps, seed=seed, epoch_s=1.78e9 + 4000.0 * int(session))
     path = KnownPath(ridden, seed)
-    run = measure_run(path, split(path, course), course, rider=rider, session=session)
+    run = measure_run(path, split(path, course), course, RunOf(rider, session))
     run.tables["logs"] = log_row(rider, session)
     return run
 
