@@ -50,6 +50,24 @@ def test_a_phone_shows_every_column_of_every_table_at_once(browser, page, see):
     assert not hidden
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize(
+    "widest", ["at\u00a0it\u00a0±\u00a00.9", "0.6\u00a0±\u00a00.5 on the wrong side"]
+)
+def test_distances_from_three_cones_stand_side_by_side(browser, folder, width, widest, see):
+    """Under every picture from above, with what a cell holds at most in each cone's column."""
+    see(browser, folder / "rider-bo.html", width)
+    seen, sideways = browser.execute_script(
+        "document.querySelectorAll('details:not(.every)').forEach(d => d.open = true);"
+        "const boxes = [...document.querySelectorAll('.scroll[aria-label^=\"How far from the cones\"]')];"
+        "for (const row of boxes.flatMap(b => [...b.querySelectorAll('tbody tr')]))"
+        "  for (const cell of [...row.cells].slice(2)) cell.textContent = arguments[0];"
+        "return [boxes.length, boxes.filter(b => b.scrollWidth > b.clientWidth).map(b => b.ariaLabel)]",
+        widest,
+    )
+    assert seen > 2 and not sideways
+
+
 SEEN = (
     "return [...document.querySelectorAll('table.brief')].map(t => [...t.rows].map(r => "
     "[...r.cells].filter(c => c.offsetParent !== null && !c.matches(':empty')).length)[1])"
