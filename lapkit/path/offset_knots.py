@@ -40,10 +40,12 @@ class Sums:
         weight: FloatArray,
         value: FloatArray,
         group: np.ndarray | None,
+        shared: FloatArray | None = None,
     ) -> Sums:
         """Sum sights, each of four of the ``unknowns``: which, ``at``, and by what ``weight``, ``(n, 4)`` each.
 
-        Where ``group`` is given, each group of sights shares an unknown constant, which is taken out.
+        Where ``group`` is given, each group of sights shares an unknown constant, which is taken out. ``shared`` ``(n, s)``
+        is how much each sight has of the unknowns that all of them share; a shift east and north when None.
         """
 
         def summed(
@@ -65,7 +67,7 @@ class Sums:
             right -= means @ sums
             square -= float(means**2 @ sizes)
             count -= len(sizes)
-        way = weight.reshape(-1, 2, 2).sum(axis=2)
+        way = weight.reshape(-1, 2, 2).sum(axis=2) if shared is None else shared
         shifted = np.stack([summed(weight * w[:, None], 0, at, 1)[0] for w in way.T])
         return cls(precision, right, square, count, shifted, value @ way, way.T @ way)
 
@@ -98,13 +100,13 @@ class Sight:
         log_det = 2.0 * told.free_values * float(np.log(self.sd_m))
         if self.shared_sd_m:
             # And the shift (Woodbury's identity).
-            inside = told.shift + np.eye(2) * (self.sd_m / self.shared_sd_m) ** 2
+            inside = told.shift + np.eye(len(told.shift)) * (self.sd_m / self.shared_sd_m) ** 2
             shift = np.linalg.inv(inside)
             precision = precision - told.shifted.T @ shift @ told.shifted
             right = right - told.shift_right @ shift @ told.shifted
             square -= float(told.shift_right @ shift @ told.shift_right)
             log_det += float(np.linalg.slogdet(inside)[1])
-            log_det -= 4.0 * float(np.log(self.sd_m / self.shared_sd_m))
+            log_det -= 2.0 * len(told.shift) * float(np.log(self.sd_m / self.shared_sd_m))
         scale = self.sd_m**-2
         return precision * scale, right * scale, square * scale, log_det
 
@@ -154,10 +156,11 @@ class OffsetKnots:
         group: np.ndarray | None = None,
         *,
         firm: bool = False,
+        shared: FloatArray | None = None,
     ) -> Sight:
         """Sights of the offset's component along unit vectors ``direction``, shape ``(n, 2)``."""
         at, weight = self._weights(time_s, direction)
-        sums = Sums.of(2 * len(self.time_s), at, weight, value, group)
+        sums = Sums.of(2 * len(self.time_s), at, weight, value, group, shared)
         return Sight(sums, sd_m, time_s, direction, group, firm)
 
     def right_of_path(self, sight: Sight, path_m: FloatArray) -> FloatArray:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lapkit.course.course import Course
+from lapkit.path.edges import Approaches
 from lapkit.path.model import Noise
 from lapkit.path.offset import mean_offset, scatter_beside
 from lapkit.path.offset_knots import STEP_S, OffsetKnots, Sight
@@ -22,15 +23,6 @@ _STOP_S = 8.0
 _STOP_SD_M = 0.3
 _BELIEVABLE_M = 3.0 * PRIOR_SD_M
 _NEAR_M = 25.0  # a stop no further from a hold point was perhaps meant for it
-# A rider keeps somewhere inside the edge, not on it, and in the same places lap after lap: sights at the
-# same edge are far from independent, and one a second must count for little.
-_EDGE_SD_M = 1.5
-# Where nothing firm stands against them, what they have in common is not told from the offset, and they must count
-# for less still: at the former width the intervals held the truth in four cases of five only.
-_EDGE_ALONE_SD_M = 2.0
-# Who uses all of the road keeps half a metre within its edge, some nothing and some a metre (our choice). On the side
-# to which the offset moved him, where alone he seems to leave the road, all sights err by it alike.
-_EDGE_KEPT_M, _EDGE_KEPT_SD_M = 0.5, 0.3
 _BIN_M = 60.0  # between the places at which laps are held against each other
 _LEAST_SCATTER_M = 0.12  # nobody rides one line twice more exactly
 _ROUNDS = 6
@@ -128,8 +120,7 @@ def riding_sights(
     """
     left = _left(course, station_m)
     passes = _Passes.of(time_s, station_m, offset_m, course)
-    road = _Road.of(time_s, station_m, offset_m, course)
-    edge_sd_m = _EDGE_SD_M if any(s.firm for s in sights) else _EDGE_ALONE_SD_M
+    approaches = Approaches.of(time_s, station_m, offset_m, left, course)
     laps: list[Sight] = []
     edges: list[Sight] = []
     wander: Wander | None = None
@@ -139,12 +130,12 @@ def riding_sights(
         # Which passes were no usual ones, and where he would have been off the road, depends on the offset
         # believed so far.
         mean, wander = mean_offset(knots, [*sights, *laps, *edges], wander)
-        if laps and np.max(np.abs(mean - before)) < _SETTLED_M:
+        if laps and turn > _SEARCHED and np.max(np.abs(mean - before)) < _SETTLED_M:
             break
         before = mean
         east, north = knots.between(mean, time_s)
         believed = left[:, 0] * east + left[:, 1] * north
-        edges = road.sights(knots, believed, left, edge_sd_m) if road else []
+        edges = approaches.sights(knots, mean, turn) if approaches else []
         if passes is None:
             continue
         lap = passes.sight(knots, np.interp(passes.time_s, time_s, believed))
@@ -224,52 +215,3 @@ def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:
     first = np.cumsum(sizes) - sizes
     middle = (ranked[first + (sizes - 1) // 2] + ranked[first + sizes // 2]) / 2.0
     return middle[slot]
-
-
-@dataclass(frozen=True, eq=False)
-class _Road:
-    """A ride beside the edges; arrays ``(n,)``, metres to the left of the reference.
-
-    ``offset_m`` is where he seemed to be, between ``left_m`` and ``right_m`` he may have been.
-    """
-
-    time_s: FloatArray
-    offset_m: FloatArray
-    left_m: FloatArray
-    right_m: FloatArray
-
-    @classmethod
-    def of(
-        cls, time_s: FloatArray, station_m: FloatArray, offset_m: FloatArray, course: Course
-    ) -> _Road | None:
-        """That of a ride as in :func:`riding_sights`; None without edges."""
-        found = course.edges_at(course.reference.wrap(station_m))
-        if found is None:
-            return None
-        return cls(time_s, offset_m, found[0] - _EDGE_KEPT_M, found[1] + _EDGE_KEPT_M)
-
-    def sights(
-        self, knots: OffsetKnots, believed: FloatArray, left: FloatArray, sd_m: float
-    ) -> list[Sight]:
-        """Sights where the tyres would otherwise have been outside an edge.
-
-        ``believed`` is what was believed of the offset so far, metres along the unit vectors ``left``, ``(n, 2)``. Riders
-        who leave the road do so by more than a receiver's offset and for a moment; both are left out.
-        """
-        corrected = self.offset_m - believed
-        beyond = np.where(
-            corrected > self.left_m,
-            corrected - self.left_m,
-            np.minimum(corrected - self.right_m, 0.0),
-        )
-        outside = (np.abs(beyond) > 0) & (np.abs(beyond) < 3.0) & (np.abs(self.offset_m) < 20.0)
-        if not np.any(outside):
-            return []
-        # A sight a second at the most: what lies closer shares one and the same excursion.
-        chosen = np.flatnonzero(outside)
-        second = np.floor(self.time_s[chosen]).astype(np.int64)
-        chosen = chosen[np.unique(second, return_index=True)[1]]
-        limit = np.where(beyond[chosen] > 0, self.left_m[chosen], self.right_m[chosen])
-        seen = self.offset_m[chosen] - limit
-        sight = knots.sight(self.time_s[chosen], left[chosen], seen, sd_m)
-        return [replace(sight, shared_sd_m=_EDGE_KEPT_SD_M)]

@@ -199,11 +199,12 @@ def test_an_offset_that_moves_between_laps_is_not_taken_for_the_riders_own_scatt
     assert np.sqrt(np.mean(np.square(error / sd))) < 1.1
 
 
-@pytest.mark.parametrize(("kept_m", "within_m"), [(0.1, 0.2), (0.5, 0.3), (1.0, 0.6)])
-def test_edges_alone_tell_the_offset_of_who_keeps_some_way_within_them(kept_m, within_m):
+@pytest.mark.parametrize("kept_m", [0.1, 0.5, 1.0])
+def test_edges_alone_tell_the_offset_of_who_keeps_some_way_within_them(kept_m):
     course = built_in("twisty")
     ridden = {"kept_m": kept_m, "stops_at": False}
     found = [off_of_ten_laps(course, 0.1, 600.0, seed, **ridden) for seed in range(12)]
     error, sd = (np.concatenate([each[i].ravel() for each in found]) for i in (0, 1))
-    assert np.sqrt(np.mean(np.square(error))) < within_m
+    # How near he comes is his own: while half a metre was taken of all, who kept one was told half a metre off.
+    assert np.sqrt(np.mean(np.square(error))) < 0.2
     assert np.mean(np.abs(error) < 1.96 * sd) > 0.9

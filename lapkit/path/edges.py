@@ -1,0 +1,143 @@
+"""Where a rider used all of the road: how near its edges he came tells where the receiver's offset stood.
+
+A machine on its wheels is between the edges, and who uses the road comes near them again and again, on both sides and
+facing every way. How near is his habit: some ride on the kerb, some keep a metre and more. So on each side he has a
+margin that is not known, and which a quarter of his nearest approaches fall short of. The offset makes him seem nearer
+to one edge and further from the other, and turns with the course; a margin does not, and the two are told apart.
+
+Approaches lie about the margin after an asymmetric Laplace distribution, which makes this a quantile regression
+(Koenker and Bassett 1978, Econometrica 46, p. 33; Yu and Moyeed 2001, Statistics & Probability Letters 54, p. 437; memory):
+who stays away from an edge or leaves the road moves it no further than anyone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lapkit.course.course import Course
+from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.units import FloatArray
+
+_PLACE_M = 100.0  # of course in which he comes to an edge and leaves it again
+_USED_M = 2.5  # who keeps further from an edge does not use it
+_OUTSIDE_M = 3.0  # further beyond it he left the road, by more than an offset
+_SHORT = 0.25  # of the approaches fall short of the margin
+_EVEN_M = 0.15  # misfits smaller than this weigh alike
+_MARGIN_M, _MARGIN_SD_M = 0.6, 0.5  # from nothing to a metre and a half (our choice)
+_ABOUT_M = 0.25  # to either side of the margin, within which approaches are counted
+_LEAST = 6  # approaches; fewer tell nothing
+_FIT_ROUNDS = 15
+
+
+@dataclass(frozen=True, eq=False)
+class Approaches:
+    """The nearest that he seemed to come to each edge on each pass of each place; arrays over ``n`` of them.
+
+    ``left`` are unit vectors to the left of the reference, ``(n, 2)``, ``side`` is 1 at the left edge and −1 at the right,
+    ``place`` a number of the place and edge, ``clear_m`` how far within the edge he seemed to be, metres.
+    """
+
+    time_s: FloatArray
+    left: FloatArray
+    side: FloatArray
+    place: np.ndarray
+    clear_m: FloatArray
+
+    @classmethod
+    def of(
+        cls,
+        time_s: FloatArray,
+        station_m: FloatArray,
+        offset_m: FloatArray,
+        left: FloatArray,
+        course: Course,
+    ) -> Approaches | None:
+        """Those of a ride as in :func:`~lapkit.path.sights.riding_sights`; None without edges."""
+        found = course.edges_at(course.reference.wrap(station_m))
+        near = np.abs(offset_m) < 20.0
+        if found is None or not np.any(near):
+            return None
+        count = max(int(course.reference.length_m // _PLACE_M), 8)
+        place = np.floor(station_m * (count / course.reference.length_m)).astype(np.int64)
+        parts = []
+        for side, clear in ((1.0, found[0] - offset_m), (-1.0, offset_m - found[1])):
+            ranked = np.lexsort((clear, place))
+            ranked = ranked[near[ranked]]
+            first = ranked[np.concatenate([[True], np.diff(place[ranked]) != 0])]
+            number = 2 * (place[first] % count) + (side > 0)
+            parts.append(
+                (time_s[first], left[first], np.full(len(first), side), number, clear[first])
+            )
+        return cls(*(np.concatenate(each) for each in zip(*parts, strict=True)))
+
+    def sights(self, knots: OffsetKnots, offset: FloatArray, turn: int) -> list[Sight]:
+        """Sights of the offset, ``offset`` ``(2, knots)`` being what is believed of it so far, metres.
+
+        In the first turns, when it is hardly known, places further from an edge take part.
+        """
+        moved = np.einsum("wn,nw->n", knots.between(offset, self.time_s), self.left)
+        clear = self.clear_m + self.side * moved
+        wider = _USED_M * max(1.0 - 0.5 * turn, 0.0)
+        near = (clear < _USED_M + wider) & (clear > -_OUTSIDE_M - wider)
+        if np.count_nonzero(near) < _LEAST:
+            return []
+        clear, side = clear[near], self.side[near]
+        own = np.stack([side > 0.0, side < 0.0], axis=1).astype(np.float64)
+        root = np.sqrt(_precision(clear, own, _counts(clear, self.place[near]), settled=turn > 1))[
+            :, None
+        ]
+        value = side * (_MARGIN_M - self.clear_m[near])
+        sight = knots.sight(
+            self.time_s[near],
+            self.left[near] * root,
+            value * root[:, 0],
+            1.0,
+            shared=side[:, None] * own * root,
+        )
+        return [replace(sight, shared_sd_m=_MARGIN_SD_M)]
+
+
+def _counts(clear_m: FloatArray, place: np.ndarray) -> FloatArray:
+    """How much each approach counts for, ``(n,)``: what keeps him off an edge at a place does so in every lap.
+
+    One over Kish's design effect (1965, Survey Sampling; memory): of n approaches that have a share ρ of their variance in
+    common each counts for 1 / (1 + (n − 1) ρ), ρ by analysis of variance.
+    """
+    _, slot, laps = np.unique(place, return_inverse=True, return_counts=True)
+    n, places = len(clear_m), len(laps)
+    if places == n or places == 1:
+        return 1.0 / laps[slot]
+    mean = np.bincount(slot, clear_m) / laps
+    within = float(np.sum(np.square(clear_m - mean[slot]))) / (n - places)
+    between = float(laps @ np.square(mean - clear_m.mean())) / (places - 1)
+    usual = (n - float(laps @ laps) / n) / (places - 1)
+    common = np.clip((between - within) / (between + (usual - 1.0) * within), 0.0, 1.0)
+    return np.asarray(1.0 / (1.0 + (laps[slot] - 1.0) * common), dtype=np.float64)
+
+
+def _precision(
+    clear_m: FloatArray, own: FloatArray, counts: FloatArray, *, settled: bool
+) -> FloatArray:
+    """The precision of each approach, 1/m², ``(n,)``, at the margins that suit them best.
+
+    ``own`` ``(n, 2)`` is one at the side of each, ``counts`` how much each counts for. They are weighed by how the
+    quantile asks for, and together tell as much as quantiles do: the square of how densely approaches lie about the
+    margin, over q (1 − q). Until the offset is ``settled`` they are taken to be as dense as their spread says.
+    """
+    margin = np.full(2, _MARGIN_M)
+    for _ in range(_FIT_ROUNDS):
+        misfit = clear_m - own @ margin
+        pull = np.where(misfit > 0.0, _SHORT, 1.0 - _SHORT)
+        spread = float(counts @ (pull * np.abs(misfit)) / counts.sum())
+        weight = counts * pull / np.maximum(np.abs(misfit), _EVEN_M)
+        told = own.T @ weight / spread + _MARGIN_SD_M**-2
+        margin = (own.T @ (weight * clear_m) / spread + _MARGIN_M * _MARGIN_SD_M**-2) / told
+    even = _SHORT * (1.0 - _SHORT)
+    dense = even / spread
+    if settled:
+        about = counts @ (np.abs(clear_m - own @ margin) < _ABOUT_M) / counts.sum()
+        # No denser than of that spread, and not left without a say where few lie about it.
+        dense = float(np.clip(about / (2.0 * _ABOUT_M), 0.5 * dense, dense))
+    return weight * (dense**2 / even * counts.sum() / weight.sum())

@@ -1,0 +1,70 @@
+import numpy as np
+import pytest
+
+from lapkit.path.edges import Approaches, _counts
+from lapkit.path.offset import find_offset
+from lapkit.path.offset_knots import OffsetKnots
+
+LASTS_S = 600.0
+
+
+@pytest.fixture
+def knots():
+    return OffsetKnots.covering(0.0, LASTS_S)
+
+
+def approaches(clear_of, *, laps=6, places=30, east_m=0.0, rng=None):
+    """Of a round course: at every place to both edges, as an offset to the east makes them seem."""
+    angle = np.tile(2.0 * np.pi * np.arange(places) / places, 2 * laps)
+    left = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
+    side = np.repeat([1.0, -1.0], laps * places)
+    place = 2 * np.tile(np.arange(places), 2 * laps) + (side > 0)
+    time = np.tile(np.linspace(0.0, LASTS_S, laps * places), 2)
+    clear = clear_of(side, place) - side * left[:, 0] * east_m
+    return Approaches(time, left, side, place, clear)
+
+
+def told(seen, knots):
+    """Offset and standard deviation, east and north, over the ride: what is weighed depends on what is believed."""
+    believed = np.zeros((2, len(knots.time_s)))
+    for turn in range(6):
+        offset = find_offset(knots, seen.sights(knots, believed, turn), "edges", 2, 1)
+        believed = offset.rows[0]
+    return believed.mean(axis=1), offset.sd_m.mean(axis=1)
+
+
+@pytest.mark.parametrize(("left_m", "right_m"), [(0.6, 0.6), (0.0, 0.0), (1.2, 0.2)])
+def test_the_offset_is_told_whatever_the_margins(knots, left_m, right_m):
+    rng = np.random.default_rng(2)
+
+    def clear_of(side, place):
+        at_place = rng.exponential(0.3, place.max() + 1)[place]
+        return np.where(side > 0, left_m, right_m) + at_place + rng.normal(0.0, 0.2, len(side))
+
+    (east, north), (sd, _) = told(approaches(clear_of, east_m=0.8), knots)
+    assert east == pytest.approx(0.8, abs=0.15)
+    assert north == pytest.approx(0.0, abs=0.15)
+    assert 0.03 < sd < 0.25
+
+
+def test_who_keeps_away_at_some_places_is_told_no_further_off(knots):
+    rng = np.random.default_rng(4)
+    # At the left edge of one half of the round he keeps two metres away.
+    spread = rng.normal(0.0, 0.1, 60)
+    even = approaches(lambda side, place: 0.6 + spread[place])
+    away = approaches(lambda side, place: 0.6 + spread[place] + 1.4 * ((side > 0) & (place < 20)))
+    assert np.hypot(*(told(away, knots)[0] - told(even, knots)[0])) < 0.25
+
+
+def test_approaches_of_one_place_count_as_one_where_they_are_alike():
+    place = np.repeat(np.arange(20), 5)
+    rng = np.random.default_rng(1)
+    by_place = rng.normal(0.0, 1.0, 20)[place] + rng.normal(0.0, 0.01, 100)
+    by_lap = rng.normal(0.0, 1.0, 100)
+    assert _counts(by_place, place).sum() == pytest.approx(20.0, rel=0.02)
+    assert _counts(by_lap, place).sum() > 80.0
+
+
+def test_few_approaches_tell_nothing(knots):
+    seen = approaches(lambda side, place: np.full(len(side), 4.0))
+    assert seen.sights(knots, np.zeros((2, len(knots.time_s))), 2) == []
