@@ -85,7 +85,8 @@ class Teller:
         e = judgement.evidence
         told = []
         if not judgement.habit:
-            told.append(DETAILS["which_laps"].format(laps=_which_laps(e, judgement.seen)))
+            if not judgement.seen.all():
+                told.append(DETAILS["which_laps"].format(laps=_which_laps(e, judgement.seen)))
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
             told.append(DETAILS["no_more_lean"])
         elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:

@@ -1,5 +1,7 @@
 """What is told at its corner and is no fault: inside the seam yet more open, and single tight exits."""
 
+import pytest
+
 from lapkit.findings import Kind, find
 from lapkit.findings.sentences import DETAILS
 
@@ -67,6 +69,14 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
         found = find([run().corner("Birch", [5], **{**tight, **less}).result()], course)
         assert [f.kind for f in found] == [Kind.WELL]
+
+
+@pytest.mark.parametrize(("laps", "in_all"), [(1, "in the one lap"), (2, "in all 2 laps")])
+def test_of_exits_tighter_in_each_of_too_few_laps_none_is_named(run, course, tight, laps, in_all):
+    ride = run(laps=laps).corner("Birch", range(1, laps + 1), **tight)
+    (fact,) = [f for f in find([ride.result()], course) if f.kind is Kind.FACT]
+    assert f"marker line’s {in_all}: 38 m radius" in fact.text
+    assert not [detail for detail in fact.details if detail.startswith("Tighter in")]
 
 
 def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(run, course, tight):
