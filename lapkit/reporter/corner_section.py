@@ -91,7 +91,7 @@ def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") ->
 def _pictures(here: RiderAtCorner) -> list[Picture]:
     """The corner from above, pulled straight, and along its metres; each with what its table holds."""
     findings, lined = here.findings, here.standard.line is not None
-    above = words.picture_caption(findings, here.runs, lined)
+    above = words.picture_caption(findings, here.traces, lined)
     bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if lined else _BARE
     own = words.thick_lap(findings[0]) if findings else ""
     other_way = _OTHER_WAY if leaves_the_panels(here.corner, here.traces) else ""
@@ -112,7 +112,7 @@ def _places_alone(here: RiderAtCorner) -> list[Picture]:
     if not told:
         return []
     bare = replace(here, findings=(), traces=told)
-    above = words.picture_caption((), bare.runs, bare.standard.line is not None)
+    above = words.picture_caption((), told, bare.standard.line is not None)
     drawn = (
         ("plan", overhead, f"{here.name} from above", above),
         ("line", straightened, f"{here.name} pulled straight", _STRAIGHT),

@@ -49,11 +49,6 @@ class RiderAtCorner:
         return standards(self.course)[self.corner.name]
 
     @property
-    def runs(self) -> list[str]:
-        """The runs that his laps are of."""
-        return list(dict.fromkeys(t.session for t in self.traces))
-
-    @property
     def measured(self) -> list[CornerTrace]:
         """Laps whose radius and lean here are known; what a coarse log bends in between is invented."""
         known = self.tables["corners"][self.tables["corners"]["quality"] != PassQuality.POOR]

@@ -116,10 +116,9 @@ def first_caption(
     """How to read the picture of a finding: in ``full`` for the first of a page."""
     caption = words.thick_lap(finding)
     if full:
-        runs = list(dict.fromkeys(t.session for t in here))
         seamed = bool(course.corner(finding.corner).seams)
         caption = words.picture_caption(
-            [finding], runs, course.marker_line is not None, seamed=seamed
+            [finding], here, course.marker_line is not None, seamed=seamed
         )
     return f"{caption} Ring: where to look." if close else caption
 

@@ -15,7 +15,7 @@ from lapkit.units import Units
 if TYPE_CHECKING:
     import pandas as pd
 
-    from lapkit.compare.results import Unusable
+    from lapkit.compare.results import CornerTrace, Unusable
     from lapkit.course.course import Corner, Course
     from lapkit.findings import Finding
     from lapkit.reviews import EventReview
@@ -187,12 +187,16 @@ def thick_lap(finding: Finding) -> str:
 
 
 def picture_caption(
-    findings: Sequence[Finding], runs: Sequence[str], lined: bool, *, seamed: bool = False
+    findings: Sequence[Finding], laps: Sequence[CornerTrace], lined: bool, *, seamed: bool = False
 ) -> str:
-    """How to read an overhead drawing, in one breath; ``seamed`` where that of its seams is to be said too."""
+    """How to read an overhead drawing of laps, in one breath; ``seamed`` where its seams are to be told of too."""
     parts = [thick_lap(findings[0])] if findings else []
-    earlier = f", those of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
-    parts.append(f"Grey: {'your other' if findings else 'your'} laps{earlier}.")
+    runs = list(dict.fromkeys(lap.session for lap in laps))
+    grey = len(laps) - len(parts)
+    lap, those = ("lap", "that") if grey == 1 else ("laps", "those")
+    earlier = f", {those} of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
+    if grey:
+        parts.append(f"Grey: your {'other ' if findings else ''}{lap}{earlier}.")
     if lined:
         parts.append("Black dashes: the marker line.")
     if seamed:

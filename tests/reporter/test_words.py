@@ -11,6 +11,25 @@ from lapkit.units import Units
 
 
 @pytest.mark.parametrize(
+    ("told", "sessions", "grey"),
+    [
+        (True, "1", ""),
+        (True, "11", "Grey: your other lap."),
+        (True, "112", "Grey: your other laps, those of run 1 in dashes."),
+        (True, "12", "Grey: your other lap, that of run 1 in dashes."),
+        (False, "1", "Grey: your lap."),
+        (False, "11", "Grey: your laps."),
+    ],
+)
+def test_a_picture_s_caption_tells_of_other_laps_where_there_are_any(event, told, sessions, grey):
+    rider = event.riders[0]
+    laps = [replace(rider.runs[0].traces[0], session=session) for session in sessions]
+    findings = rider.findings[:1] if told else ()
+    caption = words.picture_caption(findings, laps, False)
+    assert caption.removeprefix(words.thick_lap(findings[0]) if told else "").strip() == grey
+
+
+@pytest.mark.parametrize(
     ("metric", "us"),
     [
         ("At 76 km/h it tells a radius down to 7 m.", "At 47 mph it tells a radius down to 23 ft."),
