@@ -194,7 +194,8 @@ def picture_caption(
     runs = list(dict.fromkeys(lap.session for lap in laps))
     grey = len(laps) - len(parts)
     lap, those = ("lap", "that") if grey == 1 else ("laps", "those")
-    earlier = f", {those} of run {' and '.join(runs[:-1])} in dashes" if len(runs) > 1 else ""
+    noun = "run" if len(runs) == 2 else "runs"
+    earlier = f", {those} of {noun} {listed(runs[:-1])} in dashes" if len(runs) > 1 else ""
     if grey:
         parts.append(f"Grey: your {'other ' if findings else ''}{lap}{earlier}.")
     if lined:

@@ -16,6 +16,7 @@ from lapkit.units import Units
         (True, "1", ""),
         (True, "11", "Grey: your other lap."),
         (True, "112", "Grey: your other laps, those of run 1 in dashes."),
+        (True, "1234", "Grey: your other laps, those of runs 1, 2 and 3 in dashes."),
         (True, "12", "Grey: your other lap, that of run 1 in dashes."),
         (False, "1", "Grey: your lap."),
         (False, "11", "Grey: your laps."),
