@@ -23,6 +23,11 @@ def listed(things: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(things[:-1]), *things[-1:])))
 
 
+def run_names(sessions: Sequence[str]) -> str:
+    """Runs as one says them: ``run 1``, ``runs 1 and 2``."""
+    return f"{'run' if len(sessions) == 1 else 'runs'} {listed(sessions)}"
+
+
 def corner_name(name: str) -> str:
     """A corner's name as one says it; a bare number gets the word in front."""
     return f"Corner {name}" if name.isdigit() else name

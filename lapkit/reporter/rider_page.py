@@ -11,7 +11,7 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
-from lapkit.counting import counted, listed
+from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, RiderReview, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
@@ -150,7 +150,7 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""
     none = [run.session for run in rider.runs if not len(timed_laps(run.tables["laps"]))]
-    without = f", none in run {listed(none)}" if timed and none else ""
+    without = f", none in {run_names(none)}" if timed and none else ""
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"
     title = words.heading(event)
     title = "" if title == rider.rider else title

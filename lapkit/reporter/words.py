@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from lapkit.counting import corner_name, listed
+from lapkit.counting import corner_name, listed, run_names
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter import display
 from lapkit.units import Units
@@ -194,8 +194,7 @@ def picture_caption(
     runs = list(dict.fromkeys(lap.session for lap in laps))
     grey = len(laps) - len(parts)
     lap, those = ("lap", "that") if grey == 1 else ("laps", "those")
-    noun = "run" if len(runs) == 2 else "runs"
-    earlier = f", {those} of {noun} {listed(runs[:-1])} in dashes" if len(runs) > 1 else ""
+    earlier = f", {those} of {run_names(runs[:-1])} in dashes" if len(runs) > 1 else ""
     if grey:
         parts.append(f"Grey: your {'other ' if findings else ''}{lap}{earlier}.")
     if lined:
