@@ -4,7 +4,7 @@ Two components, east and north, each a Gauss–Markov process at knots every ten
 
 - stops at the hold point, whose place is known;
 - a base log, whose own offset is seen all the while;
-- the edges: a machine on its wheels is between them;
+- the edges: a machine on its wheels is between them, and comes as near to them as its rider is used to;
 - the rider's own laps: one usual line, seen again and again, shows how the offset moved between laps
   (never where it stood), since a shift of the receiver moves every corner the same way on the map.
 

@@ -20,8 +20,8 @@ class Sums:
     """What ``free_values`` linear sights of the offset say at one metre of noise, summed over them.
 
     ``precision`` ``(unknowns, unknowns)`` and ``right`` ``(unknowns,)`` are of all knots east, then all north; ``square``
-    is the sum of squares of what was seen. ``shifted`` ``(2, unknowns)``, ``shift_right`` ``(2,)`` and ``shift`` ``(2, 2)``
-    are what they say together with, and of, a shift east and north that all of them share.
+    is the sum of squares of what was seen. ``shifted`` ``(s, unknowns)``, ``shift_right`` ``(s,)`` and ``shift`` ``(s, s)``
+    are what they say together with, and of, unknowns that all of them share: a shift east and north, or others.
     """
 
     precision: FloatArray
@@ -76,7 +76,7 @@ class Sums:
 class Sight:
     """Linear sights of the offset, right to within ``sd_m``: weighted sums of it that were seen.
 
-    All of them share an unknown shift, east and north, within ``shared_sd_m``. A ``firm`` sight tells where the
+    All of them share unknowns, a shift east and north where no others are named, within ``shared_sd_m`` of zero. A ``firm`` sight tells where the
     offset stood, others how it moved or where it cannot have been.
 
     They were seen at ``time_s`` ``(n,)`` along ``direction`` ``(n, 2)``, those of a ``group`` ``(n,)`` beside each other.

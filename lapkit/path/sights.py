@@ -127,8 +127,7 @@ def riding_sights(
     scatter_m: float | None = None
     before = np.zeros((2, len(knots.time_s)))
     for turn in range(_ROUNDS):
-        # Which passes were no usual ones, and where he would have been off the road, depends on the offset
-        # believed so far.
+        # Which passes were no usual ones, and where he used all of the road, depends on the offset believed so far.
         mean, wander = mean_offset(knots, [*sights, *laps, *edges], wander)
         if laps and turn > _SEARCHED and np.max(np.abs(mean - before)) < _SETTLED_M:
             break
