@@ -30,9 +30,7 @@ if TYPE_CHECKING:
     # With it come gpxpy and half of the web's protocols, too much for a type in every worker.
     from lapkit.course.walk_file import Recorded, WalkFile
 
-_STEP_S = (
-    0.1  # from place to place of a lap: at 200 km/h every 6 m, and the line is smoothed over 16
-)
+_STEP_S = 0.1  # from place to place of a lap: at 200 km/h 6 m, and the line is smoothed over 16
 
 
 class _CoachLine(NamedTuple):

@@ -30,9 +30,8 @@ _OVER_M = 6.0  # one standard deviation: laps differ by as much in where they do
 _NEAR_M = 15.0  # beside the reference he is on the course (our choice)
 _RIDING_MPS = 5.0  # slower he waits, and would outweigh laps that pass there (our choice)
 _FEWEST_LAPS = 3  # that show what is usual
-_EVERY_M = (
-    8.0  # from place to place at which laps are compared: a lapse of a second is several long
-)
+# From place to place at which laps are compared: a lapse of a second is several long.
+_EVERY_M = 8.0
 _LEAST_MPS2 = 0.1  # nobody pulls a machine over alike to less than a degree of lean
 # Passes ridden otherwise, as Tukey's contaminated normal deviate (A survey of sampling from contaminated
 # distributions, 1960; memory): how many, and how many times as far off as others; and for how long one is that

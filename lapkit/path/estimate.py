@@ -13,6 +13,7 @@ from lapkit.errors import PathError
 from lapkit.path.alike import over_laps, over_time
 from lapkit.path.banded import Gram
 from lapkit.path.blur import sharpened
+from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.model import (
     Attitude,
     Noise,
@@ -61,9 +62,12 @@ _MOMENT_S = 0.02  # each way, over which the antenna's own velocity is taken
 # found. How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and
 # rough; it is one number for every receiver.
 _ROUGHER_DRAWS = 1.2
+# Noise is told from a stretch of a lap or two on the move (our choice): it is found to a twentieth there, and a longer
+# one costs by its length.
 _STRETCH_S = 150.0
-_FEWEST_FIXES = 50  # in a stretch that noise is told from
-_MOVING_MPS = 4.0
+_FEWEST_FIXES = 50
+_SLOW = 0.3  # of how fast he mostly rode: what is slower is the pit lane, and standing still
+_WALKED_MPS = 1.0  # slower than this is standing, however slow the rest
 _FILTERED_STEP_S = 0.5  # positions alone, this slow or slower, are a phone's or a watch's
 
 
@@ -174,7 +178,7 @@ class _Problem:
         (x, y), (vx, vy), (ax, ay) = (
             part.T for part in values(self.knots, self.first, self.knots.middle_s, 0, 1, 2)
         )
-        bend = (vx * ay - vy * ax) / np.maximum(np.hypot(vx, vy), 0.5) ** 3
+        bend = (vx * ay - vy * ax) / np.maximum(np.hypot(vx, vy), SLOWEST_MPS) ** 3
         self._load = load_at(x, y, np.arctan2(vy, vx), bend)
         self.set_attitude(self.first)
 
@@ -270,7 +274,7 @@ class _Problem:
         t = self.seen.time_s
         (v,) = values(self.knots, self.first, t, 1)
         speed = np.hypot(*v.T)
-        fast = speed > max(0.3 * float(np.quantile(speed, 0.9)), min(_MOVING_MPS, 1.0))
+        fast = speed > max(_SLOW * float(np.quantile(speed, 0.9)), _WALKED_MPS)
         fast[1:] &= np.diff(t) < 2.0
         longest = max(stretches(fast), key=lambda part: part.stop - part.start, default=None)
         if longest is None or longest.stop - longest.start < _FEWEST_FIXES:

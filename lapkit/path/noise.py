@@ -47,7 +47,7 @@ _FILTERED_WANDER_M = 1.0
 # need not be searched further, and over which it is differentiated.
 _MOST_LIKELIHOODS = 150
 _NEAR_ENOUGH, _DIFFERENCE = 0.3, 0.05
-_IMPOSSIBLE = 1e9
+_IMPOSSIBLE = 1e9  # told of noise under which the system has no factor: more than any log's cost
 
 
 @dataclass(frozen=True, eq=False)

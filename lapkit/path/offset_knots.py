@@ -12,7 +12,7 @@ from lapkit.units import FloatArray
 STEP_S = 10.0
 """Knot spacing of the offset, seconds; more in a log so long that the system would grow out of hand."""
 
-_MOST_KNOTS = 400
+_MOST_KNOTS = 400  # an hour and six minutes of them; time grows with their cube
 
 
 @dataclass(frozen=True, eq=False)

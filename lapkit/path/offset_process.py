@@ -24,6 +24,7 @@ _SHARES = np.array([0.75, 0.2, 0.05])
 """How many receivers err by each size (our choice). Sights that show only how the offset moved are as likely with
 every one of them, and the likeliest was then 4 m, by chance."""
 
+# How long an offset may remember itself: what is shorter is the wander's, and a longer one does not show in a run.
 _TIMES_S = (120.0, 3600.0)
 # Where it is known how far off the receiver stood, and not only where it cannot have been.
 _LONGEST_S = 18_000.0

@@ -17,7 +17,7 @@ from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
 _STILL_MPS = 0.6  # well below walking pace
-_STOP_S = 8.0
+_STOP_S = 8.0  # longer than the receiver's wander of some seconds remembers itself (our choice)
 # How near a marked spot the antenna stands: a rider stops with his wheel, his boot or his tank over it, leans on a
 # foot, and carries the antenna anywhere along two metres of machine (our choice).
 _STOP_SD_M = 0.3
@@ -25,9 +25,9 @@ _BELIEVABLE_M = 3.0 * PRIOR_SD_M
 _NEAR_M = 25.0  # a stop no further from a hold point was perhaps meant for it
 _BIN_M = 60.0  # between the places at which laps are held against each other
 _LEAST_SCATTER_M = 0.12  # nobody rides one line twice more exactly
-_ROUNDS = 6
+_ROUNDS = 6  # at the most: two logs in three have settled at the fourth, nine in ten at the fifth
 _SEARCHED = 2  # rounds that find how far he scatters: after them it moves by a hundredth of itself
-_SETTLED_M = 0.1
+_SETTLED_M = 0.1  # the offset moves no sight by more than its own error
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,9 +28,8 @@ from pathlib import Path
 os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")
 
 LAP_S, AROUND_S = 108.0, 130.0
-RIDDEN = (
-    3  # logs that are really ridden; the others are these on other days, with bytes of their own
-)
+# Logs that are really ridden; the others are these on other days, with bytes of their own.
+RIDDEN = 3
 
 
 def invent(folder: Path, riders: int, runs: int, minutes: float, rate: float) -> None:
