@@ -12,6 +12,7 @@ from lapkit.findings import RiderReview
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
+from lapkit.reporter.figures.canvas import one_figure
 from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.slugs import distinct_slugs
@@ -106,7 +107,8 @@ def _write_rider(
         rider_pdf(frame, rider, folder / f"rider-{slug}.pdf", units=units)
     if not html:
         return
-    page = rider_page(frame, rider, units=units)
+    with one_figure():
+        page = rider_page(frame, rider, units=units)
     (folder / f"rider-{slug}.html").write_text(page.html, encoding="utf-8")
     for name, svg in page.pictures.items():
         path = folder / FIGURES / f"{slug}-{name}.svg"

@@ -20,7 +20,7 @@ from lapkit.reporter.figures import (
     svg_of,
 )
 from lapkit.reporter.figures.along import leaves_the_panels
-from lapkit.reporter.figures.canvas import text_width
+from lapkit.reporter.figures.canvas import one_figure, text_width
 from lapkit.reporter.figures.frame import FOOT, Frame
 from lapkit.reporter.figures.straightened import DRAWN_HEIGHT
 from lapkit.reporter.figures.style import ACCENT, GREY
@@ -202,6 +202,17 @@ def test_icons_are_numbers_only(event):
 def test_a_picture_can_be_a_file_of_its_own(event):
     text = standalone(svg_of(course_map(event.course), "m-", "t", "d"))
     assert text.startswith('<svg xmlns="http://www.w3.org/2000/svg"')
+
+
+def test_pictures_written_out_one_after_the_other_share_a_figure_and_look_alike(event, laps):
+    corner, traces = laps
+    args = (event.course, corner, traces, ("1", 2))
+    alone = [drawn(draw(*args)) for draw in DRAWINGS]
+    with one_figure():
+        figures, shared = zip(*((f := draw(*args), drawn(f)) for draw in DRAWINGS), strict=True)
+    assert list(shared) == alone
+    assert len({id(figure) for figure in figures}) == 1
+    assert overhead(*args) is not figures[0]
 
 
 def test_a_cone_in_the_ring_keeps_its_shape(event, laps):

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import io
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 
 import numpy as np
 from matplotlib.collections import LineCollection
@@ -64,12 +66,40 @@ class Drawing(Figure):
         return out.getvalue()
 
 
+_shared: ContextVar[Drawing | None] = ContextVar("_shared", default=None)
+
+
+@contextmanager
+def one_figure() -> Iterator[None]:
+    """Within the block every drawing is made on one figure, which the next one clears.
+
+    For who writes each picture out before the next is drawn, as a page does: a new figure takes a fiftieth of the time of a
+    picture.
+    """
+    token = _shared.set(Drawing())
+    try:
+        yield
+    finally:
+        _shared.reset(token)
+
+
+def _blank(width: float, height: float) -> Figure:
+    """A figure of a size in points with nothing on it."""
+    size = width / POINTS_PER_INCH, height / POINTS_PER_INCH
+    shared = _shared.get()
+    if shared is None:
+        return Drawing(figsize=size)
+    shared.clear()
+    shared.set_size_inches(size)
+    return shared
+
+
 class Canvas:
     """Paper to draw on, or a part of it.
 
     Args:
         width, height: size, points.
-        figure: the figure that this is a part of; its own when None.
+        figure: the figure that this is a part of; its own when None, or that of :func:`one_figure`.
         x, y: where the lower left corner of the part lies on the paper, points.
         scale: how much larger than told everything is drawn on the part.
     """
@@ -84,9 +114,7 @@ class Canvas:
         scale: float = 1.0,
     ) -> None:
         self.width, self.height = width, round(height, 1)
-        self.figure = figure or Drawing(
-            figsize=(width / POINTS_PER_INCH, self.height / POINTS_PER_INCH)
-        )
+        self.figure = figure or _blank(width, self.height)
         self._shift, self._scale = np.array([x, y]), scale
         self._points = Affine2D().scale(1.0 / POINTS_PER_INCH) + self.figure.dpi_scale_trans
 
