@@ -11,8 +11,9 @@ from matplotlib.figure import Figure
 
 from lapkit.findings import Finding
 from lapkit.reporter import words
+from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_tables import Table, cones_table, lanes_table, laps_table
-from lapkit.reporter.figures import along, corner_icon, overhead, straightened, svg_of
+from lapkit.reporter.figures import along, overhead, straightened, svg_of
 from lapkit.reporter.figures.along import leaves_the_panels
 from lapkit.reporter.page import data_block
 from lapkit.reporter.readings import readings
@@ -42,9 +43,7 @@ class CornerSection:
     """What the page shows of one corner.
 
     Attributes:
-        id: by which it is linked.
-        name, turn, icon: of the corner.
-        facts, cues, hazards: what the track file says of it.
+        head: what stands over it.
         findings: what is told there, most urgent first.
         pictures: with their tables; none where no lap tells radius or lean.
         data: readings along it, for the script; None without pictures of them.
@@ -52,13 +51,7 @@ class CornerSection:
         usual: the usual lap in words; empty where it is not known.
     """
 
-    id: str
-    name: str
-    turn: str
-    icon: Markup
-    facts: Sequence[str]
-    cues: Sequence[str]
-    hazards: Sequence[str]
+    head: CornerHead
     findings: Sequence[Finding]
     pictures: Sequence[Picture]
     data: Markup | None
@@ -71,13 +64,9 @@ def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") ->
     corner, known = here.corner, replace(here, traces=here.measured)
     measured = bool(known.traces)
     return CornerSection(
-        id=f"corner-{here.number + 1}",
-        name=here.name,
-        turn=str(corner.turn),
-        icon=corner_icon(here.course, corner),
-        facts=words.corner_facts(corner, here.standard.exit_radius_m, here.units),
-        cues=corner.cues,
-        hazards=corner.hazards,
+        head=CornerHead.of(
+            here.course, corner, here.number, here.standard.exit_radius_m, here.units
+        ),
         findings=here.findings,
         pictures=_pictures(known) if measured else _places_alone(here),
         data=data_block(readings(corner, known.traces, known.spoken, known.units))

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import pandas as pd
-from markupsafe import Markup
 
 from lapkit import __version__
-from lapkit.counting import corner_name, counted
+from lapkit.counting import counted
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter import display, words
+from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_section import Picture
-from lapkit.reporter.figures import corner_icon, course_map, overhead, svg_of
+from lapkit.reporter.figures import course_map, overhead, svg_of
 from lapkit.reporter.page import render
 from lapkit.units import KMH_MPS, Units
 
@@ -111,21 +111,14 @@ class CornerSheet:
     """What a corner's sheet shows.
 
     Attributes:
-        id, name, turn, icon: of the corner.
-        facts, cues, hazards: what the track file says of it.
+        head: what stands over it.
         picture: from above.
         cones: a row for each, in words.
         radii: a row for each line.
         leans, speeds: what lines ask for at some speeds, and at some leans.
     """
 
-    id: str
-    name: str
-    turn: str
-    icon: Markup
-    facts: Sequence[str]
-    cues: Sequence[str]
-    hazards: Sequence[str]
+    head: CornerHead
     picture: Picture
     cones: list[Row]
     radii: list[Row]
@@ -138,22 +131,15 @@ def _sheet(
 ) -> CornerSheet:
     rows = table[table["corner"] == corner.name]
     exit_m = rows.loc[rows["line"] == "marker", "exit_radius_min_m"]
-    name = corner_name(corner.name)
+    exit_radius_m = float(exit_m.iloc[0]) if len(exit_m) else float("nan")
+    head = CornerHead.of(course, corner, number, exit_radius_m, units)
     caption = how_drawn(corner)
     svg = svg_of(
-        overhead(course, corner, units=units), f"c{number + 1}-", f"{name} from above", caption
+        overhead(course, corner, units=units), f"c{number + 1}-", f"{head.name} from above", caption
     )
     records = rows.to_dict("records")
     return CornerSheet(
-        id=f"corner-{number + 1}",
-        name=name,
-        turn=str(corner.turn),
-        icon=corner_icon(course, corner),
-        facts=words.corner_facts(
-            corner, float(exit_m.iloc[0]) if len(exit_m) else float("nan"), units
-        ),
-        cues=corner.cues,
-        hazards=corner.hazards,
+        head=head,
         picture=Picture("plan", svg, caption, ""),
         cones=[_cone(marker, units) for marker in corner.markers],
         radii=[_radii(row, units) for row in records],

@@ -79,7 +79,7 @@ def told_finding(
         kind=finding.kind.value,
         corner=corner_name(finding.corner),
         turn=str(corner.turn) if corner else "",
-        link=section.id if section else "",
+        link=section.head.id if section else "",
         text=finding.text,
         cue=finding.cue,
         details=[d for d in finding.details if d],
