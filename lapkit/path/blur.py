@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from lapkit.path.displacements import Displacements, logged_velocities, usual_step_s
 from lapkit.path.model import Observed
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
@@ -21,7 +22,7 @@ _ASIDE_S = 0.3  # from a velocity to those beside it that show how it bends
 _EVEN = 1.1  # times the usual length of time a displacement may take: else there is a gap in it
 _SLOWEST_STEP_S = 0.25  # fixes further apart do not show how a velocity bends
 _MOVING_MPS = 5.0  # slower, many receivers log no course that is its own
-_FEWEST, _ENOUGH = 500, 4000  # displacements; with fewer a blur is chance, more say the same
+_FEWEST = 500  # displacements; with fewer a blur is chance
 _ROUNDS, _USUAL = 4, 2.5  # of leaving out what lies further off than so many standard deviations
 _LEAST_BLUR_S = 0.12  # less is within what this can tell
 _MOST_BLUR_S = 0.4  # more is no filter but a fault
@@ -35,18 +36,11 @@ def velocity_blur_s(seen: Observed) -> float:
     has D²/12 less 2 c a², for differences over the time a. The fourth differences beside them take up what the
     next order makes of it. Lag must have been dated back.
     """
-    t, used = seen.time_s, seen.velocity_weight > 0
-    step = float(np.median(np.diff(t)))
-    if step > _SLOWEST_STEP_S or np.count_nonzero(used) < _FEWEST:
+    step = usual_step_s(seen)
+    if step > _SLOWEST_STEP_S or np.count_nonzero(seen.velocity_weight > 0) < _FEWEST:
         return 0.0
-    reach = max(1, round(_REACH_S / step))
-    apart = t[2 * reach :] - t[: -2 * reach]
-    regular = np.flatnonzero(apart < 2 * reach * step * _EVEN)
-    regular = regular[:: 1 + len(regular) // _ENOUGH]
-    middle = 0.5 * (t[regular + 2 * reach] + t[regular])
-    x = seen.x_m + 1j * seen.y_m
-    moved = (x[regular + 2 * reach] - x[regular]) / apart[regular]
-    logged_s, logged = seen.velocity_time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]
+    middle, lasted, moved = Displacements.of(seen, _REACH_S, _EVEN)
+    logged_s, logged = logged_velocities(seen)
     aside = step * max(1, round(_ASIDE_S / step))
     far, near, at, near_too, far_too = (
         np.interp(middle + k * aside, logged_s, logged) for k in (-2, -1, 0, 1, 2)
@@ -59,7 +53,7 @@ def velocity_blur_s(seen: Observed) -> float:
         return 0.0
     shown = np.concatenate([bends.real, bends.imag], axis=1)[:, np.tile(going, 2)]
     off = np.concatenate([(moved - at).real, (moved - at).imag])[np.tile(going, 2)]
-    span, between = float(np.median(apart[regular])), _between(middle, logged_s)
+    span, between = float(np.median(lasted)), _between(middle, logged_s)
     # Two velocities between which the middle lies are averaged once more, here.
     variance = span**2 / 12.0 - 2.0 * _first_share(shown, off) * aside**2 - between
     blur = float(np.sqrt(max(variance, 0.0)))

@@ -9,6 +9,7 @@ import numpy as np
 
 from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
+from lapkit.path.displacements import Displacements, logged_velocities, usual_step_s
 from lapkit.path.model import Observed
 from lapkit.units import FloatArray
 
@@ -20,7 +21,7 @@ _LAGS_S = np.arange(
 )  # tried: receivers filter velocities for up to half a second
 _LEAST_LAG_S = 0.04  # less is within what this can tell
 _REACH_S = 0.3  # each way of a displacement; fixes further apart tell no lag
-_FEWEST, _ENOUGH = 100, 4000  # displacements; with fewer a lag is chance, more say the same
+_FEWEST = 100  # displacements; with fewer a lag is chance
 _EVEN = 1.2  # times the usual length of time a displacement may take: else there is a gap in it
 _ASIDE = 4  # steps, two thirds of the way from a displacement's middle to its ends
 
@@ -64,24 +65,12 @@ def velocity_lag_s(seen: Observed) -> float:
     velocity agrees with it best (parabola through the best of a grid). Lags below 40 ms are
     taken as none.
     """
-    t = seen.time_s
-    used = seen.velocity_weight > 0
-    if np.count_nonzero(used) < _FEWEST:
+    if np.count_nonzero(seen.velocity_weight > 0) < _FEWEST or usual_step_s(seen) > _REACH_S:
         return 0.0
-    step = float(np.median(np.diff(t)))
-    if step > _REACH_S:
+    moved = Displacements.of(seen, _REACH_S, _EVEN)
+    if len(moved.middle_s) < _FEWEST:
         return 0.0
-    reach = max(1, round(_REACH_S / step))
-    apart = t[2 * reach :] - t[: -2 * reach]
-    regular = apart < 2 * reach * step * _EVEN
-    middle = 0.5 * (t[2 * reach :] + t[: -2 * reach])[regular]
-    moved_x = ((seen.x_m[2 * reach :] - seen.x_m[: -2 * reach]) / apart)[regular]
-    moved_y = ((seen.y_m[2 * reach :] - seen.y_m[: -2 * reach]) / apart)[regular]
-    if len(middle) < _FEWEST:
-        return 0.0
-    moved = np.stack([moved_x, moved_y])
-    thin = slice(None, None, 1 + len(middle) // _ENOUGH)
-    costs = _disagreements(seen, used, middle[thin], moved[:, thin])
+    costs = _disagreements(moved, *logged_velocities(seen))
     best = int(np.argmin(costs))
     if not 0 < best < len(costs) - 1:
         return 0.0
@@ -92,22 +81,19 @@ def velocity_lag_s(seen: Observed) -> float:
 
 
 def _disagreements(
-    seen: Observed, used: np.ndarray, middle: FloatArray, moved_mps: FloatArray
+    moved: Displacements, logged_s: FloatArray, logged_mps: np.ndarray
 ) -> FloatArray:
-    """How far displacements a second, ``(2, m)``, and the logged velocity are apart, m²/s², for each lag."""
-    # East and north as one complex number: where a moment lies is then searched for once.
-    time, logged = seen.time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]
-    moved = moved_mps[0] + 1j * moved_mps[1]
+    """How far displacements a second and velocities logged at times are apart, m²/s², for each lag."""
 
     @cache
     def logged_at(steps: int) -> np.ndarray:
-        return np.interp(middle + _STEP_S * steps, time, logged)
+        return np.interp(moved.middle_s + _STEP_S * steps, logged_s, logged_mps)
 
     costs = []
     for lag in np.round(_LAGS_S / _STEP_S).astype(int):
         # The displacement averages velocity over its span; a mean of three points does the same.
         before, at, after = (logged_at(lag + aside) for aside in (-_ASIDE, 0, _ASIDE))
-        off = 0.25 * before + 0.5 * at + 0.25 * after - moved
+        off = 0.25 * before + 0.5 * at + 0.25 * after - moved.mean_mps
         costs.append(np.median(np.square(off.real) + np.square(off.imag)))
     return np.array(costs)
 

@@ -1,0 +1,48 @@
+"""Velocities of the positions' own: what a logged velocity is held against."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from lapkit.path.model import Observed
+from lapkit.units import FloatArray
+
+_ENOUGH = 4000  # more say the same
+
+
+class Displacements(NamedTuple):
+    """From fix to fix some way on, ``(m,)``: the middle of the time, how long it took, and the mean velocity meanwhile.
+
+    A velocity, m/s, is one complex number, east + i north: where a moment lies among others is then searched for once.
+    """
+
+    middle_s: FloatArray
+    lasted_s: FloatArray
+    mean_mps: np.ndarray
+
+    @classmethod
+    def of(cls, seen: Observed, reach_s: float, even: float) -> Displacements:
+        """All over fixes ``reach_s`` before and after, or some thousands of them.
+
+        One that took more than ``even`` times the usual has a gap in it and is left out.
+        """
+        t, step = seen.time_s, usual_step_s(seen)
+        reach = max(1, round(reach_s / step))
+        lasted = t[2 * reach :] - t[: -2 * reach]
+        first = np.flatnonzero(lasted < 2 * reach * step * even)
+        first = first[:: 1 + len(first) // _ENOUGH]
+        last, x = first + 2 * reach, seen.x_m + 1j * seen.y_m
+        return cls(0.5 * (t[last] + t[first]), lasted[first], (x[last] - x[first]) / lasted[first])
+
+
+def usual_step_s(seen: Observed) -> float:
+    """The usual time from fix to fix, seconds."""
+    return float(np.median(np.diff(seen.time_s)))
+
+
+def logged_velocities(seen: Observed) -> tuple[FloatArray, np.ndarray]:
+    """Times of the velocities that count, and these as in :class:`Displacements`, ``(k,)``."""
+    used = seen.velocity_weight > 0
+    return seen.velocity_time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]
