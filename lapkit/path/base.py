@@ -12,7 +12,7 @@ from lapkit.errors import LogError
 from lapkit.importer.log import Log
 from lapkit.path.offset import misfit
 from lapkit.path.offset_knots import OffsetKnots, Sight
-from lapkit.path.offset_process import Wander
+from lapkit.path.offset_process import OffsetProcess
 from lapkit.units import FloatArray
 
 _STOOD_WITHIN_M = 50.0
@@ -115,13 +115,13 @@ def base_error(course: Course, base: Log) -> BaseError:
 
 
 def seen_by_base(
-    base: BaseError, knots: OffsetKnots, others: list[Sight], wander: Wander
+    base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from a base log with its clock put right, and words about what was found wrong with it.
 
     Arguments as for :func:`clock_shift_s`.
     """
-    shift_s = clock_shift_s(base, knots, others, wander)
+    shift_s = clock_shift_s(base, knots, others, process)
     sights = base.later(shift_s).sights(knots)
     if not sights:
         return [], ("the base log does not overlap this log in time and was not used",)
@@ -134,7 +134,9 @@ def seen_by_base(
     )
 
 
-def clock_shift_s(base: BaseError, knots: OffsetKnots, others: list[Sight], wander: Wander) -> int:
+def clock_shift_s(
+    base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
+) -> int:
     """By how many whole seconds a base log's clock must be put forward to agree with a rider's.
 
     0 unless it is clear that it must.
@@ -146,7 +148,7 @@ def clock_shift_s(base: BaseError, knots: OffsetKnots, others: list[Sight], wand
         base: the standing receiver's error.
         knots: of the rider's offset.
         others: how else that offset was seen: stops, edges, laps.
-        wander: the process that it follows.
+        process: that it follows.
     """
     # What overlaps however it is shifted, so that every shift is judged by the same fixes.
     start, end = knots.time_s[0] + _LARGEST_SHIFT_S, knots.time_s[-1] - _LARGEST_SHIFT_S
@@ -157,7 +159,7 @@ def clock_shift_s(base: BaseError, knots: OffsetKnots, others: list[Sight], wand
     def misfit_of(shift_s: float) -> float:
         moved = whole.later(shift_s)
         return min(
-            misfit(knots, others + moved.sights(knots, _FINE_BLOCK_S, sd_m), wander)
+            misfit(knots, others + moved.sights(knots, _FINE_BLOCK_S, sd_m), process)
             for sd_m in _FINE_UNSHARED_M
         )
 

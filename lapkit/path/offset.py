@@ -19,7 +19,7 @@ import numpy as np
 from scipy.linalg import cho_solve, solve_triangular
 
 from lapkit.path.offset_knots import OffsetKnots, Sight
-from lapkit.path.offset_process import UNTOLD, Told, Wander
+from lapkit.path.offset_process import USUAL_PROCESS, Information, OffsetProcess
 from lapkit.units import FloatArray
 
 
@@ -58,52 +58,56 @@ def nothing_known(knots: OffsetKnots, draws: int) -> PositionOffset:
 
 
 def _beside_paths(
-    told: Told, sights: list[Sight], wander: Wander, factor: FloatArray, z: FloatArray
+    information: Information,
+    sights: list[Sight],
+    process: OffsetProcess,
+    factor: FloatArray,
+    z: FloatArray,
 ) -> FloatArray:
-    """What each draw has of the offset beyond its mean, from normal deviates ``z``; both ``(unknowns, draws)``.
+    """What each draw adds to the mean offset, from normal deviates ``z``; both ``(unknowns, draws)``.
 
-    Where the path is drawn beside its estimate by what the receiver wandered meanwhile, the sights that were seen
-    from it have the offset beside its mean by their share of that: the wander counts once in where he really was.
-    Only the rest of their noise is drawn here.
+    A sight that was seen from the path shows offset and wander of seconds as one. Where the drawn path already
+    lies beside its estimate by some wander, that share of the sight's noise is taken from the drawn path, so that
+    the wander counts once in where he really was. Only the rest of the noise is drawn here.
     """
     blurred = [(s, s.path_m) for s in sights if s.path_m is not None and len(s.path_m)]
     if not blurred:
         return solve_triangular(factor, z)
-    precision, moved = told.precision.copy(), np.zeros_like(z)
+    precision, moved = information.precision.copy(), np.zeros_like(z)
     for sight, path_m in blurred:
         share = min(float(np.mean(np.var(path_m, axis=0))) / sight.sd_m**2, 1.0)
         precision -= share * sight.information[0]
-        moved += told.knots.right_of_path(sight, path_m)
-    rest, _, _ = replace(told, precision=precision).posterior(wander)
+        moved += information.knots.right_of_path(sight, path_m)
+    rest, _, _ = replace(information, precision=precision).posterior(process)
     return cho_solve((factor, False), rest.T @ z + moved)
 
 
 def mean_offset(
-    knots: OffsetKnots, sights: list[Sight], wander: Wander | None = None
-) -> tuple[FloatArray, Wander]:
-    """The offset at the knots alone, ``(2, knots)``, and the process it was found with.
+    knots: OffsetKnots, sights: list[Sight], process: OffsetProcess | None = None
+) -> tuple[FloatArray, OffsetProcess]:
+    """The mean offset at the knots, metres, ``(2, knots)``, and the process it was found under.
 
-    ``wander`` is found by maximum likelihood when it is not given.
+    The process is found by maximum likelihood when it is not given.
     """
-    told = Told.by(knots, sights)
-    if wander is None:
-        wander = told.wander() if sights else UNTOLD
-    return told.posterior(wander)[1].reshape(2, -1), wander
+    information = Information.of(knots, sights)
+    if process is None:
+        process = information.likeliest_process() if sights else USUAL_PROCESS
+    return information.posterior(process)[1].reshape(2, -1), process
 
 
 def scatter_beside(
-    knots: OffsetKnots, sights: list[Sight], loose: Sight, near: Wander
-) -> tuple[float, Wander]:
-    """How far ``loose`` sights scatter, metres, and the process that the offset follows, by maximum likelihood.
+    knots: OffsetKnots, sights: list[Sight], loose: Sight, near: OffsetProcess
+) -> tuple[float, OffsetProcess]:
+    """Scatter of ``loose`` sights, metres, and the process that the offset follows, by maximum likelihood.
 
-    ``loose.sd_m`` and ``near`` are where the search begins, ``sights`` are all others.
+    ``sights`` are all others. The search begins at ``loose.sd_m`` and ``near``.
     """
-    return Told.by(knots, sights).beside(loose, near)
+    return Information.of(knots, sights).scatter_and_process(loose, near)
 
 
-def misfit(knots: OffsetKnots, sights: list[Sight], wander: Wander) -> float:
-    """−2 log likelihood of the sights, to compare other sights of as many values."""
-    return Told.by(knots, sights).posterior(wander)[2]
+def misfit(knots: OffsetKnots, sights: list[Sight], process: OffsetProcess) -> float:
+    """−2 log likelihood of sights, to compare with that of other sights of as many values."""
+    return Information.of(knots, sights).posterior(process)[2]
 
 
 def find_offset(
@@ -119,11 +123,11 @@ def find_offset(
     With no sight at all the prior stays, and with it the spread in every draw.
     """
     n = len(knots.time_s)
-    told = Told.by(knots, sights)
-    wander = told.wander() if sights else UNTOLD
-    factor, mean, _ = told.posterior(wander)
+    information = Information.of(knots, sights)
+    process = information.likeliest_process() if sights else USUAL_PROCESS
+    factor, mean, _ = information.posterior(process)
     z = np.random.default_rng(seed).standard_normal((2 * n, draws))
-    noise = _beside_paths(told, sights, wander, factor, z)
+    noise = _beside_paths(information, sights, process, factor, z)
     rows = np.concatenate([mean[None], (mean[:, None] + noise).T]).reshape(-1, 2, n)
     inverse = solve_triangular(factor, np.eye(2 * n))
     sd = np.sqrt(np.sum(np.square(inverse), axis=1)).reshape(2, n)

@@ -255,9 +255,9 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     riding = speed > 5.0
     station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
     ridden = (time[riding], station, beside, course)
-    laps, edges, wander = riding_sights(knots, sights, *ridden)
+    laps, edges, process = riding_sights(knots, sights, *ridden)
     if base is not None:
-        seen, words = seen_by_base(base, knots, [*sights, *laps, *edges], wander)
+        seen, words = seen_by_base(base, knots, [*sights, *laps, *edges], process)
         notes += words
         if seen:
             if sources:

@@ -11,7 +11,7 @@ from lapkit.path.edges import Approaches
 from lapkit.path.model import Noise
 from lapkit.path.offset import mean_offset, scatter_beside
 from lapkit.path.offset_knots import STEP_S, OffsetKnots, Sight
-from lapkit.path.offset_process import PRIOR_SD_M, UNTOLD, Wander
+from lapkit.path.offset_process import PRIOR_SD_M, USUAL_PROCESS, OffsetProcess
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
@@ -107,7 +107,7 @@ def riding_sights(
     station_m: FloatArray,
     offset_m: FloatArray,
     course: Course,
-) -> tuple[list[Sight], list[Sight], Wander]:
+) -> tuple[list[Sight], list[Sight], OffsetProcess]:
     """Sights from the rider's own laps, sights from the edges, and the process that the offset follows.
 
     Args:
@@ -123,12 +123,12 @@ def riding_sights(
     approaches = Approaches.of(time_s, station_m, offset_m, left, course)
     laps: list[Sight] = []
     edges: list[Sight] = []
-    wander: Wander | None = None
+    process: OffsetProcess | None = None
     scatter_m: float | None = None
     before = np.zeros((2, len(knots.time_s)))
     for turn in range(_ROUNDS):
         # Which passes were no usual ones, and where he used all of the road, depends on the offset believed so far.
-        mean, wander = mean_offset(knots, [*sights, *laps, *edges], wander)
+        mean, process = mean_offset(knots, [*sights, *laps, *edges], process)
         if laps and turn > _SEARCHED and np.max(np.abs(mean - before)) < _SETTLED_M:
             break
         before = mean
@@ -139,9 +139,9 @@ def riding_sights(
             continue
         lap = passes.sight(knots, np.interp(passes.time_s, time_s, believed))
         if scatter_m is None or turn < _SEARCHED:
-            scatter_m, wander = scatter_beside(knots, [*sights, *edges], lap, wander)
+            scatter_m, process = scatter_beside(knots, [*sights, *edges], lap, process)
         laps = [replace(lap, sd_m=max(scatter_m, _LEAST_SCATTER_M))]
-    return laps, edges, wander or UNTOLD
+    return laps, edges, process or USUAL_PROCESS
 
 
 def _left(course: Course, station_m: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ from lapkit.importer.log import Log
 from lapkit.path.base import BaseError, base_error, clock_shift_s, seen_by_base
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.offset_process import Wander
+from lapkit.path.offset_process import OffsetProcess
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.courses import built_in
@@ -18,7 +18,7 @@ from lapkit.simulate.receiver import Receiver, observe
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES
 
-WANDER = Wander(1.2, 600.0)
+PROCESS = OffsetProcess(1.2, 600.0)
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +48,7 @@ def wandering(knots, seed):
 def test_a_base_log_elsewhere_in_time_gives_no_sight_and_is_said(knots):
     away = BaseError(np.array([5000.0, 5001.0]), np.zeros((2, 2)))
     assert away.sights(knots) == []
-    assert seen_by_base(away, knots, [], WANDER) == (
+    assert seen_by_base(away, knots, [], PROCESS) == (
         [],
         ("the base log does not overlap this log in time and was not used",),
     )
@@ -66,18 +66,18 @@ def test_a_base_log_shows_the_offset_all_along(knots):
 @pytest.mark.parametrize("off_s", [18, -18, 45])
 def test_a_clock_off_by_whole_seconds_is_noticed(knots, seed, off_s):
     sights, base = wandering(knots, seed)
-    assert clock_shift_s(base.later(-off_s), knots, sights, WANDER) == pytest.approx(off_s, abs=4)
+    assert clock_shift_s(base.later(-off_s), knots, sights, PROCESS) == pytest.approx(off_s, abs=4)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_right_clock_is_left_alone(knots, seed):
     sights, base = wandering(knots, seed)
-    assert clock_shift_s(base, knots, sights, WANDER) == 0
+    assert clock_shift_s(base, knots, sights, PROCESS) == 0
 
 
 def test_where_nothing_else_saw_the_offset_the_clock_is_believed(knots):
     _, base = wandering(knots, 1)
-    sights, words = seen_by_base(base.later(18.0), knots, [], WANDER)
+    sights, words = seen_by_base(base.later(18.0), knots, [], PROCESS)
     assert len(sights) == 1
     assert words == ()
 

@@ -164,8 +164,8 @@ def test_laps_alone_do_not_make_a_receiver_worse_than_most(knots, seed):
     seen = np.sum(left * bias, axis=1) + rng.normal(0.0, 0.2, len(t))
     place = (t / 5.0).astype(int) % 18
     laps = knots.sight(t, left, seen, 0.2, group=place)
-    _, wander = mean_offset(knots, [laps])
-    assert PRIOR_SD_M < wander.sd_m < 2.2
+    _, process = mean_offset(knots, [laps])
+    assert PRIOR_SD_M < process.sd_m < 2.2
 
 
 def off_of_ten_laps(course, scatter_m, memory_s, seed, *, kept_m=0.5, stops_at=True):
