@@ -9,6 +9,7 @@ from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.findings.evidence import Evidence, Measures, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
+from lapkit.findings.place import Place
 from lapkit.units import FloatArray
 
 OFF_LINE_M = 0.5
@@ -36,8 +37,7 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
         p_above(gap - asked, sd, OFF_LINE_M),
         gap - asked,
         severe=gap - asked > FAR_OFF_LINE_M,
-        station_m=marker.station_m,
-        marker=marker.name,
+        place=Place.of_cone(marker),
     )
 
 
@@ -55,8 +55,7 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
         p_above(-gap, sd, beyond),
         -gap,
         severe=-gap > beyond + FAR_OFF_LINE_M,
-        station_m=marker.station_m,
-        marker=marker.name,
+        place=Place.of_cone(marker),
     )
 
 
@@ -95,8 +94,7 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
         np.where(other, np.minimum(np.nan_to_num(p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
         np.abs(wide),
         severe=away > FAR_OFF_LINE_M,
-        station_m=marker.station_m,
-        marker=marker.name,
+        place=Place.of_cone(marker),
     )
 
 

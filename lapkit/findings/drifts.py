@@ -18,6 +18,7 @@ from lapkit.course.types import MarkerKind
 from lapkit.findings.cones import OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.judgement import HOLDS_AT, Judgement, of_all_laps
+from lapkit.findings.place import Place
 from lapkit.findings.rules import LEAN_ADDED_DEG
 from lapkit.units import FloatArray
 
@@ -53,9 +54,8 @@ class _Measure:
     values: FloatArray
     least: float
     fault: float
-    station_m: float
+    place: Place
     shared_sd: float = 0.0
-    marker: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,19 +97,19 @@ def _wider(e: Evidence) -> _Measure | None:
         return None
     wide = e.markers[apex.name]["wide_of_line_m"]
     shared = e.shared_sd("wide_of_line_m", apex.name)
-    return _Measure(e, wide, DRIFT_M, OFF_LINE_M, apex.station_m, shared, apex.name)
+    return _Measure(e, wide, DRIFT_M, OFF_LINE_M, Place.of_cone(apex), shared)
 
 
 def _tighter(e: Evidence) -> _Measure:
-    tightest = e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m")))
     ratio = e.lap("exit_radius_min_m") / e.lap("line_exit_radius_min_m")
-    return _Measure(e, -np.log(ratio), DRIFT_TIGHTER, -float(np.log(TIGHTENED_BELOW)), tightest)
+    return _Measure(
+        e, -np.log(ratio), DRIFT_TIGHTER, -float(np.log(TIGHTENED_BELOW)), Place.of_tightest_exit(e)
+    )
 
 
 def _further_over(e: Evidence) -> _Measure:
-    most = e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m")))
     added = e.lap("lean_max_deg") - e.lap("lean_on_line_deg")
-    return _Measure(e, added, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, most)
+    return _Measure(e, added, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, Place.of_largest_lean(e))
 
 
 def _slope(of: _Measure | None) -> _Slope | None:
@@ -149,14 +149,7 @@ def _drifting(
     common = count >= FEWEST_CORNERS and count > MOST_CORNERS * len(slopes)
     return [
         replace(
-            of_all_laps(
-                code,
-                s.of.evidence,
-                _size(code, s),
-                float(p[i]),
-                s.of.station_m,
-                marker=s.of.marker,
-            ),
+            of_all_laps(code, s.of.evidence, _size(code, s), float(p[i]), s.of.place),
             corners=(count, len(slopes)) if common else (0, 0),
             end=_end(code, s),
         )

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from lapkit.compare.results import RunResult
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf, what_if
@@ -58,9 +56,8 @@ def what_it_did(
     elif judgement.code not in IN_DEGREES and added >= _LEAST_LEAN_DEG:
         lean, took = numbers.degrees(added), "lean_took" if judgement.mended else "lean"
         told.append(DETAILS[took].format(lean=lean, turn=e.corner.turn.value))
-    camber = float(e.corner.camber_at(np.array(judgement.station_m)))
-    if camber <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
-        told.append(DETAILS["off_camber"].format(camber=numbers.degrees(camber)))
+    if judgement.camber_deg <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
+        told.append(DETAILS["off_camber"].format(camber=numbers.degrees(judgement.camber_deg)))
     return told
 
 
@@ -92,10 +89,10 @@ def _other_lane(judgement: Judgement) -> list[str]:
     e = judgement.evidence
     if judgement.code not in CONE_CODES or e.standard.line is None:
         return []
-    lane = wrong_lane(e, e.marker(judgement.marker))
+    lane = wrong_lane(e, e.marker(judgement.place.name))
     if lane is None or not lane.habit or not judgement.habit:
         return []
-    cone = sentences.thing(judgement.marker, "cone")
+    cone = sentences.thing(judgement.place.name, "cone")
     return [DETAILS["lane"].format(cone=cone, **lanes(lane))]
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
+from lapkit.findings.place import Place
 
 LONGER = 1.03
 """A radius is longer than the marker line's from this share of it on: logs tell no less."""
@@ -31,8 +32,7 @@ def inside_openly(e: Evidence) -> Judgement | None:
             e,
             inside,
             ratio - 1.0,
-            station_m=0.5 * (e.corner.last_apex_m + e.corner.exit_m),
-            marker=seam.name,
+            place=Place.of_seam(seam, e.corner),
         )
         if found is not None and found.habit and found.typical(ratio) >= LONGER:
             return found

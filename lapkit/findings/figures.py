@@ -41,8 +41,8 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
         "radius_aside": numbers.aside(radius_doubt),
         "line_radius": line_radius,
         "after_apex": numbers.after_apex(after_m, units),
-        "seam": sentences.thing(judgement.marker, "seam"),
-        "cone": sentences.thing(judgement.marker, "cone"),
+        "seam": sentences.thing(judgement.place.name, "seam"),
+        "cone": sentences.thing(judgement.place.name, "cone"),
         "end": end,
         "at_corners": sentences.at_corners(*judgement.corners),
         **(lanes(judgement) if judgement.code == "wrong_lane" else {}),
@@ -52,7 +52,7 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
 def lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
-    marker = e.marker(judgement.marker)
+    marker = e.marker(judgement.place.name)
     ridden = e.markers[marker.name]["lane"][judgement.seen_counted].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
@@ -65,7 +65,7 @@ def _half_of_size(judgement: Judgement) -> float:
         return _half(judgement, "lean_max", "deg")
     e = judgement.evidence
     if judgement.code in CONE_CODES:
-        rows = e.markers[judgement.marker]
+        rows = e.markers[judgement.place.name]
         return _typical_half(judgement, rows["gap_lo_m"], rows["gap_hi_m"])
     last = e.last_marker(MarkerKind.EXIT)
     if judgement.code == "inside_seam" and last is not None:

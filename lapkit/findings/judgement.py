@@ -8,6 +8,7 @@ import numpy as np
 
 from lapkit.course.types import MarkerKind
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
+from lapkit.findings.place import Place
 from lapkit.units import FloatArray
 
 HOLDS_AT = 0.9
@@ -39,8 +40,7 @@ class Judgement:
         habit: held in more than half of all laps, or in most of the last run's.
         mended: a habit of an earlier run, and not of the last.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
-        marker: cone or seam it is about, or empty.
-        station_m: where to look.
+        place: where to look, and the cone or seam that it is about.
         corners: of a drift that shows at most corners, at how many, and at how many it could; else zeros.
         end: of a drift, where the last run ends: metres wide of the line, metres of radius, or degrees beyond
             what the line asks for.
@@ -54,8 +54,7 @@ class Judgement:
     habit: bool
     mended: bool
     added_deg: FloatArray
-    marker: str
-    station_m: float
+    place: Place
     corners: tuple[int, int] = (0, 0)
     end: float = float("nan")
 
@@ -71,7 +70,12 @@ class Judgement:
         if self.code == "inside_seam":
             last = self.evidence.last_marker(MarkerKind.EXIT)
             return last.name if last else ""
-        return self.marker if self.marker in names else ""
+        return self.place.name if self.place.name in names else ""
+
+    @property
+    def camber_deg(self) -> float:
+        """Camber of the road at its place, degrees, positive banked to the inside."""
+        return self.place.camber_deg(self.evidence.corner)
 
     @property
     def counted(self) -> np.ndarray:
@@ -129,8 +133,7 @@ def judge(
     p_lap: FloatArray,
     size: FloatArray,
     *,
-    station_m: float,
-    marker: str = "",
+    place: Place,
     severe: np.ndarray | None = None,
     added_deg: FloatArray | None = None,
     clear: np.ndarray | None = None,
@@ -142,8 +145,7 @@ def judge(
         evidence: the rider's laps at the corner.
         p_lap: probability in each lap, shape ``(laps,)``.
         size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        station_m: where to look, station on the course in metres.
-        marker: cone or seam it is about.
+        place: where to look, and the cone or seam that it is about.
         severe: laps in which it is so large that once is worth saying, shape ``(laps,)``; none when None.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; not known when None.
         clear: laps by which it is decided whether it is a habit, shape ``(laps,)``; all when None. Once it is, or
@@ -161,14 +163,12 @@ def judge(
         seen = deciding & severe
     if added_deg is None:
         added_deg = np.full(evidence.count, np.nan)
-    found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, marker, station_m)
+    found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, place)
     of_these = p_lap[found.counted if habit else seen]
     return replace(found, p=float(np.median(of_these) if habit or mended else of_these.max()))
 
 
-def of_all_laps(
-    code: str, e: Evidence, size: float, p: float, station_m: float, *, marker: str = ""
-) -> Judgement:
+def of_all_laps(code: str, e: Evidence, size: float, p: float, place: Place) -> Judgement:
     """A habit of the laps taken together, so large over all of them."""
     return Judgement(
         code=code,
@@ -179,8 +179,7 @@ def of_all_laps(
         habit=True,
         mended=False,
         added_deg=np.full(e.count, np.nan),
-        marker=marker,
-        station_m=station_m,
+        place=place,
     )
 
 

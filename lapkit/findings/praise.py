@@ -13,6 +13,7 @@ from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
+from lapkit.findings.place import Place
 from lapkit.findings.sentences import SHORT, TEXTS
 from lapkit.findings.stories import CAUSES, harm
 from lapkit.units import Units
@@ -70,7 +71,7 @@ def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
     e = best.evidence
     parts = sentences.by_run(best.seen, e.run, e.sessions)
     text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
-    return _well(e, "mended", best.typical(best.size), text, best.marker, best.station_m)
+    return _well(e, "mended", best.typical(best.size), text, best.place)
 
 
 def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
@@ -136,8 +137,8 @@ def _at_cone(
         "lap": _lap(evidence[i]),
     }
     e, text = evidence[i], TEXTS["at_cone"].format(**facts)
-    station_m = e.marker(marker).station_m
-    return _well(e, "at_cone", size, text, marker, station_m, _typical(e, [marker]))
+    place = Place.of_cone(e.marker(marker))
+    return _well(e, "at_cone", size, text, place, _typical(e, [marker]))
 
 
 def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
@@ -197,11 +198,11 @@ def _well(
     code: str,
     size: float,
     text: str,
-    marker: str = "",
-    station_m: float | None = None,
+    place: Place | None = None,
     lap: int = -1,
 ) -> Finding:
-    """The finding, at a place of its own or else at the last apex; shown by the last lap or by another."""
+    """The finding; at the last apex unless it has a place, shown by the lap of an index here, the last one's if not given."""
+    place = place or Place(e.corner.last_apex_m)
     return Finding(
         rider=e.rider,
         corner=e.corner.name,
@@ -212,8 +213,8 @@ def _well(
         size=float(size),
         text=text,
         kind=Kind.WELL,
-        station_m=e.corner.last_apex_m if station_m is None else station_m,
-        marker=marker,
+        station_m=place.station_m,
+        marker=place.name,
         lap=int(e.laps["lap"].iloc[lap]),
         session=e.session(lap),
     )

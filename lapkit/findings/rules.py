@@ -23,6 +23,7 @@ from lapkit.findings.cones import (
 )
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
+from lapkit.findings.place import Place
 from lapkit.findings.uneven import uneven
 
 TURN_IN_M = 3.0
@@ -105,7 +106,7 @@ def _exit_tightened(
         clear=e.exit_called if clear is None else clear,
         severe=ratio < VERY_TIGHT_EXIT if severe is None else severe,
         added_deg=e.exit_lean_added_deg,
-        station_m=e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m"))),
+        place=Place.of_tightest_exit(e),
     )
 
 
@@ -124,8 +125,7 @@ def _inside_seam(e: Evidence) -> Judgement | None:
             -wide,
             severe=-wide > FAR_OFF_LINE_M,
             added_deg=e.exit_lean_added_deg,
-            station_m=0.5 * (e.corner.last_apex_m + e.corner.exit_m),
-            marker=seam.name,
+            place=Place.of_seam(seam, e.corner),
         )
         if found is not None:
             return found
@@ -137,6 +137,7 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
     early = e.lap("turn_in_early_m")
     sd = spread_of(e.lap("turn_in_early_lo_m"), e.lap("turn_in_early_hi_m"))
     cone = e.last_marker(MarkerKind.TURN_IN)
+    place = Place(e.corner.turn_in_m, cone.name if cone else "")
     for code, way in (("turn_in_early", 1.0), ("turn_in_late", -1.0)):
         yield judge(
             code,
@@ -145,8 +146,7 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
             way * early,
             severe=way * early > FAR_TURN_IN_M,
             added_deg=e.exit_lean_added_deg,
-            station_m=e.corner.turn_in_m,
-            marker=cone.name if cone else "",
+            place=place,
         )
 
 
@@ -155,8 +155,8 @@ def _lean_added(e: Evidence) -> Judgement | None:
     on_line = e.lap("lean_on_line_deg")
     added = e.lap("lean_max_deg") - on_line
     sd = spread_of(e.lap("lean_max_lo_deg"), e.lap("lean_max_hi_deg"))
-    station = e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m")))
-    off_camber = float(e.corner.camber_at(np.array(station))) <= OFF_CAMBER_DEG
+    place = Place.of_largest_lean(e)
+    off_camber = place.camber_deg(e.corner) <= OFF_CAMBER_DEG
     return judge(
         "lean_off_camber" if off_camber else "lean_added",
         e,
@@ -164,5 +164,5 @@ def _lean_added(e: Evidence) -> Judgement | None:
         added,
         severe=added > FAR_LEAN_ADDED_DEG,
         added_deg=added,
-        station_m=station,
+        place=place,
     )

@@ -91,8 +91,7 @@ def harm(judgement: Judgement) -> float:
         worth = max(worth, _LEAST_DEG)
     lean = max(added, worth) if np.isfinite(added) else worth
     speed = judgement.typical(e.lap("slowest_mps")) / _FAST_MPS
-    camber = float(e.corner.camber_at(np.array(judgement.station_m)))
-    weight = _OFF_CAMBER_WEIGHT if camber <= OFF_CAMBER_DEG else 1.0
+    weight = _OFF_CAMBER_WEIGHT if judgement.camber_deg <= OFF_CAMBER_DEG else 1.0
     often = judgement.share * (1.0 if judgement.habit else _LAPSE_WEIGHT)
     return lean * speed * weight * judgement.p * often
 
