@@ -59,12 +59,12 @@ def aside(half: str) -> str:
 
 
 def after_apex(value_m: float, units: Units) -> str:
-    """How far after an apex something held over 10 m lies, by the whole metre: ``right``, ``12 m``.
+    """How far after an apex something held over 10 m lies, by the whole metre: ``just``, ``12 m``.
 
-    The first place that lies wholly after it is half of those 10 m on: that far is right after it.
+    The first place that lies wholly after it is half of those 10 m on: that far is just after it.
     """
     if value_m < HELD_OVER_M / 2.0 + 0.5:
-        return "right"
+        return "just"
     return f"{value_m / units.length_m:.0f} {units.length}"
 
 

@@ -63,7 +63,7 @@ DETAILS: dict[str, str] = {
     "lean": "At the exit it takes {lean} more lean to the {turn} than the marker line would at that speed.",
     "lean_took": "At the exit it took {lean} more lean to the {turn} than the marker line would have at that "
     "speed.",
-    "off_camber": "The road falls away by {camber} there: to the tyres it is that much more lean again.",
+    "off_camber": "The road falls away by {camber} there: seen from the road, the lean is that much more still.",
     "with_it": "What comes with it: {others}.",
     "also_at": "Seen at {corners} too.",
     "of_the_rider": "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres.",
@@ -72,7 +72,7 @@ DETAILS: dict[str, str] = {
     "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
     "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}.",
     "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
-    "most_missed": "Of all cones this one is missed most, counted first by laps and then by how far.",
+    "most_missed": "Of all cones this one is missed most.",
     "nothing_to_work_on": "Nothing to work on: ask why, and the cones are worth a look.",
     "ask_why": "That is no fault: ask why, and the cones are worth a look.",
     "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is "
@@ -84,8 +84,8 @@ DETAILS: dict[str, str] = {
     "no_more_lean": "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
     "speeds: no fault by itself.",
     "little_tighter": "It is only a little tighter than the marker line’s: no fault by itself.",
-    "called": "{count} as an exit that tightens: too few for a habit to work on.",
-    "called_in": "{count} as an exit that tightens ({laps}): too few for a habit to work on.",
+    "called": "{count} as an exit that tightens: too few for a habit.",
+    "called_in": "{count} as an exit that tightens ({laps}): too few for a habit.",
     "lapse": "A lapse, not a habit.",
     "lapses": "Lapses, not a habit.",
 }
@@ -96,8 +96,7 @@ EVENT: dict[str, str] = {
     "talk_next": "Then {rider}: {what} at {where}.",
     "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
     "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
-    "cone_missed": "The cone missed most, counted by laps and then by how far, is the {cone} at {corner}: {often} of "
-    "{riders}, typically by {size}.",
+    "cone_missed": "The cone missed most is the {cone} at {corner}: by {riders} {often}, typically by {size}.",
     "inside_openly": "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
     "no fault. Ask why, and look at the cones.",
     "inside_seam": "Inside the {seam} at {corner}: {who}.",
@@ -125,8 +124,8 @@ SHORT: dict[str, str] = {
     "turn_in_early": "turning in early",
     "turn_in_late": "turning in late",
     "apex_missed": "wide of the apex cone",
-    "exit_cone_missed": "short of the exit cone",
-    "turn_in_cone_missed": "inside at the turn-in cone",
+    "exit_cone_missed": "too far in at the exit cone",
+    "turn_in_cone_missed": "too far in at the turn-in cone",
     "cone_wrong_side": "a cone passed on the wrong side",
     "wrong_lane": "in another lane than was set",
     "lean_off_camber": "more lean than needed off camber",
@@ -141,8 +140,8 @@ SHORT: dict[str, str] = {
 SHORT_AT: dict[str, str] = {
     "inside_seam": "inside the {thing} at the exit",
     "apex_missed": "wide of the {thing}",
-    "exit_cone_missed": "short of the {thing}",
-    "turn_in_cone_missed": "inside at the {thing}",
+    "exit_cone_missed": "too far in at the {thing}",
+    "turn_in_cone_missed": "too far in at the {thing}",
     "cone_wrong_side": "past the {thing} on the wrong side",
     "wrong_lane": "in another lane than was set at the {thing}",
     "drifts_wide": "drifting wide at the {thing} over a run",

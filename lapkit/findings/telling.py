@@ -24,6 +24,9 @@ from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
 from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
+_MOST_NAMED = 4
+"""Laps that are named one by one; of more it is said how often in each run, and the table has them."""
+
 _TOLD_BESIDE = 2
 """Of so many runs the other one is told beside the one that a habit is told by; of more all of them together."""
 
@@ -86,7 +89,7 @@ class Teller:
         told = []
         if not judgement.habit:
             if not judgement.seen.all():
-                told.append(DETAILS["which_laps"].format(laps=_which_laps(e, judgement.seen)))
+                told += self._where_tighter(judgement)
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
             told.append(DETAILS["no_more_lean"])
         elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
@@ -97,9 +100,18 @@ class Teller:
         if e.exit_called.any():
             called, tighter = (int(np.count_nonzero(s)) for s in (e.exit_called, judgement.seen))
             laps = _which_laps(e, e.exit_called)
-            said = DETAILS["called" if called == tighter else "called_in"]
+            said = DETAILS["called_in" if called < tighter and called <= _MOST_NAMED else "called"]
             told.append(said.format(count=sentences.these_count(called, tighter), laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(told))
+
+    def _where_tighter(self, judgement: Judgement) -> list[str]:
+        """The laps whose exit was tighter, by their numbers or by run; nothing where one run has many."""
+        if np.count_nonzero(judgement.seen) <= _MOST_NAMED:
+            laps = _which_laps(judgement.evidence, judgement.seen)
+            return [DETAILS["which_laps"].format(laps=laps)]
+        if not self._runs_differ(judgement):
+            return []
+        return [DETAILS["tighter_runs"].format(runs=self._by_run(judgement))]
 
     def _what_it_did(
         self, judgement: Judgement, found: WhatIf | None = None, *, radius: bool = True

@@ -72,7 +72,7 @@ GLOSSARY = (
     (
         "Habit, lapse",
         "a habit shows in more than half of all laps, or in more than two thirds of the last run’s; a lapse "
-        "does not. A habit is told as the last run shows it, and what that has surely left off is no longer one.",
+        "does not. A habit is told as the last run shows it; what was surely left off there is a habit no more.",
     ),
 )
 """Words of the trade and ours, as a rider meets them."""

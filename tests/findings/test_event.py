@@ -66,8 +66,7 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event, tight):
     assert "look at the cone" not in barn.text
     (cone,) = of(found, "cone_missed")
     assert cone.text == (
-        "The cone missed most, counted by laps and then by how far, is the apex cone at Weir: in all 12 "
-        "laps of Ada and Ben, typically by 1.7 m."
+        "The cone missed most is the apex cone at Weir: by Ada and Ben in all 12 laps, typically by 1.7 m."
     )
 
 
@@ -79,7 +78,7 @@ def test_the_cone_missed_most_goes_by_laps_before_metres(run, event):
         }
     )
     (cone,) = of(found, "cone_missed")
-    assert "the apex cone at Weir: in all 6 laps of Ada, typically by" in cone.text
+    assert "the apex cone at Weir: by Ada in all 6 laps, typically by" in cone.text
 
 
 def test_who_was_inside_with_a_longer_radius_is_no_trouble_but_named(run, event):

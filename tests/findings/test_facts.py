@@ -172,3 +172,21 @@ def test_a_lapse_at_an_exit_is_told_once(run, course, tight):
         found = find([run().corner("Birch", laps, **fault).result()], course)
         assert [f.code for f in found].count("exit_tightened") == 1
         assert not [f for f in found if f.kind is Kind.FACT]
+
+
+def test_many_tighter_exits_are_told_run_by_run_and_not_lap_by_lap(run, course, tight):
+    """Two lists of lap numbers in one breath are read by nobody; the table has the laps."""
+    runs = [
+        run(name, seed=seed).corner("Birch", [1, 2, 4], **{**tight, "exit_lean_max_deg": 36.0})
+        for seed, name in enumerate("123")
+    ]
+    runs[0].corner("Birch", [1], **tight)
+    (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
+    assert " in 9 of 18 laps: " in fact.text
+    assert fact.details[0] == DETAILS["tighter_runs"].format(
+        runs="in 3 of 6 laps of run 1, in 3 of 6 laps of run 2 and in 3 of 6 laps of run 3"
+    )
+    assert not [detail for detail in fact.details if "laps 1, 2 and 4" in detail]
+    assert fact.details[-1] == DETAILS["called_in"].format(
+        count="One of these 9 laps counts", laps="lap 1 of run 1"
+    )

@@ -24,7 +24,7 @@ def test_ranges_of_one_value_are_one_value():
 
 
 def test_how_far_after_an_apex_is_told_by_the_metre_and_not_where_the_window_begins():
-    assert numbers.after_apex(5.0, Units.METRIC) == "right"
+    assert numbers.after_apex(5.0, Units.METRIC) == "just"
     assert numbers.after_apex(7.3, Units.METRIC) == "7 m"
     assert numbers.after_apex(12.0, Units.US) == "39 ft"
 

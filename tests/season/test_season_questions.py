@@ -173,7 +173,7 @@ def test_the_corner_that_troubles_most_riders_comes_first(season, event):
 
 def test_habits_told_at_most_events_make_trouble_where_they_led(season, event):
     early = ("Tove", "Larch", "turning in early", "work", True, 5, 6)
-    inside = ("Tove", "Larch", "inside at the turn-in cone", "other", True, 6, 6)
+    inside = ("Tove", "Larch", "too far in at the turn-in cone", "other", True, 6, 6)
     apex = ("Tove", "Anvil", "wide of the apex cone", "other", True, 6, 6)
     days = {"04": (early, inside, apex), "05": (early, inside), "06": (inside,)}
     for month, told in days.items():
@@ -183,10 +183,10 @@ def test_habits_told_at_most_events_make_trouble_where_they_led(season, event):
     (larch,) = ask(season).trouble
     # Inside at the cone led once, turning in early twice; at Anvil one event of three is no trouble.
     assert (larch.corner, larch.rider, larch.events) == ("Larch", "Tove", 3)
-    assert larch.habits == (("turning in early", 2), ("inside at the turn-in cone", 3))
+    assert larch.habits == (("turning in early", 2), ("too far in at the turn-in cone", 3))
     ridden = ask(season, rider="Tove", corner="Larch").ridden
     assert [r.habit for r in ridden] == [
-        "turning in early", "turning in early", "inside at the turn-in cone"
+        "turning in early", "turning in early", "too far in at the turn-in cone"
     ]  # fmt: skip
     assert [r.habit for r in ask(season, rider="Iska").ridden] == [""] * 6
 

@@ -86,17 +86,17 @@ def test_habits_are_kept_by_corner_in_the_order_told_and_nothing_else(event):
     told = (
         ("Tove", "Larch", "turning in early", "work", True, 5, 6),
         ("Tove", "Anvil", "wide of the apex cone", "other", True, 4, 6),
-        ("Tove", "Larch", "inside at the turn-in cone", "other", True, 6, 6),
+        ("Tove", "Larch", "too far in at the turn-in cone", "other", True, 6, 6),
         ("Tove", "Larch", "turning in early", "other", True, 3, 6),
         ("Tove", "Anvil", "an exit that tightens", "fact", False, 1, 6),
-        ("Tove", "Anvil", "short of the exit cone", "other", False, 1, 6),
+        ("Tove", "Anvil", "too far in at the exit cone", "other", False, 1, 6),
         ("Tove", "Anvil", "", "well", True, 6, 6),
         ("Tove", "", "a different line every lap", "other", True, 6, 6),
     )
     assert read_results(event("spring", "2031-04-01", TOVE, told=told)).habits == (
         ("Tove", "Anvil", 0, "wide of the apex cone", 4, 6),
         ("Tove", "Larch", 0, "turning in early", 5, 6),
-        ("Tove", "Larch", 1, "inside at the turn-in cone", 6, 6),
+        ("Tove", "Larch", 1, "too far in at the turn-in cone", 6, 6),
     )
 
 
