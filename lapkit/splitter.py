@@ -27,6 +27,9 @@ _LEAST_SHARE = 0.3  # of a lap between two crossings; less is dithering about th
 _LEAST_M = 50.0  # the same on the shortest course
 _STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
 _STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
+_SHORT_OF_END_M = (
+    1.0  # the finish line of an open course: a ride that ends at its end has crossed it
+)
 _SHORTER, _LONGER = 0.93, 1.12  # of the usual distance; a whole road used or not is within 3 %
 _ABOUT_LINE_S, _BLIND_S = 1.5, 2.0  # each way, and of that: a crossing nobody saw (our choice)
 _MISSING_SHARE = 0.3  # of the lap's time; with more, what is left is no picture of it (our choice)
@@ -204,12 +207,9 @@ def _thinned(ridden: _Ridden, starts: FloatArray, course: Course) -> FloatArray:
 
 def _finish_line(course: Course) -> FloatArray:
     """A line across the end of an open course, as wide as its start line; left end first."""
-    end = course.reference.length_m - 1.0
-    x, y = course.reference.at(np.array([end]))
-    heading = float(course.reference.heading_at(np.array([end]))[0])
-    left = np.array([-np.sin(heading), np.cos(heading)])
+    end_m = course.reference.length_m - _SHORT_OF_END_M
+    middle, left = np.stack(course.reference.at(end_m)), course.reference.left_at(end_m)
     half = 0.5 * float(np.hypot(*(course.start_line[1] - course.start_line[0]))) + _WIDER_M
-    middle = np.array([x[0], y[0]])
     return np.stack([middle + half * left, middle - half * left])
 
 

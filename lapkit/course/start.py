@@ -23,8 +23,7 @@ def given_start_line(reference: StationLine, ends: tuple[FloatArray, FloatArray]
     points = np.stack(ends, axis=-1)
     middle = points.mean(axis=0)
     station, _ = reference.project(middle[0], middle[1])
-    heading = reference.heading_at(station)
-    left = np.array([-np.sin(heading), np.cos(heading)])
+    left = reference.left_at(station)
     across = points - middle
     return read_only(points if across[0] @ left >= across[1] @ left else points[::-1])
 

@@ -158,6 +158,11 @@ class StationLine:
         turned = place.laps * (self.heading_rad[-1] - self.heading_rad[0])
         return self._between(self.heading_rad, place) + turned
 
+    def left_at(self, station_m: ArrayLike) -> FloatArray:
+        """Unit vectors to the left at stations of any shape, east and north, shape ``(..., 2)``."""
+        heading = self.heading_at(self.wrap(station_m))
+        return np.stack([-np.sin(heading), np.cos(heading)], axis=-1)
+
     def curvature_at(self, station_m: ArrayLike) -> FloatArray:
         """Curvature at stations of any shape, 1/m, left positive."""
         place = self._locate(station_m)

@@ -16,11 +16,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lapkit.course.course import Course
 from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
 _PLACE_M = 100.0  # of course in which he comes to an edge and leaves it again
+_FEWEST_PLACES = 8  # on a short course
+_ON_COURSE_M = (
+    20.0  # beside the reference: half a wide track, run-off and a receiver's offset (our choice)
+)
 _USED_M = 2.5  # who keeps further from an edge does not use it
 _OUTSIDE_M = 3.0  # further beyond it he left the road, by more than an offset
 _SHORT = 0.25  # of the approaches fall short of the margin
@@ -46,31 +50,24 @@ class Approaches:
     clear_m: FloatArray
 
     @classmethod
-    def of(
-        cls,
-        time_s: FloatArray,
-        station_m: FloatArray,
-        offset_m: FloatArray,
-        left: FloatArray,
-        course: Course,
-    ) -> Approaches | None:
-        """Those of a ride as in :func:`~lapkit.path.sights.riding_sights`; None without edges."""
-        found = course.edges_at(course.reference.wrap(station_m))
-        near = np.abs(offset_m) < 20.0
-        if found is None or not np.any(near):
+    def of(cls, track: TyreTrack) -> Approaches | None:
+        """Those of a ride; None without edges, and where it was nowhere near the course."""
+        line, offset_m = track.course.reference, track.offset_m
+        edges = track.course.edges_at(line.wrap(track.station_m))
+        near = np.abs(offset_m) < _ON_COURSE_M
+        if edges is None or not np.any(near):
             return None
-        count = max(int(course.reference.length_m // _PLACE_M), 8)
-        place = np.floor(station_m * (count / course.reference.length_m)).astype(np.int64)
-        parts = []
-        for side, clear in ((1.0, found[0] - offset_m), (-1.0, offset_m - found[1])):
+        count = max(int(line.length_m // _PLACE_M), _FEWEST_PLACES)
+        place = np.floor(track.station_m * (count / line.length_m)).astype(np.int64)
+        sides = []
+        for side, clear in ((1.0, edges[0] - offset_m), (-1.0, offset_m - edges[1])):
             ranked = np.lexsort((clear, place))
             ranked = ranked[near[ranked]]
             first = ranked[np.concatenate([[True], np.diff(place[ranked]) != 0])]
             number = 2 * (place[first] % count) + (side > 0)
-            parts.append(
-                (time_s[first], left[first], np.full(len(first), side), number, clear[first])
-            )
-        return cls(*(np.concatenate(each) for each in zip(*parts, strict=True)))
+            ones = np.full(len(first), side)
+            sides.append((track.time_s[first], track.left[first], ones, number, clear[first]))
+        return cls(*(np.concatenate(both) for both in zip(*sides, strict=True)))
 
     def sights(self, knots: OffsetKnots, offset: FloatArray, turn: int) -> list[Sight]:
         """Sights of the offset, ``offset`` ``(2, knots)`` being what is believed of it so far, metres.

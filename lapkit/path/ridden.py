@@ -17,7 +17,7 @@ from lapkit.course.plane import Plane
 from lapkit.errors import PathError, printable
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
-from lapkit.path.base import BaseError, seen_by_base
+from lapkit.path.base import BaseError
 from lapkit.path.blur import velocity_blur_s
 from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
@@ -28,13 +28,15 @@ from lapkit.path.model import draw
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots, Sight
-from lapkit.path.sights import find_stops, hold_sights, riding_sights
+from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
 from lapkit.units import FloatArray
 
 DRAWS = 32
 """How many paths are drawn."""
+
+_LOOKED_AT_S = 0.5  # from time to time at which a ride is looked at for its offset: some ten metres
 
 
 @dataclass(frozen=True, eq=False)
@@ -236,40 +238,11 @@ def ride_path(
 
 
 def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> PositionOffset:
-    """Gather every sight of the offset that track file and base log allow, and solve for it."""
-    knots, seed = path.offset.knots, path.seed + 2
-    time = np.arange(path.start_s, path.end_s, 0.5)
-    received = path.as_received(time)
-    x, y, speed = received.x_m[0], received.y_m[0], received.speed_mps[0]
-    sights: list[Sight] = []
-    notes: tuple[str, ...] = ()
-    sources = []
-    if course.hold_points is not None and len(course.hold_points):
-        held, notes = hold_sights(
-            knots, find_stops(time, x, y, speed), course.hold_points, path.estimate.noise
-        )
-        sights += held
-        if held:
-            sources.append("hold_point")
-    tyre_x, tyre_y = (axis[0] for axis in received.tyre_xy_m)
-    riding = speed > 5.0
-    station, beside = course.reference.follow(tyre_x[riding], tyre_y[riding])
-    ridden = (time[riding], station, beside, course)
-    laps, edges, process = riding_sights(knots, sights, *ridden)
-    if base is not None:
-        seen, words = seen_by_base(base, knots, [*sights, *laps, *edges], process)
-        notes += words
-        if seen:
-            if sources:
-                notes += ("the base log was used beside the hold point",)
-            sources.append("base_log")
-            sights += seen
-            laps, edges, _ = riding_sights(knots, sights, *ridden)
-    laps = [replace(lap, path_m=path.drawn_beside(lap)) for lap in laps]
-    source = _named(sources or (["edges"] if edges else []))
+    """The offset as everything shows it that track file and base log allow to be looked at."""
+    knots = path.offset.knots
+    received = path.as_received(np.arange(path.start_s, path.end_s, _LOOKED_AT_S))
+    found = find_sights(knots, received, course, path.estimate.noise, base)
+    laps = [replace(lap, path_m=path.drawn_beside(lap)) for lap in found.laps]
+    sights = [*found.standing, *laps, *found.edges]
     draws = len(path.offset.rows) - 1
-    return find_offset(knots, [*sights, *laps, *edges], source, draws, seed, notes)
-
-
-def _named(sources: list[str]) -> str:
-    return sources[0] if sources else "none"
+    return find_offset(knots, sights, found.source, draws, path.seed + 2, found.notes)

@@ -7,7 +7,9 @@ from lapkit.path.model import Noise
 from lapkit.path.offset import find_offset, mean_offset
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import PRIOR_SD_M
-from lapkit.path.sights import Stop, find_stops, hold_sights, riding_sights
+from lapkit.path.sights import riding_sights
+from lapkit.path.stops import Stop, find_stops, hold_sights
+from lapkit.path.tyre_track import TyreTrack
 from lapkit.simulate.bias import gauss_markov
 from lapkit.simulate.courses import built_in
 
@@ -185,7 +187,7 @@ def off_of_ten_laps(course, scatter_m, memory_s, seed, *, kept_m=0.5, stops_at=T
     way = np.sin(2.0 * np.pi * station * 9.0 / course.reference.length_m)
     usual = 0.5 * (left + right) + way * (0.5 * (left - right) - kept_m)
     seen = usual + ridden + north * np.cos(heading) - east * np.sin(heading)
-    laps, edges, _ = riding_sights(knots, held, time, station, seen, course)
+    laps, edges, _ = riding_sights(knots, held, TyreTrack(course, time, station, seen))
     offset = find_offset(knots, [*held, *laps, *edges], "hold_point", 8, 1)
     riding = (knots.time_s > 0.0) & (knots.time_s < lasts)
     return (offset.rows[0] - bias)[:, riding], offset.sd_m[:, riding]

@@ -1,0 +1,41 @@
+"""The tyre path of a whole ride along its course, as the receiver shows it: what the offset is looked for in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from lapkit.course.course import Course
+from lapkit.path.draws import PathDraws
+from lapkit.units import FloatArray
+
+_RIDING_MPS = 5.0  # slower he waits or pushes, and his heading says little (our choice)
+
+
+@dataclass(frozen=True, eq=False)
+class TyreTrack:
+    """Where the tyres ran along a course while he rode, the receiver's slow offset left in.
+
+    Attributes:
+        course: what was ridden.
+        time_s: times on the move, increasing, ``(n,)``.
+        station_m: station of the reference there, metres, unwrapped lap after lap, ``(n,)``.
+        offset_m: offset from the reference, metres to the left, ``(n,)``.
+    """
+
+    course: Course
+    time_s: FloatArray
+    station_m: FloatArray
+    offset_m: FloatArray
+
+    @classmethod
+    def of(cls, received: PathDraws, course: Course) -> TyreTrack:
+        """From the estimate in the receiver's frame, row 0 of ``received``."""
+        riding = received.speed_mps[0] > _RIDING_MPS
+        x, y = (axis[0, riding] for axis in received.tyre_xy_m)
+        return cls(course, received.time_s[riding], *course.reference.follow(x, y))
+
+    @cached_property
+    def left(self) -> FloatArray:
+        """Unit vectors to the left of the reference, east and north, ``(n, 2)``."""
+        return self.course.reference.left_at(self.station_m)
