@@ -111,7 +111,9 @@ def one(course_name: str, style: str, case: Case, seed: int, laps: int) -> list[
     measured = []
     for each in (path, peer_of(path, exact, time)):
         all_round = pd.DataFrame({"rms": [lean_rms(each, exact, time)]})
-        measured.append({**beside_truth(each, ridden), "all round": all_round})
+        beside = beside_truth(each, ridden)
+        corners = beside["corners"].assign(style=style)
+        measured.append({**beside, "corners": corners, "all round": all_round})
     return measured
 
 
@@ -132,13 +134,16 @@ def figures(parts: list[Beside]) -> dict[str, float]:
     t = {k: pd.concat([p[k] for p in parts], ignore_index=True) for k in parts[0]}
     laps, corners, markers, seams = (t[k] for k in KEYS)
     truth = corners["radius_min_m_true"]
+    away = 100 * (corners["radius_min_m"] / truth - 1)
+    by_style = away.abs().groupby(corners["style"]).median()
     exit_truth = corners["exit_radius_min_m_true"]
     called = seams[seams["call"].astype(str) != "unclear"]
     right = (called["call"].astype(str) == "inside") == (called["inside_share_true"] > 0.5)
     return {
         "lap ms": 1000 * rms(laps["time_s"] - laps["time_s_true"]),
-        "radius %": 100 * float((corners["radius_min_m"] / truth - 1).abs().median()),
-        "radius bias %": 100 * float((corners["radius_min_m"] / truth - 1).median()),
+        "radius %": float(away.abs().median()),
+        **{f"– {style}": float(by_style[style]) for style in STYLES},
+        "radius bias %": float(away.median()),
         "radius in": held(corners, "radius_min_lo_m", "radius_min_hi_m", "radius_min_m_true"),
         "exit %": 100 * float((corners["exit_radius_min_m"] / exit_truth - 1).abs().median()),
         "exit in": held(
