@@ -7,19 +7,18 @@ far the others lie from each other, so that a group which rides a corner in many
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 from scipy.special import stdtr
 
-from lapkit.compare.results import RunResult
+from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import discoveries
-from lapkit.units import FloatArray
+from lapkit.compare.usual import usual_of
 
-COLUMNS = ("group", "corner", "measure", "marker", "rider", "usual", "others", "p", "found")
-"""Columns of :func:`apart`."""
+_BEND = "exit_curvature_1pm"
 
-WORTH = {"exit_curvature_1pm": 0.15, "wide_of_line_m": 1.0}
+WORTH = {_BEND: 0.15, "wide_of_line_m": 1.0}
 """Measure → how far from the others is worth a word: a share of theirs for curvature, else metres."""
 
 RATE = 0.05
@@ -29,49 +28,60 @@ FEWEST_RIDERS = 4
 """Fewer riders than this have no yardstick among themselves."""
 
 
-def apart(runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]) -> pd.DataFrame:
-    """Each rider's usual lap of his latest run beside the others of his group, corner by corner.
+class Apart(NamedTuple):
+    """A rider's usual lap of his latest run beside the other riders of his group.
+
+    ``usual`` and ``others``, the mean of the rest, have the measure's own unit. ``p`` is two-sided, by the t of a new
+    observation (n − 2 degrees of freedom among n riders). ``found`` says whether he may be said to ride it otherwise,
+    by :data:`RATE` over all that was looked at and by as much as is worth a word.
+    """
+
+    group: str
+    at: MeasureAt
+    rider: str
+    usual: float
+    others: float
+    p: float
+    found: bool
+
+
+def apart(runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]) -> list[Apart]:
+    """Each rider beside the others of his group, wherever enough of them have a usual lap.
 
     Args:
         runs: rider → his runs in time order.
         groups: rider → his group.
-
-    Returns:
-        A line for each group, corner, measure and rider; ``others`` is the mean of the rest, ``p``
-        two-sided by the t of a new observation (n − 2 degrees of freedom among n riders), ``found``
-        whether he may be said to ride it otherwise (Benjamini and Hochberg 1995 over all lines) and by as
-        much as is worth a word.
     """
-    latest = [of_rider[-1].tables["usual"] for of_rider in runs.values() if of_rider]
-    lines = []
-    if latest:
-        table = pd.concat(latest, ignore_index=True)
-        table = table[table["measure"].isin(list(WORTH)) & (table["laps"] > 1)]
-        table = table.assign(
-            group=[groups.get(rider, "") for rider in table["rider"]],
-            marker=table["marker"].fillna(""),
-        )
-        keys = ["group", "corner", "measure", "marker"]
-        for key, rows in table.groupby(keys, sort=False):
-            if len(rows) < FEWEST_RIDERS:
-                continue
-            usual = rows["usual"].to_numpy(dtype=np.float64)
-            for rider, own, others, p in zip(rows["rider"], usual, *_beside(usual), strict=True):
-                lines.append((*key, rider, own, others, p))
-    found = pd.DataFrame(lines, columns=list(COLUMNS[:-1]))
-    own, others, p = (found[n].to_numpy(dtype=np.float64) for n in ("usual", "others", "p"))
-    bent = (found["measure"] == "exit_curvature_1pm").to_numpy()
-    far = np.abs(own - others) >= found["measure"].map(WORTH).to_numpy(dtype=np.float64) * np.where(
-        bent, np.abs(others), 1.0
-    )
-    return found.assign(found=discoveries(p, RATE) & far)
+    usual: dict[tuple[str, MeasureAt], dict[str, float]] = {}
+    for rider, of_rider in runs.items():
+        for at, told in usual_of(of_rider[-1]).items() if of_rider else ():
+            if at.measure in WORTH and told.laps > 1:
+                usual.setdefault((groups.get(rider, ""), at), {})[rider] = told.mean
+    beside = [
+        Apart(group, at, rider, own, others, p, found=False)
+        for (group, at), riders in usual.items()
+        if len(riders) >= FEWEST_RIDERS
+        for rider, own, others, p in zip(riders, riders.values(), *_beside(riders), strict=True)
+    ]
+    sure = discoveries(np.array([each.p for each in beside]), RATE)
+    return [
+        each._replace(found=bool(is_sure and _worth_a_word(each)))
+        for each, is_sure in zip(beside, sure, strict=True)
+    ]
 
 
-def _beside(usual: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Mean of all others, and two-sided p, for each of ``(n,)`` riders."""
-    n = len(usual)
+def _worth_a_word(each: Apart) -> bool:
+    least = WORTH[each.at.measure]
+    if each.at.measure == _BEND:
+        least *= abs(each.others)
+    return abs(each.usual - each.others) >= least
+
+
+def _beside(riders: Mapping[str, float]) -> tuple[list[float], list[float]]:
+    """Mean of all others, and two-sided p, for each rider by his usual value."""
+    usual, n = np.array(list(riders.values())), len(riders)
     rest = np.array([np.delete(usual, i) for i in range(n)])
     others = rest.mean(axis=1)
     sd = rest.std(axis=1, ddof=1) * np.sqrt(1.0 + 1.0 / (n - 1))
     t = np.abs(usual - others) / np.maximum(sd, 1e-12)
-    return others, 2.0 * stdtr(n - 2.0, -t)
+    return others.tolist(), (2.0 * stdtr(n - 2.0, -t)).tolist()

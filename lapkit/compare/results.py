@@ -4,11 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import pandas as pd
 
 from lapkit.errors import printable
 from lapkit.units import FloatArray
+
+
+class MeasureAt(NamedTuple):
+    """A measure and where it is taken; ``marker`` is empty for what belongs to the corner as a whole.
+
+    ``measure`` is named as in the tables, with its unit.
+    """
+
+    corner: str
+    marker: str
+    measure: str
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,8 +7,11 @@ out. The bias of an extreme is shared too.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
+from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.path.summary import spread_of_extreme
 from lapkit.units import FloatArray
 
@@ -16,6 +19,40 @@ COLUMNS = (
     "rider", "session", "corner", "marker", "measure", "laps", "usual", "scatter_sd", "shared_sd",
 )  # fmt: skip
 """Columns of the table ``usual``: mean over laps, scatter between laps, spread that they share."""
+
+_TOLD = ("laps", "usual", "scatter_sd", "shared_sd")
+
+
+class Usual(NamedTuple):
+    """What the laps of one run tell of a measure, in its own unit.
+
+    Attributes:
+        laps: how many had a value.
+        mean: over them; NaN of none.
+        scatter_sd: standard deviation from lap to lap; NaN of fewer than two.
+        shared_sd: one standard deviation of what all of them are off by alike.
+    """
+
+    laps: int
+    mean: float
+    scatter_sd: float
+    shared_sd: float
+
+    @property
+    def sd(self) -> float:
+        """One standard deviation of how well the mean tells what the rider usually does."""
+        told = (np.array(each) for each in (self.laps, self.scatter_sd, self.shared_sd))
+        return float(sd_of_usual(*told))
+
+
+def usual_of(run: RunResult) -> dict[MeasureAt, Usual]:
+    """A run's table ``usual``, in its order; empty for a run without one."""
+    table = run.tables.get("usual")
+    if table is None:
+        return {}
+    where = zip(*(table[name].tolist() for name in MeasureAt._fields), strict=True)
+    told = zip(*(table[name].tolist() for name in _TOLD), strict=True)
+    return {MeasureAt(*at): Usual(*each) for at, each in zip(where, told, strict=True)}
 
 
 def sd_of_usual(laps: FloatArray, scatter_sd: FloatArray, shared_sd: FloatArray) -> FloatArray:

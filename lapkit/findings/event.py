@@ -189,16 +189,18 @@ def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
 
 def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     """Who rides a corner otherwise than the rest of his group."""
-    table = apart({r.rider: r.runs for r in riders}, {r.rider: r.group for r in riders})
+    beside = apart({r.rider: r.runs for r in riders}, {r.rider: r.group for r in riders})
     told: dict[tuple[str, str, str], list[str]] = {}
-    for row in table[table["found"]].itertuples():
-        more = row.usual > row.others
-        if row.measure == "exit_curvature_1pm":
+    for each in beside:
+        if not each.found:
+            continue
+        more = each.usual > each.others
+        if each.at.measure == "exit_curvature_1pm":
             how = EVENT["tighter" if more else "opener"]
         else:
             way = EVENT["wider" if more else "further_in"]
-            how = way.format(cone=sentences.thing(row.marker, "cone"))
-        told.setdefault((row.rider, row.corner, row.group), []).append(how)
+            how = way.format(cone=sentences.thing(each.at.marker, "cone"))
+        told.setdefault((each.rider, each.at.corner, each.group), []).append(how)
     for (rider, corner, group), ways in told.items():
         which = f" in {group}" if group else ""
         text = EVENT["apart"].format(

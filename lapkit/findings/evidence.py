@@ -13,11 +13,11 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from lapkit.compare.quality import PassQuality
-from lapkit.compare.results import RunResult
+from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.compare.tables import timed_numbers
-from lapkit.compare.usual import sd_of_usual
+from lapkit.compare.usual import Usual, sd_of_usual, usual_of
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
@@ -34,7 +34,6 @@ _AT_MARKER = (
 )  # fmt: skip
 _MARKERS = ("markers", "marker", _AT_MARKER)
 _SEAMS = ("seams", "seam", ("p_inside",))
-_POOLED = ("laps", "usual", "shared_sd", "scatter_sd")
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,8 +41,8 @@ class Evidence:
     """One rider at one corner; ``laps`` has a line a timed lap that could be judged, in time order.
 
     ``markers`` and ``seams`` map a name to its measures in these laps. ``run`` numbers the runs, shape
-    ``(laps,)``, and ``sessions`` names all of his by that number. ``pooled`` maps a measure and its marker, or "", to what the table ``usual`` says of it:
-    laps, usual value, shared and scatter deviations of each run, ``(4, runs)``.
+    ``(laps,)``, and ``sessions`` names all of his by that number. ``usual_of_runs`` has what each run tells of his
+    usual lap, at every corner.
     """
 
     rider: str
@@ -54,7 +53,7 @@ class Evidence:
     sessions: tuple[str, ...]
     markers: dict[str, Measures]
     seams: dict[str, Measures]
-    pooled: dict[tuple[str, str], FloatArray]
+    usual_of_runs: tuple[dict[MeasureAt, Usual], ...]
 
     @property
     def count(self) -> int:
@@ -106,32 +105,40 @@ class Evidence:
         What the laps of a run share counts once a run, their scatter by their number. NaN where the
         measure is not to be had.
         """
-        return _mean(self._pooled_of(measure, marker))
+        return _mean(self._usual(measure, marker))
 
     def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
         """The same over the laps of the last run with laps enough (:attr:`now`); over all where none has."""
-        rows = self._pooled_of(measure, marker)
-        enough = rows[:, rows[0] >= FEWEST_LAPS]
-        return _mean(enough[:, -1:] if enough.size else rows)
+        told = self._usual(measure, marker)
+        return _mean(_enough(told)[-1:] or told)
 
     def shared_sd(self, measure: str, marker: str = "") -> float:
         """One standard deviation of what the laps of the last run with laps enough share; NaN where not known."""
-        laps, _, shared, _ = self._pooled_of(measure, marker)
-        enough = shared[laps >= FEWEST_LAPS] if (laps >= FEWEST_LAPS).any() else shared
-        return float(enough[-1]) if len(enough) else float("nan")
+        told = self._usual(measure, marker)
+        last = (_enough(told) or told)[-1:]
+        return last[0].shared_sd if last else float("nan")
 
-    def _pooled_of(self, measure: str, marker: str) -> FloatArray:
-        return self.pooled.get((measure, marker), np.zeros((len(_POOLED), 0)))
+    def _usual(self, measure: str, marker: str) -> list[Usual]:
+        """What those runs tell of a measure here that have it, in time order."""
+        at = MeasureAt(self.corner.name, marker, measure)
+        return [of_run[at] for of_run in self.usual_of_runs if at in of_run]
 
 
-def _mean(rows: FloatArray) -> tuple[float, float]:
-    """Mean over the laps of runs, given as ``(4, runs)``, and one standard deviation of it."""
-    laps, usual, shared, scatter = rows[:, rows[0] > 0]
-    if not len(laps):
+def _enough(told: Sequence[Usual]) -> list[Usual]:
+    return [each for each in told if each.laps >= FEWEST_LAPS]
+
+
+def _mean(told: Sequence[Usual]) -> tuple[float, float]:
+    """Mean over the laps of several runs, and one standard deviation of it."""
+    some = [each for each in told if each.laps]
+    if not some:
         return float("nan"), float("nan")
+    laps, mean, scatter_sd, shared_sd = (
+        np.array(each, dtype=np.float64) for each in zip(*some, strict=True)
+    )
     weight = laps / laps.sum()
-    mean = float(weight @ usual)
-    return mean, float(np.linalg.norm(weight * sd_of_usual(laps, scatter, shared)))
+    known = sd_of_usual(laps, scatter_sd, shared_sd)
+    return float(weight @ mean), float(np.linalg.norm(weight * known))
 
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
@@ -139,7 +146,7 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
     laps = _judged_laps(runs)
     corners = laps["corner"].to_numpy()
     markers, seams = (_Passes.of(runs, *each) for each in (_MARKERS, _SEAMS))
-    pooled = _pooled(runs)
+    usual_of_runs = tuple(usual_of(run) for run in runs)
     found = []
     for corner in course.corners:
         own = laps[corners == corner.name].reset_index(drop=True)
@@ -154,7 +161,7 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
                 sessions=tuple(run.session for run in runs),
                 markers=markers.beside(corner.name, ridden),
                 seams=seams.beside(corner.name, ridden),
-                pooled=pooled.get(corner.name, {}),
+                usual_of_runs=usual_of_runs,
             )
         )
     return found
@@ -202,19 +209,6 @@ class _Passes:
                 for column, values in self.columns.items()
             }
         return found
-
-
-def _pooled(runs: Sequence[RunResult]) -> dict[str, dict[tuple[str, str], FloatArray]]:
-    """Corner → measure and marker → what the runs' tables ``usual`` say of it."""
-    lines: dict[str, dict[tuple[str, str], list[int]]] = {}
-    keys = _keys(runs, "usual", "corner", "measure", "marker")
-    for line, (_, corner, *of_what) in enumerate(keys):
-        lines.setdefault(corner, {}).setdefault(tuple(of_what), []).append(line)
-    numbers = np.array([_column(runs, "usual", name) for name in _POOLED])
-    return {
-        corner: {of_what: numbers[:, at] for of_what, at in of_corner.items()}
-        for corner, of_corner in lines.items()
-    }
 
 
 def _column(runs: Sequence[RunResult], table: str, name: str) -> FloatArray:

@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.compare.changes import LINE, Changed, RunChanges
+from lapkit.compare.changes import Changed, RunChanges
+from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
+from lapkit.compare.results import MeasureAt
 from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
 
 _MENDS = {
     "inside_seam": LINE, "cone_wrong_side": LINE, "apex_missed": LINE, "exit_cone_missed": LINE,
-    "wrong_lane": LINE, "exit_tightened": "exit_radius_min_m", "turn_in_early": "turn_in_early_m",
-    "turn_in_late": "turn_in_early_m", "turn_in_cone_missed": "turn_in_early_m",
-    "lean_off_camber": "lean_max_deg", "lean_added": "lean_max_deg",
+    "wrong_lane": LINE, "exit_tightened": RADIUS, "turn_in_early": TURN_IN,
+    "turn_in_late": TURN_IN, "turn_in_cone_missed": TURN_IN,
+    "lean_off_camber": LEAN, "lean_added": LEAN,
 }  # fmt: skip
 """Code → the measure whose change from run to run shows that it was mended."""
 
@@ -38,7 +40,7 @@ def surely_mended(judgement: Judgement, between: RunChanges) -> bool:
     changed = _changed(judgement, between, shown[0])
     if changed is None:
         return False
-    if changed.measure == "exit_radius_min_m":
+    if changed.measure == RADIUS:
         return changed.change > 0.0
     return abs(changed.before + changed.change) < abs(changed.before)
 
@@ -75,7 +77,7 @@ def _changed(judgement: Judgement, between: RunChanges, since: int) -> Changed |
     measure, e = _MENDS.get(judgement.code), judgement.evidence
     if measure is None:
         return None
-    at = judgement.at_cone if measure == LINE else ""
+    cone = judgement.at_cone if measure == LINE else ""
     changes = between.changes(since, int(e.run[e.now][-1]))
-    changed = changes.get((e.corner.name, at, measure))
+    changed = changes.get(MeasureAt(e.corner.name, cone, measure))
     return changed if changed is not None and changed.found else None

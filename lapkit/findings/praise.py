@@ -8,6 +8,7 @@ import numpy as np
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import TIGHTENED_BELOW
+from lapkit.compare.lap_values import RADIUS
 from lapkit.findings import numbers, sentences
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.finding import Finding, Kind
@@ -81,7 +82,7 @@ def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> 
     found = [
         c for c in between.changes(0, len(between.runs) - 1).values() if c.found and c.change > 0.0
     ]
-    opened = [c for c in found if c.measure == "exit_radius_min_m"]
+    opened = [c for c in found if c.measure == RADIUS]
     for each in sorted(opened, key=lambda c: c.p):
         e = next((e for e in evidence if e.corner.name == each.corner), None)
         if e is None or not each.before < TIGHTENED_BELOW * e.standard.exit_radius_m:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-import numpy as np
-import pandas as pd
-
+from lapkit.compare.results import MeasureAt
 from lapkit.compare.standard import Standard
-from lapkit.compare.usual import sd_of_usual
+from lapkit.compare.usual import Usual
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
@@ -112,50 +110,33 @@ def _side(wide_m: float, units: Units) -> str:
     return f"{display.length_text(abs(wide_m), units, 1)} {side}"
 
 
-Usual = dict[tuple[str, str, str], tuple[float, int, float]]
-"""(corner, measure, marker) → usual value, number of laps, and half the value's 95 % interval."""
+UsualLap = Mapping[MeasureAt, Usual]
+"""What a rider's usual lap of his latest run was like (:func:`~lapkit.compare.usual.usual_of`)."""
 
-_NOTHING = (float("nan"), 0, float("nan"))
-
-
-def usual_laps(rider: RiderReview) -> Usual:
-    """What a rider's usual lap of his latest run was like, from the table ``usual``."""
-    table = rider.runs[-1].tables.get("usual")
-    if table is None:
-        return {}
-    spread = (table[c].to_numpy(dtype=np.float64) for c in ("laps", "scatter_sd", "shared_sd"))
-    columns = (table[c] for c in ("corner", "measure", "marker", "usual", "laps"))
-    return {
-        (str(corner), str(measure), "" if pd.isna(marker) else str(marker)): (
-            float(value),
-            int(laps),
-            display.REACH * float(sd),
-        )
-        for corner, measure, marker, value, laps, sd in zip(
-            *columns, sd_of_usual(*spread), strict=True
-        )
-    }
+_NOTHING = Usual(0, *[float("nan")] * 3)
 
 
 def usual_words(
-    usual: Usual, corner: Corner, standard: Standard, rider: RiderReview, units: Units
+    usual: UsualLap, corner: Corner, standard: Standard, rider: RiderReview, units: Units
 ) -> str:
     """The usual lap of the latest run through one corner in a sentence; empty when it is not known."""
-    bend, laps, half = usual.get((corner.name, "exit_curvature_1pm", ""), _NOTHING)
+    bend = usual.get(MeasureAt(corner.name, "", "exit_curvature_1pm"), _NOTHING)
+    laps = bend.laps
     if not laps:
         return ""
     parts = []
-    if bend > _STRAIGHT_1PM:
-        radius, wide = 1.0 / bend / units.length_m, half / bend**2 / units.length_m
-        held = f"exit radius {display.rounded(radius, wide, units.length)}"
+    if bend.mean > _STRAIGHT_1PM:
+        radius, half = 1.0 / bend.mean, _half(bend) / bend.mean**2
+        held = f"exit radius {display.rounded(radius / units.length_m, half / units.length_m, units.length)}"
         if display.known(standard.exit_radius_m):
             held += f" where the line keeps {display.length_text(standard.exit_radius_m, units)}"
         parts.append(held)
-    lean, _, half = usual.get((corner.name, "lean_deg", ""), _NOTHING)
-    if display.known(lean):
-        parts.append(f"largest lean {display.rounded(lean, half, '°')}")
+    lean = usual.get(MeasureAt(corner.name, "", "lean_deg"), _NOTHING)
+    if display.known(lean.mean):
+        parts.append(f"largest lean {display.rounded(lean.mean, _half(lean), '°')}")
     last = _exit_cone(corner)
-    wide, _, half = usual.get((corner.name, "wide_of_line_m", last), _NOTHING)
+    at_cone = usual.get(MeasureAt(corner.name, last, "wide_of_line_m"), _NOTHING)
+    wide, half = at_cone.mean, _half(at_cone)
     if display.known(wide) and half <= _VAGUE_M:
         off = display.rounded(abs(wide) / units.length_m, half / units.length_m, units.length, 1)
         side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
@@ -170,13 +151,18 @@ def usual_words(
     return f"Your {lap}: {', '.join(parts)}."
 
 
+def _half(usual: Usual) -> float:
+    """Half the 95 % interval of a usual value, in its own unit."""
+    return display.REACH * usual.sd
+
+
 def _exit_cone(corner: Corner) -> str:
     """Name of the last exit cone; empty without one."""
     return next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
 
 
 def side_by_side(
-    riders: Sequence[tuple[RiderReview, Usual]], corner: Corner, units: Units
+    riders: Sequence[tuple[RiderReview, UsualLap]], corner: Corner, units: Units
 ) -> tuple[Row, list[Row]]:
     """Head and rows for one corner: each rider's usual lap of his latest run, in the order given.
 
@@ -188,16 +174,16 @@ def side_by_side(
     nothing = float("nan")
     rows = []
     for rider, usual in riders:
-        bend, laps, _ = usual.get((corner.name, "exit_curvature_1pm", ""), _NOTHING)
-        if not laps:
+        bend = usual.get(MeasureAt(corner.name, "", "exit_curvature_1pm"), _NOTHING)
+        if not bend.laps:
             continue
-        cells = [rider.rider, rider.group or display.EMPTY, rider.runs[-1].session, str(laps)]
-        radius = 1.0 / bend if bend > _STRAIGHT_1PM else nothing
-        lean = usual.get((corner.name, "lean_deg", ""), _NOTHING)[0]
+        cells = [rider.rider, rider.group or display.EMPTY, rider.runs[-1].session, str(bend.laps)]
+        radius = 1.0 / bend.mean if bend.mean > _STRAIGHT_1PM else nothing
+        lean = usual.get(MeasureAt(corner.name, "", "lean_deg"), _NOTHING).mean
         cells += [display.radius_text(radius, nothing, nothing, units, bare=True)]
         cells += [display.degrees_text(lean)]
         if last:
-            wide = usual.get((corner.name, "wide_of_line_m", last), _NOTHING)[0]
+            wide = usual.get(MeasureAt(corner.name, last, "wide_of_line_m"), _NOTHING).mean
             cells.append(display.wide_text(wide, nothing, nothing, units))
         rows.append(tuple(cells))
     return tuple(head), rows

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from lapkit.compare.usual import usual_of
 from lapkit.counting import corner_name
 from lapkit.reporter import words
-from lapkit.reporter.between import side_by_side, usual_laps
+from lapkit.reporter.between import side_by_side
 from lapkit.reporter.event_summary import said, summary
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.page import render
@@ -24,7 +25,7 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         units: what is read.
         links: rider → file name of his page.
     """
-    usual = [(r, usual_laps(r)) for r in event.riders]
+    usual = [(r, usual_of(r.runs[-1])) for r in event.riders]
     told = summary(event, units, links)
     return render(
         "event.html.j2",

@@ -11,12 +11,13 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
+from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, RiderReview, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display, words
-from lapkit.reporter.between import run_changes, usual_laps, usual_words
+from lapkit.reporter.between import run_changes, usual_words
 from lapkit.reporter.corner_section import CornerSection, corner_section
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.page import render
@@ -97,7 +98,7 @@ def _sections(
 ) -> list[CornerSection]:
     """Everything about each corner, in the order of the course."""
     by_corner = _by_corner(course, tables)
-    usual, held = usual_laps(rider), standards(course)
+    usual, held = usual_of(rider.runs[-1]), standards(course)
     return [
         corner_section(
             RiderAtCorner(

@@ -43,9 +43,10 @@ def run(
                      "wide_east": way[0], "wide_north": way[1]}
                 )  # fmt: skip
         usual += [
-            {"corner": name, "marker": m, "measure": "wide_of_line_m", "shared_sd": shared_sd}
+            {"corner": name, "marker": m, "measure": "wide_of_line_m", "laps": laps,
+             "usual": wide_m.get(name, 0.0), "scatter_sd": 0.3, "shared_sd": shared_sd}
             for m in ("apex", "exit")
-        ]
+        ]  # fmt: skip
     kinds = kinds or ["timed"] * laps
     tables = {
         "laps": pd.DataFrame({"lap": np.arange(1, laps + 1), "kind": kinds}),

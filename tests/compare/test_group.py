@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lapkit.compare.group import COLUMNS, FEWEST_RIDERS, apart
+from lapkit.compare.group import FEWEST_RIDERS, apart
 from lapkit.compare.results import RunResult
 
 RIDERS = ("Abel", "Bea", "Cato", "Dila", "Eskil", "Fenja")
@@ -12,7 +12,7 @@ def run_of(rider, usual, session="1", laps=6):
     """A run whose usual lap has a curvature at each corner."""
     rows = [
         {"rider": rider, "session": session, "corner": f"corner {i}", "marker": "",
-         "measure": "exit_curvature_1pm", "laps": laps, "usual": each}
+         "measure": "exit_curvature_1pm", "laps": laps, "usual": each, "scatter_sd": 0.001, "shared_sd": 0.001}
         for i, each in enumerate(usual)
     ]  # fmt: skip
     return RunResult(rider, session, {"usual": pd.DataFrame(rows)}, ())
@@ -27,35 +27,37 @@ def ridden(rng, count=6, corners=6):
 def test_who_rides_a_corner_unlike_his_group_is_named_there_only():
     runs = ridden(np.random.default_rng(0))
     runs["Cato"][0].tables["usual"].loc[2, "usual"] = 0.04
-    table = apart(runs, dict.fromkeys(RIDERS, "novice"))
-    assert list(table.columns) == list(COLUMNS)
-    found = table[table["found"]]
-    assert found[["rider", "corner", "group"]].values.tolist() == [["Cato", "corner 2", "novice"]]
-    assert found.iloc[0]["others"] == pytest.approx(0.02, rel=0.1)
+    beside = apart(runs, dict.fromkeys(RIDERS, "novice"))
+    (found,) = [each for each in beside if each.found]
+    assert (found.rider, found.at.corner, found.group) == ("Cato", "corner 2", "novice")
+    assert found.others == pytest.approx(0.02, rel=0.1)
 
 
 def test_nobody_is_apart_by_chance():
     groups = dict.fromkeys(RIDERS, "")
-    said = [apart(ridden(np.random.default_rng(i)), groups)["found"].any() for i in range(100)]
+    said = [
+        any(each.found for each in apart(ridden(np.random.default_rng(i)), groups))
+        for i in range(100)
+    ]
     # Anything at all in about 5 % of groups; standard error 2.2 %.
     assert np.mean(said) < 0.12
 
 
 def test_p_is_that_of_a_new_observation():
     runs = {r: (run_of(r, [u]),) for r, u in zip(RIDERS, (0.01, 0.02, 0.03, 0.06), strict=False)}
-    row = apart(runs, {}).set_index("rider").loc["Dila"]
+    (dila,) = [each for each in apart(runs, {}) if each.rider == "Dila"]
     # Mean .02, standard deviation .01 of three: t = .04 / (.01 √(4/3)) = 3.4641 with 2 degrees (derived).
-    assert row["p"] == pytest.approx(0.0742, abs=1e-4)
+    assert dila.p == pytest.approx(0.0742, abs=1e-4)
 
 
 def test_groups_are_not_held_against_each_other_and_few_have_no_yardstick():
     runs = ridden(np.random.default_rng(1))
     groups = {r: "a" if i < FEWEST_RIDERS else "b" for i, r in enumerate(RIDERS)}
-    assert set(apart(runs, groups)["rider"]) == set(RIDERS[:FEWEST_RIDERS])
-    assert len(apart({}, {})) == 0
+    assert {each.rider for each in apart(runs, groups)} == set(RIDERS[:FEWEST_RIDERS])
+    assert apart({}, {}) == []
 
 
 def test_the_latest_run_counts():
     runs = ridden(np.random.default_rng(2))
     runs["Bea"] = (run_of("Bea", [0.2] * 6), *runs["Bea"])
-    assert not apart(runs, dict.fromkeys(RIDERS, ""))["found"].any()
+    assert not any(each.found for each in apart(runs, dict.fromkeys(RIDERS, "")))

@@ -5,8 +5,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from lapkit.compare.results import MeasureAt
 from lapkit.compare.standard import standards
-from lapkit.reporter.between import run_changes, usual_laps, usual_words
+from lapkit.compare.usual import Usual, usual_of
+from lapkit.reporter.between import run_changes, usual_words
 from lapkit.units import Units
 
 COLUMNS = ["session_before", "session_after", "corner", "measure", "marker", "before", "after"]
@@ -92,7 +94,7 @@ def test_one_run_has_no_change(event):
 def test_the_usual_lap_is_a_sentence_with_what_is_known(event, units):
     rider, corner = event.riders[1], event.course.corners[0]
     standard = standards(event.course)[corner.name]
-    usual = usual_laps(rider)
+    usual = usual_of(rider.runs[-1])
     said = usual_words(usual, corner, standard, rider, units)
     found = re.fullmatch(
         r"Your usual lap, the mean of \d laps: exit radius (\d+) ± \d+ (m|ft) where the line keeps (\d+) \2, "
@@ -100,31 +102,36 @@ def test_the_usual_lap_is_a_sentence_with_what_is_known(event, units):
         said,
     )
     assert found, said
-    bend = usual[corner.name, "exit_curvature_1pm", ""][0]
+    bend = usual[corner.name, "", "exit_curvature_1pm"].mean
     assert abs(float(found[1]) - 1.0 / bend / units.length_m) <= 0.5
     assert found[2] == units.length
 
 
+def known_to(mean, half):
+    """What eight laps tell of a measure, its 95 % interval reaching so far to either side."""
+    return Usual(8, mean, 0.0, half / 1.96)
+
+
 def test_a_side_of_the_line_is_named_where_it_is_known(event):
     rider, corner = event.riders[1], event.course.corners[0]
-    usual = usual_laps(rider)
-    where = (corner.name, "wide_of_line_m", "exit")
+    usual = usual_of(rider.runs[-1])
+    where = MeasureAt(corner.name, "exit", "wide_of_line_m")
     for wide, side in (
         (-1.4, "1.4 ± 0.3 m inside the line"),
         (2.0, "2.0 ± 0.3 m wide of the line"),
     ):
-        here = usual | {where: (wide, 8, 0.3)}
+        here = usual | {where: known_to(wide, 0.3)}
         said = usual_words(here, corner, standards(event.course)[corner.name], rider, Units.METRIC)
         assert side in said
 
 
 def test_where_the_line_is_known_too_badly_nothing_is_said_of_it(event):
     rider, corner = event.riders[1], event.course.corners[0]
-    where = (corner.name, "wide_of_line_m", "exit")
+    where = MeasureAt(corner.name, "exit", "wide_of_line_m")
     standard = standards(event.course)[corner.name]
     told = []
     for half in (2.9, 3.1):
-        here = usual_laps(rider) | {where: (-1.0, 8, half)}
+        here = usual_of(rider.runs[-1]) | {where: known_to(-1.0, half)}
         told.append(usual_words(here, corner, standard, rider, Units.METRIC))
     assert "at the exit cone" in told[0] and told[1].endswith("°.")
 
@@ -138,6 +145,6 @@ def test_scatter_from_lap_to_lap_is_in_what_is_known_of_the_usual_lap(event):
     rider = event.riders[1]
     table = rider.runs[-1].tables["usual"]
     row = table[table["laps"] > 1].iloc[0]
-    half = usual_laps(rider)[row.corner, row.measure, row.marker][2]
-    assert half == pytest.approx(1.96 * np.hypot(row.shared_sd, row.scatter_sd / row.laps**0.5))
-    assert half > 1.96 * row.shared_sd
+    sd = usual_of(rider.runs[-1])[row.corner, row.marker, row.measure].sd
+    assert sd == pytest.approx(np.hypot(row.shared_sd, row.scatter_sd / row.laps**0.5))
+    assert sd > row.shared_sd
