@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,8 +11,9 @@ from lapkit.course.elsewhere import away_text
 from lapkit.errors import LogError
 from lapkit.importer.log import Log
 from lapkit.path.offset import misfit
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import OffsetProcess
+from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.units import FloatArray
 
 _STOOD_WITHIN_M = 50.0
@@ -77,8 +78,8 @@ class BaseError:
         middle = np.bincount(slot, t) / count
         mean = np.concatenate([np.bincount(slot, axis) / count for axis in error.T])
         direction = np.repeat(np.eye(2), len(middle), axis=0)
-        sight = knots.sight(np.tile(middle, 2), direction, mean, sd_m, firm=True)
-        return [replace(sight, shared_sd_m=_LASTING_M)]
+        readings = Readings(np.tile(middle, 2), direction, mean)
+        return [Sight.of(knots, readings, sd_m, firm=True, common=Common(_LASTING_M))]
 
 
 def base_error(course: Course, base: Log) -> BaseError:

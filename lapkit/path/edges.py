@@ -12,11 +12,12 @@ who stays away from an edge or leaves the road moves it no further than anyone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
@@ -82,18 +83,13 @@ class Approaches:
             return []
         clear, side = clear[near], self.side[near]
         own = np.stack([side > 0.0, side < 0.0], axis=1).astype(np.float64)
-        root = np.sqrt(_precision(clear, own, _counts(clear, self.place[near]), settled=turn > 1))[
-            :, None
-        ]
+        counts = _counts(clear, self.place[near])
+        # Readings of a sight are all equally sure: each is multiplied by the root of its precision.
+        root = np.sqrt(_precision(clear, own, counts, settled=turn > 1))[:, None]
         value = side * (_MARGIN_M - self.clear_m[near])
-        sight = knots.sight(
-            self.time_s[near],
-            self.left[near] * root,
-            value * root[:, 0],
-            1.0,
-            shared=side[:, None] * own * root,
-        )
-        return [replace(sight, shared_sd_m=_MARGIN_SD_M)]
+        readings = Readings(self.time_s[near], self.left[near] * root, value * root[:, 0])
+        margins = Common(_MARGIN_SD_M, side[:, None] * own * root)
+        return [Sight.of(knots, readings, 1.0, common=margins)]
 
 
 def _counts(clear_m: FloatArray, place: np.ndarray) -> FloatArray:

@@ -18,8 +18,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import cho_solve, solve_triangular
 
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import USUAL_PROCESS, Information, OffsetProcess
+from lapkit.path.offset_sight import Sight
 from lapkit.units import FloatArray
 
 
@@ -77,7 +78,7 @@ def _beside_paths(
     for sight, path_m in blurred:
         share = min(float(np.mean(np.var(path_m, axis=0))) / sight.sd_m**2, 1.0)
         precision -= share * sight.information[0]
-        moved += information.knots.right_of_path(sight, path_m)
+        moved += sight.right_of_path(information.knots, path_m)
     rest, _, _ = replace(information, precision=precision).posterior(process)
     return cho_solve((factor, False), rest.T @ z + moved)
 

@@ -14,7 +14,8 @@ from scipy.linalg.lapack import dpotrf, dpotrs
 from scipy.optimize import minimize, minimize_scalar
 
 from lapkit.errors import PathError
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_sight import Sight
 from lapkit.units import FloatArray
 
 PRIOR_SD_M = 1.5

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
@@ -79,13 +80,10 @@ class Passes:
         scatter = SD_PER_MEDIAN * float(np.median(away))
         # A passing manoeuvre or a missed corner shows nothing of the receiver.
         kept = away < max(_OTHERWISE * scatter, _OTHERWISE_M)
-        return knots.sight(
-            self.time_s[kept],
-            self.left[kept],
-            self.beside_m[kept],
-            max(scatter, LEAST_SCATTER_M),
-            group=self.place[kept],
+        readings = Readings(
+            self.time_s[kept], self.left[kept], self.beside_m[kept], self.place[kept]
         )
+        return Sight.of(knots, readings, max(scatter, LEAST_SCATTER_M))
 
 
 def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:

@@ -27,7 +27,8 @@ from lapkit.path.load import load_at
 from lapkit.path.model import draw
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_sight import Readings
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
@@ -110,10 +111,10 @@ class RiddenPath:
         rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(solution.knots, drawn)
         return rows
 
-    def drawn_beside(self, sight: Sight) -> FloatArray:
-        """How far beside the estimate each drawn path runs where the offset was seen, metres, ``(draws, n)``."""
-        (at,) = values(self.estimate.solution.knots, self._coefficients, sight.time_s, 0)
-        return np.einsum("nwd,nw->dn", at[..., 1:] - at[..., :1], sight.direction)
+    def drawn_beside(self, seen: Readings) -> FloatArray:
+        """How far beside the estimate each drawn path runs at readings of the offset, metres, ``(draws, n)``."""
+        (at,) = values(self.estimate.solution.knots, self._coefficients, seen.time_s, 0)
+        return np.einsum("nwd,nw->dn", at[..., 1:] - at[..., :1], seen.direction)
 
     def moved_by(self, offset: PositionOffset) -> RiddenPath:
         """The same path with that offset taken out; ``offset`` has as many rows."""
@@ -242,7 +243,7 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     knots = path.offset.knots
     received = path.as_received(np.arange(path.start_s, path.end_s, _LOOKED_AT_S))
     found = find_sights(knots, received, course, path.estimate.noise, base)
-    laps = [replace(lap, path_m=path.drawn_beside(lap)) for lap in found.laps]
+    laps = [replace(lap, path_m=path.drawn_beside(lap.readings)) for lap in found.laps]
     sights = [*found.standing, *laps, *found.edges]
     draws = len(path.offset.rows) - 1
     return find_offset(knots, sights, found.source, draws, path.seed + 2, found.notes)

@@ -16,8 +16,9 @@ from lapkit.path.draws import PathDraws
 from lapkit.path.edges import Approaches
 from lapkit.path.model import Noise
 from lapkit.path.offset import mean_offset, scatter_beside
-from lapkit.path.offset_knots import OffsetKnots, Sight
+from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import USUAL_PROCESS, OffsetProcess
+from lapkit.path.offset_sight import Sight
 from lapkit.path.own_laps import LEAST_SCATTER_M, Passes
 from lapkit.path.stops import find_stops, hold_sights
 from lapkit.path.tyre_track import TyreTrack

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lapkit.path.model import Noise
-from lapkit.path.offset_knots import STEP_S, OffsetKnots, Sight
+from lapkit.path.offset_knots import STEP_S, OffsetKnots
 from lapkit.path.offset_process import PRIOR_SD_M
+from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.stretches import stretches
 from lapkit.units import FloatArray
 
@@ -91,7 +92,7 @@ def _hold_sight(knots: OffsetKnots, stop: Stop, mark: FloatArray, noise: Noise) 
     each_s = stop.lasted_s / len(parts)
     # The mean over T of a process of memory τ has 2 τ / T of its variance.
     wander_m = noise.wander_m * np.sqrt(min(2.0 * noise.wander_s / each_s, 1.0))
-    axes = np.tile(np.eye(2), (len(parts), 1))
-    sight = knots.sight(np.repeat(at, 2), axes, away.ravel(), float(wander_m), firm=True)
+    readings = Readings(np.repeat(at, 2), np.tile(np.eye(2), (len(parts), 1)), away.ravel())
     # How far beside the mark he stands is the same in every part of a stop.
-    return replace(sight, shared_sd_m=_STOP_SD_M)
+    beside = Common(_STOP_SD_M)
+    return Sight.of(knots, readings, float(wander_m), firm=True, common=beside)

@@ -11,6 +11,7 @@ from lapkit.path.base import BaseError, base_error, clock_shift_s, seen_by_base
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import OffsetProcess
+from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.courses import built_in
@@ -38,7 +39,11 @@ def wandering(knots, seed):
     time = np.arange(2.5, 900.0, 5.0)
     seen = shared.at(time)[:, :2] + 0.15 * rng.standard_normal((len(time), 2))
     sights = [
-        knots.sight(time, np.tile(np.eye(2)[axis], (len(time), 1)), seen[:, axis], 0.15)
+        Sight.of(
+            knots,
+            Readings(time, np.tile(np.eye(2)[axis], (len(time), 1)), seen[:, axis]),
+            0.15,
+        )
         for axis in (0, 1)
     ]
     error = shared.at(shared.time_s)[:, :2]

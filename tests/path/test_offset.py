@@ -7,6 +7,7 @@ from lapkit.path.model import Noise
 from lapkit.path.offset import find_offset, mean_offset
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import PRIOR_SD_M
+from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.sights import riding_sights
 from lapkit.path.stops import Stop, find_stops, hold_sights
 from lapkit.path.tyre_track import TyreTrack
@@ -91,7 +92,9 @@ def test_correlation_time_comes_from_the_sights():
     direction = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     moving = np.stack([np.sin(t / 60), np.cos(t / 60)], axis=1)
     value = np.sum(moving * direction, axis=1) + rng.normal(0, 0.1, 300)
-    offset = find_offset(knots, [knots.sight(t, direction, value, 0.1)], "edges", 48, 1)
+    offset = find_offset(
+        knots, [Sight.of(knots, Readings(t, direction, value), 0.1)], "edges", 48, 1
+    )
     at = np.arange(50.0, 850.0, 10.0)
     truth = np.stack([np.sin(at / 60), np.cos(at / 60)])
     assert np.sqrt(np.mean((offset.at(at)[0] - truth) ** 2)) < 0.1
@@ -102,7 +105,8 @@ def test_groups_tell_of_changes_only(knots):
     direction = np.tile([[1.0, 0.0]], (len(t), 1))
     value = np.full(len(t), 7.0)
     group = np.zeros(len(t), dtype=int)
-    offset = find_offset(knots, [knots.sight(t, direction, value, 0.05, group)], "none", 48, 1)
+    laps = Sight.of(knots, Readings(t, direction, value, group), 0.05)
+    offset = find_offset(knots, [laps], "none", 48, 1)
     assert np.max(np.abs(offset.rows[0, 0])) < 1e-6
     assert offset.sd_m[0, 40] > 1.0
 
@@ -122,8 +126,10 @@ def test_what_the_receiver_wandered_counts_once(knots):
         offset = 1.2 * gauss_markov(len(knots.time_s), knots.step_s, 600.0, 1, rng).T
         wander, *drawn = 0.3 * gauss_markov(len(at), 5.0, 4.0, 33, rng).T
         moved = knots.between(offset, at)[0] + wander
-        sight = knots.sight(at, east, moved + rng.normal(0, 0.1, len(at)), 0.32, group)
-        stood = knots.sight(np.array([20.0]), np.eye(2)[:1], offset[0, 2:3], 0.05, firm=True)
+        seen = Readings(at, east, moved + rng.normal(0, 0.1, len(at)), group)
+        sight = Sight.of(knots, seen, 0.32)
+        stop = Readings(np.array([20.0]), np.eye(2)[:1], offset[0, 2:3])
+        stood = Sight.of(knots, stop, 0.05, firm=True)
         laps = replace(sight, path_m=-np.array(drawn))
         told = find_offset(knots, [stood, laps], "hold_point", 32, seed).at(at)[:, 0]
         misses.append(about_middle(moved - told[0]))
@@ -165,7 +171,7 @@ def test_laps_alone_do_not_make_a_receiver_worse_than_most(knots, seed):
     bias = 1.2 * gauss_markov(len(t), 5.0, 300.0, 2, rng)
     seen = np.sum(left * bias, axis=1) + rng.normal(0.0, 0.2, len(t))
     place = (t / 5.0).astype(int) % 18
-    laps = knots.sight(t, left, seen, 0.2, group=place)
+    laps = Sight.of(knots, Readings(t, left, seen, place), 0.2)
     _, process = mean_offset(knots, [laps])
     assert PRIOR_SD_M < process.sd_m < 2.2
 
