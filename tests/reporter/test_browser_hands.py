@@ -2,6 +2,8 @@
 
 import re
 
+import pytest
+
 from lapkit.reporter.display import plain
 
 
@@ -73,6 +75,20 @@ def test_it_works_without_its_script(browser, folder, see):
         assert browser.find_element("css selector", "#corner-1 td").is_displayed()
     finally:
         browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+@pytest.mark.parametrize("width", [360, 390, 430])
+def test_the_lap_that_is_read_is_named_whole(browser, folder, width, see):
+    see(browser, folder / "rider-bo.html", width)
+    select = browser.find_element("css selector", ".reader select")
+    whole = browser.execute_script(
+        "const own = arguments[0], free = own.cloneNode(true), width = own.getBoundingClientRect().width;"
+        "free.style.flex = free.style.minWidth = 'none'; free.style.width = 'max-content';"
+        "free.style.position = 'absolute'; own.parentNode.append(free);"
+        "const needed = free.getBoundingClientRect().width; free.remove(); return [width, needed]",
+        select,
+    )
+    assert whole[0] >= whole[1] > 0
 
 
 def test_the_reader_goes_away_when_done(browser, folder, see):
