@@ -162,16 +162,18 @@ def _exit_cone(corner: Corner) -> str:
 
 
 def side_by_side(
-    riders: Sequence[tuple[RiderReview, UsualLap]], corner: Corner, units: Units
+    riders: Sequence[tuple[RiderReview, UsualLap]], corner: Corner, standard: Standard, units: Units
 ) -> tuple[Row, list[Row]]:
     """Head and rows for one corner: each rider's usual lap of his latest run, in the order given.
 
-    Nobody is ranked, and there are no times.
+    Over the radii stands what the marker line keeps. Nobody is ranked, and there are no times.
     """
-    last = _exit_cone(corner)
-    head = ["Rider", "Group", "Run", "Laps", f"exit radius, {units.length}", f"lean, {corner.turn}"]
+    last, nothing = _exit_cone(corner), float("nan")
+    kept = display.radius_text(standard.exit_radius_m, nothing, nothing, units, bare=True)
+    of_line = "" if kept == display.EMPTY else f" (the line {kept})"
+    head = ["Rider", "Group", "Run", "Laps", f"exit radius, {units.length}{of_line}"]
+    head += [f"largest lean, {corner.turn}"]
     head += [f"at the exit cone, from the line, {units.length}"] if last else []
-    nothing = float("nan")
     rows = []
     for rider, usual in riders:
         bend = usual.get(MeasureAt(corner.name, "", "exit_curvature_1pm"), _NOTHING)

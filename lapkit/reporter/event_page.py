@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
 from lapkit.counting import corner_name
 from lapkit.reporter import words
@@ -39,7 +40,8 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         course=words.course_rows(event.course, units),
         apart=said(event, "apart"),
         tables=[
-            (corner_name(c.name), *side_by_side(usual, c, units)) for c in event.course.corners
+            (corner_name(c.name), *side_by_side(usual, c, standards(event.course)[c.name], units))
+            for c in event.course.corners
         ],
         logs=_logs(event, units),
     )

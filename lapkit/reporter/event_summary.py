@@ -11,7 +11,8 @@ from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, RiderReview, sentences, untold
-from lapkit.findings.troubles import Trouble, all_round, troubles
+from lapkit.findings.judgement import DRIFTS
+from lapkit.findings.troubles import Trouble, all_round, habits, troubles
 from lapkit.reporter import display, words
 from lapkit.reporter.between import Changes, run_changes
 from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
@@ -19,6 +20,7 @@ from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 _FEW = 4  # riders to be named; more are counted
+_FEW_CORNERS = 3  # the same of corners where a rider does what he is told of
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,7 @@ class RiderLine:
         name, group: of him.
         link: file name of his page; empty where it has none.
         corner: where the habit to work on is; empty without one.
-        text: that habit, or what is said without one.
+        text: that habit, and where else he has it; or what is said without one.
         more: what else is to be kept in mind, in a few words.
         remarked: whether there is anything to talk of.
         untold: why nothing can be told of him; empty where something can.
@@ -219,12 +221,25 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> Ride
         group=rider.group,
         link=links.get(rider.rider, ""),
         corner=corner_name(work.corner) if work else "",
-        text=work.text if work else nothing,
+        text=f"{work.text}{_elsewhere(work, rider)}" if work else nothing,
         more=more,
         remarked=bool(work or more),
         untold=why,
         left_off=any(f.left_off for f in rider.findings),
     )
+
+
+def _elsewhere(work: Finding, rider: RiderReview) -> str:
+    """At how many other corners a rider has the habit: what he does everywhere is another talk than one corner's."""
+    same = (f.corner for f in habits(rider.findings) if f.code == work.code)
+    others = [corner_name(c) for c in dict.fromkeys(same) if c != work.corner]
+    if (
+        not others or work.code in DRIFTS
+    ):  # how many corners a drift shows at is in its own sentence
+        return ""
+    few = len(others) <= _FEW_CORNERS
+    corners = listed(others) if few else f"{len(others)} other corners"
+    return " " + sentences.DETAILS["also_at"].format(corners=corners)
 
 
 def _minded(finding: Finding) -> str:
@@ -262,13 +277,12 @@ def _findings(event: EventReview) -> dict[str, tuple[Finding, ...]]:
 
 
 def _left(trouble: Trouble) -> str:
-    """How many of a corner's riders are told of already, as doing the same at most corners."""
-    above = len(trouble.riders) - sum(len(who) for _, who in trouble.own)
+    """Which of a corner's riders are told of already, as doing the same at most corners."""
+    own = {rider for _, who in trouble.own for rider in who}
+    above = [rider for rider in trouble.riders if rider not in own]
     if not above:
         return ""
-    return (
-        f", {'one' if above == 1 else above} of them told above" if trouble.own else ", told above"
-    )
+    return f", {listed(above) if len(above) <= _FEW else len(above)} as above"
 
 
 def _who(riders: Sequence[str]) -> str:

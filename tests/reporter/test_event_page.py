@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
+from markupsafe import escape
 
 from lapkit.compare.results import Unusable, with_unusable
 from lapkit.findings import Finding
@@ -66,6 +67,8 @@ def test_the_event_page_says_what_findings_say_of_the_whole(event, summary):
     beside = summary.partition('id="beside"')[2].partition("</section>")[0]
     assert plain(event.findings[0].text) in html.unescape(beside)
     assert plain(event.findings[0].text) not in beside
+    # Radii side by side say little without what the marker line keeps.
+    assert re.search(r"<th[^>]*>exit radius, m \(the line \d+\)</th>", beside)
     assert "A &lt;cone&gt;." in summary.partition('id="corners"')[2].partition("</section>")[0]
 
 
@@ -89,7 +92,7 @@ def test_a_corner_says_that_it_names_a_rider_once(summary, event):
     assert re.search(r"Nothing stands out for <bdi>[^,]*</bdi> and <bdi>[^,]*</bdi>\.", page)
 
 
-def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
+def test_what_a_rider_does_at_most_corners_is_told_once_and_each_corner_names_him(event):
     def does(rider, corners):
         lead = replace(
             event.riders[0].findings[0], rider=rider.rider, code="turn_in_early", marker=""
@@ -103,14 +106,31 @@ def test_who_does_the_same_at_most_corners_is_not_named_at_every_one(event):
     part = page.partition('id="corners"')[2].partition("</section>")[0]
     part = " ".join(re.sub("<[^>]+>", " ", html.unescape(part)).split())
     assert "so it is the rider’s and not the corner’s: turning in early: Bo Larch" in part
-    assert part.count("1 of 2 riders, told above") == len(corners) - 1
-    assert "Larch , 2 of 2 riders, one of them told above turning in early: " in part
+    assert part.count("1 of 2 riders, Bo as above") == len(corners) - 1
+    assert "Larch , 2 of 2 riders, Bo as above turning in early: " in part
     # Who is named above, with something else at one corner, is named there: not as one of the others.
     early, late = (does(rider, corners).findings for rider in (first, second))
     other = (replace(late[0], code="uneven"), *late[1:])
     riders = (replace(first, findings=early), replace(second, findings=other))
     page = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
-    assert "2 of 2 riders, one of them told above<ul>" in page
+    assert f"2 of 2 riders, {escape(plain(first.rider))} as above</bdi><ul>" in page
+
+
+def test_who_does_it_at_other_corners_too_is_said_to_in_the_first_lines(event):
+    bo, names = event.riders[1], [c.name for c in event.course.corners]
+    lead = replace(
+        event.riders[0].findings[0], kind=Kind.WORK, code="turn_in_early", corner="Larch"
+    )
+
+    def talk(others):
+        rest = (replace(lead, kind=Kind.OTHER, corner=name) for name in others)
+        riders = (replace(bo, findings=(lead, *rest)),)
+        page = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
+        return page.partition('id="talk"')[2].partition("</ol>")[0]
+
+    assert " too." not in talk([])
+    assert "Seen at Anvil and Weir too.</p>" in talk(["Anvil", "Weir"])
+    assert f"Seen at {len(names) - 1} other corners too.</p>" in talk(names)
 
 
 def test_what_else_is_to_be_minded_is_told_with_its_corner_and_a_lapse_as_one(event):
