@@ -14,6 +14,7 @@ from lapkit.path.alike import over_laps, over_time
 from lapkit.path.banded import Gram
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
+from lapkit.path.first_path import LOOK_AT_IT, UNDETERMINED, first_path
 from lapkit.path.model import (
     Attitude,
     Noise,
@@ -28,7 +29,6 @@ from lapkit.path.model import (
 from lapkit.path.noise import START, Stretch, find_noise
 from lapkit.path.places import Places
 from lapkit.path.priors import chord_band, rough_band
-from lapkit.path.rough import LOOK_AT_IT, UNDETERMINED, rough_path
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
 from lapkit.path.stretches import stretches
@@ -171,7 +171,7 @@ class _Problem:
         self._places = _places(self.knots, seen)
         self._chord = chord_band(self.knots, seen.time_s)
         self._told: Told | None = None
-        self.first, wild = rough_path(self.knots, seen, START[self.has_velocity], self._places)
+        self.first, wild = first_path(self.knots, seen, START[self.has_velocity], self._places)
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
         # the metres from knot to knot.

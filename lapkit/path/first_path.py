@@ -1,4 +1,4 @@
-"""A first path: each axis alone, without lift or wander, and robust against wild fixes."""
+"""A first path: each axis alone, without the antenna's lift or the receiver's wander, and robust against wild fixes."""
 
 from __future__ import annotations
 
@@ -31,57 +31,70 @@ _HALF_WEIGHT, _LEAST_HALF_M = 3.0, 0.6
 
 @dataclass(frozen=True, eq=False)
 class _Axes:
-    """What does not change while positions are reweighted: prior and velocities, banded."""
+    """Normal equations of both axes, but for the positions, whose weights change from round to round.
 
+    ``band`` ``(6, coefficients)`` and ``right`` ``(coefficients, 2)`` are those of the prior and the velocities;
+    ``places`` are where the positions lie between the knots.
+    """
+
+    knots: Knots
+    seen: Observed
+    places: Places
     band: FloatArray
     right: FloatArray
 
     @classmethod
-    def of(cls, knots: Knots, seen: Observed, noise: Noise, places: Places) -> _Axes:
+    def of(cls, knots: Knots, seen: Observed, noise: Noise, places: tuple[Places, Places]) -> _Axes:
         band = smooth_band(knots, np.full(knots.intervals, noise.roughness))
         band += chord_band(knots, seen.time_s)
         right = np.zeros((knots.coefficients, 2))
+        at_positions, at_velocities = places
         if seen.has_velocity:
             weight = seen.velocity_weight / noise.velocity_mps**2
-            band += one_axis(knots, places, 1, weight)
+            band += one_axis(knots, at_velocities, 1, weight)
             for axis, v in enumerate((seen.vx_mps, seen.vy_mps)):
                 weighted = weight * np.nan_to_num(v)
-                right[:, axis] = one_axis_right(knots, places, 1, weighted)
-        return cls(band, right)
+                right[:, axis] = one_axis_right(knots, at_velocities, 1, weighted)
+        return cls(knots, seen, at_positions, band, right)
+
+    def solved(self, position_weight: FloatArray, white_m: float) -> FloatArray:
+        """Spline coefficients ``(coefficients, 2)`` for weights of the positions ``(n,)`` and their noise, metres."""
+        weight = position_weight / white_m**2
+        band = self.band + one_axis(self.knots, self.places, 0, weight)
+        sides = [
+            one_axis_right(self.knots, self.places, 0, weight * at)
+            for at in (self.seen.x_m, self.seen.y_m)
+        ]
+        try:
+            return solveh_banded(band, self.right + np.stack(sides, axis=1), check_finite=False)
+        except np.linalg.LinAlgError:
+            raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 
 
-def _solved(
-    axes: _Axes,
-    knots: Knots,
-    seen: Observed,
-    places: Places,
-    position_weight: FloatArray,
-    white_m: float,
-) -> FloatArray:
-    weight = position_weight / white_m**2
-    band = axes.band + one_axis(knots, places, 0, weight)
-    sides = [one_axis_right(knots, places, 0, weight * at) for at in (seen.x_m, seen.y_m)]
-    try:
-        return solveh_banded(band, axes.right + np.stack(sides, axis=1), check_finite=False)
-    except np.linalg.LinAlgError:
-        raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
-
-
-def rough_path(
+def first_path(
     knots: Knots, seen: Observed, noise: Noise, places: tuple[Places, Places]
 ) -> tuple[FloatArray, np.ndarray]:
-    """Spline coefficients ``(coefficients, 2)`` of a first path, and which fixes are wild, ``(n,)``.
+    """A path from which heading and lean can be taken, and which fixes are wild.
 
-    ``places`` are where positions lie between the knots, and where velocities do. Reweighting by a Cauchy
-    loss goes on until what is wild stands out, or nothing does; the path is then solved without it.
+    Positions are reweighted by a Cauchy loss until the wild ones stand out or it is plain that there are none; the
+    path is then solved without them.
+
+    Args:
+        knots: of the path.
+        seen: the fixes.
+        noise: about the receiver's, and the rider's roughness.
+        places: where positions lie between the knots, and where velocities do.
+
+    Returns:
+        Spline coefficients ``(coefficients, 2)``, and whether each fix is wild, ``(n,)``.
 
     Raises:
         PathError: the fixes do not determine a path.
     """
-    axes = _Axes.of(knots, seen, noise, places[1])
+    axes = _Axes.of(knots, seen, noise, places)
     weight = seen.position_weight
     for _ in range(_REWEIGHTED):
-        path = _solved(axes, knots, seen, places[0], weight, _WHITE_M)
+        path = axes.solved(weight, _WHITE_M)
         (at,) = values(knots, path, seen.time_s, 0)
         away = np.hypot(seen.x_m - at[:, 0], seen.y_m - at[:, 1])
         usual = float(np.median(away))
@@ -92,4 +105,4 @@ def rough_path(
         weight = seen.position_weight / (1.0 + np.square(away / half))
     wild = away > limit
     weight = np.where(wild, 0.0, seen.position_weight)
-    return _solved(axes, knots, seen, places[0], weight, noise.white_m), wild
+    return axes.solved(weight, noise.white_m), wild
