@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from typing import TypeVar
 
@@ -15,6 +14,7 @@ from lapkit.path.banded import Gram
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import LOOK_AT_IT, UNDETERMINED, first_path
+from lapkit.path.load import LoadUnder, PathPoints
 from lapkit.path.model import (
     Attitude,
     Noise,
@@ -43,12 +43,6 @@ WANDER_EVERY = {True: 2, False: 1}
 """Knots of the path to one of the wander, by whether most fixes have a velocity: its memory of seconds asks for no more than
 every second one, which saves a tenth of a log's time. From positions alone, where what wanders between knots is taken
 for riding, lean all round the lap would err by 3 to 5 % more."""
-
-Load = Callable[[FloatArray], FloatArray]
-"""Gravity felt by the wheels, m/s², at speeds (m/s) of the path's times."""
-
-LoadAt = Callable[[FloatArray, FloatArray, FloatArray, FloatArray], Load]
-"""The same for places of the path: (x, y, heading, curvature) → load by speed."""
 
 T = TypeVar("T", Observed, Attitude)
 
@@ -101,7 +95,7 @@ def knots_for(seen: Observed) -> Knots:
 def estimate(
     seen: Observed,
     above_m: float,
-    load_at: LoadAt,
+    load_under: LoadUnder,
     line: StationLine | None,
     seed: int,
     blur_s: float = 0.0,
@@ -111,7 +105,7 @@ def estimate(
     Args:
         seen: the fixes.
         above_m: height of the antenna above the centre of mass, metres.
-        load_at: gravity felt by the wheels along the path.
+        load_under: how gravity felt by the wheels along the path is found.
         line: of the course, along which laps are compared; None where there is none.
         seed: for what finds roughness by place.
         blur_s: over how long the receiver averaged its velocities, seconds.
@@ -121,7 +115,7 @@ def estimate(
     """
     if len(seen.time_s) < 8:
         raise PathError("fewer than eight fixes", remedy="Check that the receiver had a fix.")
-    problem = _Problem(seen, above_m, load_at, blur_s)
+    problem = _Problem(seen, above_m, load_under, blur_s)
     noise, knots = problem.find_noise(), problem.knots
     rough = Roughness.even(knots, problem.first, noise.roughness)
     solution = problem.solve(noise, rough)
@@ -160,7 +154,9 @@ def _places(knots: Knots, seen: Observed) -> tuple[Places, Places]:
 class _Problem:
     """The log being solved: observations, and what they were linearised about."""
 
-    def __init__(self, seen: Observed, above_m: float, load_at: LoadAt, blur_s: float) -> None:
+    def __init__(
+        self, seen: Observed, above_m: float, load_under: LoadUnder, blur_s: float
+    ) -> None:
         self.seen = self._logged = seen
         self._blur_s = blur_s
         self.above_m = above_m
@@ -179,7 +175,7 @@ class _Problem:
             part.T for part in values(self.knots, self.first, self.knots.middle_s, 0, 1, 2)
         )
         bend = (vx * ay - vy * ax) / np.maximum(np.hypot(vx, vy), SLOWEST_MPS) ** 3
-        self._load = load_at(x, y, np.arctan2(vy, vx), bend)
+        self._load = load_under(PathPoints(x, y, np.arctan2(vy, vx), bend))
         self.set_attitude(self.first)
 
     def set_attitude(self, path: FloatArray) -> None:

@@ -2,43 +2,66 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import NamedTuple
+
 import numpy as np
 
 from lapkit.course.course import Course
 from lapkit.course.profile import road_under
 from lapkit.lean import LEAST_LOAD_MPS2
-from lapkit.path.estimate import Load
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 _NEAR_M = 30.0  # beside the course its profile still counts
 
 
-def load_at(
-    course: Course | None,
-    x_m: FloatArray,
-    y_m: FloatArray,
-    heading_rad: FloatArray,
-    curvature_1pm: FloatArray,
-    near_m: FloatArray | None = None,
-    rows: int = 1,
-) -> Load:
-    """Gravity that the wheels feel on the road under a path, m/s², by speed: (g cos γ + v²κ_v) / cos²γ.
+class PathPoints(NamedTuple):
+    """Points of a path, as far as the road under them asks for it; arrays of shape ``(n,)``.
 
-    With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity
-    without heights, and far from the course. Arrays and speeds have shape ``(n,)``; ``near_m`` are the places'
-    stations where they are known to a few metres. With several rows, as many as an ensemble has paths, every one
-    but the first has a road of its own, as far off as the heights leave in doubt: ``(rows, n)``.
+    Attributes:
+        x_m, y_m: metres east and north on the course's plane.
+        heading_rad: counter-clockwise from east.
+        curvature_1pm: in plan, left positive.
+        near_m: station of the course, metres, where it is known to within some metres; it spares a search for it.
+    """
+
+    x_m: FloatArray
+    y_m: FloatArray
+    heading_rad: FloatArray
+    curvature_1pm: FloatArray
+    near_m: FloatArray | None = None
+
+
+Load = Callable[[FloatArray], FloatArray]
+"""Gravity felt by the wheels at the points of a path, m/s², for the speeds there, m/s: ``(n,)`` → ``(n,)`` or
+``(rows, n)``."""
+
+LoadUnder = Callable[[PathPoints], Load]
+"""How the load under a path is found."""
+
+
+def load_under(course: Course | None, points: PathPoints, rows: int = 1) -> Load:
+    """Gravity that the wheels feel on the road under a path: (g cos γ + v²κ_v) / cos²γ.
+
+    With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity without
+    heights, and further than 30 m from the course.
+
+    Args:
+        course: with the road's profile; None where there is none.
+        points: of the path.
+        rows: with more than one, as many as an ensemble has paths, every row but the first has a road of its own, as
+            far off as the heights leave in doubt: the load is then ``(rows, n)``.
     """
     if course is None or course.profile is None:
         return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)
     profile, line = course.profile, course.reference
-    if near_m is None:
-        station, offset = line.project(x_m, y_m)
+    if points.near_m is None:
+        station, offset = line.project(points.x_m, points.y_m)
         away = np.abs(offset) > _NEAR_M
     else:
-        station, offset = line.project_near(x_m, y_m, near_m)
-        away = np.zeros(np.shape(near_m), dtype=bool)
-    road = road_under(course, station, offset, heading_rad, curvature_1pm)
+        station, offset = line.project_near(points.x_m, points.y_m, points.near_m)
+        away = np.zeros(np.shape(points.near_m), dtype=bool)
+    road = road_under(course, station, offset, points.heading_rad, points.curvature_1pm)
     cos = 1.0 / np.hypot(1.0, road.grade)
 
     def load(speed_mps: FloatArray) -> FloatArray:

@@ -23,7 +23,7 @@ from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, estimate
 from lapkit.path.heights import Heights
-from lapkit.path.load import load_at
+from lapkit.path.load import PathPoints, load_under
 from lapkit.path.model import draw
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
@@ -173,7 +173,8 @@ class RiddenPath:
         speed = np.maximum(np.sqrt(vx * vx + vy * vy), SLOWEST_MPS)
         across = (vx * ay - vy * ax) / speed
         heading, curvature = np.arctan2(vy[0], vx[0]), across[0] / np.square(speed[0])
-        load = load_at(self.course, x[0], y[0], heading, curvature, near_m, rows=len(x))
+        points = PathPoints(x[0], y[0], heading, curvature, near_m)
+        load = load_under(self.course, points, rows=len(x))
         return PathDraws(
             time_s=time_s,
             x_m=x,
@@ -224,7 +225,7 @@ def ride_path(
         solved = estimate(
             seen,
             heights.above_m,
-            partial(load_at, course),
+            partial(load_under, course),
             None if course is None else course.reference,
             seed,
             velocity_blur_s(seen),

@@ -71,7 +71,7 @@ def test_what_averaging_took_off_the_sways_is_put_back():
     """Of what the path loses of the quick sway where the velocities are taken as logged, most is back."""
     seen = slalom(0.25, noise_mps=0.02)
 
-    def level(x, y, heading, curvature):
+    def level(points):
         return lambda speed: np.full(np.shape(speed), GRAVITY_MPS2)
 
     def sway(blur_s):
