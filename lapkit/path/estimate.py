@@ -9,7 +9,6 @@ import numpy as np
 
 from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
-from lapkit.path.alike import over_laps, over_time
 from lapkit.path.banded import Gram
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
@@ -18,9 +17,9 @@ from lapkit.path.load import LoadUnder, PathPoints
 from lapkit.path.model import (
     Attitude,
     Noise,
+    NormalEquations,
     Observed,
     Solution,
-    Told,
     deviations,
     position_gram,
     solve,
@@ -28,6 +27,7 @@ from lapkit.path.model import (
 )
 from lapkit.path.noise import START, Stretch, find_noise
 from lapkit.path.places import Places
+from lapkit.path.pooling import over_laps, over_time
 from lapkit.path.priors import chord_band, rough_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
@@ -125,14 +125,14 @@ def estimate(
         # What was put back is as sharp as the path it was put back from: once more, and a tenth is left.
         problem.set_attitude(problem.solve(noise, rough).path)
     problem.leave_out(problem.wild | problem.misfits(solution, noise))
-    alike = over_time(knots, _OVER_S[problem.has_velocity])
+    pooling = over_time(knots, _OVER_S[problem.has_velocity])
     if line is not None:
-        alike = over_laps(knots, solution.path, line, alike)
+        pooling = over_laps(knots, solution.path, line, pooling)
     for turn in range(_ROUNDS):
         if turn:
             solution = problem.solve(noise, rough)
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
-        rough = rough.learned(knots, solution.path, away, alike)
+        rough = rough.learned(knots, solution.path, away, pooling)
     likeliest = problem.solve(noise, rough.middle())
     wider = problem.solve(noise, rough.mean().times(_ROUGHER_DRAWS))
     solution = replace(wider, mean=likeliest.mean)
@@ -166,7 +166,7 @@ class _Problem:
         self.wild = np.zeros(len(seen.time_s), dtype=bool)
         self._places = _places(self.knots, seen)
         self._chord = chord_band(self.knots, seen.time_s)
-        self._told: Told | None = None
+        self._equations: NormalEquations | None = None
         self.first, wild = first_path(self.knots, seen, START[self.has_velocity], self._places)
         self.leave_out(wild)
         # The road's profile is smooth over the metre or so by which the path will still move, and over
@@ -192,7 +192,7 @@ class _Problem:
         position = at(self.seen.time_s)
         lags = self.seen.velocity_time_s is not self.seen.time_s
         self._attitude = position, at(self.seen.velocity_time_s) if lags else position
-        self._told = None
+        self._equations = None
         if self._blur_s:
 
             def antenna_moves(time_s: FloatArray) -> FloatArray:
@@ -210,7 +210,7 @@ class _Problem:
         """
         self.wild = wild & (self._believed > 0.0)
         weight = np.where(self.wild, 0.0, 1.0)
-        self._told = None
+        self._equations = None
         self.seen = replace(
             self.seen,
             position_weight=self._believed * weight,
@@ -219,13 +219,13 @@ class _Problem:
 
     def solve(self, noise: Noise, rough: Roughness) -> Solution:
         """Posterior at the present attitude."""
-        if self._told is None or self._told.noise != noise:
+        if self._equations is None or self._equations.noise != noise:
             grams = self._grams(self.knots, self.seen, self._attitude, self._places)
-            self._told = Told.by(*grams, noise)
+            self._equations = NormalEquations.of(*grams, noise)
         smooth = rough_band(self.knots, rough)
         smooth[::2] += self._chord
         try:
-            return solve(self.knots, self._told, columns(Groups.of(self.knots), smooth))
+            return solve(self.knots, self._equations, columns(Groups.of(self.knots), smooth))
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 

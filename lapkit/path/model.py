@@ -215,10 +215,11 @@ def _spread(solution: Solution, z: FloatArray) -> FloatArray:
     return spread
 
 
-class Told(NamedTuple):
-    """What all observations of a log say under a noise.
+class NormalEquations(NamedTuple):
+    """All observations of a log, weighted by a noise.
 
-    ``band``, ``right`` and ``square`` as in :class:`~lapkit.path.banded.Gram`; ``log_det`` is that of the noise.
+    ``band``, ``right`` and ``square`` as in :class:`~lapkit.path.banded.Gram`; ``log_det`` is that of the noise's
+    covariance.
     """
 
     noise: Noise
@@ -228,7 +229,7 @@ class Told(NamedTuple):
     log_det: float
 
     @classmethod
-    def by(cls, position: Gram, velocity: Gram | None, noise: Noise) -> Told:
+    def of(cls, position: Gram, velocity: Gram | None, noise: Noise) -> NormalEquations:
         """Of positions, and of velocities where they are logged."""
         precision = noise.white_m**-2
         band = position.band * precision
@@ -244,18 +245,25 @@ class Told(NamedTuple):
         return cls(noise, band, right, square, float(log_det))
 
 
-def solve(knots: Knots, told: Told, smooth: FloatArray) -> Solution:
-    """Posterior of what is told.
+def solve(knots: Knots, seen: NormalEquations, smooth: FloatArray) -> Solution:
+    """Posterior of all unknowns.
 
-    ``smooth`` is the path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`). The log
-    likelihood leaves out what does not depend on the noise, and the path's prior determinant, which the
+    The log likelihood leaves out what does not depend on the noise, and the path's prior determinant, which the
     caller knows for an even roughness.
+
+    Args:
+        knots: of the path.
+        seen: the observations under their noise.
+        smooth: the path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`).
+
+    Raises:
+        numpy.linalg.LinAlgError: the observations do not determine the path.
     """
-    diagonal, before, wander_log_det = wander_prior(knots, told.noise)
-    band = told.band + smooth
+    diagonal, before, wander_log_det = wander_prior(knots, seen.noise)
+    band = seen.band + smooth
     add_wander(Groups.of(knots), band, diagonal, before)
     factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
-    mean = cho_solve_banded((factor, False), told.right, check_finite=False)
+    mean = cho_solve_banded((factor, False), seen.right, check_finite=False)
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))
-    fit = told.square - float(told.right @ mean)
-    return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + told.log_det + fit))
+    fit = seen.square - float(seen.right @ mean)
+    return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + seen.log_det + fit))

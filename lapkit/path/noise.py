@@ -14,7 +14,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from lapkit.path.banded import Gram
-from lapkit.path.model import Noise, Told, solve
+from lapkit.path.model import Noise, NormalEquations, solve
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.roughness import PRIOR_ORDER
 from lapkit.path.spline import Knots
@@ -69,7 +69,8 @@ def log_likelihood(stretch: Stretch, noise: Noise) -> float:
     """Log likelihood of a stretch, up to a constant that does not depend on the noise."""
     band = stretch.unit_smooth / noise.roughness**2
     rank = 2.0 * (stretch.knots.coefficients - PRIOR_ORDER)
-    solution = solve(stretch.knots, Told.by(stretch.position, stretch.velocity, noise), band)
+    seen = NormalEquations.of(stretch.position, stretch.velocity, noise)
+    solution = solve(stretch.knots, seen, band)
     return solution.log_likelihood - rank * float(np.log(noise.roughness))
 
 

@@ -2,8 +2,8 @@
 
 Straights are smooth, roll comes in bursts, and brakes and drive come on faster than a machine leans: one
 level for all of it would be too rough for the one and too stiff for the other. The levels come from the
-log itself: what it shows of the white derivative, over how much of that it can show. It shows little, a few
-squares in a second, so that a level stays in doubt; how far is kept beside it.
+log itself: the squares that it shows of the white derivative, over their degrees of freedom. There are few of those
+in a second, so a level stays in doubt; how far is kept beside it.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.path.alike import Alike
+from lapkit.path.pooling import Pooling
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
@@ -21,27 +21,28 @@ PRIOR_ORDER = 4
 
 _EVENED = 0.1  # of the other way in both levels: a few seconds hardly tell one from the other
 _LEAST = 0.01  # of the median power: a standstill is not perfectly smooth
-_KEPT = 0.02  # squares an interval for the level as it was: where a log shows nothing it stays
-_MOST_DOUBT = 3.0  # times its square that a level may be for what is not known of it
+_KEPT = 0.02  # squares an interval that the level counts for as it was: where a log shows nothing it stays
+_MOST_DOUBT = 3.0  # times its square: no level is raised by more for being in doubt
 
 
 @dataclass(frozen=True, eq=False)
 class Roughness:
     """Root of the spectral density of the path's white fourth derivative, m/s⁴ per √Hz.
 
-    ``along`` and ``across`` the heading have shape ``(intervals,)``; ``told`` is from how many squares each of
-    them is known, ``(2, intervals)``; ``ahead`` is the heading's unit vector, ``(2, intervals)``. Where he
-    stands it is any unit vector.
+    Attributes:
+        along, across: the heading, ``(intervals,)`` each.
+        freedom: degrees of freedom from which each of them is known, ``(2, intervals)``.
+        ahead: the heading's unit vector, ``(2, intervals)``; where he stands it is any unit vector.
     """
 
     along: FloatArray
     across: FloatArray
-    told: FloatArray
+    freedom: FloatArray
     ahead: FloatArray
 
     @classmethod
     def even(cls, knots: Knots, path: FloatArray, level: float) -> Roughness:
-        """The same everywhere and both ways, held for certain, on a path ``(coefficients, 2)``."""
+        """One level everywhere and both ways, taken for certain, on a path ``(coefficients, 2)``."""
         levels = np.full(knots.intervals, level)
         return cls(levels, levels, np.full((2, knots.intervals), np.inf), _ahead(knots, path))
 
@@ -52,45 +53,48 @@ class Roughness:
 
     def times(self, factor: float) -> Roughness:
         """Rougher by a factor everywhere."""
-        return Roughness(factor * self.along, factor * self.across, self.told, self.ahead)
+        return Roughness(factor * self.along, factor * self.across, self.freedom, self.ahead)
 
     def middle(self) -> Roughness:
-        """The level's geometric mean over what it may be.
+        """The geometric mean of each level's posterior.
 
-        The square of a level known from n squares is a scaled inverse χ² of n (Gelman et al., *Bayesian Data
-        Analysis*, 2.6; memory): its mean logarithm is that of the sum of squares over n − 1, nearly.
+        The square of a level known from n squares is a scaled inverse χ² of n degrees of freedom (Gelman et al.,
+        *Bayesian Data Analysis*, 2.6; memory): its mean logarithm is nearly that of the sum of squares over n − 1.
         """
-        return self._doubted(1.0)
+        return self._with_fewer(1.0)
 
     def mean(self) -> Roughness:
-        """The level whose square is the mean over what it may be: the sum of squares over n − 2."""
-        return self._doubted(2.0)
+        """The root of the posterior mean of each level's square: the sum of squares over n − 2."""
+        return self._with_fewer(2.0)
 
-    def _doubted(self, squares: float) -> Roughness:
-        by = np.sqrt(1.0 / np.maximum(1.0 - squares / self.told, 1.0 / _MOST_DOUBT))
-        return Roughness(by[0] * self.along, by[1] * self.across, self.told, self.ahead)
+    def _with_fewer(self, fewer: float) -> Roughness:
+        """The same sums of squares over so many fewer degrees of freedom."""
+        by = np.sqrt(1.0 / np.maximum(1.0 - fewer / self.freedom, 1.0 / _MOST_DOUBT))
+        return Roughness(by[0] * self.along, by[1] * self.across, self.freedom, self.ahead)
 
     def learned(
-        self, knots: Knots, path: FloatArray, deviations: FloatArray, alike: Alike
+        self, knots: Knots, path: FloatArray, deviations: FloatArray, pooling: Pooling
     ) -> Roughness:
-        """As the posterior under this roughness shows it.
+        """The roughness that the posterior under this one shows.
 
-        Squares of what the path shows, over how many it can show: of each the share by which its variance
-        has fallen from prior to posterior (MacKay, Bayesian interpolation, Neural Computation 4, 1992; memory).
+        The squares of the snap that the path shows, over their degrees of freedom: each square counts by the share
+        by which its variance has fallen from prior to posterior (MacKay, Bayesian interpolation, Neural Computation
+        4, 1992; memory).
 
         Args:
+            knots: of the path.
             path: the posterior's mean, spline coefficients ``(coefficients, 2)``.
             deviations: of the path from it, ``(coefficients, 2, n)``; their mean square is its variance.
-            alike: which squares tell of a level.
+            pooling: which squares tell of a level.
         """
         snap, about = _snap(knots, path[:, :, None]), _snap(knots, deviations)
         ways, levels = (self.ahead, self.left), (self.along, self.across)
         before = np.square(np.stack(levels))
-        told = 1.0 + _KEPT - np.stack([_power(knots, about, way) for way in ways]) / before
+        freedom = 1.0 + _KEPT - np.stack([_power(knots, about, way) for way in ways]) / before
         power = _KEPT * before + np.stack([_power(knots, snap, way) for way in ways])
-        found = [_level(*each, alike) for each in zip(_evened(power), _evened(told), strict=True)]
-        (along, told_along), (across, told_across) = found
-        return Roughness(along, across, np.stack([told_along, told_across]), self.ahead)
+        both = zip(_evened(power), _evened(freedom), strict=True)
+        (along, free_along), (across, free_across) = (_level(*way, pooling) for way in both)
+        return Roughness(along, across, np.stack([free_along, free_across]), self.ahead)
 
 
 def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
@@ -124,9 +128,12 @@ def _evened(both: FloatArray) -> FloatArray:
     return (1.0 - _EVENED) * both + _EVENED * both[::-1]
 
 
-def _level(power: FloatArray, told: FloatArray, alike: Alike) -> tuple[FloatArray, FloatArray]:
-    """Level, and from how many squares it is known, ``(intervals,)`` each."""
-    usual = alike.usual(power) / np.maximum(alike.usual(told), _KEPT)
-    known = alike.counts + alike.intervals * np.maximum(alike.told(told), _KEPT)
-    level = (alike.counts * usual + alike.intervals * alike.nearby(power)) / known
-    return np.sqrt(np.maximum(level, _LEAST * np.median(level))), known
+def _level(
+    power: FloatArray, freedom: FloatArray, pooling: Pooling
+) -> tuple[FloatArray, FloatArray]:
+    """Level one way, and its degrees of freedom, ``(intervals,)`` each, from squares and their degrees of freedom."""
+    usual = pooling.usual(power) / np.maximum(pooling.usual(freedom), _KEPT)
+    counts, nearby_counts = pooling.usual_counts, pooling.nearby_counts
+    pooled = counts + nearby_counts * np.maximum(pooling.freedom(freedom), _KEPT)
+    square = (counts * usual + nearby_counts * pooling.nearby(power)) / pooled
+    return np.sqrt(np.maximum(square, _LEAST * np.median(square))), pooled

@@ -17,7 +17,7 @@ import pandas as pd
 
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
-from lapkit.path.model import Told, position_gram, solve, velocity_gram
+from lapkit.path.model import NormalEquations, position_gram, solve, velocity_gram
 from lapkit.path.observed import observe_log
 from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
@@ -72,13 +72,13 @@ def peer_of(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> RiddenPat
     if seen.has_velocity:
         velocity = velocity_gram(knots, seen, 0.0, None, Places.of(knots, seen.velocity_time_s))
 
-    told = Told.by(position, velocity, path.estimate.noise)
+    seen = NormalEquations.of(position, velocity, path.estimate.noise)
 
     def smoothed(level: float) -> RiddenPath:
         band = columns(
             Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, level)))
         )
-        solution = solve(knots, told, band)
+        solution = solve(knots, seen, band)
         return replace(path, estimate=replace(path.estimate, solution=solution))
 
     return min(map(smoothed, LEVELS), key=lambda peer: lean_rms(peer, lean_deg, at))

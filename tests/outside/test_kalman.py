@@ -12,8 +12,8 @@ from filterpy.kalman import KalmanFilter
 
 from lapkit.path.model import (
     Noise,
+    NormalEquations,
     Observed,
-    Told,
     deviations,
     draw,
     position_gram,
@@ -72,7 +72,7 @@ def solved(with_velocity, every, spacing_s=DT):
     velocity = velocity_gram(knots, seen, 0.0, None, places) if with_velocity else None
     band = columns(Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, SNAP))))
     position = position_gram(knots, seen, 0.0, None, places)
-    return t, x, v, solve(knots, Told.by(position, velocity, noise), band)
+    return t, x, v, solve(knots, NormalEquations.of(position, velocity, noise), band)
 
 
 def squares_of(solution, t, order, count, seed):

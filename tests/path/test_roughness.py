@@ -6,7 +6,7 @@ from scipy.interpolate import BSpline
 from scipy.special import digamma
 from scipy.stats import invgamma
 
-from lapkit.path.alike import over_time
+from lapkit.path.pooling import over_time
 from lapkit.path.priors import both_axes, rough_band, smooth_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import DEGREE, Knots, penalty_block
@@ -47,7 +47,7 @@ def test_the_prior_weighs_what_happens_along_and_across(towards_rad):
     rng = np.random.default_rng(3)
     levels = rng.uniform(1.0, 9.0, (2, KNOTS.intervals))
     even = Roughness.even(KNOTS, straight(20.0, towards_rad), 1.0)
-    band = rough_band(KNOTS, Roughness(*levels, even.told, even.ahead))
+    band = rough_band(KNOTS, Roughness(*levels, even.freedom, even.ahead))
     path = rng.standard_normal((KNOTS.coefficients, 2))
     x, y = path.T
     east, mixed, north = (dense(pair) for pair in band)
@@ -69,7 +69,7 @@ def test_the_prior_weighs_what_happens_along_and_across(towards_rad):
 def test_the_same_roughness_both_ways_is_the_plain_prior():
     level = np.random.default_rng(1).uniform(1.0, 9.0, KNOTS.intervals)
     even = Roughness.even(KNOTS, straight(20.0, 0.4), 1.0)
-    rough = Roughness(level, level, even.told, even.ahead)
+    rough = Roughness(level, level, even.freedom, even.ahead)
     np.testing.assert_allclose(
         rough_band(KNOTS, rough), both_axes(smooth_band(KNOTS, level)), rtol=1e-9, atol=1e-6
     )
@@ -84,13 +84,13 @@ def posterior(level, share, rng):
 
 
 @pytest.mark.parametrize("share", [1.0, 0.4])
-def test_learning_stays_where_the_levels_are_right_however_little_is_told(share):
+def test_learning_stays_where_the_levels_are_right_however_little_is_known(share):
     rng = np.random.default_rng(5)
-    alike, even = over_time(KNOTS, 4.0), Roughness.even(KNOTS, straight(30.0), 1.0)
-    right = Roughness(np.full(300, 8.0), np.full(300, 2.0), even.told, even.ahead)
+    pooling, even = over_time(KNOTS, 4.0), Roughness.even(KNOTS, straight(30.0), 1.0)
+    right = Roughness(np.full(300, 8.0), np.full(300, 2.0), even.freedom, even.ahead)
     squares = []
     for _ in range(8):
-        learned = right.learned(KNOTS, *posterior(np.array([8.0, 2.0]), share, rng), alike)
+        learned = right.learned(KNOTS, *posterior(np.array([8.0, 2.0]), share, rng), pooling)
         squares.append(np.median(np.square([learned.along, learned.across]), axis=1))
     # A tenth of each is the other's.
     expected = [0.9 * 64.0 + 0.1 * 4.0, 0.9 * 4.0 + 0.1 * 64.0]
@@ -106,11 +106,11 @@ def test_learning_goes_to_what_a_log_shows_from_wherever_it_began():
     assert np.median(learned.across) == pytest.approx(8.0, rel=0.1)
 
 
-def test_where_less_is_told_a_level_is_known_from_fewer_squares():
+def test_the_less_a_log_shows_the_fewer_degrees_of_freedom_a_level_has():
     rng = np.random.default_rng(7)
-    alike, rough = over_time(KNOTS, 1.0), Roughness.even(KNOTS, straight(30.0), 5.0)
+    pooling, rough = over_time(KNOTS, 1.0), Roughness.even(KNOTS, straight(30.0), 5.0)
     whole, half = (
-        rough.learned(KNOTS, *posterior(np.array([5.0, 5.0]), share, rng), alike).told - 6.0
+        rough.learned(KNOTS, *posterior(np.array([5.0, 5.0]), share, rng), pooling).freedom - 6.0
         for share in (1.0, 0.5)
     )
     # A Gaussian of one second over knots of a fifth is worth some eighteen of them.

@@ -1,9 +1,9 @@
-"""Which moments of a ride tell of each other how roughly it was ridden.
+"""Which moments of a ride are pooled to tell how roughly it was ridden.
 
-Those nearby do, and the other laps at the same place: brakes, roll and drive come where they always
-come. But not for a pass on which he did something else: a lapse held for as smooth as he usually is there would
-be pulled towards what he usually does. Whether a pass is like the others is not to be seen from its roughness,
-of which a second of a log knows next to nothing; that he pulled another way across than usual is plain.
+A second of a log knows next to nothing of roughness, so moments nearby are pooled, and the same place on other laps:
+brakes, roll and drive come where they always come. A pass on which he did something else is not pooled, since taken
+for as smooth as he usually is there it would be pulled towards what he usually does. That a pass is unusual does not
+show in its roughness; that he accelerated another way across than usual is plain.
 """
 
 from __future__ import annotations
@@ -20,59 +20,63 @@ from lapkit.path.spline import Knots, values
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
-Pooled = Callable[[FloatArray], FloatArray]
-"""What is pooled for every interval from those like it: ``(intervals,)`` → ``(intervals,)``."""
+Pool = Callable[[FloatArray], FloatArray]
+"""A mean over pooled intervals, for every interval: ``(intervals,)`` → ``(intervals,)``."""
 
-# What is usual counts for as many squares: roughness at a place differs by half of itself from lap to lap.
+# Degrees of freedom that what is usual counts for: roughness at a place differs by half of itself from lap to lap.
 _USUAL_COUNTS = 6.0
 _AROUND_S = 15.0  # what is usual where there are no other laps
 _OVER_M = 6.0  # one standard deviation: laps differ by as much in where they do the same
 _NEAR_M = 15.0  # beside the reference he is on the course (our choice)
 _RIDING_MPS = 5.0  # slower he waits, and would outweigh laps that pass there (our choice)
-_FEWEST_LAPS = 3  # that show what is usual
+_FEWEST_LAPS = 3  # of fewer it is not known what is usual
 # From place to place at which laps are compared: a lapse of a second is several long.
 _EVERY_M = 8.0
 _LEAST_MPS2 = 0.1  # nobody pulls a machine over alike to less than a degree of lean
-# Passes ridden otherwise, as Tukey's contaminated normal deviate (A survey of sampling from contaminated
-# distributions, 1960; memory): how many, and how many times as far off as others; and for how long one is that
-# stands out at a moment.
-_OTHERS, _FARTHER = 0.3, 5.0
-_OTHERWISE_S = 1.5
+# Unusual passes, as the contaminants of Tukey's contaminated normal distribution (A survey of sampling from contaminated
+# distributions, 1960; memory): their share, and how many times as far off they are as others.
+_UNUSUAL, _FARTHER = 0.3, 5.0
+_UNUSUAL_S = 1.5  # each way of a moment that stands out the pass counts as unusual
 
 
 @dataclass(frozen=True, eq=False)
-class Alike:
-    """How squares of white deviates are pooled, and what a log tells of them.
+class Pooling:
+    """How the squares that a log shows of the white derivative are pooled, and their degrees of freedom.
 
-    ``nearby`` is their mean over the moments nearby, which is worth ``intervals`` of them; ``usual`` their mean over
-    what is ridden alike, which counts for ``counts`` more, ``(intervals,)``; ``told`` is for what a log can tell at
-    all, which hangs on the receiver and hardly on what was done there.
+    Attributes:
+        nearby: mean over the moments nearby.
+        nearby_counts: how many intervals that mean is worth.
+        usual: mean over the passes that were ridden as usual; around the moment where there are no other laps.
+        usual_counts: degrees of freedom that the usual mean counts for, ``(intervals,)``: none where the pass itself
+            was unusual.
+        freedom: mean for degrees of freedom, over all passes: they hang on the receiver, hardly on what was done there.
     """
 
-    nearby: Pooled
-    intervals: float
-    usual: Pooled
-    counts: FloatArray
-    told: Pooled
+    nearby: Pool
+    nearby_counts: float
+    usual: Pool
+    usual_counts: FloatArray
+    freedom: Pool
 
 
-def over_time(knots: Knots, over_s: float) -> Alike:
-    """Moments nearby, ``over_s`` being a Gaussian's standard deviation in seconds; usual is what is around them."""
+def over_time(knots: Knots, over_s: float) -> Pooling:
+    """Pool moments nearby, by a Gaussian of standard deviation ``over_s``, seconds; usual is what is around them."""
     over = over_s / knots.spacing_s
     nearby = partial(gaussian_filter1d, sigma=over, mode="nearest")
     around = max(round(_AROUND_S / knots.spacing_s), 1)
     usual = partial(uniform_filter1d, size=around, mode="nearest")
     counts = np.full(knots.intervals, _USUAL_COUNTS)
-    return Alike(nearby, 2.0 * float(np.sqrt(np.pi)) * over, usual, counts, nearby)
+    return Pooling(nearby, 2.0 * float(np.sqrt(np.pi)) * over, usual, counts, nearby)
 
 
-def over_laps(knots: Knots, path: FloatArray, line: StationLine, alone: Alike) -> Alike:
-    """All laps within metres of a place of the course are usual there, as far as they were ridden as usual.
+def over_laps(knots: Knots, path: FloatArray, line: StationLine, alone: Pooling) -> Pooling:
+    """Pool all laps within metres of a place of the course, as far as they were ridden as usual.
 
     Args:
+        knots: of the path.
         path: about where the rider was, spline coefficients ``(coefficients, 2)``.
         line: along which places count.
-        alone: what counts beside the course and where he hardly moves.
+        alone: what holds beside the course and where he hardly moves.
     """
     at, v, a = values(knots, path, knots.middle_s, 0, 1, 2)
     station, aside = line.project(*at.T)
@@ -84,25 +88,27 @@ def over_laps(knots: Knots, path: FloatArray, line: StationLine, alone: Alike) -
     metre = np.clip(station.astype(np.int64), 0, metres - 1)[riding]
     smooth = partial(gaussian_filter1d, sigma=_OVER_M, mode="wrap" if line.closed else "nearest")
 
-    def over_passes(weight: FloatArray, otherwise: Pooled) -> Pooled:
+    def over_passes(weight: FloatArray, elsewhere: Pool) -> Pool:
+        """The weighted mean over passes on the course; ``elsewhere`` holds off it."""
+
         def summed(values: FloatArray) -> FloatArray:
             return smooth(np.bincount(metre, values[riding], minlength=metres))[metre]
 
         weights = np.maximum(summed(weight), 1e-9)
 
         def mean(values: FloatArray) -> FloatArray:
-            out = otherwise(values)
+            out = elsewhere(values)
             out[riding] = summed(weight * values) / weights
             return out
 
         return mean
 
-    return Alike(
+    return Pooling(
         alone.nearby,
-        alone.intervals,
+        alone.nearby_counts,
         over_passes(as_usual, alone.usual),
-        np.where(riding, as_usual, 1.0) * alone.counts,
-        over_passes(np.ones(knots.intervals), alone.told),
+        np.where(riding, as_usual, 1.0) * alone.usual_counts,
+        over_passes(np.ones(knots.intervals), alone.freedom),
     )
 
 
@@ -112,8 +118,11 @@ def _as_usual(
     """How probably each moment was ridden as that place of the course usually is, ``(intervals,)``.
 
     Args:
+        knots: of the path.
         length_m: of the course.
-        station, riding, across: metres along the course, whether he rides on it, and acceleration to the left.
+        station: metres along the course, ``(intervals,)``.
+        riding: whether he rides on it, ``(intervals,)``.
+        across: acceleration to the left, m/s², ``(intervals,)``.
     """
     # Off the course he stays where he left it: from a paddock any leg of it may be the nearest.
     station = station[np.maximum.accumulate(np.where(riding, np.arange(len(station)), 0))]
@@ -129,8 +138,8 @@ def _as_usual(
     away = pulls - np.nanmedian(pulls, axis=0)
     scatter = SD_PER_MEDIAN * np.nanmedian(np.abs(away), axis=0)
     squares = np.square(away) / max(float(np.mean(np.square(scatter))), _LEAST_MPS2**2)
-    odds = (1.0 / _OTHERS - 1.0) * _FARTHER * np.exp(0.5 * squares * (_FARTHER**-2 - 1.0))
-    otherwise = np.zeros_like(grid)
-    otherwise[:, often] = np.nan_to_num(1.0 / (1.0 + odds))
-    share = np.interp(ridden, grid.ravel(), otherwise.ravel())
-    return 1.0 - maximum_filter1d(share, 1 + 2 * round(_OTHERWISE_S / knots.spacing_s))
+    odds = (1.0 / _UNUSUAL - 1.0) * _FARTHER * np.exp(0.5 * squares * (_FARTHER**-2 - 1.0))
+    unusual = np.zeros_like(grid)
+    unusual[:, often] = np.nan_to_num(1.0 / (1.0 + odds))
+    share = np.interp(ridden, grid.ravel(), unusual.ravel())
+    return 1.0 - maximum_filter1d(share, 1 + 2 * round(_UNUSUAL_S / knots.spacing_s))

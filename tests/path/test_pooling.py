@@ -1,4 +1,4 @@
-"""What tells of roughness: moments nearby, and other laps at a place so far as they were ridden as usual."""
+"""What is pooled to tell roughness: moments nearby, and other laps at a place as far as they were ridden as usual."""
 
 from functools import partial
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lapkit.course.stations import StationLine
-from lapkit.path.alike import over_laps, over_time
+from lapkit.path.pooling import over_laps, over_time
 from lapkit.path.spline import DEGREE, Knots
 
 PLACE_M = 120.0
@@ -43,44 +43,46 @@ def burst(line, knots):
     return np.where((lap == 1) & (np.abs(station - PLACE_M) < 20.0), 41.0, 1.0)
 
 
-def test_laps_ridden_alike_tell_each_other_of_a_place():
+def test_laps_ridden_as_usual_are_pooled_at_a_place():
     line, knots, path = ring_and_laps(laps=4)
-    alike = over_laps(knots, path, line, over_time(knots, 0.5))
-    mean = alike.usual(burst(line, knots))
+    pooling = over_laps(knots, path, line, over_time(knots, 0.5))
+    mean = pooling.usual(burst(line, knots))
     station, _ = places(line, knots)
     assert mean[np.abs(station - PLACE_M) < 5.0] == pytest.approx(11.0, rel=0.02)
     assert mean[np.abs(station - PLACE_M) > 60.0] == pytest.approx(1.0, rel=0.02)
-    np.testing.assert_allclose(alike.counts, over_time(knots, 0.5).counts, rtol=0.2)
+    np.testing.assert_allclose(pooling.usual_counts, over_time(knots, 0.5).usual_counts, rtol=0.2)
 
 
-def test_a_lap_on_which_he_did_something_else_is_left_out_and_told_nothing():
+def test_an_unusual_lap_is_left_out_of_the_usual_mean_and_takes_none_of_it():
     line, knots, path = ring_and_laps(laps=4, pulled=1)
     alone = over_time(knots, 0.5)
-    alike = over_laps(knots, path, line, alone)
+    pooling = over_laps(knots, path, line, alone)
     station, lap = places(line, knots)
     there = np.abs(station - PLACE_M) < 5.0
-    assert np.all(alike.usual(burst(line, knots))[there] < 1.2)  # of 11 when all laps count
-    assert np.all(alike.counts[there & (lap == 1)] < 0.01 * alone.counts[0])
-    assert np.all(alike.counts[there & (lap != 1)] > 0.8 * alone.counts[0])
+    assert np.all(pooling.usual(burst(line, knots))[there] < 1.2)  # of 11 when all laps count
+    assert np.all(pooling.usual_counts[there & (lap == 1)] < 0.01 * alone.usual_counts[0])
+    assert np.all(pooling.usual_counts[there & (lap != 1)] > 0.8 * alone.usual_counts[0])
     far = np.abs(station - PLACE_M) > 80.0
-    assert np.all(alike.counts[far] > 0.8 * alone.counts[0])
+    assert np.all(pooling.usual_counts[far] > 0.8 * alone.usual_counts[0])
     # What the receiver can tell at all is the same whatever was done there.
-    assert alike.told(burst(line, knots))[there] == pytest.approx(11.0, rel=0.02)
+    assert pooling.freedom(burst(line, knots))[there] == pytest.approx(11.0, rel=0.02)
 
 
 def test_two_laps_do_not_show_what_is_usual():
     line, knots, path = ring_and_laps(laps=2, pulled=1)
     alone = over_time(knots, 0.5)
-    np.testing.assert_array_equal(over_laps(knots, path, line, alone).counts, alone.counts)
+    np.testing.assert_array_equal(
+        over_laps(knots, path, line, alone).usual_counts, alone.usual_counts
+    )
 
 
 @pytest.mark.parametrize("beside_m", [0.0, 160.0])
-def test_beside_the_course_and_hardly_moving_he_is_alone(beside_m):
+def test_beside_the_course_and_hardly_moving_only_moments_around_are_pooled(beside_m):
     ride = partial(ring_and_laps, laps=3)
     line, knots, path = ride(speed_mps=15.0 if beside_m else 2.0)
     path[:, 0] += beside_m
     alone = over_time(knots, 1.0)
     power = np.random.default_rng(2).uniform(1.0, 5.0, knots.intervals)
-    alike = over_laps(knots, path, line, alone)
-    np.testing.assert_array_equal(alike.usual(power), alone.usual(power))
-    np.testing.assert_array_equal(alike.counts, alone.counts)
+    pooling = over_laps(knots, path, line, alone)
+    np.testing.assert_array_equal(pooling.usual(power), alone.usual(power))
+    np.testing.assert_array_equal(pooling.usual_counts, alone.usual_counts)
