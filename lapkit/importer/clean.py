@@ -47,6 +47,8 @@ LAST_TIME_S = 4_102_444_800.0
 _TWO_PLACES = 20
 _FAR_APART_DEG = 5e-4
 
+_NEVER_SET = "the dates in the file are impossible, so times count from the first fix"
+
 EQUAL_TIME = "repeating the time of an earlier fix"
 """Why a fix was left out whose time another one has already."""
 
@@ -96,8 +98,9 @@ def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
         LogError: no fix is usable; says why.
     """
     rows = _Rows(raw, np.arange(len(raw.time_s)), list(raw.dropped))
-    notes = list(raw.notes)
-    has_clock = raw.has_clock and not _calendar_is_wrong(raw, notes)
+    never_set = raw.has_clock and _calendar_is_wrong(raw)
+    has_clock = raw.has_clock and not never_set
+    notes = (*raw.notes, _NEVER_SET) if never_set else raw.notes
     if raw.void is not None:
         rows.drop(raw.void, "marked by the receiver as void")
     _drop_positions(rows)
@@ -106,12 +109,11 @@ def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
     label = _drop_repeats(rows, label)
     if not len(label):
         raise _nothing_left(rows, source)
+    judged = {name: plausible(name, rows.left(values)) for name, values in raw.channels.items()}
     # By the names of a log's own fields.
-    channels: dict[str, Any] = {
-        name: plausible(name, rows.left(values), rows.dropped)
-        for name, values in raw.channels.items()
-    }
-    lon_deg = one_turn(rows.left(raw.lon_deg), rows.dropped)
+    channels: dict[str, Any] = {name: values for name, (values, _) in judged.items()}
+    lon_deg, turned = one_turn(rows.left(raw.lon_deg))
+    altered = (*(one for _, dropped in judged.values() for one in dropped), *turned)
     lat_deg, time_s = rows.left(raw.lat_deg), rows.time_s
     return tuple(
         Log(
@@ -121,22 +123,19 @@ def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
             lat_deg=lat_deg[part],
             lon_deg=lon_deg[part],
             has_clock=has_clock,
-            dropped=tuple(rows.dropped),
+            dropped=(*rows.dropped, *altered),
             guesses=dict(raw.guesses),
-            notes=tuple(notes),
+            notes=notes,
             **{name: values[part] for name, values in channels.items() if values is not None},
         )
         for part in _stretches(label)
     )
 
 
-def _calendar_is_wrong(raw: RawFixes, notes: list[str]) -> bool:
+def _calendar_is_wrong(raw: RawFixes) -> bool:
     """Whether most dates are impossible: then the steps of time may be right all the same."""
     known = raw.time_s[np.isfinite(raw.time_s)]
-    if not len(known) or FIRST_TIME_S <= np.median(known) < LAST_TIME_S:
-        return False
-    notes.append("the dates in the file are impossible, so times count from the first fix")
-    return True
+    return bool(len(known)) and not FIRST_TIME_S <= np.median(known) < LAST_TIME_S
 
 
 def _drop_positions(rows: _Rows) -> None:

@@ -184,8 +184,8 @@ def _assemble(table: _Table, notes: tuple[str, ...]) -> RawFixes:
     """The gathered columns in SI units."""
     layout = table.layout
     time_s, has_clock = table.times.seconds()
-    guesses = {**layout.guesses, **table.times.guesses}
-    lat, lon = _positions(table, guesses)
+    lat, lon, guessed = _positions(table)
+    guesses = {**layout.guesses, **table.times.guesses, **guessed}
     channels = {}
     for name, channel in CHANNEL_OF.items():
         values = table.values(name)
@@ -232,21 +232,22 @@ def _riders(table: _Table) -> tuple[npt.NDArray[np.int64] | None, tuple[str, ...
     return rows.astype(np.int64), tuple(map(safe_name, table.riders))
 
 
-def _positions(table: _Table, guesses: dict[str, str]) -> tuple[FloatArray, FloatArray]:
-    places = []
+def _positions(table: _Table) -> tuple[FloatArray, FloatArray, dict[str, str]]:
+    """Latitudes and longitudes, degrees, ``(n,)`` each, and what was guessed of their form."""
+    places, guessed = [], {}
     for name in ("lat", "lon"):
         values = table.values(name)
         assert values is not None  # find_layout refuses a file without them
         places.append(np.degrees(values) if table.layout.columns[name].unit == "rad" else values)
     split = from_degrees_minutes(*places)
     if split is not None:
-        guesses["position"] = "degrees and minutes as one number"
+        guessed["position"] = "degrees and minutes as one number"
         places = list(split)
     for at, side in enumerate(("lat_side", "lon_side")):
         sign = table.values(side)
         if sign is not None:
             places[at] = np.where(np.isnan(sign), places[at], np.abs(places[at]) * sign)
-    return places[0], places[1]
+    return places[0], places[1], guessed
 
 
 def _scale(layout: Layout, name: str) -> float:

@@ -32,35 +32,37 @@ _CHANNELS = {
 }
 
 
-def one_turn(lon_deg: FloatArray, dropped: list[Dropped]) -> FloatArray:
-    """Longitudes ``(n,)`` in [-180, 180); those that are already stay as they are, to the last digit.
+def one_turn(lon_deg: FloatArray) -> tuple[FloatArray, tuple[Dropped, ...]]:
+    """Longitudes ``(n,)`` in [-180, 180), and how many of them were not.
 
-    How many were not is added to ``dropped``.
+    Those that lie there already stay as they are, to the last digit.
     """
     outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
-    if outside.any():
-        lon_deg = np.where(outside, one_turn_deg(lon_deg), lon_deg)
-        done = "brought into -180° to 180°"
-        dropped.append(Dropped("with a longitude beyond 180°", int(outside.sum()), done=done))
-    return lon_deg
+    if not outside.any():
+        return lon_deg, ()
+    done = "brought into -180° to 180°"
+    altered = Dropped("with a longitude beyond 180°", int(outside.sum()), done=done)
+    return np.where(outside, one_turn_deg(lon_deg), lon_deg), (altered,)
 
 
-def plausible(name: str, values: FloatArray, dropped: list[Dropped]) -> FloatArray | None:
-    """A channel ``(n,)`` with NaN for what cannot be meant; None when no value is left.
+def plausible(name: str, values: FloatArray) -> tuple[FloatArray | None, tuple[Dropped, ...]]:
+    """A channel ``(n,)`` with NaN for what cannot be meant, and how many values that took.
+
+    The channel is None when no value is left. "Not known" is no fault and not counted.
 
     Args:
         name: of the channel, with its unit (a field of :class:`~lapkit.importer.log.Log`).
-        values: as logged.
-        dropped: gets how many were impossible added; "not known" is no fault and not counted.
+        values: as logged, ``(n,)``.
     """
+    dropped: tuple[Dropped, ...] = ()
     channel = _CHANNELS[name]
     values = np.where(np.isin(values, channel.unknown), np.nan, values)
     with np.errstate(invalid="ignore"):
         impossible = (values < channel.least) | (values > channel.most)
     if impossible.any():
         reason = f"with an impossible {channel.called}"
-        dropped.append(Dropped(reason, int(impossible.sum()), done="used without it"))
+        dropped = (Dropped(reason, int(impossible.sum()), done="used without it"),)
         values[impossible] = np.nan
     if name == "heading_deg":
         values %= 360.0
-    return values if np.isfinite(values).any() else None
+    return values if np.isfinite(values).any() else None, dropped
