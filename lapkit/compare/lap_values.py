@@ -12,6 +12,7 @@ from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import spread_of
 from lapkit.compare.tables import timed_numbers
 from lapkit.compare.usual import usual_of
+from lapkit.path.summary import Summary
 from lapkit.units import FloatArray
 
 RADIUS = "exit_radius_min_m"
@@ -88,17 +89,17 @@ def _of_corners(corners: pd.DataFrame, timed: set[int]) -> dict[MeasureAt, LapVa
 def _of_lines(run: RunResult, timed: set[int]) -> dict[MeasureAt, LapValues]:
     """The line at every marker."""
     markers, usual = run.tables["markers"], usual_of(run)
-    wide, lo, hi = (_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m"))
-    variance = np.square(spread_of(lo, hi))
+    wide = Summary(*(_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m")))
+    variance = np.square(spread_of(wide))
     kinds, east, north = (markers[c].tolist() for c in ("kind", "wide_east", "wide_north"))
-    known = markers["lap"].isin(timed) & ~np.isnan(wide)
+    known = markers["lap"].isin(timed) & ~np.isnan(wide.value)
     found = {}
     for (corner, marker), rows in _groups(markers, known, "corner", "marker").items():
         at, first = MeasureAt(corner, marker, LINE), rows[0]
         shared_sd = usual[at].shared_sd if at in usual else 0.0
         own_variance = float(np.nan_to_num(variance[rows]).mean()) - shared_sd**2
         found[at] = LapValues(
-            wide[rows],
+            wide.value[rows],
             shared_sd,
             own_sd=float(np.sqrt(max(own_variance, 0.0))),
             kind=str(kinds[first]),

@@ -51,7 +51,7 @@ def qualities(passes: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.nd
     fastest, quickest = (np.maximum.reduceat(v, passes.grid.first) for v in (speed, turning))
     slowest = np.minimum.reduceat(speed, passes.grid.first)
     curvature = summarise(rows.curvature_1pm)
-    half_width = 0.5 * (curvature.hi - curvature.lo) / np.maximum(curvature.value, 1e-9)
+    half_width = curvature.half_width / np.maximum(curvature.value, 1e-9)
     measured = (
         (silence_s * fastest, LONGEST_GAP_M),
         (silence_s * quickest, MOST_TURNED_RAD),

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.special import digamma, polygamma, stdtr, stdtrit
 
 from lapkit.path.ridden import DRAWS
-from lapkit.path.summary import COVERAGE, quantile
+from lapkit.path.summary import COVERAGE, Summary, quantile
 from lapkit.units import FloatArray
 
 _SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
@@ -36,9 +36,9 @@ class Change(NamedTuple):
     p: float
 
 
-def spread_of(lo: FloatArray, hi: FloatArray) -> FloatArray:
-    """One standard deviation from the ends of a 95 % interval of the usual number of draws; any shape."""
-    return np.maximum((hi - lo) * _SPREAD_PER_WIDTH, LEAST_SPREAD)
+def spread_of(summary: Summary) -> FloatArray:
+    """One standard deviation of what an interval was made from, with the usual number of draws; in its shape and unit."""
+    return np.maximum((summary.hi - summary.lo) * _SPREAD_PER_WIDTH, LEAST_SPREAD)
 
 
 def mean_interval(values: FloatArray) -> MeanInterval:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from lapkit.compare.held import sample
+from lapkit.compare.judged_laps import CornerLaps
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.speed_profile import Limits, speed_profile, time_along_s
 from lapkit.compare.standard import LinePart, Standard
@@ -43,54 +43,48 @@ class WhatIf:
     seconds: MeanInterval
 
 
-def what_if(laps: pd.DataFrame, traces: Sequence[CornerTrace], standard: Standard) -> WhatIf | None:
+def what_if(
+    laps: CornerLaps, traces: Sequence[CornerTrace | None], standard: Standard
+) -> WhatIf | None:
     """Work it out for one rider at one corner.
 
     Args:
-        laps: his lines of the table ``corners`` there; each has ``session`` and ``lap``.
-        traces: his traces; those of other corners and laps are passed over.
+        laps: some of his laps there.
+        traces: the trace of each, None of a lap without one.
         standard: the corner's standard.
 
     Returns:
-        None without a marker line, or with fewer than two laps to compare.
+        None without a marker line, or with fewer than two laps that have a trace and a lean.
     """
-    own = {(t.session, t.lap): t for t in traces if t.corner == standard.corner.name}
-    pairs = [
-        (row, own[row.session, row.lap])
-        for row in laps.itertuples()
-        if (row.session, row.lap) in own and np.isfinite(row.lean_max_deg)
-    ]
+    known = np.isfinite(laps.lean_max_deg.value)
+    pairs = [(i, trace) for i, trace in enumerate(traces) if trace is not None and known[i]]
     if standard.line is None or len(pairs) < 2:
         return None
-    gain, seconds = _compare(pairs, standard.corner, standard.line)
-    lean = np.array([row.lean_max_deg - row.lean_on_line_deg for row, _ in pairs])
-    leave = np.array([row.exit_lean_max_deg - row.exit_lean_on_line_deg for row, _ in pairs])
-    return WhatIf(*(mean_interval(each) for each in (lean, leave, gain, seconds)))
+    laps = laps.of(np.array([i for i, _ in pairs]))
+    gain, seconds = _compare(laps, [trace for _, trace in pairs], standard.corner, standard.line)
+    saved = laps.lean_added_deg, laps.exit_lean_added_deg
+    return WhatIf(*(mean_interval(each) for each in (*saved, gain, seconds)))
 
 
 def _compare(
-    pairs: Sequence[tuple[Any, CornerTrace]], corner: Corner, line: LinePart
+    laps: CornerLaps, traces: Sequence[CornerTrace], corner: Corner, line: LinePart
 ) -> tuple[FloatArray, FloatArray]:
     """Gain of speed at the slowest point, m/s, and seconds, of each lap, ``(laps,)``."""
-
-    def of_each(column: str) -> FloatArray:
-        return np.array([getattr(row, column) for row, _ in pairs], dtype=np.float64)
-
     limits = Limits(
-        np.tan(np.radians(of_each("lean_max_deg"))),
-        np.maximum(of_each("drive_max_mps2"), 0.0),
-        np.maximum(of_each("brake_max_mps2"), 0.0),
+        np.tan(np.radians(laps.lean_max_deg.value)),
+        np.maximum(laps.drive_max_mps2, 0.0),
+        np.maximum(laps.brake_max_mps2, 0.0),
     )
-    start = of_each("entry_speed_mps")
-    ridden = [_ridden(trace, corner, line) for _, trace in pairs]
+    start = laps.entry_speed_mps
+    ridden = [_ridden(trace, corner, line) for trace in traces]
     whole = np.array([len(way.curvature_1pm) for way in ridden])
     # A straight put on behind a path changes nothing before it.
-    own = np.zeros((2, len(pairs), whole.max()))
+    own = np.zeros((2, len(ridden), whole.max()))
     for i, way in enumerate(ridden):
         own[:, i, : whole[i]] = way.curvature_1pm, way.vertical_curvature_1pm
     on_own = speed_profile(_STEP_M, own[0], limits, start, own[1])
     wanted = _on_line(line)
-    asked = [np.broadcast_to(one, (len(pairs), len(one))) for one in wanted[:2]]
+    asked = [np.broadcast_to(one, (len(ridden), len(one))) for one in wanted[:2]]
     on_line = speed_profile(_STEP_M, asked[0], limits, start, asked[1])
     ridden_mps = [speed[:n] for speed, n in zip(on_own, whole, strict=True)]
     slowest = np.array([speed.min() for speed in ridden_mps])

@@ -7,10 +7,9 @@ import numpy as np
 from lapkit.compare.stats import spread_of
 from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
-from lapkit.findings.evidence import Evidence, Measures, p_above
+from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
 from lapkit.findings.place import Place
-from lapkit.units import FloatArray
 
 OFF_LINE_M = 0.5
 """Wide of a cone or of the line by more than this is worth saying when it is a habit."""
@@ -28,9 +27,8 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
     }
     if marker.kind not in codes:
         return None
-    rows = e.markers[marker.name]
-    gap, sd = marker_value(rows, "gap_m", "gap")
-    asked = rows["line_gap_m"]
+    laps = e.cones[marker.name]
+    gap, sd, asked = laps.gap_m.value, spread_of(laps.gap_m), laps.line_gap_m
     return judge(
         codes[marker.kind],
         e,
@@ -45,9 +43,8 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
     """Past a cone on the wrong side, and clearly nearer than the marker line goes."""
     if marker.kind is MarkerKind.SIGHT:
         return None
-    rows = e.markers[marker.name]
-    gap, sd = marker_value(rows, "gap_m", "gap")
-    asked = rows["line_gap_m"]
+    laps = e.cones[marker.name]
+    gap, sd, asked = laps.gap_m.value, spread_of(laps.gap_m), laps.line_gap_m
     beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
     return judge(
         "cone_wrong_side",
@@ -83,27 +80,15 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     lane = lane_set(e, marker)
     if lane is None or marker.kind is MarkerKind.SIGHT:
         return None
-    rows = e.markers[marker.name]
-    ridden, p_lane = rows["lane"], rows["p_lane"]
-    wide, sd = marker_value(rows, "wide_of_line_m", "wide")
-    away = np.where(ridden > lane, wide, -wide)
-    other = np.isfinite(ridden) & (ridden != lane) & (p_lane >= HOLDS_AT)
+    laps = e.cones[marker.name]
+    wide, sd = laps.wide_of_line_m.value, spread_of(laps.wide_of_line_m)
+    away = np.where(laps.lane > lane, wide, -wide)
+    other = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= HOLDS_AT)
     return judge(
         "wrong_lane",
         e,
-        np.where(other, np.minimum(np.nan_to_num(p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
+        np.where(other, np.minimum(np.nan_to_num(laps.p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
         np.abs(wide),
         severe=away > FAR_OFF_LINE_M,
         place=Place.of_cone(marker),
     )
-
-
-def marker_value(rows: Measures, column: str, stem: str) -> tuple[FloatArray, FloatArray]:
-    """A marker's measure and its spread in each lap, metres, ``(laps,)`` each.
-
-    Args:
-        rows: the marker's measures in each lap.
-        column: the measure.
-        stem: what the names of its interval's ends begin with.
-    """
-    return rows[column], spread_of(rows[f"{stem}_lo_m"], rows[f"{stem}_hi_m"])

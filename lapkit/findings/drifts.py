@@ -95,28 +95,29 @@ def _wider(e: Evidence) -> _Measure | None:
     apex = e.last_marker(MarkerKind.APEX)
     if apex is None:
         return None
-    wide = e.markers[apex.name]["wide_of_line_m"]
+    wide = e.cones[apex.name].wide_of_line_m.value
     shared = e.shared_sd("wide_of_line_m", apex.name)
     return _Measure(e, wide, DRIFT_M, OFF_LINE_M, Place.of_cone(apex), shared)
 
 
 def _tighter(e: Evidence) -> _Measure:
-    ratio = e.lap("exit_radius_min_m") / e.lap("line_exit_radius_min_m")
+    ratio = e.laps.exit_radius_min_m.value / e.laps.line_exit_radius_min_m
     return _Measure(
         e, -np.log(ratio), DRIFT_TIGHTER, -float(np.log(TIGHTENED_BELOW)), Place.of_tightest_exit(e)
     )
 
 
 def _further_over(e: Evidence) -> _Measure:
-    added = e.lap("lean_max_deg") - e.lap("lean_on_line_deg")
-    return _Measure(e, added, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, Place.of_largest_lean(e))
+    return _Measure(
+        e, e.laps.lean_added_deg, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, Place.of_largest_lean(e)
+    )
 
 
 def _slope(of: _Measure | None) -> _Slope | None:
     """The slope of a measure; None where there are too few laps to tell."""
     if of is None:
         return None
-    e, lap = of.evidence, of.evidence.lap("lap")
+    e, lap = of.evidence, of.evidence.number
     x, y = within_groups(lap, e.run), within_groups(of.values, e.run)
     free = e.count - len(np.unique(e.run)) - 1
     if free < FEWEST_LAPS or not np.any(x) or not np.isfinite(y).all():
@@ -185,7 +186,7 @@ def _end(code: str, slope: _Slope) -> float:
     """Where a run ends, as it is told: a radius in metres instead of as a share of the line's."""
     if code != "drifts_tight":
         return slope.end
-    line = float(np.mean(slope.of.evidence.lap("line_exit_radius_min_m")))
+    line = float(np.mean(slope.of.evidence.laps.line_exit_radius_min_m))
     return line * float(np.exp(-slope.end))
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from lapkit.compare.results import RunResult
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf, what_if
@@ -32,8 +34,11 @@ def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | Non
     e = judgement.evidence
     if judgement.code not in _WHAT_IF or not judgement.habit:
         return None
-    traces = [t for run in runs for t in run.traces if t.corner == e.corner.name]
-    return what_if(e.laps[judgement.seen_counted], traces, e.standard)
+    here = (t for run in runs for t in run.traces if t.corner == e.corner.name)
+    of_lap = {(trace.session, trace.lap): trace for trace in here}
+    told = np.flatnonzero(judgement.seen_counted).tolist()
+    traces = [of_lap.get((e.session(lap), int(e.number[lap]))) for lap in told]
+    return what_if(e.laps.of(np.array(told)), traces, e.standard)
 
 
 def what_it_did(
@@ -44,7 +49,7 @@ def what_it_did(
     told = _other_lane(judgement)
     if judgement.code == "exit_tightened":
         told += _than_at_apex(judgement, units)
-    tighter = judgement.typical(e.lap("exit_radius_ratio")) < 1.0 - _LEAST_SHARE
+    tighter = judgement.typical(e.laps.exit_radius_ratio) < 1.0 - _LEAST_SHARE
     radius &= judgement.code in _WHAT_IF and judgement.code != "exit_tightened"
     if tighter and radius:
         told.append(DETAILS["radius"].format(**figures(judgement, units)))
@@ -70,7 +75,7 @@ def would_have(judgement: Judgement, found: WhatIf, group: str, units: Units) ->
     """
     gain, seconds = found.slowest_gain_mps, found.seconds
     saved, where = _saved(judgement, found)
-    slowest = judgement.typical(judgement.evidence.lap("slowest_mps"))
+    slowest = judgement.typical(judgement.evidence.laps.slowest_mps)
     clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
     novice = any(word in group.lower() for word in NOVICES)
     if not clear or saved.lo < _LEAST_LEAN_DEG or novice:
@@ -102,8 +107,8 @@ def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
     apex = e.last_marker(MarkerKind.APEX)
     if apex is None:
         return []
-    own = judgement.typical(e.markers[apex.name]["radius_m"])
-    leave = judgement.typical(e.lap("exit_radius_min_m"))
+    own = judgement.typical(e.cones[apex.name].radius_m)
+    leave = judgement.typical(e.laps.exit_radius_min_m.value)
     if not leave < (1.0 - _LEAST_SHARE) * own:
         return []
     radius, _ = numbers.radius(own, float("nan"), units)

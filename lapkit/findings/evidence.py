@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Generic, TypeVar
 
 import numpy as np
-import pandas as pd
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
+from lapkit.compare.judged_laps import ConeLaps, CornerLaps, Lines, SeamLaps
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.standard import Standard, standards
@@ -22,67 +22,48 @@ from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
 
-Measures = dict[str, FloatArray]
-"""Column of a table → its value in each lap, ``(laps,)``; NaN where a lap has none."""
-
 FEWEST_LAPS = 3
 """Fewer laps than this make no habit, and do not tell how a corner is ridden now."""
 
-_AT_MARKER = (
-    "gap_m", "gap_lo_m", "gap_hi_m", "line_gap_m", "wide_of_line_m", "wide_lo_m", "wide_hi_m",
-    "lane", "p_lane", "radius_m",
-)  # fmt: skip
-_MARKERS = ("markers", "marker", _AT_MARKER)
-_SEAMS = ("seams", "seam", ("p_inside",))
+T = TypeVar("T", ConeLaps, SeamLaps)
 
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """One rider at one corner; ``laps`` has a line a timed lap that could be judged, in time order.
+    """One rider's timed laps through one corner that could be judged, those of all his runs in time order.
 
-    ``markers`` and ``seams`` map a name to its measures in these laps. ``run`` numbers the runs, shape
-    ``(laps,)``, and ``sessions`` names all of his by that number. ``usual_of_runs`` has what each run tells of his
-    usual lap, at every corner.
+    Attributes:
+        rider: whose.
+        corner: where.
+        standard: what the corner asks for.
+        sessions: names of all his runs, in time order.
+        run: which of these each lap belongs to, by its index, ``(laps,)``.
+        number: of each lap within its run, ``(laps,)``.
+        laps: measures of the corner.
+        cones: cone's name → measures there.
+        seams: seam's name → measures there.
+        usual_of_runs: what each run tells of his usual lap, at every corner.
     """
 
     rider: str
     corner: Corner
     standard: Standard
-    laps: pd.DataFrame
-    run: np.ndarray
     sessions: tuple[str, ...]
-    markers: dict[str, Measures]
-    seams: dict[str, Measures]
+    run: np.ndarray
+    number: np.ndarray
+    laps: CornerLaps
+    cones: dict[str, ConeLaps]
+    seams: dict[str, SeamLaps]
     usual_of_runs: tuple[dict[MeasureAt, Usual], ...]
 
     @property
     def count(self) -> int:
         """How many laps there are to judge by."""
-        return len(self.laps)
+        return len(self.run)
 
     def session(self, lap: int) -> str:
         """Name of the run that a lap belongs to, by the lap's index here."""
         return self.sessions[int(self.run[lap])]
-
-    def lap(self, column: str) -> FloatArray:
-        """A column of ``corners.csv``, ``(laps,)``."""
-        if column not in self._looked_up:
-            self._looked_up[column] = self.laps[column].to_numpy(dtype=np.float64)
-        return self._looked_up[column]
-
-    @cached_property
-    def _looked_up(self) -> Measures:
-        return {}
-
-    @property
-    def exit_lean_added_deg(self) -> FloatArray:
-        """Lean of each lap's exit beyond what the marker line asks for at its speeds, ``(laps,)``."""
-        return self.lap("exit_lean_max_deg") - self.lap("exit_lean_on_line_deg")
-
-    @property
-    def exit_called(self) -> np.ndarray:
-        """Laps whose exit is called tightened, ``(laps,)``: clearly tighter than the marker line's, and further over."""
-        return self.lap("tightened") == 1.0
 
     @cached_property
     def now(self) -> np.ndarray:
@@ -143,84 +124,73 @@ def _mean(told: Sequence[Usual]) -> tuple[float, float]:
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
     """All that a rider's runs, in time order, hold about each corner of the course."""
-    laps = _judged_laps(runs)
-    corners = laps["corner"].to_numpy()
-    markers, seams = (_Passes.of(runs, *each) for each in (_MARKERS, _SEAMS))
+    laps = CornerLaps.read(Lines(runs, "corners"))
+    ridden = _judged(runs)
+    cones = _ByName.read(ConeLaps, runs, "markers", "marker")
+    seams = _ByName.read(SeamLaps, runs, "seams", "seam")
     usual_of_runs = tuple(usual_of(run) for run in runs)
     found = []
     for corner in course.corners:
-        own = laps[corners == corner.name].reset_index(drop=True)
-        ridden = list(zip(own["run"].tolist(), own["lap"].tolist(), strict=True))
+        own = sorted(ridden.get(corner.name, {}).items())
+        which = [ride for ride, _ in own]
+        run, number = np.array(which, dtype=np.intp).reshape(-1, 2).T
         found.append(
             Evidence(
                 rider=runs[0].rider,
                 corner=corner,
                 standard=standards(course)[corner.name],
-                laps=own,
-                run=own["run"].to_numpy(),
                 sessions=tuple(run.session for run in runs),
-                markers=markers.beside(corner.name, ridden),
-                seams=seams.beside(corner.name, ridden),
+                run=run,
+                number=number,
+                laps=laps.of(np.array([line for _, line in own], dtype=np.intp)),
+                cones=cones.beside(corner.name, which),
+                seams=seams.beside(corner.name, which),
                 usual_of_runs=usual_of_runs,
             )
         )
     return found
 
 
-def _judged_laps(runs: Sequence[RunResult]) -> pd.DataFrame:
-    """The lines of ``corners`` of timed laps that could be judged, with the number of their run, in time order."""
-    tables = [run.tables["corners"] for run in runs]
-    timed = [
-        corners["lap"].isin(timed_numbers(run.tables["laps"]))
-        for run, corners in zip(runs, tables, strict=True)
-    ]
-    laps = pd.concat(tables, ignore_index=True)
-    laps["run"] = np.repeat(np.arange(len(runs)), [len(corners) for corners in tables])
-    judged = np.concatenate(timed) & (laps["quality"] != PassQuality.POOR).to_numpy()
-    return laps[judged].sort_values(["run", "lap"], ignore_index=True)
+_Ride = tuple[int, int]
+"""Number of a run and of a lap in it."""
+
+
+def _judged(runs: Sequence[RunResult]) -> dict[str, dict[_Ride, int]]:
+    """Corner → its timed laps that could be judged, each with its line in the table ``corners`` of all runs."""
+    timed = [timed_numbers(run.tables["laps"]) for run in runs]
+    found: dict[str, dict[_Ride, int]] = {}
+    keys = Lines(runs, "corners").keys("lap", "corner", "quality")
+    for line, (run, lap, corner, quality) in enumerate(keys):
+        if lap in timed[run] and quality != PassQuality.POOR:
+            found.setdefault(corner, {})[run, lap] = line
+    return found
 
 
 @dataclass(frozen=True, eq=False)
-class _Passes:
-    """A table with a line for each lap past a marker or seam, as arrays ``(lines,)``.
+class _ByName(Generic[T]):
+    """A table with a line for each lap past a cone or along a seam.
 
-    Asked for at every corner, where a frame would be filtered and put in order each time.
+    ``lines`` maps corner, cone or seam, and ride to the line in ``every``.
     """
 
-    columns: Measures
-    lines: dict[str, dict[str, dict[tuple[int, int], int]]]
-    """Corner → marker or seam → run and lap → number of the line."""
+    every: T
+    lines: dict[str, dict[str, dict[_Ride, int]]]
 
     @classmethod
-    def of(cls, runs: Sequence[RunResult], table: str, key: str, columns: Sequence[str]) -> _Passes:
-        """That table of all runs; ``key`` is the column with the marker or seam."""
-        lines: dict[str, dict[str, dict[tuple[int, int], int]]] = {}
-        for line, (run, corner, name, lap) in enumerate(_keys(runs, table, "corner", key, "lap")):
+    def read(cls, kind: type[T], runs: Sequence[RunResult], table: str, key: str) -> _ByName[T]:
+        """That table of all runs; ``key`` is the column with the cone's or seam's name."""
+        of_runs = Lines(runs, table)
+        lines: dict[str, dict[str, dict[_Ride, int]]] = {}
+        for line, (run, corner, name, lap) in enumerate(of_runs.keys("corner", key, "lap")):
             lines.setdefault(corner, {}).setdefault(name, {})[run, lap] = line
-        return cls({name: _column(runs, table, name) for name in columns}, lines)
+        return cls(kind.read(of_runs), lines)
 
-    def beside(self, corner: str, laps: Sequence[tuple[int, int]]) -> dict[str, Measures]:
-        """Marker or seam of a corner → its measures in each of the laps, given by run and lap."""
-        found = {}
-        for name, lines in self.lines.get(corner, {}).items():
-            order = np.array([lines.get(lap, -1) for lap in laps], dtype=np.intp)
-            found[name] = {
-                column: np.where(order < 0, np.nan, values[order])
-                for column, values in self.columns.items()
-            }
-        return found
-
-
-def _column(runs: Sequence[RunResult], table: str, name: str) -> FloatArray:
-    """A column of a table, the lines of all runs one after the other."""
-    return np.concatenate([run.tables[table][name].to_numpy(dtype=np.float64) for run in runs])
-
-
-def _keys(runs: Sequence[RunResult], table: str, *names: str) -> Iterator[tuple[Any, ...]]:
-    """Number of the run and some columns of each line, in the same order."""
-    for number, run in enumerate(runs):
-        for line in zip(*(run.tables[table][name].tolist() for name in names), strict=True):
-            yield number, *line
+    def beside(self, corner: str, rides: Sequence[_Ride]) -> dict[str, T]:
+        """Cone or seam of a corner → its measures in each of the laps."""
+        return {
+            name: self.every.of(np.array([lines.get(ride, -1) for ride in rides], dtype=np.intp))
+            for name, lines in self.lines.get(corner, {}).items()
+        }
 
 
 def p_above(value: ArrayLike, sd: ArrayLike, limit: ArrayLike) -> FloatArray:

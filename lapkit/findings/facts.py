@@ -24,9 +24,9 @@ def inside_openly(e: Evidence) -> Judgement | None:
     line = e.standard.exit_curvature_1pm / LONGER
     if p_above(-usual, sd, -line) < HOLDS_AT:
         return None
-    ratio = e.lap("exit_radius_ratio")
+    ratio = e.laps.exit_radius_ratio
     for seam in e.standard.seams_to_mind:
-        inside = np.nan_to_num(e.seams[seam.name]["p_inside"])
+        inside = np.nan_to_num(e.seams[seam.name].p_inside)
         found = judge(
             "inside_openly",
             e,

@@ -9,7 +9,8 @@ from lapkit.findings import numbers, sentences
 from lapkit.findings.cones import lane_set
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.stories import CONE_CODES
-from lapkit.units import FloatArray, Units
+from lapkit.path.summary import Summary
+from lapkit.units import Units
 
 IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
 """Codes whose size is a lean."""
@@ -23,15 +24,16 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
     where the tables have no interval.
     """
     e, lean = judgement.evidence, judgement.code in IN_DEGREES
-    value, half = judgement.typical(judgement.size), _half_of_size(judgement)
+    value, half = judgement.typical(judgement.size), _half(judgement, _sized_by(judgement))
     size, doubt = numbers.lean(value, half) if lean else numbers.size(value, half, units)
+    exit_radius = e.laps.exit_radius_min_m
     radius, radius_doubt = numbers.radius(
-        judgement.typical(e.lap("exit_radius_min_m")), _half(judgement, "exit_radius_min"), units
+        judgement.typical(exit_radius.value), _half(judgement, exit_radius), units
     )
     line_radius, _ = numbers.radius(
-        judgement.typical(e.lap("line_exit_radius_min_m")), float("nan"), units
+        judgement.typical(e.laps.line_exit_radius_min_m), float("nan"), units
     )
-    after_m = judgement.typical(e.lap("exit_tightest_after_apex_m"))
+    after_m = judgement.typical(e.laps.exit_tightest_after_apex_m)
     end = numbers.degrees(judgement.end) if lean else numbers.metres(judgement.end, units)
     return {
         "size": size,
@@ -53,32 +55,25 @@ def lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
     marker = e.marker(judgement.place.name)
-    ridden = e.markers[marker.name]["lane"][judgement.seen_counted].astype(np.int64)
+    ridden = e.cones[marker.name].lane[judgement.seen_counted].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 
-def _half_of_size(judgement: Judgement) -> float:
-    """Half the interval of what its size is measured by; what the marker line has is known far better. NaN without."""
-    if judgement.code in ("turn_in_early", "turn_in_late"):
-        return _half(judgement, "turn_in_early")
-    if judgement.code in ("lean_added", "lean_off_camber"):
-        return _half(judgement, "lean_max", "deg")
+def _half(judgement: Judgement, measured: Summary | None) -> float:
+    """Half the interval of a measure in the middling lap, in its own unit; NaN without one."""
+    return float("nan") if measured is None else judgement.typical(measured.half_width)
+
+
+def _sized_by(judgement: Judgement) -> Summary | None:
+    """The measure that its size comes from: what the marker line has is known far better. None without."""
     e = judgement.evidence
+    if judgement.code in ("turn_in_early", "turn_in_late"):
+        return e.laps.turn_in_early_m
+    if judgement.code in ("lean_added", "lean_off_camber"):
+        return e.laps.lean_max_deg
     if judgement.code in CONE_CODES:
-        rows = e.markers[judgement.place.name]
-        return _typical_half(judgement, rows["gap_lo_m"], rows["gap_hi_m"])
+        return e.cones[judgement.place.name].gap_m
     last = e.last_marker(MarkerKind.EXIT)
     if judgement.code == "inside_seam" and last is not None:
-        rows = e.markers[last.name]
-        return _typical_half(judgement, rows["wide_lo_m"], rows["wide_hi_m"])
-    return float("nan")
-
-
-def _half(judgement: Judgement, stem: str, unit: str = "m") -> float:
-    """Half the interval of a measure of ``corners.csv``, in its own unit."""
-    lo, hi = (judgement.evidence.lap(f"{stem}_{end}_{unit}") for end in ("lo", "hi"))
-    return _typical_half(judgement, lo, hi)
-
-
-def _typical_half(judgement: Judgement, lo: FloatArray, hi: FloatArray) -> float:
-    return judgement.typical(0.5 * (hi - lo))
+        return e.cones[last.name].wide_of_line_m
+    return None

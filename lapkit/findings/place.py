@@ -35,12 +35,12 @@ class Place:
     @classmethod
     def of_tightest_exit(cls, e: Evidence) -> Place:
         """Where the middling lap is tightest in the exit phase."""
-        return cls(e.corner.last_apex_m + float(np.median(e.lap("exit_tightest_after_apex_m"))))
+        return cls(e.corner.last_apex_m + float(np.median(e.laps.exit_tightest_after_apex_m)))
 
     @classmethod
     def of_largest_lean(cls, e: Evidence) -> Place:
         """Where the middling lap leans furthest."""
-        return cls(e.corner.turn_in_m + float(np.median(e.lap("lean_max_at_m"))))
+        return cls(e.corner.turn_in_m + float(np.median(e.laps.lean_max_at_m)))
 
     def camber_deg(self, corner: Corner) -> float:
         """Camber of the road there, degrees, positive banked to the inside."""

@@ -102,7 +102,7 @@ def _near_line(evidence: Sequence[Evidence], units: Units) -> Finding | None:
     One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
     """
     evidence = [
-        e for e in evidence if not float(np.median(e.lap("exit_radius_ratio"))) < TIGHTENED_BELOW
+        e for e in evidence if not float(np.median(e.laps.exit_radius_ratio)) < TIGHTENED_BELOW
     ]
     found = [(_farthest_m(e), i) for i, e in enumerate(evidence)]
     found = [each for each in found if each[0] <= NEAR_M]
@@ -148,7 +148,7 @@ def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
     if not evidence:
         return None
     e = min(evidence, key=_unevenness)
-    radius = e.lap("radius_min_m")
+    radius = e.laps.radius_min_m
     text = TEXTS["steady"].format(
         low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
@@ -157,7 +157,7 @@ def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
 
 def _unevenness(e: Evidence) -> float:
     """Spread of the tightest radius from lap to lap, a share of its mean."""
-    radius = e.lap("radius_min_m")
+    radius = e.laps.radius_min_m
     return float(np.std(radius) / np.mean(radius))
 
 
@@ -187,7 +187,7 @@ def _farthest_m(e: Evidence) -> float:
 
 def _typical(e: Evidence, markers: Sequence[str]) -> int:
     """Index of the lap that is middling in how far it passes from the line, of those the usual lap is the mean of."""
-    away = np.abs([e.markers[name]["wide_of_line_m"] for name in markers])
+    away = np.abs([e.cones[name].wide_of_line_m.value for name in markers])
     farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
     known = np.flatnonzero(np.isfinite(farthest) & e.now)
     order = known[np.argsort(farthest[known], kind="stable")]
@@ -216,6 +216,6 @@ def _well(
         kind=Kind.WELL,
         station_m=place.station_m,
         marker=place.name,
-        lap=int(e.laps["lap"].iloc[lap]),
+        lap=int(e.number[lap]),
         session=e.session(lap),
     )

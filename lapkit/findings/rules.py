@@ -13,14 +13,7 @@ import numpy as np
 
 from lapkit.compare.stats import spread_of
 from lapkit.course.types import MarkerKind
-from lapkit.findings.cones import (
-    FAR_OFF_LINE_M,
-    OFF_LINE_M,
-    cone_missed,
-    marker_value,
-    wrong_lane,
-    wrong_side,
-)
+from lapkit.findings.cones import FAR_OFF_LINE_M, OFF_LINE_M, cone_missed, wrong_lane, wrong_side
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
 from lapkit.findings.place import Place
@@ -84,7 +77,7 @@ def exit_aside(e: Evidence) -> Judgement | None:
         return None
     every = np.ones(e.count, dtype=bool)
     found = _exit_tightened(e, clear=every, severe=every)
-    if found is None or not (found.habit or e.exit_called.any()):
+    if found is None or not (found.habit or e.laps.exit_called.any()):
         return None
     return replace(found, mended=False)
 
@@ -97,15 +90,15 @@ def _exit_tightened(
     Whether that is a habit is decided by the laps that are called so (``clear``), clearly tighter and further over:
     who rides along the limit has no fault. Once it is one every lap that is surely below the limit counts.
     """
-    ratio = e.lap("exit_radius_ratio")
+    ratio = e.laps.exit_radius_ratio
     return judge(
         "exit_tightened",
         e,
-        np.nan_to_num(e.lap("p_tightened")),
+        np.nan_to_num(e.laps.p_tightened),
         1.0 - ratio,
-        clear=e.exit_called if clear is None else clear,
+        clear=e.laps.exit_called if clear is None else clear,
         severe=ratio < VERY_TIGHT_EXIT if severe is None else severe,
-        added_deg=e.exit_lean_added_deg,
+        added_deg=e.laps.exit_lean_added_deg,
         place=Place.of_tightest_exit(e),
     )
 
@@ -115,16 +108,17 @@ def _inside_seam(e: Evidence) -> Judgement | None:
     last = e.last_marker(MarkerKind.EXIT)
     if last is None:
         return None
-    wide, sd = marker_value(e.markers[last.name], "wide_of_line_m", "wide")
+    passed = e.cones[last.name].wide_of_line_m
+    wide, sd = passed.value, spread_of(passed)
     for seam in e.standard.seams_to_mind:
-        inside = e.seams[seam.name]["p_inside"]
+        inside = e.seams[seam.name].p_inside
         found = judge(
             "inside_seam",
             e,
             np.minimum(np.nan_to_num(inside), p_above(-wide, sd, OFF_LINE_M)),
             -wide,
             severe=-wide > FAR_OFF_LINE_M,
-            added_deg=e.exit_lean_added_deg,
+            added_deg=e.laps.exit_lean_added_deg,
             place=Place.of_seam(seam, e.corner),
         )
         if found is not None:
@@ -134,8 +128,7 @@ def _inside_seam(e: Evidence) -> Judgement | None:
 
 def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
     """Ahead of the marker line at turn-in, or behind it."""
-    early = e.lap("turn_in_early_m")
-    sd = spread_of(e.lap("turn_in_early_lo_m"), e.lap("turn_in_early_hi_m"))
+    early, sd = e.laps.turn_in_early_m.value, spread_of(e.laps.turn_in_early_m)
     cone = e.last_marker(MarkerKind.TURN_IN)
     place = Place(e.corner.turn_in_m, cone.name if cone else "")
     for code, way in (("turn_in_early", 1.0), ("turn_in_late", -1.0)):
@@ -145,16 +138,14 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
             p_above(way * early, sd, TURN_IN_M),
             way * early,
             severe=way * early > FAR_TURN_IN_M,
-            added_deg=e.exit_lean_added_deg,
+            added_deg=e.laps.exit_lean_added_deg,
             place=place,
         )
 
 
 def _lean_added(e: Evidence) -> Judgement | None:
     """Clearly more lean in the corner than the marker line asks for at the same speed."""
-    on_line = e.lap("lean_on_line_deg")
-    added = e.lap("lean_max_deg") - on_line
-    sd = spread_of(e.lap("lean_max_lo_deg"), e.lap("lean_max_hi_deg"))
+    added, sd = e.laps.lean_added_deg, spread_of(e.laps.lean_max_deg)
     place = Place.of_largest_lean(e)
     off_camber = place.camber_deg(e.corner) <= OFF_CAMBER_DEG
     return judge(

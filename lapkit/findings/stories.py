@@ -90,7 +90,7 @@ def harm(judgement: Judgement) -> float:
     if judgement.of_the_rider:
         worth = max(worth, _LEAST_DEG)
     lean = max(added, worth) if np.isfinite(added) else worth
-    speed = judgement.typical(e.lap("slowest_mps")) / _FAST_MPS
+    speed = judgement.typical(e.laps.slowest_mps) / _FAST_MPS
     weight = _OFF_CAMBER_WEIGHT if judgement.camber_deg <= OFF_CAMBER_DEG else 1.0
     often = judgement.share * (1.0 if judgement.habit else _LAPSE_WEIGHT)
     return lean * speed * weight * judgement.p * often
@@ -167,7 +167,7 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement], wide: bo
     pulled in by 15 % 16.
     """
     e = tightened.evidence
-    after_m = tightened.typical(e.lap("exit_tightest_after_apex_m"))
+    after_m = tightened.typical(e.laps.exit_tightest_after_apex_m)
     if after_m > _OF_EXIT * (e.corner.exit_m - e.corner.last_apex_m):
         return False
     added, lost = tightened.typical(tightened.added_deg), tightened.typical(tightened.size)
@@ -179,7 +179,7 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement], wide: bo
     last = e.last_marker(MarkerKind.EXIT)
     if wide or last is None:
         return wide
-    return tightened.typical(e.markers[last.name]["wide_of_line_m"]) >= 0.0
+    return tightened.typical(e.cones[last.name].wide_of_line_m.value) >= 0.0
 
 
 def _standing(judgement: Judgement) -> int:

@@ -92,14 +92,16 @@ class Teller:
                 told += self._where_tighter(judgement)
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
             told.append(DETAILS["no_more_lean"])
-        elif judgement.typical(e.lap("exit_radius_ratio")) >= CLEARLY_BELOW:
+        elif judgement.typical(e.laps.exit_radius_ratio) >= CLEARLY_BELOW:
             told.append(DETAILS["little_tighter"])
         if judgement.habit and self._runs_differ(judgement):
             told.append(DETAILS["tighter_runs"].format(runs=self._by_run(judgement)))
         told.append(DETAILS["sure"].format(sure=sentences.sure(judgement.p)))
-        if e.exit_called.any():
-            called, tighter = (int(np.count_nonzero(s)) for s in (e.exit_called, judgement.seen))
-            laps = _which_laps(e, e.exit_called)
+        if e.laps.exit_called.any():
+            called, tighter = (
+                int(np.count_nonzero(s)) for s in (e.laps.exit_called, judgement.seen)
+            )
+            laps = _which_laps(e, e.laps.exit_called)
             said = DETAILS["called_in" if called < tighter and called <= _MOST_NAMED else "called"]
             told.append(said.format(count=sentences.these_count(called, tighter), laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(told))
@@ -150,7 +152,7 @@ class Teller:
             kind=kind,
             station_m=judgement.place.station_m,
             marker=judgement.place.name,
-            lap=int(e.laps["lap"].iloc[shown]),
+            lap=int(e.number[shown]),
             session=e.session(shown),
             habit=judgement.habit,
             details=details,
@@ -199,4 +201,4 @@ class Teller:
 
 def _which_laps(e: Evidence, seen: np.ndarray) -> str:
     """Those laps by their numbers and runs; ``seen`` has shape ``(laps,)``."""
-    return sentences.which_laps(seen, e.run, e.laps["lap"].to_numpy(), e.sessions)
+    return sentences.which_laps(seen, e.run, e.number, e.sessions)

@@ -46,7 +46,7 @@ def uneven(e: Evidence) -> Judgement | None:
 def _from_usual(e: Evidence) -> FloatArray:
     """How far out each lap passes each cone, less the middle one of its run, metres, ``(cones, laps)``."""
     cones = [m for m in e.corner.markers if m.kind is not MarkerKind.SIGHT]
-    wide = np.array([e.markers[m.name]["wide_of_line_m"] for m in cones])
+    wide = np.array([e.cones[m.name].wide_of_line_m.value for m in cones])
     away = np.full_like(wide, np.nan)
     for run in np.unique(e.run):
         here = e.run == run

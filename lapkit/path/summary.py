@@ -39,6 +39,11 @@ class Summary(NamedTuple):
     lo: FloatArray
     hi: FloatArray
 
+    @property
+    def half_width(self) -> FloatArray:
+        """Half the interval."""
+        return 0.5 * (self.hi - self.lo)
+
 
 @lru_cache(maxsize=16)
 def quantile(degrees_of_freedom: float) -> float:

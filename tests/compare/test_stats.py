@@ -13,7 +13,7 @@ from lapkit.compare.stats import (
     spread_of,
 )
 from lapkit.path.ridden import DRAWS
-from lapkit.path.summary import summarise
+from lapkit.path.summary import Summary, summarise
 
 
 def change(before, after, shared_sd=0.0):
@@ -42,10 +42,15 @@ def test_equal_laps_have_changed_for_certain_or_not_at_all():
     assert change_of(1.0, 0.0, 5.0) == (1.0, 1.0, 1.0, 0.0)
 
 
+def between(lo, hi):
+    """A value somewhere in an interval."""
+    return Summary(np.array([0.5 * (lo + hi)]), np.array([lo]), np.array([hi]))
+
+
 def test_a_spread_is_read_off_an_interval_of_the_usual_draws():
     reach = student.ppf(0.975, DRAWS - 1)
-    assert spread_of(np.array([-reach]), np.array([reach])) == pytest.approx(1.0, rel=1e-12)
-    assert spread_of(np.array([3.0]), np.array([3.0])) == LEAST_SPREAD
+    assert spread_of(between(-reach, reach)) == pytest.approx(1.0, rel=1e-12)
+    assert spread_of(between(3.0, 3.0)) == LEAST_SPREAD
 
 
 def test_false_changes_are_held_down():
@@ -73,9 +78,9 @@ def test_mean_interval_of_two():
 
 def test_a_spread_is_read_back_from_its_interval():
     rows = np.random.default_rng(2).normal(3.0, 0.4, (49, 1))
-    _, lo, hi = summarise(rows)
-    assert spread_of(lo, hi) == pytest.approx(np.std(rows[1:], ddof=1), rel=0.02)
-    assert spread_of(lo, lo)[0] > 0.0
+    found = summarise(rows)
+    assert spread_of(found) == pytest.approx(np.std(rows[1:], ddof=1), rel=0.02)
+    assert spread_of(Summary(found.value, found.lo, found.lo))[0] > 0.0
 
 
 def test_variances_are_drawn_towards_what_they_have_in_common():
