@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
+from textwrap import wrap
 
 from lapkit import __version__
 from lapkit.counting import corner_name, counted
@@ -18,6 +19,7 @@ from lapkit.season.answers import Answers, Event, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
 
+_WIDE = 98  # characters of a paragraph on the terminal
 _MARK = '<meta name="generator" content="lapkit season">'
 _PAGES = (".html", ".htm")
 _RIDDEN_HEAD = (
@@ -94,7 +96,7 @@ def season_text(answers: Answers, *, units: Units) -> str:
     lines += [] if words.changes else [f"  {words.unchanged}"]
     lines += ["", "Which corner troubles whom"]
     if words.trouble:
-        lines += aligned(_TROUBLE_HEAD, words.trouble)
+        lines += [*aligned(_TROUBLE_HEAD, words.trouble), "", *wrap(COUNTED_NOTE, _WIDE)]
     else:
         lines.append("  No corner stands out.")
     if answers.rider is None and answers.corner is None:
@@ -176,11 +178,20 @@ def _words(answers: Answers, units: Units) -> _Words:
         ),
         corners=tuple(_corners(answers, events, several, units)),
         changes=season_changes(answers, units),
-        unchanged="Nothing clearly changed."
-        if len(events) > 1
-        else "One event so far: nothing to hold it against.",
+        unchanged=_unchanged(answers, events),
         trouble=tuple(_trouble(one, several) for one in answers.trouble),
     )
+
+
+def _unchanged(answers: Answers, events: dict[int, Event]) -> str:
+    """What is said without a change: that nothing changed only where an event of the same course came before."""
+    where = [(one.rider, one.corner, events[one.place].course) for one in answers.ridden]
+    courses = where or [event.course for event in answers.events]
+    if len(set(courses)) < len(courses):
+        return "Nothing clearly changed."
+    if len(events) == 1:
+        return "One event so far: nothing to hold it against."
+    return "Nothing to hold against each other yet: that takes two events on the same course."
 
 
 def _corners(
@@ -238,7 +249,7 @@ def _trouble(one: Trouble, several: bool) -> Row:
         one.rider,
         count_of(one.tightened, one.tightened_counted),
         count_of(one.inside, one.called),
-        _LATELY[one.lately] if one.events > 1 or not one.lately else "so",
+        _LATELY[one.lately] if one.events > 1 or not one.lately else "yes",
         "; ".join(f"{what} ({count_of(count, one.events)})" for what, count in one.habits)
         or "none",
     )

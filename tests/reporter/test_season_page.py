@@ -76,8 +76,17 @@ def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
 
 
 def test_one_event_alone_is_not_said_to_have_changed_nothing(answers):
-    for events, said in ((EVENTS, "Nothing clearly changed."), (EVENTS[:1], "One event so far: ")):
-        quiet = replace(answers, events=events, ridden=answers.ridden[:1], changes=())
+    both, once = answers.ridden, answers.ridden[:1]
+    apart = (EVENTS[0], replace(EVENTS[1], course=2))
+    for events, ridden, said in (
+        (EVENTS, both, "Nothing clearly changed."),
+        (EVENTS, (), "Nothing clearly changed."),
+        (EVENTS[:1], once, "One event so far: "),
+        # Who is asked for was at one of them; or they were on different courses.
+        (EVENTS, once, "that takes two events on the same course."),
+        (apart, (), "that takes two events on the same course."),
+    ):
+        quiet = replace(answers, events=events, ridden=ridden, changes=())
         assert said in season_text(quiet, units=Units.METRIC)
         assert said in season_page(quiet, units=Units.METRIC)
 
@@ -115,7 +124,7 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     assert page.count('<th scope="col">rider</th>') == 2 and "corner</th>" not in page
     assert page.count("no more") == 1 and page.count("still so") == 1
     # At the only event that he was at nothing is still so.
-    assert re.search(r'data-head="at his last event">so<', page)
+    assert re.search(r'data-head="at his last event">yes<', page)
     assert "turning in late (1 of 1)" in page.replace("\N{NO-BREAK SPACE}", " ")
     own = part(season_page(answers, units=Units.METRIC))
     assert "<h3>" not in own
@@ -130,9 +139,13 @@ def test_what_the_last_event_cannot_tell_is_not_said_to_be_over(answers):
 
 
 def test_why_a_rider_s_page_may_count_more_tightened_exits_is_said(answers):
-    page = season_page(answers, units=Units.METRIC)
-    assert "clearly tighter than the marker line’s and takes more lean" in page
-    assert "laps whose exit is surely below nine tenths of it, so its number may be larger" in page
+    for said in (
+        season_page(answers, units=Units.METRIC),
+        season_text(answers, units=Units.METRIC),
+    ):
+        told = " ".join(said.split())
+        assert "clearly tighter than the marker line’s and takes more lean" in told
+        assert "surely below nine tenths of it, so its number may be larger" in told
 
 
 def test_feet_when_asked(answers):
