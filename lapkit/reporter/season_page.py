@@ -185,9 +185,9 @@ def _words(answers: Answers, units: Units) -> _Words:
 
 def _unchanged(answers: Answers, events: dict[int, Event]) -> str:
     """What is said without a change: that nothing changed only where an event of the same course came before."""
-    where = [(one.rider, one.corner, events[one.place].course) for one in answers.ridden]
-    courses = where or [event.course for event in answers.events]
-    if len(set(courses)) < len(courses):
+    ridden = [(one.rider, one.corner, events[one.place].course) for one in answers.ridden]
+    courses = [event.course for event in answers.events]
+    if len(set(ridden)) < len(ridden) if ridden else len(set(courses)) < len(courses):
         return "Nothing clearly changed."
     if len(events) == 1:
         return "One event so far: nothing to hold it against."
