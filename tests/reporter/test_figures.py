@@ -238,6 +238,23 @@ def test_a_lap_that_leans_the_other_way_breaks_off_and_that_is_said(event, laps)
     assert ends[1] < ends[0] - 10.0  # no flat line along the panel's edge instead
 
 
+@pytest.mark.parametrize("units", Units)
+@pytest.mark.parametrize("tightest_m", [12.0, 45.0, 110.0, 160.0])
+def test_a_radius_can_be_read_however_wide_the_bend(found_event, units, tightest_m):
+    """At least three radii have a line: one alone shows no scale."""
+    corner = found_event.course.corners[1]
+    runs = found_event.riders[0].runs
+    traces = [t for run in runs for t in run.traces if t.corner == corner.name]
+    wide = [
+        replace(t, curvature_1pm=np.full(len(t.station_m), 1.0 / r))
+        for t, r in zip(traces, np.linspace(tightest_m, 1.6 * tightest_m, len(traces)), strict=True)
+    ]
+    figure = along(found_event.course, corner, wide, units=units)
+    told = [t.get_text() for t in figure.findobj(Text) if t.get_horizontalalignment() == "right"]
+    radii = [name for name in told if re.fullmatch(rf"\d+(?: {units.length})?", name)]
+    assert len(radii) >= 3
+
+
 def test_the_marker_line_is_not_cut_where_it_asks_for_more_than_was_ridden(event, laps):
     corner, traces = laps
     upright_laps = [replace(t, lean_deg=0.0 * t.lean_deg) for t in traces]

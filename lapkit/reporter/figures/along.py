@@ -27,6 +27,11 @@ _RADII = {
     "m": (5, 7, 10, 15, 20, 30, 40, 60, 100, 200),
     "ft": (20, 30, 40, 50, 75, 100, 150, 200, 300, 600),
 }
+_FINER = {
+    "m": (5, 6, 7, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200, 300, 600),
+    "ft": (20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000),
+}
+_FEWEST_TICKS = 3  # fewer show no scale; then they are taken from finer radii
 _TICKS_APART = 22.0  # points, so that their numbers do not touch
 
 # Of a bend the other way so much is drawn: it belongs to the next corner, and would flatten this one.
@@ -149,15 +154,22 @@ def _bend_scale(paper: Canvas, frame: Frame, values: Sequence[FloatArray], low: 
     _, most = spread(values)
     most = 1.08 * max(most, 1.0 / 300.0)
     scale = _Scale(low, -_OTHER_WAY_SHARE * most, most, down=True)
-    unit = frame.units.length_m
-    ticks: list[tuple[float, str]] = []
-    for radius in reversed(_RADII[frame.units.length]):
-        y = float(scale.height(np.array(1.0 / (radius * unit))))
-        if y > low + 6.0 and (not ticks or ticks[-1][0] - y > _TICKS_APART):
-            ticks.append((y, f"{radius}" if ticks else f"{radius} {frame.units.length}"))
+    ticks = _radius_ticks(scale, _RADII[frame.units.length], frame.units)
+    if len(ticks) < _FEWEST_TICKS:
+        ticks = _radius_ticks(scale, _FINER[frame.units.length], frame.units)
     _levels(paper, frame, ticks)
     paper.text(LEFT, low + PANEL_HEIGHT + 10.0, "radius: lower is tighter", italic=True)
     return scale
+
+
+def _radius_ticks(scale: _Scale, radii: Sequence[int], units: Units) -> list[tuple[float, str]]:
+    """Heights and names of those radii, the largest first, that have room below each other."""
+    ticks: list[tuple[float, str]] = []
+    for radius in reversed(radii):
+        y = float(scale.height(np.array(1.0 / (radius * units.length_m))))
+        if y > scale.low + 6.0 and (not ticks or ticks[-1][0] - y > _TICKS_APART):
+            ticks.append((y, f"{radius}" if ticks else f"{radius} {units.length}"))
+    return ticks
 
 
 def _lean_scale(paper: Canvas, frame: Frame, values: Sequence[FloatArray], low: float) -> _Scale:
