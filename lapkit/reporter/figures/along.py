@@ -32,7 +32,7 @@ _FINER = {
     "ft": (20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000),
 }
 _FEWEST_TICKS = 3  # fewer show no scale; then they are taken from finer radii
-_TICKS_APART = 22.0  # points, so that their numbers do not touch
+_TICKS_APART = 19.0  # points, so that their numbers do not touch
 
 # Of a bend the other way so much is drawn: it belongs to the next corner, and would flatten this one.
 _OTHER_WAY_DEG = 10.0
