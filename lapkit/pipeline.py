@@ -200,7 +200,7 @@ def _reviewed(
         findings=findings,
         bikes=tuple(entry.bike for entry in entries),
         note=entries[0].note,
-        changes=between.every(),
+        changed=between.every(),
     )
 
 

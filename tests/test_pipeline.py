@@ -7,6 +7,7 @@ import pytest
 
 import lapkit
 from lapkit import pipeline
+from lapkit.compare.changes import Changed
 from lapkit.course import place, read_track
 from lapkit.course.marker_line import with_line
 from lapkit.course.walk_lines import line_in_degrees
@@ -132,7 +133,8 @@ def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
     one, two = pipeline.event(inputs, workers=1).riders
     assert (one.rider, two.rider) == (first.rider, other.rider)
     assert [run.session for run in one.runs] == [first.session, second.session]
-    assert len(one.changes)
+    assert len(one.changes) == len(one.changed) > 0
+    assert one.changes.columns.tolist() == list(Changed._fields)
 
 
 def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_another(

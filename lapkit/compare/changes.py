@@ -15,7 +15,6 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN, LapValues, RunValues
@@ -116,6 +115,11 @@ class Changed(NamedTuple):
     p: float
     found: bool
 
+    @property
+    def at(self) -> MeasureAt:
+        """What changed, and where."""
+        return MeasureAt(self.corner, self.marker, self.measure)
+
 
 def _changes(before: RunValues, after: RunValues) -> dict[MeasureAt, Changed]:
     """Every measure's change at every corner from one run to another of the same rider."""
@@ -205,13 +209,9 @@ class RunChanges:
             self._changes[pair] = _changes(*(self._measured[i] for i in pair))
         return self._changes[pair]
 
-    def every(self) -> pd.DataFrame:
-        """Changes from each run to the next, in time order, and from first to last.
-
-        A table with the fields of :class:`Changed` as its columns.
-        """
+    def every(self) -> tuple[Changed, ...]:
+        """Changes from each run to the next, in time order, and from first to last."""
         pairs = list(pairwise(range(len(self.runs))))
         if len(self.runs) > 2:
             pairs.append((0, len(self.runs) - 1))
-        rows = [change for pair in pairs for change in self.changes(*pair).values()]
-        return pd.DataFrame(rows, columns=list(Changed._fields))
+        return tuple(change for pair in pairs for change in self.changes(*pair).values())

@@ -213,11 +213,13 @@ def _changed(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     """What surely changed between a rider's runs: a sentence for each pair of runs."""
     for rider in riders:
         pairs: dict[tuple[str, str], dict[str, list[str]]] = {}
-        for row in rider.changes[rider.changes["found"].astype(bool)].itertuples():
-            told = pairs.setdefault((row.session_before, row.session_after), {})
-            way = CHANGED[row.measure][int(row.change > 0.0)]
-            cone = sentences.thing(str(row.marker), "cone")
-            told.setdefault(way.format(cone=cone), []).append(corner_name(row.corner))
+        for each in rider.changed:
+            if not each.found:
+                continue
+            told = pairs.setdefault((each.session_before, each.session_after), {})
+            way = CHANGED[each.measure][int(each.change > 0.0)]
+            cone = sentences.thing(each.marker, "cone")
+            told.setdefault(way.format(cone=cone), []).append(corner_name(each.corner))
         for (before, after), told in pairs.items():
             what = "; ".join(f"{way} at {listed(corners)}" for way, corners in told.items())
             text = EVENT["changed"].format(rider=rider.rider, before=before, after=after, what=what)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import pandas as pd
 
-from lapkit.compare.changes import RunChanges
+from lapkit.compare.changes import Changed
 from lapkit.compare.results import RunResult
 from lapkit.counting import counted
 from lapkit.errors import printable
@@ -18,8 +18,8 @@ class RiderReview:
     """One rider: his runs in time order and his findings, most urgent first.
 
     ``group`` is the riding group of his latest run as the event folder names it; ``bikes`` names the bike of
-    each run, empty where it is not known; ``changes`` is a table of
-    :meth:`~lapkit.compare.changes.RunChanges.every`.
+    each run, empty where it is not known; ``changed`` compares his runs, measure by measure
+    (:meth:`~lapkit.compare.changes.RunChanges.every`).
     """
 
     rider: str
@@ -28,7 +28,12 @@ class RiderReview:
     findings: tuple[Finding, ...]
     bikes: tuple[str, ...] = ()
     note: str = ""
-    changes: pd.DataFrame = field(default_factory=RunChanges(()).every)
+    changed: tuple[Changed, ...] = ()
+
+    @property
+    def changes(self) -> pd.DataFrame:
+        """The changes as a table, with the fields of :class:`~lapkit.compare.changes.Changed` as columns."""
+        return pd.DataFrame(self.changed, columns=list(Changed._fields))
 
     def __repr__(self) -> str:
         """Short: a notebook shows it where nobody asked for every table."""

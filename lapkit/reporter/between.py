@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
 
+from lapkit.compare.changes import Changed
 from lapkit.compare.results import MeasureAt
 from lapkit.compare.standard import Standard
 from lapkit.compare.usual import Usual
@@ -40,7 +40,7 @@ def run_changes(rider: RiderReview, units: Units) -> Changes:
     """
     found: dict[str, dict[str, list[str]]] = {}
     for r, lasts in _told_once(rider):
-        what = _MEASURES[r.measure].format(cone=thing(str(r.marker), "cone"))
+        what = _MEASURES[r.measure].format(cone=thing(r.marker, "cone"))
         size, before = _change(r, units)
         said = f"{what} {size}" + (f", {before}" if before else "")
         corners = found.setdefault(_which_runs(r, lasts, rider), {})
@@ -48,29 +48,29 @@ def run_changes(rider: RiderReview, units: Units) -> Changes:
     return [(between, list(corners.items())) for between, corners in found.items()]
 
 
-def _told_once(rider: RiderReview) -> Iterator[tuple[Any, bool]]:
-    """Rows of the changes to tell, each with whether it shows from the first run to the last as well."""
-    rows = list(rider.changes[rider.changes["found"].astype(bool)].itertuples())
+def _told_once(rider: RiderReview) -> Iterator[tuple[Changed, bool]]:
+    """The changes to tell, each with whether it shows from the first run to the last as well."""
+    found = [r for r in rider.changed if r.found]
     whole = (rider.runs[0].session, rider.runs[-1].session) if len(rider.runs) > 2 else None
-    over_all, steps = {}, defaultdict(list)
-    for r in rows:
-        key = (r.corner, r.measure, r.marker)
+    over_all: dict[MeasureAt, Changed] = {}
+    steps: dict[MeasureAt, list[Changed]] = defaultdict(list)
+    for r in found:
         if (r.session_before, r.session_after) == whole:
-            over_all[key] = r
+            over_all[r.at] = r
         else:
-            steps[key].append(r)
+            steps[r.at].append(r)
     lasting = {
-        key
-        for key, r in over_all.items()
-        if len(steps[key]) == 1 and steps[key][0].change * r.change > 0
+        at
+        for at, r in over_all.items()
+        if len(steps[at]) == 1 and steps[at][0].change * r.change > 0
     }
-    for r in rows:
-        lasts = (r.corner, r.measure, r.marker) in lasting
+    for r in found:
+        lasts = r.at in lasting
         if not lasts or (r.session_before, r.session_after) != whole:
             yield r, lasts
 
 
-def _which_runs(r: Any, lasts: bool, rider: RiderReview) -> str:
+def _which_runs(r: Changed, lasts: bool, rider: RiderReview) -> str:
     """Between which runs something changed, with the bikes where they are not the same."""
     bikes = {run.session: bike for run, bike in zip(rider.runs, rider.bikes, strict=False)}
     ridden = [bikes.get(session, "") for session in (r.session_before, r.session_after)]
@@ -81,7 +81,7 @@ def _which_runs(r: Any, lasts: bool, rider: RiderReview) -> str:
     return f"run {r.session_before}{before} to run {r.session_after}{after}{still}"
 
 
-def _change(r: Any, units: Units) -> tuple[str, str]:
+def _change(r: Changed, units: Units) -> tuple[str, str]:
     """The change in words, then what it was before.
 
     What it became is left out: rounded on its own it seldom agrees with the other two to the last digit.

@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 from shares import share
 
-from lapkit.compare.changes import RunChanges
+from lapkit.compare.changes import Changed, RunChanges
 from lapkit.compare.results import RunOf, RunResult
 from lapkit.compare.run import measure_run
 from lapkit.path.ridden import ride_path
@@ -71,7 +71,7 @@ class Outcome:
 
     def reported(self) -> pd.DataFrame:
         """Changes that are to be reported."""
-        table = RunChanges(self.results).every()
+        table = pd.DataFrame(RunChanges(self.results).every(), columns=list(Changed._fields))
         return table[table["found"].astype(bool)]
 
     @property

@@ -27,8 +27,8 @@ def event(run, course):
                 for r in rides
             )
             found = find(runs, course, units=units)
-            changes = RunChanges(runs).every()
-            reviewed.append(RiderReview(name, "blue", runs, found, changes=changes))
+            changed = RunChanges(runs).every()
+            reviewed.append(RiderReview(name, "blue", runs, found, changed=changed))
         return find_event(reviewed, course, unusable, units=units)
 
     return made

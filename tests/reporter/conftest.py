@@ -119,7 +119,7 @@ def event(course):
             nasty_runs,
             said,
             ("a <i>bike</i>",) * 2,
-            changes=RunChanges(nasty_runs).every(),
+            changed=RunChanges(nasty_runs).every(),
         ),
         RiderReview("Bo", "quick", other_runs, find(other_runs, course)),
     )

@@ -30,7 +30,7 @@ def with_runs(rider, count):
         traces = tuple(replace(t, session=session) for t in run.traces)
         tables = {name: table.assign(session=session) for name, table in run.tables.items()}
         runs.append(replace(run, session=session, tables=tables, traces=traces))
-    return replace(rider, runs=tuple(runs), changes=RunChanges(runs).every())
+    return replace(rider, runs=tuple(runs), changed=RunChanges(runs).every())
 
 
 def crowd(event, riders, corners):

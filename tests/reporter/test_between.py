@@ -2,21 +2,27 @@ import re
 from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 import pytest
 
+from lapkit.compare.changes import Changed
 from lapkit.compare.results import MeasureAt
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import Usual, usual_of
 from lapkit.reporter.between import run_changes, usual_words
 from lapkit.units import Units
 
-COLUMNS = ["session_before", "session_after", "corner", "measure", "marker", "before", "after"]
+FIELDS = (
+    "session_before", "session_after", "corner", "measure", "marker", "before", "after", "change",
+    "change_lo", "change_hi", "found",
+)  # fmt: skip
 
 
 def changes_of(event, rows):
-    table = pd.DataFrame(rows, columns=[*COLUMNS, "change", "change_lo", "change_hi", "found"])
-    return run_changes(replace(event.riders[0], changes=table), Units.METRIC)
+    rider = event.riders[0]
+    changed = tuple(
+        Changed(rider=rider.rider, p=0.001, **dict(zip(FIELDS, row, strict=True))) for row in rows
+    )
+    return run_changes(replace(rider, changed=changed), Units.METRIC)
 
 
 def test_changes_are_sentences_in_words(event):
