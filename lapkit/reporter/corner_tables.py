@@ -13,7 +13,7 @@ from lapkit.units import Units
 
 _MOST_CONES = 3  # that a small screen shows first: the last ones, where the exit is
 _SHARE = "exit: share of the line’s radius"
-_ON_LINE = "the line’s at this speed"
+_ON_LINE = "the line’s lean at this speed"
 
 
 class Table(NamedTuple):

@@ -190,9 +190,9 @@ def _cone(marker: CourseMarker, units: Units) -> Row:
 def _radii_head(units: Units) -> Iterator[str]:
     m = units.length
     yield from (
-        f"tightest radius, {m}",
+        f"tightest, {m}",
         f"after turn-in, {m}",
-        f"exit radius, {m}",
+        f"at the exit, {m}",
         f"length, {m}",
     )
 
@@ -211,7 +211,7 @@ def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> Ladder:
     columns = [c for c in (records[0] if records else {}) if c.startswith(start)]
     rungs = [float(c.removeprefix(start).split("_")[0]) for c in columns]
     if start == _LEAN:
-        head = [f"{r * KMH_MPS / units.speed_mps:.0f} {units.speed}" for r in rungs]
+        head = [f"{r * KMH_MPS / units.speed_mps:.0f}" for r in rungs]
         cells = [[asked_lean(row[c]) for c in columns] for row in records]
     else:
         head = [f"{r:.0f}°" for r in rungs]

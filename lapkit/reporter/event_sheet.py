@@ -132,7 +132,7 @@ def _talk(flow: _Flow, parts: Summary) -> None:
             "did not in the last."
         )
     for why, whom in parts.untold:
-        flow.say(f"It cannot be told for {_names(whom)}: {why}.")
+        flow.say(f"No habit can be told for {_names(whom)}: {why}.")
 
 
 def _names(riders: Sequence[RiderLine]) -> str:

@@ -173,7 +173,7 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
         TOO_FEW: "Too few laps",
         NO_LINE: "Radius and lean only",
     }.get(why, "Lap times only")
-    return "It cannot be told", heading, f"{why[0].upper()}{why[1:]}."
+    return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}."
 
 
 class _LogTold(NamedTuple):

@@ -59,7 +59,8 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert then == f"Next, for sheets to print: lapkit track {given} --out sheets"
     feet = run("track", given, "--units", "us", "--out", tmp_path / "us").stdout
     page = (tmp_path / "us" / "corner-sheets.html").read_text(encoding="utf-8")
-    assert '<th scope="col">35 mph</th>' in page and "37 mph" not in page
+    assert "Lean that a steady speed, mph, asks for" in page
+    assert '<th scope="col">35</th>' in page and '<th scope="col">37</th>' not in page
     assert list(pd.read_csv(tmp_path / "us" / "line.csv").columns) == list(table.columns)
     assert "radii held over 33 ft" in feet
     row = table.query("corner == 'Needle' and line == 'marker'").iloc[0]

@@ -108,10 +108,7 @@ def test_feet_and_miles_for_those_who_read_them(course):
     rows = [row for row in page.rows["corner-1"] if row[0] == "marker line"]
     assert rows[0][1] == f"{mine.radius_min_m / 0.3048:.0f}"
     assert rows[2][1] == f"{mine.kmh_at_20_deg / 1.609344:.0f}"
-    cells = [cell for row in page.rows["corner-1"] for cell in row]
-    assert [c for c in cells if c.endswith(" mph")] == [
-        "25 mph", "35 mph", "45 mph", "60 mph", "75 mph",
-    ]  # fmt: skip
+    assert ["Line", "25", "35", "45", "60", "75"] in page.rows["corner-1"]
 
 
 def test_only_what_a_drawing_has_is_explained(course):

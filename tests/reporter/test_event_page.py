@@ -43,7 +43,7 @@ def test_the_event_page_names_logs_that_could_not_be_used(summary):
 def test_a_rider_without_a_usable_log_is_named_among_the_riders(event):
     more = (*event.unusable, Unusable("Bo", "2", "bo-2.csv", "empty"))
     page = event_page(replace(event, unusable=more), units=Units.METRIC, links={})
-    assert "It cannot be told for <bdi>Cy</bdi>: no log could be used." in page
+    assert "No habit can be told for <bdi>Cy</bdi>: no log could be used." in page
 
 
 def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
@@ -183,7 +183,7 @@ def test_of_one_lap_it_is_not_said_that_nothing_stands_out(event):
     own = rider_page(event, alone, units=Units.METRIC).html
     assert "Too few laps" in own and "Nothing stands out" not in own
     page = event_page(replace(event, riders=(alone,)), units=Units.METRIC, links={})
-    assert f"It cannot be told for <bdi>{rider.rider}</bdi>: {TOO_FEW}." in page
+    assert f"No habit can be told for <bdi>{rider.rider}</bdi>: {TOO_FEW}." in page
     assert "Nothing stands out" not in page
 
 

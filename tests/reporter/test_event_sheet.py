@@ -48,7 +48,7 @@ def test_it_says_what_the_page_says(event):
 def test_without_a_track_file_nothing_is_made_up(found_event):
     whole = " ".join(map(told, event_sheets(found_event)))
     assert "inside the seam" not in whole
-    assert "It cannot be told for Bo: there is no marker line to hold the laps against." in whole
+    assert "No habit can be told for Bo: there is no marker line to hold the laps against." in whole
     assert "Whether a corner stands out cannot be told" in whole
 
 

@@ -108,12 +108,12 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     page = event_page(coarse, units=Units.METRIC, links={})
     assert "Nothing stands out for" not in page
     assert "No corner stands out" not in page
-    assert "It cannot be told for" in page
+    assert "No habit can be told for" in page
     assert "no timed lap was logged finely enough for radius and lean" in page
     own = rider_page(coarse, coarse.riders[1], units=Units.METRIC).html
     assert "Nothing stands out" not in own
     assert "No habit to work on" not in own
-    assert own.count("cannot be told: no timed lap was logged finely enough") == len(
+    assert own.count("No habit can be told here: no timed lap was logged finely enough") == len(
         coarse.course.corners
     )
 
@@ -252,6 +252,8 @@ def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_eve
     assert "There is no track file: the course and its corners were found" in page
     assert "loop" not in figure
     assert "<h2>Radius and lean only</h2>" in page  # on its sheet of paper nothing is below
+    # Why nothing can be told is said once, on top, and not at every corner again.
+    assert page.count("here is no marker line to hold the laps against") == 1
     assert '<figure class="map">' not in rider_page(event, event.riders[0], units=Units.METRIC).html
 
 
@@ -262,9 +264,9 @@ def test_the_lap_table_has_the_exit_s_lean_that_findings_are_about_beside_the_wh
     rows = rider.runs[0].tables["corners"].query("corner == @corner.name and lap == 1").iloc[0]
     for head, column in (
         (f"largest lean, {corner.turn}", "lean_max_deg"),
-        ("the line’s at this speed", "lean_on_line_deg"),
+        ("the line’s lean at this speed", "lean_on_line_deg"),
         (f"exit: largest lean, {corner.turn}", "exit_lean_max_deg"),
-        ("exit: the line’s at this speed", "exit_lean_on_line_deg"),
+        ("exit: the line’s lean at this speed", "exit_lean_on_line_deg"),
     ):
         cells = re.findall(rf'data-head="{head}">([^<]+)<', section)
         assert f"{rows[column]:.0f}°" in {
