@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +10,7 @@ import numpy as np
 from lapkit.compare.held import WINDOW, Held, HeldMean, sample
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.seams import CALL_AT
-from lapkit.compare.standard import Standard, lean_along
+from lapkit.compare.standard import lean_along
 from lapkit.compare.tables import interval_columns
 from lapkit.compare.turn_in import turn_in_early_m
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
@@ -79,8 +78,8 @@ class CornerRows:
     turn_in_early_m: FloatArray
 
 
-def corner_rows(passes: Passes, standards: Sequence[Standard]) -> CornerRows:
-    """Measure passes in every row of the ensemble; ``standards`` are those of the course's corners."""
+def corner_rows(passes: Passes) -> CornerRows:
+    """Measure passes in every row of the ensemble."""
     # The whole corner and its exit phase, which end alike.
     first, last = passes.limits[..., :2], passes.limits[..., 2:]
     curvature, curvature_at = passes.held_curvature.largest(first, last)
@@ -97,21 +96,18 @@ def corner_rows(passes: Passes, standards: Sequence[Standard]) -> CornerRows:
         lean_at=(lean_at - begin)[..., 0],
         exit_lean_deg=lean[..., 1],
         time_s=time[..., 2] - time[..., 0],
-        turn_in_early_m=turn_in_early_m(passes, standards),
+        turn_in_early_m=turn_in_early_m(passes),
     )
 
 
-def corner_columns(
-    passes: Passes, standards: Sequence[Standard], rows: CornerRows, tyre_radius_m: float
-) -> dict[str, Any]:
+def corner_columns(passes: Passes, rows: CornerRows, tyre_radius_m: float) -> dict[str, Any]:
     """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(passes,)``."""
     leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
-    line_radius = np.array([standard.exit_radius_m for standard in standards])[passes.corner_of]
-    limit = np.array([standard.exit_curvature_1pm for standard in standards])[passes.corner_of]
+    line_radius, limit = map(passes.of_standard, ("exit_radius_m", "exit_curvature_1pm"))
     ratio, p_tightened = leaving.value / line_radius, _p_tightened(limit, rows)
     places = np.stack([rows.curvature_at[0], rows.exit_curvature_at[0], rows.lean_at[0]], axis=-1)
     tightest_m, exit_m, lean_m = passes.ridden_m(passes.grid.first[:, None] + places).T
-    details, on_line = _exit_details(passes, limit, rows), lean_on_line_deg(passes, standards)
+    details, on_line = _exit_details(passes, limit, rows), lean_on_line_deg(passes)
     added = details["exit_lean_max_deg"] - on_line[:, 1]
     return {
         "time_s": rows.time_s[0],
@@ -174,13 +170,13 @@ def _grip_max(passes: Passes) -> FloatArray:
     return held.largest(passes.limits[0, :, :1], passes.limits[0, :, 2:])[0][:, 0]
 
 
-def lean_on_line_deg(passes: Passes, standards: Sequence[Standard]) -> FloatArray:
+def lean_on_line_deg(passes: Passes) -> FloatArray:
     """Largest lean held over 10 m that the marker line asks for at the rider's speeds, ``(passes, 2)``.
 
     First of the whole corner, then of its exit phase; NaN where a corner has no line.
     """
     largest = np.full((len(passes.laps), 2), np.nan)
-    lines = [standards[corner].line for corner in passes.corner_of]
+    lines = [passes.standards[corner].line for corner in passes.corner_of]
     lined = [i for i, line in enumerate(lines) if line is not None]
     if lined:
         lines = [lines[i] for i in lined]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +10,6 @@ import numpy as np
 from lapkit.compare.corners import STRAIGHT_M
 from lapkit.compare.held import STEP_M, WINDOW, Grid, HeldMean, crossings, parabola
 from lapkit.compare.passes import Passes
-from lapkit.compare.standard import Standard
 from lapkit.compare.tables import interval_columns
 from lapkit.curvature import radius_m
 from lapkit.lean import road_lean_deg
@@ -51,17 +49,18 @@ class MarkerRows:
     lean_deg: FloatArray
 
 
-def marker_rows(passes: Passes, standards: Sequence[Standard]) -> MarkerRows:
-    """Measure all passes at their corners' markers in every row; ``standards`` are those of its corners."""
+def marker_rows(passes: Passes) -> MarkerRows:
+    """Measure all passes at their corners' markers in every row."""
     at = _within(
-        passes.grid, crossings(passes.station_m, _asked(passes, standards, "marker_m"), passes.grid)
+        passes.grid, crossings(passes.station_m, passes.of_standard("marker_m"), passes.grid)
     )
     offset = HeldMean(passes.offset_m, passes.grid).at(at)
-    away = offset - _asked(passes, standards, "line_offset_m")
-    outward = _asked(passes, standards, "outward")
+    away = offset - passes.of_standard("line_offset_m")
+    outward = passes.of_standard("outward")
     return MarkerRows(
-        gap_m=np.where(np.isfinite(at), _gaps(passes, standards, at[0]), np.nan),
-        wide_of_line_m=-passes.sign[:, None] * away - _line_moved(len(away), standards, outward),
+        gap_m=np.where(np.isfinite(at), _gaps(passes, at[0]), np.nan),
+        wide_of_line_m=-passes.sign[:, None] * away
+        - _line_moved(len(away), passes.standards[0].line_sd_m, outward),
         offset_m=offset,
         speed_mps=HeldMean(passes.speed_mps, passes.grid).at(at),
         curvature_1pm=passes.held_curvature.at(at),
@@ -69,13 +68,13 @@ def marker_rows(passes: Passes, standards: Sequence[Standard]) -> MarkerRows:
     )
 
 
-def _line_moved(rows: int, standards: Sequence[Standard], outward: FloatArray) -> FloatArray:
+def _line_moved(rows: int, line_sd_m: float, outward: FloatArray) -> FloatArray:
     """How far outward each row has the marker line from where it was told to be, ``(rows, passes, markers)``.
 
     A line that the coach rode is off by his receiver's error: all of it, and by the same for every rider, so each
     row moves it alike in every log. Row 0 leaves it.
     """
-    moved = standards[0].line_sd_m * np.random.default_rng(_LINE_SEED).standard_normal((rows, 2))
+    moved = line_sd_m * np.random.default_rng(_LINE_SEED).standard_normal((rows, 2))
     moved[0] = 0.0
     return np.moveaxis(outward @ moved.T, -1, 0)
 
@@ -86,19 +85,17 @@ def _within(grid: Grid, at: FloatArray) -> FloatArray:
     return np.where((at >= first) & (at <= last), at, np.nan)
 
 
-def marker_columns(
-    passes: Passes, standards: Sequence[Standard], rows: MarkerRows
-) -> dict[str, Any]:
+def marker_columns(passes: Passes, rows: MarkerRows) -> dict[str, Any]:
     """Columns of ``markers.csv`` from ``gap_m`` on, a line for each marker of each pass, ``(lines,)``."""
-    stand = np.isfinite(_asked(passes, standards, "marker_m"))
+    stand = np.isfinite(passes.of_standard("marker_m"))
 
     def of_line(name: str) -> FloatArray:
-        return _asked(passes, standards, name)[stand]
+        return passes.of_standard(name)[stand]
 
     gap, wide, lean = (
         summarise(each[:, stand]) for each in (rows.gap_m, rows.wide_of_line_m, rows.lean_deg)
     )
-    lane, p_lane = _lanes(passes, standards, rows.offset_m)
+    lane, p_lane = _lanes(passes, rows.offset_m)
     return {
         **interval_columns("gap", "m", gap),
         "wide_of_line_m": wide.value,
@@ -116,16 +113,7 @@ def marker_columns(
     }
 
 
-def _asked(passes: Passes, standards: Sequence[Standard], name: str) -> FloatArray:
-    """An array of each pass's standard, NaN where others have more: ``(passes, ...)``."""
-    arrays = [getattr(standard, name) for standard in standards]
-    filled = np.full((len(arrays), *np.max([a.shape for a in arrays], axis=0)), np.nan)
-    for whole, own in zip(filled, arrays, strict=True):
-        whole[tuple(slice(n) for n in own.shape)] = own
-    return filled[passes.corner_of]
-
-
-def _gaps(passes: Passes, standards: Sequence[Standard], beside: FloatArray) -> FloatArray:
+def _gaps(passes: Passes, beside: FloatArray) -> FloatArray:
     """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`.
 
     ``beside`` are the places at which the estimate passes them, ``(passes, markers)``.
@@ -133,8 +121,8 @@ def _gaps(passes: Passes, standards: Sequence[Standard], beside: FloatArray) -> 
     middle = np.rint(np.nan_to_num(beside)).astype(np.int64)[..., None]
     begin, end = passes.grid.first[:, None, None], passes.grid.last[:, None, None]
     near = np.clip(middle + np.arange(-_NEAR, _NEAR + 1), begin, end)
-    east = passes.tyre_x_m.take(near, axis=1) - _asked(passes, standards, "cone_x_m")[..., None]
-    north = passes.tyre_y_m.take(near, axis=1) - _asked(passes, standards, "cone_y_m")[..., None]
+    east = passes.tyre_x_m.take(near, axis=1) - passes.of_standard("cone_x_m")[..., None]
+    north = passes.tyre_y_m.take(near, axis=1) - passes.of_standard("cone_y_m")[..., None]
     square = east * east + north * north
     nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
 
@@ -149,21 +137,21 @@ def _gaps(passes: Passes, standards: Sequence[Standard], beside: FloatArray) -> 
     (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
     (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
     on_left = along_y * x - along_x * y
-    proper = _asked(passes, standards, "proper")
+    proper = passes.of_standard("proper")
     return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * proper
 
 
-def _lanes(
-    passes: Passes, standards: Sequence[Standard], offset_m: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _lanes(passes: Passes, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:
     """The likeliest lane at each marker and its probability, ``(passes, markers)`` each."""
-    seams = np.moveaxis(_asked(passes, standards, "seam_offset_m"), 1, 0)
+    seams = np.moveaxis(passes.of_standard("seam_offset_m"), 1, 0)
     draws = draws_of(offset_m)
     lane = np.zeros(draws.shape, dtype=np.int64)
     for seam in seams:
         lane += passes.sign[:, None] * (draws - seam) <= 0.0
     share = np.stack([probability(lane == j) for j in range(len(seams) + 1)])
-    laned = np.array([len(standard.seam_offset_m) > 0 for standard in standards])[passes.corner_of]
+    laned = np.array([len(standard.seam_offset_m) > 0 for standard in passes.standards])[
+        passes.corner_of
+    ]
     known = np.isfinite(offset_m).all(axis=0) & laned[:, None]
     best = 1.0 + np.argmax(share, axis=0)
     return np.where(known, best, np.nan), np.where(known, np.max(share, axis=0), np.nan)

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
+from lapkit.compare.standard import Standard, standards
 from lapkit.compare.sweep import Crossings, Ridden, Sweep
 from lapkit.course.course import Corner, Course
 from lapkit.course.stations import FLATTEST
@@ -36,11 +37,11 @@ class Passes:
     ``station_m``, ``offset_m`` (left positive), ``tyre_x_m`` and ``tyre_y_m`` belong to the tyre path,
     everything else to the ridden path; stations are unwrapped as in the corner, ``distance_m`` goes on from pass
     to pass. Curvature, heading and lean are positive into the turn. ``time_s`` has shape ``(n,)``,
-    ``com_height_m`` ``(rows, 1)``; ``laps`` are those of the passes, and ``corner_of`` is the index of each
-    pass's corner in ``corners``, the course's, ``(passes,)``.
+    ``com_height_m`` ``(rows, 1)``; ``laps`` are those of the passes. ``standards`` are those of all the course's
+    corners, and ``corner_of`` is the index of each pass's corner among them, ``(passes,)``.
     """
 
-    corners: tuple[Corner, ...]
+    standards: tuple[Standard, ...]
     corner_of: np.ndarray
     laps: tuple[Lap, ...]
     grid: Grid
@@ -55,6 +56,19 @@ class Passes:
     curvature_1pm: FloatArray
     lean_tangent: FloatArray
     com_height_m: FloatArray
+
+    @property
+    def corners(self) -> tuple[Corner, ...]:
+        """Those of ``standards``: the course's."""
+        return tuple(standard.corner for standard in self.standards)
+
+    def of_standard(self, name: str) -> FloatArray:
+        """A number or an array of each pass's standard, ``(passes, ...)``; NaN where other corners have more of it."""
+        values = [np.asarray(getattr(standard, name)) for standard in self.standards]
+        filled = np.full((len(values), *np.max([v.shape for v in values], axis=0)), np.nan)
+        for i, own in enumerate(values):
+            filled[(i, *(slice(size) for size in own.shape))] = own
+        return filled[self.corner_of]
 
     @cached_property
     def sign(self) -> np.ndarray:
@@ -104,7 +118,7 @@ def estimates(parts: Sequence[Passes]) -> Passes:
         name: np.concatenate([getattr(p, name)[:1] for p in parts], axis=1) for name in _CHANNELS
     }
     return Passes(
-        corners=first.corners,
+        standards=first.standards,
         corner_of=np.concatenate([p.corner_of for p in parts]),
         laps=tuple(lap for p in parts for lap in p.laps),
         grid=Grid.of(np.concatenate([p.grid.last - p.grid.first + 1 for p in parts])),
@@ -140,7 +154,7 @@ def measure_passes(
     rough = np.interp(ridden, sweep.distance_m, sweep.station_m) - before
     sign = grid.spread(np.array([course.corners[i].turn.sign for i in corner_of]))
     return Passes(
-        corners=course.corners,
+        standards=tuple(standards(course).values()),
         corner_of=corner_of,
         laps=tuple(lap for each in found for lap in each.laps),
         grid=grid,

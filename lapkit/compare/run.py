@@ -6,7 +6,7 @@ becomes the tables' columns for all passes at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 from typing import Any, NamedTuple, TypeVar
 
@@ -70,21 +70,20 @@ def measure_run(
         The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
         ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
     """
-    sweep, known = Sweep.of(path, course), standards(course)
-    asked = tuple(known.values())
+    sweep = Sweep.of(path, course)
     # Too far apart for a radius they count as none.
     fixes = path.fix_time_s if run.tells_radius else path.fix_time_s[:0]
-    tables = {name: Table([*known]) for name in _COLUMNS}
+    tables = {name: Table([corner.name for corner in course.corners]) for name in _COLUMNS}
     traces: list[CornerTrace] = []
     measured: list[_Measured] = []
     found = [crossings_of(sweep, laps, corner, course) for corner in course.corners]
     for together in _batches(found):
         passes = measure_passes(path, course, together, sweep)
-        measured.append(_Measured.of(passes, asked))
-        traces += corner_traces(passes, asked, run.rider, run.session)
+        measured.append(_Measured.of(passes))
+        traces += corner_traces(passes, run.rider, run.session)
     if measured:
-        _add_measured(tables, _Measured.joined(measured), asked, fixes, run.tyre_radius_m)
-    _add_missing(tables, list(_missing(asked, found, laps)))
+        _add_measured(tables, _Measured.joined(measured), fixes, run.tyre_radius_m)
+    _add_missing(tables, list(_missing(standards(course).values(), found, laps)))
     frames = {"laps": laps_table(laps, run)}
     for name, columns in _COLUMNS.items():
         frames[name] = tables[name].frame(columns, run.rider, run.session)
@@ -118,11 +117,11 @@ class _Measured(NamedTuple):
     beside_seams: FloatArray
 
     @classmethod
-    def of(cls, passes: Passes, standards: Sequence[Standard]) -> _Measured:
+    def of(cls, passes: Passes) -> _Measured:
         return cls(
             estimates([passes]),
-            corner_rows(passes, standards),
-            marker_rows(passes, standards),
+            corner_rows(passes),
+            marker_rows(passes),
             seam_rows(passes),
         )
 
@@ -150,7 +149,6 @@ def _along_passes(parts: Sequence[T]) -> T:
 def _add_measured(
     tables: dict[str, Table],
     measured: _Measured,
-    standards: Sequence[Standard],
     fix_time_s: FloatArray,
     tyre_radius_m: float,
 ) -> None:
@@ -158,11 +156,13 @@ def _add_measured(
     passes, rows, at_markers, beside_seams = measured
     quality = qualities(passes, rows, fix_time_s)
     poor = quality == PassQuality.POOR
-    rides = [(standards[i], lap) for i, lap in zip(passes.corner_of, passes.laps, strict=True)]
-    columns = corner_columns(passes, standards, rows, tyre_radius_m)
+    rides = [
+        (passes.standards[i], lap) for i, lap in zip(passes.corner_of, passes.laps, strict=True)
+    ]
+    columns = corner_columns(passes, rows, tyre_radius_m)
     tables["corners"].add(_corner_keys(rides), blanked(columns, poor), {"quality": quality})
     count = [len(standard.corner.markers) for standard, _ in rides]
-    columns = marker_columns(passes, standards, at_markers)
+    columns = marker_columns(passes, at_markers)
     tables["markers"].add(_marker_keys(rides), blanked(columns, np.repeat(poor, count)))
     count = [len(standard.corner.seams) for standard, _ in rides]
     there = np.arange(beside_seams.shape[-1]) < np.array(count)[:, None]
@@ -174,7 +174,7 @@ def _add_measured(
 
 
 def _missing(
-    standards: Sequence[Standard], found: Sequence[Crossings], laps: Sequence[Lap]
+    standards: Iterable[Standard], found: Sequence[Crossings], laps: Sequence[Lap]
 ) -> Iterator[tuple[Standard, Lap]]:
     """Timed laps that did not ride a corner whole."""
     timed = [lap for lap in laps if lap.kind is LapKind.TIMED]

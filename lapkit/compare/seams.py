@@ -9,6 +9,7 @@ import numpy as np
 
 from lapkit.compare.held import between
 from lapkit.compare.passes import Passes, by_corner
+from lapkit.compare.standard import MOSTLY
 from lapkit.course.course import Corner
 from lapkit.path.summary import draws_of, probability
 from lapkit.units import FloatArray
@@ -23,9 +24,6 @@ ALL_COLUMNS = (*COLUMNS, "counted")
 
 CALL_AT = 0.9
 """A side is called only when it is at least this probable."""
-
-MOSTLY = 0.5
-"""Inside a seam means that more than this share of the exit phase was ridden inside."""
 
 
 def seam_rows(passes: Passes) -> FloatArray:

@@ -13,7 +13,6 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.compare.held import STEP_M, WINDOW, Grid, Held, crossings
-from lapkit.compare.seams import MOSTLY
 from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course, CourseSeam
 from lapkit.course.placed_line import PlacedLine
@@ -22,6 +21,9 @@ from lapkit.course.stations import StationLine
 from lapkit.curvature import HELD_OVER_M
 from lapkit.lean import balance_lean_deg
 from lapkit.units import FloatArray
+
+MOSTLY = 0.5
+"""Inside a seam means that more than this share of the exit phase was ridden inside."""
 
 
 @dataclass(frozen=True, eq=False)

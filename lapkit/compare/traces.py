@@ -9,7 +9,6 @@ import pandas as pd
 
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import CornerTrace
-from lapkit.compare.standard import Standard
 from lapkit.compare.sweep import Ridden
 from lapkit.course.course import Course
 from lapkit.path.summary import spread
@@ -32,14 +31,12 @@ COLUMNS = (
 """The contract's columns of ``trace.csv.gz``, in its order."""
 
 
-def corner_traces(
-    passes: Passes, standards: Sequence[Standard], rider: str, session: str
-) -> list[CornerTrace]:
+def corner_traces(passes: Passes, rider: str, session: str) -> list[CornerTrace]:
     """Every timed lap's pass, thinned for drawing; one that came by far from its corner is left out."""
     since = np.arange(len(passes.time_s)) - passes.grid.spread(passes.grid.first)
     thin = np.flatnonzero(since % DRAWN_EVERY == 0)
     # Thinned copies of all passes, so that a trace does not hold on to every draw.
-    channels = {name: read_only(v) for name, v in _channels(passes, standards, thin).items()}
+    channels = {name: read_only(v) for name, v in _channels(passes, thin).items()}
     station = channels["station_m"]
     ends = [(c.turn_in_m - DRAWN_AROUND_M, c.exit_m + DRAWN_AROUND_M) for c in passes.corners]
     low, high = np.array(ends)[passes.corner_at[thin]].T
@@ -57,14 +54,12 @@ def corner_traces(
     return traces
 
 
-def _channels(
-    passes: Passes, standards: Sequence[Standard], thin: np.ndarray
-) -> dict[str, FloatArray]:
+def _channels(passes: Passes, thin: np.ndarray) -> dict[str, FloatArray]:
     """What a :class:`~lapkit.compare.results.CornerTrace` holds, at some grid points, ``(m,)`` each."""
     station, offset = passes.station_m[0, thin], passes.offset_m.take(thin, axis=1)
     curvature, lean = passes.curvature_1pm.take(thin, axis=1), passes.lean_deg.take(thin, axis=1)
     on_line = by_corner(
-        passes.corner_at[thin], lambda i, at: standards[i].line_offset_at(at), station
+        passes.corner_at[thin], lambda i, at: passes.standards[i].line_offset_at(at), station
     )
     return {
         "station_m": station,

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from lapkit.compare.passes import Passes, by_corner
-from lapkit.compare.standard import Standard
 from lapkit.units import FloatArray
 
 _ENTRY_BEFORE_M = 20.0  # before turn-in: who turns in early has begun there (our choice)
 _LEAST_SLOPE = 0.02  # rms slope of the line, beyond a steady one, that shows where it turns in
 
 
-def turn_in_early_m(passes: Passes, standards: Sequence[Standard]) -> FloatArray:
+def turn_in_early_m(passes: Passes) -> FloatArray:
     """Metres by which each row turns in before the marker line does, ``(rows, passes)``.
 
     A path that is d metres ahead of the line lies, at every station, where the line lies d metres on:
@@ -27,7 +24,9 @@ def turn_in_early_m(passes: Passes, standards: Sequence[Standard]) -> FloatArray
     station = passes.station_m[0, near]
 
     def of_line(channel: str) -> FloatArray:
-        return by_corner(passes.corner_of, lambda i, at: standards[i].of_line(channel, at), station)
+        return by_corner(
+            passes.corner_of, lambda i, at: passes.standards[i].of_line(channel, at), station
+        )
 
     slope = of_line("slope")
     moved = passes.station_m.take(near, axis=1) - station

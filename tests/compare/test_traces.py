@@ -6,7 +6,6 @@ import pytest
 from lapkit.compare.passes import measure_passes
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
-from lapkit.compare.standard import standards
 from lapkit.compare.sweep import Sweep, crossings_of
 from lapkit.compare.traces import COLUMNS, DRAWN_AROUND_M, corner_traces
 
@@ -67,9 +66,7 @@ def test_a_pass_that_is_nowhere_near_the_corner_has_no_trace(path, round_course)
     strayed = passes.laps[1].number
     kept = [lap.number for lap in passes.laps if lap.kind == "timed"]
     assert strayed in kept
-    traces = corner_traces(
-        replace(passes, station_m=station), [*standards(round_course).values()], "A", "1"
-    )
+    traces = corner_traces(replace(passes, station_m=station), "A", "1")
     assert [t.lap for t in traces] == [number for number in kept if number != strayed]
 
 
