@@ -14,7 +14,7 @@ import numpy as np
 
 from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
 from lapkit.compare.standard import Standard, standards
-from lapkit.compare.sweep import Crossings, Ridden, Sweep
+from lapkit.compare.sweep import CornerRides, Ridden, Sweep
 from lapkit.course.course import Corner, Course
 from lapkit.course.stations import FLATTEST
 from lapkit.path.draws import PathDraws
@@ -67,7 +67,7 @@ class Passes:
         values = [np.asarray(getattr(standard, name)) for standard in self.standards]
         filled = np.full((len(values), *np.max([v.shape for v in values], axis=0)), np.nan)
         for i, own in enumerate(values):
-            filled[(i, *(slice(size) for size in own.shape))] = own
+            filled[i, ...][tuple(map(slice, own.shape))] = own
         return filled[self.corner_of]
 
     @cached_property
@@ -141,22 +141,22 @@ def by_corner(
 
 
 def measure_passes(
-    path: Ridden, course: Course, found: Sequence[Crossings], sweep: Sweep
+    path: Ridden, course: Course, rides: Sequence[CornerRides], sweep: Sweep
 ) -> Passes:
     """Ask the ensemble for all passes of some corners, at least one of each, and lay them along the course."""
-    count = [len(each.laps) for each in found]
-    corner_of = np.repeat([course.corners.index(each.corner) for each in found], count)
-    grid = Grid.of(np.repeat([each.points for each in found], count))
-    begin = grid.spread(np.concatenate([each.begin_m for each in found]))
+    count = [len(each.laps) for each in rides]
+    corner_of = np.repeat([course.corners.index(each.corner) for each in rides], count)
+    grid = Grid.of(np.repeat([each.points for each in rides], count))
+    begin = grid.spread(np.concatenate([each.begin_m for each in rides]))
     ridden = begin + STEP_M * (np.arange(len(begin)) - grid.spread(grid.first))
     time = np.interp(ridden, sweep.distance_m, sweep.time_s)
-    before = grid.spread(np.concatenate([each.before_m for each in found]))
+    before = grid.spread(np.concatenate([each.before_m for each in rides]))
     rough = np.interp(ridden, sweep.distance_m, sweep.station_m) - before
     sign = grid.spread(np.array([course.corners[i].turn.sign for i in corner_of]))
     return Passes(
         standards=tuple(standards(course).values()),
         corner_of=corner_of,
-        laps=tuple(lap for each in found for lap in each.laps),
+        laps=tuple(lap for each in rides for lap in each.laps),
         grid=grid,
         time_s=time,
         **_laid(path.at(time, rough), course, rough, sign, grid),

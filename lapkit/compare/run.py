@@ -20,7 +20,7 @@ from lapkit.compare.quality import PassQuality, qualities
 from lapkit.compare.results import CornerTrace, RunOf, RunResult
 from lapkit.compare.seams import seam_columns, seam_rows
 from lapkit.compare.standard import Standard, standards
-from lapkit.compare.sweep import Crossings, Ridden, Sweep, crossings_of
+from lapkit.compare.sweep import CornerRides, Ridden, Sweep, rides_through
 from lapkit.compare.tables import Table, blanked, laps_table
 from lapkit.compare.traces import corner_traces, trace_table
 from lapkit.compare.usual import usual_columns
@@ -43,6 +43,9 @@ _COLUMNS = {
 """Tables of what was measured, and their columns."""
 
 T = TypeVar("T", CornerRows, MarkerRows)
+
+_Pass = tuple[Standard, Lap]
+"""One lap through one corner, which its standard names."""
 
 
 def measure_run(
@@ -76,14 +79,14 @@ def measure_run(
     tables = {name: Table([corner.name for corner in course.corners]) for name in _COLUMNS}
     traces: list[CornerTrace] = []
     measured: list[_Measured] = []
-    found = [crossings_of(sweep, laps, corner, course) for corner in course.corners]
-    for together in _batches(found):
+    rides = [rides_through(sweep, laps, corner, course) for corner in course.corners]
+    for together in _batches(rides):
         passes = measure_passes(path, course, together, sweep)
         measured.append(_Measured.of(passes))
         traces += corner_traces(passes, run.rider, run.session)
     if measured:
         _add_measured(tables, _Measured.joined(measured), fixes, run.tyre_radius_m)
-    _add_missing(tables, list(_missing(standards(course).values(), found, laps)))
+    _add_missing(tables, list(_missing(standards(course).values(), rides, laps)))
     frames = {"laps": laps_table(laps, run)}
     for name, columns in _COLUMNS.items():
         frames[name] = tables[name].frame(columns, run.rider, run.session)
@@ -92,11 +95,11 @@ def measure_run(
     return RunResult(run.rider, run.session, frames, tuple(traces))
 
 
-def _batches(found: Sequence[Crossings]) -> Iterator[list[Crossings]]:
+def _batches(rides: Sequence[CornerRides]) -> Iterator[list[CornerRides]]:
     """Corners to look at together, all laps of each, but for those that no lap rode."""
-    together: list[Crossings] = []
+    together: list[CornerRides] = []
     points = 0
-    for each in found:
+    for each in rides:
         own = len(each.laps) * each.points
         if together and points + own > _MOST_POINTS:
             yield together
@@ -156,61 +159,61 @@ def _add_measured(
     passes, rows, at_markers, beside_seams = measured
     quality = qualities(passes, rows, fix_time_s)
     poor = quality == PassQuality.POOR
-    rides = [
+    ridden = [
         (passes.standards[i], lap) for i, lap in zip(passes.corner_of, passes.laps, strict=True)
     ]
     columns = corner_columns(passes, rows, tyre_radius_m)
-    tables["corners"].add(_corner_keys(rides), blanked(columns, poor), {"quality": quality})
-    count = [len(standard.corner.markers) for standard, _ in rides]
+    tables["corners"].add(_corner_keys(ridden), blanked(columns, poor), {"quality": quality})
+    count = [len(standard.corner.markers) for standard, _ in ridden]
     columns = marker_columns(passes, at_markers)
-    tables["markers"].add(_marker_keys(rides), blanked(columns, np.repeat(poor, count)))
-    count = [len(standard.corner.seams) for standard, _ in rides]
+    tables["markers"].add(_marker_keys(ridden), blanked(columns, np.repeat(poor, count)))
+    count = [len(standard.corner.seams) for standard, _ in ridden]
     there = np.arange(beside_seams.shape[-1]) < np.array(count)[:, None]
     columns = seam_columns(beside_seams[:, there])
-    tables["seams"].add(_seam_keys(rides), blanked(columns, np.repeat(poor, count)))
+    tables["seams"].add(_seam_keys(ridden), blanked(columns, np.repeat(poor, count)))
     timed = ~poor & np.array([lap.kind is LapKind.TIMED for lap in passes.laps])
     for keys, columns in _usual(passes, rows, at_markers, timed):
         tables["usual"].add(keys, columns)
 
 
 def _missing(
-    standards: Iterable[Standard], found: Sequence[Crossings], laps: Sequence[Lap]
-) -> Iterator[tuple[Standard, Lap]]:
+    standards: Iterable[Standard], rides: Sequence[CornerRides], laps: Sequence[Lap]
+) -> Iterator[_Pass]:
     """Timed laps that did not ride a corner whole."""
     timed = [lap for lap in laps if lap.kind is LapKind.TIMED]
-    for standard, each in zip(standards, found, strict=True):
-        ridden = {lap.number for lap in each.laps}
-        yield from ((standard, lap) for lap in timed if lap.number not in ridden)
+    for standard, each in zip(standards, rides, strict=True):
+        seen = {lap.number for lap in each.laps}
+        yield from ((standard, lap) for lap in timed if lap.number not in seen)
 
 
-def _add_missing(tables: dict[str, Table], rides: Sequence[tuple[Standard, Lap]]) -> None:
+def _add_missing(tables: dict[str, Table], missed: Sequence[_Pass]) -> None:
     """Empty lines for laps in which a corner could not be measured at all."""
-    tables["corners"].add(_corner_keys(rides), {"quality": PassQuality.POOR.value})
-    tables["markers"].add(_marker_keys(rides))
-    tables["seams"].add(_seam_keys(rides), {"call": "unclear"})
+    tables["corners"].add(_corner_keys(missed), {"quality": PassQuality.POOR.value})
+    tables["markers"].add(_marker_keys(missed))
+    tables["seams"].add(_seam_keys(missed), {"call": "unclear"})
 
 
-def _corner_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
-    """Key columns of a line for each ride of a lap through a corner."""
-    lines = [(lap.number, s.corner.name, s.corner.turn.value) for s, lap in rides]
+def _corner_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
+    """Key columns of a line for each pass."""
+    lines = [(lap.number, s.corner.name, s.corner.turn.value) for s, lap in ridden]
     return _named(("lap", "corner", "turn"), lines)
 
 
-def _marker_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
-    """The same of a line for each marker of each ride."""
+def _marker_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
+    """The same of a line for each marker of each pass."""
     lines = [
         (lap.number, s.corner.name, marker.name, marker.kind.value)
-        for s, lap in rides
+        for s, lap in ridden
         for marker in s.corner.markers
     ]
     return _named(("lap", "corner", "marker", "kind"), lines)
 
 
-def _seam_keys(rides: Sequence[tuple[Standard, Lap]]) -> dict[str, list[Any]]:
-    """The same of a line for each seam of each ride."""
+def _seam_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
+    """The same of a line for each seam of each pass."""
     lines = [
         (lap.number, s.corner.name, seam.name, seam in s.seams_to_mind[:1])
-        for s, lap in rides
+        for s, lap in ridden
         for seam in s.corner.seams
     ]
     return _named(("lap", "corner", "seam", "counted"), lines)

@@ -80,7 +80,7 @@ class Sweep:
 
 
 @dataclass(frozen=True, eq=False)
-class Crossings:
+class CornerRides:
     """The laps that ride one corner from turn-in to exit, in time order.
 
     ``begin_m`` is where on the sweep each is looked at from, metres ridden, and ``before_m`` the length of the
@@ -105,7 +105,7 @@ def looked_at_m(corner: Corner) -> tuple[float, float]:
     return max(BEFORE_M, before), max(AFTER_M, after)
 
 
-def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course) -> Crossings:
+def rides_through(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course) -> CornerRides:
     """Every lap in which a corner was ridden whole and is seen whole.
 
     A corner belongs to the lap in which its turn-in was passed, also when it lies across the start
@@ -128,7 +128,7 @@ def crossings_of(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Cour
     begin = np.clip(turn_in - ahead_m, 0.0, max(sweep.distance_m[-1] - longest, 0.0))
     whole = begin + longest <= sweep.distance_m[-1]
     seen = tuple(laps[which] for which in np.array(list(found), dtype=int)[whole])
-    return Crossings(corner, seen, begin[whole], before[whole], int(np.ceil(longest / STEP_M)))
+    return CornerRides(corner, seen, begin[whole], before[whole], int(np.ceil(longest / STEP_M)))
 
 
 def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int, int, float]]:

@@ -3,13 +3,13 @@ import pytest
 
 from lapkit.compare.held import STEP_M
 from lapkit.compare.passes import measure_passes
-from lapkit.compare.sweep import BEFORE_M, Sweep, crossings_of
+from lapkit.compare.sweep import BEFORE_M, Sweep, rides_through
 
 
 def passes_of(path, course, corner=0):
     sweep = Sweep.of(path, course)
     corner = course.corners[corner]
-    found = crossings_of(sweep, path.split(), corner, course)
+    found = rides_through(sweep, path.split(), corner, course)
     return measure_passes(path, course, [found], sweep)
 
 

@@ -6,7 +6,7 @@ import pytest
 from lapkit.compare.passes import measure_passes
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
-from lapkit.compare.sweep import Sweep, crossings_of
+from lapkit.compare.sweep import Sweep, rides_through
 from lapkit.compare.traces import COLUMNS, DRAWN_AROUND_M, corner_traces
 
 CONTRACT = [
@@ -59,7 +59,7 @@ def test_a_trace_without_a_marker_line_is_nowhere_wide_of_it(path, round_course)
 
 def test_a_pass_that_is_nowhere_near_the_corner_has_no_trace(path, round_course):
     corner, laps, sweep = round_course.corners[0], path.split(), Sweep.of(path, round_course)
-    found = crossings_of(sweep, laps, corner, round_course)
+    found = rides_through(sweep, laps, corner, round_course)
     passes = measure_passes(path, round_course, [found], sweep)
     station = passes.station_m.copy()
     station[:, passes.grid.first[1] : passes.grid.last[1] + 1] += 500.0
