@@ -86,7 +86,7 @@ def course_of_logs(logs: Sequence[Log]) -> Course:
         TrackError: there is none, or nothing is ridden in them.
     """
     if not logs:
-        raise TrackError("no log to find a course from")
+        raise TrackError("no log to find a course from", remedy="Give a log, or a track file.")
     lon, lat = middle_deg(np.stack([logs[0].lon_deg, logs[0].lat_deg], axis=-1))
     plane = Plane(lat, lon)
     paths, trouble = [], None

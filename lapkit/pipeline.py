@@ -242,7 +242,8 @@ def lap_tables(
         runs += of_entry
         unusable += not_of_entry
     if not runs:
-        raise EventError("; ".join(f"{u.file}: {u.reason}" for u in unusable))
+        # Each reason ends in what to do about that log.
+        raise EventError("; ".join(f"{u.file}: {u.reason}" for u in unusable), remedy="")
     names = [n for n in TABLES if n != "findings"]
     tables = {n: pd.concat([r.tables[n] for r in runs], ignore_index=True) for n in names}
     return course, tables, tuple(unusable)

@@ -1,5 +1,6 @@
 """Every kind of error has its entry in DEVELOPERS.md, a remedy, and a test that triggers it."""
 
+import ast
 import inspect
 import re
 from pathlib import Path
@@ -19,6 +20,7 @@ FAMILY = [
     for _, kind in inspect.getmembers(lapkit.errors, inspect.isclass)
     if issubclass(kind, LapkitError) and kind is not LapkitError
 ]
+SOURCES = sorted((ROOT / "lapkit").rglob("*.py"))
 ENTRY = re.compile(r"^\| `(\w+Error)` \| (.+) \| (.+) \| `(tests/[\w/]+\.py)` \|$", re.MULTILINE)
 
 
@@ -38,6 +40,14 @@ def test_each_kind_has_an_entry_and_a_test(kind, entries):
 
 def test_no_entry_is_about_a_kind_that_is_gone(entries):
     assert set(entries) == {kind.__name__ for kind in FAMILY}
+
+
+@pytest.mark.parametrize("file", SOURCES, ids=lambda file: str(file.relative_to(ROOT)))
+def test_every_error_says_what_to_do(file):
+    names = {kind.__name__ for kind in FAMILY}
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in names:
+            assert "remedy" in {word.arg for word in node.keywords}, f"{file}:{node.lineno}"
 
 
 def test_too_few_fixes_for_a_path():

@@ -55,6 +55,9 @@ class Log:
     All arrays have shape ``(n,)``, are float64 and read-only. A channel that the file does not have
     is ``None``; a single fix that lacks it holds NaN. Nothing is invented.
 
+    Raises:
+        LogError: a channel has not one value per fix, or times do not increase.
+
     Attributes:
         source: name of the file as the user gave it.
         sha256: hash of the file's bytes.
@@ -100,10 +103,18 @@ class Log:
                 continue
             frozen = read_only(values)
             if frozen.shape != (len(self.time_s),):
-                raise LogError(f"channel {name} has not one value per fix", where=self.source)
+                raise LogError(
+                    f"channel {name} has not one value per fix",
+                    where=self.source,
+                    remedy="Give every channel as many values as there are times, NaN where a fix lacks one.",
+                )
             object.__setattr__(self, name, frozen)
         if len(self.time_s) > 1 and not np.all(np.diff(self.time_s) > 0):
-            raise LogError("times do not increase", where=self.source)
+            raise LogError(
+                "times do not increase",
+                where=self.source,
+                remedy="Sort the fixes by time, and leave out those that repeat one.",
+            )
 
     def __len__(self) -> int:
         return len(self.time_s)

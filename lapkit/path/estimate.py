@@ -12,9 +12,11 @@ from lapkit.errors import PathError
 from lapkit.path.banded import Gram
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
-from lapkit.path.first_path import LOOK_AT_IT, UNDETERMINED, first_path
+from lapkit.path.first_path import first_path
 from lapkit.path.load import LoadUnder, PathPoints
 from lapkit.path.model import (
+    LOOK_AT_IT,
+    UNDETERMINED,
     Attitude,
     Noise,
     NormalEquations,

@@ -9,15 +9,11 @@ from scipy.linalg import solveh_banded
 
 from lapkit.errors import PathError
 from lapkit.path.banded import one_axis, one_axis_right
-from lapkit.path.model import Noise, Observed
+from lapkit.path.model import LOOK_AT_IT, UNDETERMINED, Noise, Observed
 from lapkit.path.places import Places
 from lapkit.path.priors import chord_band, smooth_band
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
-
-UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
-LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
-"""What is wrong, and what to do, where the normal equations cannot be solved."""
 
 _WHITE_M = 0.5  # about what positions err by at first sight; the noise itself is found later
 _REWEIGHTED = 4  # rounds, at the most

@@ -26,6 +26,10 @@ from lapkit.path.spline import Knots
 from lapkit.path.unknowns import Groups, add_wander, path_coefficients
 from lapkit.units import FloatArray
 
+UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
+LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
+"""What is wrong, and what to do, where the normal equations cannot be solved."""
+
 _SLOW_MPS = 3.0  # below it lean counts for nothing, from twice that on in full (our choice)
 
 
@@ -211,7 +215,7 @@ def _spread(solution: Solution, z: FloatArray) -> FloatArray:
         return z  # the solver writes beyond an empty right side
     spread, info = dtbtrs(solution.factor, z, uplo="U")
     if info:
-        raise PathError("the smoothing problem is singular")
+        raise PathError(UNDETERMINED, remedy=LOOK_AT_IT)
     return spread
 
 

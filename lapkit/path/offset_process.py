@@ -124,7 +124,10 @@ class Information:
         # matrices, where the checks of scipy's wrapper would cost as much as the work.
         lower, info = dpotrf(precision.T, lower=1, clean=1, overwrite_a=1)
         if info:
-            raise PathError("the position offset is not determined")
+            raise PathError(
+                "stops, base log, edges and laps do not determine the receiver's position offset",
+                remedy="Leave the base log out, or check the hold points and edges of the track file.",
+            )
         mean, _ = dpotrs(lower, self.right, lower=1)
         factor = lower.T
         log_det = 2.0 * float(np.sum(np.log(factor.diagonal())))

@@ -71,7 +71,7 @@ def track_of(layout: Layout) -> Track:
     """The track file of a layout: the same layout gives the same file.
 
     Raises:
-        ValueError: the layout does not close.
+        TrackError: the layout does not close.
     """
     ground = _Ground(layout)
     count = round(ground.centre.length_m / _POINT_M)

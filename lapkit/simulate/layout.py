@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from lapkit.course.types import Turn
+from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
 STEP_M = 1.0
@@ -155,13 +156,14 @@ def closed_loop(sections: tuple[Section, ...]) -> tuple[Section, ...]:
     """The sections with their two fitted straights as long as closing the loop needs.
 
     Raises:
-        ValueError: the layout does not turn once round, or a straight would have no length.
+        TrackError: the layout does not turn once round, or a straight would have no length.
     """
     turned = sum(leg.angle_deg for leg in _legs(sections) if isinstance(leg, Bend))
     fitted = [i for i, s in enumerate(sections) if isinstance(s, Straight) and s.fitted]
     if abs(abs(turned) - 360.0) > 1e-9 or len(fitted) != 2:
-        raise ValueError(
-            f"a layout turns 360° and has 2 fitted straights, not {turned}°, {len(fitted)}"
+        raise TrackError(
+            f"a layout turns 360° and has 2 fitted straights, not {turned}°, {len(fitted)}",
+            remedy="Correct the angles of its bends, and let two straights be fitted.",
         )
     line = centre_of(sections)
     starts = np.array(section_starts(sections))[fitted]
@@ -172,7 +174,10 @@ def closed_loop(sections: tuple[Section, ...]) -> tuple[Section, ...]:
     for index, more in zip(fitted, extra.tolist(), strict=True):
         length = sections[index].length_m + more
         if length <= 0:
-            raise ValueError(f"closing the loop would need a straight of {length:.0f} m")
+            raise TrackError(
+                f"closing the loop would need a straight of {length:.0f} m",
+                remedy="Let two other straights be fitted, or lengthen this one.",
+            )
         result[index] = Straight(length)
     return tuple(result)
 

@@ -89,7 +89,10 @@ def walk_of(
     """
     track = course.track
     if track is None:
-        raise TrackError("a course found from logs has no cones to walk to")
+        raise TrackError(
+            "a course found from logs has no cones to walk to",
+            remedy="Place a track file, and walk that course.",
+        )
     walker = _Walker(course)
     for number in range(visits):
         for name, line in _lines(track):

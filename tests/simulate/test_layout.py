@@ -60,7 +60,7 @@ def test_fitted_straights_close_the_loop():
     ids=["half a turn", "one fitted straight"],
 )
 def test_what_cannot_close_is_refused(sections):
-    with pytest.raises(ValueError, match="360"):
+    with pytest.raises(TrackError, match="360"):
         closed_loop(sections)
 
 
