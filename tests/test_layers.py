@@ -2,6 +2,8 @@
 
 import ast
 import re
+import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -70,3 +72,29 @@ def test_the_floors_stand_in_the_developers_guide():
         set(re.findall(r"`(\w+)(?:/|\.py)`", row.split("|")[1])) for row in table.split("\n")[2:]
     ]
     assert named == [floor for floor in FLOORS if floor != {"__main__"}]
+
+
+def declared_packages():
+    """Packages that pyproject.toml names for running lapkit, its own extras included, the tests' not."""
+    project = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    wanted = [
+        *project["dependencies"],
+        *(p for name in extras if name != "test" for p in extras[name]),
+    ]
+    return {re.match(r"[\w-]+", line)[0] for line in wanted}
+
+
+def test_nothing_is_imported_that_the_installation_does_not_bring():
+    """A package that only the tests ask for is there whenever they run, and missing for everybody else."""
+    known = declared_packages() | set(sys.stdlib_module_names) | {"lapkit"}
+    known |= {"markupsafe"}  # jinja2 is made of it, and has its own users import it
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            modules = (
+                [node.module or ""] if isinstance(node, ast.ImportFrom) and not node.level else []
+            )
+            if isinstance(node, ast.Import):
+                modules = [alias.name for alias in node.names]
+            for module in modules:
+                assert module.split(".")[0] in known, f"{path}:{node.lineno} imports {module}"

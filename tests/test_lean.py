@@ -1,10 +1,12 @@
 import numpy as np
 import pytest
 
+from lapkit.curvature import radius_m
 from lapkit.lean import (
     balance_lean_deg,
     balance_tangent,
     grip_demand,
+    grip_of_tangents,
     road_lean_deg,
     speed_at_lean_mps,
     tyre_width_lean_deg,
@@ -60,3 +62,24 @@ def test_lean_of_a_flat_turn_by_hand():
 
 def test_at_no_radius_nothing_can_be_ridden():
     assert speed_at_lean_mps([0.0, np.inf], 40.0).tolist() == [0.0, np.inf]
+
+
+@pytest.mark.parametrize(
+    ("formula", "arguments"),
+    [
+        (balance_tangent, ([20.0, 30.0], [0.02, -0.01], [0.002, -0.002], [0.05, -0.05])),
+        (balance_lean_deg, ([20.0, 30.0], [0.02, -0.01], [0.002, -0.002], [0.05, -0.05])),
+        (road_lean_deg, ([40.0, 20.0], [-3.0, 2.0])),
+        (grip_of_tangents, ([0.8, 0.3], [-0.05, 0.03])),
+        (grip_demand, ([40.0, 20.0], [-3.0, 2.0])),
+        (speed_at_lean_mps, ([45.0, np.inf], [40.0, 20.0], [0.002, 0.0])),
+        (tyre_width_lean_deg, ([40.0, -20.0],)),
+        (radius_m, ([0.02, 0.0],)),
+    ],
+    ids=lambda given: getattr(given, "__name__", None),
+)
+def test_a_formula_gives_the_same_of_numbers_and_of_arrays(formula, arguments):
+    together = formula(*(np.array(values) for values in arguments))
+    one_by_one = [formula(*values) for values in zip(*arguments, strict=True)]
+    assert together.tolist() == one_by_one
+    assert [np.shape(value) for value in one_by_one] == [(), ()]

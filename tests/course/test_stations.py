@@ -39,6 +39,7 @@ def test_any_shape_goes_in_and_comes_out(shape):
     x, y = line.at(station)
     assert x.shape == shape and line.heading_at(station).shape == shape
     assert line.curvature_at(station).shape == shape
+    assert line.left_at(station).shape == (*shape, 2)
     back, offset = line.project(x, y)
     assert back.shape == offset.shape == shape
     assert back == pytest.approx(20.0, abs=1e-4)
