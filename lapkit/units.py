@@ -39,6 +39,13 @@ def read_only(values: Any) -> FloatArray:
     return array
 
 
+def locked(values: FloatArray) -> FloatArray:
+    """The same values, uncopied, any shape, as an array that cannot be written to."""
+    view = values.view()
+    view.setflags(write=False)
+    return view
+
+
 class Units(StrEnum):
     """What a reader chose to read; names and sizes of the units on his page."""
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lapkit.errors import OptionError
-from lapkit.units import Units, read_only
+from lapkit.units import Units, locked, read_only
 
 
 @pytest.mark.parametrize("name", ["us", "US", Units.US])
@@ -35,3 +35,11 @@ def test_a_read_only_copy_does_not_follow_the_array_it_was_made_of():
     assert kept.dtype == np.float64
     with pytest.raises(ValueError, match="read-only"):
         kept[0] = 3.0
+
+
+def test_a_locked_array_is_the_same_values_but_for_writing():
+    given = np.array([1.0, 2.0])
+    kept = locked(given)
+    with pytest.raises(ValueError, match="read-only"):
+        kept[0] = 3.0
+    assert np.shares_memory(kept, given) and given.flags.writeable

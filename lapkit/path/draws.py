@@ -7,13 +7,13 @@ value, interval and probability.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
 
 from lapkit.counting import counted
-from lapkit.units import FloatArray
+from lapkit.units import FloatArray, locked
 
 SLOWEST_MPS = 0.5
 """Where a path's speed is divided by it counts for no less: who stands turns no way."""
@@ -23,9 +23,15 @@ SLOWEST_MPS = 0.5
 class PathDraws:
     """Ridden paths (machine and rider's centre of mass) on the course's plane.
 
-    ``time_s`` has shape ``(n,)``; every other array has shape ``(1 + draws, n)``. Positions have the
-    receiver's slow offset taken out. ``lean_tangent`` is that of the balance lean, left positive;
-    ``com_height_m`` has shape ``(1 + draws, 1)``.
+    All arrays are read-only; but for the first and the last they have shape ``(1 + draws, n)``.
+
+    Attributes:
+        time_s: seconds on the log's clock, ``(n,)``.
+        x_m, y_m: metres east and north, the receiver's slow offset taken out.
+        vx_mps, vy_mps: velocity east and north, m/s.
+        ax_mps2, ay_mps2: acceleration east and north, m/s².
+        lean_tangent: tangent of the balance lean from the vertical, left positive.
+        com_height_m: height of the centre of mass above the road, the machine upright, ``(1 + draws, 1)``.
     """
 
     time_s: FloatArray
@@ -38,13 +44,18 @@ class PathDraws:
     lean_tangent: FloatArray
     com_height_m: FloatArray
 
+    def __post_init__(self) -> None:
+        # Whatever is worked out from them is kept: a value changed afterwards would not reach it.
+        for field in fields(self):
+            object.__setattr__(self, field.name, locked(getattr(self, field.name)))
+
     def __repr__(self) -> str:
         """Short: a notebook shows it where nobody asked for every path."""
         return f"<PathDraws: the estimate and {counted(len(self.x_m) - 1, 'draw')} at {counted(len(self.time_s), 'time')}>"
 
     @cached_property
     def speed_mps(self) -> FloatArray:
-        """Speed, m/s."""
+        """Speed, m/s, ``(1 + draws, n)`` like all that follows."""
         # Written out: hypot guards against numbers that no speed is, at six times the price.
         return np.sqrt(self.vx_mps * self.vx_mps + self.vy_mps * self.vy_mps)
 
@@ -79,7 +90,7 @@ class PathDraws:
 
     @cached_property
     def tyre_xy_m(self) -> tuple[FloatArray, FloatArray]:
-        """Where the tyres ran: mass path moved out of the corner by com height × sin(lean)."""
+        """Where the tyres ran, metres east and north: mass path moved out of the corner by com height × sin(lean)."""
         sin_lean = self.lean_tangent / np.sqrt(1.0 + self.lean_tangent * self.lean_tangent)
         out = self.com_height_m * sin_lean / np.maximum(self.speed_mps, SLOWEST_MPS)
         return self.x_m + out * self.vy_mps, self.y_m - out * self.vx_mps
