@@ -1,4 +1,4 @@
-"""Solve a log: outliers out, noise found, antenna and mass path told apart, roughness by place."""
+"""Solve a log for its ridden path: wild fixes left out, noise found, antenna and mass path kept apart, roughness by place."""
 
 from __future__ import annotations
 
@@ -42,37 +42,54 @@ SPACING_S = 0.25
 """Knot spacing, seconds; half a fix interval more where fixes come slower than that."""
 
 WANDER_EVERY = {True: 2, False: 1}
-"""Knots of the path to one of the wander, by whether most fixes have a velocity: its memory of seconds asks for no more than
-every second one, which saves a tenth of a log's time. From positions alone, where what wanders between knots is taken
-for riding, lean all round the lap would err by 3 to 5 % more."""
+"""Knots of the path to one of the wander, by whether most fixes have a velocity.
+
+The wander remembers itself for seconds, so a knot at every second one of the path's is enough and saves a tenth of a
+log's time. From positions alone the wander between its knots would be taken for riding, and lean all round the lap
+would err by 3 to 5 % more.
+"""
 
 T = TypeVar("T", Observed, Attitude)
 
-# How long a level of roughness is averaged: with velocity shorter bursts can be told. Three rounds of eight
-# deviations find the levels.
-_OVER_S = {True: 0.4, False: 0.7}
-_ROUNDS = 3
-_DEVIATIONS = 8
+_FEWEST_FIXES = 8  # fewer leave nothing to smooth
+_OVER_S = {
+    True: 0.4,
+    False: 0.7,
+}  # over which roughness is averaged: with velocity shorter bursts show
+_ROUNDS, _DEVIATIONS = (
+    3,
+    8,
+)  # in which roughness is learnt, and from how many deviations: twelve rounds find the same
 _MOMENT_S = 0.02  # each way, over which the antenna's own velocity is taken
-# A rider's spectrum is not exactly that of white snap, and what a log does not show of it is not in the levels
-# found. How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and
-# rough; it is one number for every receiver.
+# Farther from the path than so many standard deviations a fix is wild; none is believed to be more exact than 2 cm.
+_WILD, _MOST_EXACT_M = 6.0, 0.02
+# A rider's spectrum is not exactly that of white snap, and the levels found lack what the log does not show of it.
+# How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and rough; it is one
+# number for every receiver.
 _ROUGHER_DRAWS = 1.2
-# Noise is told from a stretch of a lap or two on the move (our choice): it is found to a twentieth there, and a longer
-# one costs by its length.
-_STRETCH_S = 150.0
-_FEWEST_FIXES = 50
-_SLOW = 0.3  # of how fast he mostly rode: what is slower is the pit lane, and standing still
+# Noise is found on a stretch of a lap or two on the move, to a twentieth; a longer one costs by its length (our choice).
+_STRETCH_S, _STRETCH_STEPS = 150.0, 200  # and at least so many fixes
+_FEWEST_IN_STRETCH = 50  # fixes; from fewer the noise is taken as usual
+_LONGEST_STEP_S = 2.0  # across a longer gap a stretch does not go on
+_FAST, _SLOW = (
+    0.9,
+    0.3,
+)  # slower than this share of the speed that he rode faster than a tenth of the time: pit lane
 _WALKED_MPS = 1.0  # slower than this is standing, however slow the rest
-_FILTERED_STEP_S = 0.5  # positions alone, this slow or slower, are a phone's or a watch's
+_FILTERED_STEP_S = 0.5  # positions alone that come no faster are a phone's or a watch's
 
 
 @dataclass(frozen=True, eq=False)
 class Estimate:
     """The posterior of a log, the noise it was found under, and what was left out as wild.
 
-    The spread of the posterior is that under a rougher prior than its mean's. ``blur_s`` is over how long the receiver
-    had averaged its velocities.
+    Attributes:
+        solution: the posterior; its spread is that under a rougher prior than its mean's (:data:`_ROUGHER_DRAWS`).
+        noise: of receiver and rider.
+        seen: the observations as they took part.
+        has_velocity: whether any velocity took part.
+        wild: whether each fix was left out, ``(n,)``.
+        blur_s: over how long the receiver had averaged its velocities, seconds.
     """
 
     solution: Solution
@@ -115,16 +132,16 @@ def estimate(
     Raises:
         PathError: too few fixes, or none on the move.
     """
-    if len(seen.time_s) < 8:
+    if len(seen.time_s) < _FEWEST_FIXES:
         raise PathError("fewer than eight fixes", remedy="Check that the receiver had a fix.")
     problem = _Problem(seen, above_m, load_under, blur_s)
     noise, knots = problem.find_noise(), problem.knots
     rough = Roughness.even(knots, problem.first, noise.roughness)
     solution = problem.solve(noise, rough)
-    # Once is enough: how roughly he rode moves the path too little to turn or lean it otherwise.
+    # Linearised again once only: what roughness moves the path by hardly changes its heading and lean.
     problem.set_attitude(solution.path)
     if blur_s:
-        # What was put back is as sharp as the path it was put back from: once more, and a tenth is left.
+        # Velocities are sharpened by a path that their blur had smoothed; a second time leaves a tenth of the error.
         problem.set_attitude(problem.solve(noise, rough).path)
     problem.leave_out(problem.wild | problem.misfits(solution, noise))
     pooling = over_time(knots, _OVER_S[problem.has_velocity])
@@ -206,9 +223,9 @@ class _Problem:
             self.seen = sharpened(self.seen, self._logged, antenna_moves, self._blur_s)
 
     def leave_out(self, wild: np.ndarray) -> None:
-        """Let fixes take no part, their velocities included.
+        """Leave out wild fixes, ``(n,)``, with their velocities.
 
-        Where a position has no part already, it is not what is wild, and its velocity keeps its own.
+        A position that is left out already, adrift, is not called wild, and its velocity keeps its weight.
         """
         self.wild = wild & (self._believed > 0.0)
         weight = np.where(self.wild, 0.0, 1.0)
@@ -244,13 +261,13 @@ class _Problem:
         return position, velocity_gram(knots, seen, self.above_m, attitude[1], places[1])
 
     def misfits(self, solution: Solution, noise: Noise) -> np.ndarray:
-        """Fixes further from the path than noise explains (six standard deviations)."""
+        """Which fixes lie further from the path than noise explains, ``(n,)``."""
         (at,) = values(self.knots, solution.path, self.seen.time_s, 0)
         at += wander_at(self.knots, solution.mean, self.seen.time_s)
         at += (self.above_m * self._attitude[0].sin_lean * self._attitude[0].left).T
         away = np.hypot(self.seen.x_m - at[:, 0], self.seen.y_m - at[:, 1])
         scale = np.median(away[self.seen.position_weight > 0]) / MEDIAN_LENGTH
-        return away > 6.0 * max(scale, noise.white_m, 0.02)
+        return away > _WILD * max(scale, noise.white_m, _MOST_EXACT_M)
 
     def find_noise(self) -> Noise:
         """Maximum likelihood over a stretch on the move, linearised about the first path."""
@@ -272,12 +289,13 @@ class _Problem:
         t = self.seen.time_s
         (v,) = values(self.knots, self.first, t, 1)
         speed = np.hypot(*v.T)
-        fast = speed > max(_SLOW * float(np.quantile(speed, 0.9)), _WALKED_MPS)
-        fast[1:] &= np.diff(t) < 2.0
+        fast = speed > max(_SLOW * float(np.quantile(speed, _FAST)), _WALKED_MPS)
+        fast[1:] &= np.diff(t) < _LONGEST_STEP_S
         longest = max(stretches(fast), key=lambda part: part.stop - part.start, default=None)
-        if longest is None or longest.stop - longest.start < _FEWEST_FIXES:
+        if longest is None or longest.stop - longest.start < _FEWEST_IN_STRETCH:
             return None
         first, last = longest.start, longest.stop
-        room = 0.5 * max(t[last - 1] - t[first] - max(_STRETCH_S, 200 * np.median(np.diff(t))), 0.0)
+        wanted = max(_STRETCH_S, _STRETCH_STEPS * np.median(np.diff(t)))
+        room = 0.5 * max(t[last - 1] - t[first] - wanted, 0.0)
         first = int(np.searchsorted(t, t[first] + room))
         return slice(first, int(np.searchsorted(t, t[last - 1] - room)) + 1)

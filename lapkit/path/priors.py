@@ -1,4 +1,4 @@
-"""What is taken for granted of the ridden path: it is smooth, and in a hole it keeps near the chord."""
+"""The path's prior: it is smooth, and over a hole in the log it stays near the straight line across it."""
 
 from __future__ import annotations
 
@@ -11,27 +11,27 @@ from lapkit.path.unknowns import AXES
 from lapkit.units import FloatArray
 
 HOLE_S = 10.0
-"""Without a fix for so long nothing is left of where the rider was going, seconds."""
+"""Without a fix for so long nothing is left of where the rider was going, seconds (our choice)."""
 
 CHORD_MPS = 50.0
-"""Speed, one standard deviation over a second, that a rider may have had in such a hole, m/s."""
+"""Standard deviation of a rider's speed along each axis in such a hole, m/s: nobody rides far above it."""
 
 
 def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
-    """Prior precision of one axis of the path for a roughness an interval, shape ``(intervals,)``.
+    """Prior precision of one axis of the path, an upper band ``(6, coefficients)``.
 
-    It does not couple it with the other: an upper band of shape ``(6, coefficients)``.
+    ``roughness`` is that of each interval, alike both ways, ``(intervals,)``, so that the axes are not coupled.
     """
     return penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))
 
 
 def both_axes(band: FloatArray) -> FloatArray:
-    """A band that is the same for both axes, written for the pairs of :data:`AXES`: ``(3, 6, coefficients)``."""
+    """One axis's band as that of both, for the pairs of :data:`AXES`: ``(6, coefficients)`` → ``(3, 6, coefficients)``."""
     return np.stack([band, np.zeros_like(band), band])
 
 
 def rough_band(knots: Knots, rough: Roughness) -> FloatArray:
-    """Prior precision of the path for a roughness along and across; shape as of :func:`both_axes`."""
+    """Prior precision of the path for a roughness along and across the heading, ``(3, 6, coefficients)``."""
     along, across = 1.0 / np.square(rough.along), 1.0 / np.square(rough.across)
     ways = ((along, rough.ahead), (across, rough.left))
     weights = [sum(weight * way[i] * way[j] for weight, way in ways) for i, j in AXES]
@@ -39,11 +39,11 @@ def rough_band(knots: Knots, rough: Roughness) -> FloatArray:
 
 
 def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
-    """Prior precision that keeps the path near the chord over holes in the log; a band as above.
+    """Prior precision of one axis that keeps the path near the chord over holes in the log, ``(6, coefficients)``.
 
-    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and
-    after two it is so weak beside its own size that the system loses its last digits. That nobody rides far
-    above 50 m/s holds it, and says no more than is known.
+    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and in one of
+    two minutes it is so weak there that the system loses its last digits. That nobody rides far above 50 m/s is
+    known all the same, and holds the path.
 
     Args:
         knots: of the path.

@@ -37,6 +37,7 @@ from lapkit.units import FloatArray
 DRAWS = 32
 """How many paths are drawn."""
 
+_LOWEST_COM_M = 0.1  # whatever is drawn: no machine's centre of mass lies on the road
 _LOOKED_AT_S = 0.5  # from time to time at which a ride is looked at for its offset: some ten metres
 
 
@@ -96,7 +97,7 @@ class RiddenPath:
 
     @property
     def adrift_s(self) -> float:
-        """For how long positions strayed from where their velocities led and took no part, seconds."""
+        """For how long positions were left out because they strayed from where velocities led, seconds."""
         seen = self.estimate.seen
         alone = (seen.position_weight == 0.0) & ~self.estimate.wild
         return float(np.sum(np.diff(seen.time_s)[alone[1:]]))
@@ -106,7 +107,7 @@ class RiddenPath:
         """Spline coefficients of estimate and draws, shape ``(coefficients, 2, 1 + draws)``."""
         solution = self.estimate.solution
         drawn = draw(solution, len(self.offset.rows) - 1, self.seed)
-        # In one piece, since it is asked for corner by corner.
+        # One array, because slices of it are evaluated corner by corner.
         rows = np.empty((*solution.path.shape, 1 + drawn.shape[1]))
         rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(solution.knots, drawn)
         return rows
@@ -117,18 +118,19 @@ class RiddenPath:
         return np.einsum("nwd,nw->dn", at[..., 1:] - at[..., :1], seen.direction)
 
     def moved_by(self, offset: PositionOffset) -> RiddenPath:
-        """The same path with that offset taken out; ``offset`` has as many rows."""
+        """The same path with another offset, of as many rows, taken out."""
         moved = replace(self, offset=offset)
-        # What was drawn stays, and takes a twentieth of a log's time.
+        # The draws do not depend on the offset, and drawing takes a twentieth of a log's time.
         vars(moved)["_coefficients"] = self._coefficients
         return moved
 
     @cached_property
     def _com_height(self) -> FloatArray:
+        """Height of the centre of mass in each row, metres, ``(1 + draws, 1)``; drawn but for the estimate's."""
         rng = np.random.default_rng(self.seed + 1)
         spread = rng.standard_normal(len(self.offset.rows)) * self.heights.com_sd_m
         spread[0] = 0.0
-        return np.maximum(self.heights.com_m + spread, 0.1)[:, None]
+        return np.maximum(self.heights.com_m + spread, _LOWEST_COM_M)[:, None]
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The estimate of the ridden path alone at times ``(n,)``, offset taken out: metres east, north, ``(n,)`` each."""
@@ -183,7 +185,7 @@ class RiddenPath:
             vy_mps=vy,
             ax_mps2=ax,
             ay_mps2=ay,
-            # At the estimate's speed in every row: what theirs differ by is a hundredth of a tenth of gravity.
+            # At the estimate's speed in every row: their own would change the load by a thousandth of gravity.
             lean_tangent=across / load(speed[0]),
             com_height_m=self._com_height[: len(x)],
         )
@@ -215,7 +217,7 @@ def ride_path(
     seed = int(log.sha256[:8] or "0", 16)
     seen = observe_log(log, plane)
     if not assess(log).velocity_agrees:
-        # A wrong unit or a frozen course would bend the path; the positions alone are better.
+        # A wrong unit or a heading that freezes would bend the path; positions alone are better.
         seen = replace(seen, velocity_weight=np.zeros(len(log)))
     lag = velocity_lag_s(seen)
     seen = without_lag(seen, lag)
