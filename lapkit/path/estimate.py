@@ -27,13 +27,12 @@ from lapkit.path.model import (
     solve,
     velocity_gram,
 )
-from lapkit.path.noise import START, Stretch, find_noise
+from lapkit.path.noise import START, Stretch, find_noise, moving_part
 from lapkit.path.places import Places
 from lapkit.path.pooling import over_laps, over_time
 from lapkit.path.priors import chord_band, rough_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
-from lapkit.path.stretches import stretches
 from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.path.unknowns import Groups, columns, path_coefficients, wander_at
 from lapkit.units import FloatArray
@@ -67,15 +66,6 @@ _WILD, _MOST_EXACT_M = 6.0, 0.02
 # How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and rough; it is one
 # number for every receiver.
 _ROUGHER_DRAWS = 1.2
-# Noise is found on a stretch of a lap or two on the move, to a twentieth; a longer one costs by its length (our choice).
-_STRETCH_S, _STRETCH_STEPS = 150.0, 200  # and at least so many fixes
-_FEWEST_IN_STRETCH = 50  # fixes; from fewer the noise is taken as usual
-_LONGEST_STEP_S = 2.0  # across a longer gap a stretch does not go on
-_FAST, _SLOW = (
-    0.9,
-    0.3,
-)  # slower than this share of the speed that he rode faster than a tenth of the time: pit lane
-_WALKED_MPS = 1.0  # slower than this is standing, however slow the rest
 _FILTERED_STEP_S = 0.5  # positions alone that come no faster are a phone's or a watch's
 
 
@@ -272,7 +262,8 @@ class _Problem:
     def find_noise(self) -> Noise:
         """Maximum likelihood over a stretch on the move, linearised about the first path."""
         start = START[self.has_velocity]
-        part = self._moving_part()
+        (v,) = values(self.knots, self.first, self.seen.time_s, 1)
+        part = moving_part(self.seen.time_s, np.hypot(*v.T))
         if part is None:
             return start
         cut = _part_of(self.seen, part)
@@ -283,19 +274,3 @@ class _Problem:
         step_s = float(np.median(np.diff(cut.time_s)))
         filtered = not self.has_velocity and step_s > _FILTERED_STEP_S
         return find_noise(stretch, start, filtered=filtered)
-
-    def _moving_part(self) -> slice | None:
-        """The longest stretch on the move without a long gap, cut to its middle."""
-        t = self.seen.time_s
-        (v,) = values(self.knots, self.first, t, 1)
-        speed = np.hypot(*v.T)
-        fast = speed > max(_SLOW * float(np.quantile(speed, _FAST)), _WALKED_MPS)
-        fast[1:] &= np.diff(t) < _LONGEST_STEP_S
-        longest = max(stretches(fast), key=lambda part: part.stop - part.start, default=None)
-        if longest is None or longest.stop - longest.start < _FEWEST_IN_STRETCH:
-            return None
-        first, last = longest.start, longest.stop
-        wanted = max(_STRETCH_S, _STRETCH_STEPS * np.median(np.diff(t)))
-        room = 0.5 * max(t[last - 1] - t[first] - wanted, 0.0)
-        first = int(np.searchsorted(t, t[first] + room))
-        return slice(first, int(np.searchsorted(t, t[last - 1] - room)) + 1)

@@ -1,8 +1,8 @@
-"""What blurs a log, found from the log itself by maximum likelihood.
+"""Noise of a receiver and roughness of its rider, found from the log itself by maximum likelihood.
 
 The banded factor gives the exact Gaussian likelihood of positions and velocities together, so white noise,
 wander, velocity noise and roughness are whatever makes the log most likely; nothing is tuned to a
-receiver. Standing still tells nothing of riding, so only stretches on the move take part.
+receiver. Standing still tells nothing of riding, so only a stretch on the move takes part.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from lapkit.path.model import Noise, NormalEquations, solve
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.roughness import PRIOR_ORDER
 from lapkit.path.spline import Knots
+from lapkit.path.stretches import stretches
 from lapkit.path.unknowns import Groups, columns
 from lapkit.units import FloatArray
 
@@ -27,8 +28,8 @@ START = {
 }
 """Where the search starts, by whether velocity is logged; any sensible start ends in the same place."""
 
-# What lasts longer than some seconds is the slow offset's business, and would count twice. Unrest is how fast
-# the wander moves, its size over the root of its memory, m/√s.
+# An error that lasts longer than some seconds belongs to the slow offset, and would count twice as wander. Unrest is
+# how fast the wander moves: its size over the root of its memory, m/√s.
 _BOUNDS = {
     "white_m": (0.003, 10.0),
     "unrest": (0.01, 2.0),
@@ -37,17 +38,25 @@ _BOUNDS = {
     "roughness": (0.0005, 500.0),
 }
 
-# A phone or a watch filters its fixes: its error of several seconds comes out as smooth as riding, and
-# the likelihood takes it for riding. What is known of such receivers then has to be put in: code-only
-# positions wander by a metre within seconds (common practice, no source).
+# A phone or a watch filters its fixes, so that its error of several seconds is as smooth as riding and the likelihood
+# takes it for riding. What is known of such receivers is put in instead: code-only positions wander by a metre within
+# seconds (common practice, no source).
 _FILTERED = {**_BOUNDS, "wander_s": (1.0, 15.0)}
 _FILTERED_WANDER_M = 1.0
 
-# How often the likelihood may be asked for, and standard deviations of what is found within which its logarithm
-# need not be searched further, and over which it is differentiated.
+# A stretch of a lap or two is enough to find the noise to a twentieth, and a longer one costs by its length (our choice).
+_STRETCH_S, _STRETCH_STEPS = 150.0, 200  # and at least so many fixes
+_FEWEST_IN_STRETCH = 50  # fixes; from fewer the noise is taken as usual
+_LONGEST_STEP_S = 2.0  # a longer gap ends a stretch
+# He is on the move above this share of the speed that he exceeds for a tenth of the time: slower is the pit lane.
+_MOVING_SHARE, _FAST_QUANTILE = 0.3, 0.9
+_WALKED_MPS = 1.0  # slower is standing, however slow the rest
+
+# How often the likelihood may be evaluated; and, in standard deviations of what is searched for, how exactly it is
+# found and over how much the likelihood is differenced.
 _MOST_LIKELIHOODS = 150
 _NEAR_ENOUGH, _DIFFERENCE = 0.3, 0.05
-_IMPOSSIBLE = 1e9  # told of noise under which the system has no factor: more than any log's cost
+_IMPOSSIBLE = 1e9  # cost of a noise under which the system has no factor: more than any log's
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +72,24 @@ class Stretch:
         """The path's prior precision at a roughness of one, a band of all unknowns."""
         smooth = smooth_band(self.knots, np.ones(self.knots.intervals))
         return columns(Groups.of(self.knots), both_axes(smooth))
+
+
+def moving_part(time_s: FloatArray, speed_mps: FloatArray) -> slice | None:
+    """The longest stretch of fixes on the move without a long gap, cut to its middle; None where it is too short.
+
+    ``time_s`` are the fixes' times, increasing, and ``speed_mps`` about the speeds there, ``(n,)`` each.
+    """
+    fast = float(np.quantile(speed_mps, _FAST_QUANTILE))
+    moving = speed_mps > max(_MOVING_SHARE * fast, _WALKED_MPS)
+    moving[1:] &= np.diff(time_s) < _LONGEST_STEP_S
+    longest = max(stretches(moving), key=lambda part: part.stop - part.start, default=None)
+    if longest is None or longest.stop - longest.start < _FEWEST_IN_STRETCH:
+        return None
+    first_s, last_s = time_s[longest.start], time_s[longest.stop - 1]
+    wanted_s = max(_STRETCH_S, _STRETCH_STEPS * np.median(np.diff(time_s)))
+    room_s = 0.5 * max(last_s - first_s - wanted_s, 0.0)
+    first, last = np.searchsorted(time_s, [first_s + room_s, last_s - room_s])
+    return slice(int(first), int(last) + 1)
 
 
 def log_likelihood(stretch: Stretch, noise: Noise) -> float:
@@ -114,11 +141,10 @@ def find_noise(stretch: Stretch, start: Noise, *, filtered: bool) -> Noise:
 
 
 def _log_sds(stretch: Stretch) -> dict[str, float]:
-    """About how exactly a stretch tells the logarithms of what is searched, one standard deviation each.
+    """About how exactly a stretch shows the logarithms of what is searched for, one standard deviation each.
 
-    Half the root of how many values tell of it; a wander that lasts for seconds shows itself some
-    times a second, the roughness of the ride likewise. Without what no value tells of: speeds may be
-    empty all along it.
+    The root of one over how many values show it: a wander of some seconds shows itself a few times a second, and so
+    does the roughness of the ride. What no value shows is left out: a stretch may be without any velocity.
     """
     knots = stretch.knots
     span_s = knots.stop_s - knots.start_s
