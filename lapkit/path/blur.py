@@ -1,8 +1,8 @@
-"""Velocities that a receiver averaged over a while: over how long, and what that took off them.
+"""Velocities that a receiver averaged over time: over how long, and what the averaging took off them.
 
 A receiver filters its velocity, and a filter makes it late and smooth. The lag is dated back
-(:func:`~lapkit.path.observed.velocity_lag_s`); what is left is a mean over the time about each moment, which cuts
-the corner of every turn-in. It shows beside the positions, which are not averaged with it.
+(:func:`~lapkit.path.observed.velocity_lag_s`); what is left is a mean over the time about each moment, which rounds
+off every turn-in. It shows beside the positions, which are not averaged with it.
 """
 
 from __future__ import annotations
@@ -29,12 +29,15 @@ _MOST_BLUR_S = 0.4  # more is no filter but a fault
 
 
 def velocity_blur_s(seen: Observed) -> float:
-    """Over how long the receiver averaged its velocity: its filter's standard deviation, seconds; 0 when it is not told.
+    """Over how long the receiver averaged its velocity: its filter's standard deviation, seconds.
 
-    A displacement over a time D is the velocity's mean over it, and with c second differences of the velocity added
-    the logged one is such a mean too. Means of variances s² smooth by as much as their variances say: what was logged
-    has D²/12 less 2 c a², for differences over the time a. The fourth differences beside them take up what the
-    next order makes of it. Lag must have been dated back.
+    0 when that cannot be told. The lag must have been dated back.
+
+    A displacement over a time D is the true velocity averaged by a filter of variance D²/12. Adding c second
+    differences over a time a to the logged velocity averages it by a variance of 2 c a² more. c is found by least
+    squares so that the two agree; the receiver's own filter then has the variance D²/12 − 2 c a². Fourth differences
+    are fitted beside the second ones and take up what the next order of the filters leaves (moments of convolved
+    filters add; derived).
     """
     step = usual_step_s(seen)
     if step > _SLOWEST_STEP_S or np.count_nonzero(seen.velocity_weight > 0) < _FEWEST:
@@ -54,14 +57,14 @@ def velocity_blur_s(seen: Observed) -> float:
     shown = np.concatenate([bends.real, bends.imag], axis=1)[:, np.tile(going, 2)]
     off = np.concatenate([(moved - at).real, (moved - at).imag])[np.tile(going, 2)]
     span, between = float(np.median(lasted)), _between(middle, logged_s)
-    # Two velocities between which the middle lies are averaged once more, here.
+    # Interpolating between two logged velocities averages them once more.
     variance = span**2 / 12.0 - 2.0 * _first_share(shown, off) * aside**2 - between
     blur = float(np.sqrt(max(variance, 0.0)))
     return blur if _LEAST_BLUR_S <= blur <= _MOST_BLUR_S else 0.0
 
 
 def _first_share(shown: FloatArray, off: FloatArray) -> float:
-    """The first of the factors by which rows ``(2, n)`` make up ``off``, without what lies far off: wild fixes."""
+    """The first coefficient of ``off`` ``(n,)`` regressed on the rows ``(2, n)``, wild fixes left out."""
     share: FloatArray = np.zeros(len(shown))
     kept = np.ones(len(off), dtype=bool)
     for _ in range(_ROUNDS):
@@ -73,7 +76,7 @@ def _first_share(shown: FloatArray, off: FloatArray) -> float:
 
 
 def _between(at_s: FloatArray, time_s: FloatArray) -> float:
-    """Variance of the mean that a straight line between two times takes at a moment, s²; that of most moments."""
+    """Variance in time of the two values that a straight line between them is the mean of, s²; the median over moments."""
     after = np.clip(np.searchsorted(time_s, at_s), 1, len(time_s) - 1)
     return float(np.median((at_s - time_s[after - 1]) * (time_s[after] - at_s)))
 
@@ -81,9 +84,9 @@ def _between(at_s: FloatArray, time_s: FloatArray) -> float:
 def sharpened(
     seen: Observed, logged: Observed, velocity_at: Callable[[FloatArray], FloatArray], blur_s: float
 ) -> Observed:
-    """Observations with what averaging took off their velocities put back, as a path known roughly says.
+    """Observations with what averaging took off their velocities put back, as a roughly known path says.
 
-    The mean over a Gaussian filter is taken from three moments (Gauss–Hermite: right to the fifth order).
+    The mean over a Gaussian filter is taken from three moments (Gauss–Hermite quadrature, exact to the fifth order).
 
     Args:
         seen: the observations.

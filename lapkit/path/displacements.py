@@ -1,4 +1,4 @@
-"""Velocities of the positions' own: what a logged velocity is held against."""
+"""Mean velocities between positions: what the logged velocities are held against."""
 
 from __future__ import annotations
 
@@ -9,13 +9,18 @@ import numpy as np
 from lapkit.path.model import Observed
 from lapkit.units import FloatArray
 
-_ENOUGH = 4000  # more say the same
+_ENOUGH = 4000  # displacements; more say the same
 
 
 class Displacements(NamedTuple):
-    """From fix to fix some way on, ``(m,)``: the middle of the time, how long it took, and the mean velocity meanwhile.
+    """Displacements from a fix to one some way on; arrays over ``m`` of them.
 
-    A velocity, m/s, is one complex number, east + i north: where a moment lies among others is then searched for once.
+    A velocity is one complex number, east + i north, so that interpolating it searches the times only once.
+
+    Attributes:
+        middle_s: the middle of the time it took.
+        lasted_s: how long it took, seconds.
+        mean_mps: the mean velocity meanwhile, m/s.
     """
 
     middle_s: FloatArray
@@ -24,9 +29,9 @@ class Displacements(NamedTuple):
 
     @classmethod
     def of(cls, seen: Observed, reach_s: float, even: float) -> Displacements:
-        """All over fixes ``reach_s`` before and after, or some thousands of them.
+        """Displacements from ``reach_s`` before a fix to as long after it, thinned to some thousands.
 
-        One that took more than ``even`` times the usual has a gap in it and is left out.
+        One that took more than ``even`` times as long as usual has a gap in it and is left out.
         """
         t, step = seen.time_s, usual_step_s(seen)
         reach = max(1, round(reach_s / step))

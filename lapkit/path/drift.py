@@ -14,22 +14,23 @@ _USUAL_S = 40.0
 """What comes and goes within half of this is a drift; what stays longer is the receiver's slow offset."""
 
 _CLEARLY, _BARELY = 11.9, 4.45
-"""Standard deviations at which a drift is known for one, and at which it begins and ends (our choice)."""
+"""Standard deviations from which an error is called a drift, and at which that drift begins and ends (our choice)."""
 
 _SLOWEST_STEP_S = 0.3  # between fixes further apart velocities do not tell the way (our choice)
 _MOVING_MPS = 2.0  # of a slower machine many receivers log no course that is its own
 _LEAST_M = 1.0  # less does no harm
-_SHORTEST_S = 1.0  # what is over sooner is no drift but a wild fix or a few
+_SHORTEST_S = 1.0  # shorter, it is no drift but some wild fixes
+_GAP_STEPS = 5.0  # times the usual step: velocities do not tell the way across a longer one
 
 
 def adrift(seen: Observed) -> np.ndarray:
     """Which positions stray for some seconds from where their velocities led, shape ``(n,)``.
 
-    The velocity comes from the signals' frequency and knows nothing of the detour that bends a
-    position. What is left of the positions once the way ridden by the velocities is taken off is the
-    receiver's error: it moves slowly, and where it leaves its own running median by far, the position
-    is not the rider's.
-    None without velocities, or where fixes are too slow for velocities to tell the way between them.
+    A velocity comes from the frequency of the signals, and is not affected by the detour that shifts a position. Positions
+    less the way that the velocities integrate to are the receiver's error. That moves slowly, and where it is far from
+    its own running median the position is not the rider's.
+
+    None are found without velocities, or where fixes are too seldom for velocities to tell the way between them.
     """
     out = np.zeros(len(seen.time_s), dtype=bool)
     if len(out) < 2 or np.median(np.diff(seen.time_s)) > _SLOWEST_STEP_S:
@@ -44,7 +45,7 @@ def adrift(seen: Observed) -> np.ndarray:
 
 
 def _lasting(found: np.ndarray, time_s: FloatArray) -> np.ndarray:
-    """Without what is over at once, which is wild in everything it says."""
+    """Without stretches that are over at once: those fixes are wild in their velocities too."""
     out = np.zeros_like(found)
     for part in stretches(found):
         if np.ptp(time_s[part]) >= _SHORTEST_S:
@@ -56,7 +57,7 @@ def _rides(seen: Observed) -> list[slice]:
     """Stretches on the move with a velocity at every fix and no long gap, long enough to have a median."""
     t = seen.time_s
     going = (seen.velocity_weight > 0) & (np.hypot(seen.vx_mps, seen.vy_mps) > _MOVING_MPS)
-    going[1:] &= np.diff(t) < 5.0 * np.median(np.diff(t))
+    going[1:] &= np.diff(t) < _GAP_STEPS * np.median(np.diff(t))
     return [part for part in stretches(going) if np.ptp(t[part]) > _USUAL_S]
 
 

@@ -1,13 +1,14 @@
-"""Where a rider used all of the road: how near its edges he came tells where the receiver's offset stood.
+"""Where a rider used all of the road: how near to its edges he came shows where the receiver's offset stood.
 
-A machine on its wheels is between the edges, and who uses the road comes near them again and again, on both sides and
-facing every way. How near is his habit: some ride on the kerb, some keep a metre and more. So on each side he has a
-margin that is not known, and which a quarter of his nearest approaches fall short of. The offset makes him seem nearer
-to one edge and further from the other, and turns with the course; a margin does not, and the two are told apart.
+A machine on its wheels is between the edges, and a rider who uses the road comes near them again and again, on both
+sides and heading every way. How near is his habit: some ride on the kerb, some keep a metre and more. So on each side
+he has an unknown margin, defined as what a quarter of his nearest approaches fall short of. An offset makes him seem
+nearer to one edge and further from the other, and on the rider's left and right it changes with the heading; a margin
+does not. That keeps the two apart.
 
-Approaches lie about the margin after an asymmetric Laplace distribution, which makes this a quantile regression
-(Koenker and Bassett 1978, Econometrica 46, p. 33; Yu and Moyeed 2001, Statistics & Probability Letters 54, p. 437; memory):
-who stays away from an edge or leaves the road moves it no further than anyone.
+Approaches are taken to lie about the margin in an asymmetric Laplace distribution, which makes this a quantile
+regression (Koenker and Bassett 1978, Econometrica 46, p. 33; Yu and Moyeed 2001, Statistics & Probability Letters 54,
+p. 437; memory): an approach that stays far from an edge, or leaves the road, has no more influence than any other.
 """
 
 from __future__ import annotations
@@ -21,27 +22,36 @@ from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
-_PLACE_M = 100.0  # of course in which he comes to an edge and leaves it again
+_PLACE_M = 100.0  # of course, in which a rider comes to an edge and leaves it again (our choice)
 _FEWEST_PLACES = 8  # on a short course
 _ON_COURSE_M = (
     20.0  # beside the reference: half a wide track, run-off and a receiver's offset (our choice)
 )
-_USED_M = 2.5  # who keeps further from an edge does not use it
-_OUTSIDE_M = 3.0  # further beyond it he left the road, by more than an offset
-_SHORT = 0.25  # of the approaches fall short of the margin
-_EVEN_M = 0.15  # misfits smaller than this weigh alike
-_MARGIN_M, _MARGIN_SD_M = 0.6, 0.5  # from nothing to a metre and a half (our choice)
-_ABOUT_M = 0.25  # to either side of the margin, within which approaches are counted
-_LEAST = 6  # approaches; fewer tell nothing
-_FIT_ROUNDS = 15
+_USED_M = 2.5  # further within an edge he was not using it
+_OUTSIDE_M = 3.0  # further beyond it he had left the road, by more than an offset explains
+_SHORT = 0.25  # share of the approaches that fall short of the margin, q
+_EVEN_M = 0.15  # smaller misfits are weighted alike: the Laplace distribution's own weight is infinite at none
+_MARGIN_M, _MARGIN_SD_M = (
+    0.6,
+    0.5,
+)  # prior of the margins: from nothing to a metre and a half (our choice)
+_ABOUT_M = (
+    0.25  # to either side of the margin, within which approaches are counted for their density
+)
+_FEWEST = 6  # approaches; from fewer no margin can be found
+_FIT_ROUNDS = 15  # of reweighting; more would move a margin by a millimetre at most
 
 
 @dataclass(frozen=True, eq=False)
 class Approaches:
     """The nearest that he seemed to come to each edge on each pass of each place; arrays over ``n`` of them.
 
-    ``left`` are unit vectors to the left of the reference, ``(n, 2)``, ``side`` is 1 at the left edge and −1 at the right,
-    ``place`` a number of the place and edge, ``clear_m`` how far within the edge he seemed to be, metres.
+    Attributes:
+        time_s: when.
+        left: unit vectors to the left of the reference, ``(n, 2)``.
+        side: 1 at the left edge, −1 at the right.
+        place: number of the place and edge.
+        clear_m: how far within the edge he seemed to be, metres.
     """
 
     time_s: FloatArray
@@ -71,15 +81,19 @@ class Approaches:
         return cls(*(np.concatenate(both) for both in zip(*sides, strict=True)))
 
     def sights(self, knots: OffsetKnots, offset: FloatArray, turn: int) -> list[Sight]:
-        """Sights of the offset, ``offset`` ``(2, knots)`` being what is believed of it so far, metres.
+        """Sights of the offset; none from too few approaches.
 
-        In the first turns, when it is hardly known, places further from an edge take part.
+        Args:
+            knots: of the offset.
+            offset: what is believed of it so far, metres, ``(2, knots)``.
+            turn: number of the round, from 0. In the first ones, when the offset is hardly known, approaches
+                further from an edge take part.
         """
         moved = np.einsum("wn,nw->n", knots.between(offset, self.time_s), self.left)
         clear = self.clear_m + self.side * moved
         wider = _USED_M * max(1.0 - 0.5 * turn, 0.0)
         near = (clear < _USED_M + wider) & (clear > -_OUTSIDE_M - wider)
-        if np.count_nonzero(near) < _LEAST:
+        if np.count_nonzero(near) < _FEWEST:
             return []
         clear, side = clear[near], self.side[near]
         own = np.stack([side > 0.0, side < 0.0], axis=1).astype(np.float64)
@@ -93,10 +107,10 @@ class Approaches:
 
 
 def _counts(clear_m: FloatArray, place: np.ndarray) -> FloatArray:
-    """How much each approach counts for, ``(n,)``: what keeps him off an edge at a place does so in every lap.
+    """How much each approach counts for, ``(n,)``: what keeps a rider off an edge at a place does so on every lap.
 
-    One over Kish's design effect (1965, Survey Sampling; memory): of n approaches that have a share ρ of their variance in
-    common each counts for 1 / (1 + (n − 1) ρ), ρ by analysis of variance.
+    One over Kish's design effect (1965, Survey Sampling; memory): of n approaches at a place that have a share ρ of
+    their variance in common each counts for 1 / (1 + (n − 1) ρ), with ρ by analysis of variance.
     """
     _, slot, laps = np.unique(place, return_inverse=True, return_counts=True)
     n, places = len(clear_m), len(laps)
@@ -113,11 +127,17 @@ def _counts(clear_m: FloatArray, place: np.ndarray) -> FloatArray:
 def _precision(
     clear_m: FloatArray, own: FloatArray, counts: FloatArray, *, settled: bool
 ) -> FloatArray:
-    """The precision of each approach, 1/m², ``(n,)``, at the margins that suit them best.
+    """The precision of each approach, 1/m², ``(n,)``, at the likeliest margins.
 
-    ``own`` ``(n, 2)`` is one at the side of each, ``counts`` how much each counts for. They are weighed by how the
-    quantile asks for, and together tell as much as quantiles do: the square of how densely approaches lie about the
-    margin, over q (1 − q). Until the offset is ``settled`` they are taken to be as dense as their spread says.
+    Each is weighted as the quantile asks for, and all together are as precise as a sample quantile is: the square of
+    their density at the margin, over q (1 − q), for each approach.
+
+    Args:
+        clear_m: how far within the edge he was, metres, ``(n,)``.
+        own: 1 at the side of each, left and right, else 0, ``(n, 2)``.
+        counts: how much each counts for, ``(n,)``.
+        settled: whether the offset is known well enough to count approaches about the margin; until then their
+            density is taken from their spread.
     """
     margin = np.full(2, _MARGIN_M)
     for _ in range(_FIT_ROUNDS):
@@ -125,12 +145,12 @@ def _precision(
         pull = np.where(misfit > 0.0, _SHORT, 1.0 - _SHORT)
         spread = float(counts @ (pull * np.abs(misfit)) / counts.sum())
         weight = counts * pull / np.maximum(np.abs(misfit), _EVEN_M)
-        told = own.T @ weight / spread + _MARGIN_SD_M**-2
-        margin = (own.T @ (weight * clear_m) / spread + _MARGIN_M * _MARGIN_SD_M**-2) / told
+        known = own.T @ weight / spread + _MARGIN_SD_M**-2
+        margin = (own.T @ (weight * clear_m) / spread + _MARGIN_M * _MARGIN_SD_M**-2) / known
     even = _SHORT * (1.0 - _SHORT)
     dense = even / spread
     if settled:
         about = counts @ (np.abs(clear_m - own @ margin) < _ABOUT_M) / counts.sum()
-        # No denser than of that spread, and not left without a say where few lie about it.
+        # No denser than their spread says, and not silenced where few happen to lie about the margin.
         dense = float(np.clip(about / (2.0 * _ABOUT_M), 0.5 * dense, dense))
     return weight * (dense**2 / even * counts.sum() / weight.sum())

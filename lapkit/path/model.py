@@ -30,7 +30,7 @@ UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determi
 LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
 """What is wrong, and what to do, where the normal equations cannot be solved."""
 
-_SLOW_MPS = 3.0  # below it lean counts for nothing, from twice that on in full (our choice)
+_SLOW_MPS = 3.0  # below it no lean is assumed, from twice that on all of it (our choice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,11 +59,14 @@ class Observed:
 
 @dataclass(frozen=True)
 class Noise:
-    """What blurs a log, and how roughly its rider rode; standard deviations per axis.
+    """A receiver's noise and how roughly its rider rode; standard deviations per axis.
 
-    ``white_m`` position noise of each fix, ``wander_m`` and ``wander_s`` size and correlation time of the
-    wander, ``velocity_mps`` noise of each velocity, ``roughness`` root of the spectral density of the path's
-    white fourth derivative, m/s⁴ per √Hz.
+    Attributes:
+        white_m: position noise of each fix, metres.
+        wander_m: size of the wander, metres.
+        wander_s: its correlation time, seconds.
+        velocity_mps: noise of each velocity, m/s.
+        roughness: root of the spectral density of the path's white fourth derivative, m/s⁴ per √Hz.
     """
 
     white_m: float
@@ -75,10 +78,14 @@ class Noise:
 
 @dataclass(frozen=True, eq=False)
 class Attitude:
-    """Heading and lean along the last solution, for linearising; arrays of shape ``(n,)``.
+    """Heading and lean along the last solution, about which the observations are linearised; arrays ``(n,)``.
 
-    ``left`` the unit vector to the rider's left, ``(2, n)``; ``sin_lean`` and ``slope`` = d sin(lean)/d a_n;
-    ``across`` and ``along`` the acceleration's components, ``turning`` the yaw rate.
+    Attributes:
+        left: unit vector to the rider's left, ``(2, n)``.
+        sin_lean: sine of the balance lean, left positive.
+        slope: d sin(lean) / d a_n, s²/m.
+        across, along: acceleration to the left and ahead, m/s².
+        turning: yaw rate, rad/s, left positive.
     """
 
     left: FloatArray
@@ -192,17 +199,17 @@ def draw(solution: Solution, count: int, seed: int) -> FloatArray:
 
 
 def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
-    """Deviations from the mean with the posterior's covariance, but not Gaussian, shape ``(unknowns, count)``.
+    """Deviations from the mean whose mean squares are the posterior's variances, shape ``(unknowns, count)``.
 
-    U⁻¹ s with signs s, where only mean squares are asked for. Signs of any ``count`` unknowns that follow each
-    other are orthogonal over the deviations (rows of Hadamard's matrix), so that in the mean those near each other
-    add nothing but their squares (Bekas, Kokiopoulou and Saad 2007, Applied Numerical Mathematics 57, p. 1214; memory):
-    eight tell as much as fifteen with signs all at random, or as seventy where speed is logged.
+    They are U⁻¹ s with signs s, so not Gaussian. Over the deviations the signs of any ``count`` successive unknowns
+    are orthogonal (rows of a Hadamard matrix), so that products of neighbours cancel in the mean and only their squares
+    remain (Bekas, Kokiopoulou and Saad 2007, Applied Numerical Mathematics 57, p. 1214; memory): eight are as exact as
+    fifteen with random signs, or as seventy where speed is logged.
 
     Args:
         solution: the posterior.
         count: how many, a power of two.
-        seed: turns the signs of each unknown about.
+        seed: of a random sign for each unknown.
     """
     unknowns = len(solution.mean)
     heads = np.random.default_rng(seed).integers(0, 2, unknowns)

@@ -14,29 +14,30 @@ from lapkit.path.model import Observed
 from lapkit.units import FloatArray
 
 _STILL_MPS = 1.0  # below walking pace
-_STILL_SD_MPS = 0.3  # a speed logged for one who stands is doubted by as many of these as it has
+_STILL_SD_MPS = (
+    0.3  # a standing machine's logged speed, in these, is how much less its zero is believed
+)
 _STEP_S = 0.05
-_LAGS_S = np.arange(
-    -0.2, 0.65, _STEP_S
-)  # tried: receivers filter velocities for up to half a second
-_LEAST_LAG_S = 0.04  # less is within what this can tell
-_REACH_S = 0.3  # each way of a displacement; fixes further apart tell no lag
+# Lags tried: receivers filter velocities for up to half a second.
+_LAGS_S = np.arange(-0.2, 0.65, _STEP_S)
+_LEAST_LAG_S = 0.04  # a smaller one is within the error of what is found
+_REACH_S = 0.3  # each way of a displacement; fixes further apart show no lag
 _FEWEST = 100  # displacements; with fewer a lag is chance
 _EVEN = 1.2  # times the usual length of time a displacement may take: else there is a gap in it
 _ASIDE = 4  # steps, two thirds of the way from a displacement's middle to its ends
 
 
 def observe_log(log: Log, plane: Plane) -> Observed:
-    """Fixes of a log on the plane, all with weight one; velocity weight 0 where it is not logged.
+    """Fixes of a log on the plane, all with weight 1; velocity weight 0 where none is logged.
 
-    Below walking pace many receivers freeze or spin the course they give, so there the velocity counts
-    as zero, known to about the speed itself.
+    Below walking pace many receivers freeze or spin the heading, so there the velocity is taken as zero, known to
+    about the logged speed.
     """
     x, y = plane.to_xy(log.lat_deg, log.lon_deg)
     n = len(log)
     vx, vy, weight = np.zeros(n), np.zeros(n), np.zeros(n)
     if log.speed_mps is not None and log.heading_deg is not None:
-        # A receiver standing still may leave the course out, and the speed alone says what matters.
+        # A receiver standing still may leave the heading out; its speed alone says that it stands.
         heading = np.radians(np.where(log.speed_mps < _STILL_MPS, 0.0, log.heading_deg))
         logged = np.isfinite(log.speed_mps) & np.isfinite(heading)
         speed = np.where(logged, log.speed_mps, 0.0)

@@ -1,9 +1,8 @@
 """Uniform B-splines of degree five in time: the space in which ridden paths live.
 
 One coefficient per axis and knot carries position, velocity, acceleration and jerk alike, and a knot
-every quarter of a second represents everything below about 2 Hz, while 99.9 % of a rider's lean lies below
-0.8 Hz. What the receiver could not see and no rider can ride is not in the space, so draws cannot wiggle
-with it.
+every quarter of a second represents everything below about 2 Hz, while 99.9 % of the power of a rider's lean lies
+below 0.8 Hz. What is faster no receiver saw and no rider rides; it is not in the space, so no draw contains it.
 """
 
 from __future__ import annotations
@@ -22,8 +21,8 @@ DEGREE = 5
 SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
-_FEW = 8  # columns that are faster coefficient by coefficient
-_AT_ONCE = 64  # times, so that what is turned about stays in the processor’s own memory
+_FEW = 8  # up to so many columns it is faster to go coefficient by coefficient
+_AT_ONCE = 64  # times whose values are transposed together: so few stay in the processor's cache
 
 
 @lru_cache(maxsize=1)
@@ -65,10 +64,14 @@ def penalty_block(order: int, spacing_s: float) -> FloatArray:
 
 @dataclass(frozen=True)
 class Knots:
-    """Evenly spaced knots from ``start_s``; ``intervals`` of ``spacing_s`` seconds each.
+    """Evenly spaced knots of a path.
 
-    At every so many of them, ``wander_every``, there is one of the receiver's wander (:mod:`~lapkit.path.unknowns`),
-    which divides the number of coefficients.
+    Attributes:
+        start_s: the first one, seconds.
+        spacing_s: from knot to knot, seconds.
+        intervals: how many there are between knots.
+        wander_every: at every so many of them there is a knot of the receiver's wander
+            (:mod:`~lapkit.path.unknowns`); it divides the number of coefficients.
     """
 
     start_s: float
@@ -137,7 +140,7 @@ def _of_few(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatAr
 
 
 def _of_many(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
-    """The same of many columns. In memory times come last; so few are turned about at once that they stay near."""
+    """The same for many columns. In memory times come last, and are transposed a few at a time."""
     by_time = np.ascontiguousarray(weights.transpose(2, 0, 1))
     out = np.empty((len(weights), flat.shape[1], len(index)))
     for start in range(0, len(index), _AT_ONCE):

@@ -1,8 +1,8 @@
-"""The unknowns of a whole log: in which order they stand, and their couplings written out as a band.
+"""The unknowns of a whole log: their order, and their couplings written out as a band.
 
-They come in groups, one to each knot of the receiver's wander: the mass path's spline coefficient east and
-north at the knots from there to the next one's, then the wander east and north. Between its knots it runs
-straight; each lies under the middle of the support of its group's first coefficient.
+They stand in groups, one for each knot of the receiver's wander: first the mass path's spline coefficients, east and
+north, at the path's knots from there to the next one, then the wander east and north. The wander runs straight
+between its knots; each lies under the middle of the support of its group's first coefficient.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class Groups:
 
     @property
     def reach(self) -> int:
-        """How many coefficients to either side of its own a knot of wander is seen together with."""
+        """Up to how many coefficients to either side of its own a knot of wander is coupled with."""
         return self.every + _TO_MIDDLE
 
     def path(self, coefficient: int, axis: int) -> int:
@@ -55,17 +55,17 @@ class Groups:
 
     @cached_property
     def rows(self) -> int:
-        """Rows of the upper band: how far apart unknowns are that are seen together, and one."""
+        """Rows of the upper band: the largest distance between coupled unknowns, and one for the diagonal."""
         back = [self.path(k, 1) - self.path(k - SUPPORT + 1, 0) for k in range(self.every)]
         return 1 + max(*back, self.wander(1) - self.path(-self.reach, 0))
 
     def intervals(self, phase: int) -> tuple[slice, int]:
-        """Intervals that begin so many knots after one of wander, and the number of that one for the first of them."""
+        """The intervals that begin ``phase`` knots after one of wander, and the number of that one for the first."""
         first = (phase - _TO_MIDDLE) % self.every
         return slice(first, None, self.every), (first + _TO_MIDDLE) // self.every
 
     def shares(self, phase: int) -> FloatArray:
-        """Of the wander before and after such an interval: polynomials of the place within, ``(2, 2)``."""
+        """Weights of the knots of wander before and after such an interval, as polynomials of the place in it, ``(2, 2)``."""
         before = 1.0 - phase / self.every
         return np.array([[before, -1.0 / self.every], [1.0 - before, 1.0 / self.every]])
 
@@ -98,10 +98,10 @@ def columns(groups: Groups, path: FloatArray, beside: FloatArray | None = None) 
 
     Args:
         groups: how unknowns are grouped.
-        path: what couples each coefficient with those five to none before, for the pairs of :data:`AXES`,
-            ``(3, 6, coefficients)``.
-        beside: what couples each wander with the coefficients from ``reach`` before its own to ``reach`` after,
-            ``(3, 2 reach + 1, groups)``; None where it is not seen.
+        path: couplings of each coefficient with the fifth one before it up to itself, for the pairs of
+            :data:`AXES`, ``(3, 6, coefficients)``.
+        beside: couplings of each knot of wander with the coefficients from ``reach`` before its own to ``reach``
+            after, ``(3, 2 reach + 1, groups)``; None where the wander is not observed.
     """
     band = np.zeros((path.shape[2] // groups.every, groups.states, groups.rows))
     diagonal, reach = groups.rows - 1, groups.reach
@@ -125,7 +125,7 @@ def columns(groups: Groups, path: FloatArray, beside: FloatArray | None = None) 
 
 
 def add_wander(groups: Groups, band: FloatArray, square: FloatArray, before: FloatArray) -> None:
-    """Add to a band what couples each wander with itself and with the one before, alike on both axes.
+    """Add to a band the couplings of each knot of wander with itself and with the one before, alike on both axes.
 
     ``square`` and ``before`` have shape ``(groups,)``.
     """
