@@ -14,6 +14,7 @@ from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
 from lapkit.course.marker_line import with_line
 from lapkit.course.plane import Plane, middle_deg
+from lapkit.course.rides import Ride
 from lapkit.errors import LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
@@ -98,7 +99,7 @@ def course_of_logs(logs: Sequence[Log]) -> Course:
             continue
         time = np.arange(path.start_s, path.end_s, min(0.5, 1.0 / max(log.rate_hz, 1e-3)))
         x, y = path.mean_xy(time)
-        paths.append((time, x, y, path.mean_speed(time)))
+        paths.append(Ride(time, x, y, path.mean_speed(time)))
     if trouble and not paths:
         raise trouble
     try:

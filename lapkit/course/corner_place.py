@@ -11,7 +11,7 @@ from lapkit.course.course import CourseMarker
 from lapkit.course.follow import Legs, best_path, legs_near
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Track
+from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Track, Turn
 from lapkit.curvature import HELD_OVER_M
 from lapkit.units import FloatArray
 
@@ -109,9 +109,9 @@ def _stations(
         key=lambda i: RIDING_ORDER.index(cones[i].kind),
     )
     station = np.empty(len(cones))
-    station[ridden] = _in_order(
-        reference, corner, [cones[i].kind for i in ridden], at, legs, ridden
-    )
+    kinds = [cones[i].kind for i in ridden]
+    of_ridden = Legs(*(each[ridden] for each in legs))
+    station[ridden] = _in_order(reference, corner.turn, kinds, at[ridden], of_ridden)
     first, last = station[ridden].min(), station[ridden].max()
     middle = 0.5 * (first + last)
     near = middle + reference.way(legs.station_m - middle)
@@ -123,30 +123,28 @@ def _stations(
 
 
 def _in_order(
-    reference: StationLine,
-    corner: GeoCorner,
-    kinds: list[MarkerKind],
-    at: FloatArray,
-    legs: Legs,
-    ridden: list[int],
+    reference: StationLine, turn: Turn, kinds: list[MarkerKind], at: FloatArray, legs: Legs
 ) -> FloatArray:
-    """Unwrapped stations of the cones that have an order, by the best chain of legs."""
-    near, place = legs.station_m[ridden], at[ridden]
-    cost = np.where(legs.valid[ridden], _PER_OFFSET * legs.distance_m[ridden], np.inf)
+    """Unwrapped stations of cones in riding order, ``(k,)``, by the best chain of their legs.
+
+    ``kinds`` are the cones', ``at`` their places, metres, ``(k, 2)``, and ``legs`` those near each of them.
+    """
+    near = legs.station_m
+    cost = np.where(legs.valid, _PER_OFFSET * legs.distance_m, np.inf)
     ahead = reference.way(near[1:, None, :] - near[:-1, :, None])
-    ground = np.hypot(*np.diff(place, axis=0).T)[:, None, None]
+    ground = np.hypot(*np.diff(at, axis=0).T)[:, None, None]
     move = np.maximum(np.abs(ahead) - ground, 0.0)
     later = np.array([a is not b for a, b in pairwise(kinds)], dtype=bool)[:, None, None]
     move = move + np.where(later & (ahead < -1.0), _REACH_M, 0.0)
-    best, chosen = np.inf, np.zeros(len(ridden))
-    for leg in np.flatnonzero(legs.valid[ridden[0]]):
+    best, chosen = np.inf, np.zeros(len(kinds))
+    for leg in np.flatnonzero(legs.valid[0]):
         only = cost.copy()
         only[0, np.arange(len(only[0])) != leg] = np.inf
         picked, total = best_path(only, move)
         station = np.take_along_axis(near, picked[:, None], axis=1)[:, 0]
         station = station[0] + np.concatenate([[0.0], np.cumsum(reference.way(np.diff(station)))])
         begin, end = reference.heading_at([station.min(), station.max()])
-        if len(ridden) > 1 and (end - begin) * corner.turn.sign < _TURNS_RAD:
+        if len(kinds) > 1 and (end - begin) * turn.sign < _TURNS_RAD:
             total += _REACH_M
         if total < best:
             best, chosen = total, station

@@ -30,7 +30,7 @@ line stays inside the edge all the same: ``pass_within_m`` then counts from the 
 DEFAULT_HALF_WIDTH_M = 6.0
 """Half the track's width where the file gives neither edges nor width, metres (our choice)."""
 
-_TAPER_M = 40.0  # farther from a cone beyond the usual width the track has that width (our choice)
+_TAPER_M = 40.0  # from a cone beyond the assumed width, farther than which the track has that width (our choice)
 
 
 @dataclass(frozen=True)
@@ -48,11 +48,11 @@ class Window:
         return f"corner {self.corner!r}, marker {self.marker.name!r}"
 
 
-def edges(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+def edges_or_assumed(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Offsets of the left and the right edge at stations, metres, each of shape ``(n,)``.
 
-    Where the track file tells of none the track is taken as 12 m wide, and wider wherever a cone stands
-    further out.
+    Of a course without edges the track is assumed to be 12 m wide, and wider wherever a cone stands further out;
+    :meth:`Course.edges_at <lapkit.course.course.Course.edges_at>` assumes nothing.
     """
     known = course.edges_at(station_m)
     if known is not None:
@@ -76,7 +76,7 @@ def window(course: Course, corner: Corner, marker: CourseMarker) -> Window:
     Raises:
         TrackError: no line between the edges can pass the cone so; the error names it.
     """
-    left, right = (float(e[0]) for e in edges(course, np.array([marker.station_m])))
+    left, right = (float(e[0]) for e in edges_or_assumed(course, np.array([marker.station_m])))
     stands = float(np.clip(marker.offset_m, right, left))
     sight = marker.kind is MarkerKind.SIGHT
     reach = left - right + VERGE_M if sight else marker.pass_within_m

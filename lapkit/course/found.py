@@ -40,8 +40,7 @@ def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:
     laps the other way round are left aside.
 
     Args:
-        paths: for each log its time (s), metres east and north on the plane and speed (m/s), each
-            of shape ``(n,)``, smoothed, at 1 Hz or more.
+        paths: one for each log, at 1 Hz or more.
         plane: the plane they lie on.
 
     Raises:
@@ -71,8 +70,7 @@ def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:
 
 def _ridden_m(path: Ride) -> float:
     """Length of a path, metres."""
-    _, x, y, _ = path
-    return float(np.sum(np.hypot(np.diff(x), np.diff(y))))
+    return float(np.sum(np.hypot(np.diff(path.x_m), np.diff(path.y_m))))
 
 
 def _speed_along(line: StationLine, lap: UsualLap) -> FloatArray:

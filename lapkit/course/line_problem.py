@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import scipy.sparse as sp
 
-from lapkit.course.corridor import EDGE_ROOM_M, Window, edges
+from lapkit.course.corridor import EDGE_ROOM_M, Window, edges_or_assumed
 from lapkit.course.course import Course
 from lapkit.units import FloatArray
 
@@ -187,7 +187,7 @@ def _between_edges(
     course: Course, station_m: FloatArray, normal: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Lowest and highest offset that leave room to the edges and keep the normals from crossing."""
-    left, right = edges(course, station_m)
+    left, right = edges_or_assumed(course, station_m)
     room = np.clip(0.5 * (left - right - _LEAST_ROOM_M), 0.0, EDGE_ROOM_M)
     heading = np.unwrap(np.arctan2(normal[:, 1], normal[:, 0]))
     bend = np.gradient(heading, station_m)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from lapkit.course.corridor import EDGE_ROOM_M, Window, edges, window
+from lapkit.course.corridor import EDGE_ROOM_M, Window, edges_or_assumed, window
 from lapkit.course.course import Corner, Course
 from lapkit.course.line_problem import LineProblem, pose
 from lapkit.course.line_solver import solve
@@ -130,7 +130,7 @@ class NeighbourLines:
 def lane_width_m(course: Course, corner: Corner) -> float:
     """Typical width of the lanes in a corner's exit phase, metres."""
     at = np.linspace(corner.last_apex_m, corner.exit_m, 9)
-    left, right = edges(course, at)
+    left, right = edges_or_assumed(course, at)
     if not corner.seams:
         return float(np.median(left - right)) / LANES_WITHOUT_SEAMS
     strips = [left, right, *(seam.offset_at(at) for seam in corner.seams)]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -33,8 +34,17 @@ _CHORD = 2  # samples each way: over 12 m the noise of a place turns a direction
 # Under a bridge, and on a hairpin’s other leg, he rides another way (our choice).
 _SAME_WAY = np.cos(np.radians(45.0))
 
-Ride = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
-"""Time (s), metres east, metres north and speed (m/s) of one log, each of shape ``(n,)``."""
+
+class Ride(NamedTuple):
+    """The path of one log in time order, smoothed; each of shape ``(n,)``.
+
+    ``time_s`` on the log's clock, ``x_m`` and ``y_m`` metres east and north, ``speed_mps`` m/s.
+    """
+
+    time_s: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    speed_mps: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,14 +72,14 @@ def sample(paths: Sequence[Ride]) -> Samples:
     stretch = 0
     for number, path in enumerate(paths):
         ridden = 0.0
-        for _, x, y, speed in _stretches(path):
-            along = path_length_m(x, y)
+        for part in _stretches(path):
+            along = path_length_m(part.x_m, part.y_m)
             at = np.arange(0.0, along[-1], STEP_M)
             if len(at) <= 2 * _CHORD:
                 continue
-            xy = np.stack([np.interp(at, along, x), np.interp(at, along, y)], axis=-1)
+            xy = np.stack([np.interp(at, along, axis) for axis in (part.x_m, part.y_m)], axis=-1)
             ones = np.ones(len(at), dtype=int)
-            pace = np.interp(at, along, speed)
+            pace = np.interp(at, along, part.speed_mps)
             pieces.append((xy, _toward(xy), pace, ridden + at, number * ones, stretch * ones))
             ridden += along[-1] + 1.0
             stretch += 1
@@ -81,14 +91,15 @@ def sample(paths: Sequence[Ride]) -> Samples:
 
 def _stretches(path: Ride) -> list[Ride]:
     """The moving fixes of a path, cut where the log has a hole."""
-    time, x, y, speed = path
+    speed = path.speed_mps
     moving = speed > _STANDING_MPS
     if np.any(moving):
         moving = speed > max(_STANDING_MPS, _STANDING_SHARE * float(np.median(speed[moving])))
-    hole = (np.diff(time) > _HOLE_S) & (np.hypot(np.diff(x), np.diff(y)) > _HOLE_M)
+    moved = np.hypot(np.diff(path.x_m), np.diff(path.y_m))
+    hole = (np.diff(path.time_s) > _HOLE_S) & (moved > _HOLE_M)
     number = np.concatenate([[0], np.cumsum(hole)])
     return [
-        (time[chosen], x[chosen], y[chosen], speed[chosen])
+        Ride(*(channel[chosen] for channel in path))
         for piece in range(number[-1] + 1)
         if np.count_nonzero(chosen := moving & (number == piece)) > 1
     ]

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from lapkit.course.corridor import edges
+from lapkit.course.corridor import edges_or_assumed
 from lapkit.course.course import Corner, Course
 from lapkit.curvature import HELD_OVER_M, held_curvature
 from lapkit.simulate.lines import GRID_M, Line, marker_offset, rounded, through
@@ -72,7 +72,7 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
             lean[near] += passing.lean_deg * through(_level(corner), here)
     along = np.where(ridden < to_go, ridden, -to_go)
     share = pit.share(along)
-    left, right = edges(course, course.reference.wrap(station))
+    left, right = edges_or_assumed(course, course.reference.wrap(station))
 
     def on_track(offset: FloatArray) -> FloatArray:
         return share * pit.offset_at(along) + (1.0 - share) * np.clip(

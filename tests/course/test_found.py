@@ -5,6 +5,7 @@ import pytest
 
 from lapkit.course.found import course_from_paths
 from lapkit.course.plane import Plane
+from lapkit.course.rides import Ride
 from lapkit.course.types import Turn
 from lapkit.errors import TrackError
 
@@ -45,7 +46,7 @@ def ride(rng, x, y, speed_mps, rate_hz=1.0, laps=1.0, noise_m=0.0, from_s=0.0, w
         wander[i] = keep * wander[i - 1] + np.sqrt(1 - keep**2) * rng.normal(0, noise_m, 2)
     east = np.interp(at, along, x) + wander[:, 0]
     north = np.interp(at, along, y) + wander[:, 1]
-    return time, east, north, np.full(count, float(speed_mps))
+    return Ride(time, east, north, np.full(count, float(speed_mps)))
 
 
 def joined(*paths, pause_s=60.0):
@@ -58,7 +59,7 @@ def joined(*paths, pause_s=60.0):
         stand.append(np.zeros(len(still)))
         out = [np.concatenate([a, b, c]) for a, b, c in zip(out, stand, path, strict=True)]
         out[0][-len(path[0]) :] += shift
-    return tuple(out)
+    return Ride(*out)
 
 
 def worst_distance(course, x, y):
@@ -201,7 +202,7 @@ def along_road(rng, x, y, speed_mps, from_s=0.0):
     time = from_s + np.arange(len(x))[:: int(speed_mps / 5)] / speed_mps
     keep = slice(None, None, int(speed_mps / 5))
     shift = rng.normal(0, 0.3, 2)
-    return time, x[keep] + shift[0], y[keep] + shift[1], np.full(len(time), speed_mps)
+    return Ride(time, x[keep] + shift[0], y[keep] + shift[1], np.full(len(time), speed_mps))
 
 
 def test_a_hill_ridden_once_is_an_open_course(rng):
@@ -231,7 +232,8 @@ def test_a_way_that_only_meets_itself_again_is_no_lap(rng):
     round_, east, north, speed = ride(rng, x, y, 12.0, laps=1.1, noise_m=0.5)
     out = np.arange(1.0, 90.0)
     away = (round_[-1] + out, east[-1] + 3.0 * out, north[-1] - 12.0 * out, np.full(89, 12.0))
-    path = tuple(np.concatenate(p) for p in zip((round_, east, north, speed), away, strict=True))
+    parts = zip((round_, east, north, speed), away, strict=True)
+    path = Ride(*(np.concatenate(part) for part in parts))
     assert not course_from_paths([path], PLANE).closed
     assert course_from_paths([ride(rng, x, y, 12.0, laps=2.1, noise_m=0.5)], PLANE).closed
 
@@ -248,4 +250,4 @@ def test_hairpin_whose_legs_nearly_touch_keeps_its_legs_apart(rng):
 def test_nothing_ridden_is_an_error(moving):
     time = np.arange(20.0)
     with pytest.raises(TrackError, match="no ride long enough"):
-        course_from_paths([(time, moving * time, 0 * time, np.full(20, moving))], PLANE)
+        course_from_paths([Ride(time, moving * time, 0 * time, np.full(20, moving))], PLANE)

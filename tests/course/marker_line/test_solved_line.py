@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, edges, window
+from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, edges_or_assumed, window
 from lapkit.course.line_problem import pose
 from lapkit.course.line_solver import ROLL_OVER_ROOT_M, solve
 from lapkit.course.marker_line import solve_marker_line
@@ -192,7 +192,7 @@ def test_without_edges_the_track_is_twelve_metres_wide_but_for_cones_further_out
     reference = lay.through(lay.road((300, 0)))
     far = lay.cone(reference, "out", "right", 150.0, -9.0)
     placed = lay.course(reference, lay.corner("1", "left", far), half_m=None)
-    left, right = edges(placed, np.array([50.0, 110.0, 120.0, 150.0, 170.0, 300.0]))
+    left, right = edges_or_assumed(placed, np.array([50.0, 110.0, 120.0, 150.0, 170.0, 300.0]))
     assert left == pytest.approx(6.0)
     assert right == pytest.approx([-6.0, -6.0, -6.0, -9.0, -9.0, -6.0])
 
