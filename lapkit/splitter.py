@@ -21,7 +21,11 @@ from lapkit.importer.gaps import GAP_STEPS
 from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
 
-_STEP_S = 0.1  # a crossing is seen between two of these times, and then solved on the path
+_STEP_S = 0.1  # from time to time at which a path is looked at; a crossing between two of them is then solved
+_SLOWEST_MPS = (
+    0.5  # across a line, for solving when it was crossed: slower he is taken to go so fast
+)
+_LOOKED_AT_S = 0.5  # from time to time at which it is seen whether he stands
 _WIDER_M = 6.0  # a slow position offset may carry a rider past the painted end of the line
 _LEAST_SHARE = 0.3  # of a lap between two crossings; less is dithering about the line
 _LEAST_M = 50.0  # the same on the shortest course
@@ -30,9 +34,13 @@ _STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that
 _SHORT_OF_END_M = (
     1.0  # the finish line of an open course: a ride that ends at its end has crossed it
 )
-_SHORTER, _LONGER = 0.93, 1.12  # of the usual distance; a whole road used or not is within 3 %
-_ABOUT_LINE_S, _BLIND_S = 1.5, 2.0  # each way, and of that: a crossing nobody saw (our choice)
-_MISSING_SHARE = 0.3  # of the lap's time; with more, what is left is no picture of it (our choice)
+# Of the usual distance, beyond which a lap took another way: to use all of the road or none is within 3 % (our choice).
+_SHORTER, _LONGER = 0.93, 1.12
+# Seconds each way of a crossing, and how many of them without fixes leave the crossing unseen (our choice).
+_ABOUT_LINE_S, _BLIND_S = 1.5, 2.0
+_MISSING_SHARE = (
+    0.3  # of the lap's time; with more missing, the rest is no picture of the lap (our choice)
+)
 
 
 class LapKind(StrEnum):
@@ -46,10 +54,18 @@ class LapKind(StrEnum):
 
 @dataclass(frozen=True)
 class Lap:
-    """One lap. Lap 0 is the out-lap; times are seconds on the log's clock.
+    """One lap.
 
-    ``time_s`` and ``time_sd_s`` are the lap time and one standard deviation, NaN for a lap that does not
-    run from line to line. ``missing_s`` counts seconds without fixes; ``note`` says why a lap is broken.
+    Attributes:
+        number: counted from the out-lap, which is 0; on an open course from 1.
+        kind: what it is.
+        start_s, end_s: seconds on the log's clock.
+        time_s, time_sd_s: lap time and its standard deviation, seconds; NaN for a lap that does not run from line
+            to line, the deviation also without draws.
+        distance_m: length of the ridden path.
+        samples: how many fixes lie in it.
+        missing_s: seconds without fixes.
+        note: why it is broken; empty when it is not.
     """
 
     number: int
@@ -67,7 +83,8 @@ class Lap:
 def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     """Laps of a log in order: out-lap, timed or broken laps, in-lap.
 
-    On an open course each ride from the start line to the end of the reference is one timed lap.
+    A log that never crosses the start line is one out-lap. On an open course each ride from the start line to the end
+    of the reference is one timed lap, and there are no others.
     """
     ridden = _Ridden.of(path)
     starts = ridden.crossings(course.start_line, course.pit_lanes)
@@ -77,7 +94,7 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
 
 
 def unlapped(laps: Sequence[Lap], path: RiddenPath) -> str:
-    """Why not one lap of a log was timed, in words; empty when one was."""
+    """Why no lap of a log was timed, in words; empty when one was."""
     if any(lap.kind is LapKind.TIMED for lap in laps):
         return ""
     broken = [lap for lap in laps if lap.kind is LapKind.BROKEN]
@@ -143,7 +160,8 @@ class _Ridden:
     def crossings(self, line: FloatArray, pit_lanes: Sequence[FloatArray] = ()) -> FloatArray:
         """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first.
 
-        Past the line's end whoever is nearer to a pit lane than to the line is in the pit lane: not counted.
+        ``line`` has its left end first, metres, ``(2, 2)``. A crossing past the end of the line counts up to six metres
+        out, unless a pit lane is nearer than the line: then he was in the pit lane.
         """
         across = line[1] - line[0]
         width = float(np.hypot(*across))
@@ -162,7 +180,7 @@ class _Ridden:
         rows = self.path.at(near)
         short = -((rows.x_m - line[0, 0]) * ahead[0] + (rows.y_m - line[0, 1]) * ahead[1])
         closing = rows.vx_mps * ahead[0] + rows.vy_mps * ahead[1]
-        return (near + short / np.maximum(closing, 0.5)).T
+        return (near + short / np.maximum(closing, _SLOWEST_MPS)).T
 
     def lap(
         self,
@@ -173,7 +191,7 @@ class _Ridden:
         taken_s: FloatArray | None = None,
         note: str = "",
     ) -> Lap:
-        """A lap between two times; ``taken_s`` is what it took by estimate and draws, where it was timed."""
+        """A lap between two times; ``taken_s`` is its time by estimate and draws, ``(1 + draws,)``, where it was timed."""
         from_m, to_m = np.interp([start_s, end_s], self.time_s, self.distance_m)
         time_s = time_sd_s = float("nan")
         if taken_s is not None:
@@ -237,22 +255,24 @@ def _one_way(ridden: _Ridden, starts: FloatArray, ends: FloatArray) -> tuple[Lap
 
 
 def _judged(lap: Lap, ridden: _Ridden, usual_m: float) -> Lap:
-    """The lap, called broken when it was no lap that can be timed."""
-    if lap.kind is not LapKind.TIMED:
-        return lap
-    time = np.arange(lap.start_s, lap.end_s, 0.5)
-    stood = 0.5 * float(np.count_nonzero(ridden.path.mean_speed(time) < _STILL_MPS))
-    note = ""
-    if stood >= _STOOD_S:
-        note = f"stood still for {stood:.0f} s"
-    elif lap.distance_m < _SHORTER * usual_m:
-        note = f"{usual_m - lap.distance_m:.0f} m shorter than the usual lap"
-    elif lap.distance_m > _LONGER * usual_m:
-        note = f"{lap.distance_m - usual_m:.0f} m longer than the usual lap"
-    elif lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
-        note = f"fixes are missing for {lap.missing_s:.0f} s"
-    else:
-        for end in (lap.start_s, lap.end_s):
-            if ridden.fixes.missing_s(end - _ABOUT_LINE_S, end + _ABOUT_LINE_S) > _BLIND_S:
-                note = "fixes are missing at the start line"
-    return replace(lap, kind=LapKind.BROKEN, note=note) if note else lap
+    """The lap, called broken when it cannot be timed."""
+    fault = _fault(lap, ridden, usual_m) if lap.kind is LapKind.TIMED else ""
+    return replace(lap, kind=LapKind.BROKEN, note=fault) if fault else lap
+
+
+def _fault(lap: Lap, ridden: _Ridden, usual_m: float) -> str:
+    """Why a lap from line to line cannot be timed, in words; empty when it can."""
+    time = np.arange(lap.start_s, lap.end_s, _LOOKED_AT_S)
+    stood_s = _LOOKED_AT_S * float(np.count_nonzero(ridden.path.mean_speed(time) < _STILL_MPS))
+    if stood_s >= _STOOD_S:
+        return f"stood still for {stood_s:.0f} s"
+    if lap.distance_m < _SHORTER * usual_m:
+        return f"{usual_m - lap.distance_m:.0f} m shorter than the usual lap"
+    if lap.distance_m > _LONGER * usual_m:
+        return f"{lap.distance_m - usual_m:.0f} m longer than the usual lap"
+    if lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
+        return f"fixes are missing for {lap.missing_s:.0f} s"
+    for end in (lap.start_s, lap.end_s):
+        if ridden.fixes.missing_s(end - _ABOUT_LINE_S, end + _ABOUT_LINE_S) > _BLIND_S:
+            return "fixes are missing at the start line"
+    return ""

@@ -29,7 +29,7 @@ class _File(click.Path):
         try:
             path.stat()
         except OSError as error:
-            # Said here once: whoever asks for such a path, be it only whether it is there, would fail.
+            # Here, once for all commands: even asking whether such a path exists would fail.
             if error.errno in _NO_PLACE:
                 raise OptionError(
                     f"this name cannot be looked up ({error.strerror})",

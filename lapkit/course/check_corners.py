@@ -14,10 +14,10 @@ OFF_COURSE_M = VERGE_M
 """A cone further outside the edge does not belong to this course: no line can pass it, metres."""
 
 ON_EDGE_M = 1.5
-"""No nearer to each other than this does a walk bring a cone and its edge, metres (our choice)."""
+"""A cone set on the edge may come out so far outside it when both are walked, metres (our choice)."""
 
 OFF_CENTRE_M = 20.0
-"""The same from the centre, where there are no edges, metres (our choice)."""
+"""A cone further from the centre does not belong to this course, where there are no edges, metres (our choice)."""
 
 ROOM_M = 1.0
 """Less room than this between a cone and the edge is no room to ride, metres (our choice)."""
@@ -123,7 +123,7 @@ def _markers(survey: Survey) -> Iterator[tuple[str, Turn, CourseMarker]]:
 
 
 def off_course(survey: Survey) -> Iterator[Problem]:
-    """Cones that stand off the course: far off stops, within what a walk errs is told."""
+    """Cones beyond the edge: an error where no line can pass them, a warning within the error of a walk."""
     for where, _, marker in _markers(survey):
         if marker.kind is MarkerKind.SIGHT:
             continue

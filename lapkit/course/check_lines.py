@@ -32,7 +32,7 @@ FOLD_M = 40.0
 WALKED_OVER_M = 2.0
 """Lines that were walked apart may come out crossed by so much, metres (our choice)."""
 
-_MOST_TOLD = 5  # a line that crosses itself more often is told enough
+_MOST_TOLD = 5  # crossings of one line; more would bury the other problems
 _MOST_NEIGHBOURS = 20  # a segment and its two neighbours make three; a crossing a few more
 _TOLERANCE_M = 0.5  # what receivers and drawing explain
 _EDGE_GAP_M = 1.0  # a start line may end so short of an edge, where nobody rides

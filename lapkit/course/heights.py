@@ -1,9 +1,9 @@
-"""Heights along a line, smoothed as strongly as each place asks for, with what they leave in doubt.
+"""Heights along a line, smoothed as strongly as each place needs, with how uncertain they stay.
 
-A course is flat for a kilometre and then goes over a crest that is eighty metres long. One strength for all of
-it either shakes the flat or planes the crest down. So the third derivative of the height is taken to be white
-noise of a level of its own every few metres, found from the heights themselves: squares of what the smoothed
-height shows, over how many of them it can show (MacKay's evidence updates), averaged over some 80 m.
+A course is flat for a kilometre and then goes over a crest that is eighty metres long. One strength of smoothing for
+all of it either leaves the flat rough or planes the crest down. So the third derivative of the height is taken to be
+white noise whose level changes every few metres and is found from the heights themselves: the squares that the
+smoothed height shows, over their degrees of freedom (MacKay's evidence updates), averaged over some 80 m.
 """
 
 from __future__ import annotations
@@ -18,12 +18,18 @@ from scipy.sparse import csr_array
 from lapkit.units import FloatArray
 
 _AVERAGED_OVER_M = 40.0  # standard deviation of the weights: a crest or dip is about that long
-_COUNTED = 0.5  # of such squares the level of the whole course is worth
-_START_WAVE_M = 60.0  # levels are sought from above: once planed down, a crest is not found again
+_COUNTED = 0.5  # squares that the level of the whole course counts for at each place
+_START_WAVE_M = (
+    60.0  # levels are searched for from above: a crest that was planed down once is not found again
+)
 _NOISE_ROUNDS, _LEVEL_ROUNDS = 3, 12  # ten and fifty move a crest of 1.5 m by 2 to 4 cm more
 _FINEST_NOISE_M = 1e-3  # nobody knows a height better
-_DEVIATIONS = 16  # tell how many squares the heights can show
-_FEW_SQUARES = 2.0  # a level told by about four squares: its mean over what is likeliest
+_DEVIATIONS = (
+    16  # draws that the posterior's variance, and with it the degrees of freedom, is estimated from
+)
+_FEW_SQUARES = (
+    2.0  # posterior mean over likeliest value of a level that is known from about four squares
+)
 _THIRD = np.array([-1.0, 3.0, -3.0, 1.0])  # third difference
 
 
@@ -135,7 +141,7 @@ class _Problem:
         return mean, cho_solve_banded(factor, shaken)
 
     def misfit(self, mean: FloatArray, away: FloatArray) -> float:
-        """Variance of the heights about the course, what is not known of the course counted in."""
+        """Variance of the heights about the course, the posterior variance of the course added."""
         left = np.square(self._height - self._seen @ mean)
         return float(np.mean(left + np.mean(np.square(self._seen @ away), axis=-1)))
 

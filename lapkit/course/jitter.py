@@ -55,7 +55,7 @@ def without_jitter(
 
 
 def _without_steps(x_m: FloatArray, y_m: FloatArray, drawn: StationLine) -> StationLine | None:
-    """A densely recorded line, smoothed as its own noise asks for; None where that is no receiver's."""
+    """A densely recorded line, smoothed as its own noise needs; None where there is no more than drawing leaves."""
     length = path_length_m(x_m, y_m)
     count = max(int(length[-1] / 2.0), 8)
     at = np.linspace(0.0, length[-1], count + 1)[: count if drawn.closed else None]
@@ -71,8 +71,8 @@ def _unrounded(
 ) -> StationLine:
     """The smoothest line that lies no further from the vertices than their rounding explains.
 
-    A smoothed line still keeps of the rounding what the waves hold that it keeps: of the variance, two
-    spacings over the wave's length. What moved a vertex along the line moved nothing.
+    Smoothing keeps the long waves of the rounding too: two spacings over the wavelength of its variance. Only what
+    moved a vertex across the line counts; along it nothing was moved.
     """
     spacing = drawn.length_m / len(x_m)
     points = np.stack([drawn.x_m, drawn.y_m], axis=-1)[: -1 if drawn.closed else None]

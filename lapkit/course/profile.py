@@ -26,10 +26,10 @@ _OPENS_OVER_M = 5.0  # each way: how fast the reference opens or closes is looke
 def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -> Profile | None:
     """Grade and vertical curvature along a line; None when fewer than four points have a height.
 
-    The heights are smoothed as much as their own scatter asks for at each place, so that half a metre of noise
-    does not shake the vertical curvature and a crest drawn exactly keeps its radius. What they leave in doubt
-    is kept. Where none is known far and wide the road runs straight, and level beyond the first and the last of
-    an open line.
+    The heights are smoothed as much as their own scatter at each place needs, so that half a metre of noise does not
+    show in the vertical curvature and a crest drawn exactly keeps its radius. How uncertain they stay is kept as draws.
+    Where no height is known for 125 m the road is taken to run straight, and beyond the first and the last height of an
+    open line level.
 
     Args:
         line: the line along which stations count.
@@ -64,8 +64,8 @@ def profile_of(line: StationLine, station_m: FloatArray, height_m: FloatArray) -
 def _filled(line: StationLine, at: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Heights in order of their stations with more of them, between their neighbours, where none is near.
 
-    Else the last one's grade would go on and change as it last did: beyond 500 m with heights of an open line of
-    5 km that is a wall, and a few heights in one place determine nothing.
+    Without them the smoothed road would go on with the last known change of grade: an open line of 5 km with heights
+    along 500 m would end in a wall, and a few heights in one place would determine nothing.
     """
     near = min(_UNKNOWN_M, line.length_m / _FEWEST_PARTS)
     tried = np.linspace(0.0, line.length_m, int(np.ceil(line.length_m / near)) + 1)
@@ -81,9 +81,9 @@ def _filled(line: StationLine, at: FloatArray, height: FloatArray) -> tuple[Floa
 def _evened(
     line: StationLine, at: FloatArray, height: FloatArray
 ) -> tuple[FloatArray, FloatArray, Smooth]:
-    """Heights to smooth, where they are known, and what they look like if all of the line is alike.
+    """Stations and heights to smooth, ``(m,)`` each, and the heights smoothed as if all of the line were alike.
 
-    Where they stand closer than a step they are averaged over it first: errors of neighbours are much alike.
+    Heights closer to each other than a step are averaged over it first, because errors of neighbours are correlated.
     """
     spacing = line.length_m / len(at)
     count = max(int(line.length_m / max(spacing, _FINEST_STEP_M)), 8)
@@ -98,7 +98,7 @@ def _evened(
 def _smoothed(
     line: StationLine, at: FloatArray, height: FloatArray, alike: Smooth
 ) -> tuple[float, int, SmoothHeights]:
-    """Distance of the nodes, how many lie beyond each end of the line, and the smoothed heights at all of them."""
+    """From node to node, metres; how many nodes lie beyond each end of the line; the smoothed heights at all of them."""
     nodes = max(round(line.length_m / _FINEST_STEP_M), 8)
     step, beyond = line.length_m / nodes, 1
     if line.closed:
@@ -141,7 +141,7 @@ def _averaged(
 class RoadUnder(NamedTuple):
     """Grade and vertical curvature (1/m, positive in a dip) of the road along a path, of one shape.
 
-    ``sharper`` is how many times sharper than along the reference a crest or dip is for it.
+    ``sharper`` is by which factor a crest or dip is sharper for the path than along the reference.
     """
 
     grade: FloatArray
@@ -158,10 +158,10 @@ def road_under(
 ) -> RoadUnder:
     """The road under a path; level without heights.
 
-    The road is as high across as at the reference. A path at an offset o, turned by δ from a reference of
-    curvature κ, moves by S′ = cos δ / (1 − κ o) of station a metre: inside a bend it is sooner over a crest, which is
-    sharper for it by S′². Where S′ changes, the grade bends it too: z″ = z_SS S′² + z_S S″. All arrays
-    have one shape.
+    Across the road the height is taken to be that of the reference. A path at an offset o, turned by δ from a reference
+    of curvature κ, passes S′ = cos δ / (1 − κ o) metres of station a metre: inside a bend it is over a crest sooner, and
+    the crest is sharper for it by S′². Where S′ changes, the grade bends the path too: z″ = z_SS S′² + z_S S″. All
+    arrays have one shape.
 
     Args:
         course: where the road's profile is known, along its reference.

@@ -235,7 +235,7 @@ def _read_date(text: str, *, day_first: bool) -> float:
 
 
 def _days_late(day: FloatArray, second_of_day: FloatArray) -> FloatArray:
-    """By how many days each date is late: some loggers keep it past midnight, for a row or for good."""
+    """By how many days each date is late, ``(n,)``: some loggers change it some rows after midnight, or never."""
     with np.errstate(invalid="ignore"):
         midnight = np.diff(second_of_day) < -HALF_DAY_S
         step = (midnight & (np.diff(day) == 0)).astype(int) - (~midnight & (np.diff(day) == 1))

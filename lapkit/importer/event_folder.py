@@ -182,7 +182,7 @@ def _decoded(table: Path) -> str:
 
 
 def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
-    """What a line of the table says; what makes it of no use is its ``fault``."""
+    """The entry of a line of the table; its ``fault`` says what makes it useless."""
     for name in ("rider", "file"):
         if not cells.get(name):
             raise EventError(

@@ -18,12 +18,16 @@ LARGEST_TURN_RAD = 0.45
 """A corner in which more is turned from fix to fix is left empty: a chord that long hides its shape (our choice)."""
 
 _MOVED_M = 10.0  # farther than the position offset wanders in a pause (common practice, no source)
-_PUSHED_MPS = 0.5  # a machine that is pushed, rests included, is slower than a walk
-_SPOILS_M = 30.0 * LARGEST_TURN_RAD  # so long a gap does it in a bend of 30 m radius
+_PUSHED_MPS = 0.5  # average of a machine that is pushed about with rests between
+_SPOILS_M = 30.0 * LARGEST_TURN_RAD  # a gap so long hides that much turn in a bend of 30 m radius
 _CORNER_M = 100.0  # from turn-in to exit: a quarter turn of 64 m radius (our choice)
-_FEWEST_WHOLE = 0.1  # with fewer corners without a gap hardly one could be told of (our choice)
-_WORTH_SAYING = 0.05  # of the corners
-_MUCH = 0.25  # of the ride: uneven gaps may then take most of a lap (our choice)
+_FEWEST_WHOLE = (
+    0.1  # share of corners without a gap, below which hardly one could be measured (our choice)
+)
+_WORTH_SAYING = 0.05  # share of corners with a gap; less is not mentioned
+_MUCH = (
+    0.25  # share of the ride that is missing: uneven gaps may then take most of a lap (our choice)
+)
 _SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
 
 

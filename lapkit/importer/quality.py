@@ -1,4 +1,4 @@
-"""What a log can carry, in words: its rate, fineness, gaps, and the tightest bend it can tell."""
+"""What a log is good for, in words: its rate, its resolution, its gaps, and the tightest bend it can show."""
 
 from __future__ import annotations
 
@@ -20,16 +20,16 @@ from lapkit.units import KMH_MPS, FloatArray
 Verdict = Literal["good", "fair", "laps only", "standing receiver", "unusable"]
 
 GOOD_RADIUS_M = 10.0
-"""A log that carries radius down to this may be good: what 5 Hz tell at 54 km/h (derived)."""
+"""A log may be good that shows radii down to this, metres: what 5 Hz show at 54 km/h (derived)."""
 
 FAIR_RADIUS_M = 45.0
-"""Down to this it is fair, else it carries laps only: what 1 Hz tells at 50 km/h (derived)."""
+"""A log is fair that shows radii down to this, metres, and else gives laps only: what 1 Hz shows at 50 km/h (derived)."""
 
 _GOOD_RATE_HZ = 4.5  # a little below 5 Hz, because times are never quite even
 _MOVING_MPS = 2.0  # faster than a walk, and than the noise of a receiver that stands
 _SHORTEST_S = 20.0  # no lap of a course for motorcycles is shorter (common practice, no source)
 _SHORTEST_BASE_S = 600.0  # no rider is out and back in less
-_SELDOM_HZ = 0.5  # less is told as a fix every so many seconds
+_SELDOM_HZ = 0.5  # below it the rate is given as seconds from fix to fix
 _SLOWEST_RATE_HZ = 0.1  # at 100 km/h a fix every 280 m
 _SPOT_M = 50.0  # farther than any receiver strays that is left on its spot
 _FASTEST_MPS = 150.0  # 540 km/h is no motorcycle, but a time in another unit
@@ -48,7 +48,7 @@ _STOOD = (
 
 @dataclass(frozen=True)
 class Quality:
-    """What a log can carry.
+    """What a log is good for.
 
     Attributes:
         rate_hz: fixes per second while logging, NaN for fewer than two fixes.
@@ -57,11 +57,11 @@ class Quality:
         missing_s: seconds lost in gaps over which the rider moved.
         step_m: step in which positions were written, metres of latitude; NaN when too fine to see.
         pace_mps: speed below which a quarter of the moving time lies, as in bends; NaN for none.
-        radius_m: smallest radius told at that pace, metres; infinite when none is.
-        tells_radius: whether bends of its slower parts have fixes enough for a radius, and so for a lean. Where
-            they have, corners are measured each by itself, and those with a gap in them left empty.
+        radius_m: smallest radius that it shows at that pace, metres; infinite when it shows none.
+        tells_radius: whether bends of its slower parts have enough fixes for a radius, and so for a lean. If so,
+            corners are measured one by one, and those with a gap in them are left empty.
         verdict: ``good``, ``fair``, ``laps only``, ``standing receiver`` (a base log) or ``unusable``.
-        fault: why it carries no lap, a sentence; empty when it may.
+        fault: why no lap can be timed from it, a sentence; empty when one may.
         sentences: the same and more in plain words.
     """
 
@@ -78,10 +78,10 @@ class Quality:
     sentences: tuple[str, ...]
 
     def require_usable(self, source: str) -> None:
-        """Refuse a log that is of no use at all, in the words in which it is judged.
+        """Refuse a log that is of no use at all, in the words of its verdict.
 
         Raises:
-            LogError: no lap can be told from it, and it is no base log either.
+            LogError: no lap can be timed from it, and it is no base log either.
         """
         if self.verdict == "unusable":
             raise LogError(
@@ -103,7 +103,7 @@ class _Movement:
 
 @lru_cache(maxsize=1)
 def assess(log: Log) -> Quality:
-    """Judge what a log can carry, from the log alone."""
+    """Judge what a log is good for, from the log alone."""
     if len(log) < 2:
         fault = "A single fix tells nothing."
         return Quality(
@@ -179,7 +179,7 @@ def _median(values: FloatArray) -> float:
 
 
 def _fault(log: Log, movement: _Movement) -> str:
-    """Why a log cannot even carry laps, or nothing."""
+    """Why not even laps can be timed from a log; empty when they may."""
     if log.rate_hz < _SLOWEST_RATE_HZ:
         return f"A fix every {1.0 / log.rate_hz:.0f} s is too seldom to tell a lap."
     if not movement.moving_s:

@@ -1,4 +1,4 @@
-"""Any log file → logs: the format is told by the content, never by the name."""
+"""Any log file → logs. The format is recognised by the content, never by the name."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def read_logs(
         columns: for CSV, which header holds what, such as ``{"speed": "Velocity 2"}``; the names
             are in :data:`~lapkit.importer.csv_columns.COLUMN_NAMES`. The rest is recognised.
         max_bytes: most bytes allowed after unpacking.
-        sha256: the file's hash, where it is known: to work it out takes a seventh of the time.
+        sha256: the file's hash, where it is known; hashing takes a seventh of the time.
 
     Returns:
         The logs in the file in its order: one, or several when its clock jumps, when the rider stood for

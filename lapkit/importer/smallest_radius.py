@@ -1,11 +1,11 @@
-"""The tightest bend that a log can tell the radius of."""
+"""The tightest bend whose radius a log shows."""
 
 from __future__ import annotations
 
 import numpy as np
 
 FIXES_PER_BEND = 5.0
-"""Fewest fixes in a quarter turn from which its radius is told (common practice, no source)."""
+"""Fewest fixes in a quarter turn that show its radius (common practice, no source)."""
 
 RADIUS_ERROR = 0.05
 """Largest error of a radius, as a share of it, that the writing step of positions may cause.
@@ -20,7 +20,7 @@ _RADII_M = np.arange(1.0, 1001.0)  # to the metre; beyond a kilometre nobody ask
 
 
 def smallest_radius_m(rate_hz: float, speed_mps: float, step_m: float = float("nan")) -> float:
-    """Smallest radius that a log can tell: enough fixes in a quarter turn, written finely enough.
+    """Smallest radius that a log shows: with enough fixes in a quarter turn, written finely enough.
 
     Args:
         rate_hz: fixes per second.

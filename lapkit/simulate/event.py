@@ -38,7 +38,7 @@ _NAMES = (
     "Lioba", "Marlo", "Nele", "Odel", "Pirjo", "Quirin", "Runa", "Silvan", "Tove", "Ulf", "Viveka",
     "Wanda", "Xaver", "Ylva", "Zeno",
 )  # fmt: skip
-# What a rider may be told to do; the first does nothing but his style.
+# Habits that are drawn for riders; the first is none.
 _HABITS = (
     Habit(),
     Habit(inside_seam_exit=True),
@@ -123,7 +123,7 @@ def write_event(
         runs: who rides; at least one.
         folder: a new or an empty folder.
         base_seed: with it, all receivers share one slow bias, and a base log is written too.
-        progress: told how many of how many runs are done.
+        progress: called with how many of how many runs are done.
 
     Raises:
         OutputError: the folder holds something already, or cannot be written.
@@ -187,7 +187,7 @@ def _fill(
 
 
 def habits(runs: Sequence[Run]) -> pd.DataFrame:
-    """What every rider has been told to do: a row a run for his habit, then one for each exception to it.
+    """What every rider does off the line: a row a run for his habit, then one for each exception to it.
 
     ``corner`` and ``lap`` say where it holds, blank for everywhere; then the fields of
     :class:`~lapkit.simulate.style.Habit` and, in metres a lap, ``drift_wide_m``.
@@ -195,9 +195,9 @@ def habits(runs: Sequence[Run]) -> pd.DataFrame:
     rows = []
     for run in runs:
         style = run.style
-        told = [("", "", style.habit), *((name, "", h) for name, h in style.habit_at.items())]
-        told += [(name, str(lap), h) for (name, lap), h in style.lapse_at.items()]
-        for corner, lap, habit in told:
+        does = [("", "", style.habit), *((name, "", h) for name, h in style.habit_at.items())]
+        does += [(name, str(lap), h) for (name, lap), h in style.lapse_at.items()]
+        for corner, lap, habit in does:
             where = {"rider": run.rider, "session": run.session, "corner": corner, "lap": lap}
             rows.append(where | asdict(habit) | {"drift_wide_m": style.drift_wide_m})
     return pd.DataFrame(rows)

@@ -44,7 +44,7 @@ class ToldHabit:
 
 
 def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> list[ToldHabit]:
-    """What was told: ``CORNER: what``, ``every corner: what`` or ``RIDER at CORNER: what; what``.
+    """Habits in words: ``CORNER: what``, ``every corner: what`` or ``RIDER at CORNER: what; what``.
 
     Args:
         texts: in these forms, case aside.
@@ -58,7 +58,7 @@ def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> 
 
 
 def with_habits(runs: Sequence[Run], told: Sequence[ToldHabit]) -> tuple[Run, ...]:
-    """The runs with the habits told, in every session; who is told of has no other than those."""
+    """The runs with these habits, in every session, instead of those drawn for the riders that they name."""
     return tuple(_given(run, [one for one in told if one.rider in ("", run.rider)]) for run in runs)
 
 

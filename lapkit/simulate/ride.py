@@ -42,7 +42,7 @@ def ride(
     The same arguments give the same ride to the last bit.
 
     Args:
-        course: a closed course; the rider's line hangs on its marker line.
+        course: a closed course; the rider's line follows its marker line.
         style: who rides, and how.
         laps: timed laps.
         seed: for the scatter of line, lean and hands.

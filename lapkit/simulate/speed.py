@@ -71,7 +71,7 @@ def _reach(
 ) -> FloatArray:
     """Speeds within reach from the point before, under an ellipse of lean and acceleration.
 
-    Each speed hangs on the one before, so this is a plain loop over plain numbers.
+    Each speed depends on the one before, so this is a plain loop over plain numbers.
     """
     reached = limit.tolist()
     rows = zip(step.tolist(), per_v2.tolist(), vertical.tolist(), accel.tolist(), strict=False)
