@@ -47,11 +47,11 @@ def test_a_command_whose_reader_has_gone_ends_as_other_tools_do(args, tmp_path):
 
 
 @pytest.mark.parametrize("args", [(), ("check",), ("season", "show")], ids=" ".join)
-def test_so_does_help(args):
+def test_help_whose_reader_has_gone_ends_as_other_tools_do(args):
     assert read_by_nobody(*args, "--help") == (READER_GONE, "")
 
 
-def test_so_does_a_message_that_nobody_reads(tmp_path):
+def test_a_message_whose_reader_has_gone_ends_as_other_tools_do(tmp_path):
     for args in (("laps", "nowhere.csv"), ("nonsense",)):
         assert read_by_nobody(*args, stream="stderr", cwd=tmp_path) == (READER_GONE, "")
 

@@ -52,7 +52,7 @@ def test_no_help_imports_pandas_or_numpy():
     assert done.returncode == 0, done.stderr
 
 
-def test_version():
+def test_the_version_is_printed():
     assert run("--version").stdout.startswith("lapkit, version ")
 
 

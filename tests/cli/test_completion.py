@@ -57,7 +57,7 @@ def test_every_command_is_offered():
 
 
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no bash here")
-def test_in_a_real_bash(tmp_path):
+def test_completion_works_in_a_real_bash(tmp_path):
     program = tmp_path / "lapkit"
     program.write_text(
         f"#!/bin/sh\nexec '{sys.executable}' -c 'from lapkit.cli import main; main()' \"$@\"\n"

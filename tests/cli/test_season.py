@@ -50,7 +50,7 @@ def run(*args):
     return CliRunner().invoke(command, list(args))
 
 
-def test_add_twice_then_show(here):
+def test_an_event_added_twice_is_shown_once(here):
     added, then = run("add", "day").stdout.splitlines()
     assert added == "spring�[2J: 6 timed laps added to season.sqlite"
     assert then == "Next: lapkit season show"

@@ -54,7 +54,7 @@ def test_an_apex_on_the_outside(problems, features, draw, only, expect):
     expect(problems(features), "warning", "wrong side", "apex of a left-hander", "rider's right")
 
 
-def test_cones_out_of_order(problems, features, only):
+def test_cones_out_of_order_are_an_error(problems, features, only):
     only(features, name="turn-in", corner="2")["properties"]["kind"] = "apex"
     only(features, name="apex", corner="2")["properties"]["kind"] = "turn_in"
     found = problems(features)
@@ -73,7 +73,7 @@ def test_a_corner_without_any_cone(problems, features, draw, expect):
     expect(problems(features), "warning", "missing cone", "corner '7'", "left out")
 
 
-def test_corners_that_overlap(problems, features, draw, expect):
+def test_corners_that_overlap_are_warned_of(problems, features, draw, expect):
     begin = draw.bend_at["1"]
     features += [
         draw.feature("corner", name="1b", turn="left"),
@@ -100,6 +100,6 @@ def test_camber_beyond_what_circuits_have(problems, features, degrees, severity,
     expect(problems(features), severity, "camber", "corner '1'", f"camber of {degrees:g}")
 
 
-def test_camber_of_a_cone(problems, features, only, expect):
+def test_the_camber_of_a_cone_is_checked_too(problems, features, only, expect):
     only(features, name="exit", corner="2")["properties"]["camber_deg"] = -12
     expect(problems(features), "warning", "camber", "marker 'exit'")

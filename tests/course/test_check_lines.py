@@ -70,12 +70,12 @@ def test_a_start_line_along_the_track(problems, features, draw, only, expect):
     expect(problems(features), "error", "start line", "along the track")
 
 
-def test_no_start_line(problems, features, without, expect):
+def test_a_missing_start_line_is_warned_of(problems, features, without, expect):
     bare = without(features, "start_line")
     expect(problems(bare), "warning", "start line", "laid across the longest straight")
 
 
-def test_no_start_line_of_an_open_course(problems, draw, expect):
+def test_an_open_course_without_a_start_line_is_warned_of(problems, draw, expect):
     hill = [draw.line("centre", np.arange(0.0, 300.0, 5.0))]
     expect(problems(hill), "warning", "start line", "laid across the beginning of the course")
 
@@ -122,7 +122,7 @@ def test_edges_that_both_run_against_the_centre(problems, features, only, expect
     expect(problems(features), "error", "edge direction", "against the centre")
 
 
-def test_edges_that_changed_sides(problems, features, only):
+def test_edges_that_changed_sides_are_an_error(problems, features, only):
     left, right = only(features, role="left_edge"), only(features, role="right_edge")
     left["properties"]["role"], right["properties"]["role"] = "right_edge", "left_edge"
     found = problems(features)
@@ -136,7 +136,7 @@ def test_an_edge_walked_in_part(problems, features, draw, without, expect):
     expect(found, "warning", "edge in part", "left_edge: 34", "m of the course")
 
 
-def test_heights_with_a_step(problems, features, draw, without, expect):
+def test_heights_with_a_step_are_an_error(problems, features, draw, without, expect):
     at = np.linspace(0.0, draw.lap_m, 141)
     height = 400.0 + 3.0 * np.sin(2.0 * np.pi * at / draw.lap_m) + 6.0 * ((at > 300) & (at < 600))
     lifted = draw.line("centre", np.mod(at, draw.lap_m), 0.0, height)

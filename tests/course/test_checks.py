@@ -30,7 +30,7 @@ def test_a_whole_file_with_latitude_first(problems, features):
     assert code == "mirrored" and "swapped" in text
 
 
-def test_something_far_away(problems, features, only, expect):
+def test_a_place_far_from_all_others_is_an_error(problems, features, only, expect):
     only(features, name="apex", corner="1")["geometry"]["coordinates"][0] += 2.0
     expect(problems(features), "error", "far away", "marker 'apex'")
 
@@ -48,7 +48,7 @@ def test_a_line_of_one_point_is_named(problems, features, only, expect):
     )
 
 
-def test_nothing_to_measure_along(problems, features, without, expect):
+def test_a_track_without_any_line_is_an_error(problems, features, without, expect):
     bare = without(features, "centre", "left_edge", "right_edge")
     expect(problems(bare), "error", "unusable line", "neither a centre")
 

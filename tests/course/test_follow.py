@@ -187,7 +187,7 @@ def test_an_open_course_is_followed_up_and_left_beyond_its_end():
 
 
 @pytest.mark.parametrize("count", [0, 1, 2])
-def test_short_paths(count):
+def test_paths_of_no_one_and_two_points_are_followed(count):
     found, offset = circle().follow(np.full(count, 102.0), np.zeros(count))
     assert found.shape == offset.shape == (count,)
     assert offset == pytest.approx(-2.0, abs=1e-3)

@@ -83,7 +83,7 @@ def rng():
 
 
 @pytest.mark.parametrize("turned", [1, -1], ids=["counter-clockwise", "clockwise"])
-def test_runner_on_an_oval(rng, turned):
+def test_a_runner_s_oval_is_found_with_its_two_bends(rng, turned):
     """Two bends, two straights, at 1 Hz and walking-receiver noise, in the direction run."""
     x, y = stadium(84.39, 36.8)
     course = course_from_paths(

@@ -179,7 +179,7 @@ def test_cones_out_of_order_are_refused(write, features):
         placed(write, features)
 
 
-def test_nothing_to_measure_along(write, features):
+def test_a_track_without_any_line_cannot_be_placed(write, features):
     bare = without(features, "centre", "left_edge", "right_edge")
     with pytest.raises(TrackError, match="neither a centre"):
         placed(write, bare)

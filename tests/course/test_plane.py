@@ -19,7 +19,7 @@ def test_x_is_east_and_y_is_north():
 
 
 @pytest.mark.parametrize("shape", [(), (7,), (2, 3)])
-def test_any_shape(shape):
+def test_arrays_of_any_shape_come_back_in_their_shape(shape):
     plane = Plane(-33.0, 151.0)
     east, north = plane.to_xy(np.full(shape, -33.01), np.full(shape, 151.02))
     lat, lon = plane.to_lat_lon(east, north)
@@ -30,7 +30,7 @@ def test_any_shape(shape):
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 179.9), st.floats(-8e3, 8e3), st.floats(-8e3, 8e3))
 @example(90.0, 0.0, 300.0, -400.0)
 @example(-89.99, 0.0, 0.0, -3000.0)
-def test_there_and_back_again(lat, lon, x, y):
+def test_to_degrees_and_back_gives_the_same_metres(lat, lon, x, y):
     plane = Plane(lat, lon)
     back_x, back_y = plane.to_xy(*plane.to_lat_lon(x, y))
     assert back_x == pytest.approx(x, abs=1e-7) and back_y == pytest.approx(y, abs=1e-7)

@@ -161,7 +161,7 @@ def test_smoothing_an_open_line_keeps_its_ends():
 
 
 @pytest.mark.parametrize("count", [2, 3, 4])
-def test_smoothing_very_few_values(count):
+def test_very_few_values_can_be_smoothed(count):
     found = smooth_even(np.arange(float(count)), 5.0, False, 16.0, 100.0)
     assert found.values == pytest.approx(np.arange(float(count)))
 

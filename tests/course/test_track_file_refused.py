@@ -92,7 +92,7 @@ def test_a_bad_geometry_is_named_with_its_feature(write, features, geometry, mes
         ({"type": "GeometryCollection"}, "needs a Point or LineString or Polygon"),
     ],
 )
-def test_a_bad_hazard_outline(write, features, geometry, message, only):
+def test_a_bad_hazard_outline_is_refused(write, features, geometry, message, only):
     only(features, role="hazard")["geometry"] = geometry
     with pytest.raises(TrackError, match=message):
         read_track(write(features))

@@ -23,7 +23,7 @@ def walk(tmp_path):
     return write
 
 
-def test_waypoints_tracks_and_routes(walk):
+def test_waypoints_tracks_and_routes_are_read(walk):
     found = walk(
         '<wpt lat="47" lon="8"><ele>410</ele><time>2024-05-04T08:00:00Z</time>'
         "<name> 3  apex </name>"
@@ -83,7 +83,7 @@ def test_other_xml_is_no_walk(tmp_path):
 
 
 @pytest.mark.parametrize("data", [b"", b"\x00\x01\x02", b"<" * 100_000])
-def test_what_is_no_xml(tmp_path, data):
+def test_a_walk_that_is_no_xml_is_refused(tmp_path, data):
     path = tmp_path / "walk.gpx"
     path.write_bytes(data)
     with pytest.raises(TrackError, match="not sound XML"):
@@ -105,7 +105,7 @@ def test_a_file_too_large_is_not_read(tmp_path):
         read_walk(path)
 
 
-def test_files_that_are_not_there(tmp_path):
+def test_a_walk_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(TrackError, match="no such file"):
         read_walk(tmp_path / "none.gpx")
     with pytest.raises(TrackError, match="this is a folder"):

@@ -34,7 +34,7 @@ from lapkit.course.walk_words import Thing, meant, read_name
         ("3 exit 2nd time", "3", MarkerKind.EXIT, "exit"),
     ],
 )
-def test_cones(name, corner, kind, marker):
+def test_names_of_cones_are_read_in_many_spellings(name, corner, kind, marker):
     found = read_name(name)
     assert (found.thing, found.corner, found.kind, found.name) == (
         Thing.MARKER,
@@ -75,7 +75,7 @@ def test_a_cone_may_say_its_side():
         ("turn 3 left", Thing.CORNER),
     ],
 )
-def test_other_things(name, thing):
+def test_names_of_lines_and_spots_are_read(name, thing):
     assert read_name(name).thing is thing
 
 
@@ -89,7 +89,7 @@ def test_other_things(name, thing):
         ("corner 3 Right kink left", "3 Right kink", Turn.LEFT),
     ],
 )
-def test_a_corner_and_which_way_it_turns(name, corner, side):
+def test_a_corner_s_name_may_say_which_way_it_turns(name, corner, side):
     found = read_name(name)
     assert (found.thing, found.corner, found.side) == (Thing.CORNER, corner, side)
 
@@ -104,7 +104,7 @@ def test_a_corner_and_which_way_it_turns(name, corner, side):
         ("seam 2 c", "", "seam 2", "c"),
     ],
 )
-def test_seams(name, corner, seam, letter):
+def test_names_of_seams_are_read_with_corner_and_letter(name, corner, seam, letter):
     found = read_name(name)
     assert (found.thing, found.corner, found.name, found.letter) == (
         Thing.SEAM,
@@ -154,7 +154,7 @@ def test_hazards_keep_their_own_words(name, corner, text):
         "exit is hidden",
     ],
 )
-def test_what_means_nothing(name):
+def test_other_names_mean_nothing(name):
     assert read_name(name) is None
 
 
@@ -169,11 +169,11 @@ def test_what_means_nothing(name):
         ("brake board 200", ""),
     ],
 )
-def test_what_may_have_been_meant(name, better):
+def test_a_misspelt_name_gets_a_suggestion(name, better):
     assert meant(name) == better
 
 
-def test_a_description_clause_by_clause():
+def test_a_description_is_read_clause_by_clause():
     said = read_description(
         "Camber -3; pass within 1.0; cue: look to the exit cone\nlane 2; on the left; oil once"
     )
@@ -194,7 +194,7 @@ def test_a_description_clause_by_clause():
         ("camber 5 %", 2.862405),
     ],
 )
-def test_camber(text, degrees):
+def test_camber_is_read_in_degrees_and_percent(text, degrees):
     assert read_description(text).camber_deg == pytest.approx(degrees, abs=1e-6)
 
 
@@ -208,7 +208,7 @@ def test_camber(text, degrees):
         ("pass 1", 1.0),
     ],
 )
-def test_pass_within(text, metres):
+def test_pass_within_is_read_in_metres_centimetres_and_feet(text, metres):
     assert read_description(text).pass_within_m == pytest.approx(metres)
 
 
@@ -220,7 +220,7 @@ def test_what_begins_well_and_cannot_be_used_is_told(text):
     assert said.unread == (text,) and said.notes == ()
 
 
-def test_the_turn():
+def test_a_description_may_say_which_way_the_corner_turns():
     assert read_description("left-hander").turn is Turn.LEFT
     assert read_description("turns right").turn is Turn.RIGHT
 

@@ -53,7 +53,7 @@ from lapkit.importer.log import CHANNELS
         ("# time", "time", ""),
     ],
 )
-def test_headers_of_the_trade(text, column, unit):
+def test_usual_headers_are_recognised_with_their_units(text, column, unit):
     header = recognise(text)
     assert (header.column, header.unit) == (column, unit)
 
@@ -82,7 +82,7 @@ def test_units_that_do_not_fit_are_none():
     assert unit_in("Speed (GPS) (mph)", "speed") == "mph"
 
 
-def test_the_maps_hang_together():
+def test_every_channel_and_unit_has_its_column():
     words = [header for headers in HEADERS.values() for header in headers]
     assert len(words) == len(set(words))
     assert all(recognise(word).column == column for column, h in HEADERS.items() for word in h)

@@ -35,7 +35,9 @@ ENCODINGS = ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "latin-1"]
         (";", ",", "latin-1", "", "\r"),
     ],
 )  # fmt: skip
-def test_layouts(write, delimiter, decimal, encoding, quote, newline, moments, places, elapsed):
+def test_delimiter_decimal_sign_encoding_quotes_and_line_ends_are_recognised(
+    write, delimiter, decimal, encoding, quote, newline, moments, places, elapsed
+):
     def joined(*cells):
         return delimiter.join(f"{quote}{cell}{quote}" for cell in cells)
 
@@ -70,13 +72,13 @@ HEADERS = {
 
 
 @pytest.mark.parametrize(("unit", "header"), [(u, h) for u, hs in HEADERS.items() for h in hs])
-def test_units_of_speed_in_the_header(write, unit, header):
+def test_a_unit_of_speed_in_the_header_is_recognised(write, unit, header):
     log = read_log(write(f"time (s),lat,lon,{header}\n0,52,1,{20 / UNITS[unit]}\n"))
     assert log.speed_mps == pytest.approx([20.0])
 
 
 @pytest.mark.parametrize("unit", UNITS)
-def test_units_in_a_second_row(write, unit):
+def test_units_in_a_second_row_are_recognised(write, unit):
     text = f"Time,Lat,Lon,Speed,Alt\n[s],[deg],[deg],[{unit}],[ft]\n5,52,1,{20 / UNITS[unit]},100\n"
     log = read_log(write(text))
     assert len(log) == 1
@@ -116,7 +118,7 @@ def test_a_speed_that_agrees_in_no_unit_is_left_out_and_said_so(write, places):
         ("lat (rad),lon (rad)", "-0.83980530,-0.20100375"),
     ],
 )
-def test_forms_of_positions(write, header, cells):
+def test_positions_are_read_in_every_usual_form(write, header, cells):
     quoted = '"' + '","'.join(cells.split(",")) + '"'
     log = read_log(write(f"time (s),{header}\n1,{quoted}\n"))
     assert log.lat_deg == pytest.approx([-48.1173], abs=1e-6)
@@ -136,7 +138,7 @@ def test_a_longitude_up_to_360_is_not_taken_for_degrees_and_minutes(write):
     assert log.lon_deg.tolist() == [-1.25]
 
 
-def test_comment_lines_before_the_header(write, table):
+def test_comment_lines_before_the_header_are_passed_over(write, table):
     log = read_log(write('# made by "me\n# lat, lon\n\n' + table(lambda t: t.isoformat())))
     assert len(log) == FIXES
     assert log.guesses["header"] == "line 4"
@@ -164,7 +166,7 @@ def test_columns_that_do_not_exist_are_refused(write):
         read_log(path, columns={"speed": "sog"})
 
 
-def test_words_of_fix_and_void_rows(write):
+def test_words_for_the_fix_are_read_and_void_rows_left_out(write):
     text = "time (s),lat,lon,fix\n1,52,1,3D\n2,52,1.1,none\n3,52,1.2,RTK\n"
     log = read_log(write(text))
     assert log.time_s.tolist() == [0, 2]
@@ -183,7 +185,7 @@ def test_headers_cannot_steer_the_terminal(write):
     assert str(caught.value).isprintable()
 
 
-def test_more_rows_than_a_chunk(write):
+def test_more_rows_than_a_chunk_are_all_read(write):
     rows = "".join(f"{i / 10:.1f},{52 + i * 1e-6:.6f},1.5\n" for i in range(100_050))
     log = read_log(write("time (s),lat,lon\n" + rows))
     assert len(log) == 100_050
@@ -200,7 +202,7 @@ FIX = st.tuples(
 
 @settings(deadline=None)
 @given(st.lists(FIX, min_size=1, max_size=15))
-def test_full_precision_comes_back(once, fixes):
+def test_numbers_keep_their_full_precision(once, fixes):
     moment, rows, times = START, [], []
     for lat, lon, speed, step in fixes:
         moment += timedelta(microseconds=step)

@@ -42,7 +42,7 @@ STEPS = [round(i / 10, 6) for i in range(FIXES)]
     ids=["iso", "Z", "naive", "zone", "UTC", "slashes", "dots", "day first", "month first",
          "s", "ms", "us", "ns"],
 )  # fmt: skip
-def test_times_tied_to_a_calendar(write, clock, first, table, elapsed):
+def test_times_with_a_date_are_read_in_every_usual_form(write, clock, first, table, elapsed):
     log = read_log(write(table(clock)))
     assert log.has_clock
     assert log.time_s[0] == pytest.approx(first.timestamp(), abs=1e-6)
@@ -71,7 +71,7 @@ def test_times_without_a_date_count_from_the_first_fix(write, clock, table, elap
     "date", ["%Y-%m-%d", "%d.%m.%Y", "%m/%d/%Y", "%Y%m%d", "%d%m%y", "%d/%m/%y"]
 )
 @pytest.mark.parametrize("clock", ["%H:%M:%S.%f", "%I:%M:%S.%f %p", "%H%M%S.%f"])
-def test_date_and_time_in_two_columns(write, date, clock, table, elapsed):
+def test_date_and_time_in_two_columns_are_joined(write, date, clock, table, elapsed):
     text = table(lambda t: f"{t:{date}},{t:{clock}}", header="date,time,lat,lon")
     log = read_log(write(text))
     assert log.has_clock
@@ -79,7 +79,7 @@ def test_date_and_time_in_two_columns(write, date, clock, table, elapsed):
     assert elapsed(log) == STEPS
 
 
-def test_midnight_with_and_without_dates(write, elapsed):
+def test_times_go_on_over_midnight_with_and_without_dates(write, elapsed):
     late = [START.replace(hour=23, minute=59, second=58) + timedelta(seconds=i) for i in range(5)]
 
     def made(form):
@@ -91,7 +91,7 @@ def test_midnight_with_and_without_dates(write, elapsed):
 
 
 @pytest.mark.parametrize("late", [0, 1, 3])
-def test_a_date_that_comes_after_midnight_by_some_rows(write, late):
+def test_a_date_that_changes_some_rows_after_midnight_is_put_right(write, late):
     """Loggers that put time and date together from two sentences are a row or more late."""
     at = [BEFORE_MIDNIGHT + timedelta(seconds=i) for i in range(12)]
     dates = [at[max(i - late, 0)] for i in range(12)]

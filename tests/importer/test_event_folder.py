@@ -21,7 +21,7 @@ def folder(tmp_path, text, *files):
     return event
 
 
-def test_lines_in_order_with_defaults(tmp_path):
+def test_lines_come_in_order_with_defaults_for_what_is_empty(tmp_path):
     event = folder(
         tmp_path,
         "rider,session,file,group,antenna_height_m\nAda,1,a.gpx,novice,1.05\nBo,,b.csv,,\n",
@@ -39,7 +39,7 @@ def test_lines_in_order_with_defaults(tmp_path):
     assert ada.fault == bo.fault == ""
 
 
-def test_semicolons_byte_order_mark_and_decimal_comma(tmp_path):
+def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):
     event = folder(
         tmp_path, "\ufeffRider;Session;File;com_height_m\nÄnne;früh;a.gpx;0,65\n", "a.gpx"
     )
@@ -80,7 +80,7 @@ def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
         (b"\xff\xfe\x00\x00", "no column"),
     ],
 )
-def test_what_is_wrong_and_where(tmp_path, text, words):
+def test_a_refusal_says_what_is_wrong_and_where(tmp_path, text, words):
     with pytest.raises(EventError, match=words) as caught:
         read_event_folder(folder(tmp_path, text))
     assert "riders.csv" in str(caught.value)
@@ -109,7 +109,7 @@ def test_a_table_of_another_name_is_read_itself(tmp_path):
         read_riders(tmp_path / "third.csv")
 
 
-def test_a_list_of_riders_that_may_not_be_read(tmp_path, monkeypatch):
+def test_a_riders_csv_without_permission_is_refused(tmp_path, monkeypatch):
     (tmp_path / "riders.csv").write_text("rider,session,file\nAmi,1,a.csv\n")
 
     def denied(path):
@@ -122,7 +122,7 @@ def test_a_list_of_riders_that_may_not_be_read(tmp_path, monkeypatch):
         read_event_folder(tmp_path)
 
 
-def test_a_list_of_riders_that_is_none_is_not_opened(tmp_path):
+def test_a_riders_csv_that_is_no_file_is_refused_unopened(tmp_path):
     os.mkfifo(tmp_path / "riders.csv")
     with pytest.raises(EventError, match="not a regular file") as caught:
         read_event_folder(tmp_path)

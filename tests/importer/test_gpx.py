@@ -25,7 +25,7 @@ def points(count, inner=""):
         "  \n <gpx>",
     ],
 )
-def test_all_versions_and_none(write, gpx_points, head):
+def test_all_versions_of_gpx_and_none_are_read(write, gpx_points, head):
     log = read_log(write(gpx_points(points(3, "<ele>12.5</ele>"), head)))
     assert log.lat_deg.tolist() == [52.0, 52.001, 52.002]
     assert log.lon_deg.tolist() == [-1.0, -1.001, -1.002]
@@ -56,7 +56,7 @@ def test_prefixed_elements_are_track_points_too(write):
         "</extensions>",
     ],
 )
-def test_speed_and_course_bare_or_in_extensions_of_any_name(write, gpx_points, inner):
+def test_speed_and_course_are_read_bare_or_in_extensions_of_any_name(write, gpx_points, inner):
     log = read_log(write(gpx_points(points(2, inner))))
     assert log.speed_mps.tolist() == [12.5, 12.5]
     assert log.heading_deg.tolist() == [271.5, 271.5]
@@ -119,7 +119,7 @@ def test_segments_and_tracks_in_order_are_one_log(write):
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "iso-8859-1"])
-def test_encodings(write, gpx_points, encoding):
+def test_encodings_are_read(write, gpx_points, encoding):
     head = f'<?xml version="1.0" encoding="{encoding}"?><gpx><metadata><name>Kör</name></metadata>'
     assert len(read_log(write(gpx_points(points(3), head).encode(encoding)))) == 3
 

@@ -96,14 +96,14 @@ def test_points_written_otherwise_keep_their_place(both):
         (500, "\N{ARABIC-INDIC DIGIT THREE}"),
     ],
 )
-def test_values_that_are_no_plain_numbers(both, at, text):
+def test_values_that_are_no_plain_numbers_are_read_as_the_parser_reads_them(both, at, text):
     rows = points(700)
     start = rows[at].index("<ele>") + 5
     rows[at] = rows[at][:start] + text + rows[at][rows[at].index("</ele>") :]
     same(*both(TOP + "".join(rows) + END)[:2])
 
 
-def test_words_for_the_kind_of_fix(both):
+def test_words_for_the_kind_of_fix_are_read_as_the_parser_reads_them(both):
     form = POINT.replace("<extensions>", "<fix>3d</fix><extensions>")
     one, other, _ = both(TOP + "".join(points(50, form)) + END)
     same(one, other)
@@ -120,7 +120,9 @@ def test_points_in_a_comment_are_none(both, hidden):
 
 @pytest.mark.parametrize("chunk_bytes", [7, 64, 257, 1000])
 @pytest.mark.parametrize("hidden", ["", "<!-- {} -->", "<desc><![CDATA[{}]]></desc>", "<?x {} ?>"])
-def test_wherever_the_file_is_cut_into_pieces(both, monkeypatch, chunk_bytes, hidden):
+def test_points_are_the_same_wherever_the_file_is_cut_into_pieces(
+    both, monkeypatch, chunk_bytes, hidden
+):
     monkeypatch.setattr(gpx, "_CHUNK_BYTES", chunk_bytes)
     rows = points(60)
     rows[20] = rows[20].replace("<ele>", "<hdop>1.5</hdop><ele>")

@@ -51,7 +51,7 @@ def test_sentences_of_one_epoch_make_one_fix(write, sentence, rmc, gga, utc):
 
 
 @pytest.mark.parametrize("talker", ["GP", "GN", "GL", "GA", "BD", "QZ", "II"])
-def test_any_talker(write, sentence, talker, rmc):
+def test_sentences_of_any_talker_are_read(write, sentence, talker, rmc):
     log = read_log(write(sentence(rmc("100000", talker=talker))))
     assert len(log) == 1
 
@@ -77,7 +77,7 @@ def test_vtg_gives_velocity_to_the_sentence_before_it(write, sentence, gga):
     assert log.heading_deg.tolist() == list(range(12))
 
 
-def test_old_vtg_without_letters(write, sentence, gga):
+def test_old_vtg_without_letters_is_read(write, sentence, gga):
     log = read_log(write(sentence(gga("100000")) + sentence("GPVTG,90.5,88.1,10.0,18.5")))
     assert log.speed_mps == pytest.approx([10 * KNOT_MPS])
     assert log.heading_deg.tolist() == [90.5]
@@ -86,7 +86,7 @@ def test_old_vtg_without_letters(write, sentence, gga):
 @pytest.mark.parametrize(
     ("mode", "quality"), [("AN", 1), ("NA", 1), ("DA", 2), ("RR", 4), ("FN", 5), ("E", 6)]
 )
-def test_gns(write, sentence, mode, quality):
+def test_gns_is_read(write, sentence, mode, quality):
     log = read_log(write(sentence(f"GNGNS,100000.00,{PLACE},{mode},12,0.7,80.5,47.1,,")))
     assert log.fix_quality.tolist() == [quality]
     assert log.height_m.tolist() == [80.5]
@@ -102,7 +102,7 @@ def test_the_date_is_carried_to_epochs_without_one_and_across_midnight(
     assert np.diff(log.time_s).tolist() == [1, 1, 1, 1]
 
 
-def test_midnight_with_dates(write, sentence, rmc, utc):
+def test_dates_go_on_over_midnight(write, sentence, rmc, utc):
     bodies = [rmc("235959.5", "311226"), rmc("000000.0", "010127")]
     log = read_log(write(b"".join(map(sentence, bodies))))
     assert log.time_s.tolist() == [utc(2026, 12, 31, 23, 59, 59, 500_000), utc(2027, 1, 1)]
@@ -122,12 +122,12 @@ def test_without_any_date_there_is_no_clock(write, sentence, gga):
         (b"290200", (2000, 2, 29)),
     ],
 )  # fmt: skip
-def test_two_digit_years(text, date):
+def test_two_digit_years_from_80_on_are_of_19xx(text, date):
     assert read_day(text) == (datetime(*date) - datetime(1970, 1, 1)).days  # noqa: DTZ001
 
 
 @pytest.mark.parametrize("text", [b"", b"310226", b"001226", b"0102266", b"0a0226", b" 10226"])
-def test_what_is_no_date(text):
+def test_what_is_no_date_is_no_day(text):
     assert read_day(text) == NO_DAY
 
 

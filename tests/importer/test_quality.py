@@ -157,7 +157,7 @@ def test_too_short_a_ride_and_times_that_do_not_fit():
     assert "Times and positions do not fit" in absurd.sentences[1]
 
 
-def test_one_fix_and_two():
+def test_logs_of_one_fix_and_of_two_are_judged():
     one = assess(Log("one", "", [0.0], [52.0], [1.0]))
     assert (one.verdict, one.sentences) == ("unusable", ("A single fix tells nothing.",))
     assert np.isnan(one.rate_hz)

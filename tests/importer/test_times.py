@@ -54,7 +54,7 @@ def test_seconds_are_the_nearest_double(moments):
         ("2000-02-29T00:00:00Z", microseconds(datetime(2000, 2, 29, tzinfo=UTC))),
     ],
 )
-def test_forms_of_iso_8601(text, expected):
+def test_usual_forms_of_iso_8601_are_read(text, expected):
     assert parse_iso([text])[0].tolist() == [expected]
     # The same among others of the same length, which are read together.
     assert parse_iso([text] * 3)[0].tolist() == [expected] * 3

@@ -110,7 +110,7 @@ def test_without_velocity_there_is_none(rough):
 
 
 @pytest.mark.parametrize("rate", [1.0, 5.0, 18.0, 25.0])
-def test_rates(rough, rate):
+def test_fixes_come_at_the_receiver_s_rate(rough, rate):
     log = observe(rough, Receiver(rate_hz=rate), 4)
     assert log.rate_hz == pytest.approx(rate, rel=0.01)
     assert len(log) == int(rough.end_s * rate)

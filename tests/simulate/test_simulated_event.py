@@ -119,7 +119,7 @@ def test_a_folder_in_use_is_left_alone_and_nothing_is_left_half_written(tmp_path
     assert sorted(p.name for p in tmp_path.iterdir()) == ["used"]
 
 
-def test_the_command(tmp_path):
+def test_the_command_writes_an_event_folder_with_its_logs(tmp_path):
     out = tmp_path / "event"
     given = ["twisty", "--out", str(out), "--riders", "1", "--sessions", "1", "--laps", "1"]
     result = CliRunner().invoke(

@@ -31,7 +31,7 @@ def steady():
     return radius, speed, lean
 
 
-def test_laps_of_a_circle(circle, tables, steady):
+def test_laps_of_a_circle_have_their_closed_form(circle, tables, steady):
     radius, speed, _ = steady
     row = tables["laps"].iloc[0]
     assert row.kind == "timed"
