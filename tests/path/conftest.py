@@ -7,6 +7,8 @@ import pytest
 
 from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
+from lapkit.path.model import Noise
+from lapkit.path.offset_knots import OffsetKnots
 from lapkit.units import GRAVITY_MPS2
 
 PLANE = Plane(47.0, 8.0)
@@ -55,6 +57,24 @@ class Circle:
             speed_mps=np.hypot(vx, vy) if with_velocity else None,
             heading_deg=np.degrees(np.arctan2(vx, vy)) % 360 if with_velocity else None,
         )
+
+
+@pytest.fixture
+def knots():
+    """Knots of the offset over a quarter of an hour."""
+    return OffsetKnots.covering(0.0, 900.0)
+
+
+@pytest.fixture
+def steady():
+    """A receiver that hardly wanders within seconds."""
+    return Noise(white_m=0.05, wander_m=0.01, wander_s=4.0, velocity_mps=0.1, roughness=5.0)
+
+
+@pytest.fixture
+def mark():
+    """One hold point, at the origin."""
+    return np.zeros((1, 2))
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ from lapkit.errors import LogError
 from lapkit.importer.log import Log
 from lapkit.path.base import BaseError, base_error, clock_shift_s, seen_by_base
 from lapkit.path.offset import find_offset
-from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import OffsetProcess
 from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.ridden import ride_path
@@ -25,11 +24,6 @@ PROCESS = OffsetProcess(1.2, 600.0)
 @pytest.fixture(scope="module")
 def course():
     return built_in("sample")
-
-
-@pytest.fixture
-def knots():
-    return OffsetKnots.covering(0.0, 900.0)
 
 
 def wandering(knots, seed):
