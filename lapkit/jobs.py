@@ -8,20 +8,21 @@ from concurrent.futures import Executor
 from functools import lru_cache, partial
 
 from lapkit.cluster import in_order
+from lapkit.compare.results import LogResults
 from lapkit.course.course import Course
 from lapkit.course_source import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.inputs import Given
 from lapkit.options import Options
-from lapkit.packed import Keep, Measured, pack, unpack
+from lapkit.packed import Keep, pack, unpack
 from lapkit.path.base import base_error
 from lapkit.runs import measure_entry
 
 
 def course_and_job(
     entries: tuple[Entry, ...], given: Given, options: Options
-) -> tuple[Course, Callable[[Entry], Measured]]:
+) -> tuple[Course, Callable[[Entry], LogResults]]:
     """The course, placed from its track file or found from the logs, and how to measure an entry on it.
 
     The job carries the placed course, packed once: solving its marker line takes a worker far longer than
@@ -41,23 +42,23 @@ _unpacked = lru_cache(maxsize=2)(pickle.loads)
 """A packed course and base error, remembered within a worker."""
 
 
-def _measure(entry: Entry, options: Options, packed: bytes) -> Measured:
+def _measure(entry: Entry, options: Options, packed: bytes) -> LogResults:
     course, base = _unpacked(packed)
     return measure_entry(entry, course, options, base)
 
 
-def _pack(entry: Entry, measure: Callable[[Entry], Measured]) -> bytes:
+def _pack(entry: Entry, measure: Callable[[Entry], LogResults]) -> bytes:
     """What a worker does with one log, and what it sends back."""
     return pack(measure(entry))
 
 
-def results(
+def results_in_order(
     entries: Sequence[Entry],
     keys: Sequence[str],
     pool: Executor | None,
-    measure: Callable[[Entry], Measured],
+    measure: Callable[[Entry], LogResults],
     keep: Keep | None,
-) -> Iterator[Measured]:
+) -> Iterator[LogResults]:
     """Results in the order of the entries: an earlier run's where nothing changed, else measured now.
 
     Args:

@@ -16,10 +16,7 @@ from typing import Any, overload
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.results import CornerTrace, RunResult, Unusable
-
-Measured = tuple[list[RunResult], list[Unusable]]
-"""What came of one log: its runs, and records of what could not be used."""
+from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
 
 Read = Callable[[int, int], bytes]
 """Gives so many bytes from a place on."""
@@ -45,9 +42,9 @@ class _Blob:
         return at
 
 
-def pack(measured: Measured) -> bytes:
+def pack(results: LogResults) -> bytes:
     """Results of one log as bytes; the same bytes for the same results."""
-    runs, unusable = measured
+    runs, unusable = results
     blob = _Blob()
     packed = [_packed_run(run, blob) for run in runs]
     head = {"runs": packed, "unusable": [asdict(one) for one in unusable], "size": blob.size}
@@ -55,7 +52,7 @@ def pack(measured: Measured) -> bytes:
     return b"".join([_MAGIC, _SIZE.pack(len(text)), text, *blob.parts])
 
 
-def unpack(data: bytes, lasting: Read | None = None) -> Measured:
+def unpack(data: bytes, lasting: Read | None = None) -> LogResults:
     """Results from packed bytes.
 
     Args:
@@ -78,7 +75,7 @@ def unpack(data: bytes, lasting: Read | None = None) -> Measured:
         runs = [
             _run(one, _Numbers(now, start), _Numbers(lasting or now, start)) for one in head["runs"]
         ]
-        return runs, [Unusable(**one) for one in head["unusable"]]
+        return LogResults(runs, [Unusable(**one) for one in head["unusable"]])
     except (KeyError, TypeError, AttributeError, IndexError) as error:
         raise ValueError(f"not the results of a log ({error})") from None
 
@@ -201,7 +198,7 @@ class Keep:
     folder: Path
     earlier: Path
 
-    def take_over(self, key: str) -> Measured | None:
+    def take_over(self, key: str) -> LogResults | None:
         """What an earlier run kept under that key, put on disk anew; None unless it is there and whole."""
         try:
             data = (self.earlier / key).read_bytes()
@@ -211,7 +208,7 @@ class Keep:
         self._write(key, data)
         return found
 
-    def put(self, key: str, data: bytes) -> Measured:
+    def put(self, key: str, data: bytes) -> LogResults:
         """Put packed results on disk; their traces are read from there from now on."""
         self._write(key, data)
         return unpack(data, InFile(self.folder / key))

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
 import pandas as pd
 
 from lapkit.cluster import workers_of
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.overlap import overlaps, rides_given_twice
-from lapkit.compare.results import RunResult, Unusable, with_unusable
+from lapkit.compare.results import LogResults, RunResult, Unusable, with_unusable
 from lapkit.course.check_digits import coarsely_written
 from lapkit.course.check_lines import height_steps
 from lapkit.course.course import Course
@@ -26,9 +26,9 @@ from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Given, Inputs, log_inputs
-from lapkit.jobs import course_and_job, results
+from lapkit.jobs import course_and_job, results_in_order
 from lapkit.options import Options
-from lapkit.packed import Keep, Measured
+from lapkit.packed import Keep
 from lapkit.reviews import TABLES, EventReview
 from lapkit.units import Units
 
@@ -95,7 +95,7 @@ def event(
     entries = inputs.entries
     with workers_of(executor, workers, len(entries)) as pool:
         course, measure = course_and_job(entries, inputs.given, options)
-        measured = results(entries, inputs.job_keys(options), pool, measure, keep)
+        measured = results_in_order(entries, inputs.job_keys(options), pool, measure, keep)
         counted = _counted(measured, len(entries), progress)
         return _gather(inputs, counted, course, options, units)
 
@@ -108,44 +108,30 @@ def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iter
         if known is None:
             yield Entry(name, str(number), safe_name(path.name), path)
         else:
-            whose = safe_name(rider) or known.rider
-            yield Entry(**{**asdict(known), "rider": whose, "path": path, "fault": ""})
+            yield replace(known, rider=safe_name(rider) or known.rider, path=path, fault="")
 
 
-def _counted(measured: Iterable[Any], total: int, progress: Progress | None) -> Iterable[Any]:
-    for done, result in enumerate(measured, 1):
+def _counted(
+    measured: Iterable[LogResults], total: int, progress: Progress | None
+) -> Iterator[LogResults]:
+    """The results as they come, each told to ``progress``."""
+    for done, results in enumerate(measured, 1):
         if progress:
             progress(done, total)
-        yield result
+        yield results
 
 
 def _gather(
     inputs: Inputs,
-    measured: Iterable[Measured],
+    measured: Iterable[LogResults],
     course: Course,
     options: Options,
     units: Units,
 ) -> EventReview:
     """Put runs together by rider, find what to say, and join the tables."""
-    entries = inputs.entries
-    ridden: dict[str, list[tuple[RunResult, Entry]]] = {}
-    reviewed: dict[str, RiderReview] = {}
-    unusable: list[Unusable] = []
-    last = {entry.rider: number for number, entry in enumerate(entries)}
-    for number, (entry, (of_entry, not_of_entry)) in enumerate(zip(entries, measured, strict=True)):
-        for run in of_entry:
-            ridden.setdefault(run.rider, []).append((run, entry))
-            # A log may hold a rider of whom all was told that riders.csv names.
-            reviewed.pop(run.rider, None)
-        unusable += not_of_entry
-        if number == last[entry.rider] and entry.rider in ridden:
-            # While others are still being measured: at the end every core but one would wait for it.
-            reviewed[entry.rider] = _reviewed(ridden[entry.rider], course, units)
-    if not ridden:
-        raise _none_usable(entries, unusable)
-    riders = [
-        reviewed.get(rider) or _reviewed(runs, course, units) for rider, runs in ridden.items()
-    ]
+    riders, unusable = _riders(inputs.entries, measured, course, units)
+    if not riders:
+        raise _none_usable(inputs.entries, unusable)
     return EventReview(
         course=course,
         riders=tuple(riders),
@@ -153,16 +139,53 @@ def _gather(
         tables=_joined(riders, unusable),
         provenance=inputs.provenance(options, units),
         title=inputs.title,
-        notes=(
-            *inputs.notes,
-            *_of_track(course),
-            *alike([entry.rider for entry in entries]),
-            *(entry.remark for entry in entries if entry.remark),
-            *(note for r in riders for note in overlaps(r.rider, r.runs)),
-            *rides_given_twice([run for r in riders for run in r.runs]),
-        ),
+        notes=tuple(_notes(inputs, course, riders)),
         findings=find_event(riders, course, unusable, units=units),
     )
+
+
+class _Ridden(NamedTuple):
+    """A run, and the line of ``riders.csv`` whose log it came from."""
+
+    run: RunResult
+    entry: Entry
+
+
+def _riders(
+    entries: Sequence[Entry], measured: Iterable[LogResults], course: Course, units: Units
+) -> tuple[list[RiderReview], list[Unusable]]:
+    """Everybody who rode, in the order in which they are listed, and the logs that could not be used.
+
+    What there is to say of a rider is worked out as soon as the last of his own logs is measured, while others still are:
+    at the end every core but one would wait for it.
+    """
+    ridden: dict[str, list[_Ridden]] = {}
+    reviewed: dict[str, RiderReview] = {}
+    unusable: list[Unusable] = []
+    last = {entry.rider: number for number, entry in enumerate(entries)}
+    for number, (entry, results) in enumerate(zip(entries, measured, strict=True)):
+        for run in results.runs:
+            ridden.setdefault(run.rider, []).append(_Ridden(run, entry))
+            # Another's log may hold a run of his too, after the last of his own.
+            reviewed.pop(run.rider, None)
+        unusable += results.unusable
+        if number == last[entry.rider] and entry.rider in ridden:
+            reviewed[entry.rider] = _reviewed(ridden[entry.rider], course, units)
+    riders = [
+        reviewed.get(rider) or _reviewed(runs, course, units) for rider, runs in ridden.items()
+    ]
+    return riders, unusable
+
+
+def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[str]:
+    """Sentences about the whole: what was guessed, left out or looks wrong in what was given."""
+    yield from inputs.notes
+    yield from _of_track(course)
+    yield from alike([entry.rider for entry in inputs.entries])
+    yield from (entry.remark for entry in inputs.entries if entry.remark)
+    for one in riders:
+        yield from overlaps(one.rider, one.runs)
+    yield from rides_given_twice([run for one in riders for run in one.runs])
 
 
 def _of_track(course: Course) -> Iterator[str]:
@@ -184,19 +207,18 @@ def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> Even
     return EventError(f"no log could be used ({reasons})", remedy=" ".join(remedies))
 
 
-def _reviewed(
-    of_rider: Sequence[tuple[RunResult, Entry]], course: Course, units: Units
-) -> RiderReview:
-    """A rider's runs, each with its line of ``riders.csv``, and what there is to say of them."""
-    runs, entries = zip(*_as_ridden(of_rider), strict=True)
+def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> RiderReview:
+    """A rider's runs, and what there is to say of them."""
+    in_order = _as_ridden(of_rider)
+    runs, entries = [each.run for each in in_order], [each.entry for each in in_order]
     groups = [entry.group for entry in entries if entry.group]
     between = RunChanges(runs)
     # Who rode with the novices in any run is told nothing in seconds.
-    findings = find(between.runs, course, " ".join(groups), units=units, between=between)
+    findings = find(runs, course, " ".join(groups), units=units, between=between)
     return RiderReview(
         rider=runs[0].rider,
         group=groups[-1] if groups else "",
-        runs=between.runs,
+        runs=tuple(runs),
         findings=findings,
         bikes=tuple(entry.bike for entry in entries),
         note=entries[0].note,
@@ -204,11 +226,13 @@ def _reviewed(
     )
 
 
-def _as_ridden(of_rider: Sequence[tuple[RunResult, Entry]]) -> list[tuple[RunResult, Entry]]:
-    """A rider's runs in the order in which he rode them; as they were listed where a log does not tell when."""
-    began = [min(run.tables["laps"]["start_utc"].astype(str), default="") for run, _ in of_rider]
-    listed = range(len(of_rider))
-    return [of_rider[i] for i in (sorted(listed, key=began.__getitem__) if all(began) else listed)]
+def _as_ridden(of_rider: Sequence[_Ridden]) -> Sequence[_Ridden]:
+    """In the order in which he rode them; as they were listed where a log does not tell when."""
+    began = [min(each.run.tables["laps"]["start_utc"].astype(str), default="") for each in of_rider]
+    if not all(began):
+        return of_rider
+    # Equal times keep the order of the list.
+    return [of_rider[i] for i in sorted(range(len(of_rider)), key=began.__getitem__)]
 
 
 def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict[str, pd.DataFrame]:
@@ -238,9 +262,9 @@ def lap_tables(
     course, measure = course_and_job(entries, Given(track), options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
-    for of_entry, not_of_entry in map(measure, entries):
-        runs += of_entry
-        unusable += not_of_entry
+    for results in map(measure, entries):
+        runs += results.runs
+        unusable += results.unusable
     if not runs:
         # Each reason ends in what to do about that log.
         raise EventError("; ".join(f"{u.file}: {u.reason}" for u in unusable), remedy="")

@@ -9,11 +9,12 @@ import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.results import RunOf, RunResult, Unusable
+from lapkit.compare.results import LogResults, RunOf, RunResult, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
@@ -33,7 +34,7 @@ NO_LAPS = "no laps"
 
 def measure_entry(
     entry: Entry, course: Course, options: Options, base: BaseError | None = None
-) -> tuple[list[RunResult], list[Unusable]]:
+) -> LogResults:
     """Measure the runs in one log; what could not be used comes back as records, never as an exception.
 
     Args:
@@ -42,19 +43,19 @@ def measure_entry(
         options: reading and tracing options.
         base: how far off receivers were (:func:`~lapkit.path.base.base_error`).
     """
-    runs: list[RunResult] = []
-    unusable: list[Unusable] = []
     try:
         logs = logs_of(entry, options)
     except Exception as error:  # noqa: BLE001 - a fault of ours costs this log, never the event
-        return runs, [Unusable(entry.rider, entry.session, entry.file, _reason(error))]
+        return LogResults([], [Unusable(entry.rider, entry.session, entry.file, _reason(error))])
+    results = LogResults([], [])
     for rider, session, log in by_rider(logs, entry):
         own = replace(entry, rider=rider, session=session)
         try:
-            runs.append(measure_log(log, own, course, base=base, trace=options.trace)[2])
+            run = measure_log(log, own, course, base=base, trace=options.trace)
+            results.runs.append(run.result)
         except Exception as error:  # noqa: BLE001 - as above
-            unusable.append(Unusable(rider, session, entry.file, _reason(error)))
-    return runs, unusable
+            results.unusable.append(Unusable(rider, session, entry.file, _reason(error)))
+    return results
 
 
 def _reason(error: Exception) -> str:
@@ -87,9 +88,17 @@ def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]
         yield rider, entry.session if number == 1 else f"{entry.session} part {number}", log
 
 
+class MeasuredRun(NamedTuple):
+    """A run's ridden path, its laps in time order, and what was measured of them."""
+
+    path: RiddenPath
+    laps: tuple[Lap, ...]
+    result: RunResult
+
+
 def measure_log(
     log: Log, entry: Entry, course: Course, *, base: BaseError | None = None, trace: bool = False
-) -> tuple[RiddenPath, tuple[Lap, ...], RunResult]:
+) -> MeasuredRun:
     """The ridden path of one log, its laps, and what is measured of them.
 
     Args:
@@ -126,7 +135,7 @@ def measure_log(
         trace=trace,
     )
     tables = {**result.tables, "logs": log_table(path, quality, entry, no_lap)}
-    return path, laps, replace(result, tables=tables)
+    return MeasuredRun(path, laps, replace(result, tables=tables))
 
 
 def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = "") -> pd.DataFrame:

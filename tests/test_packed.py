@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lapkit.compare.results import CornerTrace, RunResult, Unusable
+from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
 from lapkit.packed import InFile, Keep, pack, unpack
 
 NUMBERS = np.array([1.0, np.nan, -0.0, 1e300])
@@ -26,13 +26,13 @@ def measured():
     empty = pd.DataFrame({"x_m": pd.Series([], dtype="float64")})
     run = RunResult("Tove", "1", {"laps": table, "seams": empty}, (trace(1, 5), trace(2, 3)))
     bare = RunResult("Tove", "2", {"laps": table}, ())
-    return [run, bare], [Unusable("Ulf", "1", "u.gpx", "no fix")]
+    return LogResults([run, bare], [Unusable("Ulf", "1", "u.gpx", "no fix")])
 
 
 def test_what_was_packed_comes_back(measured):
     runs, unusable = unpack(pack(measured))
-    assert unusable == measured[1]
-    for run, given in zip(runs, measured[0], strict=True):
+    assert unusable == measured.unusable
+    for run, given in zip(runs, measured.runs, strict=True):
         assert (run.rider, run.session) == (given.rider, given.session)
         for name, table in given.tables.items():
             pd.testing.assert_frame_equal(run.tables[name], table)
@@ -51,7 +51,7 @@ def test_packing_again_gives_the_same_bytes(measured):
 def test_traces_are_read_from_the_file_when_they_are_asked_for(measured, tmp_path):
     path = tmp_path / "kept"
     path.write_bytes(pack(measured))
-    traces = unpack(path.read_bytes(), InFile(path))[0][0].traces
+    traces = unpack(path.read_bytes(), InFile(path)).runs[0].traces
     assert traces[1].lap == 2
     assert [t.lap for t in traces[:2]] == [1, 2]
     path.unlink()

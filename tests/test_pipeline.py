@@ -8,6 +8,7 @@ import pytest
 import lapkit
 from lapkit import pipeline
 from lapkit.compare.changes import Changed
+from lapkit.compare.results import LogResults
 from lapkit.course import place, read_track
 from lapkit.course.marker_line import with_line
 from lapkit.course.walk_lines import line_in_degrees
@@ -127,8 +128,11 @@ def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
     second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
     inputs = replace(inputs, entries=(first, other))
     course, measure = course_and_job(inputs.entries, inputs.given, Options())
-    runs = {entry: measure(entry)[0] for entry in (first, second, other)}
-    told = {first: (runs[first], []), other: (runs[other] + runs[second], [])}
+    runs = {entry: measure(entry).runs for entry in (first, second, other)}
+    told = {
+        first: LogResults(runs[first], []),
+        other: LogResults(runs[other] + runs[second], []),
+    }
     monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (course, told.get))
     one, two = pipeline.event(inputs, workers=1).riders
     assert (one.rider, two.rider) == (first.rider, other.rider)

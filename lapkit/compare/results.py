@@ -101,6 +101,13 @@ class Unusable:
     reason: str
 
 
+class LogResults(NamedTuple):
+    """What came of one log: its runs, one for each rider and part, and records of what could not be used."""
+
+    runs: list[RunResult]
+    unusable: list[Unusable]
+
+
 UNUSABLE = "unusable"
 """Verdict on a log of which nothing could be used."""
 

@@ -65,7 +65,7 @@ def opened(written, monkeypatch):
     earlier = {}
     for path in (written / KEPT).iterdir():
         measured = unpack(path.read_bytes())
-        earlier[measured[0][0].rider] = measured
+        earlier[measured.runs[0].rider] = measured
     names = []
 
     def measure(entry, *_):
