@@ -8,7 +8,8 @@ does not. That keeps the two apart.
 
 Approaches are taken to lie about the margin in an asymmetric Laplace distribution, which makes this a quantile
 regression (Koenker and Bassett 1978, Econometrica 46, p. 33; Yu and Moyeed 2001, Statistics & Probability Letters 54,
-p. 437; memory): an approach that stays far from an edge, or leaves the road, has no more influence than any other.
+p. 437; memory): an approach that stays far from an edge, or leaves the road, has no more influence than any other. How sure
+that makes the offset is shown by how far parts of the course agree on it.
 """
 
 from __future__ import annotations
@@ -16,9 +17,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import hadamard
 
 from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_process import PRIOR_SD_M
 from lapkit.path.offset_sight import Common, Readings, Sight
+from lapkit.path.quantile_fit import Prior, QuantileFit
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
@@ -30,7 +34,6 @@ _ON_COURSE_M = (
 _USED_M = 2.5  # further within an edge he was not using it
 _OUTSIDE_M = 3.0  # further beyond it he had left the road, by more than an offset explains
 _SHORT = 0.25  # share of the approaches that fall short of the margin, q
-_EVEN_M = 0.15  # smaller misfits are weighted alike: the Laplace distribution's own weight is infinite at none
 _MARGIN_M, _MARGIN_SD_M = (
     0.6,
     0.5,
@@ -39,7 +42,10 @@ _ABOUT_M = (
     0.25  # to either side of the margin, within which approaches are counted for their density
 )
 _FEWEST = 6  # approaches; from fewer no margin can be found
-_FIT_ROUNDS = 15  # of reweighting; more would move a margin by a millimetre at most
+# Parts of the course that are compared: as many as sixteen half-samples balance. In each half-sample a part's count is
+# raised or lowered by this share: a tenth of it stays, so that no half-sample lacks a side of the road (our choice).
+_STRETCHES = 15
+_MORE_OR_LESS = 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,8 +104,14 @@ class Approaches:
         clear, side = clear[near], self.side[near]
         own = np.stack([side > 0.0, side < 0.0], axis=1).astype(np.float64)
         counts = _counts(clear, self.place[near])
+        fit = _margins(clear, own, counts)
+        precision = _precision(clear, own, counts, fit, settled=turn > 1)
+        if turn > 1:
+            shown = np.concatenate([-side[:, None] * self.left[near], own], axis=1)
+            place = self.place[near] // 2
+            precision /= _doubt(clear, shown, counts, precision, place, fit.at_m[0])
         # Readings of a sight are all equally sure: each is multiplied by the root of its precision.
-        root = np.sqrt(_precision(clear, own, counts, settled=turn > 1))[:, None]
+        root = np.sqrt(precision)[:, None]
         value = side * (_MARGIN_M - self.clear_m[near])
         readings = Readings(self.time_s[near], self.left[near] * root, value * root[:, 0])
         margins = Common(_MARGIN_SD_M, side[:, None] * own * root)
@@ -124,8 +136,14 @@ def _counts(clear_m: FloatArray, place: np.ndarray) -> FloatArray:
     return np.asarray(1.0 / (1.0 + (laps[slot] - 1.0) * common), dtype=np.float64)
 
 
+def _margins(clear_m: FloatArray, own: FloatArray, counts: FloatArray) -> QuantileFit:
+    """The likeliest margins left and right; arguments as of :func:`_precision`."""
+    believed = Prior(np.full(2, _MARGIN_M), np.full(2, _MARGIN_SD_M))
+    return QuantileFit.of(_SHORT, clear_m, own, counts[None], believed)
+
+
 def _precision(
-    clear_m: FloatArray, own: FloatArray, counts: FloatArray, *, settled: bool
+    clear_m: FloatArray, own: FloatArray, counts: FloatArray, fit: QuantileFit, *, settled: bool
 ) -> FloatArray:
     """The precision of each approach, 1/m², ``(n,)``, at the likeliest margins.
 
@@ -136,17 +154,11 @@ def _precision(
         clear_m: how far within the edge he was, metres, ``(n,)``.
         own: 1 at the side of each, left and right, else 0, ``(n, 2)``.
         counts: how much each counts for, ``(n,)``.
+        fit: of the margins (:func:`_margins`).
         settled: whether the offset is known well enough to count approaches about the margin; until then their
             density is taken from their spread.
     """
-    margin = np.full(2, _MARGIN_M)
-    for _ in range(_FIT_ROUNDS):
-        misfit = clear_m - own @ margin
-        pull = np.where(misfit > 0.0, _SHORT, 1.0 - _SHORT)
-        spread = float(counts @ (pull * np.abs(misfit)) / counts.sum())
-        weight = counts * pull / np.maximum(np.abs(misfit), _EVEN_M)
-        known = own.T @ weight / spread + _MARGIN_SD_M**-2
-        margin = (own.T @ (weight * clear_m) / spread + _MARGIN_M * _MARGIN_SD_M**-2) / known
+    (margin,), (spread,), (weight,) = fit
     even = _SHORT * (1.0 - _SHORT)
     dense = even / spread
     if settled:
@@ -154,3 +166,46 @@ def _precision(
         # No denser than their spread says, and not silenced where few happen to lie about the margin.
         dense = float(np.clip(about / (2.0 * _ABOUT_M), 0.5 * dense, dense))
     return weight * (dense**2 / even * counts.sum() / weight.sum())
+
+
+def _doubt(
+    clear_m: FloatArray,
+    shown: FloatArray,
+    counts: FloatArray,
+    precision: FloatArray,
+    place: np.ndarray,
+    margins_m: FloatArray,
+) -> float:
+    """Variance of the offset as parts of the course disagree on it, over what ``precision`` makes it.
+
+    The precisions come from how widely margins scatter, whatever their order along the course. They miss that he uses the
+    road differently in one part of it than in another (the offset is less sure), and that he keeps one margin to the
+    millimetre (it is surer). So parts of the course are given more and less weight in turns, any two of them the same way
+    as often as not (balanced half-samples: McCarthy 1969, Review of the International Statistical Institute 37, p. 239,
+    with Fay's weights; memory); the offset found with each such weighting scatters as its own error does.
+
+    Args:
+        clear_m: how far within the edge he was, metres, ``(n,)``.
+        shown: how much each approach has of the offset east and north, and of the margin left and right, ``(n, 4)``.
+        counts: how much each counts for, ``(n,)``.
+        precision: of each, 1/m², ``(n,)``.
+        place: the number of its place along the course, ``(n,)``.
+        margins_m: left and right, as found at the offset believed so far.
+    """
+    sd_m = np.array([PRIOR_SD_M, PRIOR_SD_M, _MARGIN_SD_M, _MARGIN_SD_M])
+    believed = Prior(np.array([0.0, 0.0, _MARGIN_M, _MARGIN_M]), sd_m)
+    stretch = place * _STRETCHES // (place.max() + 1)
+    # The first column of the matrix is all ones and balances nothing.
+    sign = hadamard(_STRETCHES + 1, dtype=np.float64)[:, 1 + stretch]
+    halves = np.concatenate([counts[None], counts * (1.0 + _MORE_OR_LESS * sign)])
+    start = np.concatenate([np.zeros(2), margins_m])
+    offset = QuantileFit.of(_SHORT, clear_m, shown, halves, believed, start).at_m[:, :2]
+    away = (offset[1:] - offset[0]) / _MORE_OR_LESS
+    told = (shown * precision[:, None]).T @ shown
+    covariance = np.linalg.inv(told + np.diag(sd_m**-2))
+    scale = np.linalg.inv(covariance[:2, :2])
+    # Two where the approaches determine both components, less where the prior does.
+    expected = np.trace(scale @ (covariance @ told @ covariance)[:2, :2])
+    moved = np.mean(np.sum(away @ scale * away, axis=1))
+    # Four unknowns are fitted: so many stretches' worth of disagreement cannot show, and is taken as the precisions have it.
+    return float(moved / expected + shown.shape[1] / len(np.unique(stretch)))

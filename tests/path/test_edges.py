@@ -1,9 +1,10 @@
 import numpy as np
 import pytest
 
-from lapkit.path.edges import Approaches, _counts
+from lapkit.path.edges import Approaches, _counts, _doubt, _margins, _precision
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.quantile_fit import Prior, QuantileFit
 
 LASTS_S = 600.0
 
@@ -54,6 +55,48 @@ def test_who_keeps_away_at_some_places_is_told_no_further_off(knots):
     even = approaches(lambda side, place: 0.6 + spread[place])
     away = approaches(lambda side, place: 0.6 + spread[place] + 1.4 * ((side > 0) & (place < 20)))
     assert np.hypot(*(told(away, knots)[0] - told(even, knots)[0])) < 0.25
+
+
+def test_who_keeps_one_margin_to_the_millimetre_is_surely_told(knots):
+    def sd_m(seed):
+        rng = np.random.default_rng(seed)
+        away = rng.exponential(0.8, 60) * (rng.random(60) < 0.4)
+        return told(approaches(lambda side, place: 0.5 + away[place]), knots)[1]
+
+    assert np.mean([sd_m(seed) for seed in range(8)]) < 0.14
+
+
+def errors_in_sd(margins, rng):
+    """Offset found over one round beside how sure it is called: over precisions alone, and with what parts of it agree on.
+
+    ``margins`` are as many on each side as there are parts of the course that he uses alike.
+    """
+    place = np.arange(60)
+    angle = 2.0 * np.pi * place / len(place)
+    clear, shown = [], []
+    for side in (1.0, -1.0):
+        kept = np.repeat(rng.normal(0.5, 0.5, margins), len(place) // margins)
+        clear.append(kept + rng.normal(0.0, 0.2, len(place)))
+        left = np.stack([-np.sin(angle), np.cos(angle)], axis=1)
+        own = np.tile([float(side > 0.0), float(side < 0.0)], (len(place), 1))
+        shown.append(np.concatenate([-side * left, own], axis=1))
+    clear_m, shown, counts = np.concatenate(clear), np.concatenate(shown), np.ones(2 * len(place))
+    believed = Prior(np.array([0.0, 0.0, 0.6, 0.6]), np.array([1.5, 1.5, 0.5, 0.5]))
+    found = QuantileFit.of(0.25, clear_m, shown, counts[None], believed).at_m[0, :2]
+    fit = _margins(clear_m, shown[:, 2:], counts)
+    precision = _precision(clear_m, shown[:, 2:], counts, fit, settled=True)
+    square = (shown * precision[:, None]).T @ shown + np.diag(believed.sd**-2)
+    sd = np.sqrt(np.diag(np.linalg.inv(square))[:2])
+    doubt = _doubt(clear_m, shown, counts, precision, np.tile(place, 2), fit.at_m[0])
+    return found / sd, found / sd / np.sqrt(doubt)
+
+
+@pytest.mark.parametrize(("margins", "too_sure"), [(60, 1.0), (20, 1.4)])
+def test_margins_alike_over_stretches_of_the_course_are_doubted(margins, too_sure):
+    rides = [errors_in_sd(margins, np.random.default_rng(seed)) for seed in range(80)]
+    alone, doubted = (float(np.sqrt(np.mean(np.square(each)))) for each in zip(*rides, strict=True))
+    assert alone > 0.9 * too_sure
+    assert doubted == pytest.approx(1.0, abs=0.3)
 
 
 def test_approaches_of_one_place_count_as_one_where_they_are_alike():
