@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from lapkit.course.course import Course
     from lapkit.reviews import EventReview
 
+_TALK = 3  # riders to talk to that the terminal names; the page has them all
+
 CAUTION = (
     "Radius and lean are inferred from satellite fixes and are no target; the event's rules, marshals,\n"
     "licensed instructors and the rider's own judgement come first."
@@ -89,7 +91,7 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame], units: Units) -
 def done_text(
     event: EventReview, out: Path, pages: Sequence[Path], units: Units = Units.METRIC
 ) -> str:
-    """What was written, what could not be used, the caution, and the page to open."""
+    """What was written, whom of several to talk to first, what could not be used, the caution, and the page to open."""
     from lapkit.compare.tables import timed_laps
     from lapkit.findings.untold import TOO_COARSE, untold
 
@@ -97,6 +99,8 @@ def done_text(
     timed = len(timed_laps(laps))
     riders = len(event.riders)
     lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
+    talk = [printable(f.text) for f in event.findings if f.code == "talk_first"]
+    lines += talk[:_TALK] if riders > 1 else []
     lines += [
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): "
         f"{in_units(u.reason, units)}"

@@ -41,12 +41,13 @@ def printed(folder, tmp_path_factory):
     """A function from a page and a size of paper to its PDF."""
     kept, room = {}, tmp_path_factory.mktemp("paper")
 
-    def pdf(name, paper, opened=False):
-        if (name, paper, opened) not in kept:
+    def pdf(name, paper, opened=False, cues=True):
+        if (name, paper, opened, cues) not in kept:
             (page,) = [p for p in folder.glob("*.html") if name in p.stem or name == _other(p)]
             sized = room / f"{len(kept)}.html"
+            whole = page.read_text("utf-8")
             sized.write_text(
-                page.read_text("utf-8")
+                (whole if cues else re.sub('<ul class="cues".*?</ul>', "", whole))
                 .replace("</head>", f"<style>@page {{ size: {paper} }}</style></head>")
                 .replace("<details>", "<details open>" if opened else "<details>"),
                 encoding="utf-8",
@@ -57,8 +58,8 @@ def printed(folder, tmp_path_factory):
                  f"--print-to-pdf={out}", sized.as_uri()],
                 check=True, capture_output=True, timeout=120,
             )  # fmt: skip
-            kept[name, paper, opened] = out
-        return kept[name, paper, opened]
+            kept[name, paper, opened, cues] = out
+        return kept[name, paper, opened, cues]
 
     return pdf
 
@@ -154,6 +155,12 @@ def test_a_corner_is_not_parted_from_its_pictures(printed, event, paper):
     (first,) = [text for text in texts if "Pulled straight" in text]
     assert first.count("Pulled straight") == first.count("Black dashes: what") == 1
     assert corners[0] in first
+
+
+def test_what_a_corner_is_does_not_run_into_what_is_said_of_it(printed):
+    """They share a line where the coach left no cue between them."""
+    text = " ".join("".join(texts_of(printed("rider-bo", "A4", cues=False))).split())
+    assert "radius · Nothing stands out here." in text and "radiusNothing" not in text
 
 
 @pytest.mark.parametrize("paper", PAPERS)

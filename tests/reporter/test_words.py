@@ -4,6 +4,7 @@ import pytest
 
 from lapkit.compare.results import Unusable
 from lapkit.course.types import Track
+from lapkit.findings.event import EventFinding
 from lapkit.reporter import display, words
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.terminal import done_text
@@ -108,3 +109,12 @@ def test_the_road_s_fall_is_told_from_the_least_of_its_cones_to_the_most(event):
     assert words.corner_facts(even, float("nan"), Units.METRIC) == [
         "off camber, the road falls away by 2°"
     ]
+
+
+def test_the_terminal_says_whom_of_several_to_talk_to_first(event, tmp_path):
+    talk = tuple(EventFinding("talk_first", f"Talk to {name}.") for name in "ABCD")
+    several = replace(event, findings=(*talk, EventFinding("changed", "Bo changed.")))
+    said = done_text(several, tmp_path, [])
+    assert [name for name in "ABCD" if f"Talk to {name}." in said] == ["A", "B", "C"]
+    assert "Bo changed." not in said
+    assert "Talk to" not in done_text(replace(several, riders=event.riders[:1]), tmp_path, [])
