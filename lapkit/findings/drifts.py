@@ -17,7 +17,7 @@ from lapkit.compare.stats import LEAST_SPREAD, adjusted, moderated, within_group
 from lapkit.course.types import MarkerKind
 from lapkit.findings.cones import OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
-from lapkit.findings.judgement import HOLDS_AT, Judgement, of_all_laps
+from lapkit.findings.judgement import HOLDS_AT, Drift, Judgement, of_all_laps
 from lapkit.findings.place import Place
 from lapkit.findings.rules import LEAN_ADDED_DEG
 from lapkit.units import FloatArray
@@ -44,10 +44,15 @@ FEWEST_CORNERS = 3
 
 @dataclass(frozen=True, eq=False)
 class _Measure:
-    """What may grow from lap to lap at a corner: its value in each lap, ``(laps,)``, larger being worse.
+    """What may grow from lap to lap at a corner.
 
-    ``least`` is the growth over a run that is worth a word, ``fault`` what the end has to be beyond.
-    ``shared_sd`` is what is not known of all laps of a run alike.
+    Attributes:
+        evidence: the laps.
+        values: in each of them, ``(laps,)``, larger being worse.
+        least: the growth over a run that is worth a word.
+        fault: what the end of the run has to be beyond.
+        place: where to look.
+        shared_sd: one standard deviation of the error that all laps of a run share.
     """
 
     evidence: Evidence
@@ -60,11 +65,15 @@ class _Measure:
 
 @dataclass(frozen=True, eq=False)
 class _Slope:
-    """A measure's growth from lap to lap within runs.
+    """A measure's growth from lap to lap within runs, in its own unit.
 
-    ``over_run`` is from first lap to last of the last run, ``end`` where that ends. ``variance`` is a lap's
-    about the slope, with ``free`` degrees of freedom; of ``over_run`` and ``end`` it is that divided by
-    ``content`` and ``end_content``.
+    Attributes:
+        of: the measure.
+        over_run: growth from the first lap to the last of the last run with laps enough.
+        end: where that run ends.
+        variance: of one lap about the slope, with ``free`` degrees of freedom.
+        content, end_content: how many laps' worth ``over_run`` and ``end`` are known by: a lap's variance divided
+            by these is theirs.
     """
 
     of: _Measure
@@ -75,6 +84,18 @@ class _Slope:
     content: float
     end_content: float
 
+    def p_of_chance(self, variance: float, free: float) -> float:
+        """P value of the growth if laps scattered so far about no slope; 1 where it is too small for a word."""
+        if self.over_run < self.of.least:
+            return 1.0
+        sd = np.maximum(np.sqrt(variance / self.content), LEAST_SPREAD)
+        return float(stdtr(free, -self.over_run / sd))
+
+    def p_faulty(self, variance: float, free: float) -> float:
+        """Probability that the end is beyond the limit; NaN where what all laps share is not known."""
+        sd = np.sqrt(variance / self.end_content + np.square(self.of.shared_sd))
+        return float(stdtr(free, (self.end - self.of.fault) / np.maximum(sd, LEAST_SPREAD)))
+
 
 def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
     """Wider at the last apex, tighter over the exit, or further over than the marker line asks for.
@@ -83,11 +104,11 @@ def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
     drift. How far laps scatter about a slope is drawn from all corners, and a rider who drifts at many is
     believed at each sooner.
     """
-    lined = [e for e in rider if e.count and e.standard.line is not None]
+    held = [e for e in rider if e.count and e.standard.line is not None]
     return [
-        *_drifting("drifts_wide", [_wider(e) for e in lined], alike=True),
-        *_drifting("drifts_tight", [_tighter(e) for e in lined]),
-        *_drifting("drifts_over", [_further_over(e) for e in lined]),
+        *_drifting("drifts_wide", [_wider(e) for e in held], alike=True),
+        *_drifting("drifts_tight", [_tighter(e) for e in held]),
+        *_drifting("drifts_over", [_further_over(e) for e in held]),
     ]
 
 
@@ -151,8 +172,7 @@ def _drifting(
     return [
         replace(
             of_all_laps(code, s.of.evidence, _size(code, s), float(p[i]), s.of.place),
-            corners=(count, len(slopes)) if common else (0, 0),
-            end=_end(code, s),
+            drift=Drift(_end(code, s), count, len(slopes), common),
         )
         for i, s in enumerate(slopes)
         if told[i]
@@ -162,24 +182,20 @@ def _drifting(
 def _sure(slopes: Sequence[_Slope], alike: bool) -> FloatArray:
     """How sure it is of each slope that it is one and ends as a fault, ``(slopes,)``; 0 where not to be told.
 
-    Laps of independent scatter climb by chance somewhere where many corners are looked at: that it is one is 1 less
-    the p value adjusted for that. Lines scatter by as many metres at all corners. How far a radius and the lean scatter by
-    it is the corner's own: what is drawn from the others may only make the scatter larger there.
+    Where many corners are looked at, laps that only scatter climb at one of them by chance: p values are adjusted
+    for that. Lines scatter by as many metres at all corners, so all corners tell how far. A radius or the lean scatters
+    as its own corner lets it: there the other corners may make the scatter larger, never smaller.
     """
-    over_run, end, own, own_free, content, end_content = (
-        np.array([float(getattr(s, name)) for s in slopes])
-        for name in ("over_run", "end", "variance", "free", "content", "end_content")
-    )
-    shared_sd, least, fault = np.array([(s.of.shared_sd, s.of.least, s.of.fault) for s in slopes]).T
+    own = np.array([s.variance for s in slopes])
+    own_free = np.array([float(s.free) for s in slopes])
     variance, free = moderated(own, own_free)
     if not alike:
         free = np.where(own > variance, own_free, free)
         variance = np.maximum(own, variance)
-    sd = np.maximum(np.sqrt(variance / content), LEAST_SPREAD)
-    chance = adjusted(np.where(over_run >= least, stdtr(free, -over_run / sd), 1.0))
-    end_sd = np.sqrt(variance / end_content + np.square(shared_sd))
-    ends = stdtr(free, (end - fault) / np.maximum(end_sd, LEAST_SPREAD))
-    return np.where(chance <= DRIFT_RATE, np.minimum(1.0 - chance, ends), 0.0)
+    known = list(zip(slopes, variance, free, strict=True))
+    chance = adjusted(np.array([s.p_of_chance(v, f) for s, v, f in known]))
+    faulty = np.array([s.p_faulty(v, f) for s, v, f in known])
+    return np.where(chance <= DRIFT_RATE, np.minimum(1.0 - chance, faulty), 0.0)
 
 
 def _end(code: str, slope: _Slope) -> float:

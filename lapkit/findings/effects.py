@@ -36,7 +36,7 @@ def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | Non
         return None
     here = (t for run in runs for t in run.traces if t.corner == e.corner.name)
     of_lap = {(trace.session, trace.lap): trace for trace in here}
-    told = np.flatnonzero(judgement.seen_counted).tolist()
+    told = np.flatnonzero(judgement.shown_by).tolist()
     traces = [of_lap.get((e.session(lap), int(e.number[lap]))) for lap in told]
     return what_if(e.laps.of(np.array(told)), traces, e.standard)
 

@@ -19,9 +19,9 @@ IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
 def figures(judgement: Judgement, units: Units) -> dict[str, str]:
     """What a template of :mod:`lapkit.findings.sentences` may ask for, but how often.
 
-    A size, and the exit's radius, is that of the middling lap of those that it is told by and holds in, and its doubt
-    half of such a lap's own 95 % interval. ``_doubt`` ends a clause, ``_aside`` stands within one; both are empty
-    where the tables have no interval.
+    Sizes and radii are those of the middling lap, and their doubt half of its own 95 % interval: ``doubt`` ends a clause,
+    ``aside`` and ``radius_aside`` stand within one, and all are empty where there is no interval. A drift has where
+    it ends and at how many corners it shows too, another lane which one it was and which was set.
     """
     e, lean = judgement.evidence, judgement.code in IN_DEGREES
     value, half = judgement.typical(judgement.size), _half(judgement, _sized_by(judgement))
@@ -34,8 +34,7 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
         judgement.typical(e.laps.line_exit_radius_min_m), float("nan"), units
     )
     after_m = judgement.typical(e.laps.exit_tightest_after_apex_m)
-    end = numbers.degrees(judgement.end) if lean else numbers.metres(judgement.end, units)
-    return {
+    facts = {
         "size": size,
         "doubt": numbers.doubt(doubt),
         "aside": numbers.aside(doubt),
@@ -45,17 +44,20 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
         "after_apex": numbers.after_apex(after_m, units),
         "seam": sentences.thing(judgement.place.name, "seam"),
         "cone": sentences.thing(judgement.place.name, "cone"),
-        "end": end,
-        "at_corners": sentences.at_corners(*judgement.corners),
-        **(lanes(judgement) if judgement.code == "wrong_lane" else {}),
     }
+    if judgement.code == "wrong_lane":
+        facts |= lanes(judgement)
+    if (drift := judgement.drift) is not None:
+        facts["end"] = numbers.degrees(drift.end) if lean else numbers.metres(drift.end, units)
+        facts["at_corners"] = sentences.at_corners(drift.shown_at, drift.looked_at)
+    return facts
 
 
 def lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
     e = judgement.evidence
     marker = e.marker(judgement.place.name)
-    ridden = e.cones[marker.name].lane[judgement.seen_counted].astype(np.int64)
+    ridden = e.cones[marker.name].lane[judgement.shown_by].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 

@@ -1,4 +1,16 @@
-"""Whether something is a habit, a lapse or neither: the one place where that is decided."""
+"""Whether something is a habit, a lapse or neither: the one place where that is decided.
+
+What the words mean, here and wherever findings speak of laps:
+
+- A lap *shows* something that holds in it with a probability of :data:`HOLDS_AT` or more.
+- *Now* is the last run with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more; how he rides now is what matters.
+- A *habit* is shown by more than two thirds of the laps of now, or by more than half of all laps unless now left it off.
+- A habit is *fading* where now shows it in half of its laps or fewer.
+- What is *mended* was a habit and is none any more.
+- A *lapse* is shown by too few laps for a habit, one of which at least is so far off that once is worth saying.
+- A habit is *told by* the laps of now; a fading habit and all that is no habit are told by all laps.
+- The *middling* lap is the median of those laps that it is told by and that show it.
+"""
 
 from __future__ import annotations
 
@@ -12,17 +24,33 @@ from lapkit.findings.place import Place
 from lapkit.units import FloatArray
 
 HOLDS_AT = 0.9
-"""In a lap something holds when it is at least this probable."""
+"""A lap shows what is at least this probable in it."""
 
 OF_ALL_RUNS = 0.5
-"""A habit holds in more than this share of all laps."""
+"""A habit is shown by more than this share of all laps."""
 
 OF_ONE_RUN = 2.0 / 3.0
-"""Or in more than this share of the laps of the last run: few laps are more easily chance. What held so in an
-earlier run is mended where the last run keeps it out of more than this share of its laps."""
+"""Or by more than this share of the laps of now: of so few laps half are easily chance. A habit of an earlier run is left
+off where more than this share of the laps of now do not show it."""
 
 DRIFTS = ("drifts_wide", "drifts_tight", "drifts_over")
 """Codes of what grows from the first lap of a run to the last."""
+
+
+@dataclass(frozen=True)
+class Drift:
+    """What is known of a drift beyond what is known of anything else.
+
+    Attributes:
+        end: where the last run ends: metres wide of the line, metres of radius, or degrees beyond what the line asks for.
+        shown_at, looked_at: at how many of the rider's corners it shows, and at how many it was looked for.
+        everywhere: whether it shows at most of them, and so is the rider's or his tyres' more than any corner's.
+    """
+
+    end: float
+    shown_at: int
+    looked_at: int
+    everywhere: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,18 +60,15 @@ class Judgement:
     Attributes:
         code: what.
         evidence: whose, where, and all that is known about it.
-        seen: laps in which it holds, shape ``(laps,)``.
-        size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        p: probability that it is so in the middling lap of those that it is told by, of a habit therefore at
-            least :data:`HOLDS_AT`; of a lapse, in the lap it is about; of what is mended, in the middling lap of
-            those that showed it.
-        habit: held in more than half of all laps, or in most of the last run's.
-        mended: a habit of an earlier run, and not of the last.
-        added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; NaN where not known.
+        seen: laps that show it, ``(laps,)``.
+        size: how much in each lap, in the code's own unit, ``(laps,)``.
+        p: probability that it is so: of a habit in the middling lap, and so at least :data:`HOLDS_AT`; of what is
+            mended in the median of all laps that showed it; of a lapse in its surest lap.
+        habit: whether it is one.
+        mended: whether it was one, and is none any more.
+        added_deg: lean that it added in each lap, degrees, ``(laps,)``; NaN where not known.
         place: where to look, and the cone or seam that it is about.
-        corners: of a drift that shows at most corners, at how many, and at how many it could; else zeros.
-        end: of a drift, where the last run ends: metres wide of the line, metres of radius, or degrees beyond
-            what the line asks for.
+        drift: more, of what changes with every lap of a run; else None.
     """
 
     code: str
@@ -55,13 +80,12 @@ class Judgement:
     mended: bool
     added_deg: FloatArray
     place: Place
-    corners: tuple[int, int] = (0, 0)
-    end: float = float("nan")
+    drift: Drift | None = None
 
     @property
     def of_the_rider(self) -> bool:
-        """Whether it shows at most corners, and so is the rider's or his tyres' more than any corner's."""
-        return self.corners[0] > 0
+        """Whether it is a drift that shows at most corners."""
+        return self.drift is not None and self.drift.everywhere
 
     @property
     def at_cone(self) -> str:
@@ -78,51 +102,47 @@ class Judgement:
         return self.place.camber_deg(self.evidence.corner)
 
     @property
-    def counted(self) -> np.ndarray:
-        """Laps that it is told by, ``(laps,)``: of a habit those of the last run with enough; else all.
-
-        All too of a habit that the last run shows in no more than half of its laps: told by that run it were none.
-        """
+    def told_by(self) -> np.ndarray:
+        """Laps that it is told by, whether they show it or not, ``(laps,)``."""
         by_now = self.habit and not self.fading
         return self.evidence.now if by_now else np.ones(len(self.seen), dtype=bool)
 
     @property
-    def seen_counted(self) -> np.ndarray:
-        """Those of them in which it holds, ``(laps,)``."""
-        return self.seen & self.counted
+    def shown_by(self) -> np.ndarray:
+        """Those of :attr:`told_by` that show it, ``(laps,)``."""
+        return self.seen & self.told_by
 
     @property
     def share(self) -> float:
-        """Share of the laps that it is told by in which it holds."""
-        return float(np.mean(self.seen[self.counted]))
+        """Share of the laps that it is told by that show it."""
+        return float(np.mean(self.seen[self.told_by]))
 
     @property
     def in_last_run(self) -> bool:
-        """Whether any lap of the last run with laps enough showed it."""
+        """Whether any lap of now shows it."""
         return bool(self.seen[self.evidence.now].any())
 
     @property
     def fading(self) -> bool:
-        """Whether it is a habit of all runs together that the last one with laps enough does not show for one."""
+        """Whether it is a habit of all runs together that now shows in half of its laps or fewer."""
         return self.habit and not _often(self.seen[self.evidence.now], OF_ALL_RUNS)
 
     def typical(self, values: FloatArray) -> float:
-        """Median of a measure over the laps that it is told by and holds in; NaN where not known."""
-        known = values[self.seen_counted & np.isfinite(values)]
+        """A measure ``(laps,)`` in the middling lap, in its own unit; NaN where not known."""
+        known = values[self.shown_by & np.isfinite(values)]
         return float(np.median(known)) if len(known) else float("nan")
 
     @property
-    def shown(self) -> int:
-        """Index of the lap that shows it: of a habit the middling one of the last run, of a lapse the worst.
+    def example(self) -> int:
+        """Index of the lap to show: of a habit the middling one by its size, of a lapse the worst.
 
-        Of what grows over a run it is the last lap; of what is mended the last without it: that is how it
-        is ridden now.
+        Of a drift it is the last lap; of what is mended the last lap without it, because that is how it is ridden now.
         """
         if self.code in DRIFTS:
             return len(self.seen) - 1
         if self.mended:
             return int(np.flatnonzero(~self.seen)[-1])
-        laps = np.flatnonzero(self.seen_counted)
+        laps = np.flatnonzero(self.shown_by)
         order = laps[np.argsort(self.size[laps], kind="stable")]
         return int(order[len(order) // 2] if self.habit else order[-1])
 
@@ -148,8 +168,8 @@ def judge(
         place: where to look, and the cone or seam that it is about.
         severe: laps in which it is so large that once is worth saying, shape ``(laps,)``; none when None.
         added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; not known when None.
-        clear: laps by which it is decided whether it is a habit, shape ``(laps,)``; all when None. Once it is, or
-            was, every lap that surely shows it counts.
+        clear: laps that decide whether it is a habit, shape ``(laps,)``; all when None. Once it is one, or was, every lap
+            that shows it counts.
     """
     seen = p_lap >= HOLDS_AT
     deciding = seen if clear is None else seen & clear
@@ -164,12 +184,12 @@ def judge(
     if added_deg is None:
         added_deg = np.full(evidence.count, np.nan)
     found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, place)
-    of_these = p_lap[found.counted if habit else seen]
+    of_these = p_lap[found.told_by if habit else seen]
     return replace(found, p=float(np.median(of_these) if habit or mended else of_these.max()))
 
 
 def of_all_laps(code: str, e: Evidence, size: float, p: float, place: Place) -> Judgement:
-    """A habit of the laps taken together, so large over all of them."""
+    """A habit of all laps taken together, of one size and as sure in each."""
     return Judgement(
         code=code,
         evidence=e,
@@ -184,7 +204,7 @@ def of_all_laps(code: str, e: Evidence, size: float, p: float, place: Place) -> 
 
 
 def _lasting(seen: np.ndarray, e: Evidence) -> tuple[bool, bool]:
-    """Whether what laps show is a habit, and whether it ever was one."""
+    """Whether what laps ``(laps,)`` show is a habit, and whether it is or ever was one."""
     in_runs = [_often(seen[e.run == run], OF_ONE_RUN) for run in np.unique(e.run)]
     of_all = _often(seen, OF_ALL_RUNS)
     left_off = _often(~seen[e.now], OF_ONE_RUN)

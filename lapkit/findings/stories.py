@@ -174,7 +174,7 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement], wide: bo
     if added < _PULLED_DEG and lost < _PULLED_SHARE:
         return True
     missed = [j for j in here if j.code == "apex_missed" and j.habit == tightened.habit]
-    if not any(np.mean(j.seen[tightened.seen_counted]) > OF_ALL_RUNS for j in missed):
+    if not any(np.mean(j.seen[tightened.shown_by]) > OF_ALL_RUNS for j in missed):
         return False
     last = e.last_marker(MarkerKind.EXIT)
     if wide or last is None:

@@ -128,7 +128,7 @@ class Teller:
         details: tuple[str, ...],
         found: WhatIf | None = None,
     ) -> Finding:
-        e, shown = judgement.evidence, judgement.shown
+        e, example = judgement.evidence, judgement.example
         everywhere = judgement.of_the_rider and kind is not Kind.OTHER
         template = TEXTS[f"{judgement.code}_all" if everywhere else judgement.code]
         if judgement.code == "exit_tightened" and kind is Kind.FACT:
@@ -152,8 +152,8 @@ class Teller:
             kind=kind,
             station_m=judgement.place.station_m,
             marker=judgement.place.name,
-            lap=int(e.number[shown]),
-            session=e.session(shown),
+            lap=int(e.number[example]),
+            session=e.session(example),
             habit=judgement.habit,
             details=details,
             harm=0.0 if judgement.mended or kind is Kind.FACT else harm(judgement),
@@ -175,21 +175,21 @@ class Teller:
 
     def _often(self, judgement: Judgement) -> str:
         """How often, of a habit that not every lap shows in the run that it is told by: that is how he rides now."""
-        e, counted = judgement.evidence, judgement.counted
-        if counted.all() or judgement.seen.all():
+        e, told_by = judgement.evidence, judgement.told_by
+        if told_by.all() or judgement.seen.all():
             return sentences.often(int(np.count_nonzero(judgement.seen)), e.count)
         often = sentences.often(
-            int(np.count_nonzero(judgement.seen_counted)), int(np.count_nonzero(counted))
+            int(np.count_nonzero(judgement.shown_by)), int(np.count_nonzero(told_by))
         )
-        now = e.session(int(np.argmax(counted)))
+        now = e.session(int(np.argmax(told_by)))
         beside = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
         if len(np.unique(e.run)) == _TOLD_BESIDE:
-            beside = self._by_run(judgement, ~counted)
+            beside = self._by_run(judgement, ~told_by)
         return f"{often} of run {now} ({beside})"
 
     def _runs_differ(self, judgement: Judgement) -> bool:
         """Whether how often run by run says more than how often: not where the other one of two is told beside it."""
-        told = _TOLD_BESIDE if not judgement.counted.all() else 1
+        told = _TOLD_BESIDE if not judgement.told_by.all() else 1
         return not judgement.seen.all() and len(self.runs) > told
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
