@@ -42,7 +42,7 @@ def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | Non
 
 
 def what_it_did(
-    judgement: Judgement, units: Units, found: WhatIf | None = None, *, radius: bool = True
+    judgement: Judgement, units: Units, on_line: WhatIf | None = None, *, radius: bool = True
 ) -> list[str]:
     """To ``radius``, where that is not told beside it, and lean, and what the camber makes of it."""
     e = judgement.evidence
@@ -54,7 +54,7 @@ def what_it_did(
     if tighter and radius:
         told.append(DETAILS["radius"].format(**figures(judgement, units)))
     added = judgement.typical(judgement.added_deg)
-    saved, where = (None, "") if found is None else _saved(judgement, found)
+    saved, where = (None, "") if on_line is None else _saved(judgement, on_line)
     if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
         lean = numbers.between_degrees(saved.lo, saved.hi)
         told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value, where=where))
@@ -66,15 +66,15 @@ def what_it_did(
     return told
 
 
-def would_have(judgement: Judgement, found: WhatIf, group: str, units: Units) -> str:
+def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) -> str:
     """The lean that the marker line would have saved, then what it would have carried.
 
     Empty where it is in doubt, and for novices by the name of their ``group``. Where that is far from what he rode,
     nobody knows what he would have done: nothing is told. Nor is it where no lean would have been saved: speed
     alone is nothing that a coach has to say.
     """
-    gain, seconds = found.slowest_gain_mps, found.seconds
-    saved, where = _saved(judgement, found)
+    gain, seconds = on_line.slowest_gain_mps, on_line.seconds
+    saved, where = _saved(judgement, on_line)
     slowest = judgement.typical(judgement.evidence.laps.slowest_mps)
     clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
     novice = any(word in group.lower() for word in NOVICES)
@@ -115,11 +115,11 @@ def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
     return [DETAILS["than_at_apex"].format(radius=radius)]
 
 
-def _saved(judgement: Judgement, found: WhatIf) -> tuple[MeanInterval, str]:
+def _saved(judgement: Judgement, on_line: WhatIf) -> tuple[MeanInterval, str]:
     """Lean that the marker line would have saved, in the part of the corner that it is about; and where.
 
     At the exit it may save lean that it asks for earlier in the corner, so that is said.
     """
     if ABOUT.get(judgement.code) == "exit":
-        return found.exit_lean_saved_deg, " at the exit"
-    return found.lean_saved_deg, ""
+        return on_line.exit_lean_saved_deg, " at the exit"
+    return on_line.lean_saved_deg, ""

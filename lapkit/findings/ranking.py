@@ -59,7 +59,7 @@ def find(
     ranked = stories(judged)
     faulty = {story.corner for story in ranked}
     exits_told = [aside.evidence.corner.name for aside in asides]
-    teller = Teller(runs, units, group, between, most_missed(judged), exits_told)
+    teller = Teller(between, units, group, most_missed(judged), exits_told)
     praised = [e for e in evidence if e.corner.name not in openly]
     return (
         *_told(ranked, teller, course),

@@ -9,7 +9,6 @@ import numpy as np
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
-from lapkit.compare.results import RunResult
 from lapkit.compare.what_if import WhatIf
 from lapkit.counting import corner_name, listed
 from lapkit.findings import sentences
@@ -33,42 +32,43 @@ _TOLD_BESIDE = 2
 
 @dataclass(frozen=True, eq=False)
 class Teller:
-    """Tells one rider's findings: his runs in time order, the units and the group he rides in.
+    """Tells one rider's findings.
 
-    ``between`` is what changed between his runs, ``most_missed`` the judgement about the cone that he misses most,
-    where there are several, ``exits_told`` names the corners whose exits are told of as tighter and no fault.
+    Attributes:
+        between: his runs in time order, and what changed between them.
+        units: what he reads.
+        group: his riding group; by its name a novice is known.
+        most_missed: the judgement about the cone that he misses most, where he misses several.
+        exits_told: names of the corners whose exits are told of as tighter and no fault.
     """
 
-    runs: Sequence[RunResult]
+    between: RunChanges
     units: Units
     group: str
-    between: RunChanges
     most_missed: Judgement | None = None
     exits_told: Collection[str] = ()
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
         """A corner's story as a finding; ``alike`` names the corners where the same was found.
 
-        Told at its corner alone, what came with it stands below it, each with figures of its own.
+        The first page tells what came with it, and what the marker line would have asked for. Told at its corner alone, all
+        that came with it stands below it, each with figures of its own.
         """
-        lead, apart = story.lead, kind is Kind.OTHER
-        found = on_the_line(lead, self.runs) if not apart else None
-        with_it = [j.code for j in story.others if j.habit == lead.habit]
-        beside = "exit_tightened" in with_it or story.corner in self.exits_told
-        radius = not (apart and beside)
-        told = self._what_it_did(lead, found, radius=radius)
-        elsewhere = [name for name in alike if name != story.corner]
+        lead, first_page = story.lead, kind is not Kind.OTHER
+        came_with = [j.code for j in story.others if j.habit == lead.habit]
+        on_line = on_the_line(lead, self.between.runs) if first_page else None
+        exit_told = "exit_tightened" in came_with or story.corner in self.exits_told
+        details = self._what_it_did(lead, on_line, radius=first_page or not exit_told)
+        elsewhere = [corner_name(name) for name in alike if name != story.corner]
         if elsewhere and lead.habit:
-            told.append(
-                DETAILS["also_at"].format(corners=listed([corner_name(c) for c in elsewhere]))
-            )
-        if with_it and lead.habit and not apart:
-            others = listed(list(dict.fromkeys(SHORT[code] for code in with_it)))
-            told.append(DETAILS["with_it"].format(others=others))
-        if lead.of_the_rider and not apart:
-            told.append(DETAILS["of_the_rider"])
-        finding = self._finding(lead, kind, (*told, *self._standing(lead)), found)
-        return replace(finding, cue=cue_for(lead.code, lead.evidence.corner.cues, with_it))
+            details.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
+        if came_with and lead.habit and first_page:
+            others = listed(list(dict.fromkeys(SHORT[code] for code in came_with)))
+            details.append(DETAILS["with_it"].format(others=others))
+        if lead.of_the_rider and first_page:
+            details.append(DETAILS["of_the_rider"])
+        finding = self._finding(lead, kind, (*details, *self._standing(lead)), on_line)
+        return replace(finding, cue=cue_for(lead.code, lead.evidence.corner.cues, came_with))
 
     def aside(self, judgement: Judgement) -> Finding:
         """What came with a story, as a finding of its own after the first page."""
@@ -116,29 +116,21 @@ class Teller:
         return [DETAILS["tighter_runs"].format(runs=self._by_run(judgement))]
 
     def _what_it_did(
-        self, judgement: Judgement, found: WhatIf | None = None, *, radius: bool = True
+        self, judgement: Judgement, on_line: WhatIf | None = None, *, radius: bool = True
     ) -> list[str]:
         told = [DETAILS["most_missed"]] if judgement is self.most_missed else []
-        return told + what_it_did(judgement, self.units, found, radius=radius)
+        return told + what_it_did(judgement, self.units, on_line, radius=radius)
 
     def _finding(
         self,
         judgement: Judgement,
         kind: Kind,
         details: tuple[str, ...],
-        found: WhatIf | None = None,
+        on_line: WhatIf | None = None,
     ) -> Finding:
         e, example = judgement.evidence, judgement.example
-        everywhere = judgement.of_the_rider and kind is not Kind.OTHER
-        template = TEXTS[f"{judgement.code}_all" if everywhere else judgement.code]
-        if judgement.code == "exit_tightened" and kind is Kind.FACT:
-            # As one that tightens only those laps count that are called so.
-            template = TEXTS["exit_tighter"]
-        text = template.format(often=self._often(judgement), **figures(judgement, self.units))
-        if judgement.mended:
-            was = "was" if surely_mended(judgement, self.between) else "was_more"
-            text = TEXTS[was].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
-        would = "" if found is None else would_have(judgement, found, self.group, self.units)
+        text = self._text(judgement, kind)
+        would = "" if on_line is None else would_have(judgement, on_line, self.group, self.units)
         return Finding(
             rider=e.rider,
             corner=e.corner.name,
@@ -157,9 +149,23 @@ class Teller:
             habit=judgement.habit,
             details=details,
             harm=0.0 if judgement.mended or kind is Kind.FACT else harm(judgement),
-            what_if=found,
+            what_if=on_line,
             would_have=would,
         )
+
+    def _text(self, judgement: Judgement, kind: Kind) -> str:
+        """What is said first of it."""
+        if judgement.mended:
+            was = "was" if surely_mended(judgement, self.between) else "was_more"
+            return TEXTS[was].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
+        template = judgement.code
+        if judgement.of_the_rider and kind is not Kind.OTHER:
+            template += "_all"
+        elif judgement.code == "exit_tightened" and kind is Kind.FACT:
+            # Only laps that are called so count as an exit that tightens.
+            template = "exit_tighter"
+        often = self._often(judgement)
+        return TEXTS[template].format(often=often, **figures(judgement, self.units))
 
     def _standing(self, judgement: Judgement) -> list[str]:
         """How sure, in which runs, habit or lapse."""
@@ -190,7 +196,7 @@ class Teller:
     def _runs_differ(self, judgement: Judgement) -> bool:
         """Whether how often run by run says more than how often: not where the other one of two is told beside it."""
         told = _TOLD_BESIDE if not judgement.told_by.all() else 1
-        return not judgement.seen.all() and len(self.runs) > told
+        return not judgement.seen.all() and len(self.between.runs) > told
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
         """How often in each run, of some laps ``(laps,)`` or of all."""
