@@ -140,8 +140,14 @@ def _by_corner(
 
 
 def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
-    """What is told there; the praise of what was mended stands above, in the same words as the habit left off."""
-    return [f for f in findings if f.corner == corner.name and f.code != "mended"]
+    """What is told there, each thing once.
+
+    The praise of what was mended stands above, in the same words as the habit left off; and how far inside the line
+    he ran at the exit is how far he was from its cone.
+    """
+    here = [f for f in findings if f.corner == corner.name and f.code != "mended"]
+    inside = [f.habit for f in here[:1] if f.code == "inside_seam"]
+    return [f for f in here if not (f.code == "exit_cone_missed" and f.habit in inside)]
 
 
 def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:

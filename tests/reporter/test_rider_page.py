@@ -10,6 +10,7 @@ from lapkit.compare.results import Unusable
 from lapkit.compare.standard import standards
 from lapkit.findings import Finding, find
 from lapkit.findings.finding import Kind
+from lapkit.reporter.display import unbroken
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
 from lapkit.units import Units
@@ -241,6 +242,23 @@ def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(
     told = [section for section in sections if "Inside, and open." in section]
     assert len(told) == 1 and "Nothing to work on: ask why." in told[0]
     assert f"<bdi>{corner}</bdi>" in told[0]
+
+
+def test_how_far_from_the_exit_cone_is_not_told_again_of_who_ran_inside_the_seam(event):
+    corner = event.course.corners[2].name
+    seam = Finding("Bo", corner, "inside_seam", 3, 3, 1.0, 5.6, "5.6 m inside.", lap=1, session="1")
+    cone = replace(seam, code="exit_cone_missed", marker="exit", text="5.5 m from the cone.")
+    tight = replace(seam, code="exit_tightened", text="It tightens.")
+
+    def told(*findings):
+        html = rider_page(event, replace(event.riders[1], findings=findings), units=Units.US).html
+        (seen,) = re.findall(r'<ul class="seen">(.*?)</ul>', html, re.DOTALL)
+        return [f.text for f in (seam, tight, cone) if unbroken(f.text) in seen]
+
+    assert told(seam, tight, cone) == [seam.text, tight.text]
+    assert told(tight, cone) == [tight.text, cone.text]
+    # A lapse of other laps is another thing.
+    assert told(seam, replace(cone, habit=False)) == [seam.text, cone.text]
 
 
 def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_event, event):
