@@ -14,6 +14,7 @@ from lapkit.errors import LogError, printable
 if TYPE_CHECKING:
     from lapkit.importer import Log
     from lapkit.importer.quality import Quality
+    from lapkit.options import Options
     from lapkit.units import Units
 
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 @click.argument("logs", nargs=-1, required=True, type=options.LOG, metavar="LOG...")
 @options.units
 @options.reading
-def command(logs: tuple[Path, ...], units: Units, columns: str, max_size: int | None) -> None:
+def command(logs: tuple[Path, ...], units: Units, read: Options) -> None:
     """Tell whether a log is good enough, and for what.
 
     Says how often and how finely each log was written, what is missing, what had to be guessed or
@@ -30,7 +31,6 @@ def command(logs: tuple[Path, ...], units: Units, columns: str, max_size: int | 
     from lapkit.importer import assess, read_logs
     from lapkit.reporter.display import in_units
 
-    read = options.read_options(columns, max_size)
     usable = False
     for path in logs:
         try:

@@ -10,6 +10,8 @@ import click
 from lapkit.cli import options
 
 if TYPE_CHECKING:
+    from lapkit.inputs import Given
+    from lapkit.options import Options
     from lapkit.units import Units
 
 
@@ -30,14 +32,10 @@ if TYPE_CHECKING:
 @click.option("--scheduler", metavar="ADDRESS", help="Run on a Dask cluster (extra: cluster).")
 def command(
     folder: Path,
-    track: Path | None,
-    line: Path | None,
-    base: Path | None,
+    given: Given,
     out: Path,
     units: Units,
-    columns: str,
-    max_size: int | None,
-    trace: bool,
+    read: Options,
     parquet: bool,
     pdf: bool,
     no_pages: bool,
@@ -47,13 +45,12 @@ def command(
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.cluster import executor_of
-    from lapkit.inputs import Given
     from lapkit.rerun import Wanted, write_event
 
     options.refuse_unwritable(out, [folder], parquet=parquet)
     wanted = Wanted(
-        Given(track, line, base),
-        options=options.read_options(columns, max_size, trace),
+        given,
+        options=read,
         units=units,
         pages=not no_pages,
         parquet=parquet,

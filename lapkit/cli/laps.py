@@ -10,6 +10,7 @@ import click
 from lapkit.cli import options
 
 if TYPE_CHECKING:
+    from lapkit.options import Options
     from lapkit.units import Units
 
 
@@ -18,9 +19,7 @@ if TYPE_CHECKING:
 @options.track
 @options.units
 @options.reading
-def command(
-    logs: tuple[Path, ...], track: Path | None, units: Units, columns: str, max_size: int | None
-) -> None:
+def command(logs: tuple[Path, ...], track: Path | None, units: Units, read: Options) -> None:
     """Laps on the terminal.
 
     Without a track file the loop and its start line are found from the logs themselves. Logs of an
@@ -29,7 +28,6 @@ def command(
     from lapkit.pipeline import lap_tables
     from lapkit.reporter.terminal import laps_text
 
-    read = options.read_options(columns, max_size)
     course, tables, unusable = lap_tables(logs, track=track, options=read)
     click.echo(laps_text(course, tables, units))
     for one in unusable:

@@ -1,10 +1,15 @@
-"""Options that several commands share, so that all of them stay alike."""
+"""Options that several commands share, so that all of them stay alike.
+
+A bundle of them is a decorator. The command gets what the bundle means in one argument, not what was typed.
+"""
 
 from __future__ import annotations
 
 import errno
 import os
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -16,7 +21,8 @@ if TYPE_CHECKING:
     from lapkit.options import Options
     from lapkit.units import Units
 
-F = TypeVar("F", bound=Callable[..., Any])
+Command = Callable[..., Any]
+F = TypeVar("F", bound=Command)
 
 _NO_PLACE = (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES)
 
@@ -76,41 +82,60 @@ track = click.option("--track", type=FILE, help="Track file (GeoJSON).")
 line = click.option(
     "--line", type=LOG, help="The coach's own log: his mean lap is the marker line."
 )
-base = click.option("--base", type=LOG, help="Log of a receiver left standing on a known spot.")
-columns = click.option(
+_base = click.option("--base", type=LOG, help="Log of a receiver left standing on a known spot.")
+_columns = click.option(
     "--columns",
     default="",
     metavar="NAME=HEADER,...",
     help="Which CSV column is which, e.g. time=stamp,latitude=y.",
 )
-max_size = click.option(
+_max_size = click.option(
     "--max-size",
     type=click.IntRange(min=1),
     default=None,
     metavar="MIB",
     help="Largest log to read, unpacked, in MiB.",
 )
-trace = click.option("--trace", is_flag=True, help="Also write every sample (trace.csv.gz).")
-parquet = click.option("--parquet", is_flag=True, help="Also write the tables as Parquet.")
+_trace = click.option("--trace", is_flag=True, help="Also write every sample (trace.csv.gz).")
+_parquet = click.option("--parquet", is_flag=True, help="Also write the tables as Parquet.")
 
 
-def reading(command: F) -> F:
-    """Options about how logs are read."""
-    return columns(max_size(command))
+def reading(command: Command) -> Command:
+    """Options about how logs are read; the command gets them as ``read``, an ``Options``."""
+
+    @wraps(command)
+    def with_read(*args: Any, columns: str, max_size: int | None, **others: Any) -> Any:
+        return command(*args, read=_read_options(columns, max_size), **others)
+
+    return _columns(_max_size(with_read))
 
 
-def course(command: F) -> F:
-    """Options about the course and what it is held against."""
-    return track(line(base(command)))
+def course(command: Command) -> Command:
+    """Options about the course and what it is held against; the command gets them as ``given``, a ``Given``."""
+
+    @wraps(command)
+    def with_given(
+        *args: Any, track: Path | None, line: Path | None, base: Path | None, **others: Any
+    ) -> Any:
+        from lapkit.inputs import Given
+
+        return command(*args, given=Given(track, line, base), **others)
+
+    return track(line(_base(with_given)))
 
 
-def tables(command: F) -> F:
-    """Options about what is written."""
-    return trace(parquet(command))
+def tables(command: Command) -> Command:
+    """Options about what is written, below :func:`reading`: ``read`` has the trace, the command gets ``parquet``."""
+
+    @wraps(command)
+    def with_trace(*args: Any, read: Options, trace: bool, **others: Any) -> Any:
+        return command(*args, read=replace(read, trace=trace), **others)
+
+    return _trace(_parquet(with_trace))
 
 
-def read_options(columns: str, max_size: int | None, trace: bool = False) -> Options:
-    """Options for the pipeline from what was typed.
+def _read_options(columns: str, max_size: int | None) -> Options:
+    """How logs are read, from what was typed.
 
     Raises:
         OptionError: ``--columns`` is not of the form name=header.
@@ -125,8 +150,8 @@ def read_options(columns: str, max_size: int | None, trace: bool = False) -> Opt
                 f"--columns has {part!r}", remedy="Write name=header, separated by commas."
             )
         pairs.append((name.strip(), header.strip()))
-    most = {"max_bytes": max_size * 1024 * 1024} if max_size else {}
-    return Options(columns=tuple(pairs), trace=trace, **most)
+    read = Options(columns=tuple(pairs))
+    return replace(read, max_bytes=max_size * 1024**2) if max_size else read
 
 
 def refuse_unwritable(out: Path, inputs: Sequence[Path], *, parquet: bool) -> None:

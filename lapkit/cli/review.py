@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,8 @@ import click
 from lapkit.cli import options
 
 if TYPE_CHECKING:
+    from lapkit.inputs import Given
+    from lapkit.options import Options
     from lapkit.units import Units
 
 
@@ -27,30 +30,24 @@ if TYPE_CHECKING:
 @click.option("--pdf", is_flag=True, help="Also write a one-page PDF.")
 def command(
     logs: tuple[Path, ...],
-    track: Path | None,
-    line: Path | None,
-    base: Path | None,
+    given: Given,
     out: Path,
     rider: str,
     riders: Path | None,
     units: Units,
-    columns: str,
-    max_size: int | None,
-    trace: bool,
+    read: Options,
     parquet: bool,
     pdf: bool,
 ) -> None:
     """One rider's debrief, as a page to go through with him. Each log is a run."""
-    from lapkit.inputs import Given
     from lapkit.pipeline import review
     from lapkit.reporter import write
     from lapkit.reporter.terminal import done_text
 
     options.refuse_unwritable(out, logs, parquet=parquet)
-    read = options.read_options(columns, max_size, trace)
     result = review(
         logs,
-        Given(track, line, base, riders),
+        replace(given, riders=riders),
         rider=rider,
         options=read,
         units=units,
