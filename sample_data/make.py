@@ -106,7 +106,7 @@ def make(folder: Path) -> None:
     """Make the whole event in a new folder."""
     with TemporaryDirectory() as walked:
         track = walked_track(Path(walked))
-        write_event(with_line(place(track)), track, sample_runs(), folder)
+        write_event(with_line(place(track)), sample_runs(), folder)
         shutil.copy(Path(walked) / "walk.gpx", folder)
 
 

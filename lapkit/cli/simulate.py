@@ -102,7 +102,7 @@ def command(
     from lapkit.simulate.habit_words import read_habits, with_habits
     from lapkit.simulate.receiver import Receiver
 
-    course, given = course_named(track)
+    course = course_named(track)
     receiver = Receiver(
         rate_hz=rate,
         velocity_mps=None if no_velocity else Receiver.velocity_mps,
@@ -114,7 +114,7 @@ def command(
     names = list(dict.fromkeys(run.rider for run in runs))
     runs = with_habits(runs, read_habits(habits, course, names))
     with progress_on_terminal("runs") as progress:
-        write_event(course, given, runs, out, base_seed=seed if base else None, progress=progress)
+        write_event(course, runs, out, base_seed=seed if base else None, progress=progress)
     click.echo(f"Written: {counted(len(runs), 'run')} with the truth in {out}")
     click.echo(f"Who does what: {out / 'truth_habits.csv'}")
     beside = f" --base {out / BASE_FILE}" if base else ""

@@ -9,7 +9,6 @@ from lapkit.course.course import Course
 from lapkit.course.marker_line import with_line
 from lapkit.course.place import place
 from lapkit.course.track_file import read_track
-from lapkit.course.types import Track
 from lapkit.errors import OptionError, no_such
 from lapkit.simulate.coach import track_of
 from lapkit.simulate.layout import Bend, CornerPlan, Layout, Straight
@@ -222,17 +221,16 @@ def built_in(name: str) -> Course:
     return with_line(place(track_of(LAYOUTS[name])))
 
 
-def course_named(name: str | Path) -> tuple[Course, Track]:
-    """A track file, or a built-in course by name: the course, ready to be ridden, and its file.
+def course_named(name: str | Path) -> Course:
+    """The course of a track file, or a built-in one by name, ready to be ridden.
 
     Raises:
         TrackError: the track file cannot be used.
         OptionError: neither a file nor a built-in course is called so; those there are are named.
     """
     if not Path(name).exists() and str(name) in LAYOUTS:
-        return built_in(str(name)), track_of(LAYOUTS[str(name)])
+        return built_in(str(name))
     if not Path(name).exists() and Path(name).suffix == "":
         raise no_such("built-in course or track file", str(name), LAYOUTS)
-    track = read_track(name)
-    course = place(track)
-    return (with_line(course) if course.corners else course), track
+    course = place(read_track(name))
+    return with_line(course) if course.corners else course

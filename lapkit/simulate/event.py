@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -11,16 +12,19 @@ import numpy as np
 import pandas as pd
 
 from lapkit.course.course import Course
+from lapkit.course.plane import Plane
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import GeoPoint, Track
-from lapkit.errors import OutputError
+from lapkit.errors import OutputError, TrackError
 from lapkit.importer.event_folder import HEIGHTS
+from lapkit.importer.log import Log
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.receiver import Receiver, observe, stand
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
 from lapkit.simulate.truth import truth_tables
 from lapkit.simulate.write import write_log
+from lapkit.units import FloatArray
 
 FIRST_RUN_S = 1_939_194_000.0
 """When an invented event's first session starts: 2031-06-14T09:00:00Z."""
@@ -32,6 +36,7 @@ BASE_FILE = "base.csv.gz"
 """Name of the base log in an invented event's folder."""
 
 _STAGGER_S = 20.0  # from rider to rider, as they are let out
+_BASE_BESIDE_M = 30.0  # the start line: clear of the track
 _BASE_WAITS_S = 300.0  # a base receiver stands so long before anyone goes out
 _NAMES = (
     "Abel", "Bea", "Cato", "Dila", "Eskil", "Fenja", "Gard", "Hedda", "Imre", "Jorun", "Kasimir",
@@ -108,7 +113,6 @@ def invented_runs(
 
 def write_event(
     course: Course,
-    track: Track,
     runs: Sequence[Run],
     folder: Path,
     *,
@@ -118,15 +122,40 @@ def write_event(
     """Write an event folder with its truth (``truth_*.csv``), whole or not at all.
 
     Args:
-        course: the track placed, with the marker line that riders have in mind.
-        track: the track file to go with it.
+        course: placed from a track file, with the marker line that riders have in mind.
         runs: who rides; at least one.
         folder: a new or an empty folder.
         base_seed: with it, all receivers share one slow bias, and a base log is written too.
         progress: called with how many of how many runs are done.
 
     Raises:
+        TrackError: the course was not placed from a track file.
         OutputError: the folder holds something already, or cannot be written.
+    """
+    track, bias = course.track, None
+    if track is None:
+        raise TrackError(
+            "a course found from logs has no track file for an event folder",
+            remedy="Place a track file, and simulate riders on that course.",
+        )
+    with _whole_folder(folder) as half:
+        if base_seed is not None:
+            bias, spot = _shared_bias(runs, base_seed), _base_spot(course)
+            base = _base_log(course.plane, spot, runs[0].receiver, bias, base_seed)
+            write_log(base, half / BASE_FILE)
+            track = _with_base_point(course.plane, track, spot)
+        (half / "track.geojson").write_bytes(track_bytes(track))
+        _ride_all(course, runs, half, bias, progress)
+        habits(runs).to_csv(half / "truth_habits.csv", index=False)
+        _riders(runs).to_csv(half / "riders.csv", index=False)
+
+
+@contextmanager
+def _whole_folder(folder: Path) -> Iterator[Path]:
+    """A folder to fill that becomes ``folder`` when all of it is done, and is taken away otherwise.
+
+    Raises:
+        OutputError: as :func:`write_event`.
     """
     folder = folder.resolve()
     try:
@@ -140,7 +169,7 @@ def write_event(
         shutil.rmtree(half, ignore_errors=True)
         half.mkdir(parents=True)
         try:
-            _fill(course, track, runs, half, base_seed, progress)
+            yield half
             if folder.exists():
                 folder.rmdir()
             half.rename(folder)
@@ -154,19 +183,14 @@ def write_event(
         ) from error
 
 
-def _fill(
+def _ride_all(
     course: Course,
-    track: Track,
     runs: Sequence[Run],
     folder: Path,
-    base_seed: int | None,
+    bias: SlowBias | None,
     progress: Callable[[int, int], None] | None,
 ) -> None:
-    bias = None
-    if base_seed is not None:
-        bias = _shared_bias(runs, base_seed)
-        track = _with_base(course, track, runs[0].receiver, bias, base_seed, folder)
-    (folder / "track.geojson").write_bytes(track_bytes(track))
+    """Write the log and the truth of every run."""
     tables: dict[str, list[pd.DataFrame]] = {}
     for done, run in enumerate(runs, 1):
         ridden = ride(course, run.style, laps=run.laps, seed=run.seed, epoch_s=run.start_s)
@@ -182,8 +206,6 @@ def _fill(
         whole = pd.concat(parts, ignore_index=True)
         form = "%.14g" if name == "laps" else "%.5g"
         whole.to_csv(folder / f"truth_{name}.csv", index=False, float_format=form)
-    habits(runs).to_csv(folder / "truth_habits.csv", index=False)
-    _riders(runs).to_csv(folder / "riders.csv", index=False)
 
 
 def habits(runs: Sequence[Run]) -> pd.DataFrame:
@@ -228,16 +250,20 @@ def _shared_bias(runs: Sequence[Run], seed: int) -> SlowBias:
     return SlowBias.drawn(receiver.bias_m, receiver.bias_s, first, last - first, seed)
 
 
-def _with_base(
-    course: Course, track: Track, receiver: Receiver, bias: SlowBias, seed: int, folder: Path
-) -> Track:
-    """The track with a base point left of the start line; its log goes into the folder."""
+def _base_spot(course: Course) -> FloatArray:
+    """Where the base receiver stands, left of the start line, metres, ``(2,)``."""
     line = course.start_line
-    spot = line[0] + 30.0 * (line[0] - line[1]) / np.hypot(*(line[0] - line[1]))
-    lat, lon = course.plane.to_lat_lon(*spot)
+    return line[0] + _BASE_BESIDE_M * (line[0] - line[1]) / np.hypot(*(line[0] - line[1]))
+
+
+def _base_log(plane: Plane, spot: FloatArray, receiver: Receiver, bias: SlowBias, seed: int) -> Log:
+    """The log of a receiver of that kind left standing, once a second and without velocity."""
     slow = replace(receiver, rate_hz=1.0, velocity_mps=None, wild_share=0.0, gaps_per_hour=0.0)
-    log = stand(course.plane, (float(spot[0]), float(spot[1]), 0.0), slow, bias, seed)
-    write_log(log, folder / BASE_FILE)
+    return stand(plane, (float(spot[0]), float(spot[1]), 0.0), slow, bias, seed)
+
+
+def _with_base_point(plane: Plane, track: Track, spot: FloatArray) -> Track:
+    lat, lon = plane.to_lat_lon(*spot)
     return replace(
         track, base_points=(*track.base_points, GeoPoint(float(lon), float(lat), "base"))
     )

@@ -39,9 +39,9 @@ def invent(folder: Path, riders: int, runs: int, minutes: float, rate: float) ->
     from lapkit.simulate.receiver import Receiver
 
     laps = max(1, round((60.0 * minutes - AROUND_S) / LAP_S))
-    course, track = course_named("sample")
+    course = course_named("sample")
     ridden = invented_runs(min(RIDDEN, riders), 1, laps, Receiver(rate_hz=rate), 7, ".gpx")
-    write_event(course, track, ridden, folder / "ridden")
+    write_event(course, ridden, folder / "ridden")
     texts = [p.read_text() for p in sorted((folder / "ridden" / "logs").iterdir())]
     (folder / "track.geojson").write_text((folder / "ridden" / "track.geojson").read_text())
     (folder / "logs").mkdir()

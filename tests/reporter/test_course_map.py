@@ -30,7 +30,7 @@ def test_the_map_names_every_corner(event):
 
 @pytest.mark.parametrize("name", ["flowing", "twisty", "sample"])
 def test_a_name_on_the_map_stands_nearest_to_its_own_corner(name):
-    course, _ = course_named(Path(name))
+    course = course_named(Path(name))
     figure = course_map(course)
     figure.canvas.draw()
     arcs = next(a for a in figure.findobj(LineCollection) if a.get_linewidth()[0] == 6.0)
@@ -50,7 +50,7 @@ def test_a_name_on_the_map_stands_nearest_to_its_own_corner(name):
 @pytest.mark.parametrize("turned_deg", [0, 45, 100, 270])
 @pytest.mark.parametrize("name", ["flowing", "twisty", "sample"])
 def test_no_name_on_the_map_lies_on_the_road(name, turned_deg):
-    course, _ = course_named(Path(name))
+    course = course_named(Path(name))
     figure = course_map(turned(course, np.radians(turned_deg)))
     figure.canvas.draw()
     (road,) = road_of(figure)

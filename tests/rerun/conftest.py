@@ -29,8 +29,8 @@ def only_tables():
 def made(tmp_path_factory, logs):
     """Two short runs, their logs of one name in two folders."""
     folder = tmp_path_factory.mktemp("made") / "event"
-    course, track = course_named("sample")
-    invent(course, track, invented_runs(2, 1, 1, Receiver(rate_hz=5.0), 3, ".gpx.gz"), folder)
+    runs = invented_runs(2, 1, 1, Receiver(rate_hz=5.0), 3, ".gpx.gz")
+    invent(course_named("sample"), runs, folder)
     lines = (folder / "riders.csv").read_text().splitlines()
     for i, name in enumerate(logs, 1):
         place = lines[0].split(",").index("file")

@@ -111,10 +111,10 @@ def test_marker_lines_turn_smoothly_and_leave_room():
 
 
 def test_a_course_by_name_or_file(tmp_path):
-    course, track = course_named("twisty")
+    course = course_named("twisty")
     assert course is built_in("twisty")
-    write_track(track, tmp_path / "mine.geojson")
-    mine, _ = course_named(tmp_path / "mine.geojson")
+    write_track(course.track, tmp_path / "mine.geojson")
+    mine = course_named(tmp_path / "mine.geojson")
     assert [c.name for c in mine.corners] == [c.name for c in course.corners]
     assert mine.marker_line_from == "solved"
     with pytest.raises(OptionError, match="sample, flowing, twisty"):

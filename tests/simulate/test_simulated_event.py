@@ -10,11 +10,10 @@ from click.testing import CliRunner
 
 from lapkit.cli.simulate import command
 from lapkit.course import place, read_track
-from lapkit.errors import OutputError
+from lapkit.errors import OutputError, TrackError
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.simulate.coach import track_of
-from lapkit.simulate.courses import LAYOUTS, built_in
+from lapkit.simulate.courses import built_in
 from lapkit.simulate.event import invented_runs, write_event
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import Habit, RiderStyle
@@ -24,7 +23,7 @@ TABLES = ("laps", "corners", "markers", "seams")
 
 def made(folder, seed=3, **more):
     runs = invented_runs(2, 2, 1, Receiver(rate_hz=5.0), seed)
-    write_event(built_in("twisty"), track_of(LAYOUTS["twisty"]), runs, folder, **more)
+    write_event(built_in("twisty"), runs, folder, **more)
     return folder
 
 
@@ -67,7 +66,7 @@ def test_what_every_rider_does_lies_beside_it(tmp_path):
     (run,) = invented_runs(1, 1, 1, Receiver(rate_hz=5.0), 3)
     style = RiderStyle(drift_wide_m=0.2, habit_at={"Yard": early}, lapse_at={("Barn", 1): lapse})
     runs = [replace(run, style=style)]
-    write_event(built_in("twisty"), track_of(LAYOUTS["twisty"]), runs, tmp_path / "event")
+    write_event(built_in("twisty"), runs, tmp_path / "event")
     told = pd.read_csv(
         tmp_path / "event" / "truth_habits.csv", dtype={"lap": str}, keep_default_na=False
     )
@@ -117,6 +116,13 @@ def test_a_folder_in_use_is_left_alone_and_nothing_is_left_half_written(tmp_path
     with pytest.raises(KeyboardInterrupt):
         made(tmp_path / "stopped", progress=stop)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["used"]
+
+
+def test_a_course_without_a_track_file_makes_no_event(tmp_path):
+    runs = invented_runs(1, 1, 1, Receiver(rate_hz=5.0), 3)
+    with pytest.raises(TrackError, match="no track file for an event folder"):
+        write_event(replace(built_in("twisty"), track=None), runs, tmp_path / "event")
+    assert not (tmp_path / "event").exists()
 
 
 def test_the_command_writes_an_event_folder_with_its_logs(tmp_path):
