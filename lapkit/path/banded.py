@@ -1,10 +1,14 @@
 """The normal equations of a whole log, banded.
 
-An observation touches the path's six coefficients and the two knots of wander of its interval, so the matrix of
-the unknowns (:mod:`~lapkit.path.unknowns`) is banded. Within an interval everything observed is a polynomial of
-where the fix lies in it; what a fix adds to the matrix is therefore a fixed combination of the powers of that
-place, and the matrix needs nothing of the fixes but sums of powers an interval. That is a tenth of the work of
-summing row by row.
+An observation depends on the six path coefficients and the two knots of wander of its interval, so the matrix of
+the unknowns (:mod:`~lapkit.path.unknowns`) is banded. Within an interval everything observed is a polynomial in the
+place of the fix, u from 0 to 1. What a fix adds to the matrix is therefore a fixed combination of powers of u, and the
+fixes enter only through sums of those powers over each interval (:mod:`~lapkit.path.places`). That is a tenth of the
+work of summing row by row.
+
+Couplings are kept by how far apart two unknowns are: row r of the path's, ``(6, coefficients)``, has those of each
+coefficient with the one 5 − r before it; row r of ``beside``, ``(2 reach + 1, groups)``, those of each knot of wander
+with the coefficient r − reach after its own. The pairs of axes (:data:`~lapkit.path.unknowns.AXES`) lead.
 """
 
 from __future__ import annotations
@@ -27,8 +31,11 @@ _LAST_PATH = SUPPORT - 1  # how far apart coefficients of one interval are at mo
 class Gram:
     """Normal equations of one kind of observation at unit noise.
 
-    ``band`` is an upper band, ``(rows, unknowns)`` (:func:`~lapkit.path.unknowns.columns`), ``right`` has shape
-    ``(unknowns,)``; ``square`` is the weighted sum of squares of the data and ``count`` the number of scalar observations.
+    Attributes:
+        band: the matrix as an upper band, ``(rows, unknowns)`` (:func:`~lapkit.path.unknowns.columns`).
+        right: the right side, ``(unknowns,)``.
+        square: weighted sum of squares of the data.
+        count: number of scalar observations.
     """
 
     band: FloatArray
@@ -39,11 +46,18 @@ class Gram:
 
 @dataclass(frozen=True, eq=False)
 class Linear:
-    """Observations linear in the path; arrays over ``n`` fixes in time order.
+    """Observations linear in the unknowns; arrays over ``n`` fixes in time order.
 
-    What is seen east and north is the path's derivative of ``order``, plus ``pull`` times the part along
-    ``left`` of the derivative two orders higher, plus, for positions, the wander. ``data`` has shape
-    ``(2, n)``, ``left`` ``(2, n)``, ``pull`` and ``weight`` ``(n,)``; a weight of 0 leaves a fix out.
+    Observed east and north is a derivative of the path, plus ``pull`` times the component along ``left`` of the
+    derivative two orders higher, plus, for positions, the wander.
+
+    Attributes:
+        places: where the fixes lie between the knots.
+        order: of the derivative: 0 for positions, 1 for velocities.
+        data: observed east and north, ``(2, n)``.
+        weight: precision over that at unit noise, ``(n,)``; 0 leaves a fix out.
+        pull: factor of the higher derivative, ``(n,)``: what lean adds to an antenna above the mass.
+        left: unit vectors, ``(2, n)``.
     """
 
     places: Places
@@ -55,7 +69,10 @@ class Linear:
 
 
 class _Part(NamedTuple):
-    """What two of an interval's unknowns contribute: to a row of couplings, at a knot from the first on."""
+    """The coupling of two of an interval's unknowns, as a polynomial in u.
+
+    For interval i it belongs into a row of couplings, at column ``knot`` + i.
+    """
 
     row: int
     knot: int
@@ -63,14 +80,14 @@ class _Part(NamedTuple):
 
 
 def _of_path(products: FloatArray) -> list[_Part]:
-    """Parts of products of the path's polynomials, ``(6, 6, p)``, symmetric."""
+    """The couplings among the path's coefficients, from products of their polynomials, ``(6, 6, p)``, symmetric."""
     return [
         _Part(_LAST_PATH - (m - k), m, products[k, m]) for m in range(SUPPORT) for k in range(m + 1)
     ]
 
 
 def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Part]:
-    """Parts of products of the path's polynomials ``(6, p)`` with the wander's, in the intervals of a phase."""
+    """The couplings of the path's coefficients, polynomials ``(6, p)``, with the wander, in the intervals of a phase."""
     products = _product(path, groups.shares(phase))
     first = groups.intervals(phase)[1]
     return [
@@ -81,7 +98,7 @@ def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Part]:
 
 
 class _Sum(NamedTuple):
-    """Parts as one matrix, ``(parts, powers)``, and where each goes."""
+    """Polynomials of some parts as one matrix, ``(parts, powers)``, and row and knot of each."""
 
     matrix: FloatArray
     rows: tuple[tuple[int, int], ...]
@@ -94,7 +111,7 @@ class _Sum(NamedTuple):
         return cls(matrix, tuple((part.row, part.knot) for part in parts))
 
     def add(self, couplings: FloatArray, sums: FloatArray) -> None:
-        """Add what sums of powers ``(powers, intervals)`` contribute."""
+        """Add the parts for sums of powers ``(powers, intervals)`` to couplings."""
         for (row, knot), values in zip(self.rows, self.matrix @ sums, strict=True):
             couplings[row, knot : knot + len(values)] += values
 
@@ -106,7 +123,7 @@ class _Sum(NamedTuple):
 
 
 class _Whole(NamedTuple):
-    """Sums for the path alone, and for path and wander, in the intervals of each phase."""
+    """The couplings that one kind of product makes: of the path with itself, and with the wander by phase."""
 
     path: _Sum
     beside: tuple[tuple[slice, _Sum], ...]
@@ -122,7 +139,7 @@ class _Whole(NamedTuple):
         return cls(_Sum.of(_of_path(products), powers), tuple(beside))
 
     def add(self, couplings: FloatArray, beside: FloatArray, sums: FloatArray) -> None:
-        """Add what sums of powers contribute to the path's couplings and to those with the wander."""
+        """Add the couplings for sums of powers to those of the path and to those with the wander."""
         self.path.add(couplings, sums)
         for intervals, with_wander in self.beside:
             with_wander.add(beside, sums[:, intervals])
@@ -151,7 +168,7 @@ def gram(knots: Knots, seen: Linear) -> Gram:
     count = knots.coefficients // groups.every
     couplings = np.zeros((len(AXES), SUPPORT, knots.coefficients))
     beside = np.zeros((len(AXES), 2 * groups.reach + 1, count))
-    ends, wander_ends = np.zeros((2, knots.coefficients)), np.zeros((2, count))
+    right, wander_right = np.zeros((2, knots.coefficients)), np.zeros((2, count))
     plain = _plain(knots, seen.order)
     squares = seen.places.sums(seen.weight, plain.path.matrix.shape[1])
     plain.add(couplings[0], beside[0], squares)
@@ -159,24 +176,24 @@ def gram(knots: Knots, seen: Linear) -> Gram:
     pieces = knots.pieces(seen.order)
     for axis in (0, 1):
         own = seen.places.sums(weighted[axis], pieces.shape[1])
-        _add_ends(ends[axis], pieces @ own)
+        _add_shifted(right[axis], pieces @ own)
         if seen.order == 0:
-            _add_wander_ends(groups, wander_ends[axis], own)
+            _add_wander_right(groups, wander_right[axis], own)
     if np.any(seen.pull):
-        _add_lift(couplings, beside, ends, knots, seen)
+        _add_lift(couplings, beside, right, knots, seen)
     band = columns(groups, couplings, beside)
     if seen.order == 0:
         add_wander(groups, band, *_wander_squares(groups, squares, count))
     return Gram(
         band=band,
-        right=in_order(ends, wander_ends),
+        right=in_order(right, wander_right),
         square=float(np.sum(weighted * seen.data)),
         count=2.0 * float(np.count_nonzero(seen.weight)),
     )
 
 
 def _add_lift(
-    couplings: FloatArray, beside: FloatArray, ends: FloatArray, knots: Knots, seen: Linear
+    couplings: FloatArray, beside: FloatArray, right: FloatArray, knots: Knots, seen: Linear
 ) -> None:
     """Add what the pull along ``left`` contributes.
 
@@ -188,7 +205,7 @@ def _add_lift(
     pieces = knots.pieces(seen.order + 2)
     for axis in (0, 1):
         side = seen.places.sums(left[axis] * along, pieces.shape[1])
-        _add_ends(ends[axis], pieces @ side)
+        _add_shifted(right[axis], pieces @ side)
     lift, once = _lift(knots, seen.order)
     powers = lift.path.matrix.shape[1]
     for pair, (axis, other) in enumerate(AXES):
@@ -203,10 +220,10 @@ def _product(one: FloatArray, two: FloatArray) -> FloatArray:
     return np.array([[np.convolve(a, b) for b in two] for a in one])
 
 
-def _add_wander_ends(groups: Groups, ends: FloatArray, sums: FloatArray) -> None:
+def _add_wander_right(groups: Groups, right: FloatArray, sums: FloatArray) -> None:
     for phase in range(groups.every):
         intervals, first = groups.intervals(phase)
-        _add_ends(ends, groups.shares(phase) @ sums[:2, intervals], first)
+        _add_shifted(right, groups.shares(phase) @ sums[:2, intervals], first)
 
 
 def _wander_squares(groups: Groups, sums: FloatArray, count: int) -> tuple[FloatArray, FloatArray]:
@@ -215,14 +232,15 @@ def _wander_squares(groups: Groups, sums: FloatArray, count: int) -> tuple[Float
     for phase in range(groups.every):
         intervals, first = groups.intervals(phase)
         products = _product(groups.shares(phase), groups.shares(phase)) @ sums[:3, intervals]
-        _add_ends(square, products[[0, 1], [0, 1]], first)
-        _add_ends(before, products[:1, 1], first + 1)
+        _add_shifted(square, products[[0, 1], [0, 1]], first)
+        _add_shifted(before, products[:1, 1], first + 1)
     return square, before
 
 
-def _add_ends(ends: FloatArray, values: FloatArray, first: int = 0) -> None:
+def _add_shifted(out: FloatArray, values: FloatArray, first: int = 0) -> None:
+    """Add rows of values ``(k, n)`` to ``out``, each a place further on than the one before."""
     for k, value in enumerate(values, start=first):
-        ends[k : k + len(value)] += value
+        out[k : k + len(value)] += value
 
 
 @lru_cache(maxsize=8)
@@ -253,5 +271,5 @@ def one_axis_right(knots: Knots, places: Places, order: int, weighted: FloatArra
     """Right side ``(coefficients,)`` for data times weight, shape ``(n,)``."""
     plain = knots.pieces(order)
     right = np.zeros(knots.coefficients)
-    _add_ends(right, plain @ places.sums(weighted, plain.shape[1]))
+    _add_shifted(right, plain @ places.sums(weighted, plain.shape[1]))
     return right

@@ -30,23 +30,27 @@ _SHARED_WITHIN_M = 50e3
 """Receivers further apart than this see the satellites through different air, metres (our choice)."""
 
 _UNSHARED_M = 0.7
-"""Two receivers side by side share most of their error, not all; what is left of half a minute's mean."""
+"""Two receivers side by side share most of their error. What half-minute means of it differ by, standard deviation per
+axis, metres (our choice)."""
 
 _LASTING_M = 0.4
-"""And this much of what they do not share lasts, metres: echoes off what stands about each of them change over many
-minutes only. Positions corrected by a receiver nearby are right to about half a metre, however long one waits."""
+"""Beside that, what their errors differ by all through a log, standard deviation per axis, metres: echoes off what stands
+about each receiver change over many minutes only. Positions corrected by a receiver nearby are right to about half a
+metre, however long one waits (common practice, no source)."""
 
 _BLOCK_S = 30.0  # the wander of seconds averages out in it, the offset hardly moves (our choice)
 
-_LARGEST_SHIFT_S = 60  # clocks without leap seconds are 18 or 37 s off; none set by hand is sought
+_LARGEST_SHIFT_S = (
+    60  # clocks without leap seconds are 18 or 37 s off; those set by hand are not searched for
+)
 _COARSE_S = 5  # the offset moves little meanwhile: a search in such steps misses no agreement
-# Shorter means tell a shift better; how much receivers do not share in them is tried.
+# Shorter means show a shift better; what the receivers' errors differ by in them is not known, so several are tried.
 _FINE_BLOCK_S = 5.0
 _FINE_UNSHARED_M = (0.35, 0.5, 0.7, 1.0)
 
 _CLEAR = 25.0
-"""By so much −2 log likelihood must fall before a clock is called wrong; between two knots the offset
-moves more than straight lines tell, so the likelihood is too sure of itself."""
+"""How much −2 log likelihood must fall before a clock is called wrong (our choice): between two knots the offset does
+not run straight, so the likelihood is too sure of itself."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,7 +72,13 @@ class BaseError:
     def sights(
         self, knots: OffsetKnots, block_s: float = _BLOCK_S, sd_m: float = _UNSHARED_M
     ) -> list[Sight]:
-        """Sights of a rider's offset, a mean for each block of time; none when it is from another time."""
+        """Sights of a rider's offset, a mean for each block of time; none where the two do not overlap in time.
+
+        Args:
+            knots: of the rider's offset.
+            block_s: how long a block is, seconds.
+            sd_m: standard deviation of what two receivers' means over a block differ by, per axis, metres.
+        """
         inside = self.during(float(knots.time_s[0]), float(knots.time_s[-1]))
         t, error = inside.time_s, inside.error_m
         if not len(t):
@@ -83,13 +93,13 @@ class BaseError:
 
 
 def base_error(course: Course, base: Log) -> BaseError:
-    """How far off the log of a receiver that stood still says that receivers were, over time.
+    """The error of a receiver that stood still, over time.
 
     It stood on the nearest of the course's base points; without any, on the middle of its own fixes.
 
     Raises:
-        LogError: it was carried about, or stood where none of the course's base points is. Taken as it is,
-            it would move every rider off the course.
+        LogError: it was carried about, or stood where none of the course's base points is: its error would move
+            every rider off the course.
     """
     x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
     here = np.array([np.median(x), np.median(y)])
@@ -118,7 +128,7 @@ def base_error(course: Course, base: Log) -> BaseError:
 def seen_by_base(
     base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
 ) -> tuple[list[Sight], tuple[str, ...]]:
-    """Sights from a base log with its clock put right, and words about what was found wrong with it.
+    """Sights from a base log with its clock put right, and sentences about what was wrong with it.
 
     Arguments as for :func:`clock_shift_s`.
     """
@@ -138,12 +148,10 @@ def seen_by_base(
 def clock_shift_s(
     base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
 ) -> int:
-    """By how many whole seconds a base log's clock must be put forward to agree with a rider's.
+    """By how many whole seconds a base log's clock must be put forward to agree with a rider's; 0 unless that is clear.
 
-    0 unless it is clear that it must.
-
-    Receivers may keep satellite time, some seconds off civil time, or be set by hand. The error that both
-    share shows it: as the rest of the log saw it move, the base log must have seen it move too.
+    A receiver may keep satellite time, some seconds off civil time. The error that both receivers share shows it: the
+    base log must see it move when the rider's stops, edges and laps saw it move.
 
     Args:
         base: the standing receiver's error.

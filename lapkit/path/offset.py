@@ -1,12 +1,13 @@
-"""The receiver's slow position offset: shared by everything near in time, and decisive for every seam call.
+"""The receiver's slow position offset: shared by all positions near in time, and decisive for every seam call.
 
-Two components, east and north, each a Gauss–Markov process at knots every ten seconds. What tells of it:
+Two components, east and north, each a Gauss–Markov process at knots every ten seconds. It is seen in
 
-- stops at the hold point, whose place is known;
-- a base log, whose own offset is seen all the while;
-- the edges: a machine on its wheels is between them, and comes as near to them as its rider is used to;
-- the rider's own laps: one usual line, seen again and again, shows how the offset moved between laps
-  (never where it stood), since a shift of the receiver moves every corner the same way on the map.
+- stops at the hold point, whose place is known (:mod:`~lapkit.path.stops`);
+- a base log, whose receiver has nearly the same offset at the same time (:mod:`~lapkit.path.base`);
+- the edges: a machine on its wheels is between them, and as near to them as its rider is used to
+  (:mod:`~lapkit.path.edges`);
+- the rider's own laps: his usual line, ridden again and again, shows how the offset moved between laps, though not
+  where it stood, since an offset moves every corner the same way on the map (:mod:`~lapkit.path.own_laps`).
 
 All enter one small Gaussian system; its Cholesky factor gives the draws.
 """
@@ -26,10 +27,14 @@ from lapkit.units import FloatArray
 
 @dataclass(frozen=True, eq=False)
 class PositionOffset:
-    """Posterior of the offset at its knots: ``rows`` of shape ``(1 + draws, 2, knots)``, metres.
+    """Posterior of the offset.
 
-    Row 0 is the estimate, ``sd_m`` its standard deviation, ``(2, knots)``. ``source`` is the contract's
-    ``offset_from``.
+    Attributes:
+        knots: at which it is known.
+        rows: the offset at the knots, east and north, metres, ``(1 + draws, 2, knots)``; row 0 is the estimate.
+        sd_m: standard deviation of the estimate, metres, ``(2, knots)``.
+        source: the contract's ``offset_from``.
+        notes: sentences about what was found wrong or left out.
     """
 
     knots: OffsetKnots
@@ -122,6 +127,14 @@ def find_offset(
     """Posterior of the offset from all sights; its size and memory by maximum likelihood.
 
     With no sight at all the prior stays, and with it the spread in every draw.
+
+    Args:
+        knots: at which it is found.
+        sights: all that was seen of it.
+        source: the contract's ``offset_from``.
+        draws: how many to draw.
+        seed: of the draws.
+        notes: sentences to keep beside it.
     """
     n = len(knots.time_s)
     information = Information.of(knots, sights)
