@@ -22,25 +22,22 @@ from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
 
 _STEP_S = 0.1  # from time to time at which a path is looked at; a crossing between two of them is then solved
-_SLOWEST_MPS = (
-    0.5  # across a line, for solving when it was crossed: slower he is taken to go so fast
-)
+# Across a line, to solve when it was crossed: a slower rider is taken to go so fast.
+_SLOWEST_MPS = 0.5
 _LOOKED_AT_S = 0.5  # from time to time at which it is seen whether he stands
 _WIDER_M = 6.0  # a slow position offset may carry a rider past the painted end of the line
 _LEAST_SHARE = 0.3  # of a lap between two crossings; less is dithering about the line
 _LEAST_M = 50.0  # the same on the shortest course
 _STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
 _STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
-_SHORT_OF_END_M = (
-    1.0  # the finish line of an open course: a ride that ends at its end has crossed it
-)
+# The finish line of an open course lies so far before its end: a ride to the end has crossed it.
+_SHORT_OF_END_M = 1.0
 # Of the usual distance, beyond which a lap took another way: to use all of the road or none is within 3 % (our choice).
 _SHORTER, _LONGER = 0.93, 1.12
 # Seconds each way of a crossing, and how many of them without fixes leave the crossing unseen (our choice).
 _ABOUT_LINE_S, _BLIND_S = 1.5, 2.0
-_MISSING_SHARE = (
-    0.3  # of the lap's time; with more missing, the rest is no picture of the lap (our choice)
-)
+# Of the lap's time; with more missing, the rest is no picture of the lap (our choice).
+_MISSING_SHARE = 0.3
 
 
 class LapKind(StrEnum):

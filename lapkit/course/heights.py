@@ -19,17 +19,14 @@ from lapkit.units import FloatArray
 
 _AVERAGED_OVER_M = 40.0  # standard deviation of the weights: a crest or dip is about that long
 _COUNTED = 0.5  # squares that the level of the whole course counts for at each place
-_START_WAVE_M = (
-    60.0  # levels are searched for from above: a crest that was planed down once is not found again
-)
+# Levels are searched for from above: a crest that was planed down once is not found again
+_START_WAVE_M = 60.0
 _NOISE_ROUNDS, _LEVEL_ROUNDS = 3, 12  # ten and fifty move a crest of 1.5 m by 2 to 4 cm more
 _FINEST_NOISE_M = 1e-3  # nobody knows a height better
-_DEVIATIONS = (
-    16  # draws that the posterior's variance, and with it the degrees of freedom, is estimated from
-)
-_FEW_SQUARES = (
-    2.0  # posterior mean over likeliest value of a level that is known from about four squares
-)
+# Draws that the posterior's variance, and with it the degrees of freedom, is estimated from
+_DEVIATIONS = 16
+# Posterior mean over likeliest value of a level that is known from about four squares
+_FEW_SQUARES = 2.0
 _THIRD = np.array([-1.0, 3.0, -3.0, 1.0])  # third difference
 
 

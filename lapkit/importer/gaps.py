@@ -21,13 +21,11 @@ _MOVED_M = 10.0  # farther than the position offset wanders in a pause (common p
 _PUSHED_MPS = 0.5  # average of a machine that is pushed about with rests between
 _SPOILS_M = 30.0 * LARGEST_TURN_RAD  # a gap so long hides that much turn in a bend of 30 m radius
 _CORNER_M = 100.0  # from turn-in to exit: a quarter turn of 64 m radius (our choice)
-_FEWEST_WHOLE = (
-    0.1  # share of corners without a gap, below which hardly one could be measured (our choice)
-)
+# Share of corners without a gap below which hardly one could be measured (our choice).
+_FEWEST_WHOLE = 0.1
 _WORTH_SAYING = 0.05  # share of corners with a gap; less is not mentioned
-_MUCH = (
-    0.25  # share of the ride that is missing: uneven gaps may then take most of a lap (our choice)
-)
+# Share of the ride that is missing from which uneven gaps may take most of a lap (our choice).
+_MUCH = 0.25
 _SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
 
 

@@ -40,9 +40,8 @@ metre, however long one waits (common practice, no source)."""
 
 _BLOCK_S = 30.0  # the wander of seconds averages out in it, the offset hardly moves (our choice)
 
-_LARGEST_SHIFT_S = (
-    60  # clocks without leap seconds are 18 or 37 s off; those set by hand are not searched for
-)
+# Clocks without leap seconds are 18 or 37 s off; those set by hand are not searched for.
+_LARGEST_SHIFT_S = 60
 _COARSE_S = 5  # the offset moves little meanwhile: a search in such steps misses no agreement
 # Shorter means show a shift better; what the receivers' errors differ by in them is not known, so several are tried.
 _FINE_BLOCK_S = 5.0

@@ -28,19 +28,15 @@ from lapkit.units import FloatArray
 
 _PLACE_M = 100.0  # of course, in which a rider comes to an edge and leaves it again (our choice)
 _FEWEST_PLACES = 8  # on a short course
-_ON_COURSE_M = (
-    20.0  # beside the reference: half a wide track, run-off and a receiver's offset (our choice)
-)
+# From the reference: half a wide track, run-off and a receiver's offset (our choice).
+_ON_COURSE_M = 20.0
 _USED_M = 2.5  # further within an edge he was not using it
 _OUTSIDE_M = 3.0  # further beyond it he had left the road, by more than an offset explains
 _SHORT = 0.25  # share of the approaches that fall short of the margin, q
-_MARGIN_M, _MARGIN_SD_M = (
-    0.6,
-    0.5,
-)  # prior of the margins: from nothing to a metre and a half (our choice)
-_ABOUT_M = (
-    0.25  # to either side of the margin, within which approaches are counted for their density
-)
+# Prior of the margins: from nothing to a metre and a half (our choice).
+_MARGIN_M, _MARGIN_SD_M = 0.6, 0.5
+# To either side of the margin, within which approaches are counted for their density.
+_ABOUT_M = 0.25
 _FEWEST = 6  # approaches; from fewer no margin can be found
 # Parts of the course that are compared: as many as sixteen half-samples balance. In each half-sample a part's count is
 # raised or lowered by this share: a tenth of it stays, so that no half-sample lacks a side of the road (our choice).

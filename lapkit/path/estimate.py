@@ -55,10 +55,8 @@ _OVER_S = {
     True: 0.4,
     False: 0.7,
 }  # over which roughness is averaged: with velocity shorter bursts show
-_ROUNDS, _DEVIATIONS = (
-    3,
-    8,
-)  # in which roughness is learnt, and from how many deviations: twelve rounds find the same
+# Rounds in which roughness is learnt, and deviations in each: twelve rounds find the same.
+_ROUNDS, _DEVIATIONS = 3, 8
 _MOMENT_S = 0.02  # each way, over which the antenna's own velocity is taken
 # Farther from the path than so many standard deviations a fix is wild; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02

@@ -14,9 +14,8 @@ from lapkit.path.model import Observed
 from lapkit.units import FloatArray
 
 _STILL_MPS = 1.0  # below walking pace
-_STILL_SD_MPS = (
-    0.3  # a standing machine's logged speed, in these, is how much less its zero is believed
-)
+# A standing machine's zero is doubted the more the faster it was logged: by the square of its speed in these.
+_STILL_SD_MPS = 0.3
 _STEP_S = 0.05
 # Lags tried: receivers filter velocities for up to half a second.
 _LAGS_S = np.arange(-0.2, 0.65, _STEP_S)

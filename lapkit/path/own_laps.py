@@ -15,18 +15,15 @@ from lapkit.units import FloatArray
 LEAST_SCATTER_M = 0.12
 """Nobody rides one line twice more exactly, metres (our choice)."""
 
-_PLACE_M = (
-    60.0  # of course to each of the places at which laps are held against each other (our choice)
-)
+# Of course to each of the places at which laps are held against each other (our choice).
+_PLACE_M = 60.0
 _FEWEST_PLACES = 8  # on a short course
 _FEWEST_LAPS = 3  # past a place: of two the usual line is not known
 _FEWEST_TIMES = 100  # on the move; fewer are no laps
 _ON_COURSE_M = 15.0  # beside the reference: a track's width and a receiver's offset (our choice)
 _LONGEST_STEP_S = 1.0  # across a gap in the log nobody saw where he passed
-_OTHERWISE, _OTHERWISE_M = (
-    4.0,
-    0.5,
-)  # times the scatter, and at least: a pass that far off was no usual one
+# Times the scatter, and at least: a pass so far from the others was no usual one.
+_OTHERWISE, _OTHERWISE_M = 4.0, 0.5
 
 
 @dataclass(frozen=True, eq=False)

@@ -25,9 +25,8 @@ from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
 _ROUNDS = 6  # at most: two logs in three have settled at the fourth, nine in ten at the fifth
-_SCATTER_ROUNDS = (
-    2  # in which the scatter is searched for: after them it moves by a hundredth of itself
-)
+# Rounds in which the scatter is searched for: after them it moves by a hundredth of itself.
+_SCATTER_ROUNDS = 2
 _SETTLED_M = 0.1  # a smaller move of the offset moves no sight by more than its own error
 
 
