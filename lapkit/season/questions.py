@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import no_such
@@ -32,15 +33,15 @@ def ask(season: Path, *, rider: str | None = None, corner: str | None = None) ->
         for kind, name in (("rider", rider), ("corner", corner)):
             if name is not None:
                 _must_be_there(file, kind, name)
-        where, values = _where(rider, corner)
+        asked = _Asked(file, rider, corner)
         named = rider is not None or corner is not None
         return Answers(
             rider=rider,
             corner=corner,
             events=tuple(_events(file)),
-            ridden=tuple(_ridden(file, where, values)) if named else (),
-            changes=tuple(_changes(file, where, values)),
-            trouble=tuple(_trouble(file, where, values)),
+            ridden=tuple(_ridden(asked)) if named else (),
+            changes=tuple(_changes(asked)),
+            trouble=tuple(_trouble(asked)),
         )
 
 
@@ -52,10 +53,27 @@ def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
         raise no_such(kind, name, names, begins="the season has")
 
 
-def _where(rider: str | None, corner: str | None) -> tuple[str, list[str]]:
-    asked = [(k, v) for k, v in (("rider", rider), ("corner", corner)) if v is not None]
-    text = " AND ".join(f"{kind} = ?" for kind, _ in asked) or "1"
-    return text, [value for _, value in asked]
+@dataclass(frozen=True)
+class _Asked:
+    """A season, and the one rider and the one corner that it is asked about; None for all of them."""
+
+    file: sqlite3.Connection
+    rider: str | None
+    corner: str | None
+
+    def rows(self, source: str, also: str = "1", *, order: str = "") -> sqlite3.Cursor:
+        """Rows of a table or view that are of the rider and the corner asked for.
+
+        Args:
+            source: its name; it has the columns ``rider`` and ``corner``.
+            also: another condition, as SQL.
+            order: what to order by, as SQL; as SQLite finds them when empty.
+        """
+        names = {"rider": self.rider, "corner": self.corner}
+        known = {column: name for column, name in names.items() if name is not None}
+        where = " AND ".join([*(f"{column} = :{column}" for column in known), also])
+        question = f"SELECT * FROM {source} WHERE {where}"
+        return self.file.execute(f"{question} ORDER BY {order}" if order else question, known)
 
 
 def _lasts(file: sqlite3.Connection) -> dict[_Whose, sqlite3.Row]:
@@ -78,7 +96,14 @@ def _lasts(file: sqlite3.Connection) -> dict[_Whose, sqlite3.Row]:
 def _lately(
     last: sqlite3.Row, shares: Sequence[tuple[str, str]], lasting: set[str], told: set[str]
 ) -> bool | None:
-    """Whether what troubles a rider over the season did so at his last event; None where that cannot be told."""
+    """Whether what troubles a rider over the season did so at his last event; None where that cannot be told.
+
+    Args:
+        last: what was counted there.
+        shares: columns of ``last``, of how many laps did what troubles him and of how many could be counted.
+        lasting: habits that trouble him, in a few words.
+        told: habits that he was told of there.
+    """
     if lasting & told or any(last[did] > HABIT * last[of] for did, of in shares):
         return True
     known = [last[of] for _, of in shares] + ([last["radius_laps"]] if lasting else [])
@@ -103,22 +128,17 @@ def _events(file: sqlite3.Connection) -> Iterable[Event]:
         yield Event(row["place"], row["title"], row["start_utc"], number, row["riders"])
 
 
-def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Ridden]:
+def _ridden(asked: _Asked) -> Iterable[Ridden]:
     seams: dict[tuple[str, str, int], list[SeamCalls]] = {}
-    for row in file.execute(f"SELECT * FROM seam_calls WHERE {where} ORDER BY seam_order", values):
+    for row in asked.rows("seam_calls", order="seam_order"):
         laps = row["inside"], row["outside"], row["unclear"]
         calls = SeamCalls(row["seam"], *laps, bool(row["counted"]))
         seams.setdefault((row["rider"], row["corner"], row["place"]), []).append(calls)
     habits = {
         (row["rider"], row["corner"], row["event_id"]): row["what"]
-        for row in file.execute(f"SELECT * FROM habits WHERE {where} AND story_order = 0", values)
+        for row in asked.rows("habits", "story_order = 0")
     }
-    rows = file.execute(
-        f"SELECT * FROM rider_corner_event WHERE {where} "
-        "ORDER BY course, corner_order, rider, place",
-        values,
-    )
-    for row in rows:
+    for row in asked.rows("rider_corner_event", order="course, corner_order, rider, place"):
         yield Ridden(
             rider=row["rider"],
             corner=row["corner"],
@@ -134,10 +154,9 @@ def _ridden(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable
         )
 
 
-def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Change]:
+def _changes(asked: _Asked) -> list[Change]:
     found: list[tuple[int, Change]] = []  # each with its corner's place in riding order
-    clear = "(radius_clear OR lean_clear OR tightened_clear)"
-    for row in file.execute(f"SELECT * FROM changes WHERE {where} AND {clear}", values):
+    for row in asked.rows("changes", "(radius_clear OR lean_clear OR tightened_clear)"):
         who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
         for what, unit in (("radius", "m"), ("lean", "deg")):
             if row[f"{what}_clear"]:
@@ -147,7 +166,7 @@ def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Ch
             ends = row["tightened_before"], row["tightened_after"]
             of = row["counted_before"], row["counted_after"]
             found.append((row["corner_order"], Change(*who, "tightened", *ends, *of)))
-    for row in file.execute(f"SELECT * FROM seam_changes WHERE {where} AND inside_clear", values):
+    for row in asked.rows("seam_changes", "inside_clear"):
         who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
         ends = row["inside_before"], row["inside_after"]
         of = row["called_before"], row["called_after"]
@@ -156,29 +175,23 @@ def _changes(file: sqlite3.Connection, where: str, values: list[str]) -> list[Ch
     return [change for _, change in found]
 
 
-def _told_by_event(
-    file: sqlite3.Connection, where: str, values: list[str]
-) -> dict[tuple[int, str, str], set[str]]:
+def _told_by_event(asked: _Asked) -> dict[tuple[int, str, str], set[str]]:
     """(event, corner, rider) → the habits he was told of there."""
     told: dict[tuple[int, str, str], set[str]] = {}
-    for row in file.execute(f"SELECT * FROM habits WHERE {where}", values):
+    for row in asked.rows("habits"):
         told.setdefault((row["event_id"], row["corner"], row["rider"]), set()).add(row["what"])
     return told
 
 
-def _trouble(file: sqlite3.Connection, where: str, values: list[str]) -> Iterable[Trouble]:
-    courses = _courses(file)
+def _trouble(asked: _Asked) -> Iterable[Trouble]:
+    courses = _courses(asked.file)
     told: dict[_Whose, list[tuple[str, int]]] = {}
-    for row in file.execute(
-        f"SELECT * FROM rider_habits WHERE {where} AND led ORDER BY led DESC, events DESC, what",
-        values,
-    ):
+    for row in asked.rows("rider_habits", "led", order="led DESC, events DESC, what"):
         whose = row["course"], row["corner"], row["rider"]
         told.setdefault(whose, []).append((row["what"], row["events"]))
-    lasts, last_told = _lasts(file), _told_by_event(file, where, values)
+    lasts, last_told = _lasts(asked.file), _told_by_event(asked)
     found = []
-    question = f"SELECT * FROM trouble WHERE {where} ORDER BY corner_order, rider"
-    for row in file.execute(question, values):
+    for row in asked.rows("trouble", order="corner_order, rider"):
         whose = row["course"], row["corner"], row["rider"]
         habits, last = told.get(whose, ()), lasts[whose]
         lasting = tuple(habit for habit in habits if habit[1] > HABIT * row["events"])
