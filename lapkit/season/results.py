@@ -14,14 +14,11 @@ from typing import Any
 from lapkit.errors import SeasonError
 
 _REMEDY = "Add a folder that lapkit event wrote; write it again if it was edited."
-_CORNER_TEXT = ("rider", "corner", "session", "lap", "turn")
 _CORNER_NUMBERS = (
     "radius_min_m", "radius_min_lo_m", "radius_min_hi_m", "exit_radius_min_m", "exit_radius_ratio",
     "p_tightened", "lean_max_deg", "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg",
     "tightened",
 )  # fmt: skip
-_HABIT_TEXT = ("rider", "corner", "in_short", "kind")
-_SEAM_TEXT = ("rider", "corner", "seam", "session", "lap")
 _NO_FAULT = ("well", "fact")
 _CALLS = ("inside", "outside", "unclear")
 
@@ -138,13 +135,35 @@ def _columns(table: dict[str, Any], name: str, wanted: Iterable[str]) -> list[li
     return [list(map(itemgetter(places[column]), table["rows"])) for column in wanted]
 
 
+_Checks = dict[str, Callable[[Any], Any]]
+"""Column → what each of its cells goes through."""
+
+
+def _checked(table: dict[str, Any], name: str, checks: _Checks) -> dict[str, list[Any]]:
+    """The columns of a table that are checked, in that order."""
+    cells = _columns(table, name, checks)
+    checked = (list(map(check, own)) for check, own in zip(checks.values(), cells, strict=True))
+    return dict(zip(checks, checked, strict=True))
+
+
+def _timed_rows(columns: dict[str, list[Any]], timed: set[Row]) -> tuple[Row, ...]:
+    """The rows of timed laps, by their first four cells: the season's tables are kept in that order."""
+    laps = zip(columns["rider"], columns["session"], columns["lap"], strict=True)
+    rows = zip(*columns.values(), strict=True)
+    kept = (row for lap, row in zip(laps, rows, strict=True) if lap in timed)
+    return tuple(sorted(kept, key=itemgetter(0, 1, 2, 3)))
+
+
 def _corners(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
-    columns = _columns(table, "corners", (*_CORNER_TEXT, *_CORNER_NUMBERS))
-    rider, corner, session, lap, turn = columns[:5]
-    text = [_all(_text, rider), _all(_text, corner), _all(_text, session), _all(_lap, lap)]
-    numbers = [_all(_number, column) for column in columns[5:]]
-    rows = zip(*text, _all(_text, turn), *numbers, strict=True)
-    return _in_order(row for row in rows if (row[0], row[2], row[3]) in timed)
+    checks: _Checks = {
+        "rider": _text,
+        "corner": _text,
+        "session": _text,
+        "lap": _lap,
+        "turn": _text,
+    }
+    numbers = dict.fromkeys(_CORNER_NUMBERS, _number)
+    return _timed_rows(_checked(table, "corners", {**checks, **numbers}), timed)
 
 
 def _riding_order(table: dict[str, Any], timed: set[Row]) -> tuple[str, ...]:
@@ -155,28 +174,30 @@ def _riding_order(table: dict[str, Any], timed: set[Row]) -> tuple[str, ...]:
 
 def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
     """Seam rows, each with the place of its seam in its corner: the table names the innermost first."""
-    columns = _columns(table, "seams", (*_SEAM_TEXT, "inside_share", "p_inside", "call", "counted"))
-    rider, corner, seam, session, lap, share, p, call, counted = columns
-    for one in set(_all(_text, call)) - set(_CALLS):
-        raise ValueError(f"{one!r} is no seam call")
+    keys: _Checks = {"rider": _text, "corner": _text, "seam": _text, "session": _text, "lap": _lap}
+    measures: _Checks = {
+        "inside_share": _number,
+        "p_inside": _number,
+        "call": _call,
+        "counted": _truth,
+    }
+    columns = _checked(table, "seams", {**keys, **measures})
     order: dict[str, dict[str, int]] = {}
-    for one, name in zip(_all(_text, corner), _all(_text, seam), strict=True):
-        of_corner = order.setdefault(one, {})
-        of_corner.setdefault(name, len(of_corner))
-    places = [order[one][name] for one, name in zip(corner, seam, strict=True)]
-    text = (_all(_text, rider), corner, seam, _all(_text, session), _all(_lap, lap), places)
-    numbers = _all(_number, share), _all(_number, p)
-    rows = zip(*text, *numbers, call, _all(_truth, counted), strict=True)
-    return _in_order(row for row in rows if (row[0], row[3], row[4]) in timed)
+    places = []
+    for corner, seam in zip(columns["corner"], columns["seam"], strict=True):
+        of_corner = order.setdefault(corner, {})
+        places.append(of_corner.setdefault(seam, len(of_corner)))
+    in_order = {name: columns[name] for name in keys} | {"seam_order": places}
+    return _timed_rows(in_order | {name: columns[name] for name in measures}, timed)
 
 
 def _habits(table: dict[str, Any]) -> tuple[Row, ...]:
     """What riders have the habit of at each corner, in the order told: 0 leads."""
-    columns = _columns(table, "findings", (*_HABIT_TEXT, "habit", "laps_seen", "laps_counted"))
-    texts = [_all(_text, column) for column in columns[:4]]
-    numbers = _all(_truth, columns[4]), _all(_lap, columns[5]), _all(_lap, columns[6])
+    texts: _Checks = dict.fromkeys(("rider", "corner", "in_short", "kind"), _text)
+    checks = texts | {"habit": _truth, "laps_seen": _lap, "laps_counted": _lap}
+    columns = _checked(table, "findings", checks)
     told: dict[tuple[str, str], dict[str, tuple[int, int]]] = {}
-    for rider, corner, what, kind, habit, seen, counted in zip(*texts, *numbers, strict=True):
+    for rider, corner, what, kind, habit, seen, counted in zip(*columns.values(), strict=True):
         if habit and corner and what and kind not in _NO_FAULT:
             told.setdefault((rider, corner), {}).setdefault(what, (seen, counted))
     return tuple(
@@ -184,15 +205,6 @@ def _habits(table: dict[str, Any]) -> tuple[Row, ...]:
         for whose, here in sorted(told.items())
         for number, (what, laps) in enumerate(here.items())
     )
-
-
-def _in_order(rows: Iterable[Row]) -> tuple[Row, ...]:
-    """Rows by their first four cells, which the tables are kept in order of."""
-    return tuple(sorted(rows, key=itemgetter(0, 1, 2, 3)))
-
-
-def _all(check: Callable[[Any], Any], cells: list[Any]) -> list[Any]:
-    return [check(cell) for cell in cells]
 
 
 def _text(cell: Any) -> str:
@@ -206,6 +218,12 @@ def _lap(cell: Any) -> int:
     if type(cell) is not int or not 0 <= cell < 2**31:
         raise TypeError(f"{cell!r:.40} is no lap number")
     return cell
+
+
+def _call(cell: Any) -> str:
+    if _text(cell) not in _CALLS:
+        raise ValueError(f"{cell!r} is no seam call")
+    return str(cell)
 
 
 def _truth(cell: Any) -> int:
