@@ -77,6 +77,7 @@ class Approaches:
             ranked = np.lexsort((clear, place))
             ranked = ranked[near[ranked]]
             first = ranked[np.concatenate([[True], np.diff(place[ranked]) != 0])]
+            first = first[_nearest(clear[first], place[first])]
             number = 2 * (place[first] % count) + (side > 0)
             ones = np.full(len(first), side)
             sides.append((track.time_s[first], track.left[first], ones, number, clear[first]))
@@ -112,6 +113,19 @@ class Approaches:
         readings = Readings(self.time_s[near], self.left[near] * root, value * root[:, 0])
         margins = Common(_MARGIN_SD_M, side[:, None] * own * root)
         return [Sight.of(knots, readings, 1.0, common=margins)]
+
+
+def _nearest(clear_m: FloatArray, place: np.ndarray) -> np.ndarray:
+    """Which places, in the order they were ridden, the rider was nearer to the edge at than just before and just after.
+
+    The others are the way there and back, and a straight along an edge is one approach, however long.
+    """
+    follows = np.diff(place) == 1
+    sooner, later = clear_m[:-1] <= clear_m[1:], clear_m[1:] < clear_m[:-1]
+    nearest = np.ones(len(clear_m), dtype=bool)
+    nearest[:-1] &= sooner | ~follows
+    nearest[1:] &= later | ~follows
+    return nearest
 
 
 def _counts(clear_m: FloatArray, place: np.ndarray) -> FloatArray:

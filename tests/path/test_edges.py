@@ -5,6 +5,8 @@ from lapkit.path.edges import Approaches, _counts, _doubt, _margins, _precision
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.quantile_fit import Prior, QuantileFit
+from lapkit.path.tyre_track import TyreTrack
+from lapkit.simulate.courses import built_in
 
 LASTS_S = 600.0
 
@@ -111,3 +113,21 @@ def test_approaches_of_one_place_count_as_one_where_they_are_alike():
 def test_few_approaches_tell_nothing(knots):
     seen = approaches(lambda side, place: np.full(len(side), 4.0))
     assert seen.sights(knots, np.zeros((2, len(knots.time_s))), 2) == []
+
+
+def test_a_straight_along_an_edge_is_one_approach_and_the_way_to_it_none():
+    course = built_in("sample")
+    station = np.arange(0.0, 3.0 * course.reference.length_m, 10.0)
+    place = station % course.reference.length_m
+    left_m, right_m = course.edges_at(place)
+    # 400 m at half a metre from the left edge, nearest in the middle; over 150 m there and back from the middle of the road.
+    beside = 0.5 + 0.1 * np.square((place - 500.0) / 200.0)
+    away = 0.5 * (left_m - right_m) - beside
+    drawn_in = np.clip((np.abs(place - 500.0) - 200.0) / 150.0, 0.0, 1.0)
+    track = TyreTrack(
+        course, 0.5 * np.arange(len(station)), station, left_m - beside - away * drawn_in
+    )
+    seen = Approaches.of(track)
+    near = (seen.side > 0.0) & (seen.clear_m < 2.5)
+    assert np.count_nonzero(near) == 3
+    np.testing.assert_allclose(seen.clear_m[near], 0.5, atol=0.01)
