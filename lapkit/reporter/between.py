@@ -173,7 +173,7 @@ def side_by_side(
     of_line = "" if kept == display.EMPTY else f" (the line {kept})"
     head = ["Rider", "Group", "Run", "Laps", f"exit radius, {units.length}{of_line}"]
     head += [f"largest lean, {corner.turn}"]
-    head += [f"at the exit cone, from the line, {units.length}"] if last else []
+    head += [f"exit: from the line, {units.length}"] if last else []
     rows = []
     for rider, usual in riders:
         bend = usual.get(MeasureAt(corner.name, "", "exit_curvature_1pm"), _NOTHING)

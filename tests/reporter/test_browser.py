@@ -94,6 +94,18 @@ def test_a_phone_shows_the_columns_that_come_first_and_every_one_when_asked(brow
     assert browser.execute_script(SEEN) == every
 
 
+def test_no_word_over_a_column_runs_into_the_next_one(browser, page, see):
+    see(browser, page, 390)
+    browser.execute_script(
+        "document.querySelectorAll('details:not(.every)').forEach(d => d.open = true)"
+    )
+    into = browser.execute_script(
+        "return [...document.querySelectorAll('thead th')].filter(e => e.scrollWidth > e.clientWidth + 1)"
+        ".map(e => e.textContent)"
+    )
+    assert not into
+
+
 def test_every_link_resolves(browser, page, see):
     see(browser, page)
     for link in browser.execute_script(
