@@ -94,7 +94,34 @@ def sharpened(
         velocity_at: velocity of the antenna at times ``(n,)``, m/s, ``(2, n)``.
         blur_s: standard deviation of the filter, seconds.
     """
-    t, aside = seen.velocity_time_s, np.sqrt(3.0) * blur_s
-    before, at, after = (velocity_at(t + shift) for shift in (-aside, 0.0, aside))
-    lost = (2.0 * at - before - after) / 6.0
+    t = seen.velocity_time_s
+    lost = velocity_at(t) - _averaged(velocity_at, t, blur_s)
     return replace(seen, vx_mps=logged.vx_mps + lost[0], vy_mps=logged.vy_mps + lost[1])
+
+
+def _averaged(
+    moves_at: Callable[[FloatArray], FloatArray], time_s: FloatArray, blur_s: float
+) -> FloatArray:
+    aside = np.sqrt(3.0) * blur_s
+    before, at, after = (moves_at(time_s + shift) for shift in (-aside, 0.0, aside))
+    return (before + 4.0 * at + after) / 6.0
+
+
+def share_left(
+    moves_at: Callable[[FloatArray], FloatArray], time_s: FloatArray, blur_s: float
+) -> float:
+    """What averaging leaves of the square of a motion: exp(−(ω blur_s)²), about, at the frequency ω.
+
+    Squares are those of most moments, so that a gap in the log, where nothing is known, has no part in them.
+
+    Args:
+        moves_at: the motion at times ``(n,)``, ``(n, ...)``.
+        time_s: times that count, ``(n,)``.
+        blur_s: standard deviation of the filter, seconds.
+    """
+
+    def usual_square(moves: FloatArray) -> float:
+        return float(np.median(np.mean(np.square(moves).reshape(len(time_s), -1), axis=1)))
+
+    left = _averaged(moves_at, time_s, blur_s)
+    return usual_square(left) / usual_square(moves_at(time_s))

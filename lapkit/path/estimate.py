@@ -10,7 +10,7 @@ import numpy as np
 from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
 from lapkit.path.banded import Gram
-from lapkit.path.blur import sharpened
+from lapkit.path.blur import share_left, sharpened
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import first_path
 from lapkit.path.load import LoadUnder, PathPoints
@@ -57,6 +57,7 @@ _OVER_S = {
 }  # over which roughness is averaged: with velocity shorter bursts show
 # Rounds in which roughness is learnt, and deviations in each: twelve rounds find the same.
 _ROUNDS, _DEVIATIONS = 3, 8
+_MOVING_MPS = 5.0  # slower, what is in doubt of a path is no riding
 _MOMENT_S = 0.02  # each way, over which the antenna's own velocity is taken
 # Farther from the path than so many standard deviations a fix is wild; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
@@ -73,7 +74,7 @@ class Estimate:
 
     Attributes:
         solution: the posterior; its spread is that under a rougher prior than its mean's (:data:`_ROUGHER_DRAWS`).
-        noise: of receiver and rider.
+        noise: of receiver and rider; of velocities, as they were logged.
         seen: the observations as they took part.
         has_velocity: whether any velocity took part.
         wild: whether each fix was left out, ``(n,)``.
@@ -128,20 +129,22 @@ def estimate(
     solution = problem.solve(noise, rough)
     # Linearised again once only: what roughness moves the path by hardly changes its heading and lean.
     problem.set_attitude(solution.path)
+    told = spread = noise
     if blur_s:
+        told, spread = problem.noise_of_sharpened(solution, noise, seed)
         # Velocities are sharpened by a path that their blur had smoothed; a second time leaves a tenth of the error.
-        problem.set_attitude(problem.solve(noise, rough).path)
+        problem.set_attitude(problem.solve(told, rough).path)
     problem.leave_out(problem.wild | problem.misfits(solution, noise))
     pooling = over_time(knots, _OVER_S[problem.has_velocity])
     if line is not None:
         pooling = over_laps(knots, solution.path, line, pooling)
     for turn in range(_ROUNDS):
         if turn:
-            solution = problem.solve(noise, rough)
+            solution = problem.solve(told, rough)
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
         rough = rough.learned(knots, solution.path, away, pooling)
-    likeliest = problem.solve(noise, rough.middle())
-    wider = problem.solve(noise, rough.mean().times(_ROUGHER_DRAWS))
+    likeliest = problem.solve(told, rough.middle())
+    wider = problem.solve(spread, rough.mean().times(_ROUGHER_DRAWS))
     solution = replace(wider, mean=likeliest.mean)
     return Estimate(solution, noise, problem.seen, problem.has_velocity, problem.wild, blur_s)
 
@@ -209,6 +212,24 @@ class _Problem:
                 return v.T + (after - before) / (2.0 * _MOMENT_S)
 
             self.seen = sharpened(self.seen, self._logged, antenna_moves, self._blur_s)
+
+    def noise_of_sharpened(
+        self, solution: Solution, noise: Noise, seed: int
+    ) -> tuple[Noise, Noise]:
+        """Noise to find the path under, and its spread, where velocities were averaged and sharpened.
+
+        A filter that leaves a share F of a wave leaves F² of what its noise σ lets see of it: the spread is that of
+        velocities with a noise of σ/F. Sharpened by the path, which is held back by its prior, they settle where the
+        likeliest path is at a noise of σ/√F (derived). F is that of what is in doubt: of the accelerations between
+        solution and deviations from it.
+        """
+        knots = self.knots
+        away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed))
+        (v,) = values(knots, solution.path, knots.middle_s, 1)
+        moving = knots.middle_s[np.hypot(*v.T) > _MOVING_MPS]
+        left = share_left(lambda t: values(knots, away, t, 2)[0], moving, self._blur_s)
+        path, spread = (noise.velocity_mps * left**-power for power in (0.25, 0.5))
+        return replace(noise, velocity_mps=path), replace(noise, velocity_mps=spread)
 
     def leave_out(self, wild: np.ndarray) -> None:
         """Leave out wild fixes, ``(n,)``, with their velocities.

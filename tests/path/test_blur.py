@@ -5,11 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.path.blur import velocity_blur_s
+from lapkit.path.blur import share_left, velocity_blur_s
 from lapkit.path.estimate import estimate
-from lapkit.path.model import Observed
+from lapkit.path.model import Observed, draw
 from lapkit.path.observed import velocity_lag_s, without_lag
 from lapkit.path.spline import values
+from lapkit.path.unknowns import path_coefficients
 from lapkit.units import GRAVITY_MPS2
 
 SPEED_MPS = 25.0
@@ -67,12 +68,14 @@ def test_too_little_tells_no_blur(of_no_use):
     assert velocity_blur_s(replace(seen, velocity_weight=np.zeros(len(seen.time_s)))) == 0.0
 
 
+def level(points):
+    """The road does not curve up or down."""
+    return lambda speed: np.full(np.shape(speed), GRAVITY_MPS2)
+
+
 def test_what_averaging_took_off_the_sways_is_put_back():
     """Of what the path loses of the quick sway where the velocities are taken as logged, most is back."""
     seen = slalom(0.25, noise_mps=0.02)
-
-    def level(points):
-        return lambda speed: np.full(np.shape(speed), GRAVITY_MPS2)
 
     def sway(blur_s):
         solution = estimate(seen, 0.0, level, None, 1, blur_s).solution
@@ -85,3 +88,69 @@ def test_what_averaging_took_off_the_sways_is_put_back():
     as_logged, put_right = 1.0 - sway(0.0), 1.0 - sway(velocity_blur_s(seen))
     assert as_logged > 0.015
     assert abs(put_right) < 0.3 * as_logged
+
+
+# Sways of many speeds, quicker ones smaller: rad/s, and metres aside.
+WAVES_RAD_S = np.array([0.5, 0.9, 1.4, 1.9, 2.6, 3.3, 4.1])
+ASIDE_M = 2.0 / WAVES_RAD_S**1.5
+
+
+def weaving(blur_s, seed, *, lasts_s=150.0):
+    """As :func:`slalom`, of many sways at 10 Hz; and its acceleration aside at times, m/s²."""
+    rng = np.random.default_rng(seed)
+    t, phase = np.arange(0.0, lasts_s, 0.1), rng.uniform(0.0, 2.0 * np.pi, len(WAVES_RAD_S))
+
+    def aside(times, order):
+        turned = np.multiply.outer(times, WAVES_RAD_S) + phase + order * np.pi / 2.0
+        return np.sin(turned) @ (ASIDE_M * WAVES_RAD_S**order)
+
+    weight = np.exp(-0.5 * FILTER**2)
+    vy = (weight / weight.sum()) @ aside(t + blur_s * FILTER[:, None], 1)
+    noise_m, noise_mps = rng.normal(0.0, 0.05, (2, len(t))), rng.normal(0.0, 0.03, (2, len(t)))
+    seen = Observed(
+        time_s=t,
+        x_m=SPEED_MPS * t + noise_m[0],
+        y_m=aside(t, 0) + noise_m[1],
+        position_weight=np.ones(len(t)),
+        velocity_time_s=t,
+        vx_mps=SPEED_MPS + noise_mps[0],
+        vy_mps=vy + noise_mps[1],
+        velocity_weight=np.ones(len(t)),
+    )
+    return seen, lambda times: aside(times, 2)
+
+
+@pytest.mark.parametrize("blur_s", [0.15, 0.25])
+def test_what_averaging_took_off_is_not_believed_to_be_seen(blur_s):
+    t, in_sd = np.arange(10.0, 140.0, 0.4), []
+    for seed in range(3):
+        seen, acceleration = weaving(blur_s, seed)
+        solution = estimate(seen, 0.0, level, None, 1, blur_s).solution
+        (a,) = values(solution.knots, solution.path, t, 2)
+        drawn = path_coefficients(solution.knots, draw(solution, 64, 1))
+        (each,) = values(solution.knots, drawn, t, 2)
+        in_sd.append((a[:, 1] - acceleration(t)) / np.std(each[:, 1], axis=1))
+    assert 0.93 < np.mean(np.abs(in_sd) < 1.96) < 0.99
+
+
+def test_of_a_wave_averaging_leaves_what_a_gaussian_filter_leaves():
+    t = np.arange(0.0, 60.0, 0.1)
+    for rad_s in (1.0, 2.0, 4.0):
+        left = share_left(
+            lambda at, rad_s=rad_s: np.stack([np.sin(rad_s * at), np.cos(rad_s * at)], axis=1),
+            t,
+            0.25,
+        )
+        assert left == pytest.approx(np.exp(-((0.25 * rad_s) ** 2)), rel=0.03)
+
+
+def test_a_gap_has_no_part_in_what_averaging_leaves():
+    t = np.arange(0.0, 60.0, 0.1)
+
+    def wave(at):
+        return np.sin(4.0 * at)
+
+    def wave_and_gap(at):
+        return wave(at) + 50.0 * np.exp(-0.5 * ((at - 30.0) / 2.0) ** 2)
+
+    assert share_left(wave_and_gap, t, 0.25) == pytest.approx(share_left(wave, t, 0.25), rel=0.1)
