@@ -108,10 +108,13 @@ class Corner:
 class Profile:
     """Grade and vertical curvature along the stations.
 
-    ``station_m``, ``grade`` (rise over run) and ``vertical_curvature_1pm`` (positive in a dip) have
-    shape ``(n,)``; ``length_m`` is the lap length for a closed course and None for an open one.
-    ``doubt_1pm`` holds draws of what the vertical curvature may be off by, a row a draw, ``(draws, nodes)``, at the stations
-    and on a closed course at the first again, a lap on. None where there is no doubt.
+    Attributes:
+        station_m: even steps from 0, metres, ``(n,)``.
+        grade: rise over run, ``(n,)``.
+        vertical_curvature_1pm: 1/m, positive in a dip, ``(n,)``.
+        length_m: the lap length of a closed course; None for an open one.
+        doubt_1pm: draws of the error of the vertical curvature, 1/m, ``(draws, nodes)``; the nodes are the stations and,
+            on a closed course, the first again, a lap on. None where the heights leave no doubt.
     """
 
     station_m: FloatArray

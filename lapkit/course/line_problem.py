@@ -26,14 +26,20 @@ _LEAST_ROOM_M = 0.1  # a solver needs some between two bounds
 
 @dataclass(frozen=True, eq=False)
 class LineProblem:
-    """Points that may move sideways, and what holds them.
+    """Points that may move sideways, and what holds them; arrays over ``n`` points.
 
-    ``station_m`` (n,), ``base_m`` and ``normal`` (n, 2, to the left); ``lower_m`` and ``upper_m``
-    (n,) bound the sideways move, and ``rows`` (k, n) times the move is the offset at the k
-    ``windows``. ``zone`` (n,) is the index of the corner a point lies in, or of the nearest one;
-    ``in_corner`` (n,) says which of the two. ``flicks`` are the stretches from one corner's last
-    apex to the next corner's first, as slices of stations that may run on past a closed lap's end,
-    where the next corner turns the other way: (first index, last index, sign of the first corner).
+    Attributes:
+        closed: whether the line is a loop.
+        station_m: stations of the reference, even steps, metres.
+        base_m: the points on the reference, metres, ``(n, 2)``.
+        normal: unit vectors to the left, ``(n, 2)``.
+        lower_m, upper_m: bounds of the sideways move, metres, left positive.
+        windows: what each of ``k`` cones allows.
+        rows: times the move it gives the offset at each window, ``(k, n)``.
+        zone: index of the corner that a point lies in, or of the nearest one.
+        in_corner: which of the two it is.
+        flicks: where a corner is followed by one that turns the other way, from its last apex to the next one's first:
+            (first index, last index, sign of the first corner). Indices may run on past a closed lap's end.
     """
 
     closed: bool

@@ -49,10 +49,15 @@ class Ride(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Samples:
-    """Points of all paths in the order ridden, evenly spaced; arrays of shape ``(n,)``.
+    """Points of all paths in the order ridden, evenly spaced; arrays over ``n`` of them.
 
-    ``stretch`` numbers the unbroken stretches they belong to; ``distance_m`` runs on within a path,
-    ``toward`` (n, 2) is the unit vector of riding.
+    Attributes:
+        xy_m: metres east and north, ``(n, 2)``.
+        toward: unit vector of riding, ``(n, 2)``.
+        speed_mps: m/s.
+        distance_m: metres ridden on the path so far.
+        path: number of the path.
+        stretch: number of the unbroken stretch.
     """
 
     xy_m: FloatArray

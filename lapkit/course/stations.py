@@ -47,9 +47,14 @@ class _Place(NamedTuple):
 class StationLine:
     """A line with evenly spaced stations; every array has shape ``(n,)``.
 
-    For a closed line the last point equals the first and ``station_m[-1]`` is the lap length;
-    stations may be given beyond it, lap after lap. An open line goes straight on beyond its ends.
-    ``heading_rad`` is counter-clockwise from east and unwrapped, ``curvature_1pm`` left positive.
+    Stations may be given beyond the end of a closed line, lap after lap. An open line goes straight on beyond its ends.
+
+    Attributes:
+        x_m, y_m: its points, metres east and north; the last one of a closed line is the first again.
+        station_m: distance along it, metres; ``station_m[-1]`` is its length.
+        heading_rad: counter-clockwise from east, unwrapped.
+        curvature_1pm: 1/m, left positive.
+        closed: whether it is a loop.
     """
 
     x_m: FloatArray

@@ -53,8 +53,12 @@ EDGE_ROLES = ("left_edge", "right_edge")
 class GeoLine:
     """A line on the ground in the direction of riding.
 
-    ``lon_lat`` has shape ``(n, 2)``, degrees; ``height_m`` has shape ``(n,)``, NaN where a point has none,
-    or is None when no point has one.
+    Attributes:
+        lon_lat: longitude and latitude of its points, degrees, ``(n, 2)``.
+        height_m: ``(n,)``, NaN where a point has none; None when no point has one.
+        name: of the line.
+        corner: that it belongs to; empty for none.
+        properties, members: what lapkit does not know of it.
     """
 
     lon_lat: FloatArray

@@ -16,7 +16,7 @@ from lapkit.counting import counted
 from lapkit.units import FloatArray, locked
 
 SLOWEST_MPS = 0.5
-"""Where a path's speed is divided by it counts for no less: who stands turns no way."""
+"""Least speed that a path's speed is taken for where it is divided by, m/s: of a rider who stands no turn is known."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -35,11 +35,15 @@ _SLOW_MPS = 3.0  # below it no lean is assumed, from twice that on all of it (ou
 
 @dataclass(frozen=True, eq=False)
 class Observed:
-    """Fixes on the plane. Arrays have shape ``(n,)``.
+    """Fixes on the plane; arrays of shape ``(n,)``.
 
-    ``x_m`` and ``y_m`` are the antenna's, ``vx_mps`` and ``vy_mps`` its velocity, NaN where not logged.
-    ``position_weight`` and ``velocity_weight`` multiply the precision (0 leaves a value out).
-    ``velocity_time_s`` is when the velocity was true, which differs from ``time_s`` by the receiver's lag.
+    Attributes:
+        time_s: seconds on the log's clock, increasing.
+        x_m, y_m: the antenna's place, metres east and north.
+        position_weight: multiplies the positions' precision; 0 leaves one out.
+        velocity_time_s: when the velocity was true, seconds: ``time_s`` less the receiver's lag.
+        vx_mps, vy_mps: the antenna's velocity east and north, m/s; any value where none is logged.
+        velocity_weight: as for positions; 0 where none is logged.
     """
 
     time_s: FloatArray

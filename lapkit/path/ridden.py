@@ -89,7 +89,7 @@ class RiddenPath:
 
     @cached_property
     def fix_height_m(self) -> FloatArray:
-        """Their heights as logged, metres, shape ``(n,)``; NaN where none was."""
+        """Heights of those fixes as logged, metres, shape ``(n,)``; NaN where none was logged."""
         logged = self.log.height_m
         if logged is None:
             return np.full(len(self.fix_time_s), np.nan)

@@ -2,10 +2,10 @@
 
 Row 0 belongs to the path estimate, rows 1.. to draws. The value is the estimate's and the interval
 is laid about it. For a value at a place that is the posterior's own middle. For an extreme it is
-the least biased choice: draws are rougher than the truth, so that their extremes stand too far
-out, by about a degree of lean where only positions were logged; the estimate is smoother than the
-truth but has errors of its own, and over riders smooth and rough the two cancel to a tenth of
-that.
+the least biased choice. Draws are rougher than the truth, so that their extremes are too large, by
+about a degree of lean where only positions were logged. The estimate is smoother than the truth,
+which makes its extremes too small, and has errors, which make them too large: over riders smooth and
+rough the two cancel to a tenth of that.
 
 Intervals are Student's, not percentiles: from some thirty draws a 2.5 % percentile is known to a
 quarter of itself, a standard deviation to an eighth, and curvature, lean and offset are near Gaussian.
@@ -100,16 +100,16 @@ def summarise(rows: FloatArray) -> Summary:
 def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
     """As :func:`summarise`, for the largest or smallest value along a stretch.
 
-    The largest value of anything noisy picks the error that stands highest, in the estimate too. Draws carry
-    such errors on top of the estimate's own, and how far theirs stand beyond its value shows what one
-    helping adds. One who rides as roughly as the draws has lost all of it to the smoothing, a smooth one
-    nothing: the interval lies about half a helping beyond the estimate and has a whole one for that doubt,
-    unless what lies there is held level.
+    The largest value of anything noisy is too large, because it picks the highest error; the estimate's too. A draw
+    has the estimate's errors once more, so how far the draws' extremes lie beyond the estimate's shows the excess that
+    such errors make. The path of a rider as rough as the draws has lost as much to the smoothing, that of a smooth
+    rider nothing. So the interval is centred half an excess beyond the estimate and widened by a whole one for not
+    knowing which he is, unless the stretch is held level.
 
     Args:
         rows: shape ``(1 + draws, ...)``.
-        level: the stretch is held level, as lean is in a corner: a quarter of the helping is then taken off
-            the value, which is what was left over riders smooth and rough.
+        level: the stretch is held level, as lean is in a corner: a quarter of the excess is then taken off the value,
+            which is what it was too large by over riders smooth and rough.
     """
     draws = len(rows) - 1
     if draws < 3:
