@@ -9,12 +9,14 @@ smoothed height shows, over their degrees of freedom (MacKay's evidence updates)
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.ndimage import gaussian_filter1d
 from scipy.sparse import csr_array
 
+from lapkit.course.smoothing import Smooth
 from lapkit.units import FloatArray
 
 _AVERAGED_OVER_M = 40.0  # standard deviation of the weights: a crest or dip is about that long
@@ -27,6 +29,8 @@ _FINEST_NOISE_M = 1e-3  # nobody knows a height better
 _DEVIATIONS = 16
 # Posterior mean over likeliest value of a level that is known from about four squares
 _FEW_SQUARES = 2.0
+_DRAWN = 32  # profiles that the heights leave possible: as many as paths are drawn
+_SEED = 1  # the same heights give the same profiles
 _THIRD = np.array([-1.0, 3.0, -3.0, 1.0])  # third difference
 
 
@@ -41,45 +45,41 @@ class SmoothHeights:
     deviations_m: FloatArray
 
 
+class Nodes(NamedTuple):
+    """Even nodes along a line: how many, at least four, and the metres from one to the next."""
+
+    number: int
+    step_m: float
+
+
 def smooth_heights(
-    at_m: FloatArray,
-    height_m: FloatArray,
-    step_m: float,
-    nodes: int,
-    *,
-    noise_m: float,
-    wave_m: float,
-    draws: int,
-    seed: int,
+    at_m: FloatArray, height_m: FloatArray, nodes: Nodes, alike: Smooth
 ) -> SmoothHeights:
     """Smooth heights known anywhere along a line.
 
     Args:
         at_m: where they are known, metres from the first node, in any order, shape ``(m,)``.
         height_m: metres, ``(m,)``.
-        step_m: metres between nodes.
-        nodes: how many, at least four.
-        noise_m: about their standard deviation; it is found again from the heights.
-        wave_m: wavelength of which half would be kept if all of the line were alike.
-        draws: how many deviations to draw.
-        seed: of the draws.
+        nodes: at which they are wanted.
+        alike: the heights smoothed as if all of the line were alike: their noise and the strength to begin with.
 
     Source: MacKay 1992, Bayesian interpolation (the updates of levels, from memory); draws by solving with
     perturbed data, as for the path.
     """
-    noise_m = max(noise_m, _FINEST_NOISE_M)
-    problem = _Problem(at_m, height_m, step_m, nodes, np.random.default_rng(seed))
-    alike = np.full(nodes - 3, _level(noise_m, wave_m, step_m))
+    noise_m, wave_m = max(alike.level, _FINEST_NOISE_M), alike.wavelength_m
+    problem = _Problem(at_m, height_m, nodes, np.random.default_rng(_SEED))
+    even = np.full(nodes.number - 3, _level(noise_m, wave_m, nodes.step_m))
     variance = noise_m**2
     for _ in range(_NOISE_ROUNDS):
-        mean, away = problem.solve(alike, variance, _DEVIATIONS)
+        mean, away = problem.solve(even, variance, _DEVIATIONS)
         variance = max(problem.misfit(mean, away), _FINEST_NOISE_M**2)
-    level = np.full(nodes - 3, _level(noise_m, min(wave_m, _START_WAVE_M), step_m))
+    start = _level(noise_m, min(wave_m, _START_WAVE_M), nodes.step_m)
+    level = np.full(nodes.number - 3, start)
     for _ in range(_LEVEL_ROUNDS):
         mean, away = problem.solve(level, variance, _DEVIATIONS)
-        level = problem.learned(level, alike, mean, away)
+        level = problem.learned(level, even, mean, away)
     mean, _ = problem.solve(level, variance, 1)
-    _, away = problem.solve(_FEW_SQUARES * level, variance, draws)
+    _, away = problem.solve(_FEW_SQUARES * level, variance, _DRAWN)
     return SmoothHeights(mean, away)
 
 
@@ -92,15 +92,11 @@ class _Problem:
     """Heights seen between the nodes by cubics; the nodes' third differences are free by their levels."""
 
     def __init__(
-        self,
-        at_m: FloatArray,
-        height_m: FloatArray,
-        step_m: float,
-        nodes: int,
-        rng: np.random.Generator,
+        self, at_m: FloatArray, height_m: FloatArray, nodes: Nodes, rng: np.random.Generator
     ) -> None:
+        count, step_m = nodes
         place = at_m / step_m
-        first = np.clip(place.astype(np.int64) - 1, 0, nodes - 4)
+        first = np.clip(place.astype(np.int64) - 1, 0, count - 4)
         u = place - first - 1.0
         # Lagrange's cubic through four nodes. Straight lines would take the sag between two for a dip.
         weights = np.stack(
@@ -113,13 +109,13 @@ class _Problem:
         )
         rows = np.arange(len(at_m))
         index = (np.tile(rows, 4), (first + np.arange(4)[:, None]).ravel())
-        self._seen = csr_array((weights.ravel(), index), shape=(len(at_m), nodes))
-        self._height, self._nodes, self._rng = height_m, nodes, rng
+        self._seen = csr_array((weights.ravel(), index), shape=(len(at_m), count))
+        self._height, self._rng = height_m, rng
         self._averaged = _AVERAGED_OVER_M / step_m
         square = self._seen.T @ self._seen
-        self._seen_band = np.zeros((4, nodes))
+        self._seen_band = np.zeros((4, count))
         for i in range(4):
-            self._seen_band[i, : nodes - i] = square.diagonal(-i)
+            self._seen_band[i, : count - i] = square.diagonal(-i)
 
     def solve(
         self, level: FloatArray, variance: float, draws: int

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.course.course import Course, Profile
-from lapkit.course.heights import SmoothHeights, smooth_heights
+from lapkit.course.heights import Nodes, SmoothHeights, smooth_heights
 from lapkit.course.smoothing import Smooth, smooth_even
 from lapkit.course.stations import FLATTEST, StationLine
 from lapkit.units import FloatArray, read_only
@@ -18,7 +18,6 @@ _LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever
 _ROUND_M = 300.0  # of a loop that is gone on over its ends: what lies further bends nothing
 _UNKNOWN_M = 125.0  # farther from any height nothing is left of one: half of the longest wave
 _FEWEST_PARTS = 8  # of a short course; and farther than such a part
-_DRAWN = 32  # profiles that the heights leave possible
 _NO_DOUBT_1PM = 1e-5  # at 30 m/s a thousandth of gravity
 _OPENS_OVER_M = 5.0  # each way: how fast the reference opens or closes is looked at over 10 m
 
@@ -106,17 +105,8 @@ def _smoothed(
         at = (at + line.length_m * np.array([[-1.0], [0.0], [1.0]])).ravel()
         near = np.abs(at - 0.5 * line.length_m) < 0.5 * line.length_m + beyond * step
         at, height = at[near], np.tile(height, 3)[near]
-    smooth = smooth_heights(
-        at + beyond * step,
-        height,
-        step,
-        nodes + 1 + 2 * beyond,
-        noise_m=alike.level,
-        wave_m=alike.wavelength_m,
-        draws=_DRAWN,
-        seed=1,
-    )
-    return step, beyond, smooth
+    all_nodes = Nodes(nodes + 1 + 2 * beyond, step)
+    return step, beyond, smooth_heights(at + beyond * step, height, all_nodes, alike)
 
 
 def _bend(height_m: FloatArray, step_m: float) -> FloatArray:
