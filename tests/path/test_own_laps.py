@@ -1,0 +1,68 @@
+"""The rider's own laps held against each other: which passes are compared, and what they show of the offset."""
+
+import numpy as np
+import pytest
+
+from lapkit.course.course import Course
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.path.offset import mean_offset
+from lapkit.path.own_laps import Passes
+from lapkit.path.tyre_track import TyreTrack
+
+RADIUS_M, SPEED_MPS = 150.0, 25.0
+
+
+@pytest.fixture(scope="module")
+def course():
+    """A ring ridden to the left."""
+    angle = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
+    ring = StationLine.through(RADIUS_M * np.cos(angle), RADIUS_M * np.sin(angle), True)
+    return Course(Plane(47.0, 8.0), ring, np.zeros((2, 2)), ())
+
+
+def ridden(course, laps, offset_of=np.zeros_like):
+    """Laps at an even speed, looked at twice a second; ``offset_of`` gives the offset by station."""
+    station = np.arange(0.0, laps * course.reference.length_m, 0.5 * SPEED_MPS)
+    return TyreTrack(course, station / SPEED_MPS, station, offset_of(station))
+
+
+def test_every_place_is_passed_once_a_lap(course):
+    passes = Passes.of(ridden(course, 6))
+    places, counts = np.unique(passes.place, return_counts=True)
+    assert len(places) == int(course.reference.length_m // 60.0)
+    assert set(counts) <= {5, 6}
+    x, y = course.reference.at(SPEED_MPS * passes.time_s)
+    assert passes.left == pytest.approx(-np.stack([x, y], axis=1) / RADIUS_M, abs=1e-3)
+
+
+def test_too_few_laps_show_nothing(course):
+    assert Passes.of(ridden(course, 2)) is None
+
+
+def test_what_was_ridden_off_the_course_is_no_pass(course):
+    length = course.reference.length_m
+
+    def paddock(station):
+        return np.where(np.abs(station - 2.5 * length) < 100.0, 40.0, 0.0)
+
+    passes = Passes.of(ridden(course, 6, paddock))
+    away = np.abs(SPEED_MPS * passes.time_s - 2.5 * length)
+    assert away.min() >= 100.0 and np.all(passes.beside_m == 0.0)
+
+
+def test_an_offset_that_moves_is_seen_and_one_unusual_pass_is_left_out(knots, course):
+    """The offset east grows by 2 mm a second; at one place he once runs wide by 4 m."""
+    line, station = course.reference, ridden(course, 8).station_m
+    wide_at = 50 * line.length_m / (line.length_m // 60.0)
+    east = 0.002 * station / SPEED_MPS
+    wide = np.where(np.abs(station - wide_at) < 30.0, -4.0, 0.0)
+    seen = east * line.left_at(station)[:, 0] + wide
+    passes = Passes.of(TyreTrack(course, station / SPEED_MPS, station, seen))
+    sight = passes.sight(knots, np.zeros(len(passes.time_s)))
+    left_out = np.setdiff1d(passes.time_s, sight.readings.time_s)
+    assert SPEED_MPS * left_out == pytest.approx([wide_at], abs=1.0)
+    riding = knots.time_s < station[-1] / SPEED_MPS
+    found, _ = mean_offset(knots, [sight])
+    slopes = np.polyfit(knots.time_s[riding], found[:, riding].T, 1)[0]
+    assert slopes == pytest.approx([0.002, 0.0], abs=1e-4)
