@@ -1,6 +1,6 @@
 """Curvature and radius held over 10 m of path.
 
-The contract's measure: over any 10 m of ridden path, heading change over path length is the
+The measure of tightness: over any 10 m of ridden path, heading change over path length is the
 curvature held there; its inverse is a radius. An instant has no radius that a log could know.
 Where shapes are written ``(..., n)`` arrays may carry leading axes (draws); the last runs along the path.
 """

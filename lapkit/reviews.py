@@ -13,7 +13,7 @@ from lapkit.errors import named, printable
 from lapkit.findings import EventFinding, RiderReview
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
-"""Tables of the contract, in the order they are written."""
+"""Names of the published tables, in the order in which they are written."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,7 +24,7 @@ class EventReview:
         course: the course they rode.
         riders: in the order of riders.csv.
         unusable: logs that could not be used, with reasons.
-        tables: name → frame over all riders; the contract's names, and ``trace`` when asked for.
+        tables: name → frame over all riders; those of :data:`TABLES`, and ``trace`` when asked for.
         provenance: program version, options, SHA-256 of every input, schema version.
         notes: sentences about the whole (what was guessed, what was left out).
         title: what the pages are headed with.

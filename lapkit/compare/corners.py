@@ -24,7 +24,7 @@ COLUMNS = (
     "line_exit_radius_min_m", "exit_radius_ratio", "p_tightened", "lean_max_deg", "lean_max_lo_deg",
     "lean_max_hi_deg", "lean_max_at_m", "lean_on_line_deg", "grip_max", "quality",
 )  # fmt: skip
-"""The contract's columns of ``corners.csv``, in its order."""
+"""The published columns of ``corners.csv``, in their order."""
 
 EXTRA_COLUMNS = (
     "lean_with_tyre_width_deg", "apex_radius_m", "exit_tightest_after_apex_m",
@@ -33,23 +33,23 @@ EXTRA_COLUMNS = (
     "exit_tightest_speed_mps", "turn_in_early_m",
     "turn_in_early_lo_m", "turn_in_early_hi_m", "drive_max_mps2", "brake_max_mps2", "tightened",
 )  # fmt: skip
-"""Columns that findings ask for beyond the contract's."""
+"""Further columns, that findings and pages ask for."""
 
 ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
-"""All columns, the contract's first."""
+"""All columns, the published ones first."""
 
 TIGHTENED_BELOW = 0.9
 """An exit is tightened when its tightest radius is below this share of the marker line's."""
 
 CLEARLY_BELOW = 0.86
-"""It is called so only below this share: surely below 0.9, and clearly so."""
+"""It is called so only where its value is below this share: surely below 0.9 is not yet clearly."""
 
 EXIT_LEAN_ADDED_DEG = 0.75
-"""And where it takes more than this beyond the lean that the marker line asks for: an exit that is tighter
-where it is slow asks for no more lean, and is a line, not a fault."""
+"""And only where it takes this much more lean than the marker line asks for: a tighter exit that is ridden as much slower
+is another line, not a fault."""
 
 FAR_BELOW = 0.7
-"""Unless it is below this share: so much of the road is then given away that its speed is no excuse."""
+"""Below this share it is called so whatever its lean: to ride slower is no excuse for giving away that much road."""
 
 STRAIGHT_M = 2000.0
 """Radii beyond this count as this: no log tells them apart from a straight."""

@@ -21,13 +21,13 @@ COLUMNS = (
     "wide_of_line_m", "wide_lo_m", "wide_hi_m", "lane", "p_lane", "speed_mps", "radius_m",
     "lean_deg", "lean_lo_deg", "lean_hi_deg", "lean_road_deg",
 )  # fmt: skip
-"""The contract's columns of ``markers.csv``, in its order."""
+"""The published columns of ``markers.csv``, in their order."""
 
 EXTRA_COLUMNS = ("line_gap_m", "wide_east", "wide_north")
-"""Columns beyond the contract's: the marker line's own gap to the cone, and which way is wide."""
+"""Further columns: the marker line's own gap to the cone, and which way is wide."""
 
 ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
-"""All columns, the contract's first."""
+"""All columns, the published ones first."""
 
 _LINE_SEED = 7  # the same in every worker and every log
 _NEAR = round(12.0 / STEP_M)  # grid steps before and after a cone in which its gap is looked for

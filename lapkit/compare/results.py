@@ -1,4 +1,4 @@
-"""What the comparison hands on: tables of the contract, and traces to draw."""
+"""What the comparison hands on: tables, and traces to draw."""
 
 from __future__ import annotations
 
@@ -73,10 +73,10 @@ class RunOf:
 
 @dataclass(frozen=True, eq=False)
 class RunResult:
-    """One rider's run (session): a frame for each table of the contract, and its traces.
+    """One rider's run (session): a frame for each table, and its traces.
 
     ``tables`` maps ``laps``, ``corners``, ``markers``, ``seams`` and ``logs`` to frames with
-    exactly the contract's columns first, in its order, then any extra ones; ``trace`` when it was
+    exactly the published columns first, in their order, then any further ones; ``trace`` when it was
     asked for.
     """
 

@@ -1,4 +1,4 @@
-"""One run measured: every lap through every corner, as the tables of the contract.
+"""One run measured: every lap through every corner, as tables.
 
 Its passes are looked at a few corners at a time, in every row of the ensemble; what was measured in the rows
 becomes the tables' columns for all passes at once.
@@ -70,7 +70,7 @@ def measure_run(
         trace: whether to add the table ``trace``.
 
     Returns:
-        The contract's tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
+        The tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
         ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
     """
     sweep = Sweep.of(path, course)

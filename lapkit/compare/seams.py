@@ -17,7 +17,7 @@ from lapkit.units import FloatArray
 COLUMNS = (
     "rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call",
 )  # fmt: skip
-"""The contract's columns of ``seams.csv``, in its order."""
+"""The published columns of ``seams.csv``, in their order."""
 
 ALL_COLUMNS = (*COLUMNS, "counted")
 """And whether it is the seam counted at its corner: the innermost that the marker line stays outside of."""

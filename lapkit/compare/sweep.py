@@ -83,8 +83,13 @@ class Sweep:
 class CornerRides:
     """The laps that ride one corner from turn-in to exit, in time order.
 
-    ``begin_m`` is where on the sweep each is looked at from, metres ridden, and ``before_m`` the length of the
-    whole laps before it, in stations; ``(laps,)`` each. All are looked at over the same number of grid ``points``.
+    Attributes:
+        corner: which.
+        laps: those laps.
+        begin_m: metres ridden on the sweep from which each is looked at, ``(laps,)``.
+        before_m: what the sweep's unwrapped stations are ahead of the corner's own in each, a whole number of laps of the
+            course in metres, ``(laps,)``.
+        points: of the grid over which each is looked at, the same for all.
     """
 
     corner: Corner

@@ -18,7 +18,7 @@ LAP_COLUMNS = (
     "rider", "session", "lap", "kind", "start_utc", "time_s", "time_sd_s", "distance_m", "samples",
     "missing_s", "note",
 )  # fmt: skip
-"""The contract's columns of ``laps.csv``, in its order."""
+"""The published columns of ``laps.csv``, in their order."""
 
 _TEXT = (
     "rider", "session", "corner", "turn", "quality", "in_short", "marker", "kind", "seam", "call",

@@ -28,7 +28,7 @@ COLUMNS = (
     "speed_mps", "curvature_1pm", "curvature_sd_1pm", "lean_deg", "lean_sd_deg",
     "accel_mps2", "height_m",
 )  # fmt: skip
-"""The contract's columns of ``trace.csv.gz``, in its order."""
+"""The published columns of ``trace.csv.gz``, in their order."""
 
 
 def corner_traces(passes: Passes, rider: str, session: str) -> list[CornerTrace]:

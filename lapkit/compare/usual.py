@@ -1,4 +1,4 @@
-"""A rider's usual line: the laps of one run pooled, corner by corner.
+"""What a rider usually does: the laps of one run pooled, corner by corner.
 
 One pass is one observation. The position offset is shared by the laps of a run, and so is draw k of
 the ensemble: pooled draw by draw, what laps share stays in the spread and what they do not averages

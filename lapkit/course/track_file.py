@@ -263,4 +263,4 @@ _MANY = {
     "pit_lane": "pit_lanes",
 }
 ROLES = (*LINE_ROLES, *_READ)
-"""Every role of the contract; features of other roles are kept but not used."""
+"""Every role that is used; features of other roles are kept as they are."""

@@ -1,4 +1,4 @@
-"""What changes with every lap of a run, as tyres or rider tire; a rider's corners together.
+"""What changes with every lap of a run, as tyres or rider tire; all corners of a rider are looked at together.
 
 A drift is told where it ends as a fault: who began far inside of what the marker line asks for and comes
 up to it has nothing to work on.
@@ -100,9 +100,8 @@ class _Slope:
 def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
     """Wider at the last apex, tighter over the exit, or further over than the marker line asks for.
 
-    Lean is held against the line's at the rider's own speed: who only rides faster as he warms up has no
-    drift. How far laps scatter about a slope is drawn from all corners, and a rider who drifts at many is
-    believed at each sooner.
+    Lean is held against what the line asks for at the same speed: to ride faster as he warms up is no drift. All corners
+    together tell how far laps scatter about a slope, and what shows at many corners is believed sooner at each.
     """
     held = [e for e in rider if e.count and e.standard.line is not None]
     return [

@@ -44,7 +44,14 @@ def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | Non
 def what_it_did(
     judgement: Judgement, units: Units, on_line: WhatIf | None = None, *, radius: bool = True
 ) -> list[str]:
-    """To ``radius``, where that is not told beside it, and lean, and what the camber makes of it."""
+    """Sentences about what it did: the lane, the radius, the lean, and what the camber adds to that.
+
+    Args:
+        judgement: what was done.
+        units: what is read.
+        on_line: what the marker line would have asked for, where that was worked out.
+        radius: whether the radius is to be told, which stands beside it already where another finding tells it.
+    """
     e = judgement.evidence
     told = _other_lane(judgement)
     if judgement.code == "exit_tightened":
@@ -67,11 +74,10 @@ def what_it_did(
 
 
 def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) -> str:
-    """The lean that the marker line would have saved, then what it would have carried.
+    """The lean that the marker line would have saved and the speed that it would have carried, in a sentence.
 
-    Empty where it is in doubt, and for novices by the name of their ``group``. Where that is far from what he rode,
-    nobody knows what he would have done: nothing is told. Nor is it where no lean would have been saved: speed
-    alone is nothing that a coach has to say.
+    Empty where that is in doubt, for novices (by the name of their ``group``), where it is so far from what he rode that
+    nobody knows what he would have done, and where no lean would have been saved: no coach speaks of speed alone.
     """
     gain, seconds = on_line.slowest_gain_mps, on_line.seconds
     saved, where = _saved(judgement, on_line)
@@ -116,9 +122,9 @@ def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
 
 
 def _saved(judgement: Judgement, on_line: WhatIf) -> tuple[MeanInterval, str]:
-    """Lean that the marker line would have saved, in the part of the corner that it is about; and where.
+    """Lean that the marker line would have saved, degrees, and in words where, if only at the exit.
 
-    At the exit it may save lean that it asks for earlier in the corner, so that is said.
+    The exit alone is named because a line may save lean there that it asks for earlier in the corner.
     """
     if ABOUT.get(judgement.code) == "exit":
         return on_line.exit_lean_saved_deg, " at the exit"

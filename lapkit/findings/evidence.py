@@ -81,26 +81,26 @@ class Evidence:
         return next((m for m in reversed(self.corner.markers) if m.kind is kind), None)
 
     def usual(self, measure: str, marker: str = "") -> tuple[float, float]:
-        """Mean over all laps, and one standard deviation of how well it is known.
+        """Mean of a measure over all laps, and one standard deviation of how well it is known, both in its unit.
 
-        What the laps of a run share counts once a run, their scatter by their number. NaN where the
-        measure is not to be had.
+        The more laps, the less their scatter counts; the error that all laps of a run share stays what it is. NaN where
+        there is no such measure.
         """
         return _mean(self._usual(measure, marker))
 
     def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
-        """The same over the laps of the last run with laps enough (:attr:`now`); over all where none has."""
+        """The same over the laps of :attr:`now`."""
         told = self._usual(measure, marker)
         return _mean(_enough(told)[-1:] or told)
 
     def shared_sd(self, measure: str, marker: str = "") -> float:
-        """One standard deviation of what the laps of the last run with laps enough share; NaN where not known."""
+        """One standard deviation of the error that the laps of :attr:`now` share; NaN where there is no such measure."""
         told = self._usual(measure, marker)
         last = (_enough(told) or told)[-1:]
         return last[0].shared_sd if last else float("nan")
 
     def _usual(self, measure: str, marker: str) -> list[Usual]:
-        """What those runs tell of a measure here that have it, in time order."""
+        """What each run that has it tells of a measure here, in time order."""
         at = MeasureAt(self.corner.name, marker, measure)
         return [of_run[at] for of_run in self.usual_of_runs if at in of_run]
 
@@ -194,7 +194,7 @@ class _ByName(Generic[T]):
 
 
 def p_above(value: ArrayLike, sd: ArrayLike, limit: ArrayLike) -> FloatArray:
-    """Probability that a value known with a spread lies above a limit; arguments broadcast. Zero where it is not known.
+    """Probability that a value lies above a limit; zero where it is not known. Arguments broadcast.
 
     Args:
         value: what was measured, any shape.

@@ -1,4 +1,4 @@
-"""What the templates of sentences are filled with: a judgement's figures in the reader's units, each with its doubt."""
+"""A judgement's figures in the reader's units, each with its doubt: what the templates of sentences are filled with."""
 
 from __future__ import annotations
 

@@ -36,10 +36,16 @@ def done_well(
 ) -> list[Finding]:
     """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
 
-    First what was surely mended or opened from the first run to the last, then a corner without trouble ridden on
-    the line or near it, then a cone passed where it should be, and without any of these the most even corner, one
-    without trouble before the others. A corner with trouble is never praised as near the line: beside what is told
-    of it that would be taken back; nor is a cone that a fault is about.
+    The first of these that there is: a habit surely mended, an exit opened from the first run to the last, a corner
+    without trouble ridden on the line or near it, a cone passed where it should be, the most even of the corners
+    without trouble, the most even of all. Neither a corner with trouble is praised as near the line nor a cone that a
+    fault is about: praise would take back what is told of them.
+
+    Args:
+        evidence: the corners that may be praised.
+        judged: all that was found, facts and exits told aside too.
+        between: the rider's runs, and what changed between them.
+        units: what he reads.
     """
     known = [e for e in evidence if e.count]
     if not known:
@@ -58,9 +64,9 @@ def done_well(
 
 
 def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
-    """A habit left off, where the change between the runs is sure: of those of a corner the cause, as it is told of faults.
+    """A habit that he surely left off; of several at one corner the cause, as with faults.
 
-    He opened the exit; that it takes less lean came with it.
+    He opened the exit: that it then took less lean came with it.
     """
     mended: dict[str, Judgement] = {}
     for judgement in sorted(judged, key=lambda j: CAUSES.index(j.code)):
@@ -162,7 +168,7 @@ def _unevenness(e: Evidence) -> float:
 
 
 def _lap(e: Evidence) -> str:
-    """What is praised: the same usual lap that the page tells of."""
+    """The lap that is praised, in words: the same usual lap that the page tells of."""
     if e.count == 1:
         return "the only measured lap"
     if len(np.unique(e.run[e.now])) > 1:
@@ -173,7 +179,7 @@ def _lap(e: Evidence) -> str:
 
 
 def _away_m(e: Evidence, marker: str) -> float:
-    """The usual lap is surely within so many metres of the marker line there: what is not known counts."""
+    """How far from the marker line the usual lap may be at a marker, metres: its distance, and the doubt about that."""
     usual, sd = e.usual_now("wide_of_line_m", marker)
     return abs(usual) + _SURELY * sd
 
@@ -186,7 +192,7 @@ def _farthest_m(e: Evidence) -> float:
 
 
 def _typical(e: Evidence, markers: Sequence[str]) -> int:
-    """Index of the lap that is middling in how far it passes from the line, of those the usual lap is the mean of."""
+    """Index of the lap that is the median of now in how far it is from the line at the farthest of these markers."""
     away = np.abs([e.cones[name].wide_of_line_m.value for name in markers])
     farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
     known = np.flatnonzero(np.isfinite(farthest) & e.now)

@@ -23,10 +23,10 @@ from lapkit.findings.telling import Teller
 from lapkit.units import Units
 
 COLUMNS = ("rider", "corner", "code", "laps_seen", "laps_counted", "p", "size", "text", "cue")
-"""Columns of the table ``findings``, as the contract names them."""
+"""The published columns of ``findings.csv``, in their order."""
 
 EXTRA_COLUMNS = ("kind", "marker", "habit", "in_short")
-"""Columns beyond the contract's."""
+"""Further columns."""
 
 MINDED = 2
 """How many findings a first page asks to keep in mind, at most."""
@@ -124,7 +124,7 @@ def _first_page(ranked: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
 
 
 def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
-    """Findings as the contract's table, in the order given."""
+    """Findings as the table ``findings``, in the order given."""
     columns = [*COLUMNS, *EXTRA_COLUMNS]
     rows = [
         [f.kind.value if name == "kind" else getattr(f, name) for name in columns] for f in findings

@@ -39,9 +39,10 @@ OFF_CAMBER_DEG = -1.0
 
 
 def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
-    """Everything worth saying about one rider at one corner, drifts apart.
+    """Everything worth saying about one rider at one corner, but for drifts.
 
-    ``openly`` where that he runs inside the seam is told as a fact (:mod:`lapkit.findings.facts`).
+    ``openly`` says that he runs inside the seam and yet more open than the line: that is told as a fact
+    (:mod:`lapkit.findings.facts`).
     """
     if not evidence.count:
         return []
@@ -70,8 +71,7 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
 def exit_aside(e: Evidence) -> Judgement | None:
     """Exits that tightened and are no fault to work on; None where there is nothing to tell.
 
-    Either in too few laps for a habit, one of them clearly; or as a habit that is hardly tighter, or
-    asks for no more lean, in most laps.
+    Either too few laps for a habit tightened, one of them clearly, or most laps did, but hardly, or without more lean.
     """
     if not e.count or e.standard.line is None:
         return None
@@ -87,8 +87,8 @@ def _exit_tightened(
 ) -> Judgement | None:
     """After the last apex tighter than the marker line is anywhere in its exit.
 
-    Whether that is a habit is decided by the laps that are called so (``clear``), clearly tighter and further over:
-    who rides along the limit has no fault. Once it is one every lap that is surely below the limit counts.
+    Riding along the limit is no fault: whether there is a habit is decided by the laps that are called tightened, clearly
+    tighter and further over. Where there is one, every lap that is surely below the limit shows it.
     """
     ratio = e.laps.exit_radius_ratio
     return judge(

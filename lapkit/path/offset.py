@@ -33,7 +33,7 @@ class PositionOffset:
         knots: at which it is known.
         rows: the offset at the knots, east and north, metres, ``(1 + draws, 2, knots)``; row 0 is the estimate.
         sd_m: standard deviation of the estimate, metres, ``(2, knots)``.
-        source: the contract's ``offset_from``.
+        source: what ``offset_from`` in ``logs.csv`` says.
         notes: sentences about what was found wrong or left out.
     """
 
@@ -131,7 +131,7 @@ def find_offset(
     Args:
         knots: at which it is found.
         sights: all that was seen of it.
-        source: the contract's ``offset_from``.
+        source: what ``offset_from`` in ``logs.csv`` says.
         draws: how many to draw.
         seed: of the draws.
         notes: sentences to keep beside it.

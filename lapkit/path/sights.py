@@ -38,7 +38,7 @@ class Sights:
         standing: stops and base log, which know where the offset stood.
         laps: of the rider's own laps.
         edges: of the edges.
-        source: the contract's ``offset_from``.
+        source: what ``offset_from`` in ``logs.csv`` says.
         notes: sentences about what was found wrong or left out.
     """
 

@@ -26,7 +26,7 @@ class RiderAtCorner:
         number: of the corner on the course, from 0.
         findings: of this rider at this corner, most urgent first.
         traces: his laps through it.
-        tables: his rows of the contract's tables for it, timed laps only.
+        tables: his rows of the tables for it, timed laps only.
         units: what he reads.
     """
 

@@ -1,4 +1,4 @@
-"""Tables of the contract as files, and ``results.json`` with all of them but the trace, and where they came from."""
+"""The published tables as files, and ``results.json`` with all of them but the trace, and where they came from."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """What really happened on a ride, worked out directly from its exact path.
 
 Plain code on purpose, independent of the estimator and of the comparison: it is what their tables
-are held against. Frames carry the contract's columns as far as they can be true; there are no
+are held against. Frames carry the published columns as far as they can be true; there are no
 intervals.
 """
 

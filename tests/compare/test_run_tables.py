@@ -85,7 +85,7 @@ LAPS = [
 ]
 
 
-def test_tables_have_the_contracts_columns_first(result):
+def test_tables_have_the_published_columns_first(result):
     for name, expected in (
         ("corners", CORNERS),
         ("markers", MARKERS),

@@ -9,7 +9,7 @@ from lapkit.compare.run import measure_run
 from lapkit.compare.sweep import Sweep, rides_through
 from lapkit.compare.traces import COLUMNS, DRAWN_AROUND_M, corner_traces
 
-CONTRACT = [
+PUBLISHED = [
     "rider",
     "session",
     "lap",
@@ -74,8 +74,8 @@ def test_the_trace_table_has_a_line_a_fix(path, round_course):
     laps = path.split()
     result = measure_run(path, laps, round_course, RunOf("A", "1"), trace=True)
     table = result.tables["trace"]
-    assert list(COLUMNS) == CONTRACT
-    assert list(table.columns) == CONTRACT
+    assert list(COLUMNS) == PUBLISHED
+    assert list(table.columns) == PUBLISHED
     assert len(table) == len(path.fix_time_s)
     lap = table.query("lap == 2")
     assert lap["t_s"].between(0.0, path.lap_s).all()

@@ -36,7 +36,7 @@ def row(course, line="marker", corner="1"):
     return table.loc[(corner, line)]
 
 
-def test_columns_and_rows_are_the_contracts(stadium):
+def test_columns_and_rows_are_the_published_ones(stadium):
     table = line_table(stadium)
     assert list(table.columns) == [
         *("corner", "line", "radius_min_m", "radius_min_at_m"),

@@ -122,7 +122,7 @@ def test_a_failed_write_leaves_the_old_file(write, features, tmp_path):
     assert sorted(p.name for p in tmp_path.iterdir()) == ["kept.geojson", "track.geojson"]
 
 
-def test_roles_are_those_of_the_contract():
+def test_roles_are_those_that_track_files_may_have():
     assert set(ROLES) == {
         "start_line", "centre", "left_edge", "right_edge", "corner", "marker", "seam",
         "marker_line", "hold_point", "base_point", "hazard", "pit_lane",

@@ -146,7 +146,7 @@ def test_the_lap_shown_is_a_middling_one_of_a_habit(run, course, faults, tight):
     assert faults(find([ride.result()], course))[0].lap == 5
 
 
-def test_the_table_has_the_contracts_columns(run, course, tight):
+def test_the_table_has_the_published_columns(run, course, tight):
     table = findings_table(find([run().corner("Birch", **tight).result()], course))
     assert list(table.columns[:9]) == [
         "rider", "corner", "code", "laps_seen", "laps_counted", "p", "size", "text", "cue",
