@@ -95,16 +95,18 @@ def sharpened(
         blur_s: standard deviation of the filter, seconds.
     """
     t = seen.velocity_time_s
-    lost = velocity_at(t) - _averaged(velocity_at, t, blur_s)
+    at, mean = _averaged(velocity_at, t, blur_s)
+    lost = at - mean
     return replace(seen, vx_mps=logged.vx_mps + lost[0], vy_mps=logged.vy_mps + lost[1])
 
 
 def _averaged(
     moves_at: Callable[[FloatArray], FloatArray], time_s: FloatArray, blur_s: float
-) -> FloatArray:
+) -> tuple[FloatArray, FloatArray]:
+    """A motion at times, and its mean over the filter about them."""
     aside = np.sqrt(3.0) * blur_s
     before, at, after = (moves_at(time_s + shift) for shift in (-aside, 0.0, aside))
-    return (before + 4.0 * at + after) / 6.0
+    return at, (before + 4.0 * at + after) / 6.0
 
 
 def share_left(
@@ -123,5 +125,5 @@ def share_left(
     def usual_square(moves: FloatArray) -> float:
         return float(np.median(np.mean(np.square(moves).reshape(len(time_s), -1), axis=1)))
 
-    left = _averaged(moves_at, time_s, blur_s)
-    return usual_square(left) / usual_square(moves_at(time_s))
+    whole, left = (usual_square(each) for each in _averaged(moves_at, time_s, blur_s))
+    return left / whole

@@ -57,6 +57,8 @@ _OVER_S = {
 }  # over which roughness is averaged: with velocity shorter bursts show
 # Rounds in which roughness is learnt, and deviations in each: twelve rounds find the same.
 _ROUNDS, _DEVIATIONS = 3, 8
+# Two deviations, at the middle of every fourth interval, tell what averaging leaves of the doubt to a twentieth.
+_FEW_DEVIATIONS, _EVERY = 2, 4
 _MOVING_MPS = 5.0  # slower, what is in doubt of a path is no riding
 _MOMENT_S = 0.02  # each way, over which the antenna's own velocity is taken
 # Farther from the path than so many standard deviations a fix is wild; none is believed to be more exact than 2 cm.
@@ -224,9 +226,10 @@ class _Problem:
         solution and deviations from it.
         """
         knots = self.knots
-        away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed))
-        (v,) = values(knots, solution.path, knots.middle_s, 1)
-        moving = knots.middle_s[np.hypot(*v.T) > _MOVING_MPS]
+        away = path_coefficients(knots, deviations(solution, _FEW_DEVIATIONS, seed))
+        some_s = knots.middle_s[::_EVERY]
+        (v,) = values(knots, solution.path, some_s, 1)
+        moving = some_s[np.hypot(*v.T) > _MOVING_MPS]
         left = share_left(lambda t: values(knots, away, t, 2)[0], moving, self._blur_s)
         path, spread = (noise.velocity_mps * left**-power for power in (0.25, 0.5))
         return replace(noise, velocity_mps=path), replace(noise, velocity_mps=spread)
