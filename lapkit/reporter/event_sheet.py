@@ -179,24 +179,32 @@ def _grid(
     """Riders × corners, each corner ``width`` points wide; on a new sheet the head stands again."""
     places = [0.0, *(_NAME + i * width for i in range(len(head)))]
 
-    def line(texts: Sequence[str], bold: Sequence[bool]) -> None:
+    def broken(texts: Sequence[str]) -> tuple[list[list[str]], float]:
+        """Each cell in lines, and the height of the tallest, points."""
         room = [_NAME, *[width] * len(head)]
         cells = [
-            (x, wrapped(text, wide - 6.0, size=_SMALL, bold=True, most_lines=4))
-            for x, text, wide in zip(places, texts, room, strict=True)
+            wrapped(text, wide - 6.0, size=_SMALL, bold=True, most_lines=4)
+            for text, wide in zip(texts, room, strict=True)
         ]
+        return cells, max(map(len, cells)) * LINE_EM * _SMALL
+
+    def line(texts: Sequence[str], bold: Sequence[bool]) -> None:
+        lines, height = broken(texts)
+        cells = list(zip(places, lines, strict=True))
         before = len(flow.papers)
-        flow.room((max(len(lines) for _, lines in cells) + 1) * LINE_EM * _SMALL)
+        flow.room(height + LINE_EM * _SMALL)
         if len(flow.papers) > before and texts[0]:
             line(("", *head), [True] * len(texts))
         flow.row(cells, size=_SMALL, bold=bold)
         flow.y -= _BETWEEN
 
-    flow.room(5 * LINE_EM * _SMALL)
+    texts = [(rider, *(c.text for c in cells)) for rider, cells in rows]
+    # A head never stands at the foot of a sheet without the first row that it is over.
+    flow.room(sum(broken(row)[1] for row in (("", *head), *texts[:1])) + 2.0 * LINE_EM * _SMALL)
     flow.y -= _BETWEEN
     line(("", *head), [True] * (len(head) + 1))
-    for rider, cells in rows:
-        line((rider, *(c.text for c in cells)), [True, *(c.much for c in cells)])
+    for row, (_, cells) in zip(texts, rows, strict=True):
+        line(row, [True, *(c.much for c in cells)])
 
 
 def _corners(flow: _Flow, parts: Summary) -> None:

@@ -10,6 +10,7 @@ from matplotlib.text import Text
 
 from lapkit.reporter.event_sheet import event_pdf, event_sheets
 from lapkit.reporter.event_summary import TroubleLine, summary
+from lapkit.reporter.seam_grid import Cell
 from lapkit.reporter.sheet import MARGIN, PAPERS
 from lapkit.reporter.words import CAUTIONS
 from lapkit.units import Units
@@ -93,6 +94,23 @@ def test_no_heading_stands_at_a_foot_alone(event, notes, monkeypatch):
         for above, below in pairwise(texts):
             if above.get_fontsize() == HEAD:
                 assert not below.get_text().startswith(CAUTIONS[0][:20])
+
+
+@pytest.mark.parametrize("notes", range(4, 34))
+def test_no_head_of_the_grid_stands_at_a_foot_alone(event, notes, monkeypatch):
+    page = summary(event, Units.METRIC, {})
+    tall = Cell("inside 17 of 18, unclear 1, and on for some lines more")
+    rows = [(rider, link, [tall] * len(cells)) for rider, link, cells in page.seams.rows]
+    page = replace(page, seams=replace(page.seams, rows=rows), notes=["A note."] * notes)
+    monkeypatch.setattr("lapkit.reporter.event_sheet.summary", lambda *_: page)
+    heads = 0
+    for sheet in event_sheets(event):
+        words = [t.get_text() for t in sheet.findobj(Text)]
+        # Some go on in a second row of corners: the first and the last stand over rows of their own.
+        for corner in {page.seams.head[0], page.seams.head[-1]} & set(words):
+            heads += 1
+            assert any(word.startswith("inside") for word in words[words.index(corner) :])
+    assert heads
 
 
 @pytest.mark.parametrize("units", PAPERS)
