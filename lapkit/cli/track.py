@@ -108,7 +108,7 @@ def _write(
     from lapkit.reporter.pdf import corner_sheets
 
     (folder / "track.geojson").write_bytes(track_bytes(track))
-    table[columns()].to_csv(folder / "line.csv", index=False)
+    table[columns()].to_csv(folder / "line.csv", index=False, float_format="%.6g")
     # Files are always SI; on sheets the speeds are round figures of what is read.
     table = table[columns(ladder_kmh(units))]
     corner_sheets(course, table, folder / SHEETS, units=units)

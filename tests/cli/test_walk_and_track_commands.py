@@ -49,6 +49,10 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert written.marker_line is not None and len(written.corners) == 7
     table = pd.read_csv(tmp_path / "sheets" / "line.csv")
     assert list(table.columns[:3]) == ["corner", "line", "radius_min_m"]
+    numbers = re.findall(
+        r"\d+\.\d+", (tmp_path / "sheets" / "line.csv").read_text(encoding="utf-8")
+    )
+    assert max(len(each.replace(".", "").lstrip("0")) for each in numbers) == 6
     page = (tmp_path / "sheets" / "corner-sheets.html").read_text(encoding="utf-8")
     assert page.count("Geometry, not advice") == 7 and "Cobbler" in page
     assert (tmp_path / "sheets" / "corner-sheets.pdf").stat().st_size > 20_000
