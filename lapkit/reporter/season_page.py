@@ -44,7 +44,7 @@ TROUBLE_NOTE = (
 )
 COUNTED_NOTE = (
     "An exit counts as tightened where it is clearly tighter than the marker line’s and takes more lean, or has "
-    "less than seven tenths of its radius; a rider’s page also counts, of what is his habit, laps whose exit is "
+    "less than seven tenths of its radius; where that is a rider’s habit his page also counts laps whose exit is "
     "surely below nine tenths of it, so its number may be larger. Inside the seam is inside the innermost one that "
     "the marker line stays outside of, of the laps that can be called; a dash where there is none."
 )
