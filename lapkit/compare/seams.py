@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from lapkit.compare.held import between
 from lapkit.compare.passes import Passes, by_corner
+from lapkit.compare.results import RunResult
 from lapkit.compare.standard import MOSTLY
+from lapkit.compare.tables import timed_numbers
 from lapkit.course.course import Corner
 from lapkit.path.summary import draws_of, probability
 from lapkit.units import FloatArray
@@ -87,3 +90,30 @@ def calls(p_inside: FloatArray) -> np.ndarray:
     """``inside`` or ``outside`` where probable enough, else ``unclear``; any shape."""
     sides = [p_inside >= CALL_AT, 1.0 - p_inside >= CALL_AT]
     return np.select(sides, ["inside", "outside"], "unclear")
+
+
+class SeamCalls(NamedTuple):
+    """A rider's timed laps at a seam: called inside, called outside, and too close to call."""
+
+    inside: int
+    outside: int
+    unclear: int
+
+    @property
+    def laps(self) -> int:
+        """All of them."""
+        return sum(self)
+
+
+def seam_calls(runs: Iterable[RunResult]) -> dict[tuple[str, str], SeamCalls]:
+    """Corner and seam → how a rider's timed laps in all his runs were called there."""
+    counts: dict[tuple[str, str], Counter[str]] = {}
+    for run in runs:
+        timed, seams = timed_numbers(run.tables["laps"]), run.tables["seams"]
+        lines = (seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
+        for lap, corner, seam, call in zip(*lines, strict=True):
+            if lap in timed:
+                counts.setdefault((corner, seam), Counter())[call] += 1
+    return {
+        place: SeamCalls(*(n[call] for call in SeamCalls._fields)) for place, n in counts.items()
+    }

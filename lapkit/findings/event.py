@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from lapkit.compare.group import apart
-from lapkit.compare.results import RunResult, Unusable
+from lapkit.compare.results import Unusable
+from lapkit.compare.seams import seam_calls
 from lapkit.compare.standard import standards
-from lapkit.compare.tables import timed_numbers
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings import numbers, sentences
@@ -138,17 +137,17 @@ def _middling(findings: Sequence[Finding]) -> float:
 
 def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Who surely ran inside a seam that the marker line is outside of, in how many timed laps."""
-    calls = {rider.rider: _calls(rider.runs) for rider in riders}
+    calls = {rider.rider: seam_calls(rider.runs) for rider in riders}
     for corner in course.corners:
         standard = standards(course)[corner.name]
         if standard.line is None:
             continue
         for seam in standard.seams_to_mind:
-            of_seam = {rider: n.get((corner.name, seam.name), (0, 0)) for rider, n in calls.items()}
-            inside = {rider: n for rider, n in of_seam.items() if n[0]}
+            of_seam = {rider: n.get((corner.name, seam.name)) for rider, n in calls.items()}
+            inside = {rider: n for rider, n in of_seam.items() if n is not None and n.inside}
             if not inside:
                 continue
-            told = [f"{rider} {sentences.often(*n)}" for rider, n in inside.items()]
+            told = [f"{rider} {sentences.often(n.inside, n.laps)}" for rider, n in inside.items()]
             name = sentences.thing(seam.name, "seam")
             text = EVENT["inside_seam"].format(
                 seam=name, corner=corner_name(corner.name), who=listed(told)
@@ -170,21 +169,6 @@ def _inside_openly(riders: Sequence[RiderReview], course: Course) -> Iterator[Ev
                 seam=sentences.thing(seam, "seam"),
             )
             yield EventFinding("inside_openly", text, corner.name, tuple(who))
-
-
-def _calls(runs: Sequence[RunResult]) -> dict[tuple[str, str], tuple[int, int]]:
-    """(corner, seam) → timed laps called inside, and timed laps in all."""
-    inside: Counter[tuple[str, str]] = Counter()
-    counted: Counter[tuple[str, str]] = Counter()
-    for run in runs:
-        seams = run.tables["seams"]
-        timed = timed_numbers(run.tables["laps"])
-        lines = (seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
-        for lap, corner, seam, call in zip(*lines, strict=True):
-            if lap in timed:
-                counted[corner, seam] += 1
-                inside[corner, seam] += call == "inside"
-    return {place: (inside[place], n) for place, n in counted.items()}
 
 
 def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:

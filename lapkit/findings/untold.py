@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
+from lapkit.compare.judged_laps import Lines
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
+from lapkit.compare.tables import timed_numbers
 from lapkit.course.course import Course
 from lapkit.findings.evidence import FEWEST_LAPS
-from lapkit.splitter import LapKind
 
 NO_LAP = "no lap could be timed from line to line"
 TOO_COARSE = "no timed lap was logged finely enough for radius and lean"
@@ -30,9 +29,7 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
         course: what they were ridden on.
         corner: one corner; all of them when empty.
     """
-    timed = [
-        set(run.tables["laps"]["lap"][_is(run, "laps", "kind", LapKind.TIMED)]) for run in runs
-    ]
+    timed = [timed_numbers(run.tables["laps"]) for run in runs]
     if not any(timed):
         return NO_LAP
     measured = sum(_measured(run, laps, corner) for run, laps in zip(runs, timed, strict=True))
@@ -47,11 +44,10 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
 
 def _measured(run: RunResult, laps: set[int], corner: str) -> int:
     """How many timed laps of a run were measured, at one corner or at any."""
-    known = ~_is(run, "corners", "quality", PassQuality.POOR)
-    if corner:
-        known &= _is(run, "corners", "corner", corner)
-    return len(laps.intersection(run.tables["corners"]["lap"][known]))
-
-
-def _is(run: RunResult, table: str, column: str, value: str) -> np.ndarray:
-    return run.tables[table][column].to_numpy() == value
+    lines = Lines([run], "corners").keys("lap", "corner", "quality")
+    measured = {
+        lap
+        for _, lap, where, quality in lines
+        if quality != PassQuality.POOR and corner in ("", where)
+    }
+    return len(laps & measured)

@@ -151,7 +151,7 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> SeamsTold:
     corners, held = event.course.corners, standards(event.course)
     counted_at = [(c, seam) for c in corners for seam in held[c.name].seams_to_mind[:1]]
     left_out = [c for c in corners if c.seams and not held[c.name].seams_to_mind]
-    grid = seam_grid([r.rider for r in event.riders], counted_at, event.tables)
+    grid = seam_grid(event.riders, counted_at)
     return SeamsTold(
         head=[corner_name(c.name) for c, _ in counted_at],
         words=seam_words(grid, [c for c, _ in counted_at]),

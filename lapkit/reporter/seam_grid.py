@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import pandas as pd
 
+from lapkit.compare.seams import SeamCalls, seam_calls
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
+from lapkit.findings import RiderReview
 
 _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 _OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
@@ -27,47 +28,36 @@ class Cell:
 
 
 def seam_grid(
-    riders: Sequence[str],
-    seams: Sequence[tuple[Corner, CourseSeam]],
-    tables: Mapping[str, pd.DataFrame],
+    riders: Sequence[RiderReview], seams: Sequence[tuple[Corner, CourseSeam]]
 ) -> list[tuple[str, list[Cell]]]:
-    """Each rider with a cell for the seam of each corner, timed laps only; written short for many corners.
+    """Each rider's name with a cell for the seam of each corner, timed laps only; written short for many corners.
 
     Args:
-        riders: names, in the order wanted.
+        riders: in the order wanted.
         seams: corners with the seam that is counted there
             (:attr:`~lapkit.compare.standard.Standard.seams_to_mind`).
-        tables: ``laps`` and ``seams`` of everybody.
     """
-    timed = timed_laps(tables["laps"])[["rider", "session", "lap"]]
-    rows = tables["seams"].merge(timed, on=["rider", "session", "lap"])
-    columns = (rows[c].astype(str) for c in ("rider", "corner", "seam", "call"))
-    calls: dict[tuple[str, str, str], Counter[str]] = {}
-    for rider, corner, seam, call in zip(*columns, strict=True):
-        calls.setdefault((rider, corner, seam), Counter())[call] += 1
     of = _OF if len(seams) <= _ROOMY else _SHORT_OF
-    return [
-        (
-            rider,
-            [_cell(calls.get((rider, c.name, seam.name), Counter()), of) for c, seam in seams],
-        )
-        for rider in riders
-    ]
+    grid = []
+    for rider in riders:
+        calls = seam_calls(rider.runs)
+        cells = [_cell(calls.get((corner.name, seam.name)), of) for corner, seam in seams]
+        grid.append((rider.rider, cells))
+    return grid
 
 
-def _cell(calls: Counter[str], of: str) -> Cell:
-    count = sum(calls.values())
-    if not count:
+def _cell(calls: SeamCalls | None, of: str) -> Cell:
+    if calls is None:
         return Cell("no timed lap", sure=False)
-    inside, outside, unclear = calls["inside"], calls["outside"], calls["unclear"]
     parts = []
-    if inside:
-        parts.append(f"inside {inside}{of}{count}")
-    elif outside:
-        parts.append(f"outside {outside}{of}{count}")
-    if unclear:
-        parts.append(f"unclear\N{NO-BREAK SPACE}{unclear}")
-    return Cell(", ".join(parts), much=2 * inside > count, sure=inside + outside > 0)
+    if calls.inside:
+        parts.append(f"inside {calls.inside}{of}{calls.laps}")
+    elif calls.outside:
+        parts.append(f"outside {calls.outside}{of}{calls.laps}")
+    if calls.unclear:
+        parts.append(f"unclear\N{NO-BREAK SPACE}{calls.unclear}")
+    sure = calls.inside + calls.outside > 0
+    return Cell(", ".join(parts), much=2 * calls.inside > calls.laps, sure=sure)
 
 
 def unplaced_words(

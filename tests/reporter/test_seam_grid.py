@@ -1,6 +1,8 @@
 import pandas as pd
 import pytest
 
+from lapkit.compare.results import RunResult
+from lapkit.findings import RiderReview
 from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
 
 
@@ -19,6 +21,11 @@ def called(place, calls, kinds=None):
     return {"laps": pd.DataFrame(whose | {"kind": kinds}), "seams": pd.DataFrame(seams)}
 
 
+def ridden(tables):
+    """The rider of those tables, in his one run."""
+    return RiderReview("Bo", "", (RunResult("Bo", "1", tables, ()),), ())
+
+
 @pytest.mark.parametrize(
     ("calls", "text", "much"),
     [
@@ -30,7 +37,7 @@ def called(place, calls, kinds=None):
     ],
 )
 def test_a_cell_is_words_and_a_number(seamed, calls, text, much):
-    ((rider, (cell,)),) = seam_grid(["Bo"], seamed[:1], called(seamed[0], calls))
+    ((rider, (cell,)),) = seam_grid([ridden(called(seamed[0], calls))], seamed[:1])
     assert rider == "Bo"
     assert cell.text.replace("\N{NO-BREAK SPACE}", " ") == text
     assert cell.much is much
@@ -38,20 +45,20 @@ def test_a_cell_is_words_and_a_number(seamed, calls, text, much):
 
 def test_only_timed_laps_count(seamed):
     tables = called(seamed[0], ["inside", "inside"], ["out", "timed"])
-    ((_, (cell,)),) = seam_grid(["Bo"], seamed[:1], tables)
+    ((_, (cell,)),) = seam_grid([ridden(tables)], seamed[:1])
     assert cell.text.endswith("of\N{NO-BREAK SPACE}1")
 
 
 def test_another_seam_is_not_counted(seamed):
     corner = next(c for c, _ in seamed if len(c.seams) > 1)
     first, second = corner.seams[:2]
-    ((_, (cell,)),) = seam_grid(["Bo"], [(corner, first)], called((corner, second), ["inside"]))
+    ((_, (cell,)),) = seam_grid([ridden(called((corner, second), ["inside"]))], [(corner, first)])
     assert cell.text == "no timed lap"
 
 
 def test_many_corners_are_written_short(seamed):
     corners = [seamed[0]] * 10
-    ((_, cells),) = seam_grid(["Bo"], corners, called(seamed[0], ["inside", "unclear"]))
+    ((_, cells),) = seam_grid([ridden(called(seamed[0], ["inside", "unclear"]))], corners)
     assert {c.text for c in cells} == {"inside 1/2, unclear\N{NO-BREAK SPACE}1"}
 
 
@@ -79,7 +86,7 @@ def test_a_rider_without_a_called_lap_is_not_cleared_with_the_others(seamed):
 def test_without_a_sure_lap_nobody_is_cleared(seamed):
     corners = seamed[:2]
     tables = called(corners[0], ["unclear"] * 3)
-    (said,) = seam_words(seam_grid(["Bo"], corners, tables), [c for c, _ in corners])
+    (said,) = seam_words(seam_grid([ridden(tables)], corners), [c for c, _ in corners])
     assert "cannot be told" in said
 
 
