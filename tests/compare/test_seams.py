@@ -2,11 +2,12 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from lapkit.compare.results import RunOf
+from lapkit.compare.results import RunOf, RunResult
 from lapkit.compare.run import measure_run
-from lapkit.compare.seams import calls, seam_columns, seam_rows
+from lapkit.compare.seams import calls, seam_calls, seam_columns, seam_rows
 from lapkit.compare.standard import standards
 from lapkit.course.course import CourseSeam
 from lapkit.course.stations import StationLine
@@ -94,3 +95,18 @@ def test_a_seam_that_the_line_itself_is_inside_of_is_not_counted(circle_path, ro
     assert standards(tight)["Long"].seams_to_mind == ()
     bare = replace(round_course, marker_line=None, marker_line_from="none")
     assert [s.name for s in standards(bare)["Long"].seams_to_mind] == ["first seam", "second seam"]
+
+
+def test_calls_of_timed_laps_are_counted_over_all_runs():
+    def run(session, calls, kinds):
+        laps = pd.DataFrame({"lap": range(len(calls)), "kind": kinds})
+        lines = laps.assign(corner="Larch", seam="A", call=calls)
+        return RunResult("Bo", session, {"laps": laps, "seams": lines}, ())
+
+    runs = [
+        run("1", ["inside", "inside", "unclear"], ["out", "timed", "timed"]),
+        run("2", ["outside", "inside"], ["timed", "timed"]),
+    ]
+    assert seam_calls(runs) == {("Larch", "A"): (2, 1, 1)}
+    assert seam_calls(runs)["Larch", "A"].laps == 4
+    assert seam_calls([]) == {}

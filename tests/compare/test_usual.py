@@ -1,7 +1,9 @@
 import numpy as np
+import pandas as pd
 import pytest
 
-from lapkit.compare.usual import sd_of_usual, usual_columns
+from lapkit.compare.results import MeasureAt, RunResult
+from lapkit.compare.usual import sd_of_usual, usual_columns, usual_of
 
 
 def ensemble(shared_sd, own_sd, laps=6, draws=400, seed=0):
@@ -55,3 +57,20 @@ def test_what_a_rider_usually_does_is_known_less_well_the_more_his_laps_scatter(
     laps = np.array([4.0, 16.0, 1.0])
     known = sd_of_usual(laps, np.array([0.8, 0.8, np.nan]), np.array([0.3, 0.3, 0.3]))
     assert known == pytest.approx([0.5, np.hypot(0.3, 0.2), 0.3])
+
+
+def test_the_table_is_read_back_by_measure_and_place():
+    rows = [
+        ("Larch", "", "lean_deg", 8, 41.0, 1.2, 0.3),
+        ("Larch", "exit", "gap_m", 1, 2.0, np.nan, 0.4),
+    ]
+    columns = ["corner", "marker", "measure", "laps", "usual", "scatter_sd", "shared_sd"]
+    run = RunResult("Bo", "1", {"usual": pd.DataFrame(rows, columns=columns)}, ())
+    usual = usual_of(run)
+    assert list(usual) == [MeasureAt(*row[:3]) for row in rows]
+    lean, gap = usual.values()
+    assert (lean.laps, lean.mean) == (8, 41.0)
+    assert lean.sd == pytest.approx(np.sqrt(0.3**2 + 1.2**2 / 8))
+    # One lap tells no scatter: what it shares with others is all that is known.
+    assert gap.sd == pytest.approx(0.4)
+    assert usual_of(RunResult("Bo", "1", {}, ())) == {}
