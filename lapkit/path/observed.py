@@ -16,6 +16,9 @@ from lapkit.units import FloatArray
 _STILL_MPS = 1.0  # below walking pace
 # A standing machine's zero is doubted the more the faster it was logged: by the square of its speed in these.
 _STILL_SD_MPS = 0.3
+# Headings are whole degrees, but for a few that are so by chance or by hand; one that lasts no longer is turned through; and
+# about what velocities err by anyhow, beside which rounding counts (our choice).
+_WHOLE, _TURNS_S, _BESIDE_MPS = 0.99, 0.6, 0.1
 _STEP_S = 0.05
 # Lags tried: receivers filter velocities for up to half a second.
 _LAGS_S = np.arange(-0.2, 0.65, _STEP_S)
@@ -46,6 +49,9 @@ def observe_log(log: Log, plane: Plane) -> Observed:
         weight = np.where(
             logged, 1.0 / (1.0 + np.where(still, speed / _STILL_SD_MPS, 0.0) ** 2), 0.0
         )
+        weight *= _rounded_weight(
+            log.time_s, np.where(still | ~logged, np.nan, log.heading_deg), speed
+        )
     return Observed(
         time_s=log.time_s,
         x_m=x,
@@ -56,6 +62,31 @@ def observe_log(log: Log, plane: Plane) -> Observed:
         vy_mps=vy,
         velocity_weight=weight,
     )
+
+
+def _rounded_weight(
+    time_s: FloatArray, heading_deg: FloatArray, speed_mps: FloatArray
+) -> FloatArray:
+    """Weights ``(n,)`` of velocities whose headings were written in whole degrees; 1 where they were not.
+
+    As long as the written heading stays, so does what rounding took off it: on a straight at 50 m/s up to 0.4 m/s aside,
+    which no more fixes of the same heading tell better. In a bend he turns through it, and it evens out.
+
+    Args:
+        time_s: times of the fixes, seconds, ``(n,)``.
+        heading_deg: as logged, NaN where it takes no part, ``(n,)``.
+        speed_mps: m/s, ``(n,)``.
+    """
+    known = heading_deg[np.isfinite(heading_deg)]
+    if len(known) == 0 or np.mean(known == np.round(known)) < _WHOLE:
+        return np.ones(len(heading_deg))
+    starts = np.concatenate([[True], heading_deg[1:] != heading_deg[:-1]])
+    run = np.cumsum(starts) - 1
+    lasted_s = np.diff(time_s[starts], append=time_s[-1])[run]
+    alike = np.where(lasted_s < _TURNS_S, 1, np.bincount(run)[run])
+    # Variance of what rounding took off, beside that of one velocity's own noise.
+    rounding = np.square(speed_mps * np.radians(1.0) / _BESIDE_MPS) / 12.0
+    return (1.0 + rounding) / (1.0 + alike * rounding)
 
 
 def velocity_lag_s(seen: Observed) -> float:
