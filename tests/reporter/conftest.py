@@ -1,5 +1,6 @@
 """A small invented day with everything a page can show, from rides that are known exactly."""
 
+import re
 import runpy
 import shutil
 from dataclasses import replace
@@ -17,6 +18,7 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
 from lapkit.reporter import write
 from lapkit.reporter.event_page import event_page
+from lapkit.reporter.figures import svg_of
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reviews import EventReview
 from lapkit.simulate.courses import built_in
@@ -148,6 +150,30 @@ def found_event(event):
     run = measured(course, STYLES["smooth"], "Bo", "1", 9)
     rider = RiderReview("Bo", "", (run,), find((run,), course))
     return EventReview(course, (rider,), (), joined((rider,)), {"version": "0"}, (), "Bo")
+
+
+@pytest.fixture(scope="session")
+def laps(event):
+    """A corner, and all laps of one rider through it."""
+    rider, corner = event.riders[0], event.course.corners[1]
+    return corner, [t for run in rider.runs for t in run.traces if t.corner == corner.name]
+
+
+@pytest.fixture(scope="session")
+def drawn():
+    """Writes a figure of a corner out as SVG."""
+    return lambda figure: str(svg_of(figure, "x-", "title", "words"))
+
+
+@pytest.fixture(scope="session")
+def paths():
+    """Picks the lines of one colour out of an SVG, each as an array ``(points, 2)``."""
+
+    def of(svg, color):
+        found = re.findall(rf'<path d="([^"]+)"[^>]*style="[^"]*stroke: {color}[^"]*"', svg)
+        return [np.array(re.findall(r"-?[\d.]+", p), dtype=float).reshape(-1, 2) for p in found]
+
+    return of
 
 
 @pytest.fixture(scope="session")
