@@ -85,13 +85,17 @@ def place_corner(
 
 
 def _camber(corner: GeoCorner, cones: list[GeoMarker], station: FloatArray) -> FloatArray:
-    """Camber at each cone, degrees: its own, else the corner's, else from cones that have one."""
+    """Camber at each cone, degrees: its own, else the corner's, else from the cones before and after that have one.
+
+    Beyond those the road counts as flat: who notes that the exit falls away says nothing of the turn-in.
+    """
     given = np.array([np.nan if c.camber_deg is None else c.camber_deg for c in cones])
     known = np.isfinite(given)
     if corner.camber_deg is not None or not np.any(known):
         return np.where(known, given, corner.camber_deg or 0.0)
     order = np.argsort(station[known])
-    return np.where(known, given, np.interp(station, station[known][order], given[known][order]))
+    between = np.interp(station, station[known][order], given[known][order], left=0.0, right=0.0)
+    return np.where(known, given, between)
 
 
 def _stations(
