@@ -1,5 +1,6 @@
 """What to say first: from the measures of a day to a few sentences for the next run."""
 
+from lapkit.findings.codes import Code
 from lapkit.findings.event import EventFinding, find_event
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.ranking import find, findings_table
@@ -7,6 +8,7 @@ from lapkit.findings.rider import RiderReview
 from lapkit.findings.untold import untold
 
 __all__ = [
+    "Code",
     "EventFinding",
     "Finding",
     "Kind",

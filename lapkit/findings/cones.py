@@ -7,6 +7,7 @@ import numpy as np
 from lapkit.compare.stats import spread_of
 from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
+from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
 from lapkit.findings.place import Place
@@ -21,9 +22,9 @@ FAR_OFF_LINE_M = 2.5
 def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
     """Further from a cone than the marker line passes it."""
     codes = {
-        MarkerKind.TURN_IN: "turn_in_cone_missed",
-        MarkerKind.APEX: "apex_missed",
-        MarkerKind.EXIT: "exit_cone_missed",
+        MarkerKind.TURN_IN: Code.TURN_IN_CONE_MISSED,
+        MarkerKind.APEX: Code.APEX_MISSED,
+        MarkerKind.EXIT: Code.EXIT_CONE_MISSED,
     }
     if marker.kind not in codes:
         return None
@@ -47,7 +48,7 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
     gap, sd, asked = laps.gap_m.value, spread_of(laps.gap_m), laps.line_gap_m
     beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
     return judge(
-        "cone_wrong_side",
+        Code.CONE_WRONG_SIDE,
         e,
         p_above(-gap, sd, beyond),
         -gap,
@@ -85,7 +86,7 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     away = np.where(laps.lane > lane, wide, -wide)
     other = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= HOLDS_AT)
     return judge(
-        "wrong_lane",
+        Code.WRONG_LANE,
         e,
         np.where(other, np.minimum(np.nan_to_num(laps.p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
         np.abs(wide),

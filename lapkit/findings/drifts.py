@@ -15,6 +15,7 @@ from scipy.special import stdtr
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.stats import LEAST_SPREAD, adjusted, moderated, within_groups
 from lapkit.course.types import MarkerKind
+from lapkit.findings.codes import Code
 from lapkit.findings.cones import OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.judgement import HOLDS_AT, Drift, Judgement, of_all_laps
@@ -105,9 +106,9 @@ def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
     """
     held = [e for e in rider if e.count and e.standard.line is not None]
     return [
-        *_drifting("drifts_wide", [_wider(e) for e in held], alike=True),
-        *_drifting("drifts_tight", [_tighter(e) for e in held]),
-        *_drifting("drifts_over", [_further_over(e) for e in held]),
+        *_drifting(Code.DRIFTS_WIDE, [_wider(e) for e in held], alike=True),
+        *_drifting(Code.DRIFTS_TIGHT, [_tighter(e) for e in held]),
+        *_drifting(Code.DRIFTS_OVER, [_further_over(e) for e in held]),
     ]
 
 
@@ -158,7 +159,7 @@ def _slope(of: _Measure | None) -> _Slope | None:
 
 
 def _drifting(
-    code: str, measures: Sequence[_Measure | None], *, alike: bool = False
+    code: Code, measures: Sequence[_Measure | None], *, alike: bool = False
 ) -> list[Judgement]:
     """Those slopes of one measure that are to be told; ``alike`` where laps scatter as far at all corners."""
     slopes = [slope for measure in measures if (slope := _slope(measure)) is not None]
@@ -197,16 +198,16 @@ def _sure(slopes: Sequence[_Slope], alike: bool) -> FloatArray:
     return np.where(chance <= DRIFT_RATE, np.minimum(1.0 - chance, faulty), 0.0)
 
 
-def _end(code: str, slope: _Slope) -> float:
+def _end(code: Code, slope: _Slope) -> float:
     """Where a run ends, as it is told: a radius in metres instead of as a share of the line's."""
-    if code != "drifts_tight":
+    if code is not Code.DRIFTS_TIGHT:
         return slope.end
     line = float(np.mean(slope.of.evidence.laps.line_exit_radius_min_m))
     return line * float(np.exp(-slope.end))
 
 
-def _size(code: str, slope: _Slope) -> float:
+def _size(code: Code, slope: _Slope) -> float:
     """How much over a run, in the same unit."""
-    if code != "drifts_tight":
+    if code is not Code.DRIFTS_TIGHT:
         return slope.over_run
     return _end(code, slope) * float(np.expm1(slope.over_run))

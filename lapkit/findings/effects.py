@@ -11,13 +11,13 @@ from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf, what_if
 from lapkit.course.types import MarkerKind
 from lapkit.findings import numbers, sentences
+from lapkit.findings.codes import Code
 from lapkit.findings.cones import wrong_lane
-from lapkit.findings.cues import ABOUT
-from lapkit.findings.figures import IN_DEGREES, figures, lanes
+from lapkit.findings.figures import figures, lanes
 from lapkit.findings.judgement import Judgement
+from lapkit.findings.meaning import Part
 from lapkit.findings.rules import OFF_CAMBER_DEG
 from lapkit.findings.sentences import DETAILS
-from lapkit.findings.stories import CONE_CODES
 from lapkit.units import Units
 
 NOVICES = ("novice", "beginner", "newcomer")
@@ -26,13 +26,12 @@ NOVICES = ("novice", "beginner", "newcomer")
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
 _LEAST_SHARE = 0.1  # a radius less different is not worth a sentence
 _MOST_GAIN = 0.2  # of his slowest speed
-_WHAT_IF = ("inside_seam", "exit_tightened", "turn_in_early", "apex_missed")
 
 
 def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | None:
     """What the marker line would have asked for and carried in the laps that show a habit of line; ``runs`` are his."""
     e = judgement.evidence
-    if judgement.code not in _WHAT_IF or not judgement.habit:
+    if not judgement.code.means.what_if or not judgement.habit:
         return None
     here = (t for run in runs for t in run.traces if t.corner == e.corner.name)
     of_lap = {(trace.session, trace.lap): trace for trace in here}
@@ -54,10 +53,10 @@ def what_it_did(
     """
     e = judgement.evidence
     told = _other_lane(judgement)
-    if judgement.code == "exit_tightened":
+    if judgement.code is Code.EXIT_TIGHTENED:
         told += _than_at_apex(judgement, units)
     tighter = judgement.typical(e.laps.exit_radius_ratio) < 1.0 - _LEAST_SHARE
-    radius &= judgement.code in _WHAT_IF and judgement.code != "exit_tightened"
+    radius &= judgement.code.means.what_if and judgement.code is not Code.EXIT_TIGHTENED
     if tighter and radius:
         told.append(DETAILS["radius"].format(**figures(judgement, units)))
     added = judgement.typical(judgement.added_deg)
@@ -65,7 +64,7 @@ def what_it_did(
     if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
         lean = numbers.between_degrees(saved.lo, saved.hi)
         told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value, where=where))
-    elif judgement.code not in IN_DEGREES and added >= _LEAST_LEAN_DEG:
+    elif not judgement.code.means.in_degrees and added >= _LEAST_LEAN_DEG:
         lean, took = numbers.degrees(added), "lean_took" if judgement.mended else "lean"
         told.append(DETAILS[took].format(lean=lean, turn=e.corner.turn.value))
     if judgement.camber_deg <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
@@ -98,7 +97,7 @@ def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) 
 def _other_lane(judgement: Judgement) -> list[str]:
     """The lane that a missed cone comes down to, where it surely is another than the coach set."""
     e = judgement.evidence
-    if judgement.code not in CONE_CODES or e.standard.line is None:
+    if not judgement.code.means.of_cone or e.standard.line is None:
         return []
     lane = wrong_lane(e, e.marker(judgement.place.name))
     if lane is None or not lane.habit or not judgement.habit:
@@ -126,6 +125,6 @@ def _saved(judgement: Judgement, on_line: WhatIf) -> tuple[MeanInterval, str]:
 
     The exit alone is named because a line may save lean there that it asks for earlier in the corner.
     """
-    if ABOUT.get(judgement.code) == "exit":
+    if judgement.code.means.part is Part.EXIT:
         return on_line.exit_lean_saved_deg, " at the exit"
     return on_line.lean_saved_deg, ""

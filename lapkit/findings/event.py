@@ -14,11 +14,10 @@ from lapkit.compare.standard import standards
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings import numbers, sentences
+from lapkit.findings.codes import Code
 from lapkit.findings.finding import Finding, Kind
-from lapkit.findings.judgement import DRIFTS
 from lapkit.findings.rider import RiderReview
-from lapkit.findings.sentences import CHANGED, EVENT, SHORT
-from lapkit.findings.stories import CONE_CODES
+from lapkit.findings.sentences import CHANGED, EVENT
 from lapkit.findings.troubles import habits, troubles
 from lapkit.units import Units
 
@@ -76,14 +75,14 @@ def _talk_first(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     works.sort(key=lambda each: -each[0].harm)
     for i, (f, of_rider) in enumerate(works):
         code = "talk_first" if i == 0 else "talk_next"
-        text = EVENT[code].format(rider=f.rider, what=SHORT[f.code], where=_where(f, of_rider))
+        text = EVENT[code].format(rider=f.rider, what=f.code.means.short, where=_where(f, of_rider))
         yield EventFinding("talk_first", text, f.corner, (f.rider,), f.harm)
 
 
 def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
     """Corner and how often; of a drift, which is of all laps, the corners that show it."""
-    if finding.code in DRIFTS:
-        return listed([corner_name(f.corner) for f in of_rider if f.code == finding.code])
+    if finding.code.means.drift:
+        return listed([corner_name(f.corner) for f in of_rider if f.code is finding.code])
     often = sentences.often(finding.laps_seen, finding.laps_counted)
     return f"{corner_name(finding.corner)} {often}"
 
@@ -105,10 +104,10 @@ def _troubles(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFi
 
 def _cones(riders: Sequence[RiderReview], units: Units) -> Iterator[EventFinding]:
     """The cone that is missed in most laps of riders whose habit it is, of such the one missed by most."""
-    missed: dict[tuple[str, str, str], list[Finding]] = {}
+    missed: dict[tuple[str, str, Code], list[Finding]] = {}
     for rider in riders:
         for f in habits(rider.findings):
-            if f.code in CONE_CODES:
+            if f.code.means.of_cone:
                 missed.setdefault((f.corner, f.marker, f.code), []).append(f)
     if not missed:
         return
@@ -158,7 +157,7 @@ def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[Even
 
 def _inside_openly(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Who ran inside a seam and was more open than the marker line, corner by corner: for the coach to ask."""
-    facts = [f for rider in riders for f in rider.findings if f.code == "inside_openly"]
+    facts = [f for rider in riders for f in rider.findings if f.code is Code.INSIDE_OPENLY]
     for corner in course.corners:
         here = [f for f in facts if f.corner == corner.name]
         for seam in dict.fromkeys(f.marker for f in here):

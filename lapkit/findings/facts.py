@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
 from lapkit.findings.place import Place
@@ -28,7 +29,7 @@ def inside_openly(e: Evidence) -> Judgement | None:
     for seam in e.standard.seams_to_mind:
         inside = np.nan_to_num(e.seams[seam.name].p_inside)
         found = judge(
-            "inside_openly",
+            Code.INSIDE_OPENLY,
             e,
             inside,
             ratio - 1.0,

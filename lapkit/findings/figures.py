@@ -6,14 +6,11 @@ import numpy as np
 
 from lapkit.course.types import MarkerKind
 from lapkit.findings import numbers, sentences
+from lapkit.findings.codes import Code
 from lapkit.findings.cones import lane_set
 from lapkit.findings.judgement import Judgement
-from lapkit.findings.stories import CONE_CODES
 from lapkit.path.summary import Summary
 from lapkit.units import Units
-
-IN_DEGREES = ("lean_off_camber", "lean_added", "drifts_over")
-"""Codes whose size is a lean."""
 
 
 def figures(judgement: Judgement, units: Units) -> dict[str, str]:
@@ -23,7 +20,7 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
     ``aside`` and ``radius_aside`` stand within one, and all are empty where there is no interval. A drift has where
     it ends and at how many corners it shows too, another lane which one it was and which was set.
     """
-    e, lean = judgement.evidence, judgement.code in IN_DEGREES
+    e, lean = judgement.evidence, judgement.code.means.in_degrees
     value, half = judgement.typical(judgement.size), _half(judgement, _sized_by(judgement))
     size, doubt = numbers.lean(value, half) if lean else numbers.size(value, half, units)
     exit_radius = e.laps.exit_radius_min_m
@@ -45,7 +42,7 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
         "seam": sentences.thing(judgement.place.name, "seam"),
         "cone": sentences.thing(judgement.place.name, "cone"),
     }
-    if judgement.code == "wrong_lane":
+    if judgement.code is Code.WRONG_LANE:
         facts |= lanes(judgement)
     if (drift := judgement.drift) is not None:
         facts["end"] = numbers.degrees(drift.end) if lean else numbers.metres(drift.end, units)
@@ -69,13 +66,13 @@ def _half(judgement: Judgement, measured: Summary | None) -> float:
 def _sized_by(judgement: Judgement) -> Summary | None:
     """The measure that its size comes from: what the marker line has is known far better. None without."""
     e = judgement.evidence
-    if judgement.code in ("turn_in_early", "turn_in_late"):
+    if judgement.code in (Code.TURN_IN_EARLY, Code.TURN_IN_LATE):
         return e.laps.turn_in_early_m
-    if judgement.code in ("lean_added", "lean_off_camber"):
+    if judgement.code in (Code.LEAN_ADDED, Code.LEAN_OFF_CAMBER):
         return e.laps.lean_max_deg
-    if judgement.code in CONE_CODES:
+    if judgement.code.means.of_cone:
         return e.cones[judgement.place.name].gap_m
     last = e.last_marker(MarkerKind.EXIT)
-    if judgement.code == "inside_seam" and last is not None:
+    if judgement.code is Code.INSIDE_SEAM and last is not None:
         return e.cones[last.name].wide_of_line_m
     return None

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from lapkit.compare.what_if import WhatIf
 from lapkit.findings import sentences
+from lapkit.findings.codes import Code
 
 
 class Kind(StrEnum):
@@ -31,7 +32,7 @@ class Finding:
     Attributes:
         rider: whose it is.
         corner: where; empty when it is about the whole course.
-        code: what, for tables: ``exit_tightened``, ``inside_seam``, ``turn_in_early``, ...
+        code: what, for tables: ``exit_tightened``, ``inside_seam``, ``turn_in_early``, ... (:mod:`~lapkit.findings.codes`).
         laps_seen: timed laps in which it holds at p ≥ 0.9.
         laps_counted: timed laps that could be judged.
         p: probability that it is so in the middling lap of those it is told by, of a habit 0.9 and more (in the lap
@@ -56,7 +57,7 @@ class Finding:
 
     rider: str
     corner: str
-    code: str
+    code: Code
     laps_seen: int
     laps_counted: int
     p: float
@@ -77,11 +78,10 @@ class Finding:
     @property
     def in_short(self) -> str:
         """A fault in a few words; empty for praise and facts."""
-        told = self.code in sentences.SHORT
-        return sentences.in_short(self.code, self.marker) if told else ""
+        return sentences.in_short(self.code, self.marker)
 
     @property
     def left_off(self) -> bool:
         """Whether it is a habit of an earlier run that the last one left off."""
         told = self.kind is Kind.OTHER and not self.habit and self.harm == 0.0
-        return told or self.code == "mended"
+        return told or self.code is Code.MENDED

@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from lapkit.course.types import MarkerKind
+from lapkit.findings.codes import Code
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.place import Place
 from lapkit.units import FloatArray
@@ -32,9 +33,6 @@ OF_ALL_RUNS = 0.5
 OF_ONE_RUN = 2.0 / 3.0
 """Or by more than this share of the laps of now: of so few laps half are easily chance. A habit of an earlier run is left
 off where more than this share of the laps of now do not show it."""
-
-DRIFTS = ("drifts_wide", "drifts_tight", "drifts_over")
-"""Codes of what grows from the first lap of a run to the last."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +69,7 @@ class Judgement:
         drift: more, of what changes with every lap of a run; else None.
     """
 
-    code: str
+    code: Code
     evidence: Evidence
     seen: np.ndarray
     size: FloatArray
@@ -91,7 +89,7 @@ class Judgement:
     def at_cone(self) -> str:
         """Name of the cone that it is about; of a seam crossed late or never, the exit cone. Else empty."""
         names = [marker.name for marker in self.evidence.corner.markers]
-        if self.code == "inside_seam":
+        if self.code is Code.INSIDE_SEAM:
             last = self.evidence.last_marker(MarkerKind.EXIT)
             return last.name if last else ""
         return self.place.name if self.place.name in names else ""
@@ -138,7 +136,7 @@ class Judgement:
 
         Of a drift it is the last lap; of what is mended the last lap without it, because that is how it is ridden now.
         """
-        if self.code in DRIFTS:
+        if self.code.means.drift:
             return len(self.seen) - 1
         if self.mended:
             return int(np.flatnonzero(~self.seen)[-1])
@@ -148,7 +146,7 @@ class Judgement:
 
 
 def judge(
-    code: str,
+    code: Code,
     evidence: Evidence,
     p_lap: FloatArray,
     size: FloatArray,
@@ -188,7 +186,7 @@ def judge(
     return replace(found, p=float(np.median(of_these) if habit or mended else of_these.max()))
 
 
-def of_all_laps(code: str, e: Evidence, size: float, p: float, place: Place) -> Judgement:
+def of_all_laps(code: Code, e: Evidence, size: float, p: float, place: Place) -> Judgement:
     """A habit of all laps taken together, of one size and as sure in each."""
     return Judgement(
         code=code,

@@ -9,24 +9,10 @@ from __future__ import annotations
 import numpy as np
 
 from lapkit.compare.changes import Changed, RunChanges
-from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
+from lapkit.compare.lap_values import LINE, RADIUS
 from lapkit.compare.results import MeasureAt
 from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
-
-_MENDS = {
-    "inside_seam": LINE, "cone_wrong_side": LINE, "apex_missed": LINE, "exit_cone_missed": LINE,
-    "wrong_lane": LINE, "exit_tightened": RADIUS, "turn_in_early": TURN_IN,
-    "turn_in_late": TURN_IN, "turn_in_cone_missed": TURN_IN,
-    "lean_off_camber": LEAN, "lean_added": LEAN,
-}  # fmt: skip
-"""Code → the measure whose change from run to run shows that it was mended."""
-
-_PLACED = (
-    "inside_seam", "cone_wrong_side", "apex_missed", "exit_cone_missed", "turn_in_cone_missed",
-    "wrong_lane",
-)  # fmt: skip
-"""Codes that rest on where the tyres ran, and so on a position offset that all laps of a run share."""
 
 
 def surely_mended(judgement: Judgement, between: RunChanges) -> bool:
@@ -57,7 +43,7 @@ def may_be_offset(judgement: Judgement, between: RunChanges) -> bool:
     """
     new = judgement.habit and np.mean(judgement.seen) <= OF_ALL_RUNS
     before = _share_of_runs(judgement)
-    if not new or judgement.code not in _PLACED or not before:
+    if not new or not judgement.code.means.placed or not before:
         return False
     if judgement.typical(judgement.size) > FAR_OFF_LINE_M:
         return False
@@ -74,8 +60,8 @@ def _share_of_runs(judgement: Judgement) -> list[tuple[int, float]]:
 
 def _changed(judgement: Judgement, between: RunChanges, since: int) -> Changed | None:
     """How its measure changed from that run to the last with laps enough; None where it did not surely."""
-    measure, e = _MENDS.get(judgement.code), judgement.evidence
-    if measure is None:
+    measure, e = judgement.code.means.measure, judgement.evidence
+    if not measure:
         return None
     cone = judgement.at_cone if measure == LINE else ""
     changes = between.changes(since, int(e.run[e.now][-1]))

@@ -10,13 +10,13 @@ from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.lap_values import RADIUS
 from lapkit.findings import numbers, sentences
+from lapkit.findings.codes import Code
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
 from lapkit.findings.place import Place
-from lapkit.findings.sentences import SHORT, TEXTS
-from lapkit.findings.stories import CAUSES, harm
+from lapkit.findings.stories import harm
 from lapkit.units import Units
 
 ON_LINE_M = 1.0
@@ -69,7 +69,7 @@ def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
     He opened the exit: that it then took less lean came with it.
     """
     mended: dict[str, Judgement] = {}
-    for judgement in sorted(judged, key=lambda j: CAUSES.index(j.code)):
+    for judgement in sorted(judged, key=lambda j: j.code.cause):
         if judgement.mended and surely_mended(judgement, between):
             mended.setdefault(judgement.evidence.corner.name, judgement)
     if not mended:
@@ -77,8 +77,8 @@ def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
     best = max(mended.values(), key=lambda j: (not j.in_last_run, j.share * harm(j)))
     e = best.evidence
     parts = sentences.by_run(best.seen, e.run, e.sessions)
-    text = TEXTS["mended"].format(what=SHORT[best.code], runs=parts)
-    return _well(e, "mended", best.typical(best.size), text, best.place)
+    text = Code.MENDED.means.text.format(what=best.code.means.short, runs=parts)
+    return _well(e, Code.MENDED, best.typical(best.size), text, best.place)
 
 
 def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
@@ -93,12 +93,12 @@ def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> 
         e = next((e for e in evidence if e.corner.name == each.corner), None)
         if e is None or not each.before < TIGHTENED_BELOW * e.standard.exit_radius_m:
             continue
-        text = TEXTS["opened"].format(
+        text = Code.OPENED.means.text.format(
             before=numbers.metres(each.before, units),
             after=numbers.metres(each.after, units),
             since=e.sessions[0],
         )
-        return _well(e, "opened", each.change, text)
+        return _well(e, Code.OPENED, each.change, text)
     return None
 
 
@@ -117,8 +117,8 @@ def _near_line(evidence: Sequence[Evidence], units: Units) -> Finding | None:
     size, i = min(found)
     e = evidence[i]
     on_line = size <= ON_LINE_M and e.count >= FEWEST_LAPS
-    code = "on_line" if on_line else "near_line"
-    text = TEXTS[code].format(lap=_lap(e), size=numbers.metres(max(size, 0.1), units))
+    code = Code.ON_LINE if on_line else Code.NEAR_LINE
+    text = code.means.text.format(lap=_lap(e), size=numbers.metres(max(size, 0.1), units))
     return _well(e, code, size, text, lap=_typical(e, [m.name for m in e.corner.markers]))
 
 
@@ -143,9 +143,9 @@ def _at_cone(
         "size": numbers.metres(max(size, 0.1), units),
         "lap": _lap(evidence[i]),
     }
-    e, text = evidence[i], TEXTS["at_cone"].format(**facts)
+    e, text = evidence[i], Code.AT_CONE.means.text.format(**facts)
     place = Place.of_cone(e.marker(marker))
-    return _well(e, "at_cone", size, text, place, _typical(e, [marker]))
+    return _well(e, Code.AT_CONE, size, text, place, _typical(e, [marker]))
 
 
 def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
@@ -155,10 +155,10 @@ def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
         return None
     e = min(evidence, key=_unevenness)
     radius = e.laps.radius_min_m
-    text = TEXTS["steady"].format(
+    text = Code.STEADY.means.text.format(
         low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
-    return _well(e, "steady", float(np.ptp(radius)), text)
+    return _well(e, Code.STEADY, float(np.ptp(radius)), text)
 
 
 def _unevenness(e: Evidence) -> float:
@@ -202,7 +202,7 @@ def _typical(e: Evidence, markers: Sequence[str]) -> int:
 
 def _well(
     e: Evidence,
-    code: str,
+    code: Code,
     size: float,
     text: str,
     place: Place | None = None,

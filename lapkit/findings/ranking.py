@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from enum import StrEnum
 
 import pandas as pd
 
@@ -10,6 +11,7 @@ from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunResult
 from lapkit.compare.tables import without_lines
 from lapkit.course.course import Course
+from lapkit.findings.codes import Code
 from lapkit.findings.drifts import drifts
 from lapkit.findings.evidence import Evidence, gather
 from lapkit.findings.facts import inside_openly
@@ -94,7 +96,7 @@ def _alike(story: Story, ranked: Sequence[Story], course: Course) -> Sequence[st
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
     """Exits that tightened and are no fault to work on, where no story has told of it."""
-    spoken_of = {j.evidence.corner.name for j in judged if j.code == "exit_tightened"}
+    spoken_of = {j.evidence.corner.name for j in judged if j.code is Code.EXIT_TIGHTENED}
     silent = [e for e in evidence if e.corner.name not in spoken_of]
     return (aside for e in silent if (aside := exit_aside(e)) is not None)
 
@@ -110,7 +112,7 @@ def _first_page(ranked: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
     """
     standing = [s for s in ranked if s.lead.habit or (not s.lead.mended and s.lead.in_last_run)]
     work = next((s for s in standing if s.lead.habit), None)
-    codes: set[str] = set()
+    codes: set[Code] = set()
     if work is not None:
         codes.add(work.lead.code)
         yield work, Kind.WORK
@@ -127,6 +129,7 @@ def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     """Findings as the table ``findings``, in the order given."""
     columns = [*COLUMNS, *EXTRA_COLUMNS]
     rows = [
-        [f.kind.value if name == "kind" else getattr(f, name) for name in columns] for f in findings
+        [str(cell) if isinstance(cell := getattr(f, name), StrEnum) else cell for name in columns]
+        for f in findings
     ]
     return pd.DataFrame(rows, columns=columns) if rows else without_lines(columns)

@@ -13,6 +13,7 @@ import numpy as np
 
 from lapkit.compare.stats import spread_of
 from lapkit.course.types import MarkerKind
+from lapkit.findings.codes import Code
 from lapkit.findings.cones import FAR_OFF_LINE_M, OFF_LINE_M, cone_missed, wrong_lane, wrong_side
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, judge
@@ -60,7 +61,7 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
     last = evidence.last_marker(MarkerKind.EXIT)
     if openly:
         # Then it is no fault, nor is the exit cone that is left aside by it.
-        told = [j for j in told if j.code not in ("inside_seam", "exit_cone_missed")]
+        told = [j for j in told if j.code not in (Code.INSIDE_SEAM, Code.EXIT_CONE_MISSED)]
         markers = tuple(marker for marker in markers if marker is not last)
     # Who misses a cone is told his lane along with it (telling.py), not as another thing.
     missed = {(judgement.at_cone, judgement.habit) for judgement in told}
@@ -92,7 +93,7 @@ def _exit_tightened(
     """
     ratio = e.laps.exit_radius_ratio
     return judge(
-        "exit_tightened",
+        Code.EXIT_TIGHTENED,
         e,
         np.nan_to_num(e.laps.p_tightened),
         1.0 - ratio,
@@ -113,7 +114,7 @@ def _inside_seam(e: Evidence) -> Judgement | None:
     for seam in e.standard.seams_to_mind:
         inside = e.seams[seam.name].p_inside
         found = judge(
-            "inside_seam",
+            Code.INSIDE_SEAM,
             e,
             np.minimum(np.nan_to_num(inside), p_above(-wide, sd, OFF_LINE_M)),
             -wide,
@@ -131,7 +132,7 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
     early, sd = e.laps.turn_in_early_m.value, spread_of(e.laps.turn_in_early_m)
     cone = e.last_marker(MarkerKind.TURN_IN)
     place = Place(e.corner.turn_in_m, cone.name if cone else "")
-    for code, way in (("turn_in_early", 1.0), ("turn_in_late", -1.0)):
+    for code, way in ((Code.TURN_IN_EARLY, 1.0), (Code.TURN_IN_LATE, -1.0)):
         yield judge(
             code,
             e,
@@ -149,7 +150,7 @@ def _lean_added(e: Evidence) -> Judgement | None:
     place = Place.of_largest_lean(e)
     off_camber = place.camber_deg(e.corner) <= OFF_CAMBER_DEG
     return judge(
-        "lean_off_camber" if off_camber else "lean_added",
+        Code.LEAN_OFF_CAMBER if off_camber else Code.LEAN_ADDED,
         e,
         p_above(added, sd, LEAN_ADDED_DEG),
         added,

@@ -1,4 +1,4 @@
-"""Every sentence that findings are told in.
+"""Every sentence that findings are told in but what is said first, which stands with its code (:mod:`lapkit.findings.codes`).
 
 Plain English with the trade's words; left and right, inside and wide, early and late in place of
 signs; how sure in words. A template is filled from the facts that
@@ -12,51 +12,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from lapkit.counting import listed
+from lapkit.findings.codes import Code
 
 TEXTS: dict[str, str] = {
-    "exit_tightened": "The exit tightens {often}: {radius} radius{radius_aside} where the marker line keeps "
-    "{line_radius}, tightest {after_apex} after the last apex.",
     "exit_tighter": "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} where the marker "
     "line keeps {line_radius}, tightest {after_apex} after the last apex.",
-    "inside_seam": "Inside the {seam} at the exit {often}, {size} inside the marker line{doubt}.",
-    "inside_openly": "Inside the {seam} at the exit {often}, with a longer radius there all the same: "
-    "{radius}{radius_aside} where the marker line keeps {line_radius}.",
-    "turn_in_early": "Turned in {size} early{aside} {often}.",
-    "turn_in_late": "Turned in {size} late{aside} {often}.",
-    "apex_missed": "{size} wider at the {cone} than the marker line{aside} {often}.",
-    "exit_cone_missed": "{size} further from the {cone} than the marker line{aside} {often}: "
-    "road is left unused at the exit.",
-    "turn_in_cone_missed": "{size} further from the {cone} than the marker line{aside} {often}: "
-    "the corner begins too far in.",
-    "cone_wrong_side": "Past the {cone} on the wrong side {often}, by {size}{doubt}.",
-    "wrong_lane": "In lane {lane} at the {cone} {often}, where lane {lane_set} is the one to be in.",
-    "lean_off_camber": "{size} more lean than the marker line asks for at the same speed{aside} {often}, "
-    "where the road falls away.",
-    "lean_added": "{size} more lean than the marker line asks for at the same speed{aside} {often}.",
-    "uneven": "A different line every lap: about {size} apart from lap to lap.",
-    "drifts_wide": "From the first lap of a run to the last the line moves {size} wider at the {cone}, to {end} "
-    "wide of the marker line.",
-    "drifts_tight": "From the first lap of a run to the last the exit closes: its tightest radius falls "
-    "by {size}, to {end} where the marker line keeps {line_radius}.",
-    "drifts_over": "From the first lap of a run to the last the lean grows by {size} against what the marker line "
-    "asks for at the same speed, to {end} more than that.",
-    "drifts_wide_all": "From the first lap of a run to the last the line moves wider {at_corners}: here by {size} "
-    "at the {cone}, to {end} wide of the marker line.",
-    "drifts_tight_all": "From the first lap of a run to the last the exit closes {at_corners}: here its tightest "
-    "radius falls by {size}, to {end} where the marker line keeps {line_radius}.",
-    "drifts_over_all": "From the first lap of a run to the last the lean grows against what the marker line asks "
-    "for at the same speed {at_corners}: here by {size}, to {end} more than that.",
-    "on_line": "On the marker line: {lap} is within {size} of it at every cone, and the exit "
-    "stays open.",
-    "near_line": "Near the marker line: {lap} is within {size} of it at every cone.",
-    "steady": "The most even corner: tightest radius between {low} and {high} in every lap.",
-    "at_cone": "Well placed at the {cone}: {lap} is within {size} of the marker line there.",
     "was": "No longer a habit: {what}, {runs}.",
     "was_more": "{what}: {runs}.",
-    "mended": "Mended: {what}, {runs}.",
-    "opened": "The exit has opened from {before} to {after} radius since run {since}.",
 }
-"""What is said first, by the finding's code."""
+"""What is said first in place of a code's own words."""
 
 DETAILS: dict[str, str] = {
     "radius": "The exit’s tightest radius is {radius}{radius_aside} where the marker line keeps {line_radius}.",
@@ -118,36 +82,6 @@ CHANGED: dict[str, tuple[str, str]] = {
 }
 """A measure that became smaller, and larger, from one run to another."""
 
-SHORT: dict[str, str] = {
-    "exit_tightened": "an exit that tightens",
-    "inside_seam": "inside the seam at the exit",
-    "turn_in_early": "turning in early",
-    "turn_in_late": "turning in late",
-    "apex_missed": "wide of the apex cone",
-    "exit_cone_missed": "too far in at the exit cone",
-    "turn_in_cone_missed": "too far in at the turn-in cone",
-    "cone_wrong_side": "a cone passed on the wrong side",
-    "wrong_lane": "in another lane than was set",
-    "lean_off_camber": "more lean than needed off camber",
-    "lean_added": "more lean than needed",
-    "uneven": "a different line every lap",
-    "drifts_wide": "drifting wide over a run",
-    "drifts_tight": "an exit that closes over a run",
-    "drifts_over": "more and more lean over a run",
-}
-"""A finding in a few words, to be named along with others."""
-
-SHORT_AT: dict[str, str] = {
-    "inside_seam": "inside the {thing} at the exit",
-    "apex_missed": "wide of the {thing}",
-    "exit_cone_missed": "too far in at the {thing}",
-    "turn_in_cone_missed": "too far in at the {thing}",
-    "cone_wrong_side": "past the {thing} on the wrong side",
-    "wrong_lane": "in another lane than was set at the {thing}",
-    "drifts_wide": "drifting wide at the {thing} over a run",
-}
-"""The same with the name of its cone or seam."""
-
 ORDINALS = {"1": "first", "2": "second", "3": "third", "4": "fourth"}
 """Seams that a track walk numbers, as a coach names them."""
 
@@ -170,11 +104,12 @@ def thing(name: str, what: str) -> str:
     return f"{name} {what}" if what == "cone" else f"{what} {name}"
 
 
-def in_short(code: str, marker: str) -> str:
-    """A finding in a few words, with the name of its cone or seam where it is about one."""
-    if not marker or code not in SHORT_AT:
-        return SHORT[code]
-    return SHORT_AT[code].format(thing=thing(marker, "seam" if code == "inside_seam" else "cone"))
+def in_short(code: Code, marker: str) -> str:
+    """A fault in a few words, with the name of its cone or seam where it is about one; empty for praise and facts."""
+    at = code.means.short_at
+    if not marker or not at:
+        return code.means.short
+    return at.format(thing=thing(marker, "seam" if code is Code.INSIDE_SEAM else "cone"))
 
 
 def often(seen: int, counted: int) -> str:

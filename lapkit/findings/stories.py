@@ -12,33 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.course.types import MarkerKind
+from lapkit.findings.codes import Code
 from lapkit.findings.drifts import FEWEST_CORNERS
 from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
+from lapkit.findings.meaning import LEAST_DEG
 from lapkit.findings.rules import OFF_CAMBER_DEG
-
-CAUSES = (
-    "inside_seam", "turn_in_early", "exit_tightened", "cone_wrong_side", "turn_in_late",
-    "apex_missed", "exit_cone_missed", "turn_in_cone_missed", "wrong_lane", "lean_off_camber",
-    "lean_added", "drifts_wide", "drifts_tight", "drifts_over", "uneven",
-)  # fmt: skip
-"""Codes in the order in which one may be the cause of another."""
-
-CONE_CODES = ("turn_in_cone_missed", "apex_missed", "exit_cone_missed", "cone_wrong_side")
-"""Codes that are about a cone."""
-
-_WORTH_DEG = {
-    "inside_seam": 2.0, "turn_in_early": 1.0, "exit_tightened": 1.5, "cone_wrong_side": 2.0,
-    "drifts_wide": 0.3, "drifts_tight": 0.3, "drifts_over": 0.3, "uneven": 0.3,
-}  # fmt: skip
-"""Code → the degrees of lean that it counts as where it added less.
-
-Lean alone would leave unsaid what a coach says: simulated riders who turned in 8 m early added none. The
-order is the trade's (a line that leaves no room first, consistency last), the sizes are our choice; with them
-the habit put in is the first thing said to 46 of 48 simulated riders.
-"""
-
-_LEAST_DEG = 0.7
-"""The same for every other code (our choice)."""
 
 _PULLED_DEG, _PULLED_SHARE = 2.5, 0.25
 """Lean that a pulled exit adds, and radius that it takes, where the pull is more than what comes of itself.
@@ -86,9 +64,9 @@ def harm(judgement: Judgement) -> float:
     """
     e = judgement.evidence
     added = judgement.typical(judgement.added_deg)
-    worth = _WORTH_DEG.get(judgement.code, _LEAST_DEG)
+    worth = judgement.code.means.worth_deg
     if judgement.of_the_rider:
-        worth = max(worth, _LEAST_DEG)
+        worth = max(worth, LEAST_DEG)
     lean = max(added, worth) if np.isfinite(added) else worth
     speed = judgement.typical(e.laps.slowest_mps) / _FAST_MPS
     weight = _OFF_CAMBER_WEIGHT if judgement.camber_deg <= OFF_CAMBER_DEG else 1.0
@@ -98,7 +76,7 @@ def harm(judgement: Judgement) -> float:
 
 def most_missed(judged: Sequence[Judgement]) -> Judgement | None:
     """The cone missed as a habit in most laps, of such the one missed by most; None unless of several."""
-    missed = [j for j in judged if j.code in CONE_CODES and j.habit]
+    missed = [j for j in judged if j.code.means.of_cone and j.habit]
     if len(missed) < 2:
         return None
     return max(missed, key=lambda j: (np.count_nonzero(j.seen), j.typical(j.size)))
@@ -115,7 +93,7 @@ def stories(judged: Sequence[Judgement]) -> list[Story]:
         by_corner.setdefault(judgement.evidence.corner.name, []).append(judgement)
     wide = _passes_apexes_wide(by_corner)
     found = [_story(here, wide) for here in by_corner.values()]
-    over_lap: dict[tuple[int, str], float] = {}
+    over_lap: dict[tuple[int, Code], float] = {}
     for story in found:
         key = _standing(story.lead), story.lead.code
         over_lap[key] = over_lap.get(key, 0.0) + story.harm
@@ -136,7 +114,9 @@ def _passes_apexes_wide(by_corner: Mapping[str, Sequence[Judgement]]) -> bool:
     pulled in every exit by a quarter, from a wide apex, at none or one, and one of them at three.
     """
     habits = [{j.code for j in here if j.habit} for here in by_corner.values()]
-    alone = [codes for codes in habits if "apex_missed" in codes and "exit_tightened" not in codes]
+    alone = [
+        codes for codes in habits if Code.APEX_MISSED in codes and Code.EXIT_TIGHTENED not in codes
+    ]
     return len(alone) >= FEWEST_CORNERS
 
 
@@ -144,12 +124,12 @@ def _story(here: Sequence[Judgement], wide: bool) -> Story:
     """The judgements of one corner: what lasts first, of that the cause; ``wide`` who passes apexes wide anyhow."""
 
     def order(judgement: Judgement) -> tuple[int, float]:
-        cause = float(CAUSES.index(judgement.code))
-        if judgement.code == "exit_tightened" and _comes_of_the_apex(judgement, here, wide):
-            cause = CAUSES.index("apex_missed") + 0.5
+        cause = float(judgement.code.cause)
+        if judgement.code is Code.EXIT_TIGHTENED and _comes_of_the_apex(judgement, here, wide):
+            cause = Code.APEX_MISSED.cause + 0.5
         if judgement.of_the_rider:
             # Cones are missed in the later laps because the line moves, and not the other way round.
-            cause = CAUSES.index("apex_missed") - 0.5
+            cause = Code.APEX_MISSED.cause - 0.5
         return _standing(judgement), cause
 
     first, *rest = sorted(here, key=order)
@@ -173,7 +153,7 @@ def _comes_of_the_apex(tightened: Judgement, here: Sequence[Judgement], wide: bo
     added, lost = tightened.typical(tightened.added_deg), tightened.typical(tightened.size)
     if added < _PULLED_DEG and lost < _PULLED_SHARE:
         return True
-    missed = [j for j in here if j.code == "apex_missed" and j.habit == tightened.habit]
+    missed = [j for j in here if j.code is Code.APEX_MISSED and j.habit == tightened.habit]
     if not any(np.mean(j.seen[tightened.shown_by]) > OF_ALL_RUNS for j in missed):
         return False
     last = e.last_marker(MarkerKind.EXIT)

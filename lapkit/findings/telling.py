@@ -12,6 +12,7 @@ from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
 from lapkit.compare.what_if import WhatIf
 from lapkit.counting import corner_name, listed
 from lapkit.findings import sentences
+from lapkit.findings.codes import Code
 from lapkit.findings.cues import cue_for
 from lapkit.findings.effects import on_the_line, what_it_did, would_have
 from lapkit.findings.evidence import Evidence
@@ -19,7 +20,7 @@ from lapkit.findings.figures import figures
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
-from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
+from lapkit.findings.sentences import DETAILS, TEXTS
 from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
@@ -57,13 +58,13 @@ class Teller:
         lead, first_page = story.lead, kind is not Kind.OTHER
         came_with = [j.code for j in story.others if j.habit == lead.habit]
         on_line = on_the_line(lead, self.between.runs) if first_page else None
-        exit_told = "exit_tightened" in came_with or story.corner in self.exits_told
+        exit_told = Code.EXIT_TIGHTENED in came_with or story.corner in self.exits_told
         details = self._what_it_did(lead, on_line, radius=first_page or not exit_told)
         elsewhere = [corner_name(name) for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             details.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
         if came_with and lead.habit and first_page:
-            others = listed(list(dict.fromkeys(SHORT[code] for code in came_with)))
+            others = listed(list(dict.fromkeys(code.means.short for code in came_with)))
             details.append(DETAILS["with_it"].format(others=others))
         if lead.of_the_rider and first_page:
             details.append(DETAILS["of_the_rider"])
@@ -157,15 +158,15 @@ class Teller:
         """What is said first of it."""
         if judgement.mended:
             was = "was" if surely_mended(judgement, self.between) else "was_more"
-            return TEXTS[was].format(what=SHORT[judgement.code], runs=self._by_run(judgement))
-        template = judgement.code
+            return TEXTS[was].format(what=judgement.code.means.short, runs=self._by_run(judgement))
+        template = judgement.code.means.text
         if judgement.of_the_rider and kind is not Kind.OTHER:
-            template += "_all"
-        elif judgement.code == "exit_tightened" and kind is Kind.FACT:
+            template = judgement.code.means.text_all
+        elif judgement.code is Code.EXIT_TIGHTENED and kind is Kind.FACT:
             # Only laps that are called so count as an exit that tightens.
-            template = "exit_tighter"
+            template = TEXTS["exit_tighter"]
         often = self._often(judgement)
-        return TEXTS[template].format(often=often, **figures(judgement, self.units))
+        return template.format(often=often, **figures(judgement, self.units))
 
     def _standing(self, judgement: Judgement) -> list[str]:
         """How sure, in which runs, habit or lapse."""

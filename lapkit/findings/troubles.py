@@ -7,17 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lapkit.course.course import Course
+from lapkit.findings.codes import Code
 from lapkit.findings.finding import Finding, Kind
-from lapkit.findings.judgement import DRIFTS
 
 FEWEST_TO_DOUBT = 3
 """From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
 
 FEWEST_ALIKE = 3
 """At fewer corners than this a habit is no rider's all round the course."""
-
-OF_THE_RIDER = (*DRIFTS, "uneven", "lean_added", "lean_off_camber")
-"""Codes that say nothing of where a cone stands."""
 
 
 @dataclass(frozen=True)
@@ -83,10 +80,10 @@ def _lead(of_rider: Sequence[Finding], corner: str) -> Finding | None:
 
 
 def _trouble(
-    corner: str, leads: Sequence[Finding], of_riders: int, everywhere: set[tuple[str, str]]
+    corner: str, leads: Sequence[Finding], of_riders: int, everywhere: set[tuple[str, Code]]
 ) -> Trouble:
     """What leads the story of each rider who has a habit at a corner, put together."""
-    places = Counter((f.code, f.marker) for f in leads if f.code not in OF_THE_RIDER)
+    places = Counter((f.code, f.marker) for f in leads if f.code.means.doubts_cones)
     most = max(places.values(), default=0)
     return Trouble(
         corner,

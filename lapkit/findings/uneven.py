@@ -7,6 +7,7 @@ from scipy.special import chdtr
 
 from lapkit.compare.stats import within_groups
 from lapkit.course.types import MarkerKind
+from lapkit.findings.codes import Code
 from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS, Judgement, of_all_laps
@@ -40,7 +41,7 @@ def uneven(e: Evidence) -> Judgement | None:
     p = float(chdtr(free, free * variance / UNEVEN_M**2))
     if p < HOLDS_AT:
         return None
-    return of_all_laps("uneven", e, float(np.sqrt(variance)), p, Place(e.corner.last_apex_m))
+    return of_all_laps(Code.UNEVEN, e, float(np.sqrt(variance)), p, Place(e.corner.last_apex_m))
 
 
 def _from_usual(e: Evidence) -> FloatArray:

@@ -11,7 +11,6 @@ from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, RiderReview, sentences, untold
-from lapkit.findings.judgement import DRIFTS
 from lapkit.findings.troubles import Trouble, all_round, habits, troubles
 from lapkit.reporter import display, words
 from lapkit.reporter.between import Changes, run_changes
@@ -233,9 +232,8 @@ def _elsewhere(work: Finding, rider: RiderReview) -> str:
     """At how many other corners a rider has the habit: what he does everywhere is another talk than one corner's."""
     same = (f.corner for f in habits(rider.findings) if f.code == work.code)
     others = [corner_name(c) for c in dict.fromkeys(same) if c != work.corner]
-    if (
-        not others or work.code in DRIFTS
-    ):  # how many corners a drift shows at is in its own sentence
+    # At how many corners a drift shows is in its own sentence.
+    if not others or work.code.means.drift:
         return ""
     few = len(others) <= _FEW_CORNERS
     corners = listed(others) if few else f"{len(others)} other corners"

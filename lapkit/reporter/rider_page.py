@@ -14,7 +14,7 @@ from lapkit.compare.tables import timed_laps
 from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
-from lapkit.findings import Finding, Kind, RiderReview, untold
+from lapkit.findings import Code, Finding, Kind, RiderReview, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display, words
 from lapkit.reporter.between import run_changes, usual_words
@@ -145,9 +145,9 @@ def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
     The praise of what was mended stands above, in the same words as the habit left off; and how far inside the line
     he ran at the exit is how far he was from its cone.
     """
-    here = [f for f in findings if f.corner == corner.name and f.code != "mended"]
-    inside = [f.habit for f in here[:1] if f.code == "inside_seam"]
-    return [f for f in here if not (f.code == "exit_cone_missed" and f.habit in inside)]
+    here = [f for f in findings if f.corner == corner.name and f.code is not Code.MENDED]
+    inside = [f.habit for f in here[:1] if f.code is Code.INSIDE_SEAM]
+    return [f for f in here if not (f.code is Code.EXIT_CONE_MISSED and f.habit in inside)]
 
 
 def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:

@@ -21,7 +21,6 @@ CLOSE_UP_M = 45.0
 """Stations shown before and after the place that a finding is about, metres."""
 
 _LOW = 230.0  # points: pictures of what is only to be minded are less tall
-_WHOLE = frozenset({"on_line", "near_line", "steady", "uneven"})
 
 
 @dataclass(frozen=True)
@@ -127,7 +126,7 @@ def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], flo
     """Stations to draw for a finding, and the one to ring: a close-up, or the whole corner without a ring."""
     low, high = corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M
     place = finding.station_m
-    if finding.code in _WHOLE or not np.isfinite(place):
+    if finding.code.means.whole or not np.isfinite(place):
         return (low, high), None
     place = float(np.clip(place, low, high))
     return (max(low, place - CLOSE_UP_M), min(high, place + CLOSE_UP_M)), place

@@ -6,7 +6,7 @@ import pytest
 
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf
-from lapkit.findings import find
+from lapkit.findings import Code, find
 from lapkit.findings.cues import cue_for
 from lapkit.findings.sentences import DETAILS
 
@@ -29,7 +29,7 @@ from lapkit.findings.sentences import DETAILS
     ],
 )
 def test_the_cue_is_of_that_part_of_the_corner_and_never_for_more_of_the_same(code, cues, cue):
-    assert cue_for(code, cues) == cue
+    assert cue_for(Code(code), cues) == cue
 
 
 def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and_not_to_wait(
@@ -41,7 +41,7 @@ def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and
     assert (first.code, second.code) == ("turn_in_late", "apex_missed")
     assert first.details[0] == "What comes with it: wide of the apex cone."
     assert first.cue == "Slow in."
-    assert cue_for("apex_missed", ("Wait.", "Close in."), ["turn_in_late"]) == "Close in."
+    assert cue_for(Code.APEX_MISSED, ("Wait.", "Close in."), [Code.TURN_IN_LATE]) == "Close in."
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,8 @@ import pytest
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import Unusable
-from lapkit.findings import Finding, RiderReview, find, find_event
-from lapkit.findings.sentences import SHORT, SHORT_AT, in_short
+from lapkit.findings import Code, Finding, RiderReview, find, find_event
+from lapkit.findings.sentences import in_short
 from lapkit.findings.troubles import all_round, troubles
 from lapkit.units import Units
 
@@ -94,7 +94,7 @@ def test_who_was_inside_with_a_longer_radius_is_no_trouble_but_named(run, event)
 def faults(rider, code, corners, marker=""):
     """A habit of a rider at several corners."""
     return [
-        Finding(rider, corner, code, 6, 6, 1.0, 1.5, "", marker=marker, harm=1.0)
+        Finding(rider, corner, Code(code), 6, 6, 1.0, 1.5, "", marker=marker, harm=1.0)
         for corner in corners
     ]
 
@@ -136,7 +136,7 @@ def test_three_corners_of_many_are_not_all_round(course):
 
 def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
     findings = {
-        name: [Finding(name, "Weir", "apex_missed", 6, 6, 1.0, 1.5, "", marker=cone, harm=harm)]
+        name: [Finding(name, "Weir", Code.APEX_MISSED, 6, 6, 1.0, 1.5, "", marker=cone, harm=harm)]
         for name, cone, harm in (("Ada", "one", 1.0), ("Ben", "two", 3.0), ("Cy", "one", 2.0))
     }
     (weir,) = troubles(findings, course)
@@ -153,24 +153,24 @@ def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
 
 def test_what_a_run_does_to_most_riders_does_not_point_at_the_cone(course):
     findings = {
-        name: [Finding(name, "Weir", "drifts_wide", 6, 6, 1.0, 1.5, "", marker="apex")]
+        name: [Finding(name, "Weir", Code.DRIFTS_WIDE, 6, 6, 1.0, 1.5, "", marker="apex")]
         for name in ("Ada", "Ben", "Cy")
     }
     (weir,) = troubles(findings, course)
     assert weir.alike == (("drifting wide at the apex cone over a run", ("Ada", "Ben", "Cy")),)
     assert not weir.is_the_cone
     for name in ("Ada", "Ben"):
-        findings[name] = [replace(findings[name][0], code="apex_missed")]
+        findings[name] = [replace(findings[name][0], code=Code.APEX_MISSED)]
     assert troubles(findings, course)[0].is_the_cone
 
 
 def test_a_finding_in_a_few_words_is_a_sentence_s_part_with_its_cone():
-    assert in_short("apex_missed", "apex 2") == "wide of the apex 2 cone"
-    assert in_short("inside_seam", "seam 1") == "inside the first seam at the exit"
-    assert in_short("turn_in_early", "turn-in") == "turning in early"
-    for code in SHORT_AT:
-        assert in_short(code, "") == SHORT[code]
-        assert "post" in in_short(code, "post")
+    assert in_short(Code.APEX_MISSED, "apex 2") == "wide of the apex 2 cone"
+    assert in_short(Code.INSIDE_SEAM, "seam 1") == "inside the first seam at the exit"
+    assert in_short(Code.TURN_IN_EARLY, "turn-in") == "turning in early"
+    for code in Code:
+        assert in_short(code, "") == code.means.short
+        assert ("post" in in_short(code, "post")) is bool(code.means.short_at)
 
 
 def test_who_ran_inside_the_seam(run, event):

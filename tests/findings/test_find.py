@@ -2,9 +2,8 @@ import re
 
 import pytest
 
-from lapkit.findings import Kind, find, findings_table
-from lapkit.findings.sentences import DETAILS, SHORT, TEXTS
-from lapkit.findings.stories import CAUSES
+from lapkit.findings import Code, Kind, find, findings_table
+from lapkit.findings.sentences import DETAILS
 from lapkit.units import Units
 
 
@@ -134,9 +133,12 @@ def test_no_sentence_carries_a_sign_or_a_bare_probability(run, course, tight, ea
                 assert len(sentence) < 170
 
 
-def test_every_code_has_its_words():
-    assert set(CAUSES) == set(SHORT)
-    assert set(CAUSES) <= set(TEXTS)
+def test_faults_come_before_what_is_none_and_may_be_named_along_with_others():
+    faults = [code for code in Code if code.means.short]
+    assert faults == list(Code)[: len(faults)]
+    assert [code.cause for code in faults] == list(range(len(faults)))
+    assert all(code.means.short_at == "" for code in set(Code) - set(faults))
+    assert [code for code in Code if code.means.text_all] == [c for c in Code if c.means.drift]
 
 
 def test_the_lap_shown_is_a_middling_one_of_a_habit(run, course, faults, tight):

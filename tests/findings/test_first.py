@@ -2,8 +2,7 @@
 
 import pytest
 
-from lapkit.findings import Kind, find
-from lapkit.findings.sentences import SHORT
+from lapkit.findings import Code, Kind, find
 
 
 def test_what_can_hurt_comes_first(run, course, faults, tight):
@@ -38,7 +37,7 @@ def test_the_cause_leads_and_what_came_with_it_follows(run, course, faults, tigh
     assert [f.kind for f in found] == [Kind.WORK, Kind.OTHER, Kind.OTHER]
     assert found[0].marker == "first seam"
     assert "Inside the first seam at the exit in all 6 laps" in found[0].text
-    assert any(SHORT["exit_tightened"] in d for d in found[0].details)
+    assert any(Code.EXIT_TIGHTENED.means.short in d for d in found[0].details)
     assert any("37 m" in d or "38 m" in d for d in found[0].details)
 
 
@@ -92,7 +91,7 @@ def test_an_exit_that_tightens_of_itself_after_an_apex_passed_wide_comes_second(
     found = faults(find([ride.result()], course))
     assert found[0].code == first
     (told,) = [d for d in found[0].details if d.startswith("What comes with it")] or [""]
-    assert (SHORT["exit_tightened"] in told) is (first == "apex_missed")
+    assert (Code.EXIT_TIGHTENED.means.short in told) is (first == "apex_missed")
 
 
 @pytest.mark.parametrize(("after_m", "first"), [(14.0, "apex_missed"), (16.0, "exit_tightened")])

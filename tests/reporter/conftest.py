@@ -13,7 +13,7 @@ import pytest
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunOf, Unusable
 from lapkit.compare.run import measure_run
-from lapkit.findings import EventFinding, RiderReview, find, findings_table
+from lapkit.findings import Code, EventFinding, RiderReview, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
 from lapkit.reporter import write
@@ -110,8 +110,8 @@ def event(course):
     other_runs = (measured(course, STYLES["smooth"], "Bo", "1", 9),)
     corner = course.corners[0].name
     said = (
-        Finding(NASTY, corner, "inside_seam", 5, 6, 0.99, 1.0, NASTY, NASTY, Kind.WORK, 180.0, lap=1, session="1"),
-        Finding(NASTY, "", "uneven", 3, 6, 0.95, 1.0, "Uneven.", "", Kind.MIND, lap=2, session="2"),
+        Finding(NASTY, corner, Code.INSIDE_SEAM, 5, 6, 0.99, 1.0, NASTY, NASTY, Kind.WORK, 180.0, lap=1, session="1"),
+        Finding(NASTY, "", Code.UNEVEN, 3, 6, 0.95, 1.0, "Uneven.", "", Kind.MIND, lap=2, session="2"),
         *find(nasty_runs, course),
     )  # fmt: skip
     riders = (

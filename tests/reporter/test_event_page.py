@@ -9,7 +9,7 @@ import pytest
 from markupsafe import escape
 
 from lapkit.compare.results import Unusable, with_unusable
-from lapkit.findings import Finding
+from lapkit.findings import Code, Finding
 from lapkit.findings.finding import Kind
 from lapkit.findings.untold import TOO_FEW
 from lapkit.reporter.display import plain
@@ -95,7 +95,7 @@ def test_a_corner_says_that_it_names_a_rider_once(summary, event):
 def test_what_a_rider_does_at_most_corners_is_told_once_and_each_corner_names_him(event):
     def does(rider, corners):
         lead = replace(
-            event.riders[0].findings[0], rider=rider.rider, code="turn_in_early", marker=""
+            event.riders[0].findings[0], rider=rider.rider, code=Code.TURN_IN_EARLY, marker=""
         )
         return replace(rider, findings=tuple(replace(lead, corner=c.name) for c in corners))
 
@@ -110,7 +110,7 @@ def test_what_a_rider_does_at_most_corners_is_told_once_and_each_corner_names_hi
     assert "Larch , 2 of 2 riders, Bo as above turning in early: " in part
     # Who is named above, with something else at one corner, is named there: not as one of the others.
     early, late = (does(rider, corners).findings for rider in (first, second))
-    other = (replace(late[0], code="uneven"), *late[1:])
+    other = (replace(late[0], code=Code.UNEVEN), *late[1:])
     riders = (replace(first, findings=early), replace(second, findings=other))
     page = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
     assert f"2 of 2 riders, {escape(plain(first.rider))} as above</bdi><ul>" in page
@@ -119,7 +119,7 @@ def test_what_a_rider_does_at_most_corners_is_told_once_and_each_corner_names_hi
 def test_who_does_it_at_other_corners_too_is_said_to_in_the_first_lines(event):
     bo, names = event.riders[1], [c.name for c in event.course.corners]
     lead = replace(
-        event.riders[0].findings[0], kind=Kind.WORK, code="turn_in_early", corner="Larch"
+        event.riders[0].findings[0], kind=Kind.WORK, code=Code.TURN_IN_EARLY, corner="Larch"
     )
 
     def talk(others):
@@ -134,9 +134,9 @@ def test_who_does_it_at_other_corners_too_is_said_to_in_the_first_lines(event):
 
 
 def test_what_else_is_to_be_minded_is_told_with_its_corner_and_a_lapse_as_one(event):
-    lead = replace(event.riders[0].findings[0], code="turn_in_early", marker="", corner="Larch")
-    habit = replace(lead, kind=Kind.MIND, code="exit_tightened", corner="Wharf")
-    lapse = replace(habit, code="apex_missed", marker="apex", corner="Anvil", habit=False)
+    lead = replace(event.riders[0].findings[0], code=Code.TURN_IN_EARLY, marker="", corner="Larch")
+    habit = replace(lead, kind=Kind.MIND, code=Code.EXIT_TIGHTENED, corner="Wharf")
+    lapse = replace(habit, code=Code.APEX_MISSED, marker="apex", corner="Anvil", habit=False)
     minded = replace(event.riders[0], findings=(lead, habit, lapse))
     page = event_page(replace(event, riders=(minded,)), units=Units.METRIC, links={})
     told = "an exit that tightens at Wharf; wide of the apex cone at Anvil, a lapse"
@@ -189,7 +189,7 @@ def test_of_one_lap_it_is_not_said_that_nothing_stands_out(event):
 
 def test_a_seam_goes_by_one_name_in_the_summary(event):
     corner = event.course.corners[0].name
-    work = Finding("Bo", corner, "inside_seam", 3, 3, 1.0, 1.0, "Inside.", marker="seam 1")
+    work = Finding("Bo", corner, Code.INSIDE_SEAM, 3, 3, 1.0, 1.0, "Inside.", marker="seam 1")
     rider = replace(event.riders[1], findings=(work,))
     page = event_page(replace(event, riders=(rider,)), units=Units.METRIC, links={})
     assert "inside the first seam at the exit: Bo" in page

@@ -7,7 +7,7 @@ import pytest
 from matplotlib.text import Text
 
 from lapkit.course import line_table
-from lapkit.findings import Finding, Kind
+from lapkit.findings import Code, Finding, Kind
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import text_width
 from lapkit.reporter.pdf import corner_sheet, corner_sheets, rider_pdf, rider_sheet
@@ -113,7 +113,7 @@ def test_what_stands_below_shares_the_whole_width(event, count):
         Finding(
             rider.rider,
             corner,
-            "apex_missed",
+            Code.APEX_MISSED,
             3,
             3,
             1.0,

@@ -8,7 +8,7 @@ import pytest
 
 from lapkit.compare.results import Unusable
 from lapkit.compare.standard import standards
-from lapkit.findings import Finding, find
+from lapkit.findings import Code, Finding, find
 from lapkit.findings.finding import Kind
 from lapkit.reporter.display import unbroken
 from lapkit.reporter.event_page import event_page
@@ -170,9 +170,9 @@ def test_what_was_mended_is_not_said_never_to_have_been_off(event):
     rider = event.riders[1]
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
     told = "In your last run nothing was off the coach’s line"
-    was = replace(well, kind=Kind.OTHER, code="apex_missed", harm=0.0)
+    was = replace(well, kind=Kind.OTHER, code=Code.APEX_MISSED, harm=0.0)
     lapse = replace(was, harm=0.1)
-    mended, on_line = replace(well, code="mended"), replace(well, code="on_line")
+    mended, on_line = replace(well, code=Code.MENDED), replace(well, code=Code.ON_LINE)
     for found, said in ((mended, True), (was, True), (on_line, False), (lapse, False)):
         page = rider_page(event, replace(rider, findings=(found,)), units=Units.METRIC)
         assert (told in page.html) is said
@@ -183,7 +183,7 @@ def test_what_was_mended_is_told_once_in_its_corner(event):
     rider = event.riders[1]
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
     was = replace(well, kind=Kind.OTHER, text="No longer a habit: it.", harm=0.0)
-    mended = replace(well, code="mended", text="Mended: it.")
+    mended = replace(well, code=Code.MENDED, text="Mended: it.")
     page = rider_page(event, replace(rider, findings=(was, mended)), units=Units.METRIC).html
     first, _, corners = page.partition('id="corner-1"')
     assert ("Mended: it." in first, "Mended: it." in corners) == (True, False)
@@ -230,10 +230,10 @@ def test_inside_a_seam_is_no_fault_where_the_line_runs_inside_too(event):
 def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(event):
     corner = event.course.corners[2].name
     fact = Finding(
-        "Bo", corner, "inside_openly", 3, 3, 1.0, 0.2, "Inside, and open.", kind=Kind.FACT,
+        "Bo", corner, Code.INSIDE_OPENLY, 3, 3, 1.0, 0.2, "Inside, and open.", kind=Kind.FACT,
         marker="s", lap=1, session="1", details=("Nothing to work on: ask why.",),
     )  # fmt: skip
-    fault = Finding("Bo", corner, "uneven", 3, 3, 1.0, 1.0, "Uneven.", lap=1, session="1")
+    fault = Finding("Bo", corner, Code.UNEVEN, 3, 3, 1.0, 1.0, "Uneven.", lap=1, session="1")
     bo = replace(event.riders[1], findings=(fault, fact))
     first, *sections = re.split(
         r'<section class="corner"', rider_page(event, bo, units=Units.US).html
@@ -246,9 +246,11 @@ def test_a_fact_is_told_at_its_corner_with_what_to_make_of_it_and_nowhere_first(
 
 def test_how_far_from_the_exit_cone_is_not_told_again_of_who_ran_inside_the_seam(event):
     corner = event.course.corners[2].name
-    seam = Finding("Bo", corner, "inside_seam", 3, 3, 1.0, 5.6, "5.6 m inside.", lap=1, session="1")
-    cone = replace(seam, code="exit_cone_missed", marker="exit", text="5.5 m from the cone.")
-    tight = replace(seam, code="exit_tightened", text="It tightens.")
+    seam = Finding(
+        "Bo", corner, Code.INSIDE_SEAM, 3, 3, 1.0, 5.6, "5.6 m inside.", lap=1, session="1"
+    )
+    cone = replace(seam, code=Code.EXIT_CONE_MISSED, marker="exit", text="5.5 m from the cone.")
+    tight = replace(seam, code=Code.EXIT_TIGHTENED, text="It tightens.")
 
     def told(*findings):
         html = rider_page(event, replace(event.riders[1], findings=findings), units=Units.US).html
