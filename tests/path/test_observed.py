@@ -1,5 +1,7 @@
 """Velocities of a log as observations: what headings in whole degrees still tell."""
 
+import warnings
+
 import numpy as np
 import pytest
 
@@ -40,3 +42,75 @@ def test_a_heading_that_is_turned_through_evens_out():
 def test_finer_headings_tell_a_straight_all_along():
     rng = np.random.default_rng(1)
     np.testing.assert_allclose(weights(41.4 + rng.normal(0.0, 0.1, 60)), 1.0)
+
+
+def test_finer_headings_that_stay_alike_tell_a_straight_all_along_too():
+    np.testing.assert_array_equal(weights(np.full(60, 41.4)), 1.0)
+
+
+@pytest.mark.parametrize(("fixes", "whole"), [(60, False), (150, True)])
+def test_one_finer_heading_in_a_hundred_may_be_chance(fixes, whole):
+    heading = np.full(fixes, 41.0)
+    heading[10] = 41.3
+    assert np.all(weights(heading)[20:] < 0.5) == whole
+
+
+@pytest.mark.parametrize(("alike", "turned_through"), [(5, True), (7, False)])
+def test_a_heading_lasts_from_six_tenths_of_a_second_on(alike, turned_through):
+    weight = weights(np.repeat(np.arange(41.0, 61.0), alike))[:-alike]
+    assert np.all(weight == 1.0) == turned_through
+    assert np.all(weight < 0.5) != turned_through
+
+
+def log_of(speed_mps, heading_deg):
+    """A log of two channels, ten times a second; None where it lacks one."""
+    n = 5
+    lat, lon = PLANE.to_lat_lon(np.arange(n) * 3.0, np.arange(n) * -4.0)
+    logged = {
+        name: None if v is None else np.asarray(v, dtype=float)
+        for name, v in (("speed_mps", speed_mps), ("heading_deg", heading_deg))
+    }
+    return Log("a.csv", "0", np.arange(n) / RATE_HZ, lat, lon, **logged)
+
+
+def test_speed_and_heading_clockwise_from_north_make_the_velocity():
+    seen = observe_log(log_of([10.0] * 5, [0.1, 90.1, 180.1, 270.1, 36.87]), PLANE)
+    np.testing.assert_allclose(seen.vx_mps, [0.0, 10.0, 0.0, -10.0, 6.0], atol=0.02)
+    np.testing.assert_allclose(seen.vy_mps, [10.0, 0.0, -10.0, 0.0, 8.0], atol=0.02)
+    np.testing.assert_array_equal(seen.velocity_weight, 1.0)
+    np.testing.assert_allclose(seen.x_m, 3.0 * np.arange(5), atol=1e-4)
+    np.testing.assert_allclose(seen.y_m, -4.0 * np.arange(5), atol=1e-4)
+    np.testing.assert_array_equal(seen.position_weight, 1.0)
+
+
+def test_standing_he_is_taken_to_stand_the_surer_the_slower_it_was_logged():
+    # A receiver at a standstill spins the heading, or leaves it out.
+    seen = observe_log(log_of([0.0, 0.3, 0.9, 0.0, 1.0], [77.7, 200.2, 3.3, np.nan, 90.9]), PLANE)
+    np.testing.assert_array_equal(seen.vx_mps[:4], 0.0)
+    np.testing.assert_array_equal(seen.vy_mps[:4], 0.0)
+    np.testing.assert_allclose(seen.velocity_weight, [1.0, 0.5, 0.1, 1.0, 1.0])
+    assert np.hypot(seen.vx_mps[4], seen.vy_mps[4]) == pytest.approx(1.0)
+
+
+def test_a_log_of_nothing_but_standing_is_read_without_a_warning():
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        seen = observe_log(log_of([0.0] * 5, [np.nan] * 5), PLANE)
+    np.testing.assert_array_equal(seen.velocity_weight, 1.0)
+
+
+def test_a_velocity_of_which_half_was_not_logged_counts_for_nothing():
+    seen = observe_log(
+        log_of([10.0, np.nan, 12.0, np.nan, 9.0], [45.5, 45.5, np.nan, np.nan, 8.8]), PLANE
+    )
+    np.testing.assert_array_equal(seen.velocity_weight, [1.0, 0.0, 0.0, 0.0, 1.0])
+    assert np.all(np.isfinite(seen.vx_mps) & np.isfinite(seen.vy_mps))
+
+
+@pytest.mark.parametrize(
+    ("speed_mps", "heading_deg"), [(None, [3.3] * 5), ([9.0] * 5, None), (None, None)]
+)
+def test_without_speed_or_heading_there_is_no_velocity(speed_mps, heading_deg):
+    seen = observe_log(log_of(speed_mps, heading_deg), PLANE)
+    assert not seen.has_velocity
+    np.testing.assert_array_equal(seen.position_weight, 1.0)
