@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import Self
 
 from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
-from lapkit.findings.meaning import Meaning, Part
+from lapkit.findings.meaning import Meaning, Part, Way
 
 
 class Code(StrEnum):
@@ -34,6 +34,7 @@ class Code(StrEnum):
             short_at="inside the {thing} at the exit",
             worth_deg=2.0,
             part=Part.EXIT,
+            way=Way.TIGHT,
             measure=LINE,
             placed=True,
             what_if=True,
@@ -46,6 +47,7 @@ class Code(StrEnum):
             short="turning in early",
             worth_deg=1.0,
             part=Part.TURN_IN,
+            way=Way.EARLY,
             measure=TURN_IN,
             what_if=True,
         ),
@@ -58,6 +60,7 @@ class Code(StrEnum):
             short="an exit that tightens",
             worth_deg=1.5,
             part=Part.EXIT,
+            way=Way.TIGHT,
             measure=RADIUS,
             what_if=True,
         ),
@@ -80,6 +83,7 @@ class Code(StrEnum):
             text="Turned in {size} late{aside} {often}.",
             short="turning in late",
             part=Part.TURN_IN,
+            way=Way.LATE,
             measure=TURN_IN,
         ),
     )
@@ -90,6 +94,7 @@ class Code(StrEnum):
             short="wide of the apex cone",
             short_at="wide of the {thing}",
             part=Part.APEX,
+            way=Way.WIDE,
             measure=LINE,
             placed=True,
             of_cone=True,
@@ -104,6 +109,7 @@ class Code(StrEnum):
             short="too far in at the exit cone",
             short_at="too far in at the {thing}",
             part=Part.EXIT,
+            way=Way.TIGHT,
             measure=LINE,
             placed=True,
             of_cone=True,
@@ -117,6 +123,7 @@ class Code(StrEnum):
             short="too far in at the turn-in cone",
             short_at="too far in at the {thing}",
             part=Part.TURN_IN,
+            way=Way.TIGHT,
             measure=TURN_IN,
             placed=True,
             of_cone=True,
@@ -164,6 +171,7 @@ class Code(StrEnum):
             short_at="drifting wide at the {thing} over a run",
             worth_deg=0.3,
             part=Part.APEX,
+            way=Way.WIDE,
             doubts_cones=False,
             drift=True,
         ),
@@ -178,6 +186,7 @@ class Code(StrEnum):
             short="an exit that closes over a run",
             worth_deg=0.3,
             part=Part.EXIT,
+            way=Way.TIGHT,
             doubts_cones=False,
             drift=True,
         ),

@@ -17,6 +17,15 @@ class Part(StrEnum):
     EXIT = "exit"
 
 
+class Way(StrEnum):
+    """Which way a rider is off what the coach wants."""
+
+    EARLY = "early"
+    LATE = "late"
+    TIGHT = "tight"
+    WIDE = "wide"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Meaning:
     """What goes with a code.
@@ -31,6 +40,7 @@ class Meaning:
             consistency last), the sizes are our choice; with them the habit put in is the first thing said to 46 of 48
             simulated riders.
         part: of the corner; None where it is about no one part.
+        way: that he is off by it; no cue is told that asks for more of it.
         measure: whose change from run to run shows that it was mended; empty where none does.
         placed: whether it rests on where the tyres ran, and so on a position offset that all laps of a run share.
         of_cone: whether it is about a cone, passed too far off or on the wrong side.
@@ -47,6 +57,7 @@ class Meaning:
     short_at: str = ""
     worth_deg: float = LEAST_DEG
     part: Part | None = None
+    way: Way | None = None
     measure: str = ""
     placed: bool = False
     of_cone: bool = False

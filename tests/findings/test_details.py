@@ -1,4 +1,4 @@
-"""What is said beside a finding: the cue, what the line would save, where the radius was lost."""
+"""What is said beside a finding: what the line would save, where the radius was lost."""
 
 import re
 
@@ -6,30 +6,8 @@ import pytest
 
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf
-from lapkit.findings import Code, find
-from lapkit.findings.cues import cue_for
+from lapkit.findings import find
 from lapkit.findings.sentences import DETAILS
-
-
-@pytest.mark.parametrize(
-    ("code", "cues", "cue"),
-    [
-        ("turn_in_late", ("Patience: wait, then turn.",), ""),
-        ("turn_in_early", ("Turn in early here.", "Look far."), "Look far."),
-        ("turn_in_early", ("Look far.", "Patience before you turn."), "Patience before you turn."),
-        (
-            "turn_in_late",
-            ("Wait.", "Brake later than you look.", "Brake, then turn."),
-            "Brake, then turn.",
-        ),
-        # Words count from their beginning: a plate is not late.
-        ("turn_in_late", ("Turn at the plate.",), "Turn at the plate."),
-        ("apex_missed", ("Wait.", "Close to the inside."), "Close to the inside."),
-        ("uneven", (), ""),
-    ],
-)
-def test_the_cue_is_of_that_part_of_the_corner_and_never_for_more_of_the_same(code, cues, cue):
-    assert cue_for(Code(code), cues) == cue
 
 
 def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and_not_to_wait(
@@ -41,7 +19,6 @@ def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and
     assert (first.code, second.code) == ("turn_in_late", "apex_missed")
     assert first.details[0] == "What comes with it: wide of the apex cone."
     assert first.cue == "Slow in."
-    assert cue_for(Code.APEX_MISSED, ("Wait.", "Close in."), [Code.TURN_IN_LATE]) == "Close in."
 
 
 @pytest.mark.parametrize(
