@@ -56,7 +56,10 @@ def marker_offset(course: Course, station_m: FloatArray) -> FloatArray:
 
 
 def through(knots: list[tuple[float, float]], station_m: FloatArray) -> FloatArray:
-    """A smooth curve through (station, value) knots in order, at stations ``(n,)``; zero 30 m beyond the knots' ends."""
+    """A smooth curve through (station, value) knots in order, at stations ``(n,)``.
+
+    It is zero 30 m beyond the knots' ends, from there on within a tenth of the end's value, and zero from 60 m on.
+    """
     at, value = np.array(knots).T
     at = np.concatenate([[at[0] - 60.0, at[0] - 30.0], at, [at[-1] + 30.0, at[-1] + 60.0]])
     value = np.concatenate([[0.0, 0.0], value, [0.0, 0.0]])
