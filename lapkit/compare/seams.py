@@ -93,7 +93,7 @@ def calls(p_inside: FloatArray) -> np.ndarray:
 
 
 class SeamCalls(NamedTuple):
-    """A rider's timed laps at a seam: called inside, called outside, and too close to call."""
+    """A rider's timed laps at a seam: called inside, called outside, and unclear."""
 
     inside: int
     outside: int

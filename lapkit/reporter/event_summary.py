@@ -57,7 +57,7 @@ class SeamsTold:
         words: the same in sentences.
         left_out: corners whose seams the marker line itself runs inside of, listed.
         rows: rider, file name of his page, and his cells.
-        why: why many are too close to call; empty where they are not.
+        why: why many are unclear; empty where they are not.
         facts: who ran inside and was more open all the same.
     """
 

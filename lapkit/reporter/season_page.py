@@ -239,7 +239,7 @@ def _seams(seams: Sequence[SeamCalls]) -> str:
     for name, inside, outside, unclear, _ in minded or seams:
         text = f"{name}{'' if minded else ' (the marker line is inside)'}: "
         text += f"inside {inside} of {inside + outside + unclear}"
-        told.append(f"{text}, too close to call {unclear}" if unclear else text)
+        told.append(f"{text}, unclear {unclear}" if unclear else text)
     return "; ".join(told)
 
 

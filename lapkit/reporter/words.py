@@ -62,7 +62,7 @@ GLOSSARY = (
         "inside too, that is said beside it.",
     ),
     (
-        "Too close to call",
+        "Unclear",
         "the log cannot tell which side of a seam it was with nine chances in ten.",
     ),
     (
@@ -96,8 +96,6 @@ VERDICTS = {
     "no laps": "no lap of it could be timed",
 }
 
-CALLS = {"inside": "inside", "outside": "outside", "unclear": "too close to call"}
-
 _BESIDE_LINE = {"inside": ", as the line is", "outside": ", the line is inside"}
 
 LINES = {
@@ -127,7 +125,7 @@ ALL_ROUND = "The same at most corners, so it is the rider’s and not the corner
 
 def call_words(call: str, line_inside: bool) -> str:
     """The side of a seam that a lap was called on; where the marker line itself runs inside, that too."""
-    return CALLS.get(call, call) + (_BESIDE_LINE.get(call, "") if line_inside else "")
+    return call + (_BESIDE_LINE.get(call, "") if line_inside else "")
 
 
 def heading(event: EventReview) -> str:
@@ -209,7 +207,7 @@ def log_words(row: Any, units: Units, course: Course) -> str:
     place = OFFSETS.get(str(row.offset_from), "")
     if str(row.offset_from) == "none":
         seamed = any(corner.seams for corner in course.corners)
-        place += ", so most seams are too close to call" if seamed else ""
+        place += ", so the side of a seam that laps ran on is mostly unclear" if seamed else ""
     elif place and display.known(row.position_sd_m):
         place += (
             f", within about {display.length_text(display.REACH * row.position_sd_m, units, 1)}"

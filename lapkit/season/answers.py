@@ -26,7 +26,7 @@ class Median(NamedTuple):
 
 
 class SeamCalls(NamedTuple):
-    """Laps inside a seam, outside, and too close to call; ``counted`` is whether it is the one counted there."""
+    """Laps inside a seam, outside, and unclear; ``counted`` is whether it is the one counted there."""
 
     seam: str
     inside: int

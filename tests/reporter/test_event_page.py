@@ -28,9 +28,7 @@ def test_the_event_page_calls_seams_in_words(event, summary):
     assert len(rows) == 1 + len(event.riders)
     assert len(rows[0]) == 1 + len(event.course.corners)
     for cell in (c for row in rows[1:] for c in row[1:]):
-        assert re.fullmatch(
-            r"(?:(?:inside|outside) \d of \d)?(?:, )?(?:too close to call \d)?", cell
-        )
+        assert re.fullmatch(r"(?:(?:inside|outside) \d of \d)?(?:, )?(?:unclear \d)?", cell)
         assert cell
     assert sum("inside" in c for c in rows[1][1:]) >= 6
     assert sum("inside" in c for c in rows[2][1:]) <= 1

@@ -52,7 +52,7 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     text = season_text(answers, units=Units.METRIC)
     assert "60 ± 2 m" in text
     assert "40° ± 1°" in text
-    assert re.search(r"s: inside 4 of 6, too close to call 1\n", text)
+    assert re.search(r"s: inside 4 of 6, unclear 1\n", text)
     heading, line = text.partition("What changed after which event\n")[2].splitlines()[:2]
     assert heading.startswith("  From 1 April 2031, spring to no date, ")
     assert line == (

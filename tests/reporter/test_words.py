@@ -75,7 +75,9 @@ def test_why_a_log_was_not_used_is_told_in_the_reader_s_units(event, tmp_path):
 
 def test_seams_are_spoken_of_where_the_course_has_some(event, found_event):
     row = event.tables["logs"].assign(offset_from="none").iloc[0]
-    assert "so most seams are too close to call" in words.log_words(row, Units.METRIC, event.course)
+    assert "so the side of a seam that laps ran on is mostly unclear" in words.log_words(
+        row, Units.METRIC, event.course
+    )
     bare = words.log_words(row, Units.METRIC, found_event.course)
     assert bare.endswith("Nothing tells how far off this receiver was.")
 
