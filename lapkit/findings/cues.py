@@ -30,7 +30,10 @@ _KEEP = r"(?:stay|keep|hold|run)\b.*\b"
 _MORE = {
     Way.EARLY: (_SOONER, _LATER),
     Way.LATE: (_LATER, (*_SOONER, "until", "before")),
-    Way.TIGHT: ((_KEEP + "tight", _KEEP + "inside", "hug", "tuck"), ("wide", "drift", "run out")),
+    Way.TIGHT: (
+        (_KEEP + "tight", _KEEP + "inside", "hug", "tuck", r"giv.*\baway", "sacrific"),
+        ("wide", "drift", "run out"),
+    ),
     Way.WIDE: ((_KEEP + "wide", _KEEP + "outside"), ("tight", "close", "clip")),
 }
 """What asks him for more of what he does, and what does where it stands behind a *not*."""

@@ -89,6 +89,8 @@ def test_what_is_about_no_one_part_has_the_first(code):
         ("inside_seam", "Stay inside the first seam."),
         ("inside_seam", "Stay inside."),
         ("inside_seam", "Hug the kerb."),
+        ("exit_tightened", "Sacrifice the exit for the next one."),
+        ("exit_tightened", "We give the exit away here."),
         ("exit_cone_missed", "Never run wide."),
         ("apex_missed", "Keep wide of the apex cone."),
         ("drifts_wide", "Don't clip the apex."),
@@ -109,6 +111,7 @@ def test_none_that_asks_for_more_of_what_he_does(code, cue):
         # A plate is not late.
         ("turn_in_late", "Turn at the plate."),
         ("inside_seam", "Keep off the inside seam."),
+        ("exit_tightened", "Never give the exit away."),
         ("inside_seam", "Tight at the apex, wide at the exit."),
         ("exit_tightened", "The exit tightens: give it room."),
         ("apex_missed", "Never keep wide of the apex."),
