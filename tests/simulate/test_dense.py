@@ -1,5 +1,7 @@
 """A ride looked at closely: means, curvature, passages and crossings of a steady ride round a circle."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -72,18 +74,25 @@ def test_tyres_reach_a_station_when_they_are_there(seen, circle):
     assert first < seen.reached_s(2.4 * length) < seen.reached_s(3.4 * length)
 
 
-def test_the_start_line_is_crossed_once_a_lap_on_it_and_ahead(circle):
-    times = crossings_s(circle)
-    # Three timed laps have four crossings.
-    assert len(times) == 4
-    left, right = circle.course.start_line
+@pytest.mark.parametrize(("name", "laps"), [("circle", 3), ("rough", 2)])
+def test_the_start_line_is_crossed_once_a_lap_on_it_and_ahead(request, name, laps):
+    ride = request.getfixturevalue(name)
+    times = crossings_s(ride)
+    assert len(times) == laps + 1
+    left, right = ride.course.start_line
+    across = (left - right) / np.linalg.norm(left - right)
+    ahead = np.array([across[1], -across[0]])
     for time in times:
-        here, later = circle.mass(time), circle.mass(time + 0.1)
-        away, onward = here - right, later - here
-        across = (left - right) / np.linalg.norm(left - right)
-        ahead = np.array([across[1], -across[0]])
-        assert abs(away @ ahead) < 1e-4
-        assert 0.0 < away @ across < np.linalg.norm(left - right)
-        assert onward @ ahead > 0.0
+        here, later = ride.mass(time), ride.mass(time + 0.1)
+        assert abs((here - right) @ ahead) < 1e-4
+        assert 0.0 < (here - right) @ across < np.linalg.norm(left - right)
+        assert (later - here) @ ahead > 0.0
     lasted = np.diff(times)
     np.testing.assert_allclose(lasted, lasted.mean(), rtol=0.1)
+
+
+@pytest.mark.parametrize("ends_m", [(-2.0, -12.0), (12.0, 2.0)])
+def test_a_start_line_beside_the_track_is_not_crossed(circle, ends_m):
+    line = np.stack(circle.course.reference.offset_points(np.zeros(2), np.array(ends_m)), axis=1)
+    aside = replace(circle, course=replace(circle.course, start_line=line))
+    assert crossings_s(aside) == []

@@ -136,3 +136,12 @@ def test_how_far_it_is_rounded_may_change_on_the_way(straight):
     assert line.y_m[300] < 8.0
     curvature = np.abs(line.curvature_1pm)
     assert curvature[290:310].max() < 0.3 * curvature[90:110].max()
+
+
+def test_ridden_from_its_other_end_a_line_is_rounded_alike(straight):
+    station = np.arange(0.0, 400.5)
+    over = 2.0 + 6.0 * smooth_step((station - 100.0) / 200.0)
+    sway = np.sin(station / 9.0) * smooth_step(station / 100.0) * smooth_step(4.0 - station / 100.0)
+    line = rounded(straight, station, sway, over)
+    turned = rounded(straight, station, sway[::-1], over[::-1])
+    np.testing.assert_allclose(turned.y_m[::-1], line.y_m, atol=1e-9)
