@@ -13,6 +13,7 @@ from lapkit.path.banded import Gram
 from lapkit.path.blur import share_left, sharpened
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import first_path
+from lapkit.path.flattening import flattened
 from lapkit.path.load import LoadUnder, PathPoints
 from lapkit.path.model import (
     LOOK_AT_IT,
@@ -28,6 +29,7 @@ from lapkit.path.model import (
     velocity_gram,
 )
 from lapkit.path.noise import START, Stretch, find_noise, moving_part
+from lapkit.path.observed import knots_for
 from lapkit.path.places import Places
 from lapkit.path.pooling import over_laps, over_time
 from lapkit.path.priors import chord_band, rough_band
@@ -36,17 +38,6 @@ from lapkit.path.spline import Knots, values
 from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.path.unknowns import Groups, columns, path_coefficients, wander_at
 from lapkit.units import FloatArray
-
-SPACING_S = 0.25
-"""Knot spacing, seconds; half a fix interval more where fixes come slower than that."""
-
-WANDER_EVERY = {True: 2, False: 1}
-"""Knots of the path to one of the wander, by whether most fixes have a velocity.
-
-The wander remembers itself for seconds, so a knot at every second one of the path's is enough and saves a tenth of a
-log's time. From positions alone the wander between its knots would be taken for riding, and lean all round the lap
-would err by 3 to 5 % more.
-"""
 
 T = TypeVar("T", Observed, Attitude)
 
@@ -76,6 +67,7 @@ class Estimate:
 
     Attributes:
         solution: the posterior; its spread is that under a rougher prior than its mean's (:data:`_ROUGHER_DRAWS`).
+        flattened: what smoothing it once more would take off its mean, spline coefficients ``(coefficients, 2)``.
         noise: of receiver and rider; of velocities, as they were logged.
         seen: the observations as they took part.
         has_velocity: whether any velocity took part.
@@ -84,22 +76,12 @@ class Estimate:
     """
 
     solution: Solution
+    flattened: FloatArray
     noise: Noise
     seen: Observed
     has_velocity: bool
     wild: np.ndarray
     blur_s: float = 0.0
-
-
-def knots_for(seen: Observed) -> Knots:
-    """Knots that cover the fixes with a little room at both ends."""
-    time_s, mostly = seen.time_s, bool(np.median(seen.velocity_weight) > 0.0)
-    step = float(np.median(np.diff(time_s)))
-    spacing = SPACING_S if step <= 0.3 else 0.5 * step
-    start, every = float(time_s[0]) - 0.5 - spacing, WANDER_EVERY[mostly]
-    intervals = int(np.ceil((time_s[-1] + 0.5 - start) / spacing))
-    short = -Knots(start, spacing, intervals).coefficients % every
-    return Knots(start, spacing, intervals + short, every)
 
 
 def estimate(
@@ -147,8 +129,15 @@ def estimate(
         rough = rough.learned(knots, solution.path, away, pooling)
     likeliest = problem.solve(told, rough.middle())
     wider = problem.solve(spread, rough.mean().times(_ROUGHER_DRAWS))
-    solution = replace(wider, mean=likeliest.mean)
-    return Estimate(solution, noise, problem.seen, problem.has_velocity, problem.wild, blur_s)
+    return Estimate(
+        solution=replace(wider, mean=likeliest.mean),
+        flattened=flattened(likeliest, problem.prior(rough.middle())),
+        noise=noise,
+        seen=problem.seen,
+        has_velocity=problem.has_velocity,
+        wild=problem.wild,
+        blur_s=blur_s,
+    )
 
 
 def _part_of(arrays: T, part: slice) -> T:
@@ -253,12 +242,16 @@ class _Problem:
         if self._equations is None or self._equations.noise != noise:
             grams = self._grams(self.knots, self.seen, self._attitude, self._places)
             self._equations = NormalEquations.of(*grams, noise)
-        smooth = rough_band(self.knots, rough)
-        smooth[::2] += self._chord
         try:
-            return solve(self.knots, self._equations, columns(Groups.of(self.knots), smooth))
+            return solve(self.knots, self._equations, self.prior(rough))
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
+
+    def prior(self, rough: Roughness) -> FloatArray:
+        """The path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`)."""
+        smooth = rough_band(self.knots, rough)
+        smooth[::2] += self._chord
+        return columns(Groups.of(self.knots), smooth)
 
     def _grams(
         self,

@@ -22,6 +22,7 @@ from lapkit.path.blur import velocity_blur_s
 from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, estimate
+from lapkit.path.flattening import in_doubt
 from lapkit.path.heights import Heights
 from lapkit.path.load import PathPoints, load_under
 from lapkit.path.model import draw
@@ -106,10 +107,12 @@ class RiddenPath:
     def _coefficients(self) -> FloatArray:
         """Spline coefficients of estimate and draws, shape ``(coefficients, 2, 1 + draws)``."""
         solution = self.estimate.solution
-        drawn = draw(solution, len(self.offset.rows) - 1, self.seed)
+        draws = len(self.offset.rows) - 1
         # One array, because slices of it are evaluated corner by corner.
-        rows = np.empty((*solution.path.shape, 1 + drawn.shape[1]))
-        rows[..., 0], rows[..., 1:] = solution.path, path_coefficients(solution.knots, drawn)
+        rows = np.empty((*solution.path.shape, 1 + draws))
+        rows[..., 0] = solution.path
+        rows[..., 1:] = path_coefficients(solution.knots, draw(solution, draws, self.seed))
+        rows[..., 1:] += in_doubt(self.estimate.flattened, draws, self.seed + 3)
         return rows
 
     def drawn_beside(self, seen: Readings) -> FloatArray:

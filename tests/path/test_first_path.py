@@ -4,10 +4,9 @@ import numpy as np
 import pytest
 
 from lapkit.errors import PathError
-from lapkit.path.estimate import knots_for
 from lapkit.path.first_path import first_path
 from lapkit.path.noise import START
-from lapkit.path.observed import observe_log
+from lapkit.path.observed import knots_for, observe_log
 from lapkit.path.places import Places
 from lapkit.path.spline import values
 

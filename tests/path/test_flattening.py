@@ -1,0 +1,72 @@
+"""What smoothing takes off a ride, and what draws have of it."""
+
+import numpy as np
+import pytest
+
+from lapkit.path.flattening import flattened, in_doubt
+from lapkit.path.model import Noise, NormalEquations, Observed, position_gram, solve
+from lapkit.path.places import Places
+from lapkit.path.priors import both_axes, smooth_band
+from lapkit.path.spline import Knots, values
+from lapkit.path.unknowns import Groups, columns
+
+KNOTS = Knots(0.0, 0.25, 120)
+TIME_S = np.arange(0.5, 29.5, 0.1)
+NOISE = Noise(white_m=0.06, wander_m=0.15, wander_s=4.0, velocity_mps=1.0, roughness=4.0)
+
+
+def positions(x_m, y_m):
+    n = len(TIME_S)
+    nothing = np.full(n, np.nan)
+    return Observed(TIME_S, x_m, y_m, np.ones(n), TIME_S, nothing, nothing, np.zeros(n))
+
+
+def prior():
+    smooth = smooth_band(KNOTS, np.full(KNOTS.intervals, NOISE.roughness))
+    return columns(Groups.of(KNOTS), both_axes(smooth))
+
+
+def smoothed(seen):
+    gram = position_gram(KNOTS, seen, 0.0, None, Places.of(KNOTS, seen.time_s))
+    return solve(KNOTS, NormalEquations.of(gram, None, NOISE), prior())
+
+
+def swerve(over_s):
+    """To the left and back within some seconds, metres."""
+    return np.exp(-0.5 * np.square((TIME_S - 15.0) / over_s))
+
+
+def test_it_is_what_smoothing_the_estimates_own_positions_takes_off():
+    once = smoothed(positions(20.0 * TIME_S, 3.0 * swerve(0.5)))
+    (at,) = values(KNOTS, once.path, TIME_S, 0)
+    off = once.path - smoothed(positions(*at.T)).path
+    (taken, expected) = (values(KNOTS, c, TIME_S, 2)[0] for c in (flattened(once, prior()), off))
+    assert np.abs(expected).max() > 0.5
+    assert taken == pytest.approx(expected, abs=1e-5)
+
+
+def test_nothing_is_taken_off_a_ride_that_the_prior_has_nothing_against():
+    seen = positions(20.0 * TIME_S, 0.001 * (TIME_S - 15.0) ** 3)
+    (taken,) = values(KNOTS, flattened(smoothed(seen), prior()), TIME_S, 0)
+    assert np.abs(taken).max() < 1e-6
+
+
+def test_the_quicker_a_swerve_the_more_is_taken_off():
+    shares = []
+    for over_s in (1.6, 0.8, 0.4):
+        solution = smoothed(positions(20.0 * TIME_S, 3.0 * swerve(over_s)))
+        (own,) = values(KNOTS, solution.path, 15.0 + np.zeros(1), 2)
+        (taken,) = values(KNOTS, flattened(solution, prior()), 15.0 + np.zeros(1), 2)
+        shares.append(taken[0, 1] / own[0, 1])
+    assert 0.0 < shares[0] < shares[1] < shares[2]
+
+
+def test_draws_have_it_with_either_sign_and_none_of_it_on_average():
+    taken = np.arange(12.0).reshape(6, 2)
+    drawn = in_doubt(taken, 32, seed=1)
+    assert drawn.shape == (6, 2, 32)
+    assert drawn.mean(axis=2) == pytest.approx(0.0, abs=1e-12)
+    share = drawn[5, 1] / taken[5, 1]
+    assert drawn == pytest.approx(taken[..., None] * share)
+    assert 0.7 < share.std() < 1.3 and share.min() < 0.0 < share.max()
+    assert in_doubt(taken, 0, seed=1).shape == (6, 2, 0)
