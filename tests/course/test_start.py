@@ -68,6 +68,21 @@ def test_what_bends_alike_all_round_has_no_longest_straight(radius_m):
     assert longest_straight(circle(radius_m)) == 0.0
 
 
+@pytest.mark.parametrize(("radius_m", "counts"), [(290.0, False), (310.0, True)])
+def test_from_three_hundred_metres_of_radius_on_a_bend_counts_as_straight(radius_m, counts):
+    """Of two sides the longer one bends; only where it counts is it the longest."""
+    across = np.linspace(-100.0, 100.0, 41)
+    top = np.linspace(150.0, -150.0, 61)
+    bulge = 90.0 + np.sqrt(radius_m**2 - top**2) - np.sqrt(radius_m**2 - 150.0**2)
+    ends = np.array([[130.0, 8.0], [155.0, 30.0], [163.0, 60.0]])
+    x = np.concatenate([across, ends[:, 0], top, -ends[::-1, 0]])
+    y = np.concatenate([np.zeros(41), ends[:, 1], bulge, ends[::-1, 1]])
+    line = StationLine.through(x, y, True)
+    east, north = line.at(longest_straight(line))
+    assert abs(east) < 5.0
+    assert (north > 60.0) == counts
+
+
 def test_a_found_start_line_stands_square_across_the_straight_left_end_first():
     line = found_start_line(half_disc())
     # Ridden to the east, left is north.
@@ -101,6 +116,13 @@ def test_a_given_start_line_has_the_end_on_the_rider_s_left_first(turned):
     np.testing.assert_array_equal(found, [left, right])
     again = given_start_line(half_disc(way=-1), (east, north))
     np.testing.assert_array_equal(again, [right, left])
+
+
+def test_an_oblique_start_line_is_looked_at_where_it_lies():
+    """At the top of the arc he rides to the west, so that south is left."""
+    east, north = np.array([-8.0, 8.0]), np.array([156.0, 144.0])
+    found = given_start_line(half_disc(), (east, north))
+    np.testing.assert_array_equal(found, [[8.0, 144.0], [-8.0, 156.0]])
 
 
 def test_edges_go_on_round_a_closed_line_and_stay_level_beyond_the_ends_of_an_open_one():
