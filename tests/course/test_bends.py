@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lapkit.course.bends import find_bends
+from lapkit.course.bends import _turning, find_bends
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
 
@@ -91,7 +91,10 @@ def test_a_short_let_up_within_a_bend_is_bridged(straight_m, speed_mps, found):
     line = line_of(
         (200.0, STRAIGHT), (60.0, 50.0), (straight_m, STRAIGHT), (60.0, 50.0), (200.0, STRAIGHT)
     )  # fmt: skip
-    assert len(bends_of(line, speed_mps)) == found
+    bends = bends_of(line, speed_mps)
+    assert len(bends) == found
+    assert bends[0].turn_in_m == pytest.approx(200.0, abs=6.0)
+    assert bends[-1].exit_m == pytest.approx(320.0 + straight_m, abs=6.0)
 
 
 def test_a_fast_wide_bend_counts_for_how_hard_it_is_ridden():
@@ -109,3 +112,38 @@ def test_the_apex_lies_where_an_uneven_bend_turns_hardest():
     line = line_of((200.0, STRAIGHT), (80.0, 90.0), (50.0, 35.0), (200.0, STRAIGHT))
     (bend,) = bends_of(line)
     assert bend.apex_m == pytest.approx(200.0 + 80.0 + 25.0, abs=5.0)
+
+
+def test_a_slow_hairpin_counts_for_how_tight_it_is():
+    """Ridden at a walk it asks for a fifth of what the fast bend does."""
+    line = line_of(
+        (300.0, STRAIGHT), (120.0, 100.0), (300.0, STRAIGHT), (38.0, -12.0), (300.0, STRAIGHT)
+    )
+    speed = np.where(line.station_m > 600.0, 6.0, 40.0)
+    assert [b.turn for b in find_bends(line, speed)] == [Turn.LEFT, Turn.RIGHT]
+
+
+@pytest.mark.parametrize(("fast_mps", "found"), [(44.0, 1), (54.0, 2)])
+def test_what_a_bend_asks_for_goes_with_the_square_of_speed(fast_mps, found):
+    """A quarter of what the tighter bend asks for is reached at 49 m/s."""
+    line = line_of(
+        (300.0, STRAIGHT), (120.0, 100.0), (300.0, STRAIGHT), (400.0, 600.0), (300.0, STRAIGHT)
+    )
+    speed = np.where(line.station_m > 600.0, fast_mps, 40.0)
+    assert len(find_bends(line, speed)) == found
+
+
+@pytest.mark.parametrize("share", [0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7])
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_on_a_course_that_bends_nearly_everywhere_what_counts_as_hard_is_harder(share, side):
+    """The least share that leaves a quarter of the course: here a little more than that lies below it."""
+    least = (0.98 * share - 0.26) / 0.74
+    straight = np.zeros(200 if least < 0.0 else 0)
+    curvature = np.concatenate([straight, np.linspace(max(least, 0.0), 1.0, 2001)])
+    turning = _turning(side * curvature, np.ones(len(curvature)))
+    hard = curvature / np.percentile(curvature, 98.0) >= share
+    np.testing.assert_array_equal(turning, np.where(hard, side, 0.0))
+
+
+def test_what_bends_alike_all_round_has_no_bend():
+    np.testing.assert_array_equal(_turning(np.full(99, 0.01), np.full(99, 20.0)), 0)
