@@ -26,6 +26,14 @@ def test_a_circle_comes_out_as_one_whether_or_not_its_first_vertex_is_repeated(r
     assert line.x_m[-1] == pytest.approx(line.x_m[0]) and line.y_m[-1] == pytest.approx(line.y_m[0])
 
 
+@pytest.mark.parametrize("vertices", [12, 16, 40])
+def test_round_a_loop_of_few_vertices_curvature_adds_up_to_a_whole_turn(vertices):
+    """There the spline is longer than the chords that it is drawn over."""
+    line = resample(*circle(80.0, vertices), closed=True)
+    turned = np.mean(line.curvature_1pm[:-1]) * line.station_m[-1]
+    assert turned == pytest.approx(2.0 * np.pi, rel=1e-3)
+
+
 def test_points_lie_evenly_a_step_or_less_apart_along_the_curve():
     line = resample(*circle(80.0, 40), closed=True)
     steps = np.diff(line.station_m)

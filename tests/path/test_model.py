@@ -1,0 +1,154 @@
+"""The posterior of a whole log against the same solved dense, and the attitude about which it is linearised."""
+
+import numpy as np
+import pytest
+from scipy.linalg import cho_solve_banded
+
+from lapkit.errors import PathError
+from lapkit.path.model import (
+    Attitude,
+    NormalEquations,
+    Observed,
+    Solution,
+    deviations,
+    draw,
+    position_gram,
+    solve,
+    velocity_gram,
+    wander_prior,
+)
+from lapkit.path.places import Places
+from lapkit.path.priors import both_axes, smooth_band
+from lapkit.path.spline import Knots
+from lapkit.path.unknowns import Groups, add_wander, columns
+from lapkit.units import GRAVITY_MPS2
+
+
+@pytest.fixture(params=[1, 2])
+def knots(request):
+    return Knots(start_s=0.0, spacing_s=0.25, intervals=25, wander_every=request.param)
+
+
+@pytest.fixture
+def normal(knots, steady):
+    """Normal equations of a short log with velocities, and the path's prior, as bands."""
+    rng = np.random.default_rng(1)
+    time = np.sort(rng.uniform(knots.start_s, knots.stop_s, 70))
+    values = rng.normal(size=(4, 70))
+    seen = Observed(time, *values[:2], np.ones(70), time, *values[2:], np.ones(70))
+    places = Places.of(knots, time)
+    position = position_gram(knots, seen, 0.0, None, places)
+    velocity = velocity_gram(knots, seen, 0.0, None, places)
+    smooth = both_axes(smooth_band(knots, np.full(knots.intervals, 5.0)))
+    return NormalEquations.of(position, velocity, steady), columns(Groups.of(knots), smooth)
+
+
+def dense(band):
+    whole = np.zeros((band.shape[1], band.shape[1]))
+    for off in range(len(band)):
+        part = np.diag(band[len(band) - 1 - off, off:], off)
+        whole += part + part.T if off else part
+    return whole
+
+
+@pytest.fixture
+def precision(knots, normal, steady):
+    """That of the posterior, whole."""
+    seen, smooth = normal
+    band = seen.band + smooth
+    add_wander(Groups.of(knots), band, *wander_prior(knots, steady)[:2])
+    return dense(band)
+
+
+def test_the_posterior_is_that_of_the_whole_matrix(knots, normal, precision):
+    solution = solve(knots, *normal)
+    seen = normal[0]
+    mean = np.linalg.solve(precision, seen.right)
+    np.testing.assert_allclose(solution.mean, mean, rtol=0, atol=1e-6 * np.abs(mean).max())
+    back = cho_solve_banded((solution.factor, False), seen.right)
+    np.testing.assert_allclose(back, solution.mean)
+    assert solution.path.shape == (knots.coefficients, 2)
+
+
+def test_the_likelihood_is_what_the_data_s_own_covariance_says(knots, normal, precision, steady):
+    """But for what does not depend on the noise: −½ (log |posterior| − log |wander| + log |noise| + misfit)."""
+    seen = normal[0]
+    misfit = seen.square - seen.right @ np.linalg.solve(precision, seen.right)
+    noise = 140.0 * np.log(steady.white_m**2) + 140.0 * np.log(steady.velocity_mps**2)
+    assert seen.log_det == pytest.approx(noise)
+    wander = wander_prior(knots, steady)[2]
+    expected = -0.5 * (np.linalg.slogdet(precision)[1] - wander + noise + misfit)
+    assert solve(knots, *normal).log_likelihood == pytest.approx(expected, rel=1e-6)
+
+
+def test_draws_have_the_posterior_s_mean_and_covariance(knots, normal, precision):
+    solution = solve(knots, *normal)
+    drawn = draw(solution, 20_000, seed=3) - solution.mean[:, None]
+    # Made as white as they should be, they are: no direction stands out.
+    factor = np.linalg.cholesky(precision)
+    white = factor.T @ drawn
+    np.testing.assert_allclose(white.mean(axis=1), 0.0, atol=0.04)
+    np.testing.assert_allclose(np.cov(white), np.eye(len(white)), atol=0.05)
+    np.testing.assert_array_equal(draw(solution, 2, seed=3), draw(solution, 2, seed=3))
+    assert draw(solution, 0, seed=3).shape == (len(solution.mean), 0)
+
+
+def test_deviations_mean_squares_are_the_posterior_s_variances(knots, normal, precision):
+    solution = solve(knots, *normal)
+    variances = np.diag(np.linalg.inv(precision))
+    errors = []
+    for seed in range(300):
+        squares = np.mean(deviations(solution, 8, seed) ** 2, axis=1)
+        errors.append(squares / variances - 1.0)
+    assert np.abs(np.mean(errors)) < 0.03
+
+
+def test_over_the_deviations_signs_of_successive_unknowns_are_orthogonal(knots, normal, precision):
+    """So products of neighbours cancel, and only squares remain."""
+    solution = solve(knots, *normal)
+    signs = np.linalg.cholesky(precision).T @ deviations(solution, 8, seed=4)
+    np.testing.assert_allclose(np.abs(signs), 1.0, rtol=1e-4)
+    for first in range(len(signs) - 8):
+        near = signs[first : first + 8]
+        np.testing.assert_allclose(near @ near.T, 8.0 * np.eye(8), atol=1e-3)
+    other = np.linalg.cholesky(precision).T @ deviations(solution, 8, seed=5)
+    assert 0.3 < np.mean(signs[:, 0] * other[:, 0] > 0.0) < 0.7
+
+
+def test_a_factor_that_determines_nothing_is_told(knots, normal):
+    solution = solve(knots, *normal)
+    nothing = solution.factor.copy()
+    nothing[-1, 5] = 0.0
+    with pytest.raises(PathError, match="too far apart in time, or are too wild"):
+        draw(Solution(knots, solution.mean, nothing, 0.0), 1, seed=1)
+
+
+def attitude(speed_mps, radius_m, drive_mps2=0.0, load=GRAVITY_MPS2):
+    """Headed north, turning to the left for a positive radius."""
+    speed, load = np.array([speed_mps]), np.array([load])
+    across = speed**2 / radius_m
+    return Attitude.of(0.0 * speed, speed, -across, np.full(1, drive_mps2), load)
+
+
+@pytest.mark.parametrize("radius_m", [50.0, -50.0])
+@pytest.mark.parametrize("load", [GRAVITY_MPS2, 12.0])
+def test_in_balance_on_a_circle_lean_turning_and_both_accelerations_are_known(radius_m, load):
+    found = attitude(20.0, radius_m, 1.5, load)
+    across = 400.0 / radius_m
+    np.testing.assert_allclose(found.left[:, 0], [-1.0, 0.0], atol=1e-12)
+    assert found.across == pytest.approx(across) and found.along == pytest.approx(1.5)
+    assert found.turning == pytest.approx(20.0 / radius_m)
+    assert found.sin_lean == pytest.approx(np.sin(np.arctan(across / load)))
+    # The slope is how sin(lean) changes with acceleration to the left.
+    ahead, behind = (np.sin(np.arctan((across + step) / load)) for step in (1e-5, -1e-5))
+    assert found.slope == pytest.approx((ahead - behind) / 2e-5, rel=1e-6)
+
+
+@pytest.mark.parametrize(("speed_mps", "share"), [(0.0, 0.0), (3.0, 0.0), (4.5, 0.5), (6.0, 1.0)])
+def test_creeping_no_lean_is_assumed_and_from_six_metres_a_second_all_of_it(speed_mps, share):
+    found = attitude(speed_mps, 10.0, 0.8)
+    assert found.across == pytest.approx(share * speed_mps**2 / 10.0)
+    assert found.along == pytest.approx(share * 0.8)
+    assert found.turning == pytest.approx(share**2 * speed_mps / 10.0)
+    assert np.all(np.isfinite(found.left)) and np.isfinite(found.sin_lean).all()
+    assert (found.slope > 0.0) == (share > 0.0)
