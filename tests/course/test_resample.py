@@ -114,10 +114,10 @@ def test_a_long_segment_is_cut_as_finely_as_the_shorter_of_its_neighbours():
 @pytest.mark.parametrize(("end_m", "cut"), [(23.9, False), (24.1, True)])
 @pytest.mark.parametrize("first", [True, False])
 def test_the_segments_at_an_open_line_s_ends_have_one_neighbour(end_m, cut, first):
-    steps = [end_m, 8.0, 30.0, 20.0] if first else [20.0, 30.0, 8.0, end_m]
+    steps = [end_m, 8.0, 30.0, 7.6] if first else [7.6, 30.0, 8.0, end_m]
     points = np.stack([np.cumsum([0.0, *steps]), np.zeros(5)], axis=1)
     found = straightened(points, closed=False)
-    # The one of 30 m is cut in neither case or both: its shorter neighbour is of 8 m.
+    # The one of 30 m is cut in neither case or both: its shorter neighbour is of 7.6 m.
     assert len(found) == 5 + 3 + (3 if cut else 0)
     np.testing.assert_array_equal(found[[0, -1]], points[[0, -1]])
 
