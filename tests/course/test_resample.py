@@ -1,7 +1,11 @@
 """From drawn vertices to even points: circles, straights, and what cannot be a line."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
+from scipy.integrate import quad
+from scipy.interpolate import CubicSpline
 
 from lapkit.course.resample import STEP_M, distinct, resample, straightened
 from lapkit.errors import TrackError
@@ -137,3 +141,12 @@ def test_evenly_drawn_vertices_are_left_as_they_are():
     assert straightened(points, closed=True) is points
     two = np.array([[0.0, 0.0], [1.0, 0.0], [99.0, 0.0]])
     assert straightened(two, closed=False) is two
+
+
+def test_the_length_is_the_integral_along_the_spline():
+    points = np.array([[0.0, 0.0], [20.0, 12.0], [35.0, -9.0], [60.0, 10.0], [80.0, 0.0]])
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
+    spline = CubicSpline(at, points, bc_type="natural")
+    pieces = (quad(lambda t: np.hypot(*spline(t, 1)), *ends)[0] for ends in pairwise(at))
+    line = resample(*points.T, closed=False)
+    assert line.station_m[-1] == pytest.approx(sum(pieces), rel=1e-7)
