@@ -196,3 +196,24 @@ def test_he_sets_his_speed_by_the_line_before_he_tightens_it(planned):
     plan, plain = planned(tighten_exit=0.1), planned()
     np.testing.assert_allclose(plan.expected_m, plain.expected_m)
     assert np.max(np.abs(plan.offset_m - plan.expected_m)) > 0.3
+
+
+@pytest.mark.parametrize("lap", [1, 2, 3])
+def test_a_lapse_shows_on_its_own_timed_lap_and_on_no_other(course, lap):
+    style = RiderStyle(lapse_at={("Bowl", lap): Habit(apex_wide_m=2.0)}, **SCATTERS_NOT)
+    plan = plan_run(course, style, LAPS, rng())
+    expected = np.where(np.arange(1, LAPS + 1) == lap, -2.0, 0.0)
+    np.testing.assert_allclose(plan.offset_m[timed(course, plan, 2)], expected, atol=0.05)
+
+
+def test_passes_scatter_by_as_much_as_the_rider_s_style_says(course):
+    style = RiderStyle(
+        offset_sd_m=0.4, phase_sd_m=1.5, lean_sd_deg=2.0, habit=Habit(apex_wide_m=1.0)
+    )
+    draws = np.random.default_rng(5)
+    passes = [_Pass(course, course.corners[0], style, 1, draws) for _ in range(3000)]
+    wide = np.array([p.wide_m for p in passes])
+    np.testing.assert_allclose(wide.std(axis=0), 0.4, rtol=0.06)
+    np.testing.assert_allclose(wide.mean(axis=0), [0.0, 1.0, 0.0], atol=0.04)
+    assert np.std([p.ahead_m for p in passes]) == pytest.approx(1.5, rel=0.06)
+    assert np.std([p.lean_deg for p in passes]) == pytest.approx(2.0, rel=0.06)
