@@ -57,7 +57,7 @@ _WILD, _MOST_EXACT_M = 6.0, 0.02
 # A rider's spectrum is not exactly that of white snap, and the levels found lack what the log does not show of it.
 # How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and rough; it is one
 # number for every receiver.
-_ROUGHER_DRAWS = 1.2
+_ROUGHER_DRAWS = 1.1
 _FILTERED_STEP_S = 0.5  # positions alone that come no faster are a phone's or a watch's
 
 
