@@ -11,6 +11,7 @@ from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
 from lapkit.path.banded import Gram
 from lapkit.path.blur import share_left, sharpened
+from lapkit.path.displacements import usual_step_s
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import first_path
 from lapkit.path.flattening import flattened
@@ -286,6 +287,5 @@ class _Problem:
         at_position, at_velocity = self._attitude
         attitude = _part_of(at_position, part), _part_of(at_velocity, part)
         stretch = Stretch(knots, *self._grams(knots, cut, attitude, _places(knots, cut)))
-        step_s = float(np.median(np.diff(cut.time_s)))
-        filtered = not self.has_velocity and step_s > _FILTERED_STEP_S
+        filtered = not self.has_velocity and usual_step_s(cut) > _FILTERED_STEP_S
         return find_noise(stretch, start, filtered=filtered)

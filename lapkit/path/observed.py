@@ -149,7 +149,7 @@ def without_lag(seen: Observed, lag_s: float) -> Observed:
 def knots_for(seen: Observed) -> Knots:
     """Knots that cover the fixes with a little room at both ends."""
     time_s, mostly = seen.time_s, bool(np.median(seen.velocity_weight) > 0.0)
-    step = float(np.median(np.diff(time_s)))
+    step = usual_step_s(seen)
     spacing = SPACING_S if step <= 0.3 else 0.5 * step
     start, every = float(time_s[0]) - 0.5 - spacing, WANDER_EVERY[mostly]
     intervals = int(np.ceil((time_s[-1] + 0.5 - start) / spacing))
