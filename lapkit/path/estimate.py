@@ -128,11 +128,12 @@ def estimate(
             solution = problem.solve(told, rough)
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
         rough = rough.learned(knots, solution.path, away, pooling)
-    likeliest = problem.solve(told, rough.middle())
+    smooth = problem.prior(rough.middle())
+    likeliest = problem.solve_under(told, smooth)
     wider = problem.solve(spread, rough.mean().times(_ROUGHER_DRAWS))
     return Estimate(
         solution=replace(wider, mean=likeliest.mean),
-        flattened=flattened(likeliest, problem.prior(rough.middle())),
+        flattened=flattened(likeliest, smooth),
         noise=noise,
         seen=problem.seen,
         has_velocity=problem.has_velocity,
@@ -240,11 +241,15 @@ class _Problem:
 
     def solve(self, noise: Noise, rough: Roughness) -> Solution:
         """Posterior at the present attitude."""
+        return self.solve_under(noise, self.prior(rough))
+
+    def solve_under(self, noise: Noise, smooth: FloatArray) -> Solution:
+        """The same under a prior that is written out already (:meth:`prior`)."""
         if self._equations is None or self._equations.noise != noise:
             grams = self._grams(self.knots, self.seen, self._attitude, self._places)
             self._equations = NormalEquations.of(*grams, noise)
         try:
-            return solve(self.knots, self._equations, self.prior(rough))
+            return solve(self.knots, self._equations, smooth)
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 
