@@ -186,8 +186,9 @@ def _words(answers: Answers, units: Units) -> _Words:
 def _unchanged(answers: Answers, events: dict[int, Event]) -> str:
     """What is said without a change: that nothing changed only where an event of the same course came before."""
     ridden = [(one.rider, one.corner, events[one.place].course) for one in answers.ridden]
-    courses = [event.course for event in answers.events]
-    if len(set(ridden)) < len(ridden) if ridden else len(set(courses)) < len(courses):
+    # Where neither a rider nor a corner was asked for, the events tell whether a course was ridden again.
+    seen: Sequence[object] = ridden or [event.course for event in answers.events]
+    if len(set(seen)) < len(seen):
         return "Nothing clearly changed."
     if len(events) == 1:
         return "One event so far: nothing to hold it against."
