@@ -12,13 +12,12 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import stdtr
 
+from lapkit.compare.lap_values import LINE
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import discoveries
-from lapkit.compare.usual import usual_of
+from lapkit.compare.usual import BEND, usual_of
 
-_BEND = "exit_curvature_1pm"
-
-WORTH = {_BEND: 0.15, "wide_of_line_m": 1.0}
+WORTH = {BEND: 0.15, LINE: 1.0}
 """Measure → how far from the others is worth a word: a share of theirs for curvature, else metres."""
 
 RATE = 0.05
@@ -72,7 +71,7 @@ def apart(runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]) ->
 
 def _worth_a_word(each: Apart) -> bool:
     least = WORTH[each.at.measure]
-    if each.at.measure == _BEND:
+    if each.at.measure == BEND:
         least *= abs(each.others)
     return abs(each.usual - each.others) >= least
 

@@ -20,6 +20,9 @@ COLUMNS = (
 )  # fmt: skip
 """Columns of the table ``usual``: mean over laps, scatter between laps, spread that they share."""
 
+BEND = "exit_curvature_1pm"
+"""The usual lap's tightest bend of the exit, 1/m: the measure whose mean over laps is meaningful where radii are not."""
+
 _TOLD = ("laps", "usual", "scatter_sd", "shared_sd")
 
 

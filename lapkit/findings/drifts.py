@@ -13,6 +13,7 @@ import numpy as np
 from scipy.special import stdtr
 
 from lapkit.compare.corners import TIGHTENED_BELOW
+from lapkit.compare.lap_values import LINE
 from lapkit.compare.stats import LEAST_SPREAD, adjusted, moderated, within_groups
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
@@ -117,7 +118,7 @@ def _wider(e: Evidence) -> _Measure | None:
     if apex is None:
         return None
     wide = e.cones[apex.name].wide_of_line_m.value
-    shared = e.shared_sd("wide_of_line_m", apex.name)
+    shared = e.shared_sd(LINE, apex.name)
     return _Measure(e, wide, DRIFT_M, OFF_LINE_M, Place.of_cone(apex), shared)
 
 

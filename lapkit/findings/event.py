@@ -11,6 +11,7 @@ from lapkit.compare.group import apart
 from lapkit.compare.results import Unusable
 from lapkit.compare.seams import seam_calls
 from lapkit.compare.standard import standards
+from lapkit.compare.usual import BEND
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings import numbers, sentences
@@ -178,7 +179,7 @@ def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
         if not each.found:
             continue
         more = each.usual > each.others
-        if each.at.measure == "exit_curvature_1pm":
+        if each.at.measure == BEND:
             how = EVENT["tighter" if more else "opener"]
         else:
             way = EVENT["wider" if more else "further_in"]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.compare.usual import BEND
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
@@ -21,7 +22,7 @@ def inside_openly(e: Evidence) -> Judgement | None:
     """As a habit inside a seam that the marker line is outside of, with a surely longer exit radius."""
     if e.standard.line is None or not e.count:
         return None
-    usual, sd = e.usual("exit_curvature_1pm")
+    usual, sd = e.usual(BEND)
     line = e.standard.exit_curvature_1pm / LONGER
     if p_above(-usual, sd, -line) < HOLDS_AT:
         return None

@@ -8,7 +8,7 @@ import numpy as np
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import TIGHTENED_BELOW
-from lapkit.compare.lap_values import RADIUS
+from lapkit.compare.lap_values import LINE, RADIUS
 from lapkit.findings import numbers, sentences
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
@@ -180,7 +180,7 @@ def _lap(e: Evidence) -> str:
 
 def _away_m(e: Evidence, marker: str) -> float:
     """How far from the marker line the usual lap may be at a marker, metres: its distance, and the doubt about that."""
-    usual, sd = e.usual_now("wide_of_line_m", marker)
+    usual, sd = e.usual_now(LINE, marker)
     return abs(usual) + _SURELY * sd
 
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
 from lapkit.counting import listed
 from lapkit.findings.codes import Code
 
@@ -75,10 +76,10 @@ EVENT: dict[str, str] = {
 """What is said of an event."""
 
 CHANGED: dict[str, tuple[str, str]] = {
-    "exit_radius_min_m": ("the exit is tighter", "the exit is more open"),
-    "wide_of_line_m": ("further in at the {cone}", "further out at the {cone}"),
-    "turn_in_early_m": ("turning in later", "turning in earlier"),
-    "lean_max_deg": ("less lean", "more lean"),
+    RADIUS: ("the exit is tighter", "the exit is more open"),
+    LINE: ("further in at the {cone}", "further out at the {cone}"),
+    TURN_IN: ("turning in later", "turning in earlier"),
+    LEAN: ("less lean", "more lean"),
 }
 """A measure that became smaller, and larger, from one run to another."""
 

@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 from lapkit.compare.changes import Changed
+from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
 from lapkit.compare.results import MeasureAt
 from lapkit.compare.standard import Standard
-from lapkit.compare.usual import Usual
+from lapkit.compare.usual import BEND, Usual
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.course.types import MarkerKind
@@ -20,10 +21,10 @@ from lapkit.units import Units
 Row = tuple[str, ...]
 
 _MEASURES = {
-    "exit_radius_min_m": "exit radius",
-    "lean_max_deg": "largest lean",
-    "turn_in_early_m": "turn-in",
-    "wide_of_line_m": "at the {cone}",
+    RADIUS: "exit radius",
+    LEAN: "largest lean",
+    TURN_IN: "turn-in",
+    LINE: "at the {cone}",
 }
 
 _VAGUE_M = 3.0  # an interval reaching so far to either side tells no place across a road
@@ -87,20 +88,20 @@ def _change(r: Changed, units: Units) -> tuple[str, str]:
     What it became is left out: rounded on its own it seldom agrees with the other two to the last digit.
     """
     half = 0.5 * (r.change_hi - r.change_lo)
-    if r.measure == "lean_max_deg":
+    if r.measure == LEAN:
         size = display.rounded(abs(r.change), half, "°")
         return f"{size} {'more' if r.change > 0 else 'less'}", f"was {r.before:.0f}°"
     more, less = {
-        "exit_radius_min_m": ("more open", "tighter"),
-        "turn_in_early_m": ("earlier", "later"),
-        "wide_of_line_m": ("further out", "further in"),
+        RADIUS: ("more open", "tighter"),
+        TURN_IN: ("earlier", "later"),
+        LINE: ("further out", "further in"),
     }[r.measure]
     unit = units.length_m
     size = display.rounded(abs(r.change) / unit, half / unit, units.length, 1)
     before = ""
-    if r.measure == "exit_radius_min_m":
+    if r.measure == RADIUS:
         before = f"was {r.before / unit:.0f} {units.length}"
-    elif r.measure == "wide_of_line_m":
+    elif r.measure == LINE:
         before = f"was {_side(r.before, units)}"
     return f"{size} {more if r.change > 0 else less}", before
 
@@ -120,7 +121,7 @@ def usual_words(
     usual: UsualLap, corner: Corner, standard: Standard, rider: RiderReview, units: Units
 ) -> str:
     """The usual lap of the latest run through one corner in a sentence; empty when it is not known."""
-    bend = usual.get(MeasureAt(corner.name, "", "exit_curvature_1pm"), _NOTHING)
+    bend, lean, at_cone = _usual_through(usual, corner)
     laps = bend.laps
     if not laps:
         return ""
@@ -131,24 +132,30 @@ def usual_words(
         if display.known(standard.exit_radius_m):
             held += f" where the line keeps {display.length_text(standard.exit_radius_m, units)}"
         parts.append(held)
-    lean = usual.get(MeasureAt(corner.name, "", "lean_deg"), _NOTHING)
     if display.known(lean.mean):
         parts.append(f"largest lean {display.rounded(lean.mean, _half(lean), '°')}")
-    last = _exit_cone(corner)
-    at_cone = usual.get(MeasureAt(corner.name, last, "wide_of_line_m"), _NOTHING)
     wide, half = at_cone.mean, _half(at_cone)
     if display.known(wide) and half <= _VAGUE_M:
         off = display.rounded(abs(wide) / units.length_m, half / units.length_m, units.length, 1)
         side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
         if abs(wide) <= half:  # which side of it is not known
             side = f"within {display.length_text(abs(wide) + half, units, 1)} of the line"
-        parts.append(f"{side} at the {thing(last, 'cone')}")
+        parts.append(f"{side} at the {thing(_exit_cone(corner), 'cone')}")
     if not parts:
         return ""
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
     its = "its " if run else ""
     lap = f"usual lap{run}, the mean of {its}{laps} laps" if laps > 1 else f"only measured lap{run}"
     return f"Your {lap}: {', '.join(parts)}."
+
+
+def _usual_through(usual: UsualLap, corner: Corner) -> tuple[Usual, Usual, Usual]:
+    """Of the usual lap through a corner the exit's bend, the largest lean, and the distance from the line at the exit cone."""
+    measures = ((BEND, ""), ("lean_deg", ""), (LINE, _exit_cone(corner)))
+    bend, lean, at_cone = (
+        usual.get(MeasureAt(corner.name, marker, measure), _NOTHING) for measure, marker in measures
+    )
+    return bend, lean, at_cone
 
 
 def _half(usual: Usual) -> float:
@@ -176,16 +183,14 @@ def side_by_side(
     head += [f"exit: from the line, {units.length}"] if last else []
     rows = []
     for rider, usual in riders:
-        bend = usual.get(MeasureAt(corner.name, "", "exit_curvature_1pm"), _NOTHING)
+        bend, lean, at_cone = _usual_through(usual, corner)
         if not bend.laps:
             continue
         cells = [rider.rider, rider.group or display.EMPTY, rider.runs[-1].session, str(bend.laps)]
         radius = 1.0 / bend.mean if bend.mean > _STRAIGHT_1PM else nothing
-        lean = usual.get(MeasureAt(corner.name, "", "lean_deg"), _NOTHING).mean
         cells += [display.radius_text(radius, nothing, nothing, units, bare=True)]
-        cells += [display.degrees_text(lean)]
+        cells += [display.degrees_text(lean.mean)]
         if last:
-            wide = usual.get(MeasureAt(corner.name, last, "wide_of_line_m"), _NOTHING).mean
-            cells.append(display.wide_text(wide, nothing, nothing, units))
+            cells.append(display.wide_text(at_cone.mean, nothing, nothing, units))
         rows.append(tuple(cells))
     return tuple(head), rows
