@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
-from lapkit.reporter import words
+from lapkit.reporter.course_words import corner_facts
 from lapkit.reporter.figures import corner_icon
 from lapkit.units import Units
 
@@ -42,7 +42,7 @@ class CornerHead:
             name=corner_name(corner.name),
             turn=str(corner.turn),
             icon=corner_icon(course, corner),
-            facts=words.corner_facts(corner, exit_radius_m, units),
+            facts=corner_facts(corner, exit_radius_m, units),
             cues=corner.cues,
             hazards=corner.hazards,
         )

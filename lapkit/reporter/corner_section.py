@@ -10,7 +10,7 @@ from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from lapkit.findings import Finding
-from lapkit.reporter import words
+from lapkit.reporter.captions import picture_caption, thick_lap
 from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_tables import Table, cones_table, lanes_table, laps_table
 from lapkit.reporter.figures import along, overhead, straightened, svg_of
@@ -80,9 +80,9 @@ def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") ->
 def _pictures(here: RiderAtCorner) -> list[Picture]:
     """The corner from above, pulled straight, and along its metres; each with what its table holds."""
     findings, lined = here.findings, here.standard.line is not None
-    above = words.picture_caption(findings, here.traces, lined)
+    above = picture_caption(findings, here.traces, lined)
     bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if lined else _BARE
-    own = words.thick_lap(findings[0]) if findings else ""
+    own = thick_lap(findings[0]) if findings else ""
     other_way = _OTHER_WAY if leaves_the_panels(here.corner, here.traces) else ""
     bend, through = f"{other_way} {bend}".strip(), f"Radius and lean through {here.name}"
     return [
@@ -101,7 +101,7 @@ def _places_alone(here: RiderAtCorner) -> list[Picture]:
     if not told:
         return []
     bare = replace(here, findings=(), traces=told)
-    above = words.picture_caption((), told, bare.standard.line is not None)
+    above = picture_caption((), told, bare.standard.line is not None)
     drawn = (
         ("plan", overhead, f"{here.name} from above", above),
         ("line", straightened, f"{here.name} pulled straight", _STRAIGHT),

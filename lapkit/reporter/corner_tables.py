@@ -7,13 +7,14 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from lapkit.course.types import MarkerKind
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.units import Units
 
 _MOST_CONES = 3  # that a small screen shows first: the last ones, where the exit is
 _SHARE = "exit: share of the line’s radius"
 _ON_LINE = "the line’s lean at this speed"
+_BESIDE_LINE = {"inside": ", as the line is", "outside": ", the line is inside"}
 
 
 class Table(NamedTuple):
@@ -86,7 +87,7 @@ def lanes_table(here: RiderAtCorner) -> Table:
             cells += [display.lane_text(r.lane, r.p_lane) if r else display.EMPTY for r in passed]
         called = [calls.get(at, {}).get(s) for s in seams]
         cells += [
-            words.call_words(str(c.call), seam not in minded) if c else display.EMPTY
+            _call_words(str(c.call), seam not in minded) if c else display.EMPTY
             for seam, c in zip(seams, called, strict=True)
         ]
         rows.append(tuple(cells))
@@ -96,6 +97,11 @@ def lanes_table(here: RiderAtCorner) -> Table:
     main |= {f"exit: {s.name}" for s in standard.seams_to_mind[:1]}
     shown = tuple(h for h in head if h in main)
     return Table(tuple(head), tuple(rows), shown) if len(head) > 2 else Table()
+
+
+def _call_words(call: str, line_inside: bool) -> str:
+    """The side of a seam that a lap was called on; where the marker line itself runs inside, that too."""
+    return call + (_BESIDE_LINE.get(call, "") if line_inside else "")
 
 
 def laps_table(here: RiderAtCorner) -> Table:

@@ -13,9 +13,10 @@ from lapkit.counting import counted
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.curvature import HELD_OVER_M
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_section import Picture
+from lapkit.reporter.course_words import course_rows, line_name
 from lapkit.reporter.figures import course_map, overhead, svg_of
 from lapkit.reporter.page import render
 from lapkit.units import KMH_MPS, Units
@@ -88,7 +89,7 @@ def course_page(
         map=drawn,
         line_from=_FROM.get(course.marker_line_from, ""),
         problems=problems,
-        course=words.course_rows(course, units),
+        course=course_rows(course, units),
         corners=[_sheet(course, c, i, table, units) for i, c in enumerate(course.corners)],
         cones_head=("Cone", "Stands", f"Within, {units.length}", "Camber"),
         radii_head=("Line", *_radii_head(units)),
@@ -203,7 +204,7 @@ def _radii(row: dict[str, Any], units: Units) -> Row:
         display.radius_text(row[c], nothing, nothing, units, bare=True)
         for c in ("radius_min_m", "radius_min_at_m", "exit_radius_min_m", "length_m")
     ]
-    return words.LINES.get(str(row["line"]), str(row["line"])), *cells
+    return line_name(row["line"]), *cells
 
 
 def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> Ladder:
@@ -216,6 +217,6 @@ def _ladder(records: list[dict[str, Any]], start: str, units: Units) -> Ladder:
     else:
         head = [f"{r:.0f}°" for r in rungs]
         cells = [[asked_speed(row[c], units) for c in columns] for row in records]
-    names = [words.LINES.get(str(row["line"]), str(row["line"])) for row in records]
+    names = [line_name(row["line"]) for row in records]
     rows = [(name, *row) for name, row in zip(names, cells, strict=True)]
     return Ladder(("Line", *head), rows)

@@ -9,11 +9,13 @@ import pandas as pd
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
 from lapkit.counting import corner_name
-from lapkit.reporter import words
 from lapkit.reporter.between import side_by_side
-from lapkit.reporter.event_summary import said, summary
+from lapkit.reporter.course_words import course_rows
+from lapkit.reporter.event_summary import ALL_ROUND, said, summary
 from lapkit.reporter.figures import course_map_svg
+from lapkit.reporter.log_words import log_words, verdict_words
 from lapkit.reporter.page import render
+from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 
@@ -33,11 +35,11 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         title=f"{told.heading} – summary",
         version=event.provenance.get("version", ""),
         **vars(told),
-        seam_rule=words.SEAM_RULE,
-        seam_sure=words.SEAM_SURE,
-        all_round_head=words.ALL_ROUND,
+        seam_rule=SEAM_RULE,
+        seam_sure=SEAM_SURE,
+        all_round_head=ALL_ROUND,
         map=course_map_svg(event.course, units),
-        course=words.course_rows(event.course, units),
+        course=course_rows(event.course, units),
         apart=said(event, "apart"),
         tables=[
             (corner_name(c.name), *side_by_side(usual, c, standards(event.course)[c.name], units))
@@ -54,8 +56,8 @@ def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
         (
             str(r.rider),
             str(r.session),
-            words.VERDICTS.get(str(r.verdict), str(r.verdict)),
-            words.log_words(r, units, event.course),
+            verdict_words(r),
+            log_words(r, units, event.course),
         )
         for r in used.itertuples()
     ]

@@ -9,11 +9,11 @@ from pathlib import Path
 from matplotlib.figure import Figure
 
 from lapkit.counting import listed
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reporter.between import Changes
-from lapkit.reporter.event_summary import RiderLine, SeamsTold, Summary, summary
+from lapkit.reporter.event_summary import ALL_ROUND, RiderLine, SeamsTold, Summary, summary
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
-from lapkit.reporter.seam_grid import Cell
+from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.reviews import EventReview
 from lapkit.units import Units
@@ -156,7 +156,7 @@ def _seams(flow: _Flow, seams: SeamsTold) -> None:
         else ""
     )
     flow.say(
-        f"{words.SEAM_RULE}{left_out} {words.SEAM_SURE} Bold: more than half of the laps.",
+        f"{SEAM_RULE}{left_out} {SEAM_SURE} Bold: more than half of the laps.",
         size=_SMALL,
     )
     if seams.why:
@@ -213,7 +213,7 @@ def _corners(flow: _Flow, parts: Summary) -> None:
     first = max((len(what) for _, _, what, _ in parts.troubles[:1]), default=1)
     flow.head("Corners by trouble", all_round + 2 + first)
     if parts.all_round:
-        flow.say(words.ALL_ROUND)
+        flow.say(ALL_ROUND)
         for does in parts.all_round:
             flow.say(does, indent=_INDENT)
     for corner, who, what, look in parts.troubles:

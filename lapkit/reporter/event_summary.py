@@ -12,11 +12,16 @@ from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, RiderReview, sentences, untold
 from lapkit.findings.troubles import Trouble, all_round, habits, troubles
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reporter.between import Changes, run_changes
+from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
+from lapkit.reporter.log_words import without_lap
 from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
 from lapkit.reviews import EventReview
 from lapkit.units import Units
+
+ALL_ROUND = "The same at most corners, so it is the rider’s and not the corner’s:"
+"""What stands above the habits that a rider has all round the course."""
 
 _FEW = 4  # riders to be named; more are counted
 _FEW_CORNERS = 3  # the same of corners where a rider does what he is told of
@@ -127,9 +132,9 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
     quiet = [one for one in riders if not one.remarked and not one.untold]
     found = event.course.found
     return Summary(
-        heading=words.heading(event) or "Event",
+        heading=event_title(event) or "Event",
         facts=_facts(event, units),
-        notes=[*event.notes, *([words.LEFT_OUT] if found else [])],
+        notes=[*event.notes, *([NO_TRACK_FILE] if found else [])],
         riders=[one for one in riders if one.remarked],
         unremarked=[one for one in quiet if not one.left_off],
         left_off=[one for one in quiet if one.left_off],
@@ -166,7 +171,7 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> SeamsTold:
 def _not_used(event: EventReview, units: Units) -> list[tuple[str, str, str, str]]:
     """Logs that could not be used, and those that held no lap."""
     unusable = [(u.rider, u.session, u.file, u.reason) for u in event.unusable]
-    told = [*unusable, *words.without_lap(event.tables["logs"])]
+    told = [*unusable, *without_lap(event.tables["logs"])]
     return [(rider, run, file, display.in_units(why, units)) for rider, run, file, why in told]
 
 

@@ -12,8 +12,8 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.display import plain, unbroken
-from lapkit.reporter.words import CAUTIONS
 
 _TEMPLATES = Path(__file__).parent / "templates"
 _LONGEST_TEXT = 1000  # characters: what is longer came from a file and is no name

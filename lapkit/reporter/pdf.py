@@ -14,8 +14,9 @@ from matplotlib.figure import Figure
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, RiderReview
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reporter.course_sheets import asked_lean, asked_speed, how_drawn
+from lapkit.reporter.course_words import corner_facts, line_name
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
@@ -173,7 +174,7 @@ def corner_sheet(
     line = rows.loc[rows["line"] == _MARKER_LINE, "exit_radius_min_m"]
     title = f"{corner_name(corner.name)}, {corner.turn}"
     y = paper.paragraph(MARGIN, paper.height - MARGIN, title, inner, size=26, bold=True)
-    facts = words.corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), units)
+    facts = corner_facts(corner, float(line.iloc[0]) if len(line) else float("nan"), units)
     y = facts_row(paper, y, facts, inner, size=11) if facts else y
     y = rule(paper, y, 5.0)
     for cue in corner.cues:
@@ -234,7 +235,7 @@ def _line_cells(
     radii = [row["radius_min_m"], row["exit_radius_min_m"]]
     nothing = float("nan")
     return [
-        words.LINES.get(str(row["line"]), str(row["line"])),
+        line_name(row["line"]),
         *(display.radius_text(r, nothing, nothing, units, bare=True) for r in radii),
         *(asked_lean(row[c]).replace("over ", ">") for c in speeds),
         *(asked_speed(row[c], units) for c in leans),

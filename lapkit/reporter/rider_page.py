@@ -16,10 +16,15 @@ from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Code, Finding, Kind, RiderReview, untold
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
-from lapkit.reporter import display, words
+from lapkit.reporter import display
 from lapkit.reporter.between import run_changes, usual_words
 from lapkit.reporter.corner_section import CornerSection, corner_section
+from lapkit.reporter.course_words import line_note
+from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
 from lapkit.reporter.figures import course_map_svg
+from lapkit.reporter.glossary import glossary
+from lapkit.reporter.lap_words import lap_count, lap_rows
+from lapkit.reporter.log_words import log_words, not_used, verdict_words
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.slugs import slug
@@ -71,20 +76,20 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         nothing=nothing_to_work_on(course, rider),
         notes=[
             *event.notes,
-            *([words.LEFT_OUT] if course.found else []),
-            *(words.not_used(u, units) for u in event.unusable if u.rider == rider.rider),
+            *([NO_TRACK_FILE] if course.found else []),
+            *(not_used(u, units) for u in event.unusable if u.rider == rider.rider),
         ],
         # Where the corners are that were found from the logs: nobody knows them by these numbers.
         map=course_map_svg(course, units) if course.found else "",
-        line_note=words.line_note(course, units),
+        line_note=line_note(course, units),
         marked=any(c.markers for c in course.corners),
         corners=corners,
         changes=run_changes(rider, units) if len(rider.runs) > 1 else None,
         laps_first=untold(rider.runs, course) == TOO_COARSE,
-        laps=words.lap_rows(tables["laps"], units),
-        lap_count=words.lap_count(tables["laps"]),
+        laps=lap_rows(tables["laps"], units),
+        lap_count=lap_count(tables["laps"]),
         logs=[_log(r, units, course) for r in tables["logs"].itertuples()],
-        glossary=words.glossary(units, course.marker_line is not None),
+        glossary=glossary(units, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
 
@@ -159,10 +164,15 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     none = [run.session for run in rider.runs if not len(timed_laps(run.tables["laps"]))]
     without = f", none in {run_names(none)}" if timed and none else ""
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"
-    title = words.heading(event)
+    title = event_title(event)
     title = "" if title == rider.rider else title
-    facts = [title, rider.group, words.bikes(rider.bikes), when, runs, units.words]
+    facts = [title, rider.group, _bikes(rider.bikes), when, runs, units.words]
     return [f for f in facts if f and f != display.EMPTY]
+
+
+def _bikes(of_runs: Sequence[str]) -> str:
+    """The bikes of a rider's runs in the order in which he rode them, each once."""
+    return ", then ".join(dict.fromkeys(filter(None, of_runs)))
 
 
 def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, str]:
@@ -192,8 +202,8 @@ class _LogTold(NamedTuple):
 
 
 def _log(row: Any, units: Units, course: Course) -> _LogTold:
-    verdict = words.VERDICTS.get(str(row.verdict), str(row.verdict))
-    text = words.log_words(row, units, course)
+    verdict = verdict_words(row)
+    text = log_words(row, units, course)
     return _LogTold(str(row.session), verdict, text, str(row.file))
 
 

@@ -13,6 +13,14 @@ from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
 from lapkit.findings import RiderReview
 
+SEAM_RULE = (
+    "Counted are timed laps that ran, over more than half of the exit, inside the innermost seam that the marker "
+    "line stays outside of."
+)
+"""Which laps the summary counts as inside the seam."""
+
+SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
+
 _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 _OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
 _ROOMY = 9  # corners; more leave no room for the long form

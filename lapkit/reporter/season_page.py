@@ -12,9 +12,10 @@ from lapkit import __version__
 from lapkit.counting import corner_name, counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
+from lapkit.reporter.cautions import TERMINAL_CAUTION
 from lapkit.reporter.page import render
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
-from lapkit.reporter.terminal import CAUTION, aligned
+from lapkit.reporter.terminal import aligned
 from lapkit.season.answers import Answers, Event, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
@@ -104,7 +105,7 @@ def season_text(answers: Answers, *, units: Units) -> str:
             "",
             "Name a rider (--rider) or a corner (--corner) to see radius, lean and seams.",
         ]
-    return "\n".join([*lines, "", CAUTION])
+    return "\n".join([*lines, "", TERMINAL_CAUTION])
 
 
 def season_page(answers: Answers, *, units: Units) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from lapkit.reporter import words
+from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.units import Units
 
@@ -53,5 +53,5 @@ def cautions(paper: Canvas, inner: float) -> None:
     """The cautions at the foot, broken at a width of ``inner`` points."""
     y = MARGIN + 68.0
     paper.lines([np.array([[MARGIN, y + 8.0], [paper.width - MARGIN, y + 8.0]])], width=1.5)
-    for sentence in words.CAUTIONS[:4]:
+    for sentence in CAUTIONS[:4]:
         y = paper.paragraph(MARGIN, y, sentence, inner, size=9.5)

@@ -17,7 +17,7 @@ import pandas as pd
 from lapkit.cluster import in_order
 from lapkit.errors import OutputError
 from lapkit.reporter.cells import Rows, csv_lines, json_text, rounded
-from lapkit.reporter.words import heading
+from lapkit.reporter.event_words import event_title
 from lapkit.reviews import EventReview
 
 _ROWS_AT_ONCE = 2000  # of a trace: as text they take a megabyte
@@ -39,7 +39,7 @@ def write_tables(
     """
     names: list[str] = []
     head = {
-        "title": heading(event),
+        "title": event_title(event),
         "provenance": event.provenance,
         "notes": list(event.notes),
         "unusable": [vars(u) for u in event.unusable],

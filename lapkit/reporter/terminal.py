@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING
 
 from lapkit.counting import counted, listed
 from lapkit.errors import printable
-from lapkit.reporter import words
+from lapkit.reporter.cautions import TERMINAL_CAUTION
+from lapkit.reporter.course_words import line_name
 from lapkit.reporter.display import REACH, clock_text, in_units, known, length_text, radius_text
+from lapkit.reporter.event_words import NO_TRACK_FILE
+from lapkit.reporter.log_words import without_lap
 from lapkit.units import Units
 
 if TYPE_CHECKING:
@@ -20,17 +23,12 @@ if TYPE_CHECKING:
 
 _TALK = 3  # riders to talk to that the terminal names; the page has them all
 
-CAUTION = (
-    "Radius and lean are inferred from satellite fixes and are no target; the event's rules, marshals,\n"
-    "licensed instructors and the rider's own judgement come first."
-)
-
 
 def laps_text(course: Course, tables: dict[str, pd.DataFrame], units: Units = Units.METRIC) -> str:
     """Laps of one or several logs, and the corners when the course was found from them."""
     lines = []
     laps = tables["laps"]
-    no_lap = {(rider, session): why for rider, session, _, why in words.without_lap(tables["logs"])}
+    no_lap = {(rider, session): why for rider, session, _, why in without_lap(tables["logs"])}
     for (rider, session), run in laps.groupby(["rider", "session"], sort=False):
         lines.append(_whose(rider, session, tables["logs"]))
         why = no_lap.get((rider, session), "")
@@ -109,7 +107,7 @@ def done_text(
     lines += [
         f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): "
         f"{in_units(why, units)}"
-        for rider, session, file, why in words.without_lap(event.tables["logs"])
+        for rider, session, file, why in without_lap(event.tables["logs"])
     ]
     lines += [
         f"Lap times only: {printable(run.rider)}, run {printable(run.session)}: {TOO_COARSE}"
@@ -117,9 +115,9 @@ def done_text(
         for run in rider.runs
         if untold([run], event.course) == TOO_COARSE
     ]
-    lines += [words.LEFT_OUT] if event.course.found else []
+    lines += [NO_TRACK_FILE] if event.course.found else []
     lines += map(printable, event.notes)
-    lines.append(CAUTION)
+    lines.append(TERMINAL_CAUTION)
     if pages:
         lines.append(f"Open {pages[0]}")
     return "\n".join(lines)
@@ -138,7 +136,7 @@ def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
     rows = [
         [
             str(row["corner"]),
-            words.LINES.get(str(row["line"]), str(row["line"])),
+            line_name(row["line"]),
             *(length_text(row[c], units, digits) for c in columns),
         ]
         for row in table.to_dict("records")

@@ -11,7 +11,7 @@ from lapkit.compare.results import CornerTrace
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
-from lapkit.reporter import words
+from lapkit.reporter.captions import picture_caption, thick_lap
 from lapkit.reporter.corner_section import CornerSection, Picture
 from lapkit.reporter.figures import overhead, svg_of
 from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
@@ -113,12 +113,10 @@ def first_caption(
     course: Course, finding: Finding, here: Sequence[CornerTrace], close: bool, *, full: bool
 ) -> str:
     """How to read the picture of a finding: in ``full`` for the first of a page."""
-    caption = words.thick_lap(finding)
+    caption = thick_lap(finding)
     if full:
         seamed = bool(course.corner(finding.corner).seams)
-        caption = words.picture_caption(
-            [finding], here, course.marker_line is not None, seamed=seamed
-        )
+        caption = picture_caption([finding], here, course.marker_line is not None, seamed=seamed)
     return f"{caption} Ring: where to look." if close else caption
 
 

@@ -112,3 +112,25 @@ def test_a_number_keeps_its_unit_on_its_line():
     assert display.unbroken("7 to 10° less, give or take 2, run 1 to run 2") == (
         "7\xa0to\xa010° less, give or take\xa02, run 1 to run 2"
     )
+
+
+@pytest.mark.parametrize(
+    ("metric", "us"),
+    [
+        ("At 76 km/h it tells a radius down to 7 m.", "At 47 mph it tells a radius down to 23 ft."),
+        ("steps of 0.5 m", "steps of 1.6 ft"),
+        ("10 fixes a second over 17.9 min, 3.1 s", "10 fixes a second over 17.9 min, 3.1 s"),
+        (
+            "it never comes nearer than 1 609 km to it",
+            "it never comes nearer than 1,000 miles to it",
+        ),
+        # Names are the coach's own.
+        (
+            "5 m.geojson, corner '30 m dip': the rider's turn-in lies 10 m before corner \"5 m's\"",
+            "5 m.geojson, corner '30 m dip': the rider's turn-in lies 33 ft before corner \"5 m's\"",
+        ),
+    ],
+)
+def test_sentences_are_put_in_the_reader_s_units(metric, us):
+    assert display.in_units(metric, Units.US) == us
+    assert display.in_units(metric, Units.METRIC) == metric

@@ -8,11 +8,11 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
+from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.event_sheet import event_pdf, event_sheets
 from lapkit.reporter.event_summary import TroubleLine, summary
 from lapkit.reporter.seam_grid import Cell
 from lapkit.reporter.sheet import MARGIN, PAPERS
-from lapkit.reporter.words import CAUTIONS
 from lapkit.units import Units
 
 HEAD = 16.0  # points of a section's heading

@@ -10,9 +10,9 @@ import pytest
 
 from lapkit.course import line_table
 from lapkit.reporter import write
+from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.course_sheets import course_page
 from lapkit.reporter.event_page import event_page
-from lapkit.reporter.words import CAUTIONS
 from lapkit.units import Units
 
 CHROMIUM = next(

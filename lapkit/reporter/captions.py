@@ -1,0 +1,39 @@
+"""Captions of the drawings: which lap is which line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapkit.compare.results import CornerTrace
+from lapkit.counting import run_names
+from lapkit.findings import Finding
+
+
+def thick_lap(finding: Finding) -> str:
+    """Which lap is drawn thick: the one that a finding is about."""
+    return f"Thick line: run {finding.session}, lap {finding.lap}."
+
+
+def picture_caption(
+    findings: Sequence[Finding], laps: Sequence[CornerTrace], lined: bool, *, seamed: bool = False
+) -> str:
+    """How to read an overhead drawing of laps.
+
+    Args:
+        findings: those at this corner, most urgent first; the first one's lap is drawn thick.
+        laps: the laps drawn.
+        lined: whether the marker line is drawn.
+        seamed: whether to explain the seams as well.
+    """
+    parts = [thick_lap(findings[0])] if findings else []
+    runs = list(dict.fromkeys(lap.session for lap in laps))
+    grey = len(laps) - len(parts)
+    lap, those = ("lap", "that") if grey == 1 else ("laps", "those")
+    earlier = f", {those} of {run_names(runs[:-1])} in dashes" if len(runs) > 1 else ""
+    if grey:
+        parts.append(f"Grey: your {'other ' if findings else ''}{lap}{earlier}.")
+    if lined:
+        parts.append("Black dashes: the marker line.")
+    if seamed:
+        parts.append("Dots: seams; lanes are numbered from the inside.")
+    return " ".join(parts)

@@ -1,0 +1,80 @@
+"""What pages say about the course itself: its corners, its lines, and where the marker line came from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from lapkit.counting import corner_name
+from lapkit.reporter import display
+from lapkit.units import Units
+
+if TYPE_CHECKING:
+    from lapkit.course.course import Corner, Course
+
+_LINES = {
+    "marker": "marker line",
+    "one lane in": "one lane further in",
+    "inside": "inside the first seam",
+}
+"""What the lines of ``line.csv`` are called on pages."""
+
+
+def line_name(line: object) -> str:
+    """What a line is called, from the column ``line`` of ``line.csv``."""
+    return _LINES.get(str(line), str(line))
+
+
+def _camber(corner: Corner) -> str:
+    """How much the road leans the corner's own way, from the least of its cones to the most: ``2 to 3°``."""
+    # It loads much that a season's page, or an unchanged run, does without.
+    from lapkit.findings.numbers import between_degrees
+
+    same_way = [m.camber_deg for m in corner.markers if m.camber_deg * corner.camber_deg > 0.0]
+    sizes = np.abs(same_way or [corner.camber_deg])
+    return between_degrees(float(sizes.min()), float(sizes.max()))
+
+
+def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
+    """What the course itself has to say about a corner."""
+    facts = []
+    if len(corner.apexes_m) > 1 and corner.markers:
+        facts.append(f"{len(corner.apexes_m)} apexes, ridden as one corner")
+    if corner.camber_deg <= -0.5:
+        facts.append(f"off camber, the road falls away by {_camber(corner)}")
+    elif corner.camber_deg >= 0.5:
+        facts.append(f"banked by {_camber(corner)}")
+    if corner.target_lane is not None:
+        facts.append(f"lane {corner.target_lane} is the one to be in")
+    if display.known(line_exit_m):
+        radius = display.length_text(line_exit_m, units)
+        facts.append(f"the marker line’s exit keeps {radius} radius")
+    return facts
+
+
+def course_rows(course: Course, units: Units) -> list[tuple[str, str, str]]:
+    """What the course itself has to say, corner by corner: name, turn, and what it is."""
+    from lapkit.compare.standard import standards
+
+    found = standards(course)
+    return [
+        (
+            corner_name(c.name),
+            str(c.turn),
+            "; ".join(corner_facts(c, found[c.name].exit_radius_m, units)) or display.EMPTY,
+        )
+        for c in course.corners
+    ]
+
+
+def line_note(course: Course, units: Units) -> str:
+    """Where the marker line came from, when that is worth saying, and how well it is known."""
+    off = display.length_text(display.REACH * course.marker_line_sd_m, units, 1)
+    return {
+        "solved": "The marker line was solved from the cones: within the edges, past every cone, as open "
+        "as can be.",
+        "ridden": "The marker line is the mean of the coach’s own laps. His receiver too was somewhat off: where "
+        f"the line lies is known to within about {off}, its radius far better.",
+        "given": "The marker line is the one drawn in the track file.",
+    }.get(course.marker_line_from if course.marker_line is not None else "", "")

@@ -1,0 +1,65 @@
+"""What pages and terminal say about the logs: how good each is, and why one was not used."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from lapkit.reporter import display
+from lapkit.units import Units
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from lapkit.compare.results import Unusable
+    from lapkit.course.course import Course
+
+_OFFSETS = {
+    "hold_point": "The laps are placed by the stops at the hold point",
+    "base_log": "The laps are placed by the base log",
+    "edges": "The laps are only held between the track’s edges",
+    "none": "Nothing tells how far off this receiver was",
+}
+
+_VERDICTS = {
+    "good": "good",
+    "fair": "fair: radius and lean are known less well",
+    "laps only": "good enough for lap times only",
+    "standing receiver": "the receiver stood still, so of use as a base log only",
+    "no laps": "no lap of it could be timed",
+}
+
+
+def verdict_words(row: Any) -> str:
+    """What a log is good for, from its row of the table ``logs``."""
+    return _VERDICTS.get(str(row.verdict), str(row.verdict))
+
+
+def log_words(row: Any, units: Units, course: Course) -> str:
+    """How good one log is for a course, from its row of the table ``logs``: its note, and how its laps are placed."""
+    note = display.in_units(str(row.note), units)
+    source = str(row.offset_from)
+    placed = _OFFSETS.get(source, "")
+    if not placed:
+        return note
+    if source == "none":
+        if any(corner.seams for corner in course.corners):
+            placed += ", so the side of a seam that laps ran on is mostly unclear"
+    elif display.known(row.position_sd_m):
+        within = display.length_text(display.REACH * row.position_sd_m, units, 1)
+        placed += f", within about {within}"
+    return f"{note} {placed}."
+
+
+def not_used(unusable: Unusable, units: Units) -> str:
+    """That a log could not be used, and why, for its rider's own page."""
+    why = display.in_units(unusable.reason.rstrip("."), units)
+    return f"Run {unusable.session} ({unusable.file}) could not be used: {why}."
+
+
+def without_lap(logs: pd.DataFrame) -> list[tuple[str, str, str, str]]:
+    """Rider, run, file and why, for every log of which no lap could be timed, from the table ``logs``."""
+    if "no_lap" not in logs:
+        return []
+    unlapped = logs[logs["no_lap"].fillna("").astype(str) != ""]
+    names = (unlapped[c].astype(str) for c in ("rider", "session", "file", "no_lap"))
+    return list(zip(*names, strict=True))
