@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -68,6 +69,15 @@ from lapkit.counting import counted
     "--base", is_flag=True, help="Also a base log that shares the riders' position offset."
 )
 @click.option(
+    "--date",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    default="2031-06-14",
+    show_default=True,
+    metavar="YYYY-MM-DD",
+    help="When it was; another day for another event of a season.",
+)
+@click.option(
     "--seed",
     type=click.IntRange(min=0),
     default=1,
@@ -88,6 +98,7 @@ def command(
     gaps: float,
     ending: str,
     base: bool,
+    day: datetime,
     seed: int,
 ) -> None:
     """Riders with known truth, for training and testing.
@@ -98,7 +109,7 @@ def command(
     """
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.simulate.courses import course_named
-    from lapkit.simulate.event import BASE_FILE, invented_runs, write_event
+    from lapkit.simulate.event import BASE_FILE, invented_runs, on_day, write_event
     from lapkit.simulate.habit_words import read_habits, with_habits
     from lapkit.simulate.receiver import Receiver
 
@@ -113,6 +124,7 @@ def command(
     runs = invented_runs(riders, sessions, laps, receiver, seed, f".{ending}.gz")
     names = list(dict.fromkeys(run.rider for run in runs))
     runs = with_habits(runs, read_habits(habits, course, names))
+    runs = on_day(runs, day.date())
     with progress_on_terminal("runs") as progress:
         write_event(course, runs, out, base_seed=seed if base else None, progress=progress)
     click.echo(f"Written: {counted(len(runs), 'run')} with the truth in {out}")

@@ -6,6 +6,7 @@ import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -35,6 +36,7 @@ SESSION_EVERY_S = 3600.0
 BASE_FILE = "base.csv.gz"
 """Name of the base log in an invented event's folder."""
 
+_DAY_S = 86400.0
 _STAGGER_S = 20.0  # from rider to rider, as they are let out
 _BASE_BESIDE_M = 30.0  # the start line: clear of the track
 _BASE_WAITS_S = 300.0  # a base receiver stands so long before anyone goes out
@@ -109,6 +111,13 @@ def invented_runs(
                 )
             )
     return tuple(runs)
+
+
+def on_day(runs: Sequence[Run], day: date) -> tuple[Run, ...]:
+    """The runs on another day at the same hours, so that a season of invented events has an order."""
+    first = datetime.fromtimestamp(FIRST_RUN_S, UTC).date()
+    later_s = (day - first).days * _DAY_S
+    return tuple(replace(run, start_s=run.start_s + later_s) for run in runs)
 
 
 def write_event(

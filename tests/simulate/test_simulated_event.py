@@ -147,3 +147,13 @@ def test_a_full_disk_names_the_folder_asked_for(tmp_path, room_for):
     assert told.value.where == str(tmp_path / "event")
     assert ".part" not in str(told.value)
     assert not list(tmp_path.iterdir())
+
+
+def test_another_day_is_another_event_of_the_season(tmp_path):
+    out = tmp_path / "later"
+    asked = ["twisty", "--out", str(out), "--riders", "1", "--sessions", "2", "--laps", "1"]
+    assert CliRunner().invoke(command, [*asked, "--date", "2031-07-12"]).exit_code == 0
+    began = [read_log(entry.path).time_s[0] for entry in read_event_folder(out)]
+    days = [str(np.datetime64(int(s), "s")) for s in began]
+    assert days == ["2031-07-12T09:00:00", "2031-07-12T10:00:00"]
+    assert CliRunner().invoke(command, [*asked, "--date", "soon"]).exit_code == 2
