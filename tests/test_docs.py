@@ -204,6 +204,37 @@ def test_files_named_in_backticks_exist(page):
         assert (ROOT / name).exists(), name
 
 
+def files_named(name):
+    """Files of the project whose path ends as ``name`` does."""
+    rooms = (ROOT / room for room in ("lapkit", "tests", "sample_data", "notebooks"))
+    return [path for room in rooms for path in room.rglob(Path(name).name) if path.match(name)]
+
+
+MODULE = re.compile(r"`([\w/]+\.py)(?:: (\w[\w, ]*))?`")
+"""A module that a page names, and what of it: ```held.py: Grid```."""
+
+
+@pytest.mark.parametrize("page", TEXT)
+def test_modules_named_on_a_page_exist_and_hold_what_they_are_named_for(page):
+    for module, names in MODULE.findall(TEXT[page]):
+        files = files_named(module)
+        assert files, module
+        for name in re.findall(r"\w+", names):
+            assert any(re.search(rf"\b{name}\b", path.read_text("utf-8")) for path in files), (
+                f"{module} has no {name}"
+            )
+
+
+def test_headings_that_a_page_links_to_are_there():
+    for page, text in TEXT.items():
+        headings = {
+            re.sub(r"[^\w -]", "", line.lstrip("# ")).lower().replace(" ", "-")
+            for line in BLOCK.sub("", text).splitlines()
+            if line.startswith("#")
+        }
+        assert set(re.findall(r"\]\(#([\w-]+)\)", text)) <= headings, page
+
+
 def test_every_package_is_listed_for_installation():
     setup = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     listed = set(setup["tool"]["setuptools"]["packages"])
