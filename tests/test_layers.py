@@ -15,7 +15,7 @@ FLOORS = [
     {"__main__"},
     {"cli"},
     {"library", "rerun"},
-    {"pipeline", "sample"},
+    {"pipeline", "track_sheets", "walked_track", "sample"},
     {"jobs"},
     {"inputs", "course_source"},
     {"reporter"},
