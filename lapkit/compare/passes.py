@@ -16,7 +16,7 @@ from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.sweep import CornerRides, Ridden, Sweep
 from lapkit.course.course import Corner, Course
-from lapkit.course.stations import FLATTEST
+from lapkit.course.stations import LEAST_STRETCH
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap
 from lapkit.units import FloatArray
@@ -179,7 +179,7 @@ def _laid(
     along, left = east * cos + north * sin, north * cos - east * sin
     # Draws lie a metre or two from the estimate: on the circle that the line is there, to second
     # order.
-    flat = np.maximum((1.0 - curvature * offset) - curvature * left, FLATTEST)
+    flat = np.maximum((1.0 - curvature * offset) - curvature * left, LEAST_STRETCH)
     along /= flat
     vx, vy, speed = draws.vx_mps, draws.vy_mps, draws.speed_mps
     return {

@@ -1,7 +1,7 @@
-"""A line of the track file without the jitter of whoever walked it, and of the digits it was written with.
+"""A line of the track file, freed of the jitter of whoever walked it and of the rounding it was written with.
 
-Six decimals of a degree, the usual ones, are eleven centimetres: a spline through points a metre apart on such
-a grid is a third tighter somewhere in every corner than the line that was drawn.
+The usual six decimals of a degree are eleven centimetres. A spline through points a metre apart on such a grid is,
+somewhere in every corner, a third tighter than the line that was drawn.
 """
 
 from __future__ import annotations
@@ -15,53 +15,53 @@ from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray
 
 _WALKED_SPACING_M = 4.0  # vertices usually further apart were drawn, and are believed (our choice)
-_JITTER_M = 0.04  # less is no receiver's
+_JITTER_M = 0.04  # a receiver errs by more
 _SHORTEST_WAVE_M = 16.0  # a bend of 10 m radius is a quarter of a 63 m wave
-_LONGEST_WAVE_M = 60.0  # longer waves are the course, whatever the noise
-_ROUNDED_M = 0.001  # less moves no radius by a per cent
+_LONGEST_WAVE_M = 60.0  # longer waves belong to the course, whatever the noise
+_ROUNDED_M = 0.001  # less changes no radius by a per cent
 _WAVES_M = np.geomspace(_LONGEST_WAVE_M, 10.0, 12)  # tried in turn, each 15 % shorter
 
 
 def rounding_m(lon_lat: FloatArray) -> FloatArray:
-    """How far the rounding of coordinates moved a line's vertices east and north, ``(2,)``, standard deviations.
+    """Standard deviation of the rounding of a line's vertices east and north, metres, ``(2,)``.
 
     Args:
-        lon_lat: vertices, degrees, shape ``(n, 2)``; the step they were written in is read off them.
+        lon_lat: vertices, degrees, shape ``(n, 2)``; the step they were rounded to is found from them.
     """
     lon, lat = lon_lat.T
     step = step_deg(lat, lon)
     if np.isnan(step):
         return np.zeros(2)
     east = np.cos(np.radians(np.mean(lat)))
-    # Evenly spread over a step.
+    # Rounding errors are uniform over a step.
     return np.array([east, 1.0]) * METRES_PER_DEGREE * step / np.sqrt(12.0)
 
 
 def without_jitter(
     x_m: FloatArray, y_m: FloatArray, drawn: StationLine, rounded_m: FloatArray
 ) -> StationLine:
-    """The line through vertices without their jitter; the same line when they have none.
+    """The line through vertices, without their jitter; ``drawn`` itself when they have none.
 
     Args:
         x_m, y_m: vertices, metres, shape ``(n,)``.
         drawn: the line through them.
-        rounded_m: how far they were moved by rounding, east and north (:func:`rounding_m`).
+        rounded_m: standard deviation of their rounding, east and north (:func:`rounding_m`).
     """
     if np.median(np.hypot(np.diff(x_m), np.diff(y_m))) <= _WALKED_SPACING_M:
-        walked = _without_steps(x_m, y_m, drawn)
+        walked = _walked(x_m, y_m, drawn)
         if walked is not None:
             return walked
     return _unrounded(x_m, y_m, drawn, rounded_m) if rounded_m.max() > _ROUNDED_M else drawn
 
 
-def _without_steps(x_m: FloatArray, y_m: FloatArray, drawn: StationLine) -> StationLine | None:
-    """A densely recorded line, smoothed as its own noise needs; None where there is no more than drawing leaves."""
+def _walked(x_m: FloatArray, y_m: FloatArray, drawn: StationLine) -> StationLine | None:
+    """A densely recorded line, smoothed as its own noise demands; None where that noise is no receiver's."""
     length = path_length_m(x_m, y_m)
     count = max(int(length[-1] / 2.0), 8)
     at = np.linspace(0.0, length[-1], count + 1)[: count if drawn.closed else None]
     points = np.stack([np.interp(at, length, x_m), np.interp(at, length, y_m)], axis=-1)
     smooth = smooth_even(points, at[1], drawn.closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M)
-    if smooth.noise < _JITTER_M:
+    if smooth.removed_sd < _JITTER_M:
         return None
     return StationLine.through(smooth.values[:, 0], smooth.values[:, 1], drawn.closed)
 
@@ -71,8 +71,8 @@ def _unrounded(
 ) -> StationLine:
     """The smoothest line that lies no further from the vertices than their rounding explains.
 
-    Smoothing keeps the long waves of the rounding too: two spacings over the wavelength of its variance. Only what
-    moved a vertex across the line counts; along it nothing was moved.
+    Smoothing keeps the long waves of the rounding too: of its variance the share 2 · spacing / wavelength. Only the
+    component across the line counts, since rounding along it does not move the line.
     """
     spacing = drawn.length_m / len(x_m)
     points = np.stack([drawn.x_m, drawn.y_m], axis=-1)[: -1 if drawn.closed else None]

@@ -24,15 +24,15 @@ _ECC2 = FLATTENING * (2.0 - FLATTENING)
 
 
 def middle_deg(lon_lat: FloatArray) -> tuple[float, float]:
-    """Longitude and latitude in the middle of places (n, 2), degrees, wherever longitude jumps.
+    """Median longitude and latitude of places ``(n, 2)``, degrees, also across the antimeridian.
 
-    It is the median, which one place far off does not move.
+    Unlike the mean, the median is not moved by one place far off.
     """
     lon, lat = np.asarray(lon_lat, dtype=np.float64).T
     middle = np.median(lon)
     if np.ptp(lon) > 180.0:
-        usual = np.degrees(np.angle(np.exp(1j * np.radians(lon)).mean()))
-        middle = one_turn_deg(usual + np.median(one_turn_deg(lon - usual)))
+        mean = np.degrees(np.angle(np.exp(1j * np.radians(lon)).mean()))
+        middle = one_turn_deg(mean + np.median(one_turn_deg(lon - mean)))
     return float(middle), float(np.median(lat))
 
 
@@ -42,8 +42,8 @@ def _to_ecef(lat_deg: ArrayLike, lon_deg: ArrayLike, height_m: ArrayLike) -> Flo
     lat, lon = np.radians(lat), np.radians(lon)
     sin, cos = np.sin(lat), np.cos(lat)
     normal = SEMI_MAJOR_M / np.sqrt(1.0 - _ECC2 * sin * sin)
-    out = (normal + height) * cos
-    return np.stack([out * np.cos(lon), out * np.sin(lon), (normal * (1.0 - _ECC2) + height) * sin])
+    from_axis, polar = (normal + height) * cos, (normal * (1.0 - _ECC2) + height) * sin
+    return np.stack([from_axis * np.cos(lon), from_axis * np.sin(lon), polar])
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class Plane:
         )
 
     def to_xy(self, lat_deg: ArrayLike, lon_deg: ArrayLike) -> tuple[FloatArray, FloatArray]:
-        """Metres east and north of the origin for degrees of any equal shape."""
+        """Metres east and north of the origin, for latitudes and longitudes in degrees of one shape."""
         lat = np.asarray(lat_deg, dtype=np.float64)
         from_origin = _to_ecef(lat, lon_deg, 0.0)
         origin = _to_ecef(self.lat_deg, self.lon_deg, 0.0)
@@ -79,23 +79,23 @@ class Plane:
         return east, north
 
     def to_lat_lon(self, x_m: ArrayLike, y_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
-        """Degrees of latitude and longitude for metres east and north of any equal shape.
+        """Latitude and longitude, degrees, for metres east and north of one shape.
 
-        The point is the one of the ellipsoid that lies straight below the plane's point.
+        The place is the point of the ellipsoid straight below the point of the plane.
 
-        Source: the line through the plane's point along its normal meets the ellipsoid where a
-        quadratic says (algebra).
+        Source: a quadratic equation says where the plane's normal through the point meets the ellipsoid
+        (algebra).
         """
         x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
         axes = self._axes().reshape((3, 3) + (1,) * x.ndim)
         origin = _to_ecef(self.lat_deg, self.lon_deg, 0.0).reshape((3,) + (1,) * x.ndim)
         point = origin + x * axes[0] + y * axes[1]
-        # Measured in half axes the ellipsoid is the unit sphere: |point + height · up| = 1.
-        half_axes = np.array([1.0, 1.0, 1.0 - FLATTENING]).reshape(origin.shape) * SEMI_MAJOR_M
-        scaled, up = point / half_axes, axes[2] / half_axes
+        # In units of its semi-axes the ellipsoid is the unit sphere: |point + height · up| = 1.
+        semi_axes = np.array([1.0, 1.0, 1.0 - FLATTENING]).reshape(origin.shape) * SEMI_MAJOR_M
+        scaled, up = point / semi_axes, axes[2] / semi_axes
         outside = np.sum(scaled * scaled, axis=0) - 1.0
         along, square = np.sum(scaled * up, axis=0), np.sum(up * up)
-        # Beyond the horizon nothing lies below; a number comes of it all the same.
+        # A point beyond the horizon has nothing below it; it gets a finite result all the same.
         root = np.sqrt(np.maximum(along * along - square * outside, 0.0))
         to_prime, to_east, to_pole = point - outside / (along + root) * axes[2]
         lat = np.degrees(np.arctan2(to_pole, (1.0 - _ECC2) * np.hypot(to_prime, to_east)))

@@ -1,9 +1,9 @@
-"""Smoothing of evenly spaced values, as strongly as their own noise asks for.
+"""Smoothing of evenly spaced values, as strongly as their own noise demands.
 
-The values are a smooth course (its third derivative white) plus white noise; over frequency the
-smoother is 1 / (1 + (λ ω)⁶) and the likelihood of λ a sum over frequencies (Whittle). A line walked
-with a receiver is smoothed, one drawn exactly is left alone; its caller only says which waves are
-noise, and which the course, for sure.
+The values are modelled as a smooth signal, whose third derivative is white noise, plus white noise. The smoother's
+gain at a frequency ω is then 1 / (1 + (λ ω)⁶), and the likelihood of λ is a sum over frequencies (Whittle). So a
+line walked with a receiver is smoothed, and one drawn exactly is left alone. The caller only says which
+wavelengths are certainly noise and which are certainly signal.
 """
 
 from __future__ import annotations
@@ -15,24 +15,28 @@ import numpy.typing as npt
 
 from lapkit.units import FloatArray
 
-_ORDER = 6  # power of the frequency: twice the derivative that is taken to be white
-_TRIED = 60  # wavelengths, each 1 to 4 % longer than the one before
+_ORDER = 6  # power of the frequency: twice the order of the derivative that is white
+_WAVELENGTHS = 60  # tried, each 1 to 4 % longer than the one before
 
 
 @dataclass(frozen=True, eq=False)
 class Smooth:
-    """Smoothed values and their first and second derivative per metre, shape ``(n, ...)``.
+    """Smoothed values and what was found about them.
 
-    ``wavelength_m`` is where half of a wave is kept, ``noise`` the standard deviation of what was
-    taken away, ``level`` that of the noise itself, of which some was kept.
+    Attributes:
+        values: shape ``(n, ...)``.
+        first, second: their first and second derivative per metre, of the same shape.
+        wavelength_m: at which the gain is one half, metres.
+        removed_sd: standard deviation of what smoothing removed, in the unit of the values.
+        noise_sd: standard deviation of the noise itself, part of which passes the smoother.
     """
 
     values: FloatArray
     first: FloatArray
     second: FloatArray
     wavelength_m: float
-    noise: float
-    level: float
+    removed_sd: float
+    noise_sd: float
 
 
 def smooth_even(
@@ -41,18 +45,18 @@ def smooth_even(
     """Smooth values given at equal steps along a line.
 
     Args:
-        values: shape ``(n,)`` or ``(n, k)``; smoothed alike. A closed line's first is not repeated.
+        values: shape ``(n,)`` or ``(n, k)``; columns are smoothed alike. A closed line does not repeat its first.
         step_m: metres between them.
         closed: whether the last is followed by the first.
-        shortest_m: much shorter waves are taken away whatever the likelihood says, metres.
-        longest_m: waves longer than this are kept at least by half, metres.
+        shortest_m: shortest wavelength of half gain, metres; much shorter waves are always removed.
+        longest_m: longest wavelength of half gain, metres; longer waves always keep at least half.
     """
     columns = values.reshape(len(values), -1)
     length = len(columns)
     trend = np.zeros_like(columns)
     slope = np.zeros(columns.shape[1])
     if not closed:
-        # Without its trend an open line starts and ends at zero; its odd image goes on smoothly.
+        # Less its trend an open line starts and ends at zero, so that its odd reflection continues it smoothly.
         slope = (columns[-1] - columns[0]) / (length - 1)
         trend = columns[0] + np.arange(length)[:, None] * slope
         flat = columns - trend
@@ -65,22 +69,22 @@ def smooth_even(
     gain = 1.0 / (1.0 + (omega * wavelength / (2.0 * np.pi)) ** _ORDER)
     kept = waves * gain
 
-    def back(coefficients: npt.NDArray[np.complex128]) -> FloatArray:
+    def inverse(coefficients: npt.NDArray[np.complex128]) -> FloatArray:
         return np.fft.irfft(coefficients, len(columns), axis=0)[:length]
 
-    smoothed = back(kept)
+    smoothed = inverse(kept)
     return Smooth(
         values=(smoothed + trend).reshape(values.shape),
-        first=(back(1j * omega * kept) + slope / step_m).reshape(values.shape),
-        second=back(-(omega**2) * kept).reshape(values.shape),
+        first=(inverse(1j * omega * kept) + slope / step_m).reshape(values.shape),
+        second=inverse(-(omega**2) * kept).reshape(values.shape),
         wavelength_m=wavelength,
-        noise=float(np.std(columns[:length] - smoothed)),
-        level=float(np.sqrt(np.mean(power[1:] * (1.0 - gain[1:])) / len(columns))),
+        removed_sd=float(np.std(columns[:length] - smoothed)),
+        noise_sd=float(np.sqrt(np.mean(power[1:] * (1.0 - gain[1:])) / len(columns))),
     )
 
 
 def mean_of_known(rows: FloatArray) -> FloatArray:
-    """Mean over the first axis of what is known, NaN where nothing is; of ``(k, ...)``, shape ``(...)``."""
+    """Mean of ``(k, ...)`` over the first axis, NaNs left out; NaN where all are NaN. Shape ``(...)``."""
     known = np.isfinite(rows)
     number = known.sum(axis=0)
     total = np.where(known, rows, 0.0).sum(axis=0)
@@ -88,10 +92,10 @@ def mean_of_known(rows: FloatArray) -> FloatArray:
 
 
 def _likeliest(power: FloatArray, omega: FloatArray, shortest_m: float, longest_m: float) -> float:
-    """Wavelength at which noise and course have equal power, metres, by the Whittle likelihood."""
+    """Wavelength at which noise and signal have equal power, metres, by the Whittle likelihood."""
     if longest_m <= shortest_m:
         return shortest_m
-    tried = np.geomspace(shortest_m, longest_m, _TRIED)
+    tried = np.geomspace(shortest_m, longest_m, _WAVELENGTHS)
     power, omega = power[1:].mean(axis=1), omega[1:]
     power = np.maximum(power, 1e-18 * power.max(initial=1e-270))
     shape = 1.0 + (omega[None, :] * tried[:, None] / (2.0 * np.pi)) ** -_ORDER

@@ -1,7 +1,7 @@
-"""A line measured in stations: metres along it, offset to its left.
+"""A line measured in stations: metres along it, and offsets to its left.
 
-The projection of a path is continuous: it is followed along the line from fix to fix, so that
-parallel straights, crossings and hairpins whose legs touch do not catch the wrong leg.
+A path is projected continuously, from fix to fix along the line. So it is never assigned to the wrong leg
+where straights run parallel, legs cross, or the two legs of a hairpin touch.
 """
 
 from __future__ import annotations
@@ -18,24 +18,23 @@ from lapkit.course.follow import FURTHER_M, ON_COURSE_M, follow
 from lapkit.course.resample import resample
 from lapkit.units import FloatArray, read_only
 
-_COARSE_M = 8.0  # finer than any two legs lie apart, coarse enough to be quick
-_SAME_LEG = 1.3  # a leg is not so much longer than straight within reach of one of its points
+_COARSE_M = 8.0  # less than two legs lie apart, and coarse enough to be quick
+_SAME_LEG = 1.3  # near one of its points a leg is at most so many times longer than a straight line
 _NEWTON_ROUNDS = 20  # it takes 4 beside a line, 17 about the centre of a tight bend
 _NEWTON_STEP_M = 6.0  # farther, a bend no longer looks like its tangent
 _NEWTON_DONE_M = 1e-4  # a tenth of a millimetre
 
-
-FLATTEST = 0.15
-"""Below this, 1 − κ · offset is taken as this: beyond the centre of a bend no foot is unique."""
+LEAST_STRETCH = 0.15
+"""Lower bound put on the stretch 1 − κ · offset: it vanishes at a bend's centre, where projections are not unique."""
 
 
 def growing(station_m: FloatArray) -> np.ndarray:
-    """Which of stations ``(n,)`` lie beyond all before them: a foot can step back a little in a tight bend."""
+    """Which of the stations ``(n,)`` exceed all before them: in a tight bend a projection can step back a little."""
     return station_m > np.maximum.accumulate(np.concatenate([[-np.inf], station_m[:-1]]))
 
 
 class _Place(NamedTuple):
-    """Where stations lie: segment, share of it, metres beyond an open end, whole laps before."""
+    """Where stations lie: the segment, the share of it, metres beyond an open end, and whole laps before."""
 
     segment: np.ndarray
     u: FloatArray
@@ -47,7 +46,7 @@ class _Place(NamedTuple):
 class StationLine:
     """A line with evenly spaced stations; every array has shape ``(n,)``.
 
-    Stations may be given beyond the end of a closed line, lap after lap. An open line goes straight on beyond its ends.
+    Stations beyond the end of a closed line count on, lap after lap. An open line goes straight on beyond its ends.
 
     Attributes:
         x_m, y_m: its points, metres east and north; the last one of a closed line is the first again.
@@ -93,7 +92,7 @@ class StationLine:
 
     @property
     def period_m(self) -> float | None:
-        """After how many metres stations begin again: the length when closed, None when open."""
+        """The period of stations, metres: the length of a closed line, None for an open one."""
         return self.length_m if self.closed else None
 
     @property
@@ -103,7 +102,7 @@ class StationLine:
 
     @cached_property
     def tree(self) -> cKDTree:
-        """Search tree over the points (each once)."""
+        """Search tree over the points, each of them once."""
         points = np.stack([self.x_m, self.y_m], axis=-1)
         return cKDTree(points[:-1] if self.closed else points)
 
@@ -122,7 +121,7 @@ class StationLine:
 
     @cached_property
     def lonely(self) -> np.ndarray:
-        """Which points of :attr:`coarse` have no other leg near enough to be taken for theirs."""
+        """Which points of :attr:`coarse` have no other leg near enough to be confused with their own."""
         index, tree = self.coarse
         reach = 2.0 * ON_COURSE_M + FURTHER_M
         pairs = tree.query_pairs(reach, output_type="ndarray")
@@ -142,7 +141,7 @@ class StationLine:
         return np.mod(station, self.length_m) if self.closed else station
 
     def way(self, difference_m: ArrayLike) -> FloatArray:
-        """Differences of stations, any shape, as the shorter way round: within half a lap when closed."""
+        """Differences of stations, any shape, taken the shorter way round: within half a lap when closed."""
         difference = np.asarray(difference_m, dtype=np.float64)
         if not self.closed:
             return difference
@@ -197,8 +196,8 @@ class StationLine:
     ) -> tuple[FloatArray, FloatArray]:
         """Station and offset of points near known stations, metres; shapes broadcast.
 
-        The stations need to be right to within some ten metres: those of another draw, or of the
-        fix before. Laps already counted in them are kept.
+        The known stations must be right to some ten metres, such as those of another draw or of the fix
+        before. The laps counted in them are kept.
         """
         x, y, near = np.broadcast_arrays(x_m, y_m, np.asarray(station_m, dtype=np.float64))
         flat_x, flat_y, station = x.ravel(), y.ravel(), near.ravel().copy()
@@ -216,8 +215,8 @@ class StationLine:
         """Station and offset of a path in time order, on the leg being ridden; shape ``(n,)``.
 
         Stations are unwrapped: on a closed line they keep growing lap after lap, from about
-        ``[0, length)`` at the first point. Leaving the course and coming back, standing still and
-        gaps are survived.
+        ``[0, length)`` at the first point. They stay right across gaps in the log, while the rider stands
+        still, and when he leaves the course and comes back.
         """
         x, y = np.asarray(x_m, dtype=np.float64), np.asarray(y_m, dtype=np.float64)
         return self.project_near(x, y, follow(self, x, y))
@@ -225,10 +224,11 @@ class StationLine:
     def follow_either_way(
         self, x_m: FloatArray, y_m: FloatArray
     ) -> tuple[FloatArray, FloatArray, slice]:
-        """Station and offset of a path, ``(n,)``, turned round where it was recorded against the line.
+        """Station and offset of a path, ``(n,)``, reversed if it was recorded against the line.
 
         Returns:
-            Both as :meth:`follow` gives them, and the slice that turns what else is known of the path.
+            Station and offset as :meth:`follow` gives them, and the slice that puts other arrays of the path
+            into the same order.
         """
         turned = slice(None)
         station, offset = self.follow(x_m, y_m)
@@ -261,7 +261,7 @@ class StationLine:
         leave, arrive = step * u * (1.0 - u) ** 2, step * u2 * (u - 1.0)
         tx, ty = self._tangents
         x, y = self.x_m[i], self.y_m[i]
-        # Only an open line has a beyond, and there u is 0 or 1: the tangent of the nearer end.
+        # Only an open line has something beyond its ends; u is 0 or 1 there, so this is the end's tangent.
         ahead_x, ahead_y = self._between(tx, place), self._between(ty, place)
         x = x + far * (self.x_m[i + 1] - x) + leave * tx[i] + arrive * tx[i + 1]
         y = y + far * (self.y_m[i + 1] - y) + leave * ty[i] + arrive * ty[i + 1]
@@ -270,9 +270,9 @@ class StationLine:
     def _seen_from(
         self, x: FloatArray, y: FloatArray, station: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Points seen from the line: metres ahead, metres to the left, and 1 − κ · offset.
+        """Points relative to the line at stations: metres ahead, metres to the left, and the stretch 1 − κ · offset.
 
-        The last is how fast a point at that offset moves ahead for each metre of station.
+        The stretch is how many metres a path at that offset covers for each metre of station.
         """
         place = self._locate(station)
         line_x, line_y = self._point(place)
@@ -283,4 +283,4 @@ class StationLine:
         along, aside = dx * cos + dy * sin, dy * cos - dx * sin
         stretch = 1.0 - self._between(self.curvature_1pm, place) * aside
         along = np.where(on_line, np.clip(along, -_NEWTON_STEP_M, _NEWTON_STEP_M), along)
-        return along, aside, np.where(on_line, np.maximum(stretch, FLATTEST), 1.0)
+        return along, aside, np.where(on_line, np.maximum(stretch, LEAST_STRETCH), 1.0)

@@ -5,7 +5,6 @@ from scipy.interpolate import CubicSpline
 from lapkit.course.course import Course, Profile
 from lapkit.course.plane import Plane
 from lapkit.course.profile import profile_of, road_under
-from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 
 CRESTS = (
@@ -94,19 +93,6 @@ def test_a_steep_arc_has_the_curvature_of_its_radius_not_of_its_graph():
     assert 1.0 / bend == pytest.approx(-800.0, rel=0.01)
 
 
-@pytest.mark.parametrize("wave_m", [30.0, 50.0, 80.0])
-def test_half_of_a_wave_is_kept_where_course_and_noise_are_equally_strong(wave_m):
-    """A course whose third derivative is white, and white noise, drawn in frequencies."""
-    rng, count = np.random.default_rng(4), 4096
-    omega = 2.0 * np.pi * np.fft.rfftfreq(count, 2.0)
-    course = np.zeros(len(omega), dtype=complex)
-    course[1:] = (omega[1:] * wave_m / (2.0 * np.pi)) ** -3.0
-    white = [rng.normal(size=len(omega)) + 1j * rng.normal(size=len(omega)) for _ in range(2)]
-    values = np.fft.irfft(course * white[0] + white[1], count)
-    found = smooth_even(values, 2.0, True, 10.0, 250.0)
-    assert found.wavelength_m == pytest.approx(wave_m, rel=0.06)
-
-
 def test_heights_known_in_part_are_bridged(ring, road):
     at, grade, _, height = road
     station = np.arange(0.0, ring.length_m - 1.0, 4.0)
@@ -136,34 +122,6 @@ def test_a_few_heights_in_one_place_tell_of_a_level_course(ring):
 def test_too_few_heights_give_no_profile(ring):
     station = np.array([0.0, 100.0, 200.0, 300.0])
     assert profile_of(ring, station, np.array([1.0, np.nan, 2.0, 3.0])) is None
-
-
-def test_smoothing_takes_noise_and_leaves_exact_values():
-    at = np.arange(0.0, 1000.0, 2.0)
-    exact = 20.0 * np.sin(2.0 * np.pi * at / 250.0)
-    left = smooth_even(exact, 2.0, True, 16.0, 100.0)
-    assert left.values == pytest.approx(exact, abs=1e-4) and left.noise < 1e-4
-    assert left.first == pytest.approx(
-        20.0 * 2.0 * np.pi / 250.0 * np.cos(2.0 * np.pi * at / 250.0), abs=1e-5
-    )
-    noise = np.random.default_rng(2).normal(0.0, 0.5, len(at))
-    found = smooth_even(exact + noise, 2.0, True, 16.0, 100.0)
-    assert np.std(found.values - exact) < 0.15
-    assert found.noise == pytest.approx(0.5, rel=0.15)
-
-
-def test_smoothing_an_open_line_keeps_its_ends():
-    at = np.arange(0.0, 400.0, 2.0)
-    exact = np.stack([at, 0.02 * at], axis=-1)
-    found = smooth_even(exact, 2.0, False, 16.0, 100.0)
-    assert found.values == pytest.approx(exact, abs=1e-9)
-    assert found.second == pytest.approx(0.0, abs=1e-9)
-
-
-@pytest.mark.parametrize("count", [2, 3, 4])
-def test_very_few_values_can_be_smoothed(count):
-    found = smooth_even(np.arange(float(count)), 5.0, False, 16.0, 100.0)
-    assert found.values == pytest.approx(np.arange(float(count)))
 
 
 @pytest.fixture(scope="module")
