@@ -12,10 +12,11 @@ from lapkit.compare.standard import Standard
 from lapkit.compare.usual import BEND, Usual
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner
-from lapkit.course.types import MarkerKind
 from lapkit.findings import RiderReview
 from lapkit.findings.sentences import thing
 from lapkit.reporter import display
+from lapkit.reporter.course_words import last_exit_cone
+from lapkit.reporter.display import Measured
 from lapkit.units import Units
 
 Row = tuple[str, ...]
@@ -140,7 +141,7 @@ def usual_words(
         side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
         if abs(wide) <= half:  # which side of it is not known
             side = f"within {display.length_text(abs(wide) + half, units, 1)} of the line"
-        parts.append(f"{side} at the {thing(_exit_cone(corner), 'cone')}")
+        parts.append(f"{side} at the {thing(last_exit_cone(corner), 'cone')}")
     if not parts:
         return ""
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""
@@ -151,7 +152,7 @@ def usual_words(
 
 def _usual_through(usual: UsualLap, corner: Corner) -> tuple[Usual, Usual, Usual]:
     """Of the usual lap through a corner the exit's bend, the largest lean, and the distance from the line at the exit cone."""
-    measures = ((BEND, ""), ("lean_deg", ""), (LINE, _exit_cone(corner)))
+    measures = ((BEND, ""), ("lean_deg", ""), (LINE, last_exit_cone(corner)))
     bend, lean, at_cone = (
         usual.get(MeasureAt(corner.name, marker, measure), _NOTHING) for measure, marker in measures
     )
@@ -163,11 +164,6 @@ def _half(usual: Usual) -> float:
     return display.REACH * usual.sd
 
 
-def _exit_cone(corner: Corner) -> str:
-    """Name of the last exit cone; empty without one."""
-    return next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
-
-
 def side_by_side(
     riders: Sequence[tuple[RiderReview, UsualLap]], corner: Corner, standard: Standard, units: Units
 ) -> tuple[Row, list[Row]]:
@@ -175,8 +171,8 @@ def side_by_side(
 
     Over the radii stands what the marker line keeps. Nobody is ranked, and there are no times.
     """
-    last, nothing = _exit_cone(corner), float("nan")
-    kept = display.radius_text(standard.exit_radius_m, nothing, nothing, units, bare=True)
+    last = last_exit_cone(corner)
+    kept = display.radius_text(Measured(standard.exit_radius_m), units, bare=True)
     of_line = "" if kept == display.EMPTY else f" (the line {kept})"
     head = ["Rider", "Group", "Run", "Laps", f"exit radius, {units.length}{of_line}"]
     head += [f"largest lean, {corner.turn}"]
@@ -187,10 +183,10 @@ def side_by_side(
         if not bend.laps:
             continue
         cells = [rider.rider, rider.group or display.EMPTY, rider.runs[-1].session, str(bend.laps)]
-        radius = 1.0 / bend.mean if bend.mean > _STRAIGHT_1PM else nothing
-        cells += [display.radius_text(radius, nothing, nothing, units, bare=True)]
-        cells += [display.degrees_text(lean.mean)]
+        radius_m = 1.0 / bend.mean if bend.mean > _STRAIGHT_1PM else float("nan")
+        cells.append(display.radius_text(Measured(radius_m), units, bare=True))
+        cells.append(display.degrees_text(Measured(lean.mean)))
         if last:
-            cells.append(display.wide_text(at_cone.mean, nothing, nothing, units))
+            cells.append(display.wide_text(Measured(at_cone.mean), units))
         rows.append(tuple(cells))
     return tuple(head), rows

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from collections.abc import Sequence
+from typing import NamedTuple
 
-import pandas as pd
-
-from lapkit.course.types import MarkerKind
+from lapkit.compare.standard import Standard
 from lapkit.reporter import display
+from lapkit.reporter.course_words import last_exit_cone
+from lapkit.reporter.display import Measured
+from lapkit.reporter.laps_at_corner import Bend, LapAtCorner
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.units import Units
 
 _MOST_CONES = 3  # that a small screen shows first: the last ones, where the exit is
 _SHARE = "exit: share of the line’s radius"
 _ON_LINE = "the line’s lean at this speed"
-_BESIDE_LINE = {"inside": ", as the line is", "outside": ", the line is inside"}
+_LINE_BESIDE = {"inside": ", as the line is", "outside": ", the line is inside"}
 
 
 class Table(NamedTuple):
@@ -25,125 +27,129 @@ class Table(NamedTuple):
     main: tuple[str, ...] = ()
 
 
-def _by_lap(table: pd.DataFrame, key: str) -> dict[tuple[str, int], dict[str, Any]]:
-    """Rows of a table by run and lap, then by the name in a column."""
-    found: dict[tuple[str, int], dict[str, Any]] = {}
-    for row in table.itertuples():
-        found.setdefault((str(row.session), int(row.lap)), {})[str(getattr(row, key))] = row
-    return found
-
-
 def cones_table(here: RiderAtCorner) -> Table:
-    """How far from each cone the tyres passed."""
-    names, units = [m.name for m in here.corner.markers], here.units
+    """How far from each cone the tyres passed; empty at a corner without cones."""
+    names = [m.name for m in here.corner.markers]
+    if not names:
+        return Table()
     head = ("Run", "Lap", *_cone_heads(here))
-    rows = []
-    for (session, lap), row in _by_lap(here.tables["markers"], "marker").items():
-        cells = (
-            display.gap_text(r.gap_m, r.gap_lo_m, r.gap_hi_m, units)
-            if (r := row.get(n))
-            else display.EMPTY
-            for n in names
-        )
-        rows.append((session, str(lap), *cells))
+    rows = [(lap.session, str(lap.lap), *_gaps(lap, names, here.units)) for lap in here.laps]
     # As many as a small screen has room for, and of a longer corner its end.
     main = head[-_MOST_CONES:] if len(names) > _MOST_CONES else ()
-    return Table(head, tuple(rows), main) if names else Table()
+    return Table(head, tuple(rows), main)
 
 
 def _cone_heads(here: RiderAtCorner) -> list[str]:
-    """The cones' names, each with how far from it the marker line itself stays, which tells much from little."""
+    """The cones' names, each with the marker line's own distance from it: a lap can be as near as the line is."""
     heads = []
     for marker, gap_m in zip(here.corner.markers, here.standard.line_gap_m, strict=True):
-        gap = display.gap_text(gap_m, float("nan"), float("nan"), here.units)
+        gap = display.gap_text(Measured(gap_m), here.units)
         of_line = "" if gap == display.EMPTY else f" (the line {gap})"
         heads.append(f"{marker.name}, {here.units.length}{of_line}")
     return heads
 
 
+def _gaps(lap: LapAtCorner, names: Sequence[str], units: Units) -> list[str]:
+    passed = [lap.cones.get(name) for name in names]
+    return [display.gap_text(cone.gap_m, units) if cone else display.EMPTY for cone in passed]
+
+
 def lanes_table(here: RiderAtCorner) -> Table:
-    """Distance from the marker line and lane at each cone, and the side of each seam at the exit."""
-    corner, standard, tables, units = here.corner, here.standard, here.tables, here.units
+    """Distance from the marker line and lane at each cone, and the side of each seam at the exit.
+
+    Empty where the corner has neither a marker line nor seams.
+    """
+    corner, units = here.corner, here.units
     names, seams = [m.name for m in corner.markers], [s.name for s in corner.seams]
-    minded = {s.name for s in standard.seams_to_mind}
-    lined = bool(tables["markers"]["wide_of_line_m"].notna().any())
-    calls = _by_lap(tables["seams"], "seam")
+    lined = any(
+        display.known(cone.wide_of_line_m.value) for lap in here.laps for cone in lap.cones.values()
+    )
     head = ["Run", "Lap"]
-    head += [f"{n}: from the line, {units.length}" for n in names] if lined else []
-    head += [f"{n}: lane" for n in names] if seams else []
-    head += [f"exit: {s}" for s in seams]
+    head += [_from_line(name, units) for name in names] if lined else []
+    head += [f"{name}: lane" for name in names] if seams else []
+    head += [f"exit: {seam}" for seam in seams]
+    if len(head) == 2:
+        return Table()
     rows = []
-    for at, row in _by_lap(tables["markers"], "marker").items():
-        cells = [at[0], str(at[1])]
-        passed = [row.get(n) for n in names]
-        if lined:
-            cells += [
-                display.wide_text(r.wide_of_line_m, r.wide_lo_m, r.wide_hi_m, units)
-                if r
-                else display.EMPTY
-                for r in passed
-            ]
-        if seams:
-            cells += [display.lane_text(r.lane, r.p_lane) if r else display.EMPTY for r in passed]
-        called = [calls.get(at, {}).get(s) for s in seams]
-        cells += [
-            _call_words(str(c.call), seam not in minded) if c else display.EMPTY
-            for seam, c in zip(seams, called, strict=True)
-        ]
+    for lap in here.laps:
+        cells = [lap.session, str(lap.lap)]
+        cells += _distances_from_line(lap, names, units) if lined else []
+        cells += _lanes(lap, names) if seams else []
+        cells += _seam_sides(lap, seams, here.standard)
         rows.append(tuple(cells))
-    # On a small screen where the exit was left, which is what the table is asked for most.
-    last = next((m.name for m in reversed(corner.markers) if m.kind is MarkerKind.EXIT), "")
-    main = {f"{last}: from the line, {units.length}", f"{last}: lane"}
-    main |= {f"exit: {s.name}" for s in standard.seams_to_mind[:1]}
-    shown = tuple(h for h in head if h in main)
-    return Table(tuple(head), tuple(rows), shown) if len(head) > 2 else Table()
+    return Table(tuple(head), tuple(rows), _exit_heads(head, here))
 
 
-def _call_words(call: str, line_inside: bool) -> str:
-    """The side of a seam that a lap was called on; where the marker line itself runs inside, that too."""
-    return call + (_BESIDE_LINE.get(call, "") if line_inside else "")
+def _from_line(cone: str, units: Units) -> str:
+    return f"{cone}: from the line, {units.length}"
+
+
+def _distances_from_line(lap: LapAtCorner, names: Sequence[str], units: Units) -> list[str]:
+    passed = [lap.cones.get(name) for name in names]
+    return [
+        display.wide_text(cone.wide_of_line_m, units) if cone else display.EMPTY for cone in passed
+    ]
+
+
+def _lanes(lap: LapAtCorner, names: Sequence[str]) -> list[str]:
+    passed = [lap.cones.get(name) for name in names]
+    return [display.lane_text(cone.lane, cone.p_lane) if cone else display.EMPTY for cone in passed]
+
+
+def _seam_sides(lap: LapAtCorner, seams: Sequence[str], standard: Standard) -> list[str]:
+    """The side of each seam that the lap was called on, and whether the marker line runs inside of it too."""
+    outside_of = {seam.name for seam in standard.seams_to_mind}
+    cells = []
+    for seam in seams:
+        call = lap.seam_calls.get(seam, display.EMPTY)
+        cells.append(call if seam in outside_of else call + _LINE_BESIDE.get(call, ""))
+    return cells
+
+
+def _exit_heads(head: Sequence[str], here: RiderAtCorner) -> tuple[str, ...]:
+    """The columns that a small screen shows first: where the exit was left, which the table is asked for most."""
+    cone = last_exit_cone(here.corner)
+    wanted = {_from_line(cone, here.units), f"{cone}: lane"}
+    wanted |= {f"exit: {seam.name}" for seam in here.standard.seams_to_mind[:1]}
+    return tuple(h for h in head if h in wanted)
 
 
 def laps_table(here: RiderAtCorner) -> Table:
     """Radius, lean and speed of each lap: over the whole corner, then in its exit, which findings are about."""
-    corner, tables, units = here.corner, here.tables, here.units
-    lined = bool(tables["corners"]["line_exit_radius_min_m"].notna().any())
-    m, v = units.length, units.speed
-    whole = [f"tightest radius, {m}", f"largest lean, {corner.turn}"]
-    leaving = [f"exit: radius, {m}", f"exit: largest lean, {corner.turn}"]
+    turn, units = here.corner.turn, here.units
+    lined = any(display.known(lap.line_exit_radius_min_m) for lap in here.laps)
+    whole = [f"tightest radius, {units.length}", f"largest lean, {turn}"]
+    leaving = [f"exit: radius, {units.length}", f"exit: largest lean, {turn}"]
     if lined:
         whole.append(_ON_LINE)
-        leaving += [f"exit: {_ON_LINE}", _SHARE]
-    head = ["Run", "Lap", *whole, *leaving, f"in, {v}", f"slowest, {v}", f"out, {v}"]
-    rows = []
-    for r in tables["corners"].itertuples():
-        cells = [str(r.session), str(r.lap)]
-        cells += _radius_and_lean(r, "", units, lined)
-        cells += _radius_and_lean(r, "exit_", units, lined)
-        cells += [display.share_text(r.exit_radius_ratio)] if lined else []
-        cells += [
-            display.speed_text(x, units)
-            for x in (r.entry_speed_mps, r.slowest_mps, r.exit_speed_mps)
-        ]
-        rows.append((*cells, display.seconds_text(r.time_s), str(r.quality)))
-    main = [h for h in leaving if h != _SHARE]
-    return Table((*head, "seconds", "data"), tuple(rows), tuple(main))
+        leaving.append(f"exit: {_ON_LINE}")
+    speeds = [f"{where}, {units.speed}" for where in ("in", "slowest", "out")]
+    share = [_SHARE] if lined else []
+    head = ("Run", "Lap", *whole, *leaving, *share, *speeds, "seconds", "data")
+    rows = tuple(_lap_row(lap, units, lined=lined) for lap in here.laps)
+    return Table(head, rows, tuple(leaving))
 
 
-def _radius_and_lean(row: Any, part: str, units: Units, lined: bool) -> list[str]:
-    """Tightest radius and largest lean of a lap, and the lean that the marker line asks for at its speeds.
-
-    ``part`` begins the columns' names: ``exit_``, or nothing of the whole corner.
-    """
-
-    def held(name: str, unit: str) -> tuple[float, float, float]:
-        lo, hi = (getattr(row, f"{part}{name}_{end}_{unit}") for end in ("lo", "hi"))
-        return getattr(row, f"{part}{name}_{unit}"), lo, hi
-
-    cells = [
-        display.radius_text(*held("radius_min", "m"), units, bare=True),
-        display.degrees_text(*held("lean_max", "deg")),
-    ]
-    return cells + (
-        [display.degrees_text(getattr(row, f"{part}lean_on_line_deg"))] if lined else []
+def _lap_row(lap: LapAtCorner, units: Units, *, lined: bool) -> tuple[str, ...]:
+    share = [display.share_text(lap.exit_radius_ratio)] if lined else []
+    speeds = (lap.entry_speed_mps, lap.slowest_mps, lap.exit_speed_mps)
+    return (
+        lap.session,
+        str(lap.lap),
+        *_bend_cells(lap.whole, units, lined=lined),
+        *_bend_cells(lap.exit, units, lined=lined),
+        *share,
+        *(display.speed_text(speed, units) for speed in speeds),
+        display.seconds_text(lap.time_s),
+        lap.quality,
     )
+
+
+def _bend_cells(bend: Bend, units: Units, *, lined: bool) -> list[str]:
+    cells = [
+        display.radius_text(bend.radius_min_m, units, bare=True),
+        display.degrees_text(bend.lean_max_deg),
+    ]
+    if lined:
+        cells.append(display.degrees_text(Measured(bend.lean_on_line_deg)))
+    return cells

@@ -17,6 +17,7 @@ from lapkit.reporter import display
 from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_section import Picture
 from lapkit.reporter.course_words import course_rows, line_name
+from lapkit.reporter.display import Measured
 from lapkit.reporter.figures import course_map, overhead, svg_of
 from lapkit.reporter.page import render
 from lapkit.units import KMH_MPS, Units
@@ -164,7 +165,7 @@ def asked_lean(degrees: float) -> str:
     """A lean that a line asks for; what no machine reaches is not told to the degree."""
     if display.known(degrees) and degrees > MOST_LEAN_DEG:
         return f"over {MOST_LEAN_DEG:.0f}°"
-    return display.degrees_text(degrees)
+    return display.degrees_text(Measured(degrees))
 
 
 def asked_speed(kmh: float, units: Units) -> str:
@@ -199,9 +200,8 @@ def _radii_head(units: Units) -> Iterator[str]:
 
 
 def _radii(row: dict[str, Any], units: Units) -> Row:
-    nothing = float("nan")
     cells = [
-        display.radius_text(row[c], nothing, nothing, units, bare=True)
+        display.radius_text(Measured(row[c]), units, bare=True)
         for c in ("radius_min_m", "radius_min_at_m", "exit_radius_min_m", "length_m")
     ]
     return line_name(row["line"]), *cells

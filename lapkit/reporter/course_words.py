@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from lapkit.counting import corner_name
+from lapkit.course.types import MarkerKind
 from lapkit.reporter import display
 from lapkit.units import Units
 
@@ -66,6 +67,12 @@ def course_rows(course: Course, units: Units) -> list[tuple[str, str, str]]:
         )
         for c in course.corners
     ]
+
+
+def last_exit_cone(corner: Corner) -> str:
+    """Name of the corner's last exit cone; empty without one."""
+    exits = [marker.name for marker in corner.markers if marker.kind is MarkerKind.EXIT]
+    return exits[-1] if exits else ""
 
 
 def line_note(course: Course, units: Units) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from numbers import Real
+from typing import NamedTuple
 
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
@@ -25,6 +26,19 @@ REACH = 1.96
 
 EMPTY = "–"
 """What stands where nothing is known."""
+
+
+class Measured(NamedTuple):
+    """A value with the ends of its 95 % interval, all in one unit; NaN what is not known."""
+
+    value: float
+    lo: float = math.nan
+    hi: float = math.nan
+
+    @property
+    def half(self) -> float:
+        """Half the interval."""
+        return 0.5 * (self.hi - self.lo)
 
 
 def plain(text: object, longest: int = 400) -> str:
@@ -88,26 +102,20 @@ def rounded(value: float, half: float, unit: str, finest: int = 0) -> str:
     return f"{shown}{degree}" + (f" ± {wide}{degree}" if wide else "") + behind
 
 
-def _half(lo: float, hi: float) -> float:
-    return 0.5 * (hi - lo) if known(lo) and known(hi) else float("nan")
-
-
 def length_text(value_m: float, units: Units, digits: int = 0) -> str:
     """A length with its unit."""
     return rounded(value_m / units.length_m, float("nan"), units.length, digits)
 
 
-def radius_text(
-    value_m: float, lo_m: float, hi_m: float, units: Units, *, bare: bool = False
-) -> str:
+def radius_text(radius_m: Measured, units: Units, *, bare: bool = False) -> str:
     """A radius with half its interval; ``bare`` leaves the unit to the head of a table."""
-    half = _half(lo_m, hi_m) / units.length_m
-    return rounded(value_m / units.length_m, half, "" if bare else units.length)
+    shown, half = radius_m.value / units.length_m, radius_m.half / units.length_m
+    return rounded(shown, half, "" if bare else units.length)
 
 
-def degrees_text(value: float, lo: float = float("nan"), hi: float = float("nan")) -> str:
+def degrees_text(angle_deg: Measured) -> str:
     """An angle with half its interval, whole degrees."""
-    return rounded(value, _half(lo, hi), "°")
+    return rounded(angle_deg.value, angle_deg.half, "°")
 
 
 def speed_text(value_mps: float, units: Units) -> str:
@@ -120,32 +128,33 @@ def seconds_text(value_s: float) -> str:
     return rounded(value_s, float("nan"), "", 2)
 
 
-def gap_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
+def gap_text(gap_m: Measured, units: Units) -> str:
     """Distance to a cone without its unit, in words when the tyres passed it on the wrong side.
 
-    Where it is not sure on which side, only how near the cone they passed is said.
+    Where the side is not sure, only how near the cone they passed is said.
     """
-    text = _off_text(value_m, lo_m, hi_m, units)
+    text = _distance_text(gap_m, units)
     if text == EMPTY:
         return text
-    if known(lo_m) and known(hi_m) and lo_m < 0.0 < hi_m:
-        reach = max(-lo_m, hi_m) / units.length_m
+    if gap_m.lo < 0.0 < gap_m.hi:
+        reach = max(-gap_m.lo, gap_m.hi) / units.length_m
         return f"at it {rounded(0.0, reach, '', 1).partition(' ')[2]}"
-    return text if value_m >= 0 else f"{text} on the wrong side"
+    return text if gap_m.value >= 0 else f"{text} on the wrong side"
 
 
-def wide_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
+def wide_text(wide_m: Measured, units: Units) -> str:
     """Distance from the marker line without its unit, its side in words; what is written as 0 has no side."""
-    text = _off_text(value_m, lo_m, hi_m, units)
+    text = _distance_text(wide_m, units)
     if text == EMPTY or not float(text.partition(" ")[0]):
         return text
-    return f"{text} {'wide' if value_m >= 0 else 'inside'}"
+    return f"{text} {'wide' if wide_m.value >= 0 else 'inside'}"
 
 
-def _off_text(value_m: float, lo_m: float, hi_m: float, units: Units) -> str:
-    if not known(value_m):
+def _distance_text(offset_m: Measured, units: Units) -> str:
+    """How far something is off, whichever way."""
+    if not known(offset_m.value):
         return EMPTY
-    return rounded(abs(value_m) / units.length_m, _half(lo_m, hi_m) / units.length_m, "", 1)
+    return rounded(abs(offset_m.value) / units.length_m, offset_m.half / units.length_m, "", 1)
 
 
 def lane_text(lane: float, p: float) -> str:

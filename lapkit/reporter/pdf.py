@@ -17,6 +17,7 @@ from lapkit.findings import Finding, Kind, RiderReview
 from lapkit.reporter import display
 from lapkit.reporter.course_sheets import asked_lean, asked_speed, how_drawn
 from lapkit.reporter.course_words import corner_facts, line_name
+from lapkit.reporter.display import Measured
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
@@ -233,10 +234,9 @@ def _line_cells(
     row: dict[Any, Any], speeds: Sequence[str], leans: Sequence[str], units: Units
 ) -> list[str]:
     radii = [row["radius_min_m"], row["exit_radius_min_m"]]
-    nothing = float("nan")
     return [
         line_name(row["line"]),
-        *(display.radius_text(r, nothing, nothing, units, bare=True) for r in radii),
+        *(display.radius_text(Measured(r), units, bare=True) for r in radii),
         *(asked_lean(row[c]).replace("over ", ">") for c in speeds),
         *(asked_speed(row[c], units) for c in leans),
     ]

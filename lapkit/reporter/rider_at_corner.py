@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-import pandas as pd
 
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import CornerTrace
@@ -14,6 +12,7 @@ from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter.figures.style import Spoken
+from lapkit.reporter.laps_at_corner import LapAtCorner
 from lapkit.units import Units
 
 
@@ -25,8 +24,8 @@ class RiderAtCorner:
         course, corner: where.
         number: of the corner on the course, from 0.
         findings: of this rider at this corner, most urgent first.
-        traces: his laps through it.
-        tables: his rows of the tables for it, timed laps only.
+        traces: the same laps to draw, in the order ridden.
+        laps: his timed laps through it.
         units: what he reads.
     """
 
@@ -35,7 +34,7 @@ class RiderAtCorner:
     number: int
     findings: Sequence[Finding]
     traces: Sequence[CornerTrace]
-    tables: Mapping[str, pd.DataFrame]
+    laps: Sequence[LapAtCorner]
     units: Units
 
     @property
@@ -51,9 +50,8 @@ class RiderAtCorner:
     @property
     def measured(self) -> list[CornerTrace]:
         """Laps whose radius and lean here are known; what a coarse log bends in between is invented."""
-        known = self.tables["corners"][self.tables["corners"]["quality"] != PassQuality.POOR]
-        kept = set(zip(known["session"].astype(str), known["lap"], strict=True))
-        return [t for t in self.traces if (t.session, t.lap) in kept]
+        known = {(lap.session, lap.lap) for lap in self.laps if lap.quality != PassQuality.POOR}
+        return [t for t in self.traces if (t.session, t.lap) in known]
 
     @property
     def spoken(self) -> Spoken:

@@ -24,6 +24,7 @@ from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.glossary import glossary
 from lapkit.reporter.lap_words import lap_count, lap_rows
+from lapkit.reporter.laps_at_corner import laps_at_corners
 from lapkit.reporter.log_words import log_words, not_used, verdict_words
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
@@ -31,8 +32,6 @@ from lapkit.reporter.slugs import slug
 from lapkit.reporter.told_finding import ToldFinding, told_finding
 from lapkit.reviews import EventReview
 from lapkit.units import Units
-
-_LAP_TABLES = ("laps", "corners", "markers", "seams", "logs")
 
 
 @dataclass(frozen=True)
@@ -52,9 +51,9 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         units: what is read.
     """
     course = event.course
-    tables = _tables(rider)
+    laps, logs = _joined(rider, "laps"), _joined(rider, "logs")
     traces = [t for run in rider.runs for t in run.traces]
-    corners = _sections(course, rider, traces, tables, units)
+    corners = _sections(course, rider, traces, units)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
     first = [
         told_finding(course, finding, i, traces, sections, units)
@@ -86,9 +85,9 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         corners=corners,
         changes=run_changes(rider, units) if len(rider.runs) > 1 else None,
         laps_first=untold(rider.runs, course) == TOO_COARSE,
-        laps=lap_rows(tables["laps"], units),
-        lap_count=lap_count(tables["laps"]),
-        logs=[_log(r, units, course) for r in tables["logs"].itertuples()],
+        laps=lap_rows(laps, units),
+        lap_count=lap_count(laps),
+        logs=[_log(r, units, course) for r in logs.itertuples()],
         glossary=glossary(units, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
@@ -98,11 +97,10 @@ def _sections(
     course: Course,
     rider: RiderReview,
     traces: Sequence[CornerTrace],
-    tables: Mapping[str, pd.DataFrame],
     units: Units,
 ) -> list[CornerSection]:
     """Everything about each corner, in the order of the course."""
-    by_corner = _by_corner(course, tables)
+    laps = laps_at_corners(rider.runs)
     usual, held = usual_of(rider.runs[-1]), standards(course)
     return [
         corner_section(
@@ -112,7 +110,7 @@ def _sections(
                 i,
                 findings=_of_corner(rider.findings, corner),
                 traces=[t for t in traces if t.corner == corner.name],
-                tables=by_corner[corner.name],
+                laps=laps.get(corner.name, ()),
                 units=units,
             ),
             untold=untold(rider.runs, course, corner.name),
@@ -122,26 +120,9 @@ def _sections(
     ]
 
 
-def _tables(rider: RiderReview) -> dict[str, pd.DataFrame]:
-    """A rider's runs put together."""
-    return {
-        name: pd.concat([run.tables[name] for run in rider.runs], ignore_index=True)
-        for name in _LAP_TABLES
-    }
-
-
-def _by_corner(
-    course: Course, tables: Mapping[str, pd.DataFrame]
-) -> dict[str, dict[str, pd.DataFrame]]:
-    """Table rows of the timed laps, corner by corner."""
-    timed = timed_laps(tables["laps"])[["session", "lap"]]
-    found: dict[str, dict[str, pd.DataFrame]] = {c.name: {} for c in course.corners}
-    for name in ("corners", "markers", "seams"):
-        rows = tables[name].merge(timed, on=["session", "lap"])
-        parts = dict(tuple(rows.groupby("corner", sort=False)))
-        for corner, here in found.items():
-            here[name] = parts.get(corner, rows.iloc[:0])
-    return found
+def _joined(rider: RiderReview, table: str) -> pd.DataFrame:
+    """One table of all of a rider's runs."""
+    return pd.concat([run.tables[table] for run in rider.runs], ignore_index=True)
 
 
 def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
@@ -157,7 +138,7 @@ def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
 
 def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:
     """What stands under the rider's name."""
-    laps = pd.concat([run.tables["laps"] for run in rider.runs], ignore_index=True)
+    laps = _joined(rider, "laps")
     timed = len(timed_laps(laps))
     start = laps["start_utc"].dropna().astype(str)
     when = display.date_text(start.min()) if len(start) else ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -13,10 +14,11 @@ from lapkit.counting import corner_name, counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.cautions import TERMINAL_CAUTION
+from lapkit.reporter.display import Measured
 from lapkit.reporter.page import render
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
 from lapkit.reporter.terminal import aligned
-from lapkit.season.answers import Answers, Event, Ridden, SeamCalls, Trouble
+from lapkit.season.answers import Answers, Event, Median, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
 
@@ -216,22 +218,20 @@ def _corners(
 
 
 def _ridden(one: Ridden, event: Event, units: Units) -> Row:
-    radius, radius_lo, radius_hi = (_number(value) for value in one.radius_m)
-    lean, lean_lo, lean_hi = (_number(value) for value in one.lean_deg)
     return (
         event_name(event),
         str(one.laps),
-        display.radius_text(radius, radius_lo, radius_hi, units),
-        display.degrees_text(lean, lean_lo, lean_hi),
+        display.radius_text(_measured(one.radius_m), units),
+        display.degrees_text(_measured(one.lean_deg)),
         count_of(one.tightened, one.tightened_counted),
         one.habit or "none",
         _seams(one.seams) or display.EMPTY,
     )
 
 
-def _number(value: float | None) -> float:
-    """A number of the season, where NULL stands for one that is not known."""
-    return float("nan") if value is None else value
+def _measured(median: Median) -> Measured:
+    """A median of the season, in which None stands for what is not known."""
+    return Measured(*(math.nan if number is None else number for number in median))
 
 
 def _seams(seams: Sequence[SeamCalls]) -> str:

@@ -10,7 +10,15 @@ from lapkit.counting import counted, listed
 from lapkit.errors import printable
 from lapkit.reporter.cautions import TERMINAL_CAUTION
 from lapkit.reporter.course_words import line_name
-from lapkit.reporter.display import REACH, clock_text, in_units, known, length_text, radius_text
+from lapkit.reporter.display import (
+    REACH,
+    Measured,
+    clock_text,
+    in_units,
+    known,
+    length_text,
+    radius_text,
+)
 from lapkit.reporter.event_words import NO_TRACK_FILE
 from lapkit.reporter.log_words import without_lap
 from lapkit.units import Units
@@ -73,8 +81,7 @@ def _found_text(course: Course, tables: dict[str, pd.DataFrame], units: Units) -
             unknown.append(f"{printable(corner.name)} ({corner.turn})")
             continue
         middle = rows[["radius_min_m", "radius_min_lo_m", "radius_min_hi_m"]].median()
-        value, lo, hi = middle
-        radius = radius_text(value, lo, hi, units)
+        radius = radius_text(Measured(*middle), units)
         lines.append(
             f"  corner {printable(corner.name)}, {corner.turn}: tightest radius about {radius}, "
             f"{counted(len(rows), 'lap')}"

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.reporter import display
-from lapkit.reporter.display import EMPTY
+from lapkit.reporter.display import EMPTY, Measured
 from lapkit.units import Units
 
 METRIC, US = Units.METRIC, Units.US
@@ -56,23 +56,23 @@ def test_units_change_with_the_reader():
     assert display.length_text(30.48, US) == "100 ft"
     assert display.speed_text(44.704, US) == "100"
     assert display.speed_text(25.0, METRIC) == "90"
-    assert display.radius_text(30.48, 28.956, 32.004, US) == "100 ± 5 ft"
-    assert display.radius_text(30.48, NAN, NAN, US, bare=True) == "100"
+    assert display.radius_text(Measured(30.48, 28.956, 32.004), US) == "100 ± 5 ft"
+    assert display.radius_text(Measured(30.48), US, bare=True) == "100"
 
 
 def test_sides_are_words_and_never_signs():
-    assert display.gap_text(0.8, 0.5, 1.1, METRIC) == "0.8 ± 0.3"
-    assert display.gap_text(-0.8, -1.1, -0.5, METRIC) == "0.8 ± 0.3 on the wrong side"
-    assert display.gap_text(-0.2, -0.7, 0.3, METRIC) == "at it ± 0.7"
-    assert display.gap_text(-0.2, -0.7, 0.3, US) == "at it ± 3"
-    assert display.gap_text(0.04, -0.53, 0.62, METRIC) == "at it ± 0.6"
-    assert display.gap_text(0.04, -0.53, 0.62, US) == "at it ± 2"
-    assert display.wide_text(1.2, 0.9, 1.5, METRIC) == "1.2 ± 0.3 wide"
-    assert display.wide_text(-1.2, -1.5, -0.9, METRIC) == "1.2 ± 0.3 inside"
-    assert display.wide_text(NAN, NAN, NAN, METRIC) == EMPTY
-    assert display.wide_text(0.04, -0.46, 0.54, METRIC) == "0.0 ± 0.5"
-    assert display.wide_text(-0.04, NAN, NAN, METRIC) == "0.0"
-    assert display.wide_text(-0.1, -0.7, 0.5, US) == "0 ± 2"
+    assert display.gap_text(Measured(0.8, 0.5, 1.1), METRIC) == "0.8 ± 0.3"
+    assert display.gap_text(Measured(-0.8, -1.1, -0.5), METRIC) == "0.8 ± 0.3 on the wrong side"
+    assert display.gap_text(Measured(-0.2, -0.7, 0.3), METRIC) == "at it ± 0.7"
+    assert display.gap_text(Measured(-0.2, -0.7, 0.3), US) == "at it ± 3"
+    assert display.gap_text(Measured(0.04, -0.53, 0.62), METRIC) == "at it ± 0.6"
+    assert display.gap_text(Measured(0.04, -0.53, 0.62), US) == "at it ± 2"
+    assert display.wide_text(Measured(1.2, 0.9, 1.5), METRIC) == "1.2 ± 0.3 wide"
+    assert display.wide_text(Measured(-1.2, -1.5, -0.9), METRIC) == "1.2 ± 0.3 inside"
+    assert display.wide_text(Measured(NAN), METRIC) == EMPTY
+    assert display.wide_text(Measured(0.04, -0.46, 0.54), METRIC) == "0.0 ± 0.5"
+    assert display.wide_text(Measured(-0.04), METRIC) == "0.0"
+    assert display.wide_text(Measured(-0.1, -0.7, 0.5), US) == "0 ± 2"
 
 
 @pytest.mark.parametrize(
