@@ -1,4 +1,4 @@
-"""Corner measures of all passes: how tight, how fast, how far over, from turn-in to exit."""
+"""Corner measures of all passes from turn-in to exit: radius, speed, lean and grip."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from lapkit.compare.held import WINDOW, Held, HeldMean, sample
+from lapkit.compare.line_part import lean_along
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.seams import CALL_AT
-from lapkit.compare.standard import lean_along
 from lapkit.compare.tables import interval_columns
 from lapkit.compare.turn_in import turn_in_early_m
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
@@ -42,27 +42,35 @@ TIGHTENED_BELOW = 0.9
 """An exit is tightened when its tightest radius is below this share of the marker line's."""
 
 CLEARLY_BELOW = 0.86
-"""It is called so only where its value is below this share: surely below 0.9 is not yet clearly."""
+"""It is called tightened only where its radius is below this share: an exit may surely be below 0.9 and yet not clearly."""
 
 EXIT_LEAN_ADDED_DEG = 0.75
-"""And only where it takes this much more lean than the marker line asks for: a tighter exit that is ridden as much slower
-is another line, not a fault."""
+"""And only where it takes this much more lean than the marker line asks for at the same speeds, degrees: a tighter exit
+that is ridden correspondingly slower is another line, not a fault."""
 
 FAR_BELOW = 0.7
-"""Below this share it is called so whatever its lean: to ride slower is no excuse for giving away that much road."""
+"""Below this share it is called tightened whatever its lean: riding slower is no excuse for giving away that much road."""
 
 STRAIGHT_M = 2000.0
-"""Radii beyond this count as this: no log tells them apart from a straight."""
+"""Larger radii are reported as this one, metres: no log tells them apart from a straight."""
 
 
 @dataclass(frozen=True, eq=False)
 class CornerRows:
-    """Measures of all passes in every row of the ensemble, shape ``(rows, passes)``.
+    """Measures of all passes in every row of the ensemble, ``(rows, passes)``.
 
-    ``_at`` are places on the grid, counted from the pass's first point. Curvature and lean are largest values
-    held over 10 m, positive into the turn; ``turn_in_early_m`` is how far before the marker line the rider begins
-    to turn. NaN where a row does not run from turn-in to exit, or a measure is not to be had. ``whole`` says
-    whether a row passes turn-in, last apex and exit in that order.
+    NaN where a row does not run from turn-in to exit, or a measure is not known. Curvature and lean are the largest values
+    held over 10 m, positive into the turn; ``_at`` is the place of each, counted from the first grid point of its pass.
+
+    Attributes:
+        whole: whether a row passes turn-in, last apex and exit in that order.
+        curvature_1pm, curvature_at: over the corner.
+        exit_curvature_1pm, exit_curvature_at: over the exit phase.
+        apex_curvature_1pm: curvature held over the 10 m centred on the last apex.
+        lean_deg, lean_at: over the corner, degrees.
+        exit_lean_deg: over the exit phase, degrees.
+        time_s: time from turn-in to exit, seconds.
+        turn_in_early_m: how far before the marker line the rider begins to turn, metres.
     """
 
     whole: np.ndarray
@@ -80,11 +88,12 @@ class CornerRows:
 
 def corner_rows(passes: Passes) -> CornerRows:
     """Measure passes in every row of the ensemble."""
-    # The whole corner and its exit phase, which end alike.
+    # Two stretches, the corner from turn-in and its exit phase from the last apex, which both end at the exit.
     first, last = passes.limits[..., :2], passes.limits[..., 2:]
     curvature, curvature_at = passes.held_curvature.largest(first, last)
     lean, lean_at = passes.held_lean.largest(first, last)
-    time, begin = sample(passes.time_s, passes.limits), passes.grid.first[:, None]
+    time = sample(passes.time_s, passes.limits)
+    begin = passes.grid.first[:, None]
     return CornerRows(
         whole=np.all(np.diff(passes.limits, axis=-1) > 0.0, axis=-1),
         curvature_1pm=curvature[..., 0],
@@ -101,45 +110,53 @@ def corner_rows(passes: Passes) -> CornerRows:
 
 
 def corner_columns(passes: Passes, rows: CornerRows, tyre_radius_m: float) -> dict[str, Any]:
-    """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then extra ones, ``(passes,)``."""
-    leaving, lean = _radius(rows.exit_curvature_1pm), summarise_extreme(rows.lean_deg, level=True)
-    line_radius, limit = map(passes.of_standard, ("exit_radius_m", "exit_curvature_1pm"))
-    ratio, p_tightened = leaving.value / line_radius, _p_tightened(limit, rows)
+    """Columns of ``corners.csv`` from ``time_s`` to ``grip_max``, then the extra ones, ``(passes,)`` each.
+
+    Args:
+        passes: the passes, at least their estimate.
+        rows: what was measured in every row.
+        tyre_radius_m: crown radius of the tyres, metres.
+    """
+    exit_radius = _radius(rows.exit_curvature_1pm)
+    lean = summarise_extreme(rows.lean_deg, level=True)
+    line_radius_m = passes.per_pass([standard.exit_radius_m for standard in passes.standards])
+    line_1pm = passes.per_pass([standard.exit_curvature_1pm for standard in passes.standards])
+    ratio, p_tightened = exit_radius.value / line_radius_m, _p_tightened(line_1pm, rows)
     places = np.stack([rows.curvature_at[0], rows.exit_curvature_at[0], rows.lean_at[0]], axis=-1)
-    tightest_m, exit_m, lean_m = passes.ridden_m(passes.grid.first[:, None] + places).T
-    details, on_line = _exit_details(passes, limit, rows), lean_on_line_deg(passes)
-    added = details["exit_lean_max_deg"] - on_line[:, 1]
+    tightest_m, exit_tightest_m, lean_m = passes.ridden_m(passes.grid.first[:, None] + places).T
+    details, lean_on_line = _exit_details(passes, line_1pm, rows), lean_on_line_deg(passes)
+    exit_lean_added = details["exit_lean_max_deg"] - lean_on_line[:, 1]
     return {
         "time_s": rows.time_s[0],
         **_speeds(passes),
         **interval_columns("radius_min", "m", _radius(rows.curvature_1pm)),
         "radius_min_at_m": tightest_m,
-        **interval_columns("exit_radius_min", "m", leaving),
-        "exit_radius_at_m": exit_m,
-        "line_exit_radius_min_m": line_radius,
+        **interval_columns("exit_radius_min", "m", exit_radius),
+        "exit_radius_at_m": exit_tightest_m,
+        "line_exit_radius_min_m": line_radius_m,
         "exit_radius_ratio": ratio,
         "p_tightened": p_tightened,
         **interval_columns("lean_max", "deg", lean),
         "lean_max_at_m": lean_m,
-        "lean_on_line_deg": on_line[:, 0],
+        "lean_on_line_deg": lean_on_line[:, 0],
         "grip_max": _grip_max(passes),
         "lean_with_tyre_width_deg": tyre_width_lean_deg(
             lean.value, tyre_radius_m, float(passes.com_height_m[0, 0])
         ),
         **details,
-        "exit_lean_on_line_deg": on_line[:, 1],
+        "exit_lean_on_line_deg": lean_on_line[:, 1],
         **interval_columns("turn_in_early", "m", summarise(rows.turn_in_early_m)),
         **_drive(passes),
-        "tightened": tightened(p_tightened, ratio, added),
+        "tightened": tightened(p_tightened, ratio, exit_lean_added),
     }
 
 
 def tightened(
     p_tightened: FloatArray, exit_radius_ratio: FloatArray, exit_lean_added_deg: FloatArray
 ) -> FloatArray:
-    """Whether an exit is called tightened: 1 where it is, 0 where not, NaN where it cannot be told.
+    """Whether an exit is called tightened: 1 where it is, 0 where it is not, NaN where that is not known.
 
-    The one rule, for findings, pages and the season alike; arguments of any equal shape.
+    Findings, pages and the season all go by this rule. Arguments have any equal shape.
     """
     with np.errstate(invalid="ignore"):
         called = (
@@ -171,38 +188,39 @@ def _grip_max(passes: Passes) -> FloatArray:
 
 
 def lean_on_line_deg(passes: Passes) -> FloatArray:
-    """Largest lean held over 10 m that the marker line asks for at the rider's speeds, ``(passes, 2)``.
+    """Largest lean held over 10 m that the marker line asks for at the estimate's speeds, degrees, ``(passes, 2)``.
 
-    First of the whole corner, then of its exit phase; NaN where a corner has no line.
+    Over the whole corner, then over its exit phase; NaN where a corner has no line.
     """
+    numbers, lines, ridden = [], [], []
+    for number, corner in enumerate(passes.corner_of):
+        if (line := passes.standards[corner].line) is not None:
+            points = slice(passes.grid.first[number], passes.grid.last[number] + 1)
+            numbers.append(number)
+            lines.append(line)
+            ridden.append((passes.station_m[0, points], passes.speed_mps[0, points]))
     largest = np.full((len(passes.laps), 2), np.nan)
-    lines = [passes.standards[corner].line for corner in passes.corner_of]
-    lined = [i for i, line in enumerate(lines) if line is not None]
-    if lined:
-        lines = [lines[i] for i in lined]
-        parts = [slice(passes.grid.first[i], passes.grid.last[i] + 1) for i in lined]
-        lean, grid = lean_along(
-            lines, [(passes.station_m[0, n], passes.speed_mps[0, n]) for n in parts]
-        )
+    if lines:
+        lean, grid = lean_along(lines, ridden)
         limits = grid.first[:, None] + np.array([line.limits for line in lines])
-        largest[lined] = HeldMean(lean, grid).largest(limits[:, :2], limits[:, 2:])[0]
+        largest[numbers] = HeldMean(lean, grid).largest(limits[:, :2], limits[:, 2:])[0]
     return largest
 
 
-def _p_tightened(limit_1pm: FloatArray, rows: CornerRows) -> FloatArray:
-    """Probability that the exit's tightest radius is below 0.9 of the line's, ``(passes,)``.
+def _p_tightened(line_1pm: FloatArray, rows: CornerRows) -> FloatArray:
+    """Probability that the exit's tightest radius is below 0.9 of the marker line's, ``(passes,)``.
 
-    ``limit_1pm`` is the line's own curvature there, NaN where a corner has no line.
+    ``line_1pm`` is the line's largest curvature in the exit phase, NaN where a corner has no line.
     """
-    tighter = centred_draws(rows.exit_curvature_1pm) > limit_1pm / TIGHTENED_BELOW
-    return np.where(np.isfinite(limit_1pm), probability(tighter), np.nan)
+    tighter = centred_draws(rows.exit_curvature_1pm) > line_1pm / TIGHTENED_BELOW
+    return np.where(np.isfinite(line_1pm), probability(tighter), np.nan)
 
 
-def _exit_details(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> dict[str, Any]:
-    """What happened between the last apex and the exit marker."""
+def _exit_details(passes: Passes, line_1pm: FloatArray, rows: CornerRows) -> dict[str, Any]:
+    """Columns about the exit phase, ``(passes,)`` each; ``line_1pm`` as in :func:`_p_tightened`."""
     at = passes.grid.first + rows.exit_curvature_at[0]
     station = sample(passes.station_m[0], at)
-    places = (passes.limits[0, :, 1], at, _tightens_at(passes, limit_1pm, rows))
+    places = (passes.limits[0, :, 1], at, _tightens_at(passes, line_1pm, rows))
     apex_m, tightest_m, tightens_m = passes.ridden_m(np.stack(places, axis=-1)).T
     return {
         "apex_radius_m": _radius(rows.apex_curvature_1pm).value,
@@ -217,21 +235,25 @@ def _exit_details(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> di
 
 
 def _drive(passes: Passes) -> dict[str, FloatArray]:
-    """Hardest drive and braking of the estimate held over 10 m in and about the corner, m/s²."""
-    energy = Held(0.5 * np.square(passes.speed_mps[0]), passes.distance_m[0]).windows
-    own = np.arange(len(energy)) <= passes.grid.spread(passes.grid.last - WINDOW)[:-WINDOW]
-    drive = np.maximum.reduceat(np.where(own, energy, -np.inf), passes.grid.first)
-    brake = np.maximum.reduceat(np.where(own, -energy, -np.inf), passes.grid.first)
+    """Hardest drive and braking of the estimate held over 10 m of each pass, m/s², ``(passes,)`` each.
+
+    Along a path, kinetic energy per mass is the integral of the acceleration.
+    """
+    acceleration = Held(0.5 * np.square(passes.speed_mps[0]), passes.distance_m[0]).windows
+    last_window = passes.grid.spread(passes.grid.last - WINDOW)[:-WINDOW]
+    within_pass = np.arange(len(acceleration)) <= last_window
+    drive = np.maximum.reduceat(np.where(within_pass, acceleration, -np.inf), passes.grid.first)
+    brake = np.maximum.reduceat(np.where(within_pass, -acceleration, -np.inf), passes.grid.first)
     return {"drive_max_mps2": drive, "brake_max_mps2": brake}
 
 
-def _tightens_at(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> FloatArray:
+def _tightens_at(passes: Passes, line_1pm: FloatArray, rows: CornerRows) -> FloatArray:
     """Place after the last apex at which the estimate has become tight, ``(passes,)``.
 
-    That is tighter than the marker line is anywhere in its exit, and than the rider himself was at
-    the apex; NaN where it never is.
+    Tight means tighter than the marker line is anywhere in its exit phase and than the rider himself was at the apex;
+    NaN where it never becomes so.
     """
-    bound = np.fmax(limit_1pm, rows.apex_curvature_1pm[0])
+    bound = np.fmax(line_1pm, rows.apex_curvature_1pm[0])
     begin, end = passes.limits[0, :, 1] - 0.5 * WINDOW, passes.limits[0, :, 2] - WINDOW
     begin, end, bound = (passes.grid.spread(each)[:-WINDOW] for each in (begin, end, bound))
     windows = passes.held_curvature.windows[0]
@@ -241,7 +263,12 @@ def _tightens_at(passes: Passes, limit_1pm: FloatArray, rows: CornerRows) -> Flo
     return np.where(np.isfinite(first), first + 0.5 * WINDOW, np.nan)
 
 
-def _radius(curvature: FloatArray) -> Summary:
-    """Radius and its interval from rows of curvature; a path turning away counts as straight."""
-    value, hi, lo = (1.0 / np.maximum(k, 1.0 / STRAIGHT_M) for k in summarise_extreme(curvature))
-    return Summary(value, lo, hi)
+def _radius(curvature_1pm: FloatArray) -> Summary:
+    """Tightest radius and its interval, metres, from rows of curvature; a path that turns away counts as straight."""
+    tightest = summarise_extreme(curvature_1pm)
+
+    def radius(each_1pm: FloatArray) -> FloatArray:
+        return 1.0 / np.maximum(each_1pm, 1.0 / STRAIGHT_M)
+
+    # The largest curvature is the smallest radius.
+    return Summary(radius(tightest.value), radius(tightest.hi), radius(tightest.lo))

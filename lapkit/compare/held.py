@@ -1,11 +1,11 @@
-"""Quantities held over 10 m of path, on many paths at once.
+"""Quantities held over 10 m of path, for many paths at once.
 
-The last axis of every array runs along the paths on an even grid, leading axes are rows of an ensemble.
-Many paths may lie on it one after the other, as a :class:`Grid` says. A place is an index into that axis with
-its fraction: markers stand between grid points, and no two paths pass them at the same one.
+The last axis of every array runs along the paths on an even grid; leading axes are rows of an ensemble. Several paths
+may lie on that axis one after the other, as a :class:`Grid` says. A *place* is a fractional index into it, because
+markers stand between grid points and no two paths pass them at the same one.
 
-What is held over 10 m runs so smoothly that parabolas between grid points leave less than a thousandth of it:
-a finer grid would say no more.
+A quantity held over 10 m varies so smoothly that parabolas between grid points are right to a thousandth. A finer
+grid would tell no more.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ WINDOW = 6
 STEP_M = HELD_OVER_M / WINDOW
 """Distance between grid points, metres of the estimate's path."""
 
-# Trapezia overrate what sags; the slopes at either end say by how much (Gregory's rule).
+# Weights of a mean over a window. The trapezoidal rule overestimates a convex function; Gregory's rule corrects that
+# by the slopes at either end.
 _MEAN = np.ones(WINDOW + 1)
 _MEAN[[0, -1]], _MEAN[[1, -2]] = 5.0 / 12.0, 13.0 / 12.0
 _MEAN /= WINDOW
@@ -34,9 +35,9 @@ _MEAN /= WINDOW
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Where paths lie that follow each other on one axis.
+    """Where paths lie that follow each other on one axis of grid points.
 
-    ``first`` and ``last`` are the indices of each path's ends, shape ``(paths,)``.
+    ``first`` and ``last`` are the indices of each path's first and last grid point, ``(paths,)``.
     """
 
     first: np.ndarray
@@ -44,19 +45,30 @@ class Grid:
 
     @classmethod
     def of(cls, counts: Sequence[int] | np.ndarray) -> Grid:
-        """Of paths with so many grid points each."""
+        """The grid of paths with so many points each."""
         stop = np.cumsum(counts)
         return cls(stop - counts, stop - 1)
 
+    @property
+    def counts(self) -> np.ndarray:
+        """Number of grid points of each path, ``(paths,)``."""
+        return self.last - self.first + 1
+
     def spread(self, of_each: FloatArray) -> FloatArray:
-        """What is the same all along each path, ``(paths,)``, at every grid point, ``(n,)``."""
-        return np.repeat(of_each, self.last - self.first + 1)
+        """A value for each path, ``(paths,)``, repeated at each of its grid points, ``(n,)``."""
+        return np.repeat(of_each, self.counts)
 
 
 def crossings(paths: FloatArray, level: FloatArray, grid: Grid) -> FloatArray:
-    """Places at which rising values pass each path's levels: ``(..., n)`` and ``(paths, k)`` → ``(..., paths, k)``.
+    """Places at which rising values reach levels.
 
-    NaN where a level lies outside its path.
+    Args:
+        paths: values that rise along each path, ``(..., n)``.
+        level: levels of each path, in the unit of the values, ``(paths, k)``.
+        grid: where the paths lie.
+
+    Returns:
+        Places ``(..., paths, k)``; NaN where a path does not reach a level.
     """
     below = np.empty((*paths.shape[:-1], *level.shape), dtype=np.int64)
     for k, one in enumerate(level.T):
@@ -71,7 +83,7 @@ def crossings(paths: FloatArray, level: FloatArray, grid: Grid) -> FloatArray:
 
 
 def sample(paths: FloatArray, place: FloatArray) -> FloatArray:
-    """Values at places by straight line: ``(..., n)`` and ``(..., k)`` → ``(..., k)``, or ``(..., paths, k)``.
+    """Values at places, interpolated linearly: ``(..., n)`` at ``(..., k)`` or ``(..., paths, k)`` → the shape of places.
 
     Places beyond the axis count as its ends; NaN stays NaN.
     """
@@ -85,33 +97,36 @@ def sample(paths: FloatArray, place: FloatArray) -> FloatArray:
 def parabola(
     before: FloatArray, at: FloatArray, after: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Value, slope and half the bend, at the middle one, of the parabola through three points a step apart; any shape."""
+    """The parabola through three points one step apart: value, slope and half the second derivative at the middle one.
+
+    Arguments of any equal shape; ``at + x * (slope + x * bend)`` is the parabola x steps from the middle.
+    """
     return at, 0.5 * (after - before), 0.5 * (after + before) - at
 
 
 def _take(paths: FloatArray, index: np.ndarray) -> FloatArray:
-    """Values at whole indices: ``(..., n)`` and ``(..., k)``, with any axes more, → the shape of ``index``."""
+    """Values at whole indices: ``(..., n)`` at ``(..., k)``, possibly with more axes → the shape of ``index``."""
     return paths.reshape(-1)[_flat(paths, index)]
 
 
 def _about(paths: FloatArray, index: np.ndarray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Values before, at and after whole indices that are no ends of the axis."""
-    one, at = paths.reshape(-1), _flat(paths, index)
-    return one[at - 1], one[at], one[at + 1]
+    """Values before, at and after whole indices, none of which is an end of the axis."""
+    values, at = paths.reshape(-1), _flat(paths, index)
+    return values[at - 1], values[at], values[at + 1]
 
 
 def _flat(paths: FloatArray, index: np.ndarray) -> np.ndarray:
-    """Where whole indices along each row lie in all rows one after the other."""
+    """Indices along the last axis as indices into the flattened array."""
     *leading, n = paths.shape
     row = np.arange(paths.size // n).reshape(*leading, *[1] * (index.ndim - len(leading)))
     return index + n * row
 
 
 class _Stretches(ABC):
-    """A quantity held over stretches of each path.
+    """A quantity held over stretches of paths.
 
-    ``grid`` says where paths lie on the last axis, and places have shape ``(..., paths, k)``; without one
-    every axis is one path, and they have shape ``(..., k)``.
+    ``grid`` says where paths lie on the last axis; places then have shape ``(..., paths, k)``. Without a grid the
+    axis is one path, and places have shape ``(..., k)``.
     """
 
     grid: Grid | None
@@ -119,43 +134,44 @@ class _Stretches(ABC):
     @cached_property
     @abstractmethod
     def windows(self) -> FloatArray:
-        """Held value over the 10 m that begin at each grid point, shape ``(..., n - 6)``.
+        """Value held over the 10 m that begin at each grid point, ``(..., n - 6)``.
 
-        Where these lead from one path into the next it means nothing.
+        Where those 10 m lead from one path into the next, the value is meaningless.
         """
 
     @abstractmethod
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Held value over whole stretches of each path from place to place, in the shape of places."""
+        """Value held over the whole stretch from one place to another, in the shape of places."""
 
     def at(self, place: FloatArray) -> FloatArray:
-        """Held value over the 10 m centred on places, in their shape."""
+        """Value held over the 10 m centred on places, in their shape."""
         return self._beginning(place - 0.5 * WINDOW)
 
     def largest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Largest value held over 10 m wholly between two places, and the place of its middle.
+        """Largest value held over any 10 m between two places, and the place of the middle of those 10 m.
 
-        A stretch shorter than 10 m is taken whole. All arguments and results have the shape of places, for
-        ``k`` stretches of each path; NaN where a place is.
+        A stretch shorter than 10 m is taken whole. Arguments and results have the shape of places, with ``k``
+        stretches of each path; results are NaN where a place is.
         """
         return self._extreme(1.0, first, last)
 
     def smallest(self, first: FloatArray, last: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """As :meth:`largest`, the smallest."""
+        """As :meth:`largest`, for the smallest value."""
         value, place = self._extreme(-1.0, first, last)
         return -value, place
 
     def _extreme(
         self, sign: float, first: FloatArray, last: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
-        """Largest of this quantity times ``sign``."""
+        """As :meth:`largest`, for this quantity times ``sign``."""
         final = last - WINDOW
         place, value = _best(self.windows if sign > 0.0 else -self.windows, first, final)
-        # Beside the best grid point only the two ends of the stretch can hold more.
+        # Besides, only the windows at the very ends of the stretch can hold more.
         for end in (first, final):
             at_end = sign * self._beginning(end)
-            less = ~(value >= at_end)
-            value, place = np.where(less, at_end, value), np.where(less, end, place)
+            end_holds_more = ~(value >= at_end)
+            value = np.where(end_holds_more, at_end, value)
+            place = np.where(end_holds_more, end, place)
         place += 0.5 * WINDOW
         short = ~(final > first)
         if short.any():
@@ -164,7 +180,7 @@ class _Stretches(ABC):
         return value, place
 
     def _beginning(self, place: FloatArray) -> FloatArray:
-        """Held value over the 10 m that begin at places, by the parabola through the three windows about each."""
+        """Value held over the 10 m that begin at places, by the parabola through the nearest three windows."""
         low, high = self._reach
         middle = np.rint(np.where(np.isfinite(place), place, low)).astype(np.int64)
         middle = np.clip(middle, low + 1, high - 1)
@@ -174,7 +190,7 @@ class _Stretches(ABC):
 
     @property
     def _reach(self) -> tuple[np.ndarray, np.ndarray]:
-        """Where the first and the last window of each place's path begin, to broadcast with places."""
+        """Indices at which the first and the last window of each path begin; broadcast with places."""
         if self.grid is None:
             return np.zeros(1, dtype=np.int64), np.array([self.windows.shape[-1] - 1])
         return self.grid.first[:, None], self.grid.last[:, None] - WINDOW
@@ -182,10 +198,10 @@ class _Stretches(ABC):
 
 @dataclass(frozen=True, eq=False)
 class Held(_Stretches):
-    """A quantity by its sum over the path, ``total`` of shape ``(..., n)``.
+    """A quantity known by its integral along the path, as curvature is by heading.
 
-    Held over a stretch, it is what the total gains per metre of ``length_m``, of the same shape.
-    Heading is the total of curvature.
+    ``total`` is the integral, ``length_m`` the length of the path; both have shape ``(..., n)``. The value held over a
+    stretch is the gain of ``total`` over the gain of ``length_m``.
     """
 
     total: FloatArray
@@ -194,23 +210,24 @@ class Held(_Stretches):
 
     @cached_property
     def windows(self) -> FloatArray:
-        """Gain over the 10 m that begin at each grid point, a metre, shape ``(..., n - 6)``."""
+        """Gain per metre over the 10 m that begin at each grid point, ``(..., n - 6)``."""
         gain = self.total[..., WINDOW:] - self.total[..., :-WINDOW]
         gain /= self.length_m[..., WINDOW:] - self.length_m[..., :-WINDOW]
         return gain
 
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Gain a metre over whole stretches of each path from place to place."""
-        gain, length = (sample(v, last) - sample(v, first) for v in (self.total, self.length_m))
+        """Gain per metre over the whole stretch from one place to another."""
+        gain = sample(self.total, last) - sample(self.total, first)
+        length = sample(self.length_m, last) - sample(self.length_m, first)
         return gain / np.where(length > 0, length, np.nan)
 
 
 @dataclass(frozen=True, eq=False)
 class HeldMean(_Stretches):
-    """The mean of a quantity known at the grid points, ``values`` of shape ``(..., n)``.
+    """A quantity known at the grid points, ``values`` of shape ``(..., n)``; held over a stretch it is their mean.
 
-    Grid steps count as length: a metre of the estimate's path is one of another's to a per
-    cent, and a mean does not notice.
+    Grid steps stand for length: those of the estimate's path are right to one per cent for any draw, and a mean hardly
+    depends on them.
     """
 
     values: FloatArray
@@ -218,13 +235,13 @@ class HeldMean(_Stretches):
 
     @cached_property
     def windows(self) -> FloatArray:
-        """Mean over the 10 m that begin at each grid point, shape ``(..., n - 6)``."""
+        """Mean over the 10 m that begin at each grid point, ``(..., n - 6)``."""
         *leading, n = self.values.shape
         means = [np.correlate(row, _MEAN, "valid") for row in self.values.reshape(-1, n)]
         return np.stack(means).reshape(*leading, n - WINDOW)
 
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:
-        """Mean over whole stretches of each path from place to place."""
+        """Mean over the whole stretch from one place to another."""
         values = self.values
         total = np.zeros_like(values)
         np.cumsum(0.5 * (values[..., 1:] + values[..., :-1]), axis=-1, out=total[..., 1:])
@@ -235,13 +252,13 @@ class HeldMean(_Stretches):
 def _best(
     windows: FloatArray, first: FloatArray, final: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Places between two others at which windows are largest, and those windows, in the shape of places.
+    """Where windows are largest between two places, and how large, in the shape of places.
 
-    The vertex of the parabola through the best grid point and its neighbours, where all three lie between.
-    Minus infinity where a path has no grid point there.
+    That is the vertex of the parabola through the best grid point and its two neighbours, where all three lie between
+    the places; else the best grid point. The value is minus infinity where there is no grid point between them.
     """
     near = between(first, final, windows.ndim - 1, windows.shape[-1])
-    # Taken, each row stays in one piece; indexed, its values would lie a row apart, and all that follows be slow.
+    # `take` keeps each row contiguous. Plain indexing would lay a row's values a row apart, which slows what follows.
     part, begin = windows.take(near, axis=-1), near[..., 0]
     step = np.arange(part.shape[-1], dtype=np.float64)
     low, high = (first - begin)[..., None], (final - begin)[..., None]
@@ -257,10 +274,16 @@ def _best(
 
 
 def between(first: FloatArray, final: FloatArray, leading: int, n: int) -> np.ndarray:
-    """Grid points among which are all from one place to another in any row: ``(..., k)`` → ``(k, w)``.
+    """Grid points that cover stretches in every row of an ensemble: places ``(..., k)`` → indices ``(k, w)``.
 
-    So many leading axes are rows, and any others are kept. As many of the ``n`` points for each stretch, and two
-    at least.
+    Args:
+        first: places where stretches begin.
+        final: places where they end, in the same shape.
+        leading: how many of the leading axes are rows; any further axes are kept.
+        n: number of points of the axis.
+
+    Returns:
+        Consecutive indices for each stretch, the same number ``w`` (at least two) for all.
     """
     rows = tuple(range(leading))
     low = np.floor(np.nan_to_num(np.fmin.reduce(first, axis=rows))).astype(np.int64)

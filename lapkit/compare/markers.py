@@ -1,15 +1,18 @@
-"""Marker measures of all passes: how near the cone, how wide of the line, which lane, what lean."""
+"""Marker measures of all passes: distance from the cone and from the line, lane, speed, radius and lean."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from lapkit.compare.corners import STRAIGHT_M
 from lapkit.compare.held import STEP_M, WINDOW, Grid, HeldMean, crossings, parabola
 from lapkit.compare.passes import Passes
+from lapkit.compare.standard import Standard
 from lapkit.compare.tables import interval_columns
 from lapkit.curvature import radius_m
 from lapkit.lean import road_lean_deg
@@ -29,16 +32,85 @@ EXTRA_COLUMNS = ("line_gap_m", "wide_east", "wide_north")
 ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
 """All columns, the published ones first."""
 
-_LINE_SEED = 7  # the same in every worker and every log
-_NEAR = round(12.0 / STEP_M)  # grid steps before and after a cone in which its gap is looked for
+_LINE_SEED = 7  # of the marker line's own error, which is the same for every log, whichever worker measures it
+_NEAR = round(
+    12.0 / STEP_M
+)  # grid steps before and after a cone within which the nearest point is searched for
+
+
+class _Markers(NamedTuple):
+    """Markers of corners, or of the passes through them, as arrays ``(corners or passes, markers)``.
+
+    NaN beyond the last marker of a corner that has fewer than others. ``outward`` has a further axis for east and
+    north, ``seam_offset_m`` one for the corner's seams; all else is as in
+    :class:`~lapkit.compare.standard.MarkerStandard`, with +1 for a cone whose proper side is the rider's left, else −1.
+    """
+
+    station_m: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    proper_sign: FloatArray
+    camber_deg: FloatArray
+    outward: FloatArray
+    line_offset_m: FloatArray
+    line_gap_m: FloatArray
+    seam_offset_m: FloatArray
+
+    @classmethod
+    def of_passes(cls, passes: Passes) -> _Markers:
+        """The markers of each pass's corner."""
+        return cls(*(values[passes.corner_of] for values in _of_corners(passes.standards)))
+
+    @property
+    def there(self) -> np.ndarray:
+        """Which entries are markers and no filling."""
+        return np.isfinite(self.station_m)
+
+
+@lru_cache(maxsize=4)
+def _of_corners(standards: Sequence[Standard]) -> _Markers:
+    """The markers of every corner of a course."""
+    shape = len(standards), max(len(standard.markers) for standard in standards)
+    seams = max(len(standard.corner.seams) for standard in standards)
+    every = _Markers(
+        station_m=np.full(shape, np.nan),
+        x_m=np.full(shape, np.nan),
+        y_m=np.full(shape, np.nan),
+        proper_sign=np.full(shape, np.nan),
+        camber_deg=np.full(shape, np.nan),
+        outward=np.full((*shape, 2), np.nan),
+        line_offset_m=np.full(shape, np.nan),
+        line_gap_m=np.full(shape, np.nan),
+        seam_offset_m=np.full((*shape, seams), np.nan),
+    )
+    for i, standard in enumerate(standards):
+        for k, held in enumerate(standard.markers):
+            every.station_m[i, k] = held.marker.station_m
+            every.x_m[i, k] = held.marker.x_m
+            every.y_m[i, k] = held.marker.y_m
+            every.proper_sign[i, k] = held.marker.side.sign
+            every.camber_deg[i, k] = held.marker.camber_deg
+            every.outward[i, k] = held.outward
+            every.line_offset_m[i, k] = held.line_offset_m
+            every.line_gap_m[i, k] = held.line_gap_m
+            every.seam_offset_m[i, k, : len(held.seam_offset_m)] = held.seam_offset_m
+    return every
 
 
 @dataclass(frozen=True, eq=False)
 class MarkerRows:
-    """Measures at markers in every row of the ensemble, shape ``(rows, passes, markers)``.
+    """Measures at markers in every row of the ensemble, ``(rows, passes, markers)``.
 
     NaN where a row does not pass the marker within the pass, and beyond the last marker of a corner that has fewer
-    than others. ``offset_m`` is the tyre path's mean offset from the reference over 10 m, left positive.
+    than others. All but ``gap_m`` are means over 10 m.
+
+    Attributes:
+        gap_m: distance of the tyre path from the cone, metres, positive on the proper side.
+        wide_of_line_m: distance of the tyre path from the marker line, metres, positive to the outside.
+        offset_m: offset of the tyre path from the reference, metres, left positive.
+        speed_mps: speed, m/s.
+        curvature_1pm: curvature, 1/m, positive into the turn.
+        lean_deg: lean, degrees, positive into the turn.
     """
 
     gap_m: FloatArray
@@ -51,16 +123,14 @@ class MarkerRows:
 
 def marker_rows(passes: Passes) -> MarkerRows:
     """Measure all passes at their corners' markers in every row."""
-    at = _within(
-        passes.grid, crossings(passes.station_m, passes.of_standard("marker_m"), passes.grid)
-    )
+    markers = _Markers.of_passes(passes)
+    at = _with_room(crossings(passes.station_m, markers.station_m, passes.grid), passes.grid)
     offset = HeldMean(passes.offset_m, passes.grid).at(at)
-    away = offset - passes.of_standard("line_offset_m")
-    outward = passes.of_standard("outward")
+    outside_m = -passes.sign[:, None] * (offset - markers.line_offset_m)
+    line_moved_m = _line_moved_m(len(offset), passes.standards[0].line_sd_m, markers.outward)
     return MarkerRows(
-        gap_m=np.where(np.isfinite(at), _gaps(passes, at[0]), np.nan),
-        wide_of_line_m=-passes.sign[:, None] * away
-        - _line_moved(len(away), passes.standards[0].line_sd_m, outward),
+        gap_m=np.where(np.isfinite(at), _gaps(passes, markers, at[0]), np.nan),
+        wide_of_line_m=outside_m - line_moved_m,
         offset_m=offset,
         speed_mps=HeldMean(passes.speed_mps, passes.grid).at(at),
         curvature_1pm=passes.held_curvature.at(at),
@@ -68,90 +138,95 @@ def marker_rows(passes: Passes) -> MarkerRows:
     )
 
 
-def _line_moved(rows: int, line_sd_m: float, outward: FloatArray) -> FloatArray:
-    """How far outward each row has the marker line from where it was told to be, ``(rows, passes, markers)``.
+def _line_moved_m(rows: int, line_sd_m: float, outward: FloatArray) -> FloatArray:
+    """How far outward of its given place each row has the marker line, metres, ``(rows, passes, markers)``.
 
-    A line that the coach rode is off by his receiver's error: all of it, and by the same for every rider, so each
-    row moves it alike in every log. Row 0 leaves it.
+    A line that the coach rode is off by the error of his receiver, the whole line alike and for every rider. So each
+    row moves it by one vector, and by the same one in every log. Row 0 leaves it in place.
     """
     moved = line_sd_m * np.random.default_rng(_LINE_SEED).standard_normal((rows, 2))
     moved[0] = 0.0
     return np.moveaxis(outward @ moved.T, -1, 0)
 
 
-def _within(grid: Grid, at: FloatArray) -> FloatArray:
-    """Places at which 10 m can be looked at whole, ``(rows, passes, markers)``; NaN for others."""
+def _with_room(place: FloatArray, grid: Grid) -> FloatArray:
+    """Places ``(rows, passes, markers)`` that have the 10 m around them within their pass; NaN for others."""
     first, last = grid.first[:, None] + 0.5 * WINDOW, grid.last[:, None] - 0.5 * WINDOW
-    return np.where((at >= first) & (at <= last), at, np.nan)
+    return np.where((place >= first) & (place <= last), place, np.nan)
 
 
 def marker_columns(passes: Passes, rows: MarkerRows) -> dict[str, Any]:
-    """Columns of ``markers.csv`` from ``gap_m`` on, a line for each marker of each pass, ``(lines,)``."""
-    stand = np.isfinite(passes.of_standard("marker_m"))
-
-    def of_line(name: str) -> FloatArray:
-        return passes.of_standard(name)[stand]
-
-    gap, wide, lean = (
-        summarise(each[:, stand]) for each in (rows.gap_m, rows.wide_of_line_m, rows.lean_deg)
-    )
-    lane, p_lane = _lanes(passes, rows.offset_m)
+    """Columns of ``markers.csv`` from ``gap_m`` on, with a line for each marker of each pass, ``(lines,)``."""
+    markers = _Markers.of_passes(passes)
+    there = markers.there
+    gap = summarise(rows.gap_m[:, there])
+    wide = summarise(rows.wide_of_line_m[:, there])
+    lean = summarise(rows.lean_deg[:, there])
+    lane, p_lane = _lanes(passes, markers.seam_offset_m, rows.offset_m)
     return {
         **interval_columns("gap", "m", gap),
         "wide_of_line_m": wide.value,
         "wide_lo_m": wide.lo,
         "wide_hi_m": wide.hi,
-        "lane": lane[stand],
-        "p_lane": p_lane[stand],
-        "speed_mps": rows.speed_mps[0][stand],
-        "radius_m": np.minimum(radius_m(rows.curvature_1pm[0][stand]), STRAIGHT_M),
+        "lane": lane[there],
+        "p_lane": p_lane[there],
+        "speed_mps": rows.speed_mps[0][there],
+        "radius_m": np.minimum(radius_m(rows.curvature_1pm[0][there]), STRAIGHT_M),
         **interval_columns("lean", "deg", lean),
-        "lean_road_deg": road_lean_deg(lean.value, of_line("camber_deg")),
-        "line_gap_m": of_line("line_gap_m"),
-        "wide_east": of_line("outward")[:, 0],
-        "wide_north": of_line("outward")[:, 1],
+        "lean_road_deg": road_lean_deg(lean.value, markers.camber_deg[there]),
+        "line_gap_m": markers.line_gap_m[there],
+        "wide_east": markers.outward[there][:, 0],
+        "wide_north": markers.outward[there][:, 1],
     }
 
 
-def _gaps(passes: Passes, beside: FloatArray) -> FloatArray:
-    """Closest distance of the tyre path to each cone, as in :class:`MarkerRows`.
+def _gaps(passes: Passes, markers: _Markers, beside: FloatArray) -> FloatArray:
+    """As :attr:`MarkerRows.gap_m`, at the point of the tyre path that is nearest to each cone.
 
-    ``beside`` are the places at which the estimate passes them, ``(passes, markers)``.
+    ``beside`` are the places at which the estimate passes the cones, ``(passes, markers)``.
     """
     middle = np.rint(np.nan_to_num(beside)).astype(np.int64)[..., None]
     begin, end = passes.grid.first[:, None, None], passes.grid.last[:, None, None]
     near = np.clip(middle + np.arange(-_NEAR, _NEAR + 1), begin, end)
-    east = passes.tyre_x_m.take(near, axis=1) - passes.of_standard("cone_x_m")[..., None]
-    north = passes.tyre_y_m.take(near, axis=1) - passes.of_standard("cone_y_m")[..., None]
-    square = east * east + north * north
-    nearest = np.argmin(square[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
+    east = passes.tyre_x_m.take(near, axis=1) - markers.x_m[..., None]
+    north = passes.tyre_y_m.take(near, axis=1) - markers.y_m[..., None]
+    squared_m2 = east * east + north * north
+    nearest = np.argmin(squared_m2[..., 1:-1], axis=-1)[..., None] + np.array([0, 1, 2])
 
-    def three(values: FloatArray) -> FloatArray:
-        return np.moveaxis(np.take_along_axis(values, nearest, -1), -1, 0)
+    def about_nearest(values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """The parabola through the nearest grid point and its neighbours."""
+        before, at, after = np.moveaxis(np.take_along_axis(values, nearest, -1), -1, 0)
+        return parabola(before, at, after)
 
-    # Parabolas through the nearest three points, from the middle one on: of the squared distance, whose
-    # vertex is the foot, and then of the path.
-    _, slope, bend = parabola(*three(square))
+    # The vertex of the squared distance is the foot of the perpendicular, in steps from the nearest grid point.
+    _, slope, bend = about_nearest(squared_m2)
     foot = np.clip(-0.5 * slope / np.maximum(bend, 1e-9), -1.0, 1.0)
-    beside_cone = [parabola(*three(way)) for way in (east, north)]
-    (x, y) = (at + foot * (slope + foot * bend) for at, slope, bend in beside_cone)
-    (along_x, along_y) = (slope + 2.0 * foot * bend for _, slope, bend in beside_cone)
-    on_left = along_y * x - along_x * y
-    proper = passes.of_standard("proper")
-    return on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * proper
+    at, slope, bend = about_nearest(east)
+    x, along_x = at + foot * (slope + foot * bend), slope + 2.0 * foot * bend
+    at, slope, bend = about_nearest(north)
+    y, along_y = at + foot * (slope + foot * bend), slope + 2.0 * foot * bend
+    cone_on_left = along_y * x - along_x * y
+    return cone_on_left / np.maximum(np.hypot(along_x, along_y), 1e-9) * markers.proper_sign
 
 
-def _lanes(passes: Passes, offset_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The likeliest lane at each marker and its probability, ``(passes, markers)`` each."""
-    seams = np.moveaxis(passes.of_standard("seam_offset_m"), 1, 0)
+def _lanes(
+    passes: Passes, seam_offset_m: FloatArray, offset_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The most probable lane at each marker and its probability, ``(passes, markers)`` each; NaN without seams.
+
+    Args:
+        passes: the passes.
+        seam_offset_m: offsets of the seams, ``(passes, markers, seams)``.
+        offset_m: offsets of the tyre path in every row, ``(rows, passes, markers)``.
+    """
     draws = draws_of(offset_m)
+    seams = seam_offset_m.shape[-1]
+    # A lane is numbered by the seams on the inner side of the tyres: 0 for the innermost lane, which is told as 1.
     lane = np.zeros(draws.shape, dtype=np.int64)
-    for seam in seams:
-        lane += passes.sign[:, None] * (draws - seam) <= 0.0
-    share = np.stack([probability(lane == j) for j in range(len(seams) + 1)])
-    laned = np.array([len(standard.seam_offset_m) > 0 for standard in passes.standards])[
-        passes.corner_of
-    ]
-    known = np.isfinite(offset_m).all(axis=0) & laned[:, None]
-    best = 1.0 + np.argmax(share, axis=0)
-    return np.where(known, best, np.nan), np.where(known, np.max(share, axis=0), np.nan)
+    for number in range(seams):
+        lane += passes.sign[:, None] * (draws - seam_offset_m[..., number]) <= 0.0
+    p_of_lanes = np.stack([probability(lane == number) for number in range(seams + 1)])
+    has_seams = np.isfinite(seam_offset_m).any(axis=-1)
+    known = np.isfinite(offset_m).all(axis=0) & has_seams
+    likeliest = 1.0 + np.argmax(p_of_lanes, axis=0)
+    return np.where(known, likeliest, np.nan), np.where(known, np.max(p_of_lanes, axis=0), np.nan)

@@ -1,7 +1,7 @@
 """A run's laps through its corners, as arrays on an even grid along the estimate's path.
 
-A pass is one lap through one corner. Where it lies is found on a coarse sweep of the whole run; the ensemble
-itself is asked for at the grid's times only, once for all passes that are measured together.
+A pass is one lap through one corner. A coarse sweep of the whole run finds where each pass lies. The ensemble of
+paths is then evaluated at the times of the grid alone, once for all passes that are measured together.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
 from lapkit.compare.standard import Standard, standards
@@ -29,16 +30,27 @@ _CHANNELS = (
 
 @dataclass(frozen=True, eq=False)
 class Passes:
-    """Passes of a run, one after the other, corner by corner. Arrays have shape ``(rows, n)``.
+    """Passes of a run, one after the other, corner by corner.
 
-    Row 0 is the estimate, the others are draws. The ``n`` grid points are those of all passes, as ``grid`` says:
-    every :data:`~lapkit.compare.held.STEP_M` of the estimate's path, as far before turn-in and after the exit as
-    :func:`~lapkit.compare.sweep.looked_at_m` says.
-    ``station_m``, ``offset_m`` (left positive), ``tyre_x_m`` and ``tyre_y_m`` belong to the tyre path,
-    everything else to the ridden path; stations are unwrapped as in the corner, ``distance_m`` goes on from pass
-    to pass. Curvature, heading and lean are positive into the turn. ``time_s`` has shape ``(n,)``,
-    ``com_height_m`` ``(rows, 1)``; ``laps`` are those of the passes. ``standards`` are those of all the course's
-    corners, and ``corner_of`` is the index of each pass's corner among them, ``(passes,)``.
+    Arrays have shape ``(rows, n)`` unless another is given. Row 0 is the estimate, the others are draws. The ``n`` grid
+    points are those of all passes, one every :data:`~lapkit.compare.held.STEP_M` of the estimate's path. A pass begins
+    before turn-in and ends after the exit, as far as :func:`~lapkit.compare.sweep.looked_at_m` says.
+
+    Attributes:
+        standards: the standards of all corners of the course.
+        corner_of: index of each pass's corner among them, ``(passes,)``.
+        laps: the lap of each pass.
+        grid: where each pass lies on the axis of grid points.
+        time_s: time at each grid point, ``(n,)``.
+        tyre_x_m, tyre_y_m: the tyre path, metres east and north.
+        station_m: its station, metres, unwrapped as in the pass's corner.
+        offset_m: its offset from the reference, metres, left positive.
+        distance_m: length of the ridden path since the first pass began, metres, as if each pass went on where the one
+            before it ended.
+        speed_mps: speed on the ridden path, m/s.
+        heading_rad, curvature_1pm: heading and curvature of the ridden path, positive into the turn.
+        lean_tangent: tangent of the balance lean, positive into the turn.
+        com_height_m: height of the centre of mass, metres, ``(rows, 1)``.
     """
 
     standards: tuple[Standard, ...]
@@ -59,21 +71,17 @@ class Passes:
 
     @property
     def corners(self) -> tuple[Corner, ...]:
-        """Those of ``standards``: the course's."""
+        """The corners of the course, as in ``standards``."""
         return tuple(standard.corner for standard in self.standards)
 
-    def of_standard(self, name: str) -> FloatArray:
-        """A number or an array of each pass's standard, ``(passes, ...)``; NaN where other corners have more of it."""
-        values = [np.asarray(getattr(standard, name)) for standard in self.standards]
-        filled = np.full((len(values), *np.max([v.shape for v in values], axis=0)), np.nan)
-        for i, own in enumerate(values):
-            filled[i, ...][tuple(map(slice, own.shape))] = own
-        return filled[self.corner_of]
+    def per_pass(self, of_corners: ArrayLike) -> np.ndarray:
+        """A value for each corner of the course, ``(corners, ...)``, as one for each pass, ``(passes, ...)``."""
+        return np.asarray(of_corners)[self.corner_of]
 
     @cached_property
     def sign(self) -> np.ndarray:
         """+1 in a left-hander, −1 in a right-hander, ``(passes,)``."""
-        return np.array([corner.turn.sign for corner in self.corners])[self.corner_of]
+        return self.per_pass([corner.turn.sign for corner in self.corners])
 
     @cached_property
     def lean_deg(self) -> FloatArray:
@@ -92,48 +100,54 @@ class Passes:
 
     @cached_property
     def limits(self) -> FloatArray:
-        """Places of turn-in, last apex and exit, ``(rows, passes, 3)``; NaN if not on the grid."""
-        stops = np.array([(c.turn_in_m, c.last_apex_m, c.exit_m) for c in self.corners])
-        return crossings(self.station_m, stops[self.corner_of], self.grid)
+        """Places of turn-in, last apex and exit, ``(rows, passes, 3)``; NaN where a row does not pass them."""
+        stops = self.per_pass([(c.turn_in_m, c.last_apex_m, c.exit_m) for c in self.corners])
+        return crossings(self.station_m, stops, self.grid)
 
     def ridden_m(self, place: FloatArray) -> FloatArray:
-        """Metres of the estimate's path from turn-in to places of each pass, ``(passes, k)`` → the same."""
+        """Metres of the estimate's path from turn-in to places of each pass: ``(passes, k)`` → ``(passes, k)``."""
         distance = self.distance_m[0]
         return sample(distance, place) - sample(distance, self.limits[0, :, :1])
 
     @cached_property
     def corner_at(self) -> np.ndarray:
-        """As ``corner_of``, at every grid point, ``(n,)``."""
+        """As ``corner_of``, for every grid point, ``(n,)``."""
         return self.grid.spread(self.corner_of)
 
     def camber_at(self, corner: int, station_m: FloatArray) -> FloatArray:
-        """Camber of a corner by its index, degrees, at stations of any shape."""
+        """Camber at stations of any shape, degrees, of the corner with that index."""
         return self.corners[corner].camber_at(station_m)
 
 
 def estimates(parts: Sequence[Passes]) -> Passes:
-    """The passes of several parts of a run as the estimate alone has them, in one row."""
-    first = parts[0]
-    rows = {
-        name: np.concatenate([getattr(p, name)[:1] for p in parts], axis=1) for name in _CHANNELS
+    """The passes of several parts of a run joined, with the estimate as their only row."""
+    channels = {
+        name: np.concatenate([getattr(part, name)[:1] for part in parts], axis=1)
+        for name in _CHANNELS
     }
     return Passes(
-        standards=first.standards,
-        corner_of=np.concatenate([p.corner_of for p in parts]),
-        laps=tuple(lap for p in parts for lap in p.laps),
-        grid=Grid.of(np.concatenate([p.grid.last - p.grid.first + 1 for p in parts])),
-        time_s=np.concatenate([p.time_s for p in parts]),
-        **rows,
-        com_height_m=first.com_height_m[:1],
+        standards=parts[0].standards,
+        corner_of=np.concatenate([part.corner_of for part in parts]),
+        laps=tuple(lap for part in parts for lap in part.laps),
+        grid=Grid.of(np.concatenate([part.grid.counts for part in parts])),
+        time_s=np.concatenate([part.time_s for part in parts]),
+        **channels,
+        com_height_m=parts[0].com_height_m[:1],
     )
 
 
 def by_corner(
     corner_of: np.ndarray, value_at: Callable[[int, FloatArray], FloatArray], station_m: FloatArray
 ) -> FloatArray:
-    """What is known of each corner by station, asked corner by corner at stations ``(m, ...)``, in their shape.
+    """Evaluate something that each corner knows by station, at the stations of many passes.
 
-    ``corner_of`` are their corners' indices, rising, ``(m,)``; ``value_at`` is given one of them and its stations.
+    Args:
+        corner_of: index of the corner of each entry of ``station_m``, in rising order, ``(m,)``.
+        value_at: called once a corner, with the corner's index and its stations; returns values in their shape.
+        station_m: stations, metres, ``(m, ...)``.
+
+    Returns:
+        The values, in the shape of ``station_m``.
     """
     corners, begin = np.unique(corner_of, return_index=True)
     parts = np.split(station_m, begin[1:])
@@ -143,7 +157,14 @@ def by_corner(
 def measure_passes(
     path: Ridden, course: Course, rides: Sequence[CornerRides], sweep: Sweep
 ) -> Passes:
-    """Ask the ensemble for all passes of some corners, at least one of each, and lay them along the course."""
+    """Evaluate the ensemble for all passes through some corners, and place them along the course.
+
+    Args:
+        path: the ridden path of the whole log.
+        course: the course it was ridden on.
+        rides: the corners in the order of the course, each with at least one lap that rode it.
+        sweep: the coarse sweep of the run on which ``rides`` were found.
+    """
     count = [len(each.laps) for each in rides]
     corner_of = np.repeat([course.corners.index(each.corner) for each in rides], count)
     grid = Grid.of(np.repeat([each.points for each in rides], count))
@@ -159,16 +180,16 @@ def measure_passes(
         laps=tuple(lap for each in rides for lap in each.laps),
         grid=grid,
         time_s=time,
-        **_laid(path.at(time, rough), course, rough, sign, grid),
+        **_beside_reference(path.at(time, rough), course, rough, sign, grid),
     )
 
 
-def _laid(
+def _beside_reference(
     draws: PathDraws, course: Course, rough_station_m: FloatArray, sign: FloatArray, grid: Grid
 ) -> dict[str, FloatArray]:
-    """Draws of all passes laid along the course: the arrays of :class:`Passes` beyond its times.
+    """The arrays of :class:`Passes` from ``tyre_x_m`` on, of an ensemble at the grid's times.
 
-    ``sign`` is that of the turn at every grid point, ``(n,)``, as the stations that are right to some metres.
+    ``rough_station_m``, stations that are right to some metres, and ``sign``, that of the turn, have shape ``(n,)``.
     """
     line = course.reference
     x, y = draws.tyre_xy_m
@@ -177,19 +198,19 @@ def _laid(
     cos, sin = np.cos(heading), np.sin(heading)
     east, north = x - x[0], y - y[0]
     along, left = east * cos + north * sin, north * cos - east * sin
-    # Draws lie a metre or two from the estimate: on the circle that the line is there, to second
-    # order.
-    flat = np.maximum((1.0 - curvature * offset) - curvature * left, LEAST_STRETCH)
-    along /= flat
+    # Draws lie a metre or two from the estimate, so that the reference may stand for its circle of curvature there:
+    # station and offset are right to second order in the distance from the estimate.
+    stretch = np.maximum((1.0 - curvature * offset) - curvature * left, LEAST_STRETCH)
+    along /= stretch
     vx, vy, speed = draws.vx_mps, draws.vy_mps, draws.speed_mps
     return {
         "tyre_x_m": x,
         "tyre_y_m": y,
         "station_m": station + along,
-        "offset_m": offset + left - (0.5 * curvature) * along * along * flat,
+        "offset_m": offset + left - (0.5 * curvature) * along * along * stretch,
         "distance_m": _ridden_m(draws.time_s, speed, grid),
         "speed_mps": speed,
-        # Against the line's own heading a path stays within a right angle: nothing to unwrap.
+        # A path stays within a right angle of the reference's own heading, so there is nothing to unwrap.
         "heading_rad": sign * (heading + np.arctan2(vy * cos - vx * sin, vx * cos + vy * sin)),
         "curvature_1pm": sign * draws.curvature_1pm,
         "lean_tangent": sign * draws.lean_tangent,
@@ -198,7 +219,7 @@ def _laid(
 
 
 def _ridden_m(time_s: FloatArray, speed_mps: FloatArray, grid: Grid) -> FloatArray:
-    """Path length since the first pass began, as if each went on where the one before it ended, ``(rows, n)``."""
+    """As :attr:`Passes.distance_m`, ``(rows, n)``: speed integrated over time by trapezia."""
     length = np.empty_like(speed_mps)
     np.add(speed_mps[:, 1:], speed_mps[:, :-1], out=length[:, 1:])
     length[:, 1:] *= 0.5 * np.diff(time_s)

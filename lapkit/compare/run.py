@@ -212,7 +212,7 @@ def _marker_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
 def _seam_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
     """The same of a line for each seam of each pass."""
     lines = [
-        (lap.number, s.corner.name, seam.name, seam in s.seams_to_mind[:1])
+        (lap.number, s.corner.name, seam.name, seam is s.counted_seam)
         for s, lap in ridden
         for seam in s.corner.seams
     ]

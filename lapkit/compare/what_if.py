@@ -14,9 +14,10 @@ import numpy as np
 
 from lapkit.compare.held import sample
 from lapkit.compare.judged_laps import CornerLaps
+from lapkit.compare.line_part import LinePart
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.speed_profile import Limits, speed_profile, time_along_s
-from lapkit.compare.standard import LinePart, Standard
+from lapkit.compare.standard import Standard
 from lapkit.compare.stats import MeanInterval, mean_interval
 from lapkit.course.course import Corner
 from lapkit.curvature import path_length_m

@@ -63,8 +63,8 @@ def lane_set(e: Evidence, marker: CourseMarker) -> int | None:
     At the last exit cone it is the one that he named for the corner; elsewhere, and where he named
     none, the one that his marker line runs in. Where his word and his line do not agree none is set.
     """
-    number = e.corner.markers.index(marker)
-    line, seams = e.standard.line_offset_m[number], e.standard.seam_offset_m[:, number]
+    held = e.standard.at(marker)
+    line, seams = held.line_offset_m, held.seam_offset_m
     if not len(seams) or not np.isfinite(line):
         return None
     of_line = 1 + int(np.count_nonzero(e.corner.turn.sign * (line - seams) <= 0.0))

@@ -42,10 +42,10 @@ def cones_table(here: RiderAtCorner) -> Table:
 def _cone_heads(here: RiderAtCorner) -> list[str]:
     """The cones' names, each with the marker line's own distance from it: a lap can be as near as the line is."""
     heads = []
-    for marker, gap_m in zip(here.corner.markers, here.standard.line_gap_m, strict=True):
-        gap = display.gap_text(Measured(gap_m), here.units)
+    for held in here.standard.markers:
+        gap = display.gap_text(Measured(held.line_gap_m), here.units)
         of_line = "" if gap == display.EMPTY else f" (the line {gap})"
-        heads.append(f"{marker.name}, {here.units.length}{of_line}")
+        heads.append(f"{held.marker.name}, {here.units.length}{of_line}")
     return heads
 
 

@@ -32,9 +32,9 @@ def test_every_corner_has_its_section_with_three_pictures_and_their_tables(event
 
 def test_over_how_far_from_a_cone_he_was_stands_how_far_the_line_stays(event, nasty):
     told = [
-        f"{marker.name}, m (the line {gap_m:.1f})"
+        f"{held.marker.name}, m (the line {held.line_gap_m:.1f})"
         for standard in standards(event.course).values()
-        for marker, gap_m in zip(standard.corner.markers, standard.line_gap_m, strict=True)
+        for held in standard.markers
     ]
     assert len(set(told)) > 3  # and not one line's distance for all
     assert all(f">{head}</th>" in nasty.html for head in told)

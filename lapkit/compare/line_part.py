@@ -1,0 +1,180 @@
+"""The marker line through one corner, as arrays along itself, and the lean that it asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from lapkit.compare.held import STEP_M, Grid, Held, crossings
+from lapkit.compare.sweep import looked_at_m
+from lapkit.course.course import Corner, Course
+from lapkit.course.placed_line import PlacedLine
+from lapkit.course.profile import road_under
+from lapkit.course.stations import StationLine
+from lapkit.lean import balance_lean_deg
+from lapkit.units import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class LinePart:
+    """The marker line through one corner, with a point every :data:`~lapkit.compare.held.STEP_M` of its length.
+
+    All arrays but ``limits`` have shape ``(n,)``.
+
+    Attributes:
+        station_m: station on the reference, metres.
+        offset_m: offset from the reference, metres, left positive.
+        heading_rad: heading, radians, growing into the turn.
+        curvature_1pm: curvature, 1/m, positive into the turn.
+        grade: grade of the road under the line.
+        vertical_curvature_1pm: vertical curvature of that road, 1/m, positive in a dip.
+        length_m: distance along the line from its first point, metres.
+        limits: places (see :mod:`~lapkit.compare.held`) of turn-in, last apex and exit, ``(3,)``.
+        exit_curvature_1pm: largest curvature that the line holds over 10 m in the exit phase, 1/m, positive
+            into the turn.
+        whole_line: the course's marker line, of which this is a part.
+    """
+
+    station_m: FloatArray
+    offset_m: FloatArray
+    heading_rad: FloatArray
+    curvature_1pm: FloatArray
+    grade: FloatArray
+    vertical_curvature_1pm: FloatArray
+    length_m: FloatArray
+    limits: FloatArray
+    exit_curvature_1pm: float
+    whole_line: StationLine
+
+    @property
+    def held_curvature(self) -> Held:
+        """Heading change over length."""
+        return Held(self.heading_rad, self.length_m)
+
+    @cached_property
+    def slope(self) -> FloatArray:
+        """Offset gained per metre of reference station."""
+        return np.gradient(self.offset_m, self.station_m)
+
+    @cached_property
+    def curvature_by_station_1pm(self) -> FloatArray:
+        """Heading change per metre of reference station."""
+        return np.gradient(self.heading_rad, self.station_m)
+
+    def offset_at(self, station_m: FloatArray) -> FloatArray:
+        """Offset of the line from the reference at stations, metres; NaN where it does not run."""
+        return np.interp(station_m, self.station_m, self.offset_m, left=np.nan, right=np.nan)
+
+    def left_of_it_m(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        """How far to the left of the line points ``(k,)`` lie, metres, ``(k,)``; negative on its right."""
+        return self.whole_line.project(x_m, y_m)[1] if len(x_m) else np.zeros(0)
+
+    def lean_deg(self, station_m: FloatArray, speed_mps: FloatArray) -> FloatArray:
+        """Lean that the line asks for at each of its points, at the speeds that a lap had at the same stations.
+
+        Args:
+            station_m: increasing stations at which the lap's speed is known, metres, ``(m,)``.
+            speed_mps: the lap's speed there, m/s, ``(m,)``.
+
+        Returns:
+            Degrees, positive into the turn, shape ``(n,)``.
+        """
+        return lean_along([self], [(station_m, speed_mps)])[0]
+
+
+def lean_along(
+    lines: Sequence[LinePart], ridden: Sequence[tuple[FloatArray, FloatArray]]
+) -> tuple[FloatArray, Grid]:
+    """Lean that lines ask for at the speeds of laps, as :meth:`LinePart.lean_deg`, for many laps at once.
+
+    Args:
+        lines: the line of each lap's corner.
+        ridden: stations and speeds of each lap.
+
+    Returns:
+        Lean, degrees, ``(n,)``, of one line after the other; and the grid on which the lines lie.
+    """
+    speed = np.concatenate(
+        [
+            np.interp(line.station_m, station_m, speed_mps)
+            for line, (station_m, speed_mps) in zip(lines, ridden, strict=True)
+        ]
+    )
+    lean = balance_lean_deg(
+        speed,
+        np.concatenate([line.curvature_1pm for line in lines]),
+        np.concatenate([line.vertical_curvature_1pm for line in lines]),
+        np.concatenate([line.grade for line in lines]),
+    )
+    return lean, Grid.of([len(line.station_m) for line in lines])
+
+
+class LineOnCourse(NamedTuple):
+    """A course's marker line, and where each of its points lies beside the reference.
+
+    Attributes:
+        course: the course.
+        line: its marker line.
+        placed: the same line placed on the reference, which knows the radius that it holds.
+        distance_m: distances along the line, ``(n,)``; over three laps of a closed line, so that every
+            corner lies within.
+        station_m: unwrapped station of the reference at each of them, ``(n,)``.
+    """
+
+    course: Course
+    line: StationLine
+    placed: PlacedLine
+    distance_m: FloatArray
+    station_m: FloatArray
+
+    @classmethod
+    def of(cls, course: Course) -> LineOnCourse | None:
+        """The marker line of a course; None where it has none."""
+        line, reference = course.marker_line, course.reference
+        if line is None:
+            return None
+        placed = PlacedLine.on(reference, line)
+        station, _ = reference.follow(line.x_m, line.y_m)
+        if not line.closed:
+            return cls(course, line, placed, line.station_m, station)
+        laps = np.array([-1.0, 0.0, 1.0])[:, None]
+        distance = line.station_m[:-1] + laps * line.length_m
+        unwrapped = station[:-1] + laps * reference.length_m
+        return cls(course, line, placed, distance.ravel(), unwrapped.ravel())
+
+    def part(self, corner: Corner) -> LinePart | None:
+        """The line through a corner; None where it does not run from turn-in to exit."""
+        before, after = looked_at_m(corner)
+        begin, end = np.interp(
+            [corner.turn_in_m - before, corner.exit_m + after], self.station_m, self.distance_m
+        )
+        distance = np.arange(begin, end + STEP_M, STEP_M)
+        x, y = self.line.at(distance)
+        rough = np.interp(distance, self.distance_m, self.station_m)
+        station, offset = self.course.reference.project_near(x, y, rough)
+        heading, curvature = self.line.heading_at(distance), self.line.curvature_at(distance)
+        stops = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m])
+        limits = crossings(station, stops[None], Grid.of([len(station)]))[0]
+        if not np.all(np.diff(limits) > 0.0):
+            return None
+        road = road_under(self.course, station, offset, heading, curvature)
+        # Line and reference may count whole turns differently: the line's headings are unwrapped as the reference's.
+        along = self.course.reference.heading_at(station)
+        unwrapped = along + (heading - along + np.pi) % (2.0 * np.pi) - np.pi
+        exit_phase = self.placed.held(corner, corner.last_apex_m, corner.exit_m)
+        return LinePart(
+            station_m=station,
+            offset_m=offset,
+            heading_rad=corner.turn.sign * unwrapped,
+            curvature_1pm=corner.turn.sign * curvature,
+            grade=road.grade,
+            vertical_curvature_1pm=road.vertical_curvature_1pm,
+            length_m=distance - distance[0],
+            limits=limits,
+            exit_curvature_1pm=float(np.max(exit_phase.curvature_1pm)),
+            whole_line=self.line,
+        )
