@@ -60,6 +60,11 @@ class Observed:
         """Whether any velocity takes part."""
         return bool(np.any(self.velocity_weight > 0))
 
+    @property
+    def lags(self) -> bool:
+        """Whether velocities have times of their own."""
+        return self.velocity_time_s is not self.time_s
+
 
 @dataclass(frozen=True)
 class Noise:
@@ -121,6 +126,10 @@ class Attitude:
             along=along,
             turning=across / speed * riding,
         )
+
+    def aside_m(self, above_m: float) -> FloatArray:
+        """How far lean carries an antenna ``above_m`` above the mass aside, metres east and north, ``(2, n)``."""
+        return above_m * self.sin_lean * self.left
 
 
 def position_gram(

@@ -11,6 +11,7 @@ from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
 from lapkit.path.displacements import Displacements, logged_velocities, usual_step_s
 from lapkit.path.model import Observed
+from lapkit.path.places import Places
 from lapkit.path.spline import Knots
 from lapkit.units import FloatArray
 
@@ -155,3 +156,9 @@ def knots_for(seen: Observed) -> Knots:
     intervals = int(np.ceil((time_s[-1] + 0.5 - start) / spacing))
     short = -Knots(start, spacing, intervals).coefficients % every
     return Knots(start, spacing, intervals + short, every)
+
+
+def places_for(knots: Knots, seen: Observed) -> tuple[Places, Places]:
+    """Where positions lie between the knots, and where velocities do."""
+    positions = Places.of(knots, seen.time_s)
+    return positions, Places.of(knots, seen.velocity_time_s) if seen.lags else positions
