@@ -13,6 +13,12 @@ from lapkit.errors import OptionError
 FloatArray = npt.NDArray[np.float64]
 """An array of float64; the docstring that uses it gives its shape and unit."""
 
+IntArray = npt.NDArray[np.int64]
+"""An array of int64: counts, indices, whole microseconds."""
+
+BoolArray = npt.NDArray[np.bool_]
+"""An array of flags."""
+
 GRAVITY_MPS2 = 9.80665
 """Standard acceleration of free fall (ISO 80000-3)."""
 

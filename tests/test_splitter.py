@@ -168,8 +168,8 @@ def test_a_pit_lane_further_off_than_the_line_leaves_laps_as_they_are(course):
     ]
 
 
-def log_of(rounds, notes=()):
-    rounds.log = Log("a.gpx", "", [0.0], [0.0], [0.0], notes=notes)
+def log_of(rounds, breaks_off=False):
+    rounds.log = Log("a.gpx", "", [0.0], [0.0], [0.0], breaks_off=breaks_off)
     return rounds
 
 
@@ -178,7 +178,7 @@ def test_why_no_lap_was_timed_is_said(course):
     assert "never crosses the start line before it ends after 0.0 min" in unlapped(
         split(short, course), short
     )
-    cut = log_of(Rounds(0.9 * LAP_S), notes=("the XML is broken; what came before was used",))
+    cut = log_of(Rounds(0.9 * LAP_S), breaks_off=True)
     assert unlapped(split(cut, course), cut).endswith(
         "the log crosses the start line only once before it breaks off after 0.5 min"
     )

@@ -1,7 +1,8 @@
-"""Headers of CSV logs: which words name which column, and which unit stands beside them."""
+"""Headers of CSV logs: which words name which column, and which unit is given with them."""
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
@@ -43,7 +44,7 @@ HEADERS: dict[str, tuple[str, ...]] = {
               "deviceid", "logger id", "transponder", "transponder id", "bike", "bike id"),
     "fix": ("fix", "fix quality", "quality", "fix type", "fix mode", "fix status"),
 }  # fmt: skip
-"""Column → headers, in lower case, words apart, without the unit; the most telling first."""
+"""Column → headers in lower case, words apart, without the unit; the most telling first."""
 
 COLUMN_NAMES = tuple(HEADERS)
 """The names that ``--columns`` understands, besides the headers themselves."""
@@ -64,6 +65,9 @@ SPEED_UNITS = {"m/s": 1.0, "km/h": KMH_MPS, "mph": MPH_MPS, "knots": KNOT_MPS, "
 
 LENGTH_UNITS = {"m": 1.0, "ft": FOOT_M, "km": 1000.0}
 """Unit of length → metres."""
+
+UNIT_SIZES = {**SPEED_UNITS, **LENGTH_UNITS, "deg": 1.0, "rad": math.degrees(1.0)}
+"""Unit of an optional channel → the unit in which a log holds it: metres, m/s or degrees."""
 
 TIME_UNITS = {"s": 1.0, "ms": 1e-3, "µs": 1e-6, "ns": 1e-9, "min": 60.0}
 """Unit of time → seconds."""
@@ -89,18 +93,19 @@ _SPELLINGS = {
 UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings}
 """Spelling of a unit in lower case → unit."""
 
-# Which units make sense for a column; "ms" beside a speed is metres per second.
+_ANGLE_UNITS = ("deg", "rad")
+# Which units make sense for a column.
 _FITTING = {
     "speed": SPEED_UNITS,
     "height": LENGTH_UNITS,
     "accuracy": LENGTH_UNITS,
     "time": TIME_UNITS,
-    "heading": {"deg": 1.0, "rad": 1.0},
-    "lat": {"deg": 1.0, "rad": 1.0},
-    "lon": {"deg": 1.0, "rad": 1.0},
+    "heading": _ANGLE_UNITS,
+    "lat": _ANGLE_UNITS,
+    "lon": _ANGLE_UNITS,
 }
 # Words that say who measured, not what.
-_NOISE = {"gps", "gnss", "receiver", "logger", "wgs84"}
+_WHO_MEASURED = {"gps", "gnss", "receiver", "logger", "wgs84"}
 _BRACKETED = re.compile(r"[\[({<]([^\])}>]*)[\])}>]")
 _BETWEEN_WORDS = re.compile(r"[\s_\-./\\:,;|\"'#%]+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
@@ -108,7 +113,7 @@ _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 
 @dataclass(frozen=True)
 class Header:
-    """What a header says: a column, how telling its words are (lowest is best), a unit or ""."""
+    """What a header says: the column, how telling its words are (the lowest rank is best), and the unit or ""."""
 
     column: str
     rank: int
@@ -117,16 +122,16 @@ class Header:
 
 @lru_cache(maxsize=4096)
 def recognise(text: str) -> Header | None:
-    """What a header names, such as ``GPS Speed (km/h)`` or ``speed_kmh``; nothing when unknown."""
+    """What a header such as ``GPS Speed (km/h)`` or ``speed_kmh`` names; None when it names no column."""
     words = _words(text)
-    for cut in (0, 1, 2):
-        known = _column_of(words[: len(words) - cut])
-        if known is None:
+    for unit_words in (0, 1, 2):  # so many words at the end may be a unit without brackets
+        found = _column_of(words[: len(words) - unit_words])
+        if found is None:
             continue
-        unit = unit_in(text, known[0])
-        if cut and not unit:
-            continue
-        return Header(*known, unit)
+        column, rank = found
+        unit = unit_in(text, column)
+        if unit or not unit_words:
+            return Header(column, rank, unit)
     return None
 
 
@@ -141,10 +146,10 @@ def unit_in(text: str, column: str) -> str:
 
 
 def fitting_unit(column: str, text: str) -> str:
-    """The unit that ``text`` spells beside a column, "" when it is none or does not fit."""
+    """The unit that ``text`` spells for a column, "" when it is none or does not fit."""
     text = text.strip().lower().strip("[](){}<> ")
     if column == "speed" and text == "ms":
-        return "m/s"
+        return "m/s"  # and not milliseconds
     unit = UNIT_OF.get(text, "")
     return unit if unit in _FITTING.get(column, ()) else ""
 
@@ -155,8 +160,8 @@ def _words(text: str) -> list[str]:
 
 
 def _column_of(words: list[str]) -> tuple[str, int] | None:
-    """The column and its rank; of two equal headers the one naming the receiver wins."""
-    telling = [word for word in words if word not in _NOISE]
+    """The column that words name, and their rank; of two equal headers the one that names the receiver wins."""
+    telling = [word for word in words if word not in _WHO_MEASURED]
     for phrase in (" ".join(words), " ".join(telling)):
         for column, headers in HEADERS.items():
             if phrase in headers:

@@ -1,42 +1,30 @@
 """How a CSV log is laid out: encoding, delimiter, decimal sign, header row, columns and units.
 
-Found from the beginning of the file; whatever had to be guessed is said.
+It is found from the beginning of the file; whatever had to be guessed is said.
 """
 
 from __future__ import annotations
 
 import codecs
-import csv
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from lapkit.errors import LogError, OptionError
-from lapkit.importer.csv_columns import (
-    COLUMN_NAMES,
-    Header,
-    fitting_unit,
-    recognise,
-    unit_in,
+from lapkit.errors import LogError
+from lapkit.importer.csv_columns import fitting_unit
+from lapkit.importer.csv_header import (
+    DELIMITERS,
+    Column,
+    HeaderRow,
+    asked_columns,
+    find_header_row,
+    split_fields,
 )
 from lapkit.importer.source import Source, safe_name
 
-_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-_HEADER_LINES = 200  # comments above a header are shorter
-_HEADER_LENGTH = 100  # a longer field is a sentence
-_MOST_HEADERS = 1000  # no log has more columns
 _SAMPLE_ROWS = 200  # enough to see decimal commas and units
+_WHOLE_NUMBER = re.compile(r"\s*[+-]?\d+\s*")
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d+,\d+\s*")
-_COMMENT = re.compile(r"\s*(?:#|%|//)+\s?")
-
-
-@dataclass(frozen=True)
-class Column:
-    """Where a column stands, what its header is, and the unit given for it ("" when none)."""
-
-    index: int
-    header: str
-    unit: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +37,7 @@ class Layout:
         data_line: how many lines stand before the first row of data.
         columns: column name → where it stands.
         sample: the first rows of data, split into fields.
-        guesses: what was guessed, word → choice.
+        guesses: what was guessed → the choice.
     """
 
     encoding: str
@@ -77,56 +65,30 @@ def find_layout(source: Source, overrides: Mapping[str, str]) -> Layout:
         LogError: no header row with latitude, longitude and time; or decimal commas between commas.
         OptionError: an override names no column of lapkit's.
     """
-    wanted = _wanted(overrides)
+    asked = asked_columns(overrides)
     encoding = _encoding(source.head)
     lines = _lines(source.head, encoding)
     _refuse_binary(source, "".join(lines[:50]))
     _refuse_json(source, lines)
-    at, delimiter, headers, columns = _header_row(source, lines, wanted)
-    data_line = at + 1
-    units = _split(lines[data_line], delimiter) if data_line < len(lines) else []
-    if _is_unit_row(units, columns):
-        columns = {
-            name: Column(c.index, c.header, c.unit or fitting_unit(name, _field(units, c.index)))
-            for name, c in columns.items()
-        }
+    header = find_header_row(source.name, lines, asked)
+    columns, data_line = header.columns, header.line + 1
+    second = split_fields(lines[data_line], header.delimiter) if data_line < len(lines) else []
+    if _is_unit_row(second, columns):
+        columns = _with_units(columns, second)
         data_line += 1
-    rows = [_split(line, delimiter) for line in lines[data_line : data_line + _SAMPLE_ROWS]]
-    rows = [row for row in rows if any(field.strip() for field in row)]
-    if delimiter == "," and _split_by_decimal_commas(rows, len(headers), columns):
-        raise LogError(
-            f"its rows have more fields than its {len(headers)} headers: decimal commas between "
-            "commas cannot be told apart",
-            where=source.name,
-            remedy="Export with semicolons, or with decimal points",
-        )
-    decimal = "," if _has_decimal_comma(rows, columns) else "."
+    sample = _rows(lines[data_line : data_line + _SAMPLE_ROWS], header.delimiter)
+    _refuse_decimal_commas_between_commas(source, sample, header)
+    decimal = "," if _has_decimal_comma(sample, columns) else "."
     guesses = {
         "encoding": encoding.removesuffix("-sig"),
-        "delimiter": _DELIMITERS[delimiter],
+        "delimiter": DELIMITERS[header.delimiter],
         "decimal sign": "comma" if decimal == "," else "point",
-        "header": f"line {at + 1}",
-        **{
-            f"column {name}": safe_name(c.header) + (f" in {c.unit}" if c.unit else "")
-            for name, c in columns.items()
-        },
+        "header": f"line {header.line + 1}",
     }
-    return Layout(encoding, delimiter, decimal, data_line, columns, rows, guesses)
-
-
-def _wanted(overrides: Mapping[str, str]) -> dict[str, str]:
-    """Overrides by column name; a column may also be named by any of its headers."""
-    wanted = {}
-    for name, header in overrides.items():
-        known = recognise(name)
-        column = name if name in COLUMN_NAMES else known.column if known else ""
-        if not column:
-            raise OptionError(
-                f"there is no column named {safe_name(name)!r}",
-                remedy=f"The columns are {', '.join(COLUMN_NAMES)}",
-            )
-        wanted[column] = header.strip()
-    return wanted
+    for name, column in columns.items():
+        unit = f" in {column.unit}" if column.unit else ""
+        guesses[f"column {name}"] = safe_name(column.header) + unit
+    return Layout(encoding, header.delimiter, decimal, data_line, columns, sample, guesses)
 
 
 def _encoding(head: bytes) -> str:
@@ -147,9 +109,8 @@ def _encoding(head: bytes) -> str:
 
 
 def _lines(head: bytes, encoding: str) -> list[str]:
-    decoder = codecs.getincrementaldecoder(encoding)("replace")
-    text = decoder.decode(head).replace("\r\n", "\n").replace("\r", "\n")
-    return text.split("\n")
+    text = codecs.getincrementaldecoder(encoding)("replace").decode(head)
+    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
 def _refuse_binary(source: Source, text: str) -> None:
@@ -163,8 +124,8 @@ def _refuse_binary(source: Source, text: str) -> None:
 
 
 def _refuse_json(source: Source, lines: list[str]) -> None:
-    first = next((line.strip("\ufeff \t") for line in lines if line.strip("\ufeff \t")), "")
-    if first.startswith(("{", "[{")):
+    bare = (line.strip("\ufeff \t") for line in lines)
+    if next(filter(None, bare), "").startswith(("{", "[{")):
         raise LogError(
             "this is JSON, as track files are, and no log",
             where=source.name,
@@ -172,102 +133,44 @@ def _refuse_json(source: Source, lines: list[str]) -> None:
         )
 
 
-def _header_row(
-    source: Source, lines: list[str], wanted: dict[str, str]
-) -> tuple[int, str, list[str], dict[str, Column]]:
-    """Line number, delimiter, headers and columns of the first line that names position and time.
-
-    A line that names a position only is second best: it may be a comment about the columns.
-    """
-    second_best = None
-    nearest: list[str] = []
-    for at, line in enumerate(lines[:_HEADER_LINES]):
-        for delimiter in _DELIMITERS:
-            headers = [h.strip().strip("'\"\ufeff") for h in _split(_uncomment(line), delimiter)]
-            columns = _columns(headers, wanted)
-            if {"lat", "lon", "time"} <= columns.keys():
-                _require(source, at, headers, columns, wanted)
-                return at, delimiter, headers, columns
-            if {"lat", "lon"} <= columns.keys():
-                second_best = second_best or (at, headers, columns)
-            nearest = max(nearest, headers, key=len)
-    if second_best is not None:
-        _require(source, *second_best, wanted)
-    found = safe_name(", ".join(nearest))
-    absent = [header for header in wanted.values() if header.casefold() not in _fold(nearest)]
-    if absent:
-        asked = " or ".join(repr(safe_name(header)) for header in absent)
-        raise LogError(
-            f"no column has the header {asked} (found: {found})",
-            where=source.name,
-            remedy="Give headers to --columns as they stand in the file",
-        )
-    raise LogError(
-        f"no header row names a latitude and a longitude (found: {found})",
-        where=source.name,
-        remedy="Export with a header, or say which is which with --columns lat=HEADER,lon=HEADER",
-    )
-
-
-def _fold(headers: list[str]) -> set[str]:
-    return {header.casefold() for header in headers}
-
-
-def _require(
-    source: Source, at: int, headers: list[str], columns: dict[str, Column], wanted: dict[str, str]
-) -> None:
-    where = f"{source.name} line {at + 1}"
-    listed = safe_name(", ".join(headers))
-    for column, header in wanted.items():
-        if column not in columns:
-            raise LogError(
-                f"no column has the header {safe_name(header)!r} (the headers are: {listed})",
-                where=where,
-                remedy="Give a header as it stands in the file",
-            )
-    if "time" not in columns:
-        raise LogError(
-            f"no header names the time (the headers are: {listed})",
-            where=where,
-            remedy="Export the time too, or say which column it is with --columns time=HEADER",
-        )
-
-
-def _columns(headers: list[str], wanted: dict[str, str]) -> dict[str, Column]:
-    """The best header for each column; what the user wants goes before what is recognised."""
-    found: dict[str, tuple[float, Column]] = {}
-    for index, header in enumerate(headers[:_MOST_HEADERS]):
-        known: Header | None = recognise(header) if len(header) <= _HEADER_LENGTH else None
-        if known and known.column not in wanted:
-            rank, column = float(known.rank), known.column
-            if column not in found or rank < found[column][0]:
-                found[column] = (rank, Column(index, header, known.unit))
-    for column, header in wanted.items():
-        for same in (str, str.casefold):
-            matches = [i for i, h in enumerate(headers) if same(h) == same(header)]
-            if matches:
-                at = matches[0]
-                found[column] = (0.0, Column(at, headers[at], unit_in(headers[at], column)))
-                break
-    return {name: column for name, (_, column) in found.items()}
-
-
 def _is_unit_row(fields: list[str], columns: dict[str, Column]) -> bool:
     """Whether a row holds units: at least one that fits its column, and no number."""
-    if any(re.search(r"\d", _field(fields, c.index)) for c in columns.values()):
+    if any(re.search(r"\d", _field(fields, column.index)) for column in columns.values()):
         return False
     return any(fitting_unit(name, _field(fields, c.index)) for name, c in columns.items())
 
 
-def _field(fields: list[str], index: int) -> str:
-    return fields[index] if index < len(fields) else ""
+def _with_units(columns: dict[str, Column], unit_row: list[str]) -> dict[str, Column]:
+    """The columns with their units of a second row; a unit in the header goes before it."""
+    return {
+        name: replace(
+            column, unit=column.unit or fitting_unit(name, _field(unit_row, column.index))
+        )
+        for name, column in columns.items()
+    }
 
 
-def _split_by_decimal_commas(rows: list[list[str]], width: int, columns: dict[str, Column]) -> bool:
-    """Whether most rows have too many fields, and whole numbers only for latitudes."""
+def _rows(lines: list[str], delimiter: str) -> list[list[str]]:
+    """Lines split into fields, without those in which all fields are empty."""
+    rows = [split_fields(line, delimiter) for line in lines]
+    return [row for row in rows if any(field.strip() for field in row)]
+
+
+def _refuse_decimal_commas_between_commas(
+    source: Source, rows: list[list[str]], header: HeaderRow
+) -> None:
+    """Refuse rows most of which have too many fields between commas, and whole numbers only for latitudes."""
+    if header.delimiter != ",":
+        return
+    width, lat_at = len(header.headers), header.columns["lat"].index
     wide = [row for row in rows if any(field.strip() for field in row[width:])]
-    whole = [re.fullmatch(r"\s*[+-]?\d+\s*", _field(row, columns["lat"].index)) for row in wide]
-    return 2 * len(wide) > len(rows) and all(whole)
+    if 2 * len(wide) > len(rows) and all(_WHOLE_NUMBER.fullmatch(row[lat_at]) for row in wide):
+        raise LogError(
+            f"its rows have more fields than its {width} headers: decimal commas between "
+            "commas cannot be told apart",
+            where=source.name,
+            remedy="Export with semicolons, or with decimal points",
+        )
 
 
 def _has_decimal_comma(rows: list[list[str]], columns: dict[str, Column]) -> bool:
@@ -275,13 +178,5 @@ def _has_decimal_comma(rows: list[list[str]], columns: dict[str, Column]) -> boo
     return any(_DECIMAL_COMMA.fullmatch(_field(row, at)) for row in rows for at in places)
 
 
-def _uncomment(line: str) -> str:
-    match = _COMMENT.match(line)
-    return line[match.end() :] if match else line
-
-
-def _split(line: str, delimiter: str) -> list[str]:
-    try:
-        return next(csv.reader([line], delimiter=delimiter), [])
-    except csv.Error:
-        return line.split(delimiter)
+def _field(fields: list[str], index: int) -> str:
+    return fields[index] if index < len(fields) else ""

@@ -9,166 +9,149 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from itertools import accumulate
 from typing import Literal
 
 import numpy as np
 
 from lapkit.errors import LogError
 from lapkit.importer.csv_columns import TIME_UNITS
+from lapkit.importer.csv_dates import THREE_NUMBERS, DateReader, days_late
 from lapkit.importer.csv_layout import Layout
 from lapkit.importer.source import safe_name
-from lapkit.importer.times import (
-    HALF_DAY_S,
-    day_number,
-    full_year,
-    is_iso,
-    midnights_passed,
-    parse_iso,
-    to_seconds,
-)
+from lapkit.importer.times import is_iso, midnights_passed, parse_iso, to_seconds
 from lapkit.units import FloatArray
 
 Form = Literal["number", "clock", "date"]
 """How a time column is written: a bare number, ``hh:mm:ss``, or a date with a time."""
 
+Since = Literal["1970", "midnight", "start"]
+"""What times count from: 1970-01-01T00:00:00Z, the midnight before, or some start of the logger's own."""
+
 _CLOCK = re.compile(r"(\d{1,2}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?)?(Z|UTC)?")
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d*)?(?:[eE][+-]?\d+)?")
-_SPLIT_DATE = re.compile(r"(\d{1,8})[-/. ](\d{1,8})[-/. ](\d{1,8})")
 _DATE_END = re.compile(r"(?<=\d)(?:T|,\s*)(?=\d{1,2}:)")
 _DAY_S = 86_400.0
-# Bounds on numbers since 1970 in a unit, for dates from 1973 to 2128.
-_EPOCH_S = (1e8, 5e9)
+# A number between these is seconds since 1970, of a date from 1973 to 2128.
+_FIRST_EPOCH_S, _LAST_EPOCH_S = 1e8, 5e9
 
 
-@dataclass(eq=False)
 class CsvTimes:
-    """Collects the time columns chunk by chunk; :meth:`seconds` tells the result.
+    """The time and date columns of a file, taken chunk by chunk; :meth:`seconds` gives the result.
 
     Attributes:
         form: how the time column is written.
-        day_first: whether dates such as 03/04/2026 begin with the day.
-        guesses: what had to be guessed.
+        has_date: whether there is a date column that is not empty.
+        guesses: what had to be guessed → the choice.
     """
 
-    layout: Layout
-    name: str
-    form: Form = field(init=False)
-    day_first: bool = field(init=False, default=True)
-    guesses: dict[str, str] = field(init=False, default_factory=dict)
-    _times: list[FloatArray] = field(init=False, default_factory=list)
-    _days: list[FloatArray] = field(init=False, default_factory=list)
-    _dates: dict[str, float] = field(init=False, default_factory=dict)
+    def __init__(self, layout: Layout, log_name: str) -> None:
+        """Find the form from the first rows of a file.
 
-    def __post_init__(self) -> None:
-        values = self.layout.values("time")
-        dates = self.layout.values("date") if self.has_date else []
-        self.form = _form(values, self.name)
-        self._find_order(dates if dates else values)
-
-    @property
-    def has_date(self) -> bool:
-        """Whether a date column is used."""
-        return "date" in self.layout.columns and bool(self.layout.values("date"))
+        Raises:
+            LogError: the times are in no form that lapkit knows.
+        """
+        times = layout.values("time")
+        dates = layout.values("date") if "date" in layout.columns else []
+        self.form: Form = _form(times, log_name)
+        self.has_date = bool(dates)
+        self.guesses: dict[str, str] = {}
+        self._column = layout.columns["time"]
+        self._dates = DateReader(dates or times)
+        if self._dates.guess:
+            self.guesses["date order"] = self._dates.guess
+        self._time_parts: list[FloatArray] = []
+        self._day_parts: list[FloatArray] = []
 
     def add(self, times: FloatArray | Sequence[str], dates: Sequence[str] = ()) -> None:
-        """Take the columns of one chunk, ``(n,)``: numbers for the form "number", else texts."""
-        self._times.append(self._seconds(times))
-        if self.has_date:
-            self._days.append(np.array([self._day(text) for text in dates], dtype=np.float64))
+        """Take the rows of one chunk.
 
-    def _seconds(self, times: FloatArray | Sequence[str]) -> FloatArray:
-        if self.form == "number" or isinstance(times, np.ndarray):
-            return np.asarray(times, dtype=np.float64)
-        return self._clock_seconds(times) if self.form == "clock" else self._date_seconds(times)
+        Args:
+            times: numbers, ``(n,)``, where :attr:`form` is "number"; else texts.
+            dates: texts of the date column, where :attr:`has_date`.
+        """
+        part = times if isinstance(times, np.ndarray) else self._text_seconds(times)
+        if self.has_date:
+            days = [self._dates.day(text) for text in dates]
+            self._day_parts.append(np.array(days, dtype=np.float64))
+        self._time_parts.append(part)
 
     def seconds(self) -> tuple[FloatArray, bool]:
-        """Seconds of every row, ``(n,)``, NaN where unreadable, handed over once; and whether since 1970."""
-        values = np.concatenate(self._times) if self._times else np.empty(0)
-        self._times.clear()
-        days = np.concatenate(self._days) if self._days else None
-        if self.form == "date":
-            return values, True
+        """Seconds of every row, ``(n,)``, NaN where unreadable, handed over once; and whether they count from 1970."""
+        values = np.concatenate(self._time_parts) if self._time_parts else np.empty(0)
+        self._time_parts.clear()
+        days = np.concatenate(self._day_parts) if self._day_parts else None
+        since: Since = "1970" if self.form == "date" else "midnight"
         if self.form == "number":
-            values, tied = self._scaled(values, with_date=days is not None)
-            if tied != "day":
-                return values, tied == "epoch"
+            values, since = self._scaled(values)
+        if since != "midnight":
+            return values, since == "1970"
         if days is None or not np.isfinite(days).any():
             why = "none in the file" if days is None else "none can be read"
             self.guesses["date"] = f"{why}, so times count from the first fix"
             return values + midnights_passed(values) * _DAY_S, False
-        late = _days_late(days, values)
+        days = days + days_late(days, values)
         # Rounded to the microsecond, which a sum of this size does not keep by itself.
-        return np.round(((days + late) * _DAY_S + values) * 1e6) / 1e6, True
+        return np.round((days * _DAY_S + values) * 1e6) / 1e6, True
 
-    def _find_order(self, texts: list[str]) -> None:
-        """Day or month first, from what is above twelve; dates with dots begin with the day."""
-        parts = [m.groups() for text in texts if (m := _SPLIT_DATE.match(text))]
-        slashed = [(int(a), int(b)) for a, b, _ in parts if len(a) <= 2]
-        if not slashed:
-            return
-        if any(b > 12 for _, b in slashed):
-            self.day_first = False
-        sure = any(a > 12 or b > 12 for a, b in slashed) or "." in texts[0].split(":")[0]
-        order = "day first" if self.day_first else "month first"
-        self.guesses["date order"] = order if sure else f"{order} (could be either)"
-
-    def _clock_seconds(self, texts: Sequence[str]) -> FloatArray:
-        return self._zoned([f"1970-01-01T{_plain_clock(text)}" for text in texts])
-
-    def _date_seconds(self, texts: Sequence[str]) -> FloatArray:
-        if is_iso(next((text for text in texts if text), "")):
-            return self._zoned([text.strip() for text in texts])
-        return self._zoned([self._as_iso(text) for text in texts])
-
-    def _zoned(self, texts: list[str]) -> FloatArray:
-        microseconds, naive = parse_iso(texts)
-        if naive and "utc" not in self.layout.columns["time"].header.lower():
+    def _text_seconds(self, texts: Sequence[str]) -> FloatArray:
+        """Texts as seconds: of the day for the form "clock", since 1970 for "date"."""
+        if self.form == "clock":
+            as_iso = [f"1970-01-01T{plain_clock(text)}" for text in texts]
+        elif is_iso(next((text for text in texts if text), "")):
+            as_iso = [text.strip() for text in texts]
+        else:
+            as_iso = [self._as_iso(text) for text in texts]
+        microseconds, without_zone = parse_iso(as_iso)
+        if without_zone and "utc" not in self._column.header.lower():
             self.guesses["time zone"] = "none given, taken as UTC"
         return to_seconds(microseconds)
 
     def _as_iso(self, text: str) -> str:
         """A date and a time in another form as ISO 8601; unreadable ones come back as they are."""
         date, _, clock = _DATE_END.sub(" ", text.strip(), count=1).partition(" ")
-        day = self._day(date)
+        day = self._dates.day(date)
         if np.isnan(day):
             return text
-        return f"{np.datetime64(int(day), 'D')}T{_plain_clock(clock)}"
+        return f"{np.datetime64(int(day), 'D')}T{plain_clock(clock)}"
 
-    def _day(self, text: str) -> float:
-        """Days since 1970 of a date, NaN when it is none. Each different text is read once."""
-        if text not in self._dates:
-            if len(self._dates) > 10_000:
-                self._dates.clear()
-            self._dates[text] = _read_date(text.strip(), day_first=self.day_first)
-        return self._dates[text]
-
-    def _scaled(self, values: FloatArray, *, with_date: bool) -> tuple[FloatArray, str]:
-        """Numbers → seconds, and what they count from: "epoch", "day" or "start"."""
+    def _scaled(self, values: FloatArray) -> tuple[FloatArray, Since]:
+        """A column of numbers as seconds, and what they count from."""
         known = np.abs(values[np.isfinite(values)])
         if not len(known):
             return values, "start"
-        unit = self.layout.columns["time"].unit
+        given = self._column.unit
         middle = float(np.median(known))
-        for name in (unit,) if unit else ("s", "ms", "µs", "ns"):
-            scaled = middle * TIME_UNITS[name]
-            if _EPOCH_S[0] <= scaled < _EPOCH_S[1]:
-                self._guess_unit(name, unit, "since 1970")
-                return values * TIME_UNITS[name], "epoch"
-        if not unit and _is_hhmmss(known) and (with_date or known.max() >= 100):
+        for unit in (given,) if given else ("s", "ms", "µs", "ns"):
+            if _FIRST_EPOCH_S <= middle * TIME_UNITS[unit] < _LAST_EPOCH_S:
+                self._say_unit(unit, "since 1970")
+                return values * TIME_UNITS[unit], "1970"
+        if not given and _is_hhmmss(known) and (self.has_date or known.max() >= 100):
             self.guesses["time"] = "hhmmss as one number"
-            return _from_hhmmss(values), "day"
+            return _from_hhmmss(values), "midnight"
         self.guesses["clock"] = "none: times count from the start"
-        name = unit or _unit_by_step(values)
-        self._guess_unit(name, unit, "since the start")
-        return values * TIME_UNITS[name], "start"
+        unit = given or _unit_by_step(values)
+        self._say_unit(unit, "since the start")
+        return values * TIME_UNITS[unit], "start"
 
-    def _guess_unit(self, name: str, given: str, since: str) -> None:
-        self.guesses["time"] = f"{name} {since}" + ("" if given else ", judging by their size")
+    def _say_unit(self, unit: str, since: str) -> None:
+        guessed = "" if self._column.unit else ", judging by their size"
+        self.guesses["time"] = f"{unit} {since}{guessed}"
 
 
-def _form(values: list[str], name: str) -> Form:
+def plain_clock(text: str) -> str:
+    """A time of day as ISO 8601 has it: ``9:14:07,2 PM`` → ``21:14:07.2``; other texts come back as they are."""
+    match = _CLOCK.fullmatch(text.strip())
+    if match is None:
+        return text.strip()
+    hours, minute, second, half, zone = match.groups()
+    hour = int(hours)
+    if half:
+        hour = hour % 12 + (12 if half in "Pp" else 0)
+    second = second.replace(",", ".")
+    return f"{hour:02}:{minute:02}:{second}{'Z' if zone else ''}"
+
+
+def _form(values: list[str], log_name: str) -> Form:
     """How most of the sample's times are written.
 
     Raises:
@@ -177,14 +160,14 @@ def _form(values: list[str], name: str) -> Form:
     if not values:
         raise LogError(
             "its time column is empty",
-            where=name,
+            where=log_name,
             remedy="Export the time too, or say which column it is with --columns time=HEADER",
         )
     forms = Counter(form for text in values if (form := _form_of(text)))
     if not forms:
         raise LogError(
             f"its times cannot be understood, such as {safe_name(values[0][:60])!r}",
-            where=name,
+            where=log_name,
             remedy="Export the time as ISO 8601, as hh:mm:ss, or in seconds",
         )
     return forms.most_common(1)[0][0]
@@ -193,56 +176,9 @@ def _form(values: list[str], name: str) -> Form:
 def _form_of(text: str) -> Form | None:
     if _CLOCK.fullmatch(text):
         return "clock"
-    if _SPLIT_DATE.match(text) and ":" in text:
+    if THREE_NUMBERS.match(text) and ":" in text:
         return "date"
     return "number" if _NUMBER.fullmatch(text) else None
-
-
-def _plain_clock(text: str) -> str:
-    """``9:14:07,2 PM`` → ``21:14:07.2``; other texts come back as they are."""
-    match = _CLOCK.fullmatch(text.strip())
-    if match is None:
-        return text.strip()
-    hour, minute, second, half, zone = match.groups()
-    if half:
-        hour = int(hour) % 12 + (12 if half in "Pp" else 0)
-    second = second.replace(",", ".")
-    return f"{int(hour):02}:{int(minute):02}:{second}{'Z' if zone else ''}"
-
-
-def _read_date(text: str, *, day_first: bool) -> float:
-    """Days since 1970 of ``2026-05-02``, ``2.5.2026``, ``05/02/26``, ``20260502`` or ``020526``."""
-    match = _SPLIT_DATE.fullmatch(text)
-    if match:
-        first, second, third = match.groups()
-        if len(first) == 4:
-            year, month, day = first, second, third
-        else:
-            day, month = (first, second) if day_first else (second, first)
-            year = third
-    elif text.isdigit() and text.isascii() and len(text) == 8 and text[:2] in ("19", "20"):
-        year, month, day = text[:4], text[4:6], text[6:]
-    elif text.isdigit() and text.isascii() and len(text) in (5, 6):
-        padded = text.zfill(6)
-        day, month, year = padded[:2], padded[2:4], padded[4:]
-    else:
-        return float("nan")
-    if max(len(year), len(month), len(day)) > 4:
-        return float("nan")
-    whole_year = full_year(int(year)) if len(year) <= 2 else int(year)
-    number = day_number(whole_year, int(month), int(day))
-    return float("nan") if number is None else float(number)
-
-
-def _days_late(day: FloatArray, second_of_day: FloatArray) -> FloatArray:
-    """By how many days each date is late, ``(n,)``: some loggers change it some rows after midnight, or never."""
-    with np.errstate(invalid="ignore"):
-        midnight = np.diff(second_of_day) < -HALF_DAY_S
-        step = (midnight & (np.diff(day) == 0)).astype(int) - (~midnight & (np.diff(day) == 1))
-    rows = np.flatnonzero(step)
-    # A date that goes on by itself is that of another day, unless it has something to make up for.
-    behind = accumulate(step[rows].tolist(), lambda late, by: max(late + by, 0), initial=0)
-    return np.repeat(np.array(list(behind), dtype=float), np.diff([0, *(rows + 1), len(day)]))
 
 
 def _is_hhmmss(values: FloatArray) -> bool:

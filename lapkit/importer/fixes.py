@@ -1,4 +1,4 @@
-"""What a reader hands on before cleaning: columns as they stood in the file, in SI units."""
+"""What a reader hands on to be cleaned: columns as they stand in the file, in SI units."""
 
 from __future__ import annotations
 
@@ -6,15 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from lapkit.importer.log import Dropped
-from lapkit.units import FloatArray
+from lapkit.units import BoolArray, FloatArray, IntArray
 
 FIX_WORDS = {
     "none": 0.0, "no fix": 0.0, "nofix": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0, "rtk": 4.0,
 }  # fmt: skip
-"""Kinds of fix, as GPX and CSV logs have them in words → the fix quality of NMEA 0183 GGA."""
+"""Kinds of fix, as GPX and CSV logs spell them → fix quality as in NMEA 0183 GGA."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,44 +23,45 @@ class RawFixes:
     Attributes:
         time_s, lat_deg, lon_deg: arrays of shape ``(n,)``.
         channels: optional channels by their name in :class:`~lapkit.importer.log.Log`.
-        void: rows that the receiver itself marked as no fix, ``None`` when it marked none.
+        void: rows that the receiver itself marked as no fix, ``(n,)``; ``None`` when the format has no such mark.
         has_clock: whether ``time_s`` counts from 1970-01-01T00:00:00Z.
-        whose: for each row which of ``riders`` rode, ``None`` when the file does not say.
+        rider_of: for each row the index in ``riders`` of who rode, ``(n,)``; ``None`` when the file does not say.
         riders: names of riders in the file; "" for rows that name nobody.
         dropped: what the reader already left out.
-        guesses: what the reader guessed.
+        guesses: what the reader had to guess → what it chose.
         notes: what else must be said about the file.
+        breaks_off: whether the file ends before it should.
     """
 
     time_s: FloatArray
     lat_deg: FloatArray
     lon_deg: FloatArray
     channels: dict[str, FloatArray] = field(default_factory=dict)
-    void: npt.NDArray[np.bool_] | None = None
+    void: BoolArray | None = None
     has_clock: bool = True
-    whose: npt.NDArray[np.int64] | None = None
+    rider_of: IntArray | None = None
     riders: tuple[str, ...] = ()
     dropped: tuple[Dropped, ...] = ()
     guesses: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    breaks_off: bool = False
 
     def by_rider(self) -> Iterator[tuple[str, RawFixes]]:
         """The rows of each rider with his name, in the order in which they first appear."""
-        if self.whose is None or len(self.riders) < 2:
+        if self.rider_of is None or len(self.riders) < 2:
             yield "".join(self.riders), self
             return
         for number, rider in enumerate(self.riders):
-            rows = np.flatnonzero(self.whose == number)
-            yield (
-                rider,
-                replace(
-                    self,
-                    time_s=self.time_s[rows],
-                    lat_deg=self.lat_deg[rows],
-                    lon_deg=self.lon_deg[rows],
-                    channels={name: values[rows] for name, values in self.channels.items()},
-                    void=None if self.void is None else self.void[rows],
-                    whose=None,
-                    riders=(rider,),
-                ),
-            )
+            yield rider, self._rows_of(rider, np.flatnonzero(self.rider_of == number))
+
+    def _rows_of(self, rider: str, rows: IntArray) -> RawFixes:
+        return replace(
+            self,
+            time_s=self.time_s[rows],
+            lat_deg=self.lat_deg[rows],
+            lon_deg=self.lon_deg[rows],
+            channels={name: values[rows] for name, values in self.channels.items()},
+            void=None if self.void is None else self.void[rows],
+            rider_of=None,
+            riders=(rider,),
+        )

@@ -14,8 +14,7 @@ from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.gpx_alike import Alike
 from lapkit.importer.gpx_points import OTHER_POINTS, Points, RefusedError, Start, handlers_for
-from lapkit.importer.log import UP_TO_THERE
-from lapkit.importer.source import Source, safe_name
+from lapkit.importer.source import Source, safe_name, used_up_to
 
 _ENCODING = re.compile(rb"""<\?xml[^>]*encoding=["']([^"']*)["']""")
 _CHUNK_BYTES = 256 * 1024  # read at once: some thousand fixes
@@ -45,7 +44,7 @@ def read_gpx(source: Source) -> RawFixes:
         raise _no_points(source, points, fault)
     notes = source.notes()
     if fault:
-        notes = (f"the XML is broken ({fault}); {UP_TO_THERE}", *notes)
+        notes = (used_up_to(f"the XML is broken ({fault})"), *notes)
     if points.without_zone:
         guesses["time zone"] = "none given, taken as UTC"
     count = len(points.lat)
@@ -58,6 +57,7 @@ def read_gpx(source: Source) -> RawFixes:
         void=channels["fix_quality"] == 0 if "fix_quality" in channels else None,
         guesses=guesses,
         notes=notes,
+        breaks_off=bool(fault) or source.breaks_off,
     )
 
 

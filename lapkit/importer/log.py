@@ -22,30 +22,29 @@ CHANNELS = (
 )
 """Names of the optional channels of a :class:`Log`."""
 
-UP_TO_THERE = "what came before was used"
-"""How a note ends about a file that breaks off."""
-
 
 @dataclass(frozen=True)
 class Dropped:
-    """Fixes left out or altered while reading, counted with the reason in plain words.
+    """How many fixes were left out or altered while reading, and why.
 
-    ``reason`` stands behind what they are called: ``without a readable time``. ``one`` is what a
-    single one of them is called, when it is no fix, and ``done`` what was done, when they were not
-    left out.
+    Attributes:
+        reason: why, in words that follow the noun: ``without a readable time``.
+        count: how many.
+        noun: what a single one of them is called.
+        done: what was done with them.
     """
 
     reason: str
     count: int
-    one: str = "fix"
+    noun: str = "fix"
     done: str = "left out"
 
     @property
     def text(self) -> str:
-        """The same to be read: ``3 fixes without a readable time were left out``."""
-        many = "fixes" if self.one == "fix" else ""
+        """The same as a clause: ``3 fixes without a readable time were left out``."""
+        many = "fixes" if self.noun == "fix" else ""
         was = "was" if self.count == 1 else "were"
-        return f"{counted(self.count, self.one, many)} {self.reason} {was} {self.done}"
+        return f"{counted(self.count, self.noun, many)} {self.reason} {was} {self.done}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +52,7 @@ class Log:
     """One receiver's fixes in time order.
 
     All arrays have shape ``(n,)``, are float64 and read-only. A channel that the file does not have
-    is ``None``; a single fix that lacks it holds NaN. Nothing is invented.
+    is ``None``; where a single fix lacks a value, the channel holds NaN. Nothing is invented.
 
     Raises:
         LogError: a channel has not one value per fix, or times do not increase.
@@ -74,8 +73,9 @@ class Log:
         has_clock: whether ``time_s`` is tied to a calendar.
         rider: who rode, where a column of the file says so; "" otherwise.
         dropped: what was left out or altered, with counts.
-        guesses: what the reader had to guess (delimiter, units, columns), word → choice.
-        notes: what else must be said about the file (where it broke off, what was ignored).
+        guesses: what the reader had to guess → what it chose (delimiter, units, columns).
+        notes: what else must be said about the file (where it breaks off, what was ignored).
+        breaks_off: whether the file ends before it should, so that fixes may be lost.
     """
 
     source: str
@@ -95,6 +95,7 @@ class Log:
     dropped: tuple[Dropped, ...] = ()
     guesses: dict[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    breaks_off: bool = False
 
     def __post_init__(self) -> None:
         for name in ("time_s", "lat_deg", "lon_deg", *CHANNELS):
@@ -130,14 +131,9 @@ class Log:
             return False
         return bool(np.any(np.isfinite(self.speed_mps) & np.isfinite(self.heading_deg)))
 
-    @property
-    def breaks_off(self) -> bool:
-        """Whether the file ended before it should, so that fixes may be lost."""
-        return any(note.endswith(UP_TO_THERE) for note in self.notes)
-
     @cached_property
     def rate_hz(self) -> float:
-        """Fixes per second while logging: one over the median step; NaN for less than two fixes."""
+        """Fixes per second while logging: one over the median step; NaN for fewer than two fixes."""
         return float(1.0 / np.median(np.diff(self.time_s))) if len(self) > 1 else float("nan")
 
     def part(self, chosen: slice | np.ndarray) -> Log:

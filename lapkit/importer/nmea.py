@@ -16,7 +16,8 @@ from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped
 from lapkit.importer.nmea_epochs import NO_DAY, Epochs, read_day
 from lapkit.importer.source import Source
-from lapkit.importer.times import DAY_US, IntArray, midnights_passed
+from lapkit.importer.times import DAY_US, midnights_passed
+from lapkit.units import IntArray
 
 # The longest sentence of the standard has 82 characters; receivers go a little beyond.
 _SENTENCE = re.compile(
@@ -61,6 +62,7 @@ def read_nmea(source: Source) -> RawFixes:
         ),
         guesses=guesses,
         notes=(*sums.notes(), *source.notes()),
+        breaks_off=source.breaks_off,
     )
 
 

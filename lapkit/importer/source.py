@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import LogError, printable
-from lapkit.importer.log import UP_TO_THERE
+from lapkit.whole_file import GZIP
 
 MAX_BYTES = 2 * 1024**3
 """Default limit on the size of a log after unpacking: about 15 million GPX points."""
@@ -22,10 +22,9 @@ MAX_BYTES = 2 * 1024**3
 HEAD_BYTES = 256 * 1024
 """How much of the beginning is looked at to tell the format."""
 
-_GZIP_MAGIC = b"\x1f\x8b"
 # A log of a receiver standing still packs about 40 to 1; a bomb packs 200 to 1000 to 1.
 _BOMB_RATIO = 150
-_BOMB_BYTES = 64 * 1024**2
+_BOMB_BYTES = 64 * 1024**2  # less does no harm, however tightly it is packed
 
 _Packed = io.BufferedReader | gzip.GzipFile
 
@@ -46,16 +45,20 @@ class Source:
     head: bytes
     stream: LimitedStream
 
+    @property
+    def breaks_off(self) -> bool:
+        """Whether the packed data broke off; known once the stream has been read to its end."""
+        return bool(self.stream.fault)
+
     def notes(self) -> tuple[str, ...]:
-        """What has to be said about the packing, once the stream was read."""
-        fault = self.stream.fault
-        return (f"{fault}; {UP_TO_THERE}",) if fault else ()
+        """What has to be said about the packing; known once the stream has been read to its end."""
+        return (used_up_to(self.stream.fault),) if self.breaks_off else ()
 
 
 class LimitedStream(io.RawIOBase):
-    """Bytes of a file, unpacked on the way, refused beyond a limit.
+    """Bytes of a file, unpacked on the way and refused beyond a limit.
 
-    Packed data that break off end the stream early; :attr:`fault` then says so.
+    Packed data that break off end the stream early; :attr:`fault` then says so, and is empty otherwise.
     """
 
     def __init__(self, raw: _Packed, name: str, max_bytes: int, packed_bytes: int) -> None:
@@ -73,12 +76,12 @@ class LimitedStream(io.RawIOBase):
         return True
 
     def rewind(self) -> None:
-        """Begin again."""
+        """Go back to the first byte of the file."""
         self._raw.seek(0)
         self._count, self._pushed_back, self.fault = 0, b"", ""
 
     def push_back(self, data: bytes) -> None:
-        """Give back bytes that were read to look at the beginning."""
+        """Give back bytes that were read to look at the beginning; they are read again first."""
         self._pushed_back = data
 
     def readinto(self, buffer: memoryview) -> int:  # type: ignore[override]
@@ -117,6 +120,11 @@ class LimitedStream(io.RawIOBase):
         return data
 
 
+def used_up_to(fault: str) -> str:
+    """The note on a log that breaks off at a fault."""
+    return f"{fault}; what came before was used"
+
+
 def too_large(name: str, max_bytes: int, *, bomb: bool = False) -> LogError:
     """The error for a log beyond the limit, or packed far more tightly than any log packs."""
     if bomb:
@@ -147,7 +155,7 @@ def open_source(
     Args:
         path: a regular file, or a symbolic link to one; plain or gzipped (told by content).
         max_bytes: most bytes allowed after unpacking.
-        sha256: the file's hash, where it is known.
+        sha256: the file's hash where it is known; worked out when empty.
 
     Raises:
         LogError: not a regular file, no permission, not there, or too large.
@@ -159,15 +167,12 @@ def open_source(
             raise too_large(name, max_bytes)
         digest = sha256 or hashlib.file_digest(raw, "sha256").hexdigest()
         raw.seek(0)
-        packed = raw.read(2) == _GZIP_MAGIC
+        packed = raw.read(len(GZIP)) == GZIP
         raw.seek(0)
         unpacked: _Packed = gzip.GzipFile(fileobj=raw) if packed else raw
-        stream = LimitedStream(
-            unpacked,
-            name,
-            max_bytes,
-            packed_bytes=size if packed else max_bytes,
-        )
+        # A plain file has no ratio of packing; by its limit none is ever called a bomb.
+        packed_bytes = size if packed else max_bytes
+        stream = LimitedStream(unpacked, name, max_bytes, packed_bytes)
         head = b""
         while len(head) < HEAD_BYTES and (more := stream.read(HEAD_BYTES - len(head))):
             head += more
@@ -177,7 +182,7 @@ def open_source(
 
 def _open_regular(path: str | os.PathLike[str], name: str) -> io.BufferedReader:
     try:
-        # Asked before opening, because opening a pipe or a device can block or have effects.
+        # This comes before opening, because opening a pipe or a device can block or have effects.
         if not stat.S_ISREG(Path(path).stat().st_mode):
             raise LogError(
                 "it is not a regular file",

@@ -9,9 +9,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-from lapkit.units import FloatArray
-
-IntArray = npt.NDArray[np.int64]
+from lapkit.units import BoolArray, FloatArray, IntArray
 
 NO_TIME = np.iinfo(np.int64).min
 """Stands for a text that is not a time, in arrays of whole microseconds."""
@@ -107,7 +105,7 @@ def _parse_one_length(texts: Sequence[str], length: int) -> tuple[IntArray, int]
     return values, naive
 
 
-def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, npt.NDArray[np.bool_]]:
+def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, BoolArray]:
     """Rows of ``YYYY-MM-DDTHH:MM:SS[.f…]`` as character codes → microseconds; which are valid."""
     # One contiguous row per place; whatever is no digit wraps round to more than 9.
     digits = np.ascontiguousarray(codes.T) - np.uint8(ord("0"))
@@ -133,7 +131,7 @@ def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, npt.NDArray[np
     return ((days * 24 + hour) * 60 + minute) * 60_000_000 + microsecond, valid
 
 
-def valid_date(year: IntArray, month: IntArray, day: IntArray) -> npt.NDArray[np.bool_]:
+def valid_date(year: IntArray, month: IntArray, day: IntArray) -> BoolArray:
     """Which dates exist in the calendar, years 1 to 9999; arrays of any one shape."""
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
     lengths = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
