@@ -1,4 +1,4 @@
-"""What a receiver on a road vehicle can mean by a value, channel by channel."""
+"""Which values a receiver on a road vehicle can mean, channel by channel."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from lapkit.units import FloatArray
 
 
 class _Channel(NamedTuple):
-    """What a channel is called, the least and most that can be meant, and what is written for "not known"."""
+    """A channel's name in a sentence, the range of values that can be meant, and those that mean "not known"."""
 
     called: str
     least: float
@@ -20,7 +20,7 @@ class _Channel(NamedTuple):
     unknown: tuple[float, ...] = ()
 
 
-# Ends are well beyond what any machine or receiver does; "not known" is as receivers and phones write it.
+# Ranges reach well beyond what any machine or receiver does; "not known" is as receivers and phones write it.
 _CHANNELS = {
     "speed_mps": _Channel("speed", 0.0, 200.0, unknown=(-1.0,)),
     "heading_deg": _Channel("heading", -360.0, 360.0, unknown=(-1.0,)),
@@ -33,9 +33,9 @@ _CHANNELS = {
 
 
 def one_turn(lon_deg: FloatArray) -> tuple[FloatArray, tuple[Dropped, ...]]:
-    """Longitudes ``(n,)`` in [-180, 180), and how many of them were not.
+    """Longitudes ``(n,)`` brought into [-180, 180), and how many lay outside.
 
-    Those that lie there already stay as they are, to the last digit.
+    Those that lay inside stay as they are, to the last digit.
     """
     outside = (lon_deg < -180.0) | (lon_deg >= 180.0)
     if not outside.any():
@@ -46,13 +46,15 @@ def one_turn(lon_deg: FloatArray) -> tuple[FloatArray, tuple[Dropped, ...]]:
 
 
 def plausible(name: str, values: FloatArray) -> tuple[FloatArray | None, tuple[Dropped, ...]]:
-    """A channel ``(n,)`` with NaN for what cannot be meant, and how many values that took.
-
-    The channel is None when no value is left. "Not known" is no fault and not counted.
+    """A channel with NaN for values that cannot be meant, and how many those were.
 
     Args:
-        name: of the channel, with its unit (a field of :class:`~lapkit.importer.log.Log`).
-        values: as logged, ``(n,)``.
+        name: the channel's field of :class:`~lapkit.importer.log.Log`.
+        values: as logged, in the unit of that field, ``(n,)``.
+
+    Returns:
+        The values, ``(n,)``, or None when none is left; headings in [0, 360). Values that mean "not known"
+        become NaN too, but are no fault and are not counted.
     """
     dropped: tuple[Dropped, ...] = ()
     channel = _CHANNELS[name]
