@@ -1,49 +1,42 @@
-"""What a log is good for, in words: its rate, its resolution, its gaps, and the tightest bend it can show."""
+"""What a log is good for: its rate, its resolution, its gaps, and the tightest bend it can show."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
-from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
+from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.errors import LogError
+from lapkit.importer import quality_words as words
 from lapkit.importer.clean import EQUAL_TIME
-from lapkit.importer.gaps import GAP_STEPS, gaps_of
+from lapkit.importer.gaps import Gaps, gaps_of
 from lapkit.importer.log import Log
-from lapkit.importer.repeats import offsets_m
-from lapkit.importer.smallest_radius import QUARTER_TURN_RAD, smallest_radius_m
-from lapkit.units import KMH_MPS, FloatArray
+from lapkit.importer.movement import MOVING_MPS, Movement, movement_of, spread_m
+from lapkit.importer.smallest_radius import smallest_radius_m
+from lapkit.units import KMH_MPS
 
 Verdict = Literal["good", "fair", "laps only", "standing receiver", "unusable"]
 
 GOOD_RADIUS_M = 10.0
-"""A log may be good that shows radii down to this, metres: what 5 Hz show at 54 km/h (derived)."""
+"""A log can be good that shows radii down to this, metres: what 5 Hz show at 54 km/h (derived)."""
 
 FAIR_RADIUS_M = 45.0
-"""A log is fair that shows radii down to this, metres, and else gives laps only: what 1 Hz shows at 50 km/h (derived)."""
+"""A log that shows radii down to this, metres, is fair, another gives laps only: what 1 Hz shows at 50 km/h (derived)."""
 
 _GOOD_RATE_HZ = 4.5  # a little below 5 Hz, because times are never quite even
-_MOVING_MPS = 2.0  # faster than a walk, and than the noise of a receiver that stands
 _SHORTEST_S = 20.0  # no lap of a course for motorcycles is shorter (common practice, no source)
 _SHORTEST_BASE_S = 600.0  # no rider is out and back in less
-_SELDOM_HZ = 0.5  # below it the rate is given as seconds from fix to fix
 _SLOWEST_RATE_HZ = 0.1  # at 100 km/h a fix every 280 m
-_SPOT_M = 50.0  # farther than any receiver strays that is left on its spot
+_SPOT_M = 50.0  # no receiver left on its spot strays farther
 _FASTEST_MPS = 150.0  # 540 km/h is no motorcycle, but a time in another unit
 _GOOD_MISSING = 0.02  # 24 s of 20 minutes (our choice)
 _SPEED_OFF = 0.1  # knots and miles an hour, the nearest two units of speed, differ by 0.15
 _HEADING_OFF_DEG = 15.0  # several times the error of a receiver on the move (our choice)
 _COARSE_M = 0.2  # between the steps of six and of five decimals of a degree, 0.11 and 1.1 m
-_WHOLE_SECONDS = (
-    "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
-    "fractions."
-)
-_STOOD = (
-    "It stood still: no laps, but of use as a base log (--base) if it was left on a known spot."
-)
 
 
 @dataclass(frozen=True)
@@ -91,184 +84,162 @@ class Quality:
             )
 
 
-@dataclass(frozen=True)
-class _Movement:
-    """How the positions moved, each compared with the one about a second later."""
-
-    moving_s: float
-    pace_mps: float
-    speed_ratio: float
-    heading_off_deg: float
-
-
-@lru_cache(maxsize=1)
+@lru_cache(maxsize=1)  # whoever recovers a path asks once more
 def assess(log: Log) -> Quality:
     """Judge what a log is good for, from the log alone."""
     if len(log) < 2:
-        fault = "A single fix tells nothing."
-        return Quality(
-            log.rate_hz, log.has_velocity, True, 0.0, np.nan, np.nan, np.inf, False, "unusable", fault,
-            (fault, *map(sentence, log.notes)),
-        )  # fmt: skip
-    movement = _movement(log)
-    step_m = step_deg(log.lat_deg, log.lon_deg) * METRES_PER_DEGREE
-    gaps = gaps_of(log, movement.moving_s, movement.pace_mps)
-    radius_m = smallest_radius_m(log.rate_hz, movement.pace_mps, step_m)
-    speed_off, heading_off_deg = abs(movement.speed_ratio - 1.0), movement.heading_off_deg
-    agrees = not (speed_off > _SPEED_OFF or heading_off_deg > _HEADING_OFF_DEG)
-    fault = _fault(log, movement)
-    often_enough = not fault and radius_m <= FAIR_RADIUS_M
-    tells_radius = often_enough and gaps.leave_corners
-    fine = radius_m <= GOOD_RADIUS_M and log.rate_hz >= _GOOD_RATE_HZ
-    fine = fine and gaps.share <= _GOOD_MISSING and agrees
-    sentences = [_rate_sentence(log)]
-    if not often_enough or gaps.leave_corners:
-        sentences += [fault or _radius_sentence(log, movement, radius_m, step_m)]
-    sentences += [_step_sentence(step_m)] if step_m > _COARSE_M else []
-    sentences += gaps.sentences(laps=not fault, corners=often_enough)
-    sentences += [_WHOLE_SECONDS] if _lost_to_equal_times(log) else []
-    sentences += [] if agrees or fault else [_velocity_sentence(movement)]
+        return _of_a_single_fix(log)
+    shown = _Shown.by(log)
     return Quality(
         rate_hz=log.rate_hz,
         has_velocity=log.has_velocity,
-        velocity_agrees=agrees,
-        missing_s=gaps.missing_s,
-        step_m=step_m,
-        pace_mps=movement.pace_mps,
-        radius_m=radius_m,
-        tells_radius=tells_radius,
-        verdict=_verdict(fault, tells_radius=tells_radius, fine=fine),
-        fault=fault,
-        sentences=(*sentences, *map(sentence, log.notes)),
+        velocity_agrees=not shown.velocity_is_off,
+        missing_s=shown.gaps.missing_s,
+        step_m=shown.step_m,
+        pace_mps=shown.movement.pace_mps,
+        radius_m=shown.radius_m,
+        tells_radius=shown.tells_radius,
+        verdict=shown.verdict,
+        fault=shown.fault.sentence if shown.fault else "",
+        sentences=tuple(shown.sentences()),
     )
 
 
-def _verdict(fault: str, *, tells_radius: bool, fine: bool) -> Verdict:
-    if fault:
-        return "standing receiver" if fault == _STOOD else "unusable"
-    if not tells_radius:
-        return "laps only"
-    return "good" if fine else "fair"
+def _of_a_single_fix(log: Log) -> Quality:
+    fault = "A single fix tells nothing."
+    return Quality(
+        rate_hz=log.rate_hz,
+        has_velocity=log.has_velocity,
+        velocity_agrees=True,
+        missing_s=0.0,
+        step_m=np.nan,
+        pace_mps=np.nan,
+        radius_m=np.inf,
+        tells_radius=False,
+        verdict="unusable",
+        fault=fault,
+        sentences=(fault, *map(words.sentence, log.notes)),
+    )
 
 
-def _movement(log: Log) -> _Movement:
-    step = np.diff(log.time_s)
-    stride = int(np.clip(np.round(1.0 / np.median(step)), 1, len(log) - 1))
-    east, north = offsets_m(log.lat_deg, log.lon_deg, stride)
-    taken = log.time_s[stride:] - log.time_s[:-stride]
-    # Never quite zero, as it is divided by below; only the moving steps count there.
-    speed = np.maximum(np.hypot(east, north) / taken, 1e-9)
-    # A gap is no movement that was seen.
-    seen = taken < GAP_STEPS * np.median(taken)
-    moving = seen & (speed > _MOVING_MPS)
-    pace = float(np.percentile(speed[moving], 25)) if moving.any() else float("nan")
-    ratio, off = float("nan"), float("nan")
-    if log.has_velocity and log.speed_mps is not None and log.heading_deg is not None:
-        # Both ends of the step together stand for its middle, in a bend too.
-        ratio = _median(((log.speed_mps[stride:] + log.speed_mps[:-stride]) / 2 / speed)[moving])
-        course = np.exp(1j * np.radians(log.heading_deg))
-        turned = (course[stride:] + course[:-stride]) * (north - 1j * east)
-        off = _median(np.abs(np.degrees(np.angle(turned)))[moving])
-    moving_s = float(np.count_nonzero(moving) * np.median(step))
-    return _Movement(moving_s, pace, ratio, off)
+class _Fault(NamedTuple):
+    """Why no lap can be timed from a log, and the verdict that goes with it."""
+
+    sentence: str
+    verdict: Verdict = "unusable"
 
 
-def _median(values: FloatArray) -> float:
-    known = values[np.isfinite(values)]
-    return float(np.median(known)) if len(known) else float("nan")
+@dataclass(frozen=True, eq=False)
+class _Shown:
+    """What a log of two fixes or more shows, and what follows from it."""
+
+    log: Log
+    movement: Movement
+    gaps: Gaps
+    step_m: float
+    radius_m: float
+    fault: _Fault | None
+
+    @classmethod
+    def by(cls, log: Log) -> _Shown:
+        movement = movement_of(log)
+        step_m = step_deg(log.lat_deg, log.lon_deg) * METRES_PER_DEGREE
+        return cls(
+            log=log,
+            movement=movement,
+            gaps=gaps_of(log, movement.moving_s, movement.pace_mps),
+            step_m=step_m,
+            radius_m=smallest_radius_m(log.rate_hz, movement.pace_mps, step_m),
+            fault=_fault(log, movement),
+        )
+
+    @property
+    def speed_is_off(self) -> bool:
+        return abs(self.movement.speed_ratio - 1.0) > _SPEED_OFF
+
+    @property
+    def velocity_is_off(self) -> bool:
+        return self.speed_is_off or self.movement.heading_off_deg > _HEADING_OFF_DEG
+
+    @property
+    def fixes_suffice(self) -> bool:
+        """Whether fixes come often enough for a radius, gaps aside."""
+        return self.fault is None and self.radius_m <= FAIR_RADIUS_M
+
+    @property
+    def tells_radius(self) -> bool:
+        return self.fixes_suffice and self.gaps.leave_corners
+
+    @property
+    def verdict(self) -> Verdict:
+        if self.fault:
+            return self.fault.verdict
+        if not self.tells_radius:
+            return "laps only"
+        fine = self.radius_m <= GOOD_RADIUS_M and self.log.rate_hz >= _GOOD_RATE_HZ
+        whole = self.gaps.share <= _GOOD_MISSING
+        return "good" if fine and whole and not self.velocity_is_off else "fair"
+
+    def sentences(self) -> Iterator[str]:
+        """The quality in plain words, ending with the reader's notes."""
+        yield words.rate_sentence(self.log)
+        if self.fault:
+            yield self.fault.sentence
+        elif not self.fixes_suffice:
+            yield words.no_radius_sentence(self.log.rate_hz, self.movement.pace_mps)
+        elif self.gaps.leave_corners:
+            yield self._radius_sentence()
+        if self.step_m > _COARSE_M:
+            yield words.step_sentence(self.step_m)
+        yield from self.gaps.sentences(laps=self.fault is None, corners=self.fixes_suffice)
+        if _most_fixes_repeat_a_time(self.log):
+            yield words.WHOLE_SECONDS
+        if self.velocity_is_off and not self.fault:
+            if self.speed_is_off:
+                yield words.speed_sentence(self.movement.speed_ratio)
+            else:
+                yield words.heading_sentence(self.movement.heading_off_deg)
+        yield from map(words.sentence, self.log.notes)
+
+    def _radius_sentence(self) -> str:
+        rate_hz = self.log.rate_hz
+        faster_m = smallest_radius_m(rate_hz, words.EXAMPLE_PACE_MPS, self.step_m)
+        return words.radius_sentence(
+            rate_hz,
+            self.movement.pace_mps,
+            self.radius_m,
+            also_faster=faster_m <= FAIR_RADIUS_M,
+        )
 
 
-def _fault(log: Log, movement: _Movement) -> str:
-    """Why not even laps can be timed from a log; empty when they may."""
+def _fault(log: Log, movement: Movement) -> _Fault | None:
+    """Why not even laps can be timed from a log; None when they may."""
     if log.rate_hz < _SLOWEST_RATE_HZ:
-        return f"A fix every {1.0 / log.rate_hz:.0f} s is too seldom to tell a lap."
+        return _Fault(f"A fix every {1.0 / log.rate_hz:.0f} s is too seldom to tell a lap.")
     if not movement.moving_s:
         return _never_rode(log)
     if movement.moving_s < _SHORTEST_S:
-        return f"It moved for {movement.moving_s:.0f} s only, too short for a lap."
+        return _Fault(f"It moved for {movement.moving_s:.0f} s only, too short for a lap.")
     if movement.pace_mps > _FASTEST_MPS:
-        return (
+        return _Fault(
             f"Times and positions do not fit: most of it would be ridden above "
             f"{movement.pace_mps / KMH_MPS:.0f} km/h."
         )
-    return ""
+    return None
 
 
-def _from_middle_m(log: Log) -> tuple[FloatArray, FloatArray]:
-    """Metres east and north of each fix from the middle of all."""
-    north = (log.lat_deg - np.median(log.lat_deg)) * METRES_PER_DEGREE
-    # Longitudes are taken from the first, so that they may lie across the antimeridian.
-    east = one_turn_deg(log.lon_deg - log.lon_deg[0])
-    east = (east - np.median(east)) * METRES_PER_DEGREE * np.cos(np.radians(log.lat_deg))
-    return east, north
-
-
-def _never_rode(log: Log) -> str:
-    """A receiver left on its spot, or one that was carried about."""
-    away = np.hypot(*_from_middle_m(log))
-    if np.percentile(away, 95.0) < _SPOT_M:
-        stood_s = log.time_s[-1] - log.time_s[0]
-        return _STOOD if stood_s >= _SHORTEST_BASE_S else f"It stood still for {stood_s:.0f} s."
-    return f"Nothing in it is faster than {_MOVING_MPS / KMH_MPS:.0f} km/h: there is no ride in it."
-
-
-def _rate_sentence(log: Log) -> str:
-    minutes = (log.time_s[-1] - log.time_s[0]) / 60
-    rate = f"{log.rate_hz:.3g} {'fix' if f'{log.rate_hz:.3g}' == '1' else 'fixes'} a second"
-    if log.rate_hz < _SELDOM_HZ:
-        rate = f"A fix every {1.0 / log.rate_hz:.0f} s"
-    return f"{rate} over {minutes:.1f} min, {_velocity_words(log)}."
-
-
-def _velocity_words(log: Log) -> str:
-    """Both speed and heading are needed; one of them alone is named, as its column was found."""
-    if log.has_velocity:
-        return "with speed and heading"
-    channels = {"speed": log.speed_mps, "heading": log.heading_deg}
-    alone = [n for n, v in channels.items() if v is not None and np.isfinite(v).any()]
-    if len(alone) != 1:
-        return "without speed and heading"
-    (other,) = channels.keys() - alone
-    return f"with {alone[0]} but without {other}, so by positions alone"
-
-
-def _radius_sentence(log: Log, movement: _Movement, radius_m: float, step_m: float) -> str:
-    pace = f"At {movement.pace_mps / KMH_MPS:.0f} km/h, the pace of its slower parts,"
-    if radius_m > FAIR_RADIUS_M:
-        return (
-            f"{pace} {_fixes(log, movement.pace_mps)}: no radius and no lean from this log, "
-            "lap times only. Set the receiver to 5 Hz or more."
+def _never_rode(log: Log) -> _Fault:
+    """The fault of a receiver that was left on its spot, or carried about."""
+    if spread_m(log) >= _SPOT_M:
+        return _Fault(
+            f"Nothing in it is faster than {MOVING_MPS / KMH_MPS:.0f} km/h: there is no ride in it."
         )
-    told = f"{pace} it is fine enough for bends down to {radius_m:.0f} m radius."
-    if smallest_radius_m(log.rate_hz, 80 * KMH_MPS, step_m) > FAIR_RADIUS_M:
-        told += f" At 80 km/h {_fixes(log, 80 * KMH_MPS)}, too few for a radius."
-    return told
+    stood_s = log.time_s[-1] - log.time_s[0]
+    if stood_s < _SHORTEST_BASE_S:
+        return _Fault(f"It stood still for {stood_s:.0f} s.")
+    return _Fault(words.STOOD, "standing receiver")
 
 
-def _fixes(log: Log, speed_mps: float) -> str:
-    fixes = QUARTER_TURN_RAD * 30.0 * log.rate_hz / speed_mps
-    return f"a quarter turn of 30 m radius has {fixes:.1f} fixes"
-
-
-def _step_sentence(step_m: float) -> str:
-    written = f"Positions were written in steps of {step_m:.2g} m"
-    return f"{written}; have them exported with seven decimals of a degree."
-
-
-def _lost_to_equal_times(log: Log) -> bool:
-    lost = sum(d.count for d in log.dropped if d.reason == EQUAL_TIME)
+def _most_fixes_repeat_a_time(log: Log) -> bool:
+    lost = sum(one.count for one in log.dropped if one.reason == EQUAL_TIME)
     return lost > len(log)
-
-
-def _velocity_sentence(movement: _Movement) -> str:
-    if abs(movement.speed_ratio - 1.0) > _SPEED_OFF:
-        return (
-            f"The logged speed is {movement.speed_ratio:.2f} times what the positions say; "
-            "its unit may be wrong."
-        )
-    return f"The logged heading is {movement.heading_off_deg:.0f}° off what the positions say."
-
-
-def sentence(note: str) -> str:
-    """A note as a sentence."""
-    return f"{note[:1].upper()}{note[1:].rstrip('.')}."
