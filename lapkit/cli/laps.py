@@ -26,7 +26,7 @@ def command(logs: tuple[Path, ...], track: Path | None, units: Units, read: Opti
     event folder are called by rider and run, as its riders.csv names them.
     """
     from lapkit.pipeline import lap_tables
-    from lapkit.reporter.terminal import laps_text
+    from lapkit.reporter.terminal_laps import laps_text
 
     course, tables, unusable = lap_tables(logs, track=track, options=read)
     click.echo(laps_text(course, tables, units))

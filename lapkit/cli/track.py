@@ -35,7 +35,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     from lapkit.cli.problems import tell
     from lapkit.course import read_track
     from lapkit.course.checks import check_track
-    from lapkit.reporter.terminal import line_text
+    from lapkit.reporter.terminal_line import line_text
     from lapkit.track_sheets import PAGE, PDF, with_marker_line, write_sheets
 
     given = read_track(track_file)

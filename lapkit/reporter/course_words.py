@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from lapkit.compare.standard import standards
 from lapkit.counting import corner_name
+from lapkit.course.course import Corner, Course
 from lapkit.course.types import MarkerKind
+from lapkit.findings.numbers import between_degrees
 from lapkit.reporter import display
 from lapkit.units import Units
-
-if TYPE_CHECKING:
-    from lapkit.course.course import Corner, Course
 
 _LINES = {
     "marker": "marker line",
@@ -29,9 +27,6 @@ def line_name(line: object) -> str:
 
 def _camber(corner: Corner) -> str:
     """How much the road leans the corner's own way, from the least of its cones to the most: ``2 to 3°``."""
-    # It loads much that a season's page, or an unchanged run, does without.
-    from lapkit.findings.numbers import between_degrees
-
     same_way = [m.camber_deg for m in corner.markers if m.camber_deg * corner.camber_deg > 0.0]
     sizes = np.abs(same_way or [corner.camber_deg])
     return between_degrees(float(sizes.min()), float(sizes.max()))
@@ -56,8 +51,6 @@ def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
 
 def course_rows(course: Course, units: Units) -> list[tuple[str, str, str]]:
     """What the course itself has to say, corner by corner: name, turn, and what it is."""
-    from lapkit.compare.standard import standards
-
     found = standards(course)
     return [
         (

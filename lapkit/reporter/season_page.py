@@ -14,10 +14,10 @@ from lapkit.counting import corner_name, counted
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.cautions import TERMINAL_CAUTION
+from lapkit.reporter.columns import aligned
 from lapkit.reporter.display import Measured
 from lapkit.reporter.page import render
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
-from lapkit.reporter.terminal import aligned
 from lapkit.season.answers import Answers, Event, Median, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole

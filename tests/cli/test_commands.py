@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from lapkit.cli import COMMANDS, group
 from lapkit.errors import LogError, OptionError, OutputError
-from lapkit.reporter.terminal import laps_text
+from lapkit.reporter.terminal_laps import laps_text
 from lapkit.sample import sample_event
 from lapkit.simulate.courses import built_in
 from lapkit.units import Units

@@ -1,7 +1,7 @@
 from dataclasses import replace
 
 from lapkit.findings.event import EventFinding
-from lapkit.reporter.terminal import aligned, done_text
+from lapkit.reporter.terminal import done_text
 
 
 def test_the_terminal_says_whom_of_several_to_talk_to_first(event, tmp_path):
@@ -11,11 +11,3 @@ def test_the_terminal_says_whom_of_several_to_talk_to_first(event, tmp_path):
     assert [name for name in "ABCD" if f"Talk to {name}." in said] == ["A", "B", "C"]
     assert "Bo changed." not in said
     assert "Talk to" not in done_text(replace(several, riders=event.riders[:1]), tmp_path, [])
-
-
-def test_columns_are_as_wide_as_their_widest_cell_and_steer_nothing():
-    assert aligned(("a", "b"), [("long", "x"), ("", "y\x07")]) == [
-        "  a     b",
-        "  long  x",
-        "        y�",
-    ]

@@ -1,0 +1,34 @@
+"""What ``lapkit track`` says on the terminal of the marker line and its neighbours."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from lapkit.curvature import HELD_OVER_M
+from lapkit.reporter.columns import aligned
+from lapkit.reporter.course_words import line_name
+from lapkit.reporter.display import length_text
+from lapkit.units import Units
+
+
+def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
+    """Radii of the marker line and its neighbours at every corner.
+
+    Args:
+        table: of :func:`~lapkit.course.line_table.line_table`.
+        origin: where the marker line came from: ``given``, ``ridden`` or ``solved``.
+        units: what the reader reads.
+    """
+    columns = ("radius_min_m", "exit_radius_min_m", "length_m")
+    digits = 1 if units is Units.METRIC else 0  # nobody walks to a tenth of a foot
+    rows = [
+        [
+            str(row["corner"]),
+            line_name(row["line"]),
+            *(length_text(row[c], units, digits) for c in columns),
+        ]
+        for row in table.to_dict("records")
+    ]
+    head = ("corner", "line", "tightest radius", "at the exit", "length")
+    title = f"Marker line {origin}; radii held over {length_text(HELD_OVER_M, units)}."
+    return "\n".join([title, *aligned(head, rows)])
