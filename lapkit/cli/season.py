@@ -64,9 +64,9 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
                 err=True,
             )
         title = printable(results.title)
-        laps = len({(row[0], row[2], row[3]) for row in results.corners})
+        laps = counted(results.timed_laps, "timed lap")
         done = "replaced in" if replaced else "added to"
-        click.echo(f"{title}: {counted(laps, 'timed lap')} {done} {season}")
+        click.echo(f"{title}: {laps} {done} {season}")
     click.echo(f"Next: lapkit season show{_as_given(season)}")
 
 

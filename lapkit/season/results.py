@@ -4,25 +4,40 @@ from __future__ import annotations
 
 import hashlib
 import json
-import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
 from lapkit.errors import SeasonError
+from lapkit.season.checks import CORNER_CHECKS, FINDING_CHECKS, SEAM_CHECKS, Checks, text
 
 _REMEDY = "Add a folder that lapkit event wrote; write it again if it was edited."
-_CORNER_NUMBERS = (
-    "radius_min_m", "radius_min_lo_m", "radius_min_hi_m", "exit_radius_min_m", "exit_radius_ratio",
-    "p_tightened", "lean_max_deg", "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg",
-    "tightened",
-)  # fmt: skip
 _NO_FAULT = ("well", "fact")
-_CALLS = ("inside", "outside", "unclear")
 
 Row = tuple[Any, ...]
+
+_Lap = tuple[str, str, int]
+"""Rider, run and number of a lap."""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Rows for one of the season's tables.
+
+    Attributes:
+        columns: names of the table's columns; ``event_id`` is the season's own and not among them.
+        cells: the rows, each with a cell for every one of these columns.
+    """
+
+    columns: tuple[str, ...]
+    cells: tuple[Row, ...]
+
+    def of(self, *columns: str) -> list[Row]:
+        """Some columns of every row, in the order asked for."""
+        places = [self.columns.index(column) for column in columns]
+        return [tuple(row[place] for place in places) for row in self.cells]
 
 
 @dataclass(frozen=True)
@@ -30,12 +45,13 @@ class Results:
     """An event as the season keeps it: timed laps only.
 
     Attributes:
-        title, version: of the event, of the program that measured it.
+        title: of the event.
+        version: of the program that measured it.
         start_utc: the earliest lap's start, ISO 8601; None when no log had a calendar.
         course: names and turns of its corners, by which events of the same course are known.
         riding_order: names of its corners, as they are ridden from the start line.
         logs: SHA-256 of the logs it was measured from.
-        corners, seams, habits: rows in the column order of the season's tables, after ``event_id``.
+        corners, seams, habits: rows for the season's tables of that name.
         key: hash of all this and of the inputs' hashes.
     """
 
@@ -45,10 +61,15 @@ class Results:
     course: str
     riding_order: tuple[str, ...]
     logs: tuple[str, ...]
-    corners: tuple[Row, ...]
-    seams: tuple[Row, ...]
-    habits: tuple[Row, ...]
+    corners: Rows
+    seams: Rows
+    habits: Rows
     key: str
+
+    @property
+    def timed_laps(self) -> int:
+        """How many timed laps there are, of all riders and runs."""
+        return len(set(self.corners.of("rider", "session", "lap")))
 
 
 def read_results(folder: Path) -> Results:
@@ -93,148 +114,114 @@ def _words(error: Exception) -> str:
 
 
 def _results(whole: dict[str, Any]) -> Results:
-    tables, provenance = whole["tables"], whole["provenance"]
-    laps = _columns(tables["laps"], "laps", ("rider", "session", "lap", "kind", "start_utc"))
-    timed = {lap[:3] for lap in zip(*laps, strict=True) if lap[3] == "timed"}
+    tables, inputs = whole["tables"], whole["provenance"].get("inputs", {})
+    timed, starts = _timed_laps(tables)
     if not timed:
         raise ValueError("no timed lap")
-    starts = [_text(start) for start in laps[4] if start]
-    corners = _corners(tables["corners"], timed)
-    order = _riding_order(tables["corners"], timed)
-    seams = _seams(tables["seams"], timed)
-    habits = _habits(tables["findings"])
-    logs = {_text(h) for h in _columns(tables["logs"], "logs", ("sha256",))[0] if h}
-    inputs = sorted(_text(h) for h in provenance.get("inputs", {}).values())
-    title = _text(whole["title"])
-    turns = sorted({(row[1], row[4]) for row in corners})
-    digest = hashlib.sha256(repr((order, corners, seams, habits, sorted(logs), inputs)).encode())
+    corners, seams, habits = _corners(tables, timed), _seams(tables, timed), _habits(tables)
+    riding_order = _riding_order(tables, timed)
+    logs = sorted(
+        {text(sha256) for sha256 in _columns(tables, "logs", ["sha256"])["sha256"] if sha256}
+    )
+    turns = sorted(set(corners.of("corner", "turn")))
+    hashes = logs, sorted(map(text, inputs.values()))
+    measured = (riding_order, corners.cells, seams.cells, habits.cells, *hashes)
     return Results(
-        title=title or "event without a title",
-        version=_text(provenance["version"]),
+        title=text(whole["title"]) or "event without a title",
+        version=text(whole["provenance"]["version"]),
         start_utc=min(starts, default=None),
         course=", ".join(f"{corner} {turn}" for corner, turn in turns),
-        riding_order=order,
-        logs=tuple(sorted(logs)),
+        riding_order=riding_order,
+        logs=tuple(logs),
         corners=corners,
         seams=seams,
         habits=habits,
-        key=digest.hexdigest(),
+        key=hashlib.sha256(repr(measured).encode()).hexdigest(),
     )
 
 
-def _columns(table: dict[str, Any], name: str, wanted: Iterable[str]) -> list[list[Any]]:
-    """The wanted columns of a table, each a list of its cells."""
-    places = {column: place for place, column in enumerate(table["columns"])}
+_Tables = dict[str, dict[str, Any]]
+"""``tables`` of ``results.json``: name → ``columns`` and ``rows``, not checked yet."""
+
+
+def _columns(tables: _Tables, name: str, wanted: Iterable[str]) -> dict[str, list[Any]]:
+    """The wanted columns of a table, by name, each a list of its cells."""
+    columns, rows = tables[name]["columns"], tables[name]["rows"]
+    places = {column: place for place, column in enumerate(columns)}
     missing = [column for column in wanted if column not in places]
     if missing:
         raise ValueError(f"table {name} lacks {', '.join(missing)}")
-    width = len(table["columns"])
-    for number, row in enumerate(table["rows"]):
-        if not isinstance(row, list) or len(row) != width:
-            raise ValueError(f"row {number} of table {name} is not {width} cells long")
-    return [list(map(itemgetter(places[column]), table["rows"])) for column in wanted]
+    for number, row in enumerate(rows):
+        if not isinstance(row, list) or len(row) != len(columns):
+            raise ValueError(f"row {number} of table {name} is not {len(columns)} cells long")
+    return {column: list(map(itemgetter(places[column]), rows)) for column in wanted}
 
 
-_Checks = dict[str, Callable[[Any], Any]]
-"""Column → what each of its cells goes through."""
+def _checked(tables: _Tables, name: str, checks: Checks) -> dict[str, list[Any]]:
+    """The columns of a table that have a check, each cell as its check returns it."""
+    columns = _columns(tables, name, checks)
+    return {column: list(map(check, columns[column])) for column, check in checks.items()}
 
 
-def _checked(table: dict[str, Any], name: str, checks: _Checks) -> dict[str, list[Any]]:
-    """The columns of a table that are checked, in that order."""
-    cells = _columns(table, name, checks)
-    checked = (list(map(check, own)) for check, own in zip(checks.values(), cells, strict=True))
-    return dict(zip(checks, checked, strict=True))
+def _laps_of(columns: dict[str, list[Any]]) -> Iterator[_Lap]:
+    """Which lap each row of a table belongs to."""
+    return zip(columns["rider"], columns["session"], columns["lap"], strict=True)
 
 
-def _timed_rows(columns: dict[str, list[Any]], timed: set[Row]) -> tuple[Row, ...]:
-    """The rows of timed laps, by their first four cells: the season's tables are kept in that order."""
-    laps = zip(columns["rider"], columns["session"], columns["lap"], strict=True)
-    rows = zip(*columns.values(), strict=True)
-    kept = (row for lap, row in zip(laps, rows, strict=True) if lap in timed)
-    return tuple(sorted(kept, key=itemgetter(0, 1, 2, 3)))
+def _timed_laps(tables: _Tables) -> tuple[set[_Lap], list[str]]:
+    """The timed laps, and when laps of any kind began."""
+    columns = _columns(tables, "laps", ("rider", "session", "lap", "kind", "start_utc"))
+    laps = zip(_laps_of(columns), columns["kind"], strict=True)
+    timed = {lap for lap, kind in laps if kind == "timed"}
+    return timed, [text(start) for start in columns["start_utc"] if start]
 
 
-def _corners(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
-    checks: _Checks = {
-        "rider": _text,
-        "corner": _text,
-        "session": _text,
-        "lap": _lap,
-        "turn": _text,
-    }
-    numbers = dict.fromkeys(_CORNER_NUMBERS, _number)
-    return _timed_rows(_checked(table, "corners", {**checks, **numbers}), timed)
+def _timed_rows(columns: dict[str, list[Any]], timed: set[_Lap], sort_by: Sequence[str]) -> Rows:
+    """The rows of timed laps, sorted: SQLite takes them fastest in the order of its table's key."""
+    rows = zip(_laps_of(columns), zip(*columns.values(), strict=True), strict=True)
+    kept = [row for lap, row in rows if lap in timed]
+    names = tuple(columns)
+    kept.sort(key=itemgetter(*map(names.index, sort_by)))
+    return Rows(names, tuple(kept))
 
 
-def _riding_order(table: dict[str, Any], timed: set[Row]) -> tuple[str, ...]:
+def _corners(tables: _Tables, timed: set[_Lap]) -> Rows:
+    columns = _checked(tables, "corners", CORNER_CHECKS)
+    return _timed_rows(columns, timed, ("rider", "corner", "session", "lap"))
+
+
+def _riding_order(tables: _Tables, timed: set[_Lap]) -> tuple[str, ...]:
     """Names of the corners in the order in which the table has them: a timed lap has a row for every one."""
-    rows = zip(*_columns(table, "corners", ("rider", "session", "lap", "corner")), strict=True)
-    return tuple(dict.fromkeys(row[3] for row in rows if row[:3] in timed))
+    columns = _columns(tables, "corners", ("rider", "session", "lap", "corner"))
+    rows = zip(_laps_of(columns), columns["corner"], strict=True)
+    return tuple(dict.fromkeys(corner for lap, corner in rows if lap in timed))
 
 
-def _seams(table: dict[str, Any], timed: set[Row]) -> tuple[Row, ...]:
+def _seams(tables: _Tables, timed: set[_Lap]) -> Rows:
     """Seam rows, each with the place of its seam in its corner: the table names the innermost first."""
-    keys: _Checks = {"rider": _text, "corner": _text, "seam": _text, "session": _text, "lap": _lap}
-    measures: _Checks = {
-        "inside_share": _number,
-        "p_inside": _number,
-        "call": _call,
-        "counted": _truth,
-    }
-    columns = _checked(table, "seams", {**keys, **measures})
+    columns = _checked(tables, "seams", SEAM_CHECKS)
     order: dict[str, dict[str, int]] = {}
     places = []
     for corner, seam in zip(columns["corner"], columns["seam"], strict=True):
         of_corner = order.setdefault(corner, {})
         places.append(of_corner.setdefault(seam, len(of_corner)))
-    in_order = {name: columns[name] for name in keys} | {"seam_order": places}
-    return _timed_rows(in_order | {name: columns[name] for name in measures}, timed)
+    return _timed_rows(
+        columns | {"seam_order": places}, timed, ("rider", "corner", "seam", "session", "lap")
+    )
 
 
-def _habits(table: dict[str, Any]) -> tuple[Row, ...]:
+def _habits(tables: _Tables) -> Rows:
     """What riders have the habit of at each corner, in the order told: 0 leads."""
-    texts: _Checks = dict.fromkeys(("rider", "corner", "in_short", "kind"), _text)
-    checks = texts | {"habit": _truth, "laps_seen": _lap, "laps_counted": _lap}
-    columns = _checked(table, "findings", checks)
+    columns = _checked(tables, "findings", FINDING_CHECKS)
     told: dict[tuple[str, str], dict[str, tuple[int, int]]] = {}
     for rider, corner, what, kind, habit, seen, counted in zip(*columns.values(), strict=True):
         if habit and corner and what and kind not in _NO_FAULT:
             told.setdefault((rider, corner), {}).setdefault(what, (seen, counted))
-    return tuple(
-        (*whose, number, what, *laps)
-        for whose, here in sorted(told.items())
-        for number, (what, laps) in enumerate(here.items())
+    return Rows(
+        ("rider", "corner", "story_order", "what", "laps_seen", "laps_counted"),
+        tuple(
+            (*whose, order, what, *laps)
+            for whose, here in sorted(told.items())
+            for order, (what, laps) in enumerate(here.items())
+        ),
     )
-
-
-def _text(cell: Any) -> str:
-    if not isinstance(cell, str):
-        raise TypeError(f"{cell!r:.40} stands where text should")
-    cell.encode()
-    return cell
-
-
-def _lap(cell: Any) -> int:
-    if type(cell) is not int or not 0 <= cell < 2**31:
-        raise TypeError(f"{cell!r:.40} is no lap number")
-    return cell
-
-
-def _call(cell: Any) -> str:
-    if _text(cell) not in _CALLS:
-        raise ValueError(f"{cell!r} is no seam call")
-    return str(cell)
-
-
-def _truth(cell: Any) -> int:
-    if type(cell) is not bool:
-        raise TypeError(f"{cell!r:.40} stands where true or false should")
-    return int(cell)
-
-
-def _number(cell: Any) -> float | None:
-    if cell is None:
-        return None
-    if type(cell) not in (int, float) or not math.isfinite(cell):
-        raise TypeError(f"{cell!r:.40} stands where a number should")
-    return float(cell)

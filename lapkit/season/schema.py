@@ -166,15 +166,21 @@ CREATE VIEW trouble AS
 """
 
 SUMMARIES = """
-INSERT INTO corner_summary
-  SELECT event_id, rider, corner, MIN(turn), COUNT(*),
-    COUNT(radius_min_m), median(radius_min_m), median(radius_min_lo_m), median(radius_min_hi_m),
-    spread(radius_min_m), COUNT(lean_max_deg), median(lean_max_deg), median(lean_max_lo_deg),
-    median(lean_max_hi_deg), spread(lean_max_deg),
+INSERT INTO corner_summary (
+    event_id, rider, corner, turn, laps,
+    radius_laps, radius_min_m, radius_min_lo_m, radius_min_hi_m, radius_min_sd_m,
+    lean_laps, lean_max_deg, lean_max_lo_deg, lean_max_hi_deg, lean_max_sd_deg,
+    tightened, tightened_counted)
+  SELECT
+    event_id, rider, corner, MIN(turn), COUNT(*),
+    COUNT(radius_min_m), median(radius_min_m), median(radius_min_lo_m), median(radius_min_hi_m), spread(radius_min_m),
+    COUNT(lean_max_deg), median(lean_max_deg), median(lean_max_lo_deg), median(lean_max_hi_deg), spread(lean_max_deg),
     COALESCE(SUM(tightened), 0), COUNT(tightened)
   FROM corners WHERE event_id = :event GROUP BY rider, corner;
-INSERT INTO seam_summary
-  SELECT event_id, rider, corner, seam, MIN(seam_order), MAX(counted), COUNT(*),
+INSERT INTO seam_summary (
+    event_id, rider, corner, seam, seam_order, counted, laps, inside, outside, unclear)
+  SELECT
+    event_id, rider, corner, seam, MIN(seam_order), MAX(counted), COUNT(*),
     SUM(call = 'inside'), SUM(call = 'outside'), SUM(call = 'unclear')
   FROM seams WHERE event_id = :event GROUP BY rider, corner, seam;
 """

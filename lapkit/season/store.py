@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import sqlite3
 import statistics
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from lapkit.errors import SeasonError
-from lapkit.season.results import Results, Row
+from lapkit.season.results import Results, Rows
 from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABLES, VIEWS
 
 _WAIT_S = 10.0  # for another run that writes: an event is added in two
@@ -234,18 +234,19 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
     event = file.execute(
         "INSERT INTO events (key, title, start_utc, course, version) VALUES (?, ?, ?, ?, ?)", head
     ).lastrowid
-    rows: dict[str, Sequence[Row]] = {
-        "logs": [(h,) for h in results.logs],
-        "event_corners": [(name, order) for order, name in enumerate(results.riding_order)],
+    riding_order = tuple((corner, order) for order, corner in enumerate(results.riding_order))
+    filled = {
+        "logs": Rows(("sha256",), tuple((sha256,) for sha256 in results.logs)),
+        "event_corners": Rows(("corner", "corner_order"), riding_order),
         "corners": results.corners,
         "seams": results.seams,
         "habits": results.habits,
     }
-    for table, filled in rows.items():
-        if filled:
-            marks = ", ".join("?" * len(filled[0]))
-            # The event's number stands in the statement, so that rows need not be copied to hold it.
-            file.executemany(f"INSERT INTO {table} VALUES ({event}, {marks})", filled)
+    for table, rows in filled.items():
+        names = ", ".join(("event_id", *rows.columns))
+        # The event's number stands in the statement, so that rows need not be copied to hold it.
+        values = ", ".join((str(event), *["?"] * len(rows.columns)))
+        file.executemany(f"INSERT INTO {table} ({names}) VALUES ({values})", rows.cells)
     # Typeshed knows aggregates of whole numbers only.
     file.create_aggregate("median", 1, _Median)  # type: ignore[arg-type]
     file.create_aggregate("spread", 1, _Spread)  # type: ignore[arg-type]

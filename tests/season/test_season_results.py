@@ -93,7 +93,7 @@ def test_habits_are_kept_by_corner_in_the_order_told_and_nothing_else(event):
         ("Tove", "Anvil", "", "well", True, 6, 6),
         ("Tove", "", "a different line every lap", "other", True, 6, 6),
     )
-    assert read_results(event("spring", "2031-04-01", TOVE, told=told)).habits == (
+    assert read_results(event("spring", "2031-04-01", TOVE, told=told)).habits.cells == (
         ("Tove", "Anvil", 0, "wide of the apex cone", 4, 6),
         ("Tove", "Larch", 0, "turning in early", 5, 6),
         ("Tove", "Larch", 1, "too far in at the turn-in cone", 6, 6),
@@ -103,3 +103,27 @@ def test_habits_are_kept_by_corner_in_the_order_told_and_nothing_else(event):
 def test_other_habits_make_other_results(event):
     plain = read_results(event("spring", "2031-04-01", TOVE))
     assert read_results(event("spring", "2031-04-01", TOVE, told=TOLD)).key != plain.key
+
+
+def test_laps_are_counted_once_however_many_corners_they_have(event):
+    results = read_results(
+        event(
+            "spring", "2031-04-01", {"Tove": (60.0, 30.0, 0, 0), "Bo": (50.0, 30.0, 0, 0)}, laps=4
+        )
+    )
+    assert results.timed_laps == 8
+
+
+def test_rows_are_sorted_as_the_season_keys_them(event):
+    results = read_results(
+        event(
+            "spring", "2031-04-01", {"Tove": (60.0, 30.0, 0, 0), "Bo": (50.0, 30.0, 0, 0)}, laps=2
+        )
+    )
+    assert results.corners.of("rider", "corner", "lap") == [
+        (rider, corner, lap)
+        for rider in ("Bo", "Tove")
+        for corner in ("Anvil", "Larch")
+        for lap in (1, 2)
+    ]
+    assert results.riding_order == ("Larch", "Anvil")

@@ -2,11 +2,12 @@ import json
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 
 from lapkit.errors import SeasonError
-from lapkit.season.results import read_results
+from lapkit.season.results import Rows, read_results
 from lapkit.season.schema import SCHEMA_VERSION
 from lapkit.season.store import add_event, move_newer_aside, opened
 
@@ -201,3 +202,44 @@ def test_a_run_that_waits_for_a_season_which_is_taken_away_says_so(event, season
         with pytest.raises(SeasonError, match="cannot be used"):
             waiting.result(timeout=10)
     assert not season.exists()
+
+
+def test_every_cell_stands_in_the_column_of_its_name(event, season):
+    results = read_results(event("spring", "2031-04-01", TOVE))
+    reordered = replace(
+        results,
+        corners=Rows(
+            results.corners.columns[::-1], tuple(row[::-1] for row in results.corners.cells)
+        ),
+    )
+    add_event(season, reordered)
+    with opened(season) as file:
+        row = file.execute("SELECT * FROM corners WHERE corner = 'Larch' AND lap = 1").fetchone()
+    assert (row["rider"], row["session"], row["turn"]) == ("Tove", "1", "left")
+    assert row["radius_min_m"] == pytest.approx(60.0 - 0.5)
+    assert row["lean_max_hi_deg"] == pytest.approx(30.0 - 0.5 + 1.0)
+
+
+def test_the_summary_of_laps_has_each_median_under_its_name(event, season):
+    add_event(season, read_results(event("spring", "2031-04-01", {"Tove": (60.0, 30.0, 2, 4)})))
+    with opened(season) as file:
+        at = "WHERE corner = 'Larch'"
+        corner = dict(file.execute(f"SELECT * FROM corner_summary {at}").fetchone())
+        seams = [
+            tuple(row)
+            for row in file.execute(
+                "SELECT seam, seam_order, counted, laps, inside, outside, unclear "
+                f"FROM seam_summary {at} ORDER BY seam_order"
+            )
+        ]
+    del corner["event_id"]
+    spread = pytest.approx(0.2 * 3.5**0.5)
+    assert corner == {
+        "rider": "Tove", "corner": "Larch", "turn": "left", "laps": 6,
+        "radius_laps": 6, "radius_min_m": pytest.approx(60.0), "radius_min_lo_m": pytest.approx(59.0),
+        "radius_min_hi_m": pytest.approx(61.0), "radius_min_sd_m": spread,
+        "lean_laps": 6, "lean_max_deg": pytest.approx(30.0), "lean_max_lo_deg": pytest.approx(29.0),
+        "lean_max_hi_deg": pytest.approx(31.0), "lean_max_sd_deg": spread,
+        "tightened": 2, "tightened_counted": 6,
+    }  # fmt: skip
+    assert seams == [("first", 0, 1, 6, 4, 2, 0), ("second", 1, 0, 6, 6, 0, 0)]
