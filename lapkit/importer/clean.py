@@ -12,8 +12,9 @@ import numpy as np
 
 from lapkit.errors import LogError
 from lapkit.importer import clock
+from lapkit.importer.clock_steps import clock_steps
 from lapkit.importer.fixes import RawFixes
-from lapkit.importer.log import Log
+from lapkit.importer.log import Dropped, Log
 from lapkit.importer.plausible import one_turn, plausible
 from lapkit.importer.repeats import fresh_rows
 from lapkit.importer.rows import Rows
@@ -57,6 +58,7 @@ def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
         rows.leave_out(raw.void, "marked by the receiver as void")
     _leave_out_impossible_positions(rows)
     _leave_out_impossible_times(rows, has_clock=has_clock)
+    _date_by_the_clock_set_right(rows)
     rows.stretch = clock.stretch_of_each(rows.time_s)
     rows.leave_out(clock.in_scraps(rows.stretch), "in a scrap between clock jumps")
     _leave_out_equal_and_backward_times(rows, source)
@@ -82,6 +84,22 @@ def _leave_out_impossible_times(rows: Rows, *, has_clock: bool) -> None:
     if has_clock:
         rows.leave_out(clock.impossible_dates(rows.time_s), "at an impossible date")
     rows.leave_out(clock.wild_times(rows.time_s), "with a wild time")
+
+
+def _date_by_the_clock_set_right(rows: Rows) -> None:
+    """Date what was logged before a clock was set in mid-ride by what the clock said afterwards.
+
+    A clock is set because it was wrong, so the later times are taken to be the right ones.
+    """
+    steps = clock_steps(rows.time_s, rows.lat_deg, rows.lon_deg)
+    at = np.flatnonzero(steps)
+    if not len(at):
+        return
+    still_ahead = np.append(np.cumsum(steps[::-1])[::-1], 0.0)
+    sizes = " and ".join(f"{abs(s):.1f} s {'ahead' if s > 0 else 'back'}" for s in steps[at])
+    reason = f"before the clock stepped {sizes} in mid-ride"
+    done = "dated by what it said afterwards"
+    rows.redate(rows.time_s + still_ahead, Dropped(reason, int(at[-1]) + 1, done=done))
 
 
 def _leave_out_equal_and_backward_times(rows: Rows, source: Origin) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -65,6 +65,13 @@ class Rows:
             self.dropped.append(Dropped(reason, count))
             self.index = self.index[~bad]
             self.stretch = self.stretch[~bad]
+
+    def redate(self, time_s: FloatArray, told: Dropped) -> None:
+        """Give the rows in use other times, ``(n,)``; ``told`` says how many and why."""
+        whole = self.raw.time_s.copy()
+        whole[self.index] = time_s
+        self.raw = replace(self.raw, time_s=whole)
+        self.dropped.append(told)
 
     def stretches(self) -> list[slice]:
         """The rows in use of each stretch between two jumps of the clock, in file order."""
