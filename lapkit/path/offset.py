@@ -82,7 +82,7 @@ def _beside_paths(
     precision, moved = information.precision.copy(), np.zeros_like(z)
     for sight, path_m in blurred:
         share = min(float(np.mean(np.var(path_m, axis=0))) / sight.sd_m**2, 1.0)
-        precision -= share * sight.information[0]
+        precision -= share * sight.information.precision
         moved += sight.right_of_path(information.knots, path_m)
     rest, _, _ = replace(information, precision=precision).posterior(process)
     return cho_solve((factor, False), rest.T @ z + moved)

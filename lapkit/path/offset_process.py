@@ -106,9 +106,9 @@ class Information:
         each = [sight.information for sight in sights]
         return cls(
             knots,
-            sum((precision for precision, _, _, _ in each), np.zeros((n, n))),
-            sum((right for _, right, _, _ in each), np.zeros(n)),
-            sum(square + log_det for _, _, square, log_det in each),
+            sum((one.precision for one in each), np.zeros((n, n))),
+            sum((one.right for one in each), np.zeros(n)),
+            sum(one.square + one.log_det for one in each),
             any(sight.firm for sight in sights),
         )
 

@@ -1,4 +1,4 @@
-"""Sights of the position offset: what was seen of it, as linear observations of its knots, summed up once."""
+"""Sights of the position offset: linear observations of its knots, summed into normal equations once."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ from lapkit.units import FloatArray
 
 @dataclass(frozen=True, eq=False)
 class Readings:
-    """The offset's component along a direction, as it was seen at ``n`` times.
+    """``n`` observed components of the offset, each along a direction of its own.
 
     Attributes:
-        time_s: when, ``(n,)``.
-        direction: along which, vectors east and north, ``(n, 2)``: of unit length, but for readings weighted by it.
-        value_m: what was seen, metres, ``(n,)``.
-        group: where given, readings of one number, ``(n,)``, were seen beside each other only: they share an unknown
-            constant.
+        time_s: when each was observed, ``(n,)``.
+        direction: vectors east and north, ``(n, 2)``; of unit length, unless their length is used to weight readings.
+        value_m: the observed components, metres, ``(n,)``.
+        group: number of each reading's group, ``(n,)``, or None. Readings of one group were only observed relative to
+            each other: they share an unknown constant.
     """
 
     time_s: FloatArray
@@ -31,33 +31,102 @@ class Readings:
 
 
 class Common(NamedTuple):
-    """Unknowns that all readings of a sight share, each within ``sd_m`` of zero, metres.
+    """Unknowns that all readings of a sight share, each a priori normal about zero with ``sd_m``, metres.
 
-    ``share`` ``(n, s)`` is how much each reading has of each unknown; None for a shift east and north.
+    ``share`` ``(n, s)`` is the coefficient of each unknown in each reading; None for a shift east and north.
     """
 
     sd_m: float
     share: FloatArray | None = None
 
 
-class _CommonSums(NamedTuple):
-    """Sums of what readings have of their common unknowns.
+class _Groups(NamedTuple):
+    """Readings in groups: the number of each reading's group, ``(n,)``, and how many each has, ``(groups,)``."""
 
-    ``cross`` ``(s, unknowns)`` with the knots, ``right`` ``(s,)`` with what was seen, ``square`` ``(s, s)`` with
-    themselves.
+    slot: np.ndarray
+    sizes: np.ndarray
+
+    @classmethod
+    def of(cls, number: np.ndarray) -> _Groups:
+        _, slot, sizes = np.unique(number, return_inverse=True, return_counts=True)
+        return cls(slot, sizes)
+
+    def means(self, values: FloatArray) -> FloatArray:
+        """Mean of each group, ``(n,)`` → ``(groups,)``."""
+        return np.bincount(self.slot, values) / self.sizes
+
+
+class _Design(NamedTuple):
+    """How readings depend on the knots: the matrix A, ``(n, unknowns)``, by its four entries in each row.
+
+    ``at`` are the columns of the entries and ``weight`` their values, ``(n, 4)`` each.
+    """
+
+    at: np.ndarray
+    weight: FloatArray
+    unknowns: int
+
+    @classmethod
+    def of(cls, knots: OffsetKnots, readings: Readings) -> _Design:
+        return cls(*knots.weights(readings.time_s, readings.direction), 2 * len(knots.time_s))
+
+    def squares(self) -> FloatArray:
+        """AᵀA, ``(unknowns, unknowns)``."""
+        products = self.weight[:, :, None] * self.weight[:, None, :]
+        return self._summed(products, self.at[:, :, None], self.at[:, None, :], self.unknowns)
+
+    def transposed_times(self, values: FloatArray) -> FloatArray:
+        """Aᵀ times a value for each reading, ``(n,)`` → ``(unknowns,)``."""
+        return self._summed(self.weight * values[:, None], 0, self.at, 1)[0]
+
+    def sums_of(self, groups: _Groups) -> FloatArray:
+        """Rows of A summed over each group, ``(groups, unknowns)``."""
+        return self._summed(self.weight, groups.slot[:, None], self.at, len(groups.sizes))
+
+    def shift(self) -> FloatArray:
+        """What a shift of the whole offset east and north makes of each reading, ``(n, 2)``.
+
+        East and north weights are each split between two knots; together they are the shift's.
+        """
+        return self.weight.reshape(-1, 2, 2).sum(axis=2)
+
+    def _summed(
+        self, weights: FloatArray, row: np.ndarray | int, column: np.ndarray, rows: int
+    ) -> FloatArray:
+        """Weights summed into a matrix ``(rows, unknowns)`` at their rows and columns."""
+        places = (row * self.unknowns + column).ravel()
+        total = np.bincount(places, weights.ravel(), rows * self.unknowns)
+        return np.asarray(total, dtype=np.float64).reshape(rows, self.unknowns)
+
+
+class _CommonSums(NamedTuple):
+    """Products of the common unknowns' coefficients, summed over the readings.
+
+    ``cross`` ``(s, unknowns)`` with those of the knots, ``right`` ``(s,)`` with the observed values, ``square``
+    ``(s, s)`` with themselves.
     """
 
     cross: FloatArray
     right: FloatArray
     square: FloatArray
 
+    @classmethod
+    def of(cls, design: _Design, value_m: FloatArray, common: Common) -> _CommonSums:
+        share = design.shift() if common.share is None else common.share
+        cross = np.stack([design.transposed_times(each) for each in share.T])
+        return cls(cross, value_m @ share, share.T @ share)
+
 
 @dataclass(frozen=True, eq=False)
 class Sums:
     """Normal equations of readings at one metre of noise, over all knots east, then all north.
 
-    ``precision`` ``(unknowns, unknowns)``, ``right`` ``(unknowns,)``, ``square`` the sum of squares of what was seen,
-    ``free_values`` how many readings there are beyond one for each group.
+    Attributes:
+        precision: ``(unknowns, unknowns)``.
+        right: right side, ``(unknowns,)``.
+        square: sum of squares of the observed values.
+        free_values: number of readings less one for each group.
+        common: what the common unknowns add; None where there are none.
     """
 
     precision: FloatArray
@@ -68,51 +137,47 @@ class Sums:
 
     @classmethod
     def of(cls, knots: OffsetKnots, readings: Readings, common: Common | None) -> Sums:
-        """Sum readings; the unknown constant of each group is taken out."""
-        unknowns, value = 2 * len(knots.time_s), readings.value_m
-        at, weight = knots.weights(readings.time_s, readings.direction)
-
-        def summed(
-            weights: FloatArray, row: np.ndarray | int, column: np.ndarray, rows: int
-        ) -> FloatArray:
-            total = np.bincount((row * unknowns + column).ravel(), weights.ravel(), rows * unknowns)
-            return np.asarray(total, dtype=np.float64).reshape(rows, unknowns)
-
-        squares = weight[:, :, None] * weight[:, None, :]
-        precision = summed(squares, at[:, :, None], at[:, None, :], unknowns)
-        right = summed(weight * value[:, None], 0, at, 1)[0]
+        """Sum readings; the unknown constant of each group is eliminated."""
+        design, value = _Design.of(knots, readings), readings.value_m
+        precision, right = design.squares(), design.transposed_times(value)
         square, count = float(value @ value), len(value)
         if readings.group is not None:
-            # What a group's mean says is left to its constant.
-            _, slot, sizes = np.unique(readings.group, return_inverse=True, return_counts=True)
-            sums = summed(weight, slot[:, None], at, len(sizes))
-            means = np.bincount(slot, value) / sizes
-            precision -= sums.T @ (sums / sizes[:, None])
+            # A group's mean determines its constant and nothing else.
+            groups = _Groups.of(readings.group)
+            sums, means = design.sums_of(groups), groups.means(value)
+            precision -= sums.T @ (sums / groups.sizes[:, None])
             right -= means @ sums
-            square -= float(means**2 @ sizes)
-            count -= len(sizes)
-        shared = None
-        if common is not None:
-            # East and north weights are each split between two knots; together they are the shift's.
-            share = common.share
-            share = weight.reshape(-1, 2, 2).sum(axis=2) if share is None else share
-            cross = np.stack([summed(weight * s[:, None], 0, at, 1)[0] for s in share.T])
-            shared = _CommonSums(cross, value @ share, share.T @ share)
+            square -= float(means**2 @ groups.sizes)
+            count -= len(groups.sizes)
+        shared = None if common is None else _CommonSums.of(design, value, common)
         return cls(precision, right, square, count, shared)
+
+
+class SightInformation(NamedTuple):
+    """A sight in information form.
+
+    ``precision`` ``(unknowns, unknowns)``, ``right`` the right side ``(unknowns,)`` and ``square`` the sum of squares of the
+    observed values, all three over the variance of their errors; ``log_det`` is the log determinant of the errors' covariance.
+    """
+
+    precision: FloatArray
+    right: FloatArray
+    square: float
+    log_det: float
 
 
 @dataclass(frozen=True, eq=False)
 class Sight:
-    """Readings of the offset that are right to within ``sd_m``, metres, each by itself.
+    """Readings of the offset whose errors are independent, with standard deviation ``sd_m``.
 
     Attributes:
-        readings: what was seen.
-        sums: the same summed up, which does not depend on ``sd_m``.
-        sd_m: standard deviation of each reading.
-        firm: whether it tells where the offset stood; others tell how it moved, or where it cannot have been.
-        common: what all readings share; None for nothing.
-        path_m: where they were seen from the path, how far each drawn path was beside the estimate then, metres along
-            the readings' directions, ``(draws, n)``.
+        readings: what was observed.
+        sums: their normal equations at one metre of noise, so that they need not be summed again for another ``sd_m``.
+        sd_m: standard deviation of each reading's own error, metres.
+        firm: whether they show where the offset stood. Others show only how it moved, or where it cannot have been.
+        common: unknowns that all readings share; None where there are none.
+        path_m: for readings taken from the ridden path, how far each drawn path ran beside the estimate at that time,
+            metres along the readings' directions, ``(draws, n)``; None for other readings.
     """
 
     readings: Readings
@@ -132,17 +197,17 @@ class Sight:
         firm: bool = False,
         common: Common | None = None,
     ) -> Sight:
-        """Sum readings up over the knots."""
+        """A sight of readings, with their normal equations."""
         return cls(readings, Sums.of(knots, readings, common), sd_m, firm, common)
 
     @cached_property
-    def information(self) -> tuple[FloatArray, FloatArray, float, float]:
-        """Precision, right side, sum of squares and log determinant of the noise."""
+    def information(self) -> SightInformation:
+        """The sight in information form, its common unknowns integrated out and its groups' constants eliminated."""
         sums = self.sums
         precision, right, square = sums.precision, sums.right, sums.square
         log_det = 2.0 * sums.free_values * float(np.log(self.sd_m))
         if self.common is not None and sums.common is not None:
-            # The common unknowns are integrated out (Woodbury's identity).
+            # Woodbury's identity.
             cross, own_right, own_square = sums.common
             ratio = self.sd_m / self.common.sd_m
             inside = own_square + np.eye(len(own_square)) * ratio**2
@@ -153,17 +218,13 @@ class Sight:
             log_det += float(np.linalg.slogdet(inside)[1])
             log_det -= 2.0 * len(own_square) * float(np.log(ratio))
         scale = self.sd_m**-2
-        return precision * scale, right * scale, square * scale, log_det
+        return SightInformation(precision * scale, right * scale, square * scale, log_det)
 
     def right_of_path(self, knots: OffsetKnots, path_m: FloatArray) -> FloatArray:
-        """What :attr:`path_m` adds to the right side, for each drawn path: ``(draws, n)`` → ``(unknowns, draws)``."""
-        at, weight = knots.weights(self.readings.time_s, self.readings.direction)
+        """What drawn paths add to the right side, ``(draws, n)`` → ``(unknowns, draws)``; ``path_m`` as :attr:`path_m`."""
+        design = _Design.of(knots, self.readings)
         value = path_m
         if self.readings.group is not None:
-            _, slot, sizes = np.unique(self.readings.group, return_inverse=True, return_counts=True)
-            share = np.zeros((len(slot), len(sizes)))
-            share[np.arange(len(slot)), slot] = 1.0
-            value = value - (value @ share / sizes)[:, slot]
-        seen = np.zeros((len(at), 2 * len(knots.time_s)))
-        np.put_along_axis(seen, at, weight, axis=1)
-        return seen.T @ value.T / self.sd_m**2
+            groups = _Groups.of(self.readings.group)
+            value = value - np.stack([groups.means(row) for row in value])[:, groups.slot]
+        return np.stack([design.transposed_times(row) for row in value], axis=1) / self.sd_m**2

@@ -62,14 +62,16 @@ def test_named_unknowns_are_shared_as_they_are_given(rng):
     sight = Sight.of(KNOTS, seen, 0.3, common=Common(0.5, share))
     covariance = 0.09 * np.eye(N) + 0.25 * share @ share.T
     expected = dense_information(seen, covariance)
-    assert sight.information[0] == pytest.approx(expected[0])
-    assert sight.information[1] == pytest.approx(expected[1])
+    assert sight.information.precision == pytest.approx(expected[0])
+    assert sight.information.right == pytest.approx(expected[1])
 
 
 def test_the_constant_of_each_group_is_taken_out(rng):
     group = rng.integers(0, 5, N)
     seen = readings(rng, group)
-    precision, right, square, _ = Sight.of(KNOTS, seen, 0.3).information
+    precision, right, square, log_det = Sight.of(KNOTS, seen, 0.3).information
+    # Five values determine the constants and say nothing of the noise.
+    assert log_det == pytest.approx((N - 5) * np.log(0.09))
     same = group[:, None] == group[None, :]
     expected = dense_information(seen, 0.09 * np.eye(N) + FLAT_M**2 * same)
     assert precision == pytest.approx(expected[0], abs=1e-4)
@@ -85,5 +87,5 @@ def test_what_a_drawn_path_adds_is_what_readings_moved_by_it_add(rng, grouped):
     more = sight.right_of_path(KNOTS, path_m)
     for row, beside in zip(more.T, path_m, strict=True):
         moved = Readings(seen.time_s, seen.direction, seen.value_m + beside, group)
-        right = Sight.of(KNOTS, moved, 0.3).information[1]
-        assert row == pytest.approx(right - sight.information[1], abs=1e-9)
+        right = Sight.of(KNOTS, moved, 0.3).information.right
+        assert row == pytest.approx(right - sight.information.right, abs=1e-9)
