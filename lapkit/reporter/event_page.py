@@ -12,6 +12,7 @@ from lapkit.counting import corner_name
 from lapkit.reporter.between import side_by_side
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import ALL_ROUND, said, summary
+from lapkit.reporter.exit_grid import EXIT_RULE
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.log_words import log_words, verdict_words
 from lapkit.reporter.page import render
@@ -35,6 +36,7 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         title=f"{told.heading} – summary",
         version=event.provenance.get("version", ""),
         **vars(told),
+        exit_rule=EXIT_RULE,
         seam_rule=SEAM_RULE,
         seam_sure=SEAM_SURE,
         all_round_head=ALL_ROUND,

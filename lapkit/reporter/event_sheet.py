@@ -12,6 +12,7 @@ from lapkit.counting import listed
 from lapkit.reporter import display
 from lapkit.reporter.between import Changes
 from lapkit.reporter.event_summary import ALL_ROUND, RiderLine, SeamsTold, Summary, summary
+from lapkit.reporter.exit_grid import EXIT_RULE, ExitsTold
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
@@ -47,6 +48,8 @@ def event_sheets(event: EventReview, *, units: Units = Units.METRIC) -> list[Fig
     _talk(flow, parts)
     if parts.seams is not None:
         _seams(flow, parts.seams)
+    if parts.exits is not None:
+        _exits(flow, parts.exits)
     _corners(flow, parts)
     _changes(flow, parts.changes)
     _not_used(flow, parts.unusable)
@@ -161,16 +164,29 @@ def _seams(flow: _Flow, seams: SeamsTold) -> None:
     )
     if seams.why:
         flow.say(seams.why, size=_SMALL)
-    grid = [(rider, cells) for rider, _, cells in seams.rows]
-    corners = len(seams.head)
-    # As many in every row of corners.
+    _grids(flow, seams.head, seams.rows)
+    for line in seams.facts:
+        flow.say(line)
+
+
+def _exits(flow: _Flow, exits: ExitsTold) -> None:
+    flow.head("Whose exits tighten")
+    for line in exits.words:
+        flow.say(line)
+    flow.say(f"{EXIT_RULE} Bold: a habit that his page tells of.", size=_SMALL)
+    _grids(flow, exits.head, exits.rows)
+
+
+def _grids(
+    flow: _Flow, head: Sequence[str], rows: Sequence[tuple[str, str, Sequence[Cell]]]
+) -> None:
+    """Riders × corners, as many corners in each of the grids below each other."""
+    corners = len(head)
     beside = math.ceil(corners / math.ceil(corners / _MOST_CORNERS))
     for first in range(0, corners, beside):
         chosen = slice(first, first + beside)
-        rows = [(rider, cells[chosen]) for rider, cells in grid]
-        _grid(flow, seams.head[chosen], rows, (flow.inner - _NAME) / beside)
-    for line in seams.facts:
-        flow.say(line)
+        cells = [(rider, cells[chosen]) for rider, _, cells in rows]
+        _grid(flow, head[chosen], cells, (flow.inner - _NAME) / beside)
 
 
 def _grid(

@@ -15,6 +15,7 @@ from lapkit.findings.troubles import Trouble, all_round, habits, troubles
 from lapkit.reporter import display
 from lapkit.reporter.between import Changes, run_changes
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
+from lapkit.reporter.exit_grid import ExitsTold, exits_told
 from lapkit.reporter.log_words import without_lap
 from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
 from lapkit.reviews import EventReview
@@ -95,6 +96,7 @@ class Summary:
         unremarked, left_off: those of whom nothing stands out, and those of whom nothing does any more.
         untold: reasons why nothing can be told, each with the riders that it holds for.
         seams: None where the course was found from the logs and has none.
+        exits: None without a marker line.
         all_round: what riders do at most corners, and who.
         troubles: corners by how many riders have a habit there.
         judged: whether anything could be told of any rider.
@@ -111,6 +113,7 @@ class Summary:
     left_off: list[RiderLine]
     untold: list[tuple[str, list[RiderLine]]]
     seams: SeamsTold | None
+    exits: ExitsTold | None
     all_round: list[str]
     troubles: list[TroubleLine]
     judged: bool
@@ -141,6 +144,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
         untold=_untold(riders, event),
         # Where the course was found from the logs a note says that seams are left out.
         seams=None if found else _inside_the_seam(event, links),
+        exits=exits_told(event, links),
         all_round=_all_round(event),
         troubles=_troubles(event),
         judged=any(not one.untold for one in riders),

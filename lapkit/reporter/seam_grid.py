@@ -22,8 +22,8 @@ SEAM_RULE = (
 SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
 
 _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
-_OF, _SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
-_ROOMY = 9  # corners; more leave no room for the long form
+OF, SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
+ROOMY = 9  # corners; more leave no room for the long form
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ def seam_grid(
         seams: corners with the seam that is counted there
             (:attr:`~lapkit.compare.standard.Standard.seams_to_mind`).
     """
-    of = _OF if len(seams) <= _ROOMY else _SHORT_OF
+    of = OF if len(seams) <= ROOMY else SHORT_OF
     grid = []
     for rider in riders:
         calls = seam_calls(rider.runs)

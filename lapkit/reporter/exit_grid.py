@@ -1,0 +1,103 @@
+"""Whose exits tighten: riders × corners, and the gist of it in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lapkit.compare.exits import ExitCalls, exit_calls
+from lapkit.compare.standard import standards
+from lapkit.counting import corner_name, listed
+from lapkit.course.course import Corner
+from lapkit.findings import Code, RiderReview, numbers
+from lapkit.findings.troubles import habits
+from lapkit.reporter.seam_grid import OF, ROOMY, SHORT_OF, Cell
+from lapkit.reviews import EventReview
+
+EXIT_RULE = (
+    "Counted are timed laps whose exit was clearly tighter than the marker line’s and took more lean than the line "
+    "would have at the same speeds, or kept less than seven tenths of its radius. Where that is a habit, all are "
+    "counted that were surely below nine tenths. Beside them stands how much more lean the exit took, in the "
+    "middling one of the laps that took more."
+)
+
+_LEAST_LEAN_DEG = 1.0  # less is not known of a lap
+_MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
+
+
+@dataclass(frozen=True)
+class ExitsTold:
+    """Whose exits tighten: a column for each corner of ``head``, a row for each rider.
+
+    Attributes:
+        head: corners that have a marker line.
+        words: who has it as a habit where, in sentences.
+        rows: rider, file name of his page, and his cells; ``much`` where his page tells it as a habit.
+    """
+
+    head: list[str]
+    words: list[str]
+    rows: list[tuple[str, str, Sequence[Cell]]]
+
+
+def exits_told(event: EventReview, links: Mapping[str, str]) -> ExitsTold | None:
+    """Whose exits tighten; None without a marker line.
+
+    Args:
+        event: what to tell of.
+        links: rider → file name of his page.
+    """
+    held = standards(event.course)
+    corners = [c for c in event.course.corners if held[c.name].line is not None]
+    if not corners:
+        return None
+    return ExitsTold(
+        head=[corner_name(c.name) for c in corners],
+        words=_words(event.riders, corners),
+        rows=[(r.rider, links.get(r.rider, ""), _cells(r, corners)) for r in event.riders],
+    )
+
+
+def _cells(rider: RiderReview, corners: Sequence[Corner]) -> list[Cell]:
+    calls, told = exit_calls(rider.runs), _tightens_at(rider)
+    of = OF if len(corners) <= ROOMY else SHORT_OF
+    return [_cell(calls.get(c.name), of, told=c.name in told) for c in corners]
+
+
+def _cell(calls: ExitCalls | None, of: str, *, told: bool) -> Cell:
+    if calls is None:
+        return Cell("not measured", sure=False)
+    seen = calls.surely_below if told else calls.tightened
+    if not seen:
+        return Cell(f"none{of}{calls.laps}" if of == OF else f"0{of}{calls.laps}")
+    text = f"{seen}{of}{calls.laps}"
+    if calls.lean_added_deg >= _LEAST_LEAN_DEG:
+        text += f", {numbers.degrees(calls.lean_added_deg)}\N{NO-BREAK SPACE}more lean"
+    return Cell(text, much=told)
+
+
+def _tightens_at(rider: RiderReview) -> set[str]:
+    """Corners where an exit that tightens is a habit of his, told first there or as what comes with it."""
+    return {f.corner for f in habits(rider.findings) if f.code is Code.EXIT_TIGHTENED}
+
+
+def _words(riders: Sequence[RiderReview], corners: Sequence[Corner]) -> list[str]:
+    """A sentence for each rider who has it as a habit, most corners first."""
+    found = []
+    for rider in riders:
+        told = _tightens_at(rider)
+        at = [corner_name(c.name) for c in corners if c.name in told]
+        if at:
+            found.append((rider.rider, at))
+    if not found:
+        every = all(exit_calls(rider.runs) for rider in riders)
+        nobody = "Nobody" if every else "Nobody whose exits could be measured"
+        return [f"{nobody} tightens the exit as a habit at any corner."]
+    found.sort(key=lambda one: -len(one[1]))
+    lines = []
+    for who, at in found[:_MOST_NAMED]:
+        everywhere = len(at) == len(corners) and len(at) > 1
+        where = f"all {len(at)} corners" if everywhere else listed(at)
+        lines.append(f"{who} tightens the exit at {where}.")
+    left = len(found) - _MOST_NAMED
+    return [*lines, f"So do {left} more, at fewer corners."] if left > 0 else lines

@@ -1,0 +1,90 @@
+import re
+from dataclasses import replace
+
+import pytest
+
+from lapkit.compare.exits import ExitCalls
+from lapkit.compare.tables import timed_laps
+from lapkit.findings import Code, Finding, Kind
+from lapkit.reporter import exit_grid
+from lapkit.reporter.exit_grid import exits_told
+
+
+@pytest.fixture
+def told(event, monkeypatch):
+    """What is told of exits where every rider has these calls at each corner, and these habits."""
+
+    def of(calls, habits=(), corners=None):
+        monkeypatch.setattr(exit_grid, "exit_calls", lambda runs: calls)
+        course = replace(event.course, corners=event.course.corners[:corners])
+        found = [
+            Finding(who, c.name, Code.EXIT_TIGHTENED, 6, 8, 0.99, 0.2, "Tight.", kind=Kind.OTHER)
+            for who, at in habits
+            for c in course.corners[:at]
+        ]
+        riders = [
+            replace(r, findings=tuple(f for f in found if f.rider == r.rider)) for r in event.riders
+        ]
+        return exits_told(replace(event, course=course, riders=tuple(riders)), {"Bo": "bo.html"})
+
+    return of
+
+
+def text_of(cell):
+    return cell.text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_cell_counts_what_is_called_and_of_a_habit_all_that_is_surely_tighter(told, event):
+    first = event.course.corners[0].name
+    calls = {first: ExitCalls(12, 4, 11, 2.2)}
+    rows = {rider: cells for rider, _, cells in told(calls, [("Bo", 1)]).rows}
+    other = next(name for name in rows if name != "Bo")
+    assert text_of(rows["Bo"][0]) == "11 of 12, 2° more lean"
+    assert rows["Bo"][0].much
+    assert text_of(rows[other][0]) == "4 of 12, 2° more lean"
+    assert not rows[other][0].much
+    assert text_of(rows["Bo"][1]) == "not measured"
+
+
+@pytest.mark.parametrize(
+    ("calls", "said"),
+    [
+        (ExitCalls(8, 0, 3, float("nan")), "none of 8"),
+        (ExitCalls(8, 2, 3, 0.6), "2 of 8"),
+        (ExitCalls(8, 2, 3, -3.0), "2 of 8"),
+    ],
+)
+def test_lean_that_a_lap_cannot_tell_is_left_out(told, event, calls, said):
+    cells = told({event.course.corners[0].name: calls}).rows[0][2]
+    assert text_of(cells[0]) == said
+
+
+def test_the_gist_names_who_and_where(told, event):
+    a, b = (c.name for c in event.course.corners[:2])
+    assert told({a: ExitCalls(8, 6, 6, 3.0)}, [("Bo", 2)]).words == [
+        f"Bo tightens the exit at {a} and {b}."
+    ]
+    count = len(event.course.corners)
+    assert told({}, [("Bo", count)]).words == [f"Bo tightens the exit at all {count} corners."]
+
+
+def test_who_was_not_measured_is_not_cleared(told, event):
+    some = {event.course.corners[0].name: ExitCalls(8, 0, 0, float("nan"))}
+    assert told(some).words == ["Nobody tightens the exit as a habit at any corner."]
+    assert told({}).words == [
+        "Nobody whose exits could be measured tightens the exit as a habit at any corner."
+    ]
+
+
+def test_without_a_marker_line_there_is_nothing_to_hold_exits_against(found_event):
+    assert exits_told(found_event, {}) is None
+
+
+def test_the_page_has_a_row_for_every_rider_and_links_to_his_page(summary, event):
+    section = summary[summary.index('id="exits"') : summary.index('id="corners"')]
+    assert section.count("<tr>") == 1 + len(event.riders)
+    assert 'href="#exits"' in summary
+    assert re.search(r'href="rider-1.html"><bdi>Bo</bdi>', section)
+    laps = timed_laps(event.tables["laps"])
+    laps = len(laps[laps["rider"] == "Bo"])
+    assert f"of\N{NO-BREAK SPACE}{laps}" in section[section.index("<bdi>Bo</bdi>") :]
