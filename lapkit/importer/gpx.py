@@ -12,15 +12,15 @@ import numpy as np
 from lapkit.counting import counted, listed
 from lapkit.errors import LogError
 from lapkit.importer.fixes import RawFixes
-from lapkit.importer.gpx_alike import Alike
 from lapkit.importer.gpx_points import OTHER_POINTS, Points, RefusedError, Start, handlers_for
+from lapkit.importer.gpx_runs import RunReader
 from lapkit.importer.source import Source, safe_name, used_up_to
 
 _ENCODING = re.compile(rb"""<\?xml[^>]*encoding=["']([^"']*)["']""")
 _CHUNK_BYTES = 256 * 1024  # read at once: some thousand fixes
 _TAG_BYTES = 8 * 1024**2  # the parser holds a whole tag in memory
-_TIMES_AT_ONCE = 8_192  # as texts they take many times the room of numbers
-_PIECES_KEPT = 64  # of text between tags: no value of a point is in more
+_TIMES_AT_ONCE = 8_192  # more are not kept as texts, which take many times the room of numbers
+_PIECES_KEPT = 64  # of the text between two tags; no value of a point comes in more
 
 
 def read_gpx(source: Source) -> RawFixes:
@@ -34,7 +34,7 @@ def read_gpx(source: Source) -> RawFixes:
             no track points.
     """
     guesses = {}
-    encoding = None
+    encoding = None  # as the file says
     if _is_mistaken_for_utf8(source.head):
         encoding = "iso-8859-1"
         guesses["encoding"] = "latin-1, because it is not the UTF-8 that it should be"
@@ -62,7 +62,7 @@ def read_gpx(source: Source) -> RawFixes:
 
 
 def _is_mistaken_for_utf8(head: bytes) -> bool:
-    """Whether a file that says UTF-8, or nothing, has letters that are not: the name of a track."""
+    """Whether a file that calls itself UTF-8, or gives no encoding, has letters that are not, as in a track's name."""
     said = _ENCODING.search(head[:200])
     if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return False
@@ -76,14 +76,18 @@ def _is_mistaken_for_utf8(head: bytes) -> bool:
 
 
 def _read_points(source: Source, encoding: str | None) -> tuple[Points, str]:
-    """The points, and where and how the XML breaks, or nothing."""
+    """The points, and where and how the XML breaks; "" where it is sound.
+
+    Raises:
+        LogError: a handler refuses the file.
+    """
     points = Points()
     try:
-        if not _parse(source, points, _parser(points, encoding), Alike(points)):
+        if not _parse(source, points, _parser(points, encoding), RunReader(points)):
             return points, ""
     except RefusedError:
         pass
-    # Where something is wrong is known only to a parser that has seen every byte of the file.
+    # The line of a fault is known only to a parser that has seen every byte of the file.
     source.stream.rewind()
     points = Points()
     parser = _parser(points, encoding)
@@ -106,12 +110,18 @@ def _parser(points: Points, encoding: str | None) -> expat.XMLParserType:
     return parser
 
 
-def _parse(source: Source, points: Points, parser: expat.XMLParserType, alike: Alike | None) -> str:
-    """Feed the file to expat, but for what is read otherwise; where and how the XML breaks, or nothing."""
+def _parse(
+    source: Source, points: Points, parser: expat.XMLParserType, runs: RunReader | None
+) -> str:
+    """Feed the file to the parser, but for runs of points where they are read otherwise.
+
+    Returns:
+        Where and how the XML breaks; "" where it is sound.
+    """
     fed = 0
     try:
         while chunk := source.stream.read(_CHUNK_BYTES):
-            for piece in alike.pieces(chunk) if alike else (chunk,):
+            for piece in runs.pieces(chunk) if runs else (chunk,):
                 parser.Parse(piece)
                 fed += len(piece)
                 del points.texts[_PIECES_KEPT:]
@@ -119,7 +129,7 @@ def _parse(source: Source, points: Points, parser: expat.XMLParserType, alike: A
                 points.read_times()
             if fed - parser.CurrentByteIndex > _TAG_BYTES:
                 raise RefusedError(f"a tag is longer than {_TAG_BYTES // 1024**2} MB")
-        parser.Parse(alike.rest() if alike else b"", True)
+        parser.Parse(runs.rest() if runs else b"", True)
     except expat.ExpatError as error:
         return f"line {error.lineno}: {expat.ErrorString(error.code)}"
     except (LookupError, ValueError) as error:

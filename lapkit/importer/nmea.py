@@ -1,7 +1,6 @@
 """NMEA 0183 (RMC, GGA, VTG, GNS; any talker) → raw fixes.
 
-Binary between the sentences is passed over. Sentences of one epoch, which carry the same time of
-day, make one fix together.
+Binary data between the sentences are passed over. Sentences with the same time of day make one fix together.
 """
 
 from __future__ import annotations
@@ -19,13 +18,16 @@ from lapkit.importer.source import Source
 from lapkit.importer.times import DAY_US, midnights_passed
 from lapkit.units import IntArray
 
-# The longest sentence of the standard has 82 characters; receivers go a little beyond.
+# The longest sentence of the standard has 82 characters; receivers go a little beyond. Its fields are printable
+# but for "$" and "*".
 _SENTENCE = re.compile(
-    rb"\$([A-Z][A-Z0-9](RMC|GGA|VTG|GNS),([ -#%-)+-~]{0,120}))(?:\*([0-9A-Fa-f]{2}))?"
+    rb"\$(?P<body>[A-Z][A-Z0-9](?P<kind>RMC|GGA|VTG|GNS),(?P<fields>[ -#%-)+-~]{0,120}))"
+    rb"(?:\*(?P<sum>[0-9A-Fa-f]{2}))?"
 )
 _COMMENT = re.compile(rb"^#[^\n]*", re.MULTILINE)
 _CHUNK_BYTES = 256 * 1024  # read at once: some thousand fixes
 _TAIL_BYTES = 256  # longer than any sentence, which may lie across two chunks
+_DATES_KEPT = 3  # of sentences with wrong checksums; more than two are of no use
 
 
 def read_nmea(source: Source) -> RawFixes:
@@ -36,14 +38,15 @@ def read_nmea(source: Source) -> RawFixes:
     epochs without one, across midnight.
     """
     epochs = Epochs()
-    sums = _Sums(with_sums=any(match[4] for match in _SENTENCE.finditer(source.head)))
-    for match in _sentences(source):
-        if sums.right(match):
-            epochs.add(match[2], match[3].split(b","))
+    written = any(match["sum"] for match in _SENTENCE.finditer(source.head))
+    checksums = _Checksums(written=written)
+    for sentence in _sentences(source):
+        if checksums.accept(sentence):
+            epochs.add(sentence["kind"], sentence["fields"].split(b","))
     epochs.finish()
-    day, guesses = _days(epochs, sums)
+    day, guesses = _days(epochs, checksums)
     time_us = np.array(epochs.time_us, dtype=np.int64)
-    known = day is not None
+    has_clock = day is not None
     if day is None:
         day = midnights_passed(time_us / 1e6).astype(np.int64)
         guesses["date"] = "none in the file, so times count from the first fix"
@@ -54,20 +57,20 @@ def read_nmea(source: Source) -> RawFixes:
         lon_deg=columns.pop("lon"),
         channels=columns,
         void=np.array(epochs.void, dtype=bool),
-        has_clock=known,
+        has_clock=has_clock,
         dropped=(
-            *sums.dropped(),
+            *checksums.dropped(),
             *_counted("without a time", epochs.timeless),
             *_counted("that cannot be read", epochs.unreadable),
         ),
         guesses=guesses,
-        notes=(*sums.notes(), *source.notes()),
+        notes=(*checksums.notes(), *source.notes()),
         breaks_off=source.breaks_off,
     )
 
 
 def checksum(body: bytes) -> int:
-    """Exclusive or of all bytes between ``$`` and ``*``; at most 128 bytes.
+    """Exclusive or of all bytes between ``$`` and ``*``, which are 128 at most.
 
     The bytes are folded as one integer, which is ten times as fast as a loop over them.
     """
@@ -77,51 +80,59 @@ def checksum(body: bytes) -> int:
     return folded & 0xFF
 
 
-class _Sums:
-    """Judges checksums and keeps count by type of sentence.
+class _Checksums:
+    """Checks the sums of sentences and keeps count of them by type of sentence.
 
-    ``with_sums`` is false for very old receivers, which write no checksum at all; else a missing
-    one is the sign of a cut line.
+    Attributes:
+        written: false for very old receivers, which write no checksum at all. Where others do, a sentence
+            without one was cut short.
+        good, bad: how many sums of each type of sentence are right and wrong.
+        cut: how many sentences were cut short.
+        dates_of_bad: the first few dates in RMC sentences with a wrong sum, each once.
     """
 
-    def __init__(self, *, with_sums: bool) -> None:
-        self.with_sums = with_sums
+    def __init__(self, *, written: bool) -> None:
+        self.written = written
         self.good: Counter[str] = Counter()
         self.bad: Counter[str] = Counter()
         self.cut = 0
         self.dates_of_bad: list[bytes] = []
 
-    def right(self, match: re.Match[bytes]) -> bool:
-        """Whether a sentence may be used."""
-        body, kind, fields, given = match.groups()
-        if given is None:
-            self.cut += self.with_sums
-            return not self.with_sums
-        if checksum(body) == int(given, 16):
-            self.good[kind.decode()] += 1
+    def accept(self, sentence: re.Match[bytes]) -> bool:
+        """Whether a sentence may be used; counts it."""
+        if sentence["sum"] is None:
+            self.cut += self.written
+            return not self.written
+        kind = sentence["kind"].decode()
+        if checksum(sentence["body"]) == int(sentence["sum"], 16):
+            self.good[kind] += 1
             return True
-        self.bad[kind.decode()] += 1
-        if kind == b"RMC" and len(self.dates_of_bad) < 3:
-            date = b"".join(fields.split(b",")[8:9])
-            if date not in self.dates_of_bad:
-                self.dates_of_bad.append(date)
+        self.bad[kind] += 1
+        if kind == "RMC":
+            self._keep_date(sentence["fields"].split(b","))
         return False
+
+    def _keep_date(self, fields: list[bytes]) -> None:
+        date = fields[8] if len(fields) > 8 else b""
+        if date not in self.dates_of_bad and len(self.dates_of_bad) < _DATES_KEPT:
+            self.dates_of_bad.append(date)
 
     def dropped(self) -> list[Dropped]:
         """What was left out, with counts."""
         wrong = [
-            Dropped("with a wrong checksum", n, f"{kind} sentence") for kind, n in self.bad.items()
+            Dropped("with a wrong checksum", count, f"{kind} sentence")
+            for kind, count in self.bad.items()
         ]
         return wrong + _counted("cut short", self.cut)
 
     def notes(self) -> list[str]:
-        """Types of which every single checksum is wrong; and that there are none at all."""
+        """Which types of sentence have no right checksum at all, and whether none was written."""
         notes = [
             f"every {kind} sentence has a wrong checksum, so none was used"
             for kind in self.bad
             if not self.good[kind]
         ]
-        return notes if self.with_sums else [*notes, "its sentences carry no checksums"]
+        return notes if self.written else [*notes, "its sentences carry no checksums"]
 
 
 def _counted(reason: str, count: int) -> list[Dropped]:
@@ -145,20 +156,21 @@ def _found(text: bytes) -> Iterator[re.Match[bytes]]:
     return _SENTENCE.finditer(_COMMENT.sub(b"", text) if b"#" in text else text)
 
 
-def _days(epochs: Epochs, sums: _Sums) -> tuple[IntArray | None, dict[str, str]]:
-    """Days since 1970 of every epoch, nothing when none has a date; and what was guessed.
+def _days(epochs: Epochs, checksums: _Checksums) -> tuple[IntArray | None, dict[str, str]]:
+    """Days since 1970-01-01 of every epoch, ``(n,)``, or None where none has a date; and what was guessed.
 
-    A date holds until the next one, counted on at midnight; before the first it is counted back.
+    A date holds until the next one, counted on at midnight; before the first date days are counted back.
     """
     day = np.array(epochs.day, dtype=np.int64)
     passed = midnights_passed(np.array(epochs.time_us) / 1e6).astype(np.int64)
     dated = np.flatnonzero(day != NO_DAY)
     if len(dated):
         latest = np.searchsorted(dated, np.arange(len(day)), side="right") - 1
-        source_row = dated[np.maximum(latest, 0)]
-        return (day - passed)[source_row] + passed, {}
-    guessed = [read_day(text) for text in sums.dates_of_bad]
-    if not sums.good["RMC"] and 1 <= len(guessed) <= 2 and NO_DAY not in guessed:
-        said = f"{np.datetime64(min(guessed), 'D')}, from sentences with wrong checksums"
-        return min(guessed) + passed, {"date": said}
+        dated_by = dated[np.maximum(latest, 0)]
+        return (day - passed)[dated_by] + passed, {}
+    # Two dates are a ride over midnight; where there are more, the dates are spoiled themselves.
+    spoiled = [read_day(text) for text in checksums.dates_of_bad]
+    if not checksums.good["RMC"] and 1 <= len(spoiled) <= 2 and NO_DAY not in spoiled:
+        date = np.datetime64(min(spoiled), "D")
+        return min(spoiled) + passed, {"date": f"{date}, from sentences with wrong checksums"}
     return None, {}

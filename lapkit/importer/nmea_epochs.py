@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from array import array
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from lapkit.importer.times import day_number, full_year
 from lapkit.units import KMH_MPS, KNOT_MPS
@@ -11,7 +13,7 @@ from lapkit.units import KMH_MPS, KNOT_MPS
 NO_DAY = -1
 """Stands for an epoch without a date of its own."""
 
-# Best first: letters of GNS and RMC modes → fix quality of GGA.
+# Letters of GNS and RMC modes → fix quality as in GGA; of several letters the first one here counts.
 _MODES = {b"R": 4, b"F": 5, b"P": 3, b"D": 2, b"A": 1, b"E": 6, b"M": 7, b"S": 8}
 _CHANNELS = (
     "lat",
@@ -25,16 +27,90 @@ _CHANNELS = (
 )
 
 
+@dataclass(slots=True)
+class _Epoch:
+    """What the sentences of one time of day say; a channel that several give is the first one's.
+
+    The methods take the fields of a sentence, and raise ValueError, IndexError or OverflowError where these
+    cannot be read. ``position_digits`` is how many digits the latitude was written with.
+    """
+
+    time_us: int
+    day: int = NO_DAY
+    void: bool = False
+    position_digits: int = 0
+    values: dict[str, float] = field(default_factory=dict)
+
+    def take_rmc(self, fields: list[bytes]) -> None:
+        mode = fields[11][:1] if len(fields) > 11 else b""
+        if fields[1] != b"A" or mode == b"N":
+            self.void = True
+        # Numbers first: a sentence with an unreadable one gives nothing.
+        speed_mps, heading_deg = _number(fields[6]) * KNOT_MPS, _number(fields[7])
+        self._take_position(fields[2:6])
+        self._take_velocity(speed_mps, heading_deg)
+        if fields[8]:
+            self.day = read_day(fields[8])
+        if mode in _MODES:
+            self.values.setdefault("fix_quality", _MODES[mode])
+
+    def take_gga(self, fields: list[bytes]) -> None:
+        quality = _number(fields[5])
+        if not quality > 0:
+            self.void = True
+        self._take_position(fields[1:5])
+        self.values["fix_quality"] = quality  # before a mode, which is translated
+        self._take_solution(fields)
+
+    def take_gns(self, fields: list[bytes]) -> None:
+        quality = next((number for mode, number in _MODES.items() if mode in fields[5]), 0)
+        if not quality:
+            self.void = True
+        self._take_position(fields[1:5])
+        self.values.setdefault("fix_quality", quality)
+        self._take_solution(fields)
+
+    def take_vtg(self, fields: list[bytes]) -> None:
+        lettered = fields[1] == b"T"
+        knots, kmh = (fields[4], fields[6]) if lettered else (fields[2], fields[3])
+        speed_mps = _number(knots) * KNOT_MPS if knots else _number(kmh) * KMH_MPS
+        self._take_velocity(speed_mps, _number(fields[0]))
+
+    def _take_position(self, fields: list[bytes]) -> None:
+        """Latitude, its side, longitude, its side; of several sentences the one with more digits wins."""
+        digits = len(fields[0])
+        if digits > self.position_digits and fields[2]:
+            lat = _angle(fields[0], fields[1], b"S")
+            lon = _angle(fields[2], fields[3], b"W")
+            self.values["lat"], self.values["lon"] = lat, lon
+            self.position_digits = digits
+
+    def _take_velocity(self, speed_mps: float, heading_deg: float) -> None:
+        if not math.isnan(speed_mps):
+            self.values.setdefault("speed_mps", speed_mps)
+        if not math.isnan(heading_deg):
+            self.values.setdefault("heading_deg", heading_deg)
+
+    def _take_solution(self, fields: list[bytes]) -> None:
+        """What GGA and GNS have in the same places."""
+        for name, text in zip(("satellites", "hdop", "height_m"), fields[6:9], strict=True):
+            if text:
+                self.values.setdefault(name, float(text))
+
+
+_TAKES = {b"RMC": _Epoch.take_rmc, b"GGA": _Epoch.take_gga, b"GNS": _Epoch.take_gns}
+
+
 class Epochs:
     """Epochs gathered sentence by sentence.
 
     Attributes:
         time_us: time of day of each epoch, whole microseconds.
-        day: days since 1970 of each epoch, :data:`NO_DAY` where no sentence said.
+        day: days since 1970-01-01 of each epoch, :data:`NO_DAY` where no sentence has a date.
         void: whether a sentence marked the epoch as no fix.
-        columns: a value per epoch of each channel, NaN where no sentence said.
-        unreadable: sentences whose fields are no numbers.
-        timeless: sentences without a time of day, as at start-up.
+        columns: a value per epoch of each channel, NaN where no sentence gives it.
+        unreadable: how many sentences have fields that cannot be read.
+        timeless: how many sentences have no time of day, as at start-up.
     """
 
     def __init__(self) -> None:
@@ -44,114 +120,44 @@ class Epochs:
         self.columns = {name: array("d") for name in _CHANNELS}
         self.unreadable = 0
         self.timeless = 0
-        self._readers = {b"RMC": self._rmc, b"GGA": self._gga, b"GNS": self._gns}
-        self._now: dict[str, float] = {}
-        self._now_us = -1
-        self._now_void = False
-        self._now_day = NO_DAY
-        self._digits = 0
-        self._days: dict[bytes, int] = {}
+        self._open: _Epoch | None = None
 
     def add(self, kind: bytes, fields: list[bytes]) -> None:
-        """Take one sentence, given as its three-letter type and its fields behind it."""
+        """Take one sentence: its three-letter type, and the fields behind it."""
         try:
             if kind == b"VTG":
-                self._vtg(fields)
-                return
-            if not fields[0]:
+                # It has no time; receivers send it behind a sentence that has.
+                if self._open:
+                    self._open.take_vtg(fields)
+            elif not fields[0]:
                 self.timeless += 1
-                return
-            time_us = _time_us(fields[0])
-            if time_us != self._now_us:
-                self.finish()
-                self._now_us = time_us
-            self._readers[kind](fields)
+            else:
+                _TAKES[kind](self._epoch_at(_time_us(fields[0])), fields)
         except (ValueError, IndexError, OverflowError):
             self.unreadable += 1
 
     def finish(self) -> None:
-        """Close the epoch at hand; to be called after the last sentence."""
-        if self._now_us >= 0:
-            self.time_us.append(self._now_us)
-            self.day.append(self._now_day)
-            self.void.append(self._now_void)
-            for name, column in self.columns.items():
-                column.append(self._now.get(name, math.nan))
-        self._now = {}
-        self._now_us = -1
-        self._now_void = False
-        self._now_day = NO_DAY
-        self._digits = 0
-
-    def _rmc(self, fields: list[bytes]) -> None:
-        mode = fields[11][:1] if len(fields) > 11 else b""
-        if fields[1] != b"A" or mode == b"N":
-            self._now_void = True
-        # Numbers first: a sentence with an unreadable one gives nothing.
-        speed_mps, heading_deg = _number(fields[6]) * KNOT_MPS, _number(fields[7])
-        self._position(fields[2:6])
-        self._velocity(speed_mps, heading_deg)
-        if fields[8]:
-            self._now_day = self._day_of(fields[8])
-        if mode in _MODES:
-            self._now.setdefault("fix_quality", _MODES[mode])
-
-    def _gga(self, fields: list[bytes]) -> None:
-        quality = _number(fields[5])
-        if not quality > 0:
-            self._now_void = True
-        self._position(fields[1:5])
-        self._now["fix_quality"] = quality
-        self._solution(fields)
-
-    def _gns(self, fields: list[bytes]) -> None:
-        letters = {fields[5][i : i + 1] for i in range(len(fields[5]))}
-        quality = next((number for mode, number in _MODES.items() if mode in letters), 0)
-        if not quality:
-            self._now_void = True
-        self._position(fields[1:5])
-        self._now.setdefault("fix_quality", quality)
-        self._solution(fields)
-
-    def _solution(self, fields: list[bytes]) -> None:
-        for name, text in zip(("satellites", "hdop", "height_m"), fields[6:9], strict=True):
-            if text:
-                self._now.setdefault(name, float(text))
-
-    def _vtg(self, fields: list[bytes]) -> None:
-        """VTG has no time; receivers send it behind the sentence that has."""
-        if self._now_us < 0:
+        """Close the epoch that is still open; to be called after the last sentence."""
+        epoch, self._open = self._open, None
+        if epoch is None:
             return
-        lettered = fields[1] == b"T"
-        knots, kmh = (fields[4], fields[6]) if lettered else (fields[2], fields[3])
-        speed = _number(knots) * KNOT_MPS if knots else _number(kmh) * KMH_MPS
-        self._velocity(speed, _number(fields[0]))
+        self.time_us.append(epoch.time_us)
+        self.day.append(epoch.day)
+        self.void.append(epoch.void)
+        for name, column in self.columns.items():
+            column.append(epoch.values.get(name, math.nan))
 
-    def _velocity(self, speed_mps: float, heading_deg: float) -> None:
-        if not math.isnan(speed_mps):
-            self._now.setdefault("speed_mps", speed_mps)
-        if not math.isnan(heading_deg):
-            self._now.setdefault("heading_deg", heading_deg)
-
-    def _position(self, fields: list[bytes]) -> None:
-        """Latitude and longitude; of several sentences the one with more digits wins."""
-        digits = len(fields[0])
-        if digits > self._digits and fields[2]:
-            lat = _angle(fields[0], fields[1], b"S")
-            lon = _angle(fields[2], fields[3], b"W")
-            self._now["lat"], self._now["lon"] = lat, lon
-            self._digits = digits
-
-    def _day_of(self, text: bytes) -> int:
-        if text not in self._days:
-            if len(self._days) > 1000:
-                self._days.clear()
-            self._days[text] = read_day(text)
-        return self._days[text]
+    def _epoch_at(self, time_us: int) -> _Epoch:
+        """The open epoch where it has that time of day, else a new one."""
+        if self._open is None or self._open.time_us != time_us:
+            self.finish()
+            self._open = _Epoch(time_us)
+        return self._open
 
 
+@lru_cache(maxsize=1000)
 def read_day(text: bytes) -> int:
-    """Days since 1970 of ``ddmmyy``, NO_DAY when it is none; years from 80 are of 19xx."""
+    """Days since 1970-01-01 of ``ddmmyy``, :data:`NO_DAY` when it is no date; years from 80 on are of 19xx."""
     if len(text) != 6 or not text.isdigit():
         return NO_DAY
     day, month, year = (int(text[i : i + 2]) for i in (0, 2, 4))
@@ -171,12 +177,12 @@ def _time_us(text: bytes) -> int:
     return (hour * 60 + minute) * 60_000_000 + round(second * 1e6)
 
 
-def _angle(text: bytes, side: bytes, negative: bytes) -> float:
-    """Degrees of ``dddmm.mmm`` and a side."""
+def _angle(text: bytes, side: bytes, negative_side: bytes) -> float:
+    """Degrees of ``dddmm.mmm`` on a side of the globe."""
     point = text.find(b".")
-    whole = max(0, (point if point >= 0 else len(text)) - 2)
-    minutes = float(text[whole:])
+    minutes_from = max(0, (point if point >= 0 else len(text)) - 2)
+    minutes = float(text[minutes_from:])
     if not 0 <= minutes < 60:
         raise ValueError(text)
-    degrees = int(text[:whole] or b"0") + minutes / 60
-    return -degrees if side == negative else degrees
+    degrees = int(text[:minutes_from] or b"0") + minutes / 60
+    return -degrees if side == negative_side else degrees

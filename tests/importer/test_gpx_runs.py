@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from lapkit.importer import gpx, gpx_alike, read_log
+from lapkit.importer import gpx, gpx_runs, read_log
+from lapkit.importer.gpx_pattern import pattern_of
 
 POINT = (
     '<trkpt lat="{lat:.7f}" lon="{lon:.7f}"><ele>{ele:.2f}</ele><time>2031-06-14T09:{m:02d}:{s:02d}.{t:03d}Z</time>'
@@ -30,7 +31,7 @@ def both(tmp_path, monkeypatch):
 
     def read(text):
         added = []
-        add = gpx_alike.Alike._add
+        add = gpx_runs.RunReader._add
 
         def counted(self, pattern, values):
             before = len(self._points.lat)
@@ -38,7 +39,7 @@ def both(tmp_path, monkeypatch):
             added.append(len(self._points.lat) - before)
             return done
 
-        monkeypatch.setattr(gpx_alike.Alike, "_add", counted)
+        monkeypatch.setattr(gpx_runs.RunReader, "_add", counted)
         (tmp_path / "runs.gpx").write_text(text)
         with_runs = read_log(tmp_path / "runs.gpx")
         in_runs = sum(added)
@@ -154,6 +155,6 @@ def test_points_that_never_end_are_read_in_time(both):
 
 def test_a_pattern_needs_one_value_for_each_channel():
     twice = b'<trkpt lat="1" lon="2"><speed>3</speed><course>9</course><speed>4</speed></trkpt>'
-    assert gpx_alike._pattern_of(twice) is None
-    assert gpx_alike._pattern_of(b"<trkpt lat='1' lon='2'><ele>3</ele></trkpt>") is None
-    assert gpx_alike._pattern_of(b'<trkpt lat="1" lon="2"><time> </time></trkpt>') is None
+    assert pattern_of(twice) is None
+    assert pattern_of(b"<trkpt lat='1' lon='2'><ele>3</ele></trkpt>") is None
+    assert pattern_of(b'<trkpt lat="1" lon="2"><time> </time></trkpt>') is None
