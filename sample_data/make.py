@@ -21,9 +21,10 @@ from lapkit.course import place, read_track, write_track
 from lapkit.course.types import Track
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
-from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS, with_line
-from lapkit.simulate.event import FIRST_RUN_S, SESSION_EVERY_S, Run, write_event
+from lapkit.simulate.event import write_event
+from lapkit.simulate.invented_runs import FIRST_RUN_S, SESSION_EVERY_S, Run
+from lapkit.simulate.layout_track import track_of
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
 from lapkit.simulate.track_walk import walk_of

@@ -10,8 +10,8 @@ from lapkit.course.marker_line import with_line
 from lapkit.course.place import place
 from lapkit.course.track_file import read_track
 from lapkit.errors import OptionError, no_such
-from lapkit.simulate.coach import track_of
 from lapkit.simulate.layout import Bend, CornerPlan, Layout, Straight
+from lapkit.simulate.layout_track import track_of
 
 SAMPLE = Layout(
     name="Saltmarsh Ring",

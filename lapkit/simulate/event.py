@@ -1,12 +1,11 @@
-"""An invented event in a folder: track file, riders.csv, the logs, and the truth beside them."""
+"""An invented event as a folder: track file, ``riders.csv``, the logs, and the truth about them."""
 
 from __future__ import annotations
 
 import shutil
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
-from datetime import UTC, date, datetime
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import numpy as np
@@ -20,104 +19,18 @@ from lapkit.errors import OutputError, TrackError
 from lapkit.importer.event_folder import HEIGHTS
 from lapkit.importer.log import Log
 from lapkit.simulate.bias import SlowBias
+from lapkit.simulate.invented_runs import SESSION_EVERY_S, Run
 from lapkit.simulate.receiver import Receiver, observe, stand
 from lapkit.simulate.ride import ride
-from lapkit.simulate.style import STYLES, Habit, RiderStyle
 from lapkit.simulate.truth import truth_tables
 from lapkit.simulate.write import write_log
 from lapkit.units import FloatArray
 
-FIRST_RUN_S = 1_939_194_000.0
-"""When an invented event's first session starts: 2031-06-14T09:00:00Z."""
-
-SESSION_EVERY_S = 3600.0
-"""Time from session to session."""
-
 BASE_FILE = "base.csv.gz"
 """Name of the base log in an invented event's folder."""
 
-_DAY_S = 86400.0
-_STAGGER_S = 20.0  # from rider to rider, as they are let out
-_BASE_BESIDE_M = 30.0  # the start line: clear of the track
-_BASE_WAITS_S = 300.0  # a base receiver stands so long before anyone goes out
-_NAMES = (
-    "Abel", "Bea", "Cato", "Dila", "Eskil", "Fenja", "Gard", "Hedda", "Imre", "Jorun", "Kasimir",
-    "Lioba", "Marlo", "Nele", "Odel", "Pirjo", "Quirin", "Runa", "Silvan", "Tove", "Ulf", "Viveka",
-    "Wanda", "Xaver", "Ylva", "Zeno",
-)  # fmt: skip
-# Habits that are drawn for riders; the first is none.
-_HABITS = (
-    Habit(),
-    Habit(inside_seam_exit=True),
-    Habit(tighten_exit=0.25),
-    Habit(early_turn_in_m=8.0),
-    Habit(apex_wide_m=1.2),
-)
-
-
-@dataclass(frozen=True)
-class Run:
-    """One rider's run: who, how he rides, what logs it, and a line of riders.csv.
-
-    ``file`` tells the format by its ending; ``seed`` moves his scatter and his receiver's errors.
-    """
-
-    rider: str
-    session: str
-    file: str
-    style: RiderStyle
-    receiver: Receiver
-    start_s: float
-    laps: int
-    seed: int
-    group: str = ""
-    bike: str = ""
-    note: str = ""
-
-
-def invented_runs(
-    riders: int, sessions: int, laps: int, receiver: Receiver, seed: int, ending: str = ".gpx.gz"
-) -> tuple[Run, ...]:
-    """Runs of invented riders: each his style and a habit, which every second one drops half way.
-
-    Args:
-        riders: how many.
-        sessions: runs of each.
-        laps: timed laps of each run.
-        receiver: what everyone carries.
-        seed: for who rides how and for all scatter.
-        ending: how the logs are written, see :func:`lapkit.simulate.write.write_log`.
-    """
-    rng = np.random.default_rng([seed, riders])
-    runs = []
-    for i in range(riders):
-        name = _NAMES[i % len(_NAMES)] + (f" {i // len(_NAMES) + 1}" if i >= len(_NAMES) else "")
-        group, style = list(STYLES.items())[rng.integers(len(STYLES))]
-        style = replace(style, lean_deg=style.lean_deg + float(rng.uniform(-2.0, 2.0)))
-        habit = _HABITS[rng.integers(len(_HABITS))]
-        for j in range(sessions):
-            kept = habit if i % 2 or j < max(sessions // 2, 1) else Habit()
-            runs.append(
-                Run(
-                    rider=name,
-                    session=str(j + 1),
-                    file=f"logs/{name.lower().replace(' ', '-')}-{j + 1}{ending}",
-                    style=replace(style, habit=kept),
-                    receiver=receiver,
-                    start_s=FIRST_RUN_S + j * SESSION_EVERY_S + i * _STAGGER_S,
-                    laps=laps,
-                    seed=int(rng.integers(2**31)),
-                    group=group,
-                )
-            )
-    return tuple(runs)
-
-
-def on_day(runs: Sequence[Run], day: date) -> tuple[Run, ...]:
-    """The runs on another day at the same hours, so that a season of invented events has an order."""
-    first = datetime.fromtimestamp(FIRST_RUN_S, UTC).date()
-    later_s = (day - first).days * _DAY_S
-    return tuple(replace(run, start_s=run.start_s + later_s) for run in runs)
+_BASE_BESIDE_M = 30.0  # from the start line to the base receiver: clear of the track
+_BASE_WAITS_S = 300.0  # that the base receiver stands before anyone goes out
 
 
 def write_event(
@@ -128,14 +41,14 @@ def write_event(
     base_seed: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> None:
-    """Write an event folder with its truth (``truth_*.csv``), whole or not at all.
+    """Ride the runs and write an event folder with the truth (``truth_*.csv``), whole or not at all.
 
     Args:
         course: placed from a track file, with the marker line that riders have in mind.
-        runs: who rides; at least one.
+        runs: at least one.
         folder: a new or an empty folder.
-        base_seed: with it, all receivers share one slow bias, and a base log is written too.
-        progress: called with how many of how many runs are done.
+        base_seed: when given, all receivers share one slow bias, and a base log is written too.
+        progress: called with runs done and runs in all.
 
     Raises:
         TrackError: the course was not placed from a track file.
@@ -161,7 +74,7 @@ def write_event(
 
 @contextmanager
 def _whole_folder(folder: Path) -> Iterator[Path]:
-    """A folder to fill that becomes ``folder`` when all of it is done, and is taken away otherwise.
+    """A folder to fill, which becomes ``folder`` when all is done and is removed otherwise.
 
     Raises:
         OutputError: as :func:`write_event`.
@@ -218,17 +131,18 @@ def _ride_all(
 
 
 def habits(runs: Sequence[Run]) -> pd.DataFrame:
-    """What every rider does off the line: a row a run for his habit, then one for each exception to it.
+    """What riders do off the line: for each run a row with the usual habit, then one for each exception.
 
-    ``corner`` and ``lap`` say where it holds, blank for everywhere; then the fields of
-    :class:`~lapkit.simulate.style.Habit` and, in metres a lap, ``drift_wide_m``.
+    ``corner`` and ``lap`` say where a row holds, blank for everywhere. Then come the fields of
+    :class:`~lapkit.simulate.style.Habit` and ``drift_wide_m``, metres a lap.
     """
     rows = []
     for run in runs:
         style = run.style
-        does = [("", "", style.habit), *((name, "", h) for name, h in style.habit_at.items())]
-        does += [(name, str(lap), h) for (name, lap), h in style.lapse_at.items()]
-        for corner, lap, habit in does:
+        placed = [("", "", style.habit)]
+        placed += [(corner, "", habit) for corner, habit in style.habit_at.items()]
+        placed += [(corner, str(lap), habit) for (corner, lap), habit in style.lapse_at.items()]
+        for corner, lap, habit in placed:
             where = {"rider": run.rider, "session": run.session, "corner": corner, "lap": lap}
             rows.append(where | asdict(habit) | {"drift_wide_m": style.drift_wide_m})
     return pd.DataFrame(rows)
@@ -252,7 +166,7 @@ def _riders(runs: Sequence[Run]) -> pd.DataFrame:
 
 
 def _shared_bias(runs: Sequence[Run], seed: int) -> SlowBias:
-    """One slow bias over the whole day, a while before and after."""
+    """One slow bias over the whole day, from before the first run until after the last."""
     first = min(run.start_s for run in runs) - _BASE_WAITS_S
     last = max(run.start_s for run in runs) + SESSION_EVERY_S
     receiver = runs[0].receiver

@@ -9,7 +9,7 @@ from typing import Any
 
 from lapkit.course.course import Course
 from lapkit.errors import OptionError, no_such
-from lapkit.simulate.event import Run
+from lapkit.simulate.invented_runs import Run
 from lapkit.simulate.plan import most_tightened
 from lapkit.simulate.style import Habit
 

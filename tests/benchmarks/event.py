@@ -35,12 +35,14 @@ RIDDEN = 3
 def invent(folder: Path, riders: int, runs: int, minutes: float, rate: float) -> None:
     """An event folder with a log for each rider and run."""
     from lapkit.simulate.courses import course_named
-    from lapkit.simulate.event import invented_runs, write_event
+    from lapkit.simulate.event import write_event
+    from lapkit.simulate.invented_runs import Outline, invented_runs
     from lapkit.simulate.receiver import Receiver
 
     laps = max(1, round((60.0 * minutes - AROUND_S) / LAP_S))
     course = course_named("sample")
-    ridden = invented_runs(min(RIDDEN, riders), 1, laps, Receiver(rate_hz=rate), 7, ".gpx")
+    outline = Outline(min(RIDDEN, riders), sessions=1, laps=laps, seed=7)
+    ridden = invented_runs(outline, Receiver(rate_hz=rate), ".gpx")
     write_event(course, ridden, folder / "ridden")
     texts = [p.read_text() for p in sorted((folder / "ridden" / "logs").iterdir())]
     (folder / "track.geojson").write_text((folder / "ridden" / "track.geojson").read_text())

@@ -14,8 +14,8 @@ from lapkit.course import place, read_track, write_track
 from lapkit.errors import LapkitError, OutputError, TrackError
 from lapkit.importer import read_log
 from lapkit.sample import sample_event
-from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS
+from lapkit.simulate.layout_track import track_of
 from lapkit.simulate.track_walk import walk_of
 
 

@@ -8,8 +8,8 @@ from lapkit import workers
 from lapkit.packed import unpack
 from lapkit.rerun import KEPT, Wanted, write_event
 from lapkit.simulate.courses import course_named
-from lapkit.simulate.event import invented_runs
 from lapkit.simulate.event import write_event as invent
+from lapkit.simulate.invented_runs import Outline, invented_runs
 from lapkit.simulate.receiver import Receiver
 
 
@@ -29,7 +29,7 @@ def only_tables():
 def made(tmp_path_factory, logs):
     """Two short runs, their logs of one name in two folders."""
     folder = tmp_path_factory.mktemp("made") / "event"
-    runs = invented_runs(2, 1, 1, Receiver(rate_hz=5.0), 3, ".gpx.gz")
+    runs = invented_runs(Outline(riders=2, sessions=1, laps=1, seed=3), Receiver(rate_hz=5.0))
     invent(course_named("sample"), runs, folder)
     lines = (folder / "riders.csv").read_text().splitlines()
     for i, name in enumerate(logs, 1):

@@ -9,13 +9,14 @@ from click.testing import CliRunner
 from lapkit.cli.simulate import command
 from lapkit.errors import OptionError
 from lapkit.simulate.courses import built_in
-from lapkit.simulate.event import habits, invented_runs
+from lapkit.simulate.event import habits
 from lapkit.simulate.habit_words import read_habits, with_habits
+from lapkit.simulate.invented_runs import Outline, invented_runs
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import Habit
 
 COURSE = built_in("sample")
-RUNS = invented_runs(3, 2, 1, Receiver(), 1)
+RUNS = invented_runs(Outline(riders=3, sessions=2, laps=1, seed=1), Receiver())
 RIDERS = ("Abel", "Bea", "Cato")
 
 

@@ -7,9 +7,9 @@ from lapkit.course.checks import check_track
 from lapkit.course.track_file import read_track, write_track
 from lapkit.course.types import MarkerKind
 from lapkit.errors import OptionError, TrackError
-from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS, built_in, course_named
 from lapkit.simulate.layout import Bend, CornerPlan, Straight, centre_of, closed_loop
+from lapkit.simulate.layout_track import track_of
 
 OVAL = (
     CornerPlan("East", (Bend(40.0, 180.0, 0.5),)),

@@ -17,9 +17,9 @@ from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS
 from lapkit.simulate.event import habits
+from lapkit.simulate.layout_track import track_of
 from lapkit.simulate.receiver import observe
 from lapkit.simulate.ride import ride
 from lapkit.simulate.truth import truth_tables

@@ -14,7 +14,8 @@ from lapkit.errors import OutputError, TrackError
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.simulate.courses import built_in
-from lapkit.simulate.event import invented_runs, write_event
+from lapkit.simulate.event import write_event
+from lapkit.simulate.invented_runs import Outline, invented_runs
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import Habit, RiderStyle
 
@@ -22,7 +23,7 @@ TABLES = ("laps", "corners", "markers", "seams")
 
 
 def made(folder, seed=3, **more):
-    runs = invented_runs(2, 2, 1, Receiver(rate_hz=5.0), seed)
+    runs = invented_runs(Outline(2, 2, 1, seed), Receiver(rate_hz=5.0))
     write_event(built_in("twisty"), runs, folder, **more)
     return folder
 
@@ -63,7 +64,7 @@ def test_the_truth_lies_beside_it(event):
 
 def test_what_every_rider_does_lies_beside_it(tmp_path):
     early, lapse = Habit(early_turn_in_m=8.0), Habit(tighten_exit=0.3)
-    (run,) = invented_runs(1, 1, 1, Receiver(rate_hz=5.0), 3)
+    (run,) = invented_runs(Outline(1, 1, 1, 3), Receiver(rate_hz=5.0))
     style = RiderStyle(drift_wide_m=0.2, habit_at={"Yard": early}, lapse_at={("Barn", 1): lapse})
     runs = [replace(run, style=style)]
     write_event(built_in("twisty"), runs, tmp_path / "event")
@@ -119,7 +120,7 @@ def test_a_folder_in_use_is_left_alone_and_nothing_is_left_half_written(tmp_path
 
 
 def test_a_course_without_a_track_file_makes_no_event(tmp_path):
-    runs = invented_runs(1, 1, 1, Receiver(rate_hz=5.0), 3)
+    runs = invented_runs(Outline(1, 1, 1, 3), Receiver(rate_hz=5.0))
     with pytest.raises(TrackError, match="no track file for an event folder"):
         write_event(replace(built_in("twisty"), track=None), runs, tmp_path / "event")
     assert not (tmp_path / "event").exists()

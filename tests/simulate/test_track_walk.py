@@ -9,8 +9,8 @@ from lapkit.course.problem import Severity
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
 from lapkit.errors import TrackError
-from lapkit.simulate.coach import track_of
 from lapkit.simulate.courses import LAYOUTS
+from lapkit.simulate.layout_track import track_of
 from lapkit.simulate.track_walk import HANDHELD, walk_of
 
 
