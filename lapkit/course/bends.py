@@ -1,7 +1,7 @@
-"""Corners by curvature: where riders turn hard, by the measure of the course's own hardest turns.
+"""Corners found by curvature: where riders turn hard, measured by the hardest turns of the same course.
 
-Lateral acceleration finds the fast bends and curvature the slow ones, both as a share of what the
-course asks for at most, so that a runner's oval and a race circuit need no setting.
+Lateral acceleration finds the fast bends and curvature the slow ones. Both are taken as a share of their largest
+value on the course, so that a runner's oval and a race circuit need no settings.
 """
 
 from __future__ import annotations
@@ -16,22 +16,24 @@ from lapkit.course.types import Turn
 from lapkit.units import FloatArray
 
 HARD_SHARES = (0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7)
-"""Share of the course's largest lateral acceleration from which on riders turn: the first of these
-that leaves :data:`LEAST_STRAIGHT` of the course (our choice)."""
+"""Shares of the course's largest lateral acceleration above which riders turn hard. The first of them that leaves
+:data:`LEAST_STRAIGHT` of the course below it is used (our choice)."""
 
 LEAST_STRAIGHT = 0.25
-"""Share of a course on which riders do not turn hard; an ellipse has no straight but two bends."""
+"""Least share of a course on which riders do not turn hard; an ellipse has two bends and yet no straight."""
 
 LEAST_TURN_RAD = np.radians(25.0)
 """A bend that turns through less is no corner, radians (our choice)."""
 
 TURNED_OVER_M = 20.0
-"""A bend’s curvature is what the line turns over so much, metres: the usual lap has wiggles left in it."""
+"""Curvature of a bend is averaged over this length, metres, because the usual lap still has wiggles."""
 
-_LARGEST = 98.0  # percentile: a few wild points are not what the course asks for at most
-_TIGHT = 1.25  # as a share of the largest curvature: slow bends count, however slowly ridden
+_LARGEST = 98.0  # percentile that counts as the largest, so that a few wild points do not
+_TIGHT = (
+    1.25  # divides curvature as a share of the largest: slow bends count, however slowly ridden
+)
 _OWN_SHARE = 0.35  # of its own largest curvature: there a bend begins and ends
-_APEX_POWER = 4  # the harder a bend turns somewhere, the more of its apex lies there (our choice)
+_APEX_POWER = 4  # of curvature, as the weight of a place in the apex (our choice)
 _PAUSE_S, _PAUSE_M = 1.0, 15.0  # a shorter let-up within a bend is no straight (our choice)
 
 
@@ -67,7 +69,7 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
         turned = line.heading_at(at[stop]) - line.heading_at(at[start])
         if abs(turned) < LEAST_TURN_RAD or stop - start < 2:
             continue
-        # The centre of the hardest turning: the middle of a steady bend, the peak of an uneven one.
+        # The weighted mean lies in the middle of a steady bend and at the peak of an uneven one.
         apex = np.average(at[start : stop + 1], weights=curvature[start : stop + 1] ** _APEX_POWER)
         lap = np.floor(at[start] / line.length_m) * line.length_m if line.closed else 0.0
         turn = Turn.LEFT if turned > 0 else Turn.RIGHT
@@ -76,7 +78,7 @@ def find_bends(line: StationLine, speed_mps: FloatArray) -> tuple[Bend, ...]:
 
 
 def _turning(curvature: FloatArray, speed: FloatArray) -> np.ndarray:
-    """+1 where riders turn left hard, −1 right, 0 where neither; shape ``(n,)``."""
+    """+1 where riders turn hard to the left, −1 to the right, 0 elsewhere; shape ``(n,)``."""
     lateral, tight = np.abs(np.square(speed) * curvature), np.abs(curvature)
     lateral = lateral / max(np.percentile(lateral, _LARGEST), 1e-9)
     tight = tight / max(np.percentile(tight, _LARGEST), 1e-9)
@@ -88,9 +90,10 @@ def _turning(curvature: FloatArray, speed: FloatArray) -> np.ndarray:
 
 
 def _runs(turning: np.ndarray, speed: FloatArray, step_m: float) -> list[tuple[int, int]]:
-    """First and last index of each run of one direction, short pauses in it bridged."""
-    edges = np.flatnonzero(np.diff(turning)) + 1
-    starts, stops = np.concatenate([[0], edges]), np.concatenate([edges, [len(turning)]]) - 1
+    """First and last index of each run in one direction; short pauses within a run are bridged."""
+    changes = np.flatnonzero(np.diff(turning)) + 1
+    starts = np.concatenate([[0], changes])
+    stops = np.concatenate([changes, [len(turning)]]) - 1
     runs: list[tuple[int, int]] = []
     for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
         if turning[start] == 0:
@@ -105,7 +108,7 @@ def _runs(turning: np.ndarray, speed: FloatArray, step_m: float) -> list[tuple[i
 
 
 def _own_limits(size: FloatArray, start: int, stop: int) -> tuple[int, int]:
-    """First and last index of a run at which its curvature is a fair share of its own largest."""
+    """First and last index at which the curvature of a run is a fair share of its own largest."""
     inside = size[start : stop + 1]
     turning = np.flatnonzero(inside >= _OWN_SHARE * np.percentile(inside, _LARGEST))
     return start + int(turning[0]), start + int(turning[-1])

@@ -11,16 +11,16 @@ from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.types import MarkerKind, Turn
 
 OFF_COURSE_M = VERGE_M
-"""A cone further outside the edge does not belong to this course: no line can pass it, metres."""
+"""A cone further outside the edge than this does not belong to the course: no line can pass it, metres."""
 
 ON_EDGE_M = 1.5
-"""A cone set on the edge may come out so far outside it when both are walked, metres (our choice)."""
+"""A cone that stands on the edge may come out so far outside it when both are walked, metres (our choice)."""
 
 OFF_CENTRE_M = 20.0
-"""A cone further from the centre does not belong to this course, where there are no edges, metres (our choice)."""
+"""On a course without edges a cone further from the centre does not belong to it, metres (our choice)."""
 
 ROOM_M = 1.0
-"""Less room than this between a cone and the edge is no room to ride, metres (our choice)."""
+"""Least room between a cone and the edge in which one can ride, metres (our choice)."""
 
 CAMBER_DEG = (-6.0, 20.0)
 """Camber of circuits, degrees: off camber rarely beyond 6, banked to 20 (common practice)."""
@@ -28,18 +28,19 @@ CAMBER_DEG = (-6.0, 20.0)
 CAMBER_LIMIT_DEG = 40.0
 """Steeper than any banking, degrees (common practice)."""
 
-_TURNED_RAD = 0.09  # 5°: less may be how the reference was drawn
+_TURNED_RAD = 0.09  # 5°: less may come from how the reference was drawn
 
+_OUTSIDE_EDGE, _OFF_COURSE, _WRONG_SIDE = "outside the edge", "off course", "wrong side"
 
-CONES_AND_EDGES = ("outside the edge", "off course", "wrong side")
-"""Codes of the problems of a cone that the edges tell."""
+CONES_AND_EDGES = (_OUTSIDE_EDGE, _OFF_COURSE, _WRONG_SIDE)
+"""Codes of the problems of a cone that are found by means of the edges."""
 
 MIRRORED = "mirrored"
-"""Code of the problem that every corner turns the other way: it puts cones and edges wrong as well."""
+"""Code of the problem that every corner turns the other way, which makes cones and edges look wrong as well."""
 
 
 def turn_against_course(survey: Survey) -> Iterator[Problem]:
-    """Corners said to turn one way where the course turns the other."""
+    """Corners that are said to turn one way where the course turns the other."""
     against = []
     for placed in survey.corners:
         ends = survey.reference.heading_at([placed.turn_in_m, placed.exit_m])
@@ -79,7 +80,7 @@ def missing_cones(survey: Survey) -> Iterator[Problem]:
 
 
 def order(survey: Survey) -> Iterator[Problem]:
-    """Cones that are not in riding order."""
+    """Corners whose cones are not in riding order."""
     for placed in survey.corners:
         if not placed.ordered:
             ridden = ", ".join(repr(m.name) for m in placed.markers)
@@ -116,64 +117,66 @@ def _room(survey: Survey, marker: CourseMarker) -> tuple[float, float] | None:
 
 
 def _markers(survey: Survey) -> Iterator[tuple[str, Turn, CourseMarker]]:
+    """Every cone that is ridden past: its place in messages, the turn of its corner, and the cone."""
     for placed in survey.corners:
         for marker in placed.markers:
-            where = f"{survey.track.source}, corner {placed.corner.name!r}, marker {marker.name!r}"
-            yield where, placed.corner.turn, marker
+            if marker.kind is not MarkerKind.SIGHT:
+                where = (
+                    f"{survey.track.source}, corner {placed.corner.name!r}, marker {marker.name!r}"
+                )
+                yield where, placed.corner.turn, marker
 
 
 def off_course(survey: Survey) -> Iterator[Problem]:
-    """Cones beyond the edge: an error where no line can pass them, a warning within the error of a walk."""
+    """Cones beyond the edge: an error where no line can pass them, a warning where a walk may have put them there."""
     for where, _, marker in _markers(survey):
-        if marker.kind is MarkerKind.SIGHT:
-            continue
         room = _room(survey, marker)
-        outside = None if room is None else -min(room)
-        if outside is not None and outside > OFF_COURSE_M:
-            what = f"it stands {outside:.0f} m outside the edge of the track"
-        elif outside is not None and outside > ON_EDGE_M:
+        if room is None:
+            if abs(marker.offset_m) > OFF_CENTRE_M:
+                away = f"{abs(marker.offset_m):.0f} m from the centre of the course"
+                yield _not_on_course(where, away)
+        elif -min(room) > OFF_COURSE_M:
+            yield _not_on_course(where, f"{-min(room):.0f} m outside the edge of the track")
+        elif -min(room) > ON_EDGE_M:
             yield warning(
-                "outside the edge",
+                _OUTSIDE_EDGE,
                 where,
-                f"it stands {outside:.1f} m outside the edge of the track, as a walk may put it; "
+                f"it stands {-min(room):.1f} m outside the edge of the track, as a walk may put it; "
                 "the line passes it along the edge",
                 "Mark it again, or walk the edge again there.",
             )
-            continue
-        elif room is None and abs(marker.offset_m) > OFF_CENTRE_M:
-            what = f"it stands {abs(marker.offset_m):.0f} m from the centre of the course"
-        else:
-            continue
-        yield error("off course", where, what, "Correct its place, or the line.")
+
+
+def _not_on_course(where: str, away: str) -> Problem:
+    return error(_OFF_COURSE, where, f"it stands {away}", "Correct its place, or the line.")
 
 
 def wrong_side(survey: Survey) -> Iterator[Problem]:
     """Cones that cannot be passed on the side they say, and apexes on the outside."""
     for where, turn, marker in _markers(survey):
-        if marker.kind is MarkerKind.SIGHT:
-            continue
         room = _room(survey, marker)
-        # A cone on the rider's left is passed to the right of it.
-        passing = None if room is None else room[1] if marker.side is Turn.LEFT else room[0]
-        if (
-            room is not None
-            and passing is not None
-            and passing < ROOM_M
-            and min(room) > -OFF_COURSE_M
-        ):
+        if room is not None and _leaves_no_way(marker, room):
             yield error(
-                "wrong side",
+                _WRONG_SIDE,
                 where,
                 f"it should stand on the rider's {marker.side}, but there is no room to pass it so",
                 "Correct its `side`, or its place.",
             )
         elif marker.kind is MarkerKind.APEX and marker.side is not turn:
             yield warning(
-                "wrong side",
+                _WRONG_SIDE,
                 where,
                 f"an apex of a {turn}-hander stands on the rider's {marker.side}",
                 "An apex lies on the inside: check its `side`.",
             )
+
+
+def _leaves_no_way(marker: CourseMarker, room: tuple[float, float]) -> bool:
+    """Whether a cone that stands on the course, or at its edge, cannot be passed on the side it says."""
+    left, right = room
+    # A cone on the rider's left is passed to the right of it.
+    passing = right if marker.side is Turn.LEFT else left
+    return passing < ROOM_M and min(room) > -OFF_COURSE_M
 
 
 def camber(survey: Survey) -> Iterator[Problem]:

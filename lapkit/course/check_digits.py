@@ -1,8 +1,8 @@
-"""Checks of how finely a track file is written.
+"""Checks of how many digits a track file is written with.
 
-Measured on the sample's marker line, a vertex every 1.5 to 10 m: its tightest radii err by 1.4 % rms with seven
-decimals of a degree, by 4 to 8 % with six, by 14 to 30 % with five, nearly always to the tight side. With five,
-seams and edges lie 0.2 m rms beside their place, cones 0.4 m, 0.6 m at the most.
+Measured on the sample's marker line with a vertex every 1.5 to 10 m, its tightest radii err by 1.4 % rms with seven
+decimals of a degree, by 4 to 8 % with six, and by 14 to 30 % with five, nearly always to the tight side. With five
+decimals seams and edges lie 0.2 m rms away from their place, and cones 0.4 m, at most 0.6 m.
 """
 
 from __future__ import annotations
@@ -18,25 +18,27 @@ from lapkit.course.types import EDGE_ROLES, Track
 from lapkit.units import FloatArray
 
 COARSE_LINE_M = 0.02
-"""A marker line written in larger steps has wrong radii: between seven and six decimals, 0.011 and 0.11 m."""
+"""A marker line written in larger steps has wrong radii, metres: between the steps of seven decimals and of six,
+0.011 and 0.11 m."""
 
 COARSE_M = 0.5
-"""Seams, edges and cones written in larger steps are off their place: between six and five decimals."""
+"""Seams, edges and cones written in larger steps are off their place, metres: between the steps of six decimals and
+of five."""
 
 _REMEDY = "Export it with seven decimals of a degree or more."
 
 
 def coarse_digits(survey: Survey) -> Iterator[Problem]:
-    """What is written in too few digits."""
+    """Everything in the file that is written with too few digits."""
     yield from coarsely_written(survey.track, survey.track.source)
 
 
 def coarsely_written(track: Track, source: str) -> Iterator[Problem]:
-    """What a track file has in too few digits to be held against riders.
+    """Everything that is written with too few digits for riders to be compared with it.
 
     Args:
         track: the track file.
-        source: what to call it.
+        source: what messages call it.
     """
     line = track.marker_line
     if line is not None and (step := _step_m(line.lon_lat)) > COARSE_LINE_M:
@@ -48,7 +50,7 @@ def coarsely_written(track: Track, source: str) -> Iterator[Problem]:
             "too tight",
             _REMEDY,
         )
-    steps = {name: _step_m(lon_lat) for name, lon_lat in _laid_out(track)}
+    steps = {name: _step_m(lon_lat) for name, lon_lat in _measured_from(track)}
     coarse = [name for name, step in steps.items() if step > COARSE_M]
     if coarse:
         yield warning(
@@ -60,8 +62,8 @@ def coarsely_written(track: Track, source: str) -> Iterator[Problem]:
         )
 
 
-def _laid_out(track: Track) -> Iterator[tuple[str, FloatArray]]:
-    """Name and positions (longitude, latitude), shape ``(n, 2)``, of what lanes and gaps are counted from."""
+def _measured_from(track: Track) -> Iterator[tuple[str, FloatArray]]:
+    """Name and positions (longitude, latitude), shape ``(n, 2)``, of what lanes and gaps are measured from."""
     yield from ((role, line.lon_lat) for role, line in track.lines(*EDGE_ROLES).items())
     for seam in track.seams:
         yield f"seam {seam.name!r}", seam.lon_lat
@@ -72,5 +74,5 @@ def _laid_out(track: Track) -> Iterator[tuple[str, FloatArray]]:
 
 
 def _step_m(lon_lat: FloatArray) -> float:
-    """The step in which positions were written, metres of latitude; NaN when too fine to be seen."""
+    """The step to which positions were rounded, metres of latitude; NaN when it is too fine to be seen."""
     return step_deg(lon_lat[:, 1], lon_lat[:, 0]) * METRES_PER_DEGREE

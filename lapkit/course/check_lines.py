@@ -18,29 +18,28 @@ from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
 NEARLY_CLOSED_M = 60.0
-"""An open line whose ends are no further apart was probably meant to close, metres (our choice)."""
+"""An open line whose ends are no further apart than this was probably meant to close, metres (our choice)."""
 
 SHORTEST_START_LINE_M = 4.0
-"""No track is narrower, metres (our choice)."""
+"""No track is narrower than this, metres (our choice)."""
 
 STEEPEST = 0.30
 """Rise over run beyond what any circuit has between two points 10 m apart (common practice)."""
 
 FOLD_M = 40.0
-"""A line that crosses itself within so little of its length is folded, not a bridge, metres."""
+"""A line that crosses itself again within this length is folded rather than bridged, metres."""
 
 WALKED_OVER_M = 2.0
-"""Lines that were walked apart may come out crossed by so much, metres (our choice)."""
+"""Two lines that were walked separately may come out crossed by so much, metres (our choice)."""
 
-_MOST_TOLD = 5  # crossings of one line; more would bury the other problems
-_MOST_NEIGHBOURS = 20  # a segment and its two neighbours make three; a crossing a few more
-_TOLERANCE_M = 0.5  # what receivers and drawing explain
+_MOST_CROSSINGS = 5  # listed for one line: more would bury the other problems
+_MOST_NEIGHBOURS = 20  # a segment and its two neighbours make three; a crossing adds a few
+_TOLERANCE_M = 0.5  # receivers and drawing explain so much
 _EDGE_GAP_M = 1.0  # a start line may end so short of an edge, where nobody rides
-_HEIGHT_STEP_M = 10.0  # heights are compared over as much
-
+_HEIGHT_STEP_M = 10.0  # over which heights are compared
 
 EDGE_SIDES = "edge sides"
-"""Code of the problem that the edges changed places: it puts every cone outside of them as well."""
+"""Code of the problem that the edges are exchanged, which puts every cone outside of them as well."""
 
 
 def nearly_closed(survey: Survey) -> Iterator[Problem]:
@@ -62,7 +61,7 @@ def self_crossing(survey: Survey) -> Iterator[Problem]:
     for role, drawn in survey.track.lines(*EDGE_ROLES, "marker_line").items():
         lines[role] = station_line(survey.plane, drawn, survey.track.source, role)
     for role, line in lines.items():
-        for a, b in crossings(line)[:_MOST_TOLD]:
+        for a, b in crossings(line)[:_MOST_CROSSINGS]:
             where = f"{survey.track.source}, {role}, {a:.0f} m from its start"
             if min(b - a, line.length_m - (b - a) if line.closed else np.inf) < FOLD_M:
                 yield error(
@@ -89,7 +88,7 @@ def crossings(line: StationLine) -> list[tuple[float, float]]:
     points = np.stack([line.x_m, line.y_m], axis=-1)
     step = np.diff(points, axis=0)
     middle = points[:-1] + 0.5 * step
-    # Two segments that cross have their middles within one segment length.
+    # Two segments that cross have their middles within one segment length of each other.
     tree, reach = cKDTree(middle), 1.01 * line.step_m
     if tree.count_neighbors(tree, reach) > _MOST_NEIGHBOURS * len(middle):
         raise TrackError("a line lies over itself again and again", remedy="Record it again.")
@@ -112,7 +111,7 @@ def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
 
 
 def edge_direction(survey: Survey) -> Iterator[Problem]:
-    """Edges that run against the course or against each other, or have changed sides."""
+    """Edges that run against the course or against each other, or are exchanged."""
     track, reference = survey.track, survey.reference
     ahead = {}
     for role, drawn in track.lines(*EDGE_ROLES).items():
@@ -159,7 +158,7 @@ def edges_in_part(survey: Survey) -> Iterator[Problem]:
 
 
 def start_line(survey: Survey) -> Iterator[Problem]:
-    """A start line that is missing, too short, across nothing, or along the track."""
+    """A start line that is missing or too short, lies beside the track, or runs along it."""
     track, reference = survey.track, survey.reference
     where = f"{track.source}, start_line"
     if track.start_line is None:
@@ -195,17 +194,17 @@ def start_line(survey: Survey) -> Iterator[Problem]:
 
 
 def heights(survey: Survey) -> Iterator[Problem]:
-    """Heights with a step that no road has."""
+    """Steps in the heights that no road has."""
     yield from height_steps(survey.track, survey.plane, survey.track.source)
 
 
 def height_steps(track: Track, plane: Plane, source: str) -> Iterator[Problem]:
-    """The largest step in the heights of each line, where it is one that no road has.
+    """The largest step in the heights of each line, where it is larger than any road's.
 
     Args:
         track: the track file.
-        plane: to measure its lines on.
-        source: what to call the file.
+        plane: on which its lines are measured.
+        source: what messages call the file.
     """
     for role, line in track.lines("centre", *EDGE_ROLES, "marker_line").items():
         if line.height_m is None:
@@ -231,7 +230,7 @@ def height_steps(track: Track, plane: Plane, source: str) -> Iterator[Problem]:
 
 
 def seam_names(survey: Survey) -> Iterator[Problem]:
-    """Seams of one name in one corner."""
+    """Seams of the same name in one corner."""
     for corner in survey.corners:
         names = [seam.name for seam in seams_of(corner, survey.seams, survey.reference)]
         for name in sorted({name for name in names if names.count(name) > 1}):
@@ -256,7 +255,7 @@ def seam_crossings(survey: Survey) -> Iterator[Problem]:
 
 
 def _gap(seam: PlacedSeam, other: PlacedSeam, reference: StationLine) -> FloatArray:
-    """How far a seam lies left of another at its own stations, metres; NaN where only one runs."""
+    """How far a seam lies to the left of another at its own stations, metres; NaN where only one of them runs."""
     at = seam.station_m
     if reference.closed:
         middle = 0.5 * (other.station_m[0] + other.station_m[-1])
@@ -266,7 +265,7 @@ def _gap(seam: PlacedSeam, other: PlacedSeam, reference: StationLine) -> FloatAr
 
 
 def _crossing(survey: Survey, seam: PlacedSeam, gap: FloatArray, what: str) -> Iterator[Problem]:
-    """A problem when the gap has both signs by more than receivers and drawing can explain."""
+    """A problem where the gap takes both signs by more than receivers and drawing explain."""
     known = np.isfinite(gap)
     over_m = float(min(np.max(gap[known]), -np.min(gap[known]))) if np.any(known) else 0.0
     if over_m < _TOLERANCE_M:

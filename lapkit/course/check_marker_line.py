@@ -11,9 +11,9 @@ from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import station_line
 
 TIGHTER_THAN = 0.7
-"""Share of a radius further in below which the marker line's own is doubted (our choice).
+"""The marker line is doubted where its radius is below this share of that of a line further in (our choice).
 
-A corner that the next one follows at once may give up a fifth of it for that.
+In a corner that is followed by the next at once it may rightly give up a fifth.
 """
 
 
@@ -46,8 +46,8 @@ def as_drawn(survey: Survey) -> Iterator[Problem]:
 def tighter_than_further_in(table: pd.DataFrame, source: str) -> Iterator[Problem]:
     """Corners where a line further in is much more open than the marker line.
 
-    Cones are set so that the whole road opens the arc. Where it closes, a cone stands where no open line passes,
-    or it leads too late to the next corner's: against such a line every rider would be judged wrongly.
+    Cones are set so that the whole road opens the arc. Where the line is tighter instead, a cone stands where no open
+    line passes, or it leads too late to the next corner's cones. Every rider would be judged wrongly by such a line.
 
     Args:
         table: of :func:`~lapkit.course.line_table.line_table`.

@@ -1,7 +1,8 @@
-"""Checks of a track file: what a walk can get wrong, each said plainly and with its place."""
+"""All checks of a track file: what can be wrong with it, in plain words and with its place."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 
 import numpy as np
@@ -63,31 +64,31 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     seam_crossings,
     seam_names,
 )
-"""The checks that need the course measured up, in the order in which they are told."""
+"""The checks that need the course placed on its plane, in the order in which their problems are listed."""
 
 
 def check_track(track: Track) -> tuple[Problem, ...]:
     """Every problem of a track file that could be read, errors first; empty when it is sound."""
-    found = [*_places(track), *_roles(track)]
+    found = [*_misplaced(track), *_unknown_roles(track)]
     if not any(problem.severity is Severity.ERROR for problem in found):
         try:
             survey = _survey(track)
-            found.extend(_causes(problem for check in CHECKS for problem in check(survey)))
+            shown = [problem for check in CHECKS for problem in check(survey)]
+            found.extend(_without_consequences(shown))
         except TrackError as fault:
             where = fault.where or track.source
             found.append(error("unusable line", where, fault.what, fault.remedy))
     return tuple(sorted(found, key=lambda problem: problem.severity is Severity.WARNING))
 
 
-def _causes(problems: Iterator[Problem]) -> list[Problem]:
-    """The problems without those that another one makes.
+def _without_consequences(problems: list[Problem]) -> list[Problem]:
+    """The problems without those that follow from another one.
 
-    A course that lies mirrored puts every cone and edge wrong, edges that changed places every cone.
+    On a mirrored course every cone and edge looks wrong; between exchanged edges every cone does.
     """
-    listed = list(problems)
-    if any(p.code == EDGE_SIDES for p in listed):
-        listed = [p for p in listed if p.code not in CONES_AND_EDGES]
-    return [p for p in listed if p.code == MIRRORED] or listed
+    if any(p.code == EDGE_SIDES for p in problems):
+        problems = [p for p in problems if p.code not in CONES_AND_EDGES]
+    return [p for p in problems if p.code == MIRRORED] or problems
 
 
 def _survey(track: Track) -> Survey:
@@ -105,7 +106,7 @@ def _survey(track: Track) -> Survey:
 
 
 def _parts(track: Track) -> Iterator[tuple[str, FloatArray]]:
-    """Name and positions (longitude, latitude), shape ``(n, 2)``, of all that has a place."""
+    """Name and positions (longitude, latitude), shape ``(n, 2)``, of everything that has a place."""
     yield from ((role, line.lon_lat) for role, line in track.lines().items())
     for seam in track.seams:
         yield f"seam {seam.name!r}", seam.lon_lat
@@ -119,8 +120,8 @@ def _parts(track: Track) -> Iterator[tuple[str, FloatArray]]:
             yield f"{kind} {point.name!r}", np.array([[point.lon, point.lat]])
 
 
-def _places(track: Track) -> Iterator[Problem]:
-    """Features far from all others: most often latitude and longitude changed places."""
+def _misplaced(track: Track) -> Iterator[Problem]:
+    """Features far from all others: most often their latitude and longitude are swapped."""
     parts = list(_parts(track))
     if not parts:
         return
@@ -143,21 +144,22 @@ def _places(track: Track) -> Iterator[Problem]:
 
 
 def _far(positions: FloatArray, middle: tuple[float, float]) -> np.ndarray:
+    """Which positions (longitude, latitude) lie further than :data:`FAR_M` from the middle, ``(n,)``."""
     east = one_turn_deg(positions[:, 0] - middle[0])
     east = east * np.cos(np.radians(middle[1]))
     return np.hypot(east, positions[:, 1] - middle[1]) * METRES_PER_DEGREE > FAR_M
 
 
-def _roles(track: Track) -> Iterator[Problem]:
+def _unknown_roles(track: Track) -> Iterator[Problem]:
     """Features that lapkit keeps but does not use: perhaps a role is misspelt."""
-    words = []
+    roles: Counter[str] = Counter()
     for feature in track.unknown:
         role = (feature.get("properties") or {}).get("role")
-        words.append(repr(role)[:40] if role is not None else "none")
-    for word in sorted(set(words)):
+        roles[repr(role)[:40] if role is not None else "none"] += 1
+    for role, number in sorted(roles.items()):
         yield warning(
             "unknown role",
             track.source,
-            f"{words.count(word)} feature(s) of role {word} are kept but not used",
+            f"{number} feature(s) of role {role} are kept but not used",
             f"The roles are: {', '.join(ROLES)}.",
         )

@@ -1,9 +1,10 @@
-"""Corners on the stations: their cones in riding order, whatever a corner lacks estimated."""
+"""Corners placed along the stations: their cones in riding order, and what a corner lacks estimated."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,21 +17,20 @@ from lapkit.curvature import HELD_OVER_M
 from lapkit.units import FloatArray
 
 PASS_WITHIN_M = 1.0
-"""A cone is passed within this where the track file does not say, metres (common practice)."""
+"""Distance within which a cone is passed when the track file gives none, metres (common practice)."""
 
 _BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
-_REACH_M = 150.0  # how far a bend goes on before and beyond its cones at most (our choice)
-_PER_OFFSET = 4.0  # a metre of distance from the leg counts as so many along it
-_TURNS_RAD = 0.05  # no corner turns less from its first to its last cone
+_REACH_M = 150.0  # a bend goes on no further before and beyond its cones (our choice)
+_PER_OFFSET = 4.0  # metres along a leg that one metre away from it counts for
+_TURNS_RAD = 0.05  # every corner turns more from its first to its last cone
 
 
 @dataclass(frozen=True, eq=False)
 class PlacedCorner:
-    """A corner's cones with unwrapped stations, and where its phases begin and end, metres.
+    """A corner's cones with unwrapped stations, and the stations of its turn-in, apexes and exit, metres.
 
-    ``estimated`` names the phases whose cone is missing; they were taken from the curvature of the
-    reference. ``ordered`` is false when the cones cannot be brought into the order turn-in, apexes,
-    exit.
+    ``estimated`` names those that have no cone and were taken from the curvature of the reference. ``ordered`` is
+    false when the cones cannot be brought into the order turn-in, apexes, exit.
     """
 
     corner: GeoCorner
@@ -42,22 +42,28 @@ class PlacedCorner:
     ordered: bool
 
 
+class _Phases(NamedTuple):
+    """Stations of turn-in, apexes and exit, metres, and the names of those that have no cone."""
+
+    turn_in_m: float
+    apexes_m: list[float]
+    exit_m: float
+    estimated: tuple[str, ...]
+
+
 def place_corner(
     track: Track, corner: GeoCorner, plane: Plane, reference: StationLine
 ) -> PlacedCorner | None:
-    """A corner on the stations; None when it has no turn-in, apex or exit cone at all."""
+    """A corner placed along the stations; None when it has no turn-in, apex or exit cone at all."""
     cones = [m for m in track.markers if m.corner == corner.name]
     if all(cone.kind is MarkerKind.SIGHT for cone in cones):
         return None
     x, y = plane.to_xy([c.lat for c in cones], [c.lon for c in cones])
     station = _stations(reference, corner, cones, np.stack([x, y], axis=-1))
     station, offset = reference.project_near(x, y, station)
-    by_kind = {
-        kind: sorted(s for s, c in zip(station.tolist(), cones, strict=True) if c.kind is kind)
-        for kind in MarkerKind
-    }
-    turn_in, apexes, leaves, estimated = _phases(reference, corner, by_kind)
-    shift = turn_in - float(reference.wrap(turn_in))
+    phases = _phases(reference, corner, cones, station)
+    # By whole laps, so that the turn-in lies in the first.
+    shift = phases.turn_in_m - float(reference.wrap(phases.turn_in_m))
     camber = _camber(corner, cones, station)
     markers = [
         CourseMarker(
@@ -76,18 +82,18 @@ def place_corner(
     return PlacedCorner(
         corner=corner,
         markers=tuple(sorted(markers, key=lambda marker: marker.station_m)),
-        turn_in_m=turn_in - shift,
-        apexes_m=tuple(apex - shift for apex in apexes),
-        exit_m=leaves - shift,
-        estimated=estimated,
-        ordered=turn_in < apexes[0] and apexes[-1] < leaves,
+        turn_in_m=phases.turn_in_m - shift,
+        apexes_m=tuple(apex - shift for apex in phases.apexes_m),
+        exit_m=phases.exit_m - shift,
+        estimated=phases.estimated,
+        ordered=phases.turn_in_m < phases.apexes_m[0] and phases.apexes_m[-1] < phases.exit_m,
     )
 
 
 def _camber(corner: GeoCorner, cones: list[GeoMarker], station: FloatArray) -> FloatArray:
-    """Camber at each cone, degrees: its own, else the corner's, else from the cones before and after that have one.
+    """Camber at each cone, degrees: its own, else the corner's, else interpolated between the cones that have one.
 
-    Beyond those the road counts as flat: who notes that the exit falls away says nothing of the turn-in.
+    Beyond those cones the road counts as flat: a note that the exit falls away says nothing of the turn-in.
     """
     given = np.array([np.nan if c.camber_deg is None else c.camber_deg for c in cones])
     known = np.isfinite(given)
@@ -103,9 +109,9 @@ def _stations(
 ) -> FloatArray:
     """Unwrapped stations of a corner's cones, on the legs that make one corner of them.
 
-    Where two legs of the course run close, the nearest leg need not be the cone's. The cones are
-    taken in riding order and their legs chosen together: near to the cones, one after the other, no
-    further apart along the course than on the ground, turning the right way.
+    Where two legs of the course run close together, a cone need not belong to the nearest. So the legs of all cones
+    are chosen together, in riding order: near the cones, one after the other, no further apart along the course than
+    on the ground, and turning the right way.
     """
     legs = legs_near(reference, at)
     ridden = sorted(
@@ -129,17 +135,18 @@ def _stations(
 def _in_order(
     reference: StationLine, turn: Turn, kinds: list[MarkerKind], at: FloatArray, legs: Legs
 ) -> FloatArray:
-    """Unwrapped stations of cones in riding order, ``(k,)``, by the best chain of their legs.
+    """Unwrapped stations of cones in riding order, ``(k,)``, from the best chain of their legs.
 
-    ``kinds`` are the cones', ``at`` their places, metres, ``(k, 2)``, and ``legs`` those near each of them.
+    ``kinds`` are the kinds of the cones, ``at`` their places, metres, ``(k, 2)``, and ``legs`` the legs near each.
     """
     near = legs.station_m
     cost = np.where(legs.valid, _PER_OFFSET * legs.distance_m, np.inf)
     ahead = reference.way(near[1:, None, :] - near[:-1, :, None])
     ground = np.hypot(*np.diff(at, axis=0).T)[:, None, None]
     move = np.maximum(np.abs(ahead) - ground, 0.0)
-    later = np.array([a is not b for a, b in pairwise(kinds)], dtype=bool)[:, None, None]
-    move = move + np.where(later & (ahead < -1.0), _REACH_M, 0.0)
+    # Of one kind any cone may come first.
+    other_kind = np.array([a is not b for a, b in pairwise(kinds)], dtype=bool)[:, None, None]
+    move = move + np.where(other_kind & (ahead < -1.0), _REACH_M, 0.0)
     best, chosen = np.inf, np.zeros(len(kinds))
     for leg in np.flatnonzero(legs.valid[0]):
         only = cost.copy()
@@ -156,11 +163,13 @@ def _in_order(
 
 
 def _phases(
-    reference: StationLine, corner: GeoCorner, by_kind: dict[MarkerKind, list[float]]
-) -> tuple[float, list[float], float, tuple[str, ...]]:
-    """Turn-in, apexes and exit, metres, and which of them had to be taken from the curvature."""
-    turn_ins, apexes = by_kind[MarkerKind.TURN_IN], by_kind[MarkerKind.APEX]
-    exits = by_kind[MarkerKind.EXIT]
+    reference: StationLine, corner: GeoCorner, cones: list[GeoMarker], station: FloatArray
+) -> _Phases:
+    """Turn-in, apexes and exit of a corner by its cones, else by the curvature of the reference."""
+    by_kind: dict[MarkerKind, list[float]] = {kind: [] for kind in MarkerKind}
+    for cone, at in zip(cones, station.tolist(), strict=True):
+        by_kind[cone.kind].append(at)
+    turn_ins, apexes, exits = (sorted(by_kind[kind]) for kind in RIDING_ORDER)
     estimated = []
     known = [*turn_ins, *apexes, *exits]
     anchor = (apexes or known)[0]
@@ -176,13 +185,13 @@ def _phases(
         estimated.append("exit")
         straight = grid[(grid > known[-1]) & ~bends]
         exits = [float(straight[0]) if len(straight) else known[-1] + _REACH_M]
-    turn_in, leaves = turn_ins[0], exits[-1]
+    turn_in, leave = turn_ins[0], exits[-1]
     if not apexes:
         estimated.append("apex")
-        inside = np.flatnonzero((grid > turn_in) & (grid < leaves))
-        middle = 0.5 * (turn_in + leaves)
+        inside = np.flatnonzero((grid > turn_in) & (grid < leave))
+        middle = 0.5 * (turn_in + leave)
         apexes = [float(grid[inside[np.argmax(held[inside])]]) if len(inside) else middle]
-    return turn_in, apexes, leaves, tuple(estimated)
+    return _Phases(turn_in, apexes, leave, tuple(estimated))
 
 
 def _held(reference: StationLine, station_m: FloatArray) -> FloatArray:

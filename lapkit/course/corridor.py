@@ -1,4 +1,4 @@
-"""Where a line may run: between the edges, and past every cone on its proper side.
+"""The corridor of a line: between the edges, and past every cone on its proper side.
 
 Offsets are from the reference, left positive, as everywhere on a course.
 """
@@ -23,19 +23,21 @@ CONE_ROOM_M = 0.2
 VERGE_M = 5.0
 """How far outside the edge a cone may stand and still be passed along it, metres (our choice).
 
-A cone set on the edge and an edge walked with a handheld receiver come out up to so far apart. The
-line stays inside the edge all the same: ``pass_within_m`` then counts from the edge.
+A cone that stands on the edge and an edge walked with a handheld receiver may come out so far apart. The
+line stays inside the edge all the same; ``pass_within_m`` then counts from the edge.
 """
 
 DEFAULT_HALF_WIDTH_M = 6.0
 """Half the track's width where the file gives neither edges nor width, metres (our choice)."""
 
-_TAPER_M = 40.0  # from a cone beyond the assumed width, farther than which the track has that width (our choice)
+_TAPER_M = (
+    40.0  # from a cone beyond the assumed width to where the track is that wide again (our choice)
+)
 
 
 @dataclass(frozen=True)
 class Window:
-    """Offsets from the reference that pass a cone as asked: ``low_m`` ≤ offset ≤ ``high_m``."""
+    """The offsets from the reference at which a line passes a cone as asked: ``low_m`` ≤ offset ≤ ``high_m``."""
 
     marker: CourseMarker
     corner: str
@@ -44,14 +46,14 @@ class Window:
 
     @property
     def where(self) -> str:
-        """The cone as an error names it."""
+        """The cone, as error messages name it."""
         return f"corner {self.corner!r}, marker {self.marker.name!r}"
 
 
 def edges_or_assumed(course: Course, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Offsets of the left and the right edge at stations, metres, each of shape ``(n,)``.
+    """Offsets of the left and the right edge at stations ``(n,)``, metres, each of shape ``(n,)``.
 
-    Of a course without edges the track is assumed to be 12 m wide, and wider wherever a cone stands further out;
+    A course without edges is assumed to be 12 m wide, and wider wherever a cone stands further out;
     :meth:`Course.edges_at <lapkit.course.course.Course.edges_at>` assumes nothing.
     """
     known = course.edges_at(station_m)
@@ -62,21 +64,23 @@ def edges_or_assumed(course: Course, station_m: FloatArray) -> tuple[FloatArray,
     for corner in course.corners:
         for marker in corner.markers:
             way = course.reference.way(station_m - marker.station_m)
-            near = 2.0 - 2.0 * np.abs(way) / _TAPER_M
-            reach = np.clip(near, 0.0, 1.0) * marker.offset_m
+            # The cone's whole offset over the nearer half of the taper, none of it at the end.
+            share = np.clip(2.0 - 2.0 * np.abs(way) / _TAPER_M, 0.0, 1.0)
+            reach = share * marker.offset_m
             left, right = np.maximum(left, reach), np.minimum(right, reach)
     return left, right
 
 
 def window(course: Course, corner: Corner, marker: CourseMarker) -> Window:
-    """Find the offsets that pass a cone on its proper side and within its distance.
+    """The offsets that pass a cone on its proper side and within its distance.
 
     A cone on the verge is passed along the edge. A sight marker is looked at, not passed closely.
 
     Raises:
         TrackError: no line between the edges can pass the cone so; the error names it.
     """
-    left, right = (float(e[0]) for e in edges_or_assumed(course, np.array([marker.station_m])))
+    edges = edges_or_assumed(course, np.array([marker.station_m]))
+    left, right = float(edges[0][0]), float(edges[1][0])
     stands = float(np.clip(marker.offset_m, right, left))
     sight = marker.kind is MarkerKind.SIGHT
     reach = left - right + VERGE_M if sight else marker.pass_within_m

@@ -22,10 +22,10 @@ from lapkit.units import FloatArray
 
 @dataclass(frozen=True)
 class CourseMarker:
-    """A cone on the plane: metres east and north, station along and offset from the reference.
+    """A cone on the plane: metres east and north, station along the reference and offset from it.
 
-    ``side`` is the side of the rider on which it stands as he passes; ``camber_deg`` is the road's
-    there, positive banked to the inside.
+    ``side`` is the side on which the rider has it as he passes. ``camber_deg`` is the road's camber at the cone,
+    positive where it is banked to the inside.
     """
 
     name: str
@@ -41,10 +41,10 @@ class CourseMarker:
 
 @dataclass(frozen=True, eq=False)
 class CourseSeam:
-    """A seam as an offset from the reference line, where it runs.
+    """A seam as offsets from the reference along the stretch where it runs.
 
-    ``station_m`` (increasing, unwrapped past the start line when the corner lies across it) and
-    ``offset_m`` have shape ``(n,)``.
+    ``station_m`` and ``offset_m`` have shape ``(n,)``. Stations increase, and count on past the end of a lap when
+    the corner lies across it.
     """
 
     name: str
@@ -52,7 +52,7 @@ class CourseSeam:
     offset_m: FloatArray
 
     def offset_at(self, station_m: FloatArray) -> FloatArray:
-        """Offset of the seam at stations, metres, held level beyond its ends; any shape."""
+        """Offset of the seam at stations of any shape, metres; beyond its ends that of the end."""
         return np.interp(station_m, self.station_m, self.offset_m)
 
 
@@ -62,13 +62,12 @@ class Corner:
 
     Attributes:
         name: as the coach calls it.
-        turn: which way it goes.
-        turn_in_m, apexes_m, exit_m: stations, metres along the reference, unwrapped so that turn-in <
-            apexes < exit even when the corner lies across the start of stations; ``turn_in_m`` itself
-            lies in ``[0, length)``.
+        turn: left or right.
+        turn_in_m, apexes_m, exit_m: stations, metres along the reference. ``turn_in_m`` lies in ``[0, length)``; the
+            others count on past the end of a lap, so that always turn-in < apexes < exit.
         markers: its cones in riding order.
-        seams: from the inside of the corner outward.
-        camber_deg: degrees, positive banked to the inside, where no cone says otherwise.
+        seams: its seams, from the inside of the corner outward.
+        camber_deg: where no cone says otherwise, degrees, positive where banked to the inside.
         target_lane: counted from the inside; None when the coach named none.
         cues, hazards: sentences for the rider.
     """
@@ -87,8 +86,8 @@ class Corner:
 
     def __repr__(self) -> str:
         """Short: a notebook shows it where nobody asked for every seam's stations."""
-        told = counted(len(self.markers), "cone"), counted(len(self.seams), "seam")
-        return f"<Corner {printable(self.name)}, {self.turn}: {', '.join(told)}>"
+        parts = counted(len(self.markers), "cone"), counted(len(self.seams), "seam")
+        return f"<Corner {printable(self.name)}, {self.turn}: {', '.join(parts)}>"
 
     @property
     def last_apex_m(self) -> float:
@@ -96,7 +95,7 @@ class Corner:
         return self.apexes_m[-1]
 
     def camber_at(self, station_m: FloatArray) -> FloatArray:
-        """Camber at stations, degrees: between markers that give one by straight line, any shape."""
+        """Camber at stations of any shape, degrees: linear from cone to cone."""
         known = sorted((m.station_m, m.camber_deg) for m in self.markers)
         if not known:
             return np.full(np.shape(station_m), self.camber_deg)
@@ -113,8 +112,8 @@ class Profile:
         grade: rise over run, ``(n,)``.
         vertical_curvature_1pm: 1/m, positive in a dip, ``(n,)``.
         length_m: the lap length of a closed course; None for an open one.
-        doubt_1pm: draws of the error of the vertical curvature, 1/m, ``(draws, nodes)``; the nodes are the stations and,
-            on a closed course, the first again, a lap on. None where the heights leave no doubt.
+        doubt_1pm: draws of the error of the vertical curvature, 1/m, ``(draws, nodes)``. The nodes are the stations
+            and, on a closed course, the first one again, a lap on. None when the error is negligible.
     """
 
     station_m: FloatArray
@@ -124,16 +123,16 @@ class Profile:
     doubt_1pm: FloatArray | None = None
 
     def at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Grade and vertical curvature (1/m) at stations of any shape, lap after lap when closed."""
+        """Grade and vertical curvature (1/m) at stations of any shape; periodic on a closed course."""
         return (
             np.interp(station_m, self.station_m, self.grade, period=self.length_m),
             np.interp(station_m, self.station_m, self.vertical_curvature_1pm, period=self.length_m),
         )
 
     def doubt_at(self, station_m: FloatArray, rows: int) -> FloatArray | float:
-        """What the vertical curvature may be off by at stations ``(n,)``, 1/m, ``(rows, n)``.
+        """The error of the vertical curvature for each row of an ensemble, at stations ``(n,)``, 1/m, ``(rows, n)``.
 
-        Row 0 is the estimate's own and nothing; zero where the heights leave no doubt.
+        Row 0 belongs to the estimate and is zero; the others are draws. Plain 0.0 when the error is negligible.
         """
         known = self._doubt_by_metre
         if known is None:
@@ -144,7 +143,7 @@ class Profile:
 
     @cached_property
     def _doubt_by_metre(self) -> FloatArray | None:
-        """The draws in the middle of every metre, after a row of zeros: to be looked up fast."""
+        """A row of zeros, then the draws, in the middle of every metre: a table for fast lookup."""
         if self.doubt_1pm is None:
             return None
         nodes = self.station_m[1] * np.arange(self.doubt_1pm.shape[1])
@@ -158,14 +157,14 @@ class Course:
     """Everything that later links ask of the course, in metres on one local plane.
 
     Attributes:
-        plane: local plane all coordinates live on.
-        reference: line along which stations count.
+        plane: the plane of all coordinates.
+        reference: the line along which stations count.
         start_line: its two ends, metres, shape ``(2, 2)``; row 0 is on the left of a rider who crosses it.
-        corners: in the order they are ridden.
+        corners: in the order in which they are ridden.
         edges: the track's edges, or None.
         marker_line: the line the coach wants ridden, or None.
         marker_line_from: ``given``, ``ridden``, ``solved`` or ``none``.
-        marker_line_sd_m: how far a ridden one may lie off as a whole, each way, standard deviation in metres.
+        marker_line_sd_m: standard deviation per axis, metres, of the offset that a ridden line has as a whole.
         profile: grade and vertical curvature, or None when the track file has no heights.
         hold_points, base_points: known spots, metres, shape ``(n, 2)``, or None.
         pit_lanes: polygons or lines, metres, each of shape ``(n, 2)``.
@@ -211,7 +210,7 @@ class Course:
         return self.marker_line
 
     def edges_at(self, station_m: FloatArray) -> tuple[FloatArray, FloatArray] | None:
-        """Offsets of the left and right edge at stations, metres, in their shape; None without edges."""
+        """Offsets of the left and right edge at stations of any shape, metres; None without edges."""
         return None if self.edges is None else self.edges.along(self.reference, station_m)
 
     def corner(self, name: str | int) -> Corner:

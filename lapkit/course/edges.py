@@ -15,8 +15,8 @@ from lapkit.units import FloatArray
 class Edges:
     """Offsets of the edges, metres, left positive, at stations of the reference; each ``(n,)``.
 
-    ``missing_left_m`` and ``missing_right_m`` say how much of the course had to be filled with the
-    usual offset because the edge was not drawn there.
+    Where an edge was not drawn it has its usual offset; ``missing_left_m`` and ``missing_right_m`` say along how
+    many metres of the course.
     """
 
     station_m: FloatArray
@@ -26,7 +26,7 @@ class Edges:
     missing_right_m: float = 0.0
 
     def along(self, reference: StationLine, station_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
-        """Offsets of the left and the right edge at stations of the reference, metres, in their shape."""
+        """Offsets of the left and the right edge at stations of any shape, metres."""
         at = np.asarray(station_m, dtype=np.float64)
         period = reference.period_m
         return (

@@ -1,4 +1,4 @@
-"""Whether fixes can be of this course at all, or lie elsewhere."""
+"""Whether fixes can belong to this course at all, or lie elsewhere."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from lapkit.errors import LogError
 from lapkit.units import FloatArray
 
 NEAR_M = 200.0
-"""A log that never comes nearer than this to the middle of the road is of another place, metres: more than
+"""A log that never comes nearer to the middle of the road than this is of another place, metres: it is more than
 road, paddock and the error of a poor receiver together (our choice)."""
 
 BESIDE_M = 40.0
@@ -20,8 +20,8 @@ BESIDE_M = 40.0
 LEAST_SHARE = 0.5
 """A log without a lap of which less than this share lies along the course is of another one (our choice)."""
 
-_FEW = 100  # fixes asked first: those of a log of the course lie near it nearly always
-_SWAPPED_M = 50e3  # as near as this with latitude and longitude changed over they were
+_FEW = 100  # fixes that are tried first: nearly always one of them lies near the course
+_SWAPPED_M = 50e3  # fixes that come as near with latitude and longitude exchanged were exchanged
 
 
 def require_near(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source: str) -> None:
@@ -33,10 +33,10 @@ def require_near(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source:
         source: name of their log.
 
     Raises:
-        LogError: they lie elsewhere; the distance is told.
+        LogError: they lie elsewhere; the message says how far away.
     """
     lat, lon = np.asarray(lat_deg, dtype=np.float64), np.asarray(lon_deg, dtype=np.float64)
-    # Nearly every log is of the course, and a few of its fixes show that: to ask them all took a fortieth of a log's time.
+    # Nearly every log belongs to the course, and a few fixes show it; trying all took a fortieth of a log's time.
     for step in (max(len(lat) // _FEW, 1), 1):
         nearest = float(_away_m(course, lat[::step], lon[::step]).min())
         if nearest <= NEAR_M:
@@ -55,7 +55,7 @@ def away_text(metres: float) -> str:
 
 
 def require_along(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source: str) -> None:
-    """Refuse a log without a lap of which most was ridden beside the course: another may lie near it.
+    """Refuse a log without a lap that was mostly ridden away from the course: another course may lie near it.
 
     Args:
         course: where it should be.
@@ -71,10 +71,11 @@ def require_along(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source
     along = np.maximum(away[1:], away[:-1]) <= BESIDE_M
     share = float(way[along].sum() / way.sum()) if way.sum() > 0.0 else 0.0
     if share < LEAST_SHARE:
-        told = (
-            f"no lap could be timed, and only {100 * share:.0f} % of its way lies along the course"
+        raise _of_another(
+            f"no lap could be timed, and only {100 * share:.0f} % of its way lies along the course: it may be of "
+            "another course",
+            source,
         )
-        raise _of_another(f"{told}: it may be of another course", source)
 
 
 def _of_another(what: str, source: str) -> LogError:
@@ -84,7 +85,7 @@ def _of_another(what: str, source: str) -> LogError:
 
 
 def _away_m(course: Course, lat: FloatArray, lon: FloatArray) -> FloatArray:
-    """Metres from each fix to the course, on the plane where it is flat enough and else from its origin."""
+    """Metres from each fix to the course; of fixes too far away for the plane, metres from its origin."""
     x, y = course.plane.to_xy(lat, lon)
     away, _ = course.reference.tree.query(np.stack([x, y], axis=-1))
     far = _from_origin_m(course, lat, lon)

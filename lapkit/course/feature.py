@@ -1,7 +1,7 @@
-"""One feature of a track file, asked for its parts; every refusal names the feature.
+"""One feature of a track file, and the checked reading of its parts; every error names the feature.
 
-Rules of GeoJSON are RFC 7946: longitude first, then latitude, then perhaps height; a geometry may
-be null; a line across the antimeridian comes as a MultiLineString cut there.
+The rules of GeoJSON are those of RFC 7946: longitude comes first, then latitude, then perhaps height; a geometry
+may be null; a line across the antimeridian is a MultiLineString cut there.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ Choice = TypeVar("Choice", bound=StrEnum)
 
 FEATURE_MEMBERS = ("type", "geometry", "properties")
 _LONGEST_TEXT = 2000  # a page of print; no name and no cue is longer
-_LARGEST_NUMBER = 1e9  # no degree, metre or number of a lane is larger
-_JOINED_DEG = 1e-6  # a tenth of a metre: pieces that were cut meet but for rounding
+_LARGEST_NUMBER = 1e9  # no angle, length or lane number is larger
+_JOINED_DEG = 1e-6  # a tenth of a metre: the parts of a line that was cut meet to within rounding
 
 
 @dataclass(frozen=True, eq=False)
 class Feature:
-    """A feature as read: ``number`` counts from 1 in ``source``, ``raw`` is all of it."""
+    """A feature as read: ``number`` counts from 1 in the file ``source``, ``raw`` is the whole feature."""
 
     source: str
     number: int
@@ -38,7 +38,7 @@ class Feature:
 
     @classmethod
     def of(cls, raw: Any, number: int, source: str) -> Feature:
-        """The feature, once its outline has been found right.
+        """The feature, once its structure has been checked.
 
         Raises:
             TrackError: it is no GeoJSON feature.
@@ -60,7 +60,7 @@ class Feature:
 
     @property
     def role(self) -> str:
-        """The role, or nothing when the feature has none that is text."""
+        """The role; empty when the feature has none, or one that is no text."""
         role = self.properties.get("role")
         return role.strip() if isinstance(role, str) else ""
 
@@ -85,7 +85,7 @@ class Feature:
         return {k: v for k, v in self.raw.items() if k not in FEATURE_MEMBERS}
 
     def text(self, key: str, *, required: bool = False) -> str:
-        """A property as text on one line, from a whole number too; empty when absent."""
+        """A property as text on one line; a whole number counts as text. Empty when absent."""
         value = self.properties.get(key)
         if isinstance(value, int) and not isinstance(value, bool) and abs(value) < _LARGEST_NUMBER:
             value = str(value)
@@ -131,7 +131,7 @@ class Feature:
         return float(value)
 
     def choice(self, key: str, kind: type[Choice]) -> Choice:
-        """A property that is one of a few words, in any case, with space, dash or underscore."""
+        """A property that is one of a few words, in upper or lower case, with spaces, dashes or underscores."""
         word = self.text(key, required=True)
         normal = "_".join(word.lower().replace("-", " ").replace("_", " ").split())
         for member in kind:
@@ -168,7 +168,7 @@ class Feature:
         )
 
     def shape(self, *kinds: str) -> dict[str, Any]:
-        """The geometry as it stands, when it is of one of ``kinds`` and its positions are sound."""
+        """The geometry as it stands, once it is known to be of one of ``kinds`` and to have sound positions."""
         kind = self.geometry.get("type") if self.geometry else None
         if kind not in kinds or self.geometry is None:
             self._wrong_geometry(" or ".join(kinds))
@@ -248,7 +248,7 @@ def _is_number(value: Any) -> bool:
 
 
 def _refuse_other_system(crs: Any, source: str) -> None:
-    """Refuse a coordinate system named as before RFC 7946, unless it is the one of today."""
+    """Refuse a coordinate system other than that of RFC 7946; older files may name one."""
     named = crs.get("properties") if isinstance(crs, dict) else None
     name = str(named.get("name", "")) if isinstance(named, dict) else ""
     if name and not name.replace(":", " ").endswith((" CRS84", " 4326", " 4979")):

@@ -1,9 +1,8 @@
 """Which leg of a line a path is on: the stations of fixes in time order, lap after lap.
 
-A fix alone cannot tell two legs of the course apart where they run side by side, touch or cross.
-Every few metres of path the legs nearby are candidates; the chain of candidates that fits best the
-distance and the direction ridden, and the distance from the line, is found by dynamic programming
-(Viterbi).
+Where two legs of the course run side by side, touch or cross, a fix alone cannot tell which of them it is on.
+So every few metres of path the nearby legs are candidates. Dynamic programming (Viterbi) finds the chain of
+candidates that best fits the distance ridden, the direction of riding and the distance from the line.
 """
 
 from __future__ import annotations
@@ -19,25 +18,30 @@ if TYPE_CHECKING:
     from lapkit.course.stations import StationLine
 
 FURTHER_M = 25.0
-"""A leg so much further away than the nearest one is no candidate, metres (our choice)."""
+"""A leg further away than the nearest one by more than this is no candidate, metres (our choice)."""
 
 ON_COURSE_M = 20.0
-"""Nearer to the line than this a rider is on the course, metres (our choice)."""
+"""A rider nearer to the line than this is on the course, metres (our choice)."""
 
-_THIN_M = 10.0  # a place is decided about once in so many metres of path
-_NEIGHBOURS = 12  # points looked at to find the legs, three for each
-_LEGS = 4  # at most so many candidates a place
-_OFFSET_SCALE_M = 8.0  # so far off a leg costs one: half a track and a receiver's bias (our choice)
-_FAR_COST = 4.0  # about here distance from the line stops to matter much: the rider is off course
-_TRAVEL_SCALE_M = 6.0  # so much more or less along a leg than was ridden costs one (our choice)
-_TRAVEL_SHARE = 0.2  # and this share of it: lines inside and outside a bend differ in length
-_JUMP_COST = 12.0  # leaving the course and coming back elsewhere is possible, but dear
-_AGAINST_COST = 3.0  # riding against the line is possible, but dear
-_GAP_M = 50.0  # no machine rides as far between two places ten metres apart: the log has a hole
+_THIN_M = 10.0  # the leg is decided once in so many metres of path
+_NEIGHBOURS = 12  # points searched for legs, three for each
+_LEGS = 4  # candidates at one place, at most
+# Costs. An offset from a leg of the first scale costs one: half a track and a receiver's bias (our choice).
+_OFFSET_SCALE_M = 8.0
+_FAR_COST = 4.0  # beyond about this cost the rider is off course, and distance matters little more
+_TRAVEL_SCALE_M = (
+    6.0  # a difference between metres along the leg and metres ridden that costs one (our choice)
+)
+_TRAVEL_SHARE = (
+    0.2  # added to that scale, of the metres ridden: inside and outside a bend differ in length
+)
+_JUMP_COST = 12.0  # leaving the course and coming back elsewhere is possible, but expensive
+_AGAINST_COST = 3.0  # so is riding against the line
+_GAP_M = 50.0  # between two places that should be ten metres apart: the log has a gap
 
 
 class Legs(NamedTuple):
-    """The legs near each of m places, real ones (``valid``) first; arrays ``(m, legs)``."""
+    """The legs near each of m places, those that exist (``valid``) first; arrays ``(m, legs)``."""
 
     station_m: FloatArray
     distance_m: FloatArray
@@ -62,7 +66,7 @@ def follow(line: StationLine, x: FloatArray, y: FloatArray) -> FloatArray:
 
 
 def _thinned(travelled: FloatArray) -> np.ndarray:
-    """Indices of the fixes at which the leg is decided: one in ten metres, and the last."""
+    """Indices of the fixes at which the leg is decided: one every ten metres, and the last."""
     chosen = np.flatnonzero(np.diff(np.floor(travelled / _THIN_M), prepend=-1.0) > 0)
     last = len(travelled) - 1
     return chosen if chosen[-1] == last else np.append(chosen, last)
@@ -75,7 +79,7 @@ def legs_near(line: StationLine, at: FloatArray) -> Legs:
     which = np.repeat(first[:, None], _LEGS, axis=1)
     valid = np.zeros(which.shape, dtype=bool)
     valid[:, 0] = True
-    # Far from every other leg there is nothing to decide; that spares most of the search.
+    # Far from every other leg there is nothing to decide, which saves most of the search.
     unsure = np.flatnonzero(~line.lonely[first] | (near > ON_COURSE_M))
     which[unsure], valid[unsure] = _several(line, at[unsure])
     vertex = index[which]
@@ -87,12 +91,12 @@ def legs_near(line: StationLine, at: FloatArray) -> Legs:
 
 
 def _several(line: StationLine, at: FloatArray) -> tuple[np.ndarray, np.ndarray]:
-    """Coarse points that are the nearest of their leg, and which are real; ``(m, legs)``."""
+    """Coarse points that are the nearest of their leg, and which of the entries are such; ``(m, legs)``."""
     _, tree = line.coarse
     n = tree.n
     near, which = tree.query(at, k=np.arange(1, _NEIGHBOURS + 1))
     lowest = near <= near[:, :1] + FURTHER_M
-    which = np.where(lowest, which, 0)  # beyond the number of points there is only infinity
+    which = np.where(lowest, which, 0)  # the tree pads with an index that does not exist
     for step in (-1, 1):
         other = (which + step) % n if line.closed else np.clip(which + step, 0, n - 1)
         beside = tree.data[other] - at[:, None, :]
@@ -102,7 +106,7 @@ def _several(line: StationLine, at: FloatArray) -> tuple[np.ndarray, np.ndarray]
 
 
 def _against(line: StationLine, at: FloatArray, station: FloatArray) -> FloatArray:
-    """Cost of riding across or against the line at each candidate; less where little was ridden."""
+    """Cost of riding across or against the line at each candidate; lower where the path is short."""
     chord = _directions(at)
     length = np.hypot(*chord.T)[:, None]
     heading = line.heading_at(station)
@@ -112,9 +116,9 @@ def _against(line: StationLine, at: FloatArray, station: FloatArray) -> FloatArr
 
 
 def _directions(at: FloatArray) -> FloatArray:
-    """Way ridden at each place, metres, shape ``(m, 2)``: from the place before to the next.
+    """Half the vector from the place before to the next one, metres, shape ``(m, 2)``.
 
-    Across a gap in the log it tells nothing; there the other side of the place alone is used.
+    Across a gap in the log it says nothing, so there only the other side of the place is used.
     """
     if len(at) < 2:
         return np.zeros_like(at)
@@ -132,7 +136,7 @@ def _best_chain(cost: FloatArray, legs: Legs, step_m: FloatArray, line: StationL
     unsure = np.flatnonzero(np.count_nonzero(legs.valid, axis=1) > 1)
     if len(unsure) == 0:
         return picked
-    # Places with one candidate cut the chain: what is before them says nothing about what is after.
+    # A place with one candidate cuts the chain: what lies before it has no bearing on what comes after.
     for run in np.split(unsure, np.flatnonzero(np.diff(unsure) > 1) + 1):
         first, last = max(run[0] - 1, 0), min(run[-1] + 1, len(cost) - 1)
         part = slice(first, last + 1)
@@ -145,11 +149,11 @@ def _best_chain(cost: FloatArray, legs: Legs, step_m: FloatArray, line: StationL
 
 
 def best_path(cost: FloatArray, move: FloatArray) -> tuple[np.ndarray, float]:
-    """The candidates of least total cost and that cost (Viterbi's algorithm).
+    """The chain of candidates of least total cost, ``(m,)``, and that cost (Viterbi's algorithm).
 
     Args:
-        cost: of being at each candidate of each place, ``(m, k)``; infinite where there is none.
-        move: of going from each candidate of a place to each of the next, shape ``(m - 1, k, k)``.
+        cost: cost of each candidate at each place, ``(m, k)``; infinite where there is none.
+        move: cost of going from each candidate of a place to each of the next, ``(m - 1, k, k)``.
     """
     score = cost[0]
     came_from = np.zeros(cost.shape, dtype=int)
@@ -167,13 +171,13 @@ def best_path(cost: FloatArray, move: FloatArray) -> tuple[np.ndarray, float]:
 def _unwrapped(
     line: StationLine, at: FloatArray, station: FloatArray, distance: FloatArray
 ) -> FloatArray:
-    """Stations that keep counting lap after lap."""
+    """Stations that keep growing lap after lap."""
     if not line.closed:
         return station
     step = line.way(np.diff(station))
     length = np.hypot(*np.diff(at, axis=0).T)
-    # After a gap in the log the rider went on, he did not turn round. A wild fix also looks like a
-    # long step, but lies off course, and its step back undoes it.
+    # Across a gap in the log the rider went on and did not turn round. A wild fix also makes a long
+    # step, but it lies off course and the step back undoes it.
     on_course = distance < ON_COURSE_M
     gap = (length > _GAP_M) & on_course[1:] & on_course[:-1] & (step < -_GAP_M)
     step = np.where(gap, step + line.length_m, step)
@@ -181,7 +185,7 @@ def _unwrapped(
 
 
 def _filled(travelled: FloatArray, at: FloatArray, station: FloatArray) -> FloatArray:
-    """Stations of all fixes from those decided about; a jump to another leg falls halfway."""
+    """Stations of all fixes from those that were decided; a jump to another leg falls halfway between two of them."""
     between = np.interp(travelled, at, station)
     jump = np.abs(np.abs(np.diff(station)) - np.diff(at)) > 3.0 * _THIN_M
     if not np.any(jump):

@@ -1,12 +1,13 @@
 """A course found from the riders' own paths, when there is no track file.
 
-Loop, direction, start line on the longest straight and corners by curvature come from where and how
-fast everybody rode. Nothing is known of cones, edges, seams, camber or the line the coach wants.
+The loop, its direction, a start line on the longest straight and the corners follow from where and how fast
+everybody rode. Nothing is known of cones, edges, seams, camber or the line the coach wants.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import attrgetter
 
 import numpy as np
 
@@ -19,25 +20,26 @@ from lapkit.course.usual_lap import UsualLap, usual_lap
 from lapkit.units import FloatArray, read_only
 
 MOST_PATHS = 12
-"""Paths that a course is found from, the longest: more would not move the middle of the rides."""
+"""The course is found from so many of the longest paths: more would not move the middle of the rides."""
 
 START_HALF_WIDTH_M = 15.0
 """Half the length of the start line, metres: track, verge and receiver error (our choice)."""
 
 OPEN_START_M = 10.0
-"""Where the start line of an open course lies, metres from its beginning."""
+"""Station of the start line of an open course, metres."""
 
-_OTHER_LEG_M = 60.0  # as near along the course it is the same leg
-_NARROWEST_M = 5.0  # a start line no shorter than a track is wide and a receiver errs
+_OTHER_LEG_M = 60.0  # places nearer along the course are on the same leg
+_NARROWEST_M = (
+    5.0  # half the length of the shortest start line: half a track and a receiver's error
+)
 
 
 def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:
     """Find the course from riders' paths.
 
-    A loop ridden round and round makes a closed course whose stations begin at the start line,
-    across the middle of its longest straight, in the direction ridden most. Where nothing is ridden
-    twice, or only as a hill is, up and down again, the course is open. Out-laps, pit visits and
-    laps the other way round are left aside.
+    A loop that is ridden again and again makes a closed course, in the direction ridden most. Its stations begin at
+    the start line, which lies across the middle of the longest straight. Where nothing is ridden twice, or only up
+    and down again as a hill is, the course is open. Out-laps, pit visits and laps the other way round are ignored.
 
     Args:
         paths: one for each log, at 1 Hz or more.
@@ -55,7 +57,8 @@ def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:
         shift = _longest_straight(line, bends)
         x, y = line.at(shift + line.station_m[::2])
         line, start = StationLine.through(x, y, True), 0.0
-        bends = tuple(sorted((_shifted(b, shift, line) for b in bends), key=_turn_in))
+        shifted = [_shifted(bend, shift, line) for bend in bends]
+        bends = tuple(sorted(shifted, key=attrgetter("turn_in_m")))
     return Course(
         plane=plane,
         reference=line,
@@ -74,7 +77,7 @@ def _ridden_m(path: Ride) -> float:
 
 
 def _speed_along(line: StationLine, lap: UsualLap) -> FloatArray:
-    """Usual speed at the points of the line drawn through the usual lap, (n,)."""
+    """Usual speed at the points of the line through the usual lap, m/s, ``(n,)``."""
     count = len(lap.speed_mps)
     share = np.linspace(0.0, 1.0, count, endpoint=not lap.closed)
     period = 1.0 if lap.closed else None
@@ -82,7 +85,7 @@ def _speed_along(line: StationLine, lap: UsualLap) -> FloatArray:
 
 
 def _longest_straight(line: StationLine, bends: Sequence[Bend]) -> float:
-    """Station in the middle of the longest way from a bend to the next; 0 without bends."""
+    """Station of the middle of the longest stretch between two bends, metres; 0 without bends."""
     if not bends:
         return 0.0
     begins = np.array([bend.exit_m for bend in bends])
@@ -93,18 +96,14 @@ def _longest_straight(line: StationLine, bends: Sequence[Bend]) -> float:
 
 
 def _shifted(bend: Bend, by_m: float, line: StationLine) -> Bend:
-    """The same bend when stations begin further on by so many metres."""
+    """The same bend once stations begin ``by_m`` metres further on."""
     turn_in = float(line.wrap(bend.turn_in_m - by_m))
     back = bend.turn_in_m - turn_in
     return Bend(bend.turn, turn_in, bend.apex_m - back, bend.exit_m - back)
 
 
-def _turn_in(bend: Bend) -> float:
-    return bend.turn_in_m
-
-
 def _start_line(line: StationLine, station_m: float) -> FloatArray:
-    """Two points across the line, left first, kept clear of other legs of the course, (2, 2)."""
+    """Two points across the line, left first, that keep clear of other legs of the course, metres, ``(2, 2)``."""
     x, y = line.at(station_m)
     away = np.hypot(line.x_m - x, line.y_m - y)
     along = np.abs(line.station_m - station_m)

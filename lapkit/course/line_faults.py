@@ -1,4 +1,4 @@
-"""What stands in the way of a line: cones that exclude each other, or that no machine can meet."""
+"""Why no line can be found: cones that exclude each other, or that no machine can pass as asked."""
 
 from __future__ import annotations
 
@@ -15,22 +15,22 @@ TIGHTEST_RIDEABLE_M = 4.0
 """A line that has to turn tighter than this is reported as impossible, metres (our choice)."""
 
 MOST_ACROSS_DEG = 60.0
-"""So is one that has to cross the track at more than this angle, degrees (our choice)."""
+"""A line that has to cross the track at more than this angle is reported too, degrees (our choice)."""
 
-_NEAR_M = 60.0  # a cone further away does not hold the line there (our choice)
+_NEAR_M = 60.0  # a cone further away is not what forces the line there (our choice)
 
 
 def check_reach(problem: LineProblem) -> None:
-    """Check that points within their bounds can pass every cone.
+    """Check that a line within the bounds of its points can pass every cone.
 
-    They come no nearer to the centre of a tight bend than its normals allow, however wide the road is.
+    Those bounds keep away from the centre of a tight bend, where normals cross, however wide the road is.
 
     Raises:
-        TrackError: a cone lies beyond them; names it.
+        TrackError: a cone lies beyond the bounds; the error names it.
     """
-    with_it, against = problem.rows.maximum(0.0), problem.rows.minimum(0.0)
-    lowest = with_it @ problem.lower_m + against @ problem.upper_m
-    highest = with_it @ problem.upper_m + against @ problem.lower_m
+    positive, negative = problem.rows.maximum(0.0), problem.rows.minimum(0.0)
+    lowest = positive @ problem.lower_m + negative @ problem.upper_m
+    highest = positive @ problem.upper_m + negative @ problem.lower_m
     for window, low, high in zip(problem.windows, lowest, highest, strict=True):
         if low > window.high_m or high < window.low_m:
             raise TrackError(
@@ -44,7 +44,7 @@ def check_together(problem: LineProblem) -> None:
     """Check that cones side by side leave a way between them.
 
     Raises:
-        TrackError: two cones exclude each other; names both.
+        TrackError: two cones exclude each other; the error names both.
     """
     step = problem.station_m[1] - problem.station_m[0]
     for i, one in enumerate(problem.windows):
@@ -58,7 +58,7 @@ def check_together(problem: LineProblem) -> None:
 
 
 def conflict(windows: Sequence[Window]) -> TrackError:
-    """Describe cones that leave no line at all: the two that exclude each other most sharply."""
+    """The error for cones that leave no line at all: it names the two that exclude each other most sharply."""
     pairs = [(a, b) for i, a in enumerate(windows) for b in windows[i + 1 :]]
     if not pairs:
         return TrackError(
@@ -87,34 +87,41 @@ def check_rideable(problem: LineProblem, move_m: FloatArray, forces: FloatArray)
 
     Args:
         problem: the line's problem.
-        move_m: the line, (n,).
-        forces: how hard each cone holds it, as the linear programme's multipliers, (k,).
+        move_m: the line's sideways move, ``(n,)``.
+        forces: how hard each cone holds the line, as multipliers of the linear programme, ``(k,)``.
 
     Raises:
-        TrackError: it turns too tightly or crosses the track too squarely; names the cone that
+        TrackError: it turns too tightly or crosses the track too squarely; the error names the cone that
             holds it there, or the place where the edges do.
     """
     curvature = np.abs(problem.curvature(move_m)[0])
     tight = int(np.argmax(curvature))
     radius = 1.0 / max(curvature[tight], 1e-9)
     chords = np.diff(problem.points(move_m), axis=0)
-    squareness = np.degrees(np.arctan2(*_seen_along(chords, problem.normal[:-1]).T))
-    across = int(np.argmax(np.abs(squareness)))
+    angle_deg = _angle_across_deg(chords, problem.normal[:-1])
+    across = int(np.argmax(angle_deg))
     if radius < TIGHTEST_RIDEABLE_M:
         raise _fault(problem, tight, forces, f"turn to a radius of {radius:.1f} m")
-    if abs(squareness[across]) > MOST_ACROSS_DEG:
-        angle = f"cross the track at {abs(squareness[across]):.0f}°"
-        raise _fault(problem, across, forces, angle)
+    if angle_deg[across] > MOST_ACROSS_DEG:
+        raise _fault(problem, across, forces, f"cross the track at {angle_deg[across]:.0f}°")
 
 
-def _seen_along(chords: FloatArray, normal: FloatArray) -> FloatArray:
-    """Chords as (to the left, ahead) of the reference, shape ``(n, 2)``."""
+def _angle_across_deg(chords: FloatArray, normal: FloatArray) -> FloatArray:
+    """Angle between chords and the reference, degrees, ``(n,)``; both arguments ``(n, 2)``."""
+    to_left = np.sum(chords * normal, axis=1)
     ahead = chords[:, 0] * normal[:, 1] - chords[:, 1] * normal[:, 0]
-    return np.stack([np.sum(chords * normal, axis=1), ahead], axis=-1)
+    return np.abs(np.degrees(np.arctan2(to_left, ahead)))
 
 
 def _fault(problem: LineProblem, at: int, forces: FloatArray, deed: str) -> TrackError:
-    """Describe a line that cannot be ridden about a point, with the cone that holds it there."""
+    """The error for a line that cannot be ridden about a point; it names the cone that holds the line there.
+
+    Args:
+        problem: the line's problem.
+        at: index of the point.
+        forces: how hard each cone holds the line, ``(k,)``.
+        deed: what the line would have to do.
+    """
     cones = problem.base_m[problem.rows.argmax(axis=1)] if problem.windows else np.empty((0, 2))
     near = np.hypot(*(cones - problem.base_m[at]).T) < _NEAR_M
     holding = np.where(near, forces, 0.0)

@@ -1,4 +1,4 @@
-"""A fault of a track file in plain words, and what the checks look at."""
+"""A fault of a track file in plain words, and the survey of the course that the checks look at."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from lapkit.units import FloatArray
 
 
 class Severity(StrEnum):
-    """An error stops; a warning is worth a look."""
+    """Whether a problem stops the work (an error) or is only worth a look (a warning)."""
 
     ERROR = "error"
     WARNING = "warning"
@@ -47,7 +47,7 @@ def warning(code: str, where: str, what: str, remedy: str) -> Problem:
 
 @dataclass(frozen=True, eq=False)
 class Survey:
-    """A track file measured up for its checks; ``corners`` leaves out those without cones."""
+    """A track file placed on its plane for the checks; ``corners`` leaves out those without cones."""
 
     track: Track
     plane: Plane
@@ -57,5 +57,5 @@ class Survey:
     seams: tuple[PlacedSeam, ...]
 
     def edges_at(self, station_m: FloatArray | float) -> tuple[FloatArray, FloatArray] | None:
-        """Offsets of the left and right edge at stations, metres, of their shape; None without edges."""
+        """Offsets of the left and right edge at stations of any shape, metres; None without edges."""
         return None if self.edges is None else self.edges.along(self.reference, station_m)

@@ -18,12 +18,12 @@ STEP_M = 1.5
 """Longest step between the points of a resampled line, metres."""
 
 SAME_POINT_M = 0.02
-"""Vertices closer than this count once, metres: below what six decimals of a degree can tell."""
+"""Vertices closer than this count once, metres: six decimals of a degree cannot tell them apart."""
 
 LONGEST_LINE_M = 75_000.0
-"""No course is longer, metres (our choice); a line that is has wrong coordinates."""
+"""No course is longer, metres (our choice): a line that is longer has wrong coordinates."""
 
-_LONG_SEGMENT = 3.0  # times its shorter neighbour: drawn as a straight, so kept straight
+_LONG_SEGMENT = 3.0  # times its shorter neighbour: it was drawn as a straight and is kept straight
 _GAUSS_AT, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(4)  # exact up to degree seven
 
 
@@ -99,9 +99,9 @@ def distinct(points: FloatArray, closed: bool) -> FloatArray:
 
 
 def straightened(points: FloatArray, closed: bool) -> FloatArray:
-    """Vertices ``(n, 2)``, metres, with more of them along every segment much longer than its neighbours.
+    """Vertices ``(n, 2)``, metres, with more of them inserted along segments much longer than their neighbours.
 
-    A straight drawn by its two ends would otherwise be bent by the spline of the corners beside it.
+    Otherwise the spline of the corners beside it would bend a straight that was drawn by its two ends.
     """
     ends = np.concatenate([points, points[:1]]) if closed else points
     chords = np.hypot(*np.diff(ends, axis=0).T)
@@ -126,7 +126,7 @@ def _even(spline: CubicSpline, knots: FloatArray) -> tuple[FloatArray, FloatArra
     pieces = np.maximum(np.ceil(np.diff(knots) / 0.75), 1.0).astype(int)
     step = np.repeat(np.diff(knots) / pieces, pieces)
     start = np.concatenate([[knots[0]], knots[0] + np.cumsum(step)[:-1]])
-    # Gauss-Legendre on every piece: the length of a 400 m oval is right to a tenth of a millimetre.
+    # With Gauss-Legendre on every piece the length of a 400 m oval is right to a tenth of a millimetre.
     at = start[:, None] + 0.5 * step[:, None] * (1.0 + _GAUSS_AT)
     speed = np.linalg.norm(spline(at, 1), axis=-1)
     length = np.concatenate([[0.0], np.cumsum(0.5 * step * (speed @ _GAUSS_WEIGHT))])

@@ -1,9 +1,9 @@
 """The course as the coach laid it out: the parts of a track file, in degrees as he recorded them.
 
-These mirror the roles of the track file one to one. :class:`lapkit.course.course.Course` is the same
-thing placed on the local plane and measured along stations. ``properties`` holds the properties of a
-feature that lapkit does not know, ``members`` the foreign members of the feature itself (an ``id``, for
-one): both are kept when a file is rewritten.
+These classes mirror the roles of the track file one to one; :class:`lapkit.course.course.Course` is the same
+placed on the local plane and measured along stations. ``properties`` holds those properties of a feature that
+lapkit does not know, and ``members`` its foreign members, such as an ``id``. Both are kept when a file is
+rewritten.
 """
 
 from __future__ import annotations
@@ -39,14 +39,13 @@ class MarkerKind(StrEnum):
 
 
 RIDING_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
-"""The cones between which a corner is ridden, in order; a sight cone is only looked at."""
-
+"""The cones that a corner is ridden past, in order; a sight cone is only looked at."""
 
 LINE_ROLES = ("start_line", "centre", "left_edge", "right_edge", "marker_line")
-"""Roles that a track file has one line of, in the order in which they are written."""
+"""Roles that a track file has at most one line of, in the order in which they are written."""
 
 EDGE_ROLES = ("left_edge", "right_edge")
-"""Those of the edges."""
+"""Roles of the two edges."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,10 +54,10 @@ class GeoLine:
 
     Attributes:
         lon_lat: longitude and latitude of its points, degrees, ``(n, 2)``.
-        height_m: ``(n,)``, NaN where a point has none; None when no point has one.
-        name: of the line.
-        corner: that it belongs to; empty for none.
-        properties, members: what lapkit does not know of it.
+        height_m: heights of its points, metres, ``(n,)``, NaN where a point has none; None when no point has one.
+        name: its name; may be empty.
+        corner: the corner that it belongs to; empty for none.
+        properties, members: see the module.
     """
 
     lon_lat: FloatArray
@@ -71,7 +70,7 @@ class GeoLine:
 
 @dataclass(frozen=True)
 class GeoMarker:
-    """A cone. ``side`` is the side of the rider on which it stands as he passes."""
+    """A cone. ``side`` is the side on which the rider has it as he passes."""
 
     corner: str
     name: str
@@ -113,7 +112,7 @@ class GeoPoint:
 
 @dataclass(frozen=True, eq=False)
 class Hazard:
-    """Something to mind, with its text; ``geometry`` is the GeoJSON geometry."""
+    """Something to mind, with its text and its GeoJSON geometry."""
 
     text: str
     geometry: dict[str, Any]
@@ -156,16 +155,21 @@ class Track:
 
     def __repr__(self) -> str:
         """Short: a notebook shows it where nobody asked for every position."""
-        held = counted(len(self.corners), "corner"), counted(len(self.markers), "cone")
-        return f"<Track {printable(self.source)}: {', '.join(held)}, {counted(len(self.seams), 'seam')}>"
+        parts = [
+            counted(len(self.corners), "corner"),
+            counted(len(self.markers), "cone"),
+            counted(len(self.seams), "seam"),
+        ]
+        return f"<Track {printable(self.source)}: {', '.join(parts)}>"
 
     def lines(self, *roles: str) -> dict[str, GeoLine]:
-        """Role → line, of those of the given :data:`LINE_ROLES` that the file has; of all without any given."""
-        drawn = {
+        """The lines that the file has, by role: those of the given :data:`LINE_ROLES`, or all when none is given."""
+        by_role = {
             "start_line": self.start_line,
             "centre": self.centre,
             "left_edge": self.left_edge,
             "right_edge": self.right_edge,
             "marker_line": self.marker_line,
         }
-        return {r: line for r in roles or LINE_ROLES if (line := drawn[r]) is not None}
+        wanted = roles or LINE_ROLES
+        return {role: line for role in wanted if (line := by_role[role]) is not None}
