@@ -1,13 +1,14 @@
-"""The search for a line, posed: points that may move sideways, and what holds them.
+"""The search for a line as a problem to solve: points that may move sideways, and what limits them.
 
-The line is a sideways move n from points on the reference, every two to three metres. Curvature is
-taken from the moved points themselves, so a reference drawn with few points does no harm.
+A line is a sideways move of points on the reference, two to three metres apart. Curvature is computed from the
+moved points themselves, so a reference drawn with few points does no harm.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import scipy.sparse as sp
@@ -19,27 +20,38 @@ from lapkit.units import FloatArray
 STATION_STEP_M = 2.5
 """Longest step between the points of a solved line, metres."""
 
-_CHORD_M = 4.0  # each way (our choice)
-_SHORT_OF_CENTRE = 0.85  # of the radius: beyond a bend's centre the normals have crossed
-_LEAST_ROOM_M = 0.1  # a solver needs some between two bounds
+_CHORD_M = 4.0  # each way: normals are square to such a chord (our choice)
+_SHORT_OF_CENTRE = 0.85  # of a bend's radius: the normals cross at its centre
+_LEAST_ROOM_M = 0.1  # between two bounds, which a solver needs
+
+
+class Flick(NamedTuple):
+    """A change of direction, from the last apex of a corner to the first of the next, which turns the other way.
+
+    ``first`` and ``last`` are indices of points, which may count on past a closed lap's end; ``sign`` is that of the
+    first corner's curvature.
+    """
+
+    first: int
+    last: int
+    sign: int
 
 
 @dataclass(frozen=True, eq=False)
 class LineProblem:
-    """Points that may move sideways, and what holds them; arrays over ``n`` points.
+    """Points that may move sideways, and what limits them; arrays over ``n`` points.
 
     Attributes:
         closed: whether the line is a loop.
-        station_m: stations of the reference, even steps, metres.
+        station_m: stations on the reference, in even steps, metres.
         base_m: the points on the reference, metres, ``(n, 2)``.
         normal: unit vectors to the left, ``(n, 2)``.
         lower_m, upper_m: bounds of the sideways move, metres, left positive.
-        windows: what each of ``k`` cones allows.
-        rows: times the move it gives the offset at each window, ``(k, n)``.
-        zone: index of the corner that a point lies in, or of the nearest one.
-        in_corner: which of the two it is.
-        flicks: where a corner is followed by one that turns the other way, from its last apex to the next one's first:
-            (first index, last index, sign of the first corner). Indices may run on past a closed lap's end.
+        windows: the offsets that each of ``k`` cones allows.
+        rows: matrix that turns a move into the offsets at the ``k`` cones, ``(k, n)``.
+        zone: index of the corner that a point lies in, or else of the nearest one.
+        in_corner: whether the point lies in that corner.
+        flicks: the changes of direction.
     """
 
     closed: bool
@@ -52,17 +64,17 @@ class LineProblem:
     rows: sp.csr_array
     zone: np.ndarray
     in_corner: np.ndarray
-    flicks: tuple[tuple[int, int, int], ...] = ()
+    flicks: tuple[Flick, ...] = ()
 
     @property
     def bent(self) -> slice:
         """Points that have a curvature: all of a closed line, all but the ends of an open one."""
         return slice(None) if self.closed else slice(1, -1)
 
-    def next_less_own(self) -> sp.csr_array:
-        """From values at the b bent points to the difference of the next one's and each one's own, ``(b, b)``.
+    def forward_difference(self) -> sp.csr_array:
+        """Matrix that turns values at the ``b`` bent points into the next value less their own, ``(b, b)``.
 
-        The last of an open line has none.
+        The last row of an open line is zero.
         """
         count = len(self.station_m[self.bent])
         following = np.ones(count - 1)
@@ -71,18 +83,20 @@ class LineProblem:
         return sp.diags_array([-own, following, last], offsets=[0, 1, 1 - count]).tocsr()
 
     def points(self, move_m: FloatArray) -> FloatArray:
-        """Points of the line for a sideways move of shape ``(n,)``, metres, shape ``(n, 2)``."""
+        """Points of the line for a sideways move ``(n,)``, metres, ``(n, 2)``."""
         return self.base_m + move_m[:, None] * self.normal
 
     def piece(self, chosen: np.ndarray, freed: Sequence[bool]) -> LineProblem:
-        """Take an open piece of the line: points by index, (m,), without the freed windows.
+        """An open piece of the problem.
 
-        ``freed`` has an entry for each window; windows beyond the piece go too.
+        Args:
+            chosen: indices of its points, ``(m,)``.
+            freed: for each window whether it is left out; windows beyond the piece are left out anyway.
         """
         rows = self.rows[:, chosen]
-        # The weights of a window's four points sum to one.
-        whole = np.abs(rows.sum(axis=1) - 1.0) < 1e-9
-        kept = np.flatnonzero(whole & ~np.array(freed, dtype=bool))
+        # The weights of a window's four points sum to one, unless some of them lie beyond the piece.
+        within = np.abs(rows.sum(axis=1) - 1.0) < 1e-9
+        kept = np.flatnonzero(within & ~np.array(freed, dtype=bool))
         return replace(
             self,
             closed=False,
@@ -99,10 +113,10 @@ class LineProblem:
         )
 
     def curvature(self, move_m: FloatArray) -> tuple[FloatArray, FloatArray, sp.csr_array]:
-        """Curvature (1/m, left positive), the length it stands for (m), and its Jacobian (1/m²).
+        """Curvature (1/m, left positive), the length it is averaged over (m), and its Jacobian (1/m²).
 
-        At each of the b :attr:`bent` points it is the turn from chord to chord over half the length
-        of the two. Shapes ``(b,)``, ``(b,)`` and ``(b, n)``.
+        At each of the ``b`` :attr:`bent` points the curvature is the angle between the two chords over half the sum of
+        their lengths. Shapes ``(b,)``, ``(b,)`` and ``(b, n)``.
         """
         n = len(self.station_m)
         here = np.arange(n)[self.bent]
@@ -113,8 +127,8 @@ class LineProblem:
         cross = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0]
         length = 0.5 * (a + b)[:, 0]
         curvature = np.arctan2(cross, np.sum(arrive * leave, axis=1)) / length
-        # Moving a chord's end turns it by the sideways part over its length and lengthens it by the
-        # part along; curvature feels the first directly and the second through the length.
+        # A chord whose end moves turns by the component across it over its length, and grows by the component
+        # along it. The first changes the curvature directly, the second through the length.
         half = (0.5 * curvature)[:, None]
         by_before = (_left(arrive) / a**2 + half * arrive / a) / length[:, None]
         by_after = (_left(leave) / b**2 - half * leave / b) / length[:, None]
@@ -132,7 +146,7 @@ class LineProblem:
 
 
 def pose(course: Course, windows: Sequence[Window]) -> LineProblem:
-    """Pose the problem of a line on a course: corridor, windows at the cones, and zones."""
+    """The problem of a line on a course: its corridor, the windows at the cones, and the zones of the corners."""
     at = stations(course)
     normal = normals(course, at)
     low, high = _between_edges(course, at, normal)
@@ -152,8 +166,8 @@ def pose(course: Course, windows: Sequence[Window]) -> LineProblem:
     )
 
 
-def _flicks(course: Course, step_m: float) -> tuple[tuple[int, int, int], ...]:
-    """Where one corner hands over to one that turns the other way, see :class:`LineProblem`."""
+def _flicks(course: Course, step_m: float) -> tuple[Flick, ...]:
+    """Every change of direction from one corner to the next."""
     following = [*course.corners[1:], *course.corners[:1]]
     found = []
     for here, then in zip(course.corners, following, strict=True):
@@ -163,12 +177,12 @@ def _flicks(course: Course, step_m: float) -> tuple[tuple[int, int, int], ...]:
                 continue
             first += course.reference.length_m
         if then.turn is not here.turn and first - last > 2.0 * step_m:
-            found.append((int(np.ceil(last / step_m)), int(first / step_m), here.turn.sign))
+            found.append(Flick(int(np.ceil(last / step_m)), int(first / step_m), here.turn.sign))
     return tuple(found)
 
 
 def stations(course: Course) -> FloatArray:
-    """Equal steps along the reference, metres, shape ``(n,)``; a closed lap's end is its start."""
+    """Stations in equal steps along the reference, metres, ``(n,)``; those of a closed lap do not repeat its start."""
     length = course.reference.length_m
     steps = max(int(np.ceil(length / STATION_STEP_M)), 8)
     return np.linspace(0.0, length, steps + 1)[: steps if course.closed else None]
@@ -177,7 +191,7 @@ def stations(course: Course) -> FloatArray:
 def normals(course: Course, station_m: FloatArray) -> FloatArray:
     """Unit vectors to the left of the reference at stations, shape ``(n, 2)``.
 
-    Taken over a chord, so that a reference recorded on foot does not make them cross.
+    They are square to a chord, so that those of a reference recorded on foot do not cross.
     """
     ahead = np.stack(course.reference.at(station_m + _CHORD_M), -1)
     chord = ahead - np.stack(course.reference.at(station_m - _CHORD_M), -1)
@@ -192,7 +206,7 @@ def _left(vectors: FloatArray) -> FloatArray:
 def _between_edges(
     course: Course, station_m: FloatArray, normal: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Lowest and highest offset that leave room to the edges and keep the normals from crossing."""
+    """Lowest and highest offsets that leave room to the edges and stop short of where normals cross, ``(n,)`` each."""
     left, right = edges_or_assumed(course, station_m)
     room = np.clip(0.5 * (left - right - _LEAST_ROOM_M), 0.0, EDGE_ROOM_M)
     heading = np.unwrap(np.arctan2(normal[:, 1], normal[:, 0]))
@@ -205,7 +219,7 @@ def _between_edges(
 
 
 def _cubic_rows(course: Course, station_m: FloatArray, at_m: Sequence[float]) -> sp.csr_array:
-    """Weights (k, n) for the move at k stations: the cubic through the four points about each."""
+    """Weights ``(k, n)`` that interpolate the move at ``k`` stations, by the cubic through the four points about each."""
     n, step = len(station_m), station_m[1]
     place = course.reference.wrap(np.array(at_m)) / step
     first = np.floor(place).astype(int) - 1
@@ -223,7 +237,7 @@ def _cubic_rows(course: Course, station_m: FloatArray, at_m: Sequence[float]) ->
 
 
 def _zones(course: Course, station_m: FloatArray) -> tuple[np.ndarray, np.ndarray]:
-    """For each station the nearest corner's index, and whether it lies inside that corner.
+    """For each station the index of the nearest corner, and whether the station lies in that corner.
 
     A course without corners is one zone, all of it inside.
     """

@@ -1,12 +1,15 @@
 """The line of largest radius that a corridor and its cones permit.
 
-First a linear programme on linearised curvature lowers the largest |curvature| of every corner,
-again and again from the line it found, until the true curvature agrees. From one corner to a next
-that turns the other way such a line reverses at once, which nobody can ride: so it is sought again
-with a curvature that has to fall to nothing and rise again at the rate at which a machine is rolled
-over. Then a quadratic programme takes, of the lines that keep those largest curvatures, the one of
-least squared curvature whose curvature also comes and goes most gently: a line that is straight here and
-at its tightest two metres on keeps no larger radius for it. That is geometry: it is not the fastest line.
+1. A linear programme lowers the largest |curvature| of every corner. It uses linearised curvature, and is repeated
+   from the line it found until the true curvature agrees.
+2. From a corner to a next one that turns the other way such a line reverses at once, which nobody can ride. So the
+   programme is run again with a curvature that has to fall to zero and rise again at the rate at which a machine is
+   rolled over.
+3. A quadratic programme takes, of the lines that keep those largest curvatures, the one of least squared curvature
+   whose curvature also changes most gently. A line that is straight at one point and at its tightest two metres on
+   has no larger radius for it.
+
+That is geometry: it is not the fastest line.
 """
 
 from __future__ import annotations
@@ -22,26 +25,33 @@ from lapkit.course.line_problem import LineProblem
 from lapkit.course.quadratic import Quadratic, minimise
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
-_PER_HM = 100.0  # curvature per hundred metres is of the order of one, as the solvers like it
-_BETWEEN = 0.9  # turning tighter outside a corner than in it costs nearly as much as in it
-_TIE = 1e-3  # many lines share the smallest largest curvature: of those, one that turns little
-_FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # how far linearised curvature is believed
+_PER_HM = 100.0  # curvature per hundred metres is of order one, which suits the solvers
+_BETWEEN = (
+    0.9  # weight of turning tighter outside a corner than in it: nearly that of the corner itself
+)
+_TIE = 1e-3  # weight that, of many lines with the same largest curvature, selects one that turns little
+_FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # trust region of the linearised curvature
 _MAX_ROUNDS = 12  # it takes 2 to 4
-_AGREES = 5e-4  # relative gain of a round below which there is none: 1 cm in a radius of 20 m
-_STRAIGHT_1PM = 1e-6  # so that nothing is divided by nothing
-_SLACK = 5e-4  # of the largest curvature, 3 cm of 60 m: room for the second stage to move in
-_ROUGH_M, _SETTLED_M = 0.3, 0.02  # a line that moves by less in a round is there
-_ROUGHLY_AGREES = 1e-2  # as _AGREES, for lines that are only looked at to see where they turn over
-_RELOCATED = 2  # times that the place of a reversal is looked for again
+_AGREES = 5e-4  # relative gain that counts as none: 1 cm in a radius of 20 m
+_STRAIGHT_1PM = 1e-6  # guards against division by zero
+_SLACK = (
+    5e-4  # of the largest curvature, or 3 cm of 60 m: room for the quadratic programme to move in
+)
+_ROUGH_M, _SETTLED_M = (
+    0.3,
+    0.02,
+)  # a line that moves by less in a round has converged, roughly or finally
+_ROUGHLY_AGREES = 1e-2  # as _AGREES, for lines that only show where they reverse
+_RELOCATED = 2  # times that the places of reversals are found again
 _LEVEL_RAD = 0.03  # heading within this of its largest is a straight between two bends (our choice)
-_LEAST_SHARE = 0.05  # of the largest curvature where it reverses: some room to move in
+_LEAST_SHARE = 0.05  # of the largest curvature at a reversal: some room to move in
 
 ROLL_RAD_PS, ROLLED_FROM_RAD = 1.05, 0.70
-"""A machine is rolled from side to side at about 60 degrees a second (common practice), here at the
-speed that asks for a lean of 40 degrees in the corner (our choice)."""
+"""A machine is rolled from side to side at about 60 degrees a second (common practice), here at the speed that
+asks for a lean of 40 degrees in the corner (our choice)."""
 
 ROLL_OVER_ROOT_M = float(np.sqrt(GRAVITY_MPS2) * np.tan(ROLLED_FROM_RAD) ** 1.5 / ROLL_RAD_PS)
-"""Metres of line from upright to a radius, over the root of that radius in metres.
+"""Metres of line from upright to the lean of a radius, over the square root of that radius in metres.
 
 Lean near upright grows as v²κ/g, so curvature grows by g·roll/v³ a metre; with v² = g·tan(lean)·R
 that reaches 1/R after √g·tan(lean)^1.5·√R / roll (derived).
@@ -49,10 +59,15 @@ that reaches 1/R after √g·tan(lean)^1.5·√R / roll (derived).
 
 
 @dataclass(frozen=True, eq=False)
-class _Bend:
-    """A line (move, (n,)) with its curvature and the cost of its largest curvatures.
+class _Candidate:
+    """A line with its curvature, and the largest curvatures of its ``z`` zones.
 
-    ``share`` (b,) is the part of its zone's largest |curvature| that each bent point may have.
+    Attributes:
+        move_m: its sideways move, metres, ``(n,)``.
+        share: the part of its zone's largest |curvature| that each bent point may have, ``(b,)``.
+        curvature_1pm, jacobian: of :meth:`LineProblem.curvature`.
+        inside: largest |curvature| over share in each corner, 1/m, ``(z,)``.
+        extra: by how much it is exceeded in the rest of the corner's zone, 1/m, ``(z,)``.
     """
 
     move_m: FloatArray
@@ -63,7 +78,7 @@ class _Bend:
     extra: FloatArray
 
     @classmethod
-    def of(cls, problem: LineProblem, move_m: FloatArray, share: FloatArray) -> _Bend:
+    def of(cls, problem: LineProblem, move_m: FloatArray, share: FloatArray) -> _Candidate:
         curvature, _, jacobian = problem.curvature(move_m)
         asked = np.abs(curvature) / share
         zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
@@ -78,11 +93,11 @@ class _Bend:
         return float(np.sum(self.inside) + _BETWEEN * np.sum(self.extra))
 
     def caps(self, problem: LineProblem) -> FloatArray:
-        """Largest |curvature| that each bent point may have, 1/m, (b,)."""
+        """Largest |curvature| that each bent point may have, 1/m, ``(b,)``."""
         return self.share * self.peak(problem)
 
     def peak(self, problem: LineProblem) -> FloatArray:
-        """Largest |curvature| of the zone that each bent point lies in, 1/m, (b,)."""
+        """Largest |curvature| of the zone that each bent point lies in, 1/m, ``(b,)``."""
         zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
         return self.inside[zone] + np.where(in_corner, 0.0, self.extra[zone])
 
@@ -92,92 +107,92 @@ def solve(problem: LineProblem, start_m: FloatArray) -> FloatArray:
 
     Args:
         problem: the line's problem.
-        start_m: the move of a line of about the right shape, (n,); it need not keep the bounds.
+        start_m: the move of a line of about the right shape, ``(n,)``; it need not keep the bounds.
 
     Raises:
-        TrackError: no line that can be ridden meets the cones; names the one in the way.
+        TrackError: no line that can be ridden passes the cones as asked; the error names the one in the way.
     """
     check_reach(problem)
     check_together(problem)
-    free = np.ones(len(problem.station_m[problem.bent]))
-    move_m = _least_squares(problem, start_m, np.inf * free, _ROUGH_M)
-    # A line that has to be rolled over does so a little elsewhere than one that reverses at once.
+    share = np.ones(len(problem.station_m[problem.bent]))
+    move_m = _least_squares(problem, start_m, np.inf * share, _ROUGH_M)
+    # A line that has to be rolled over reverses at a slightly different place than one that reverses at once.
     for _ in range(_RELOCATED if problem.flicks else 0):
-        rough, _ = _largest_radius(problem, move_m, free, _ROUGHLY_AGREES)
-        move_m, free = rough.move_m, _rolled(problem, rough)
-    bend, forces = _largest_radius(problem, move_m, free, _AGREES)
-    check_rideable(problem, bend.move_m, forces)
-    caps = bend.caps(problem) * (1.0 + _SLACK)
-    return _least_squares(problem, bend.move_m, caps, _SETTLED_M)
+        rough, _ = _largest_radius(problem, move_m, share, _ROUGHLY_AGREES)
+        move_m, share = rough.move_m, _rolling_share(problem, rough)
+    best, forces = _largest_radius(problem, move_m, share, _AGREES)
+    check_rideable(problem, best.move_m, forces)
+    caps = best.caps(problem) * (1.0 + _SLACK)
+    return _least_squares(problem, best.move_m, caps, _SETTLED_M)
 
 
-def _rolled(problem: LineProblem, bend: _Bend) -> FloatArray:
-    """The share of the largest curvature that a machine being rolled over can have, (b,).
+def _rolling_share(problem: LineProblem, line: _Candidate) -> FloatArray:
+    """The share of the largest curvature that a machine can have while it is rolled over, ``(b,)``.
 
-    It falls to nearly nothing where a line that reverses at once does so, and is one elsewhere.
+    It falls to nearly zero where the line reverses, and is one away from reversals.
     """
-    n, offset = len(bend.move_m), 0 if problem.closed else 1
+    n, offset = len(line.move_m), 0 if problem.closed else 1
     step = problem.station_m[1]
-    share = np.ones(len(bend.curvature_1pm))
+    share = np.ones(len(line.curvature_1pm))
     for first, last, sign in problem.flicks:
         inner = np.arange(first, last + 1)
         at = (inner % n if problem.closed else inner) - offset
-        peak = bend.peak(problem)[at]
-        # Heading grows up to the place where the line turns over, and stays level along a straight;
-        # a sum of curvatures, since single points may jerk about a cone.
-        heading = step * np.cumsum(sign * bend.curvature_1pm[at])
+        peak = line.peak(problem)[at]
+        # The heading grows up to the place where the line reverses, and stays level along a straight.
+        # Being a sum of curvatures, it is not misled by single points that jerk about a cone.
+        heading = step * np.cumsum(sign * line.curvature_1pm[at])
         level = np.flatnonzero(heading > heading.max() - _LEVEL_RAD)
-        way = step * np.abs(np.arange(len(inner)) - 0.5 * (level[0] + level[-1] + 1))
-        over = _roll_over_m(peak)
-        share[at] = np.minimum(share[at], np.clip(way / over, _LEAST_SHARE, 1.0))
+        away = step * np.abs(np.arange(len(inner)) - 0.5 * (level[0] + level[-1] + 1))
+        growing = np.clip(away / _roll_over_m(peak), _LEAST_SHARE, 1.0)
+        share[at] = np.minimum(share[at], growing)
     return share
 
 
 def _roll_over_m(curvature_1pm: FloatArray) -> FloatArray:
-    """Metres of line from upright to a curvature, in its shape."""
+    """Metres of line from upright to the lean of a curvature, in the shape of the latter."""
     return ROLL_OVER_ROOT_M / np.sqrt(np.maximum(curvature_1pm, _STRAIGHT_1PM))
 
 
 def _largest_radius(
     problem: LineProblem, move_m: FloatArray, share: FloatArray, agrees: float
-) -> tuple[_Bend, FloatArray]:
-    """Lower the largest curvatures; also the force with which each cone holds the line, (k,)."""
-    bend, step = _Bend.of(problem, move_m, share), _FIRST_STEP_M
+) -> tuple[_Candidate, FloatArray]:
+    """The line whose largest curvatures are lowest, and the force with which each cone holds it, ``(k,)``."""
+    best, step = _Candidate.of(problem, move_m, share), _FIRST_STEP_M
     for _ in range(_MAX_ROUNDS):
-        found = _linear_programme(problem, bend, step)
+        found = _linear_programme(problem, best, step)
         if found.x is None:
             raise conflict(problem.windows)
         k = len(problem.windows)
         forces = np.abs(found.ineqlin.marginals[: 2 * k]).reshape(2, k).sum(axis=0)
-        new = _Bend.of(problem, found.x[: len(move_m)], share)
-        gain = 1.0 - new.cost / max(bend.cost, _STRAIGHT_1PM)
+        new = _Candidate.of(problem, found.x[: len(move_m)], share)
+        gain = 1.0 - new.cost / max(best.cost, _STRAIGHT_1PM)
         if gain > 0:
-            bend = new
+            best = new
         if abs(gain) < agrees or step < _LAST_STEP_M:
             break
         if gain < 0:
             step *= _SHORTER
-    return bend, forces
+    return best, forces
 
 
-def _linear_programme(problem: LineProblem, bend: _Bend, step_m: float) -> OptimizeResult:
+def _linear_programme(problem: LineProblem, line: _Candidate, step_m: float) -> OptimizeResult:
     """Lower the sum of the largest |linearised curvature|, moving no point further than a step.
 
-    Unknowns: the move (n), the peak of each zone and its excess outside the corner (2 z), and the
-    positive and the negative part of the curvature at each bent point (2 b), per hundred metres.
+    The unknowns are the move (n), the peak of each zone and its excess outside the corner (2 z), and the positive and
+    the negative part of the curvature at each bent point (2 b). Curvatures are per hundred metres.
     """
-    n, b, z = len(bend.move_m), len(bend.curvature_1pm), len(bend.inside)
+    n, b, z = len(line.move_m), len(line.curvature_1pm), len(line.inside)
     zone, in_corner = problem.zone[problem.bent], problem.in_corner[problem.bent]
     point = np.arange(b)
-    peak = sp.csr_array((bend.share, (point, zone)), shape=(b, z))
-    extra = sp.csr_array((np.where(in_corner, 0.0, bend.share), (point, zone)), shape=(b, z))
+    peak = sp.csr_array((line.share, (point, zone)), shape=(b, z))
+    extra = sp.csr_array((np.where(in_corner, 0.0, line.share), (point, zone)), shape=(b, z))
     eye = sp.eye_array(b, format="csr")
-    parts = sp.hstack([_PER_HM * bend.jacobian, sp.csr_array((b, 2 * z)), -eye, eye]).tocsr()
+    parts = sp.hstack([_PER_HM * line.jacobian, sp.csr_array((b, 2 * z)), -eye, eye]).tocsr()
     under_peak = sp.hstack([sp.csr_array((b, n)), -peak, -extra, eye, eye])
     at_cones = sp.hstack([problem.rows, sp.csr_array((len(problem.windows), 2 * (z + b)))])
     low, high = _window_bounds(problem)
-    low_move = np.maximum(problem.lower_m, bend.move_m - step_m)
-    high_move = np.minimum(problem.upper_m, bend.move_m + step_m)
+    low_move = np.maximum(problem.lower_m, line.move_m - step_m)
+    high_move = np.minimum(problem.upper_m, line.move_m + step_m)
     positive = np.tile([0.0, np.inf], (2 * (z + b), 1))
     cost = [np.zeros(n), np.ones(z), np.full(z, _BETWEEN), np.full(2 * b, _TIE * z / b)]
     return linprog(
@@ -185,32 +200,31 @@ def _linear_programme(problem: LineProblem, bend: _Bend, step_m: float) -> Optim
         A_ub=sp.vstack([at_cones, -at_cones, under_peak]).tocsr(),
         b_ub=np.concatenate([high, -low, np.zeros(b)]),
         A_eq=parts,
-        b_eq=_PER_HM * (bend.jacobian @ bend.move_m - bend.curvature_1pm),
+        b_eq=_PER_HM * (line.jacobian @ line.move_m - line.curvature_1pm),
         bounds=np.concatenate([np.stack([low_move, high_move], -1), positive]),
         method="highs",
     )
 
 
 def _window_bounds(problem: LineProblem) -> tuple[FloatArray, FloatArray]:
-    low, high = (
-        np.array([getattr(w, name) for w in problem.windows], dtype=np.float64)
-        for name in ("low_m", "high_m")
-    )
+    """Lowest and highest offset at each window, metres, ``(k,)`` each."""
+    bounds = np.array([(w.low_m, w.high_m) for w in problem.windows], dtype=np.float64)
+    low, high = bounds.reshape(-1, 2).T
     return low, high
 
 
 def _least_squares(
     problem: LineProblem, move_m: FloatArray, caps_1pm: FloatArray, settled_m: float
 ) -> FloatArray:
-    """Least squared curvature with |curvature| under the caps, by repeated quadratic programmes.
+    """The line of least squared curvature with |curvature| under the caps, by repeated quadratic programmes.
 
-    Beside each square stands that of what the curvature would change by over the length in which a machine is
-    rolled to its cap. Caps may be infinite, and change is then free.
+    To each square is added that of the change of curvature over the length in which a machine is rolled to the cap.
+    Caps may be infinite, and then change costs nothing.
     """
     low, high = _window_bounds(problem)
     caps = _PER_HM * caps_1pm
     gentle = np.square(_roll_over_m(caps_1pm))
-    change = problem.next_less_own()
+    change = problem.forward_difference()
     eye = sp.eye_array(len(move_m))
     for _ in range(_MAX_ROUNDS):
         curvature, length, jacobian = problem.curvature(move_m)
@@ -218,7 +232,7 @@ def _least_squares(
         weight = sp.diags_array(length) + change.T @ sp.diags_array(gentle / length) @ change
         new = minimise(
             Quadratic(
-                # A whisper of a pull to the reference settles the moves that bend nothing.
+                # A very weak pull to the reference determines moves that change no curvature.
                 hessian=(scaled.T @ weight @ scaled + 1e-9 * eye).tocsr(),
                 linear=scaled.T @ (weight @ rest),
                 rows=sp.vstack([eye, problem.rows, scaled]).tocsr(),

@@ -1,4 +1,4 @@
-"""Radii of the marker line and its neighbours, with lean at some speeds and speed at some leans.
+"""Radii of the marker line and its neighbours, with the lean at some speeds and the speed at some leans.
 
 All of it is geometry and equilibrium: what a line asks for at a speed, not what anyone should ride.
 """
@@ -21,7 +21,7 @@ from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
 from lapkit.units import KMH_MPS, MPH_MPS, Units
 
 LINES = ("marker", "one lane in", "inside")
-"""The lines in each corner, in order (see :mod:`lapkit.course.neighbour_lines`)."""
+"""The lines of each corner, in the order of their rows (see :mod:`lapkit.course.neighbour_lines`)."""
 
 SPEEDS_KMH = (40.0, 60.0, 80.0, 100.0, 120.0)
 """Ladder of speeds in the table, km/h."""
@@ -33,14 +33,14 @@ LEANS_DEG = (20, 30, 40, 45)
 
 
 def ladder_kmh(units: Units) -> tuple[float, ...]:
-    """The ladder of speeds in round figures of the units that somebody reads, km/h."""
+    """The ladder of speeds, km/h, that are round figures in the reader's units."""
     if units is Units.METRIC:
         return SPEEDS_KMH
     return tuple(mph * MPH_MPS / KMH_MPS for mph in _SPEEDS_MPH)
 
 
 def line_table(course: Course, speeds_kmh: Sequence[float] = SPEEDS_KMH) -> pd.DataFrame:
-    """Tabulate ``line.csv`` of a course that has a marker line: a row for each corner × line.
+    """The table ``line.csv`` of a course that has a marker line: a row for each corner × line.
 
     Lines are ``marker``, ``one lane in`` and ``inside`` (see :mod:`lapkit.course.neighbour_lines`).
     Radii are held over 10 m inside their phase; ``_at_m`` counts metres of line from turn-in to the
@@ -53,7 +53,7 @@ def line_table(course: Course, speeds_kmh: Sequence[float] = SPEEDS_KMH) -> pd.D
 
     Args:
         course: with a marker line.
-        speeds_kmh: the ladder of speeds, km/h; that of ``line.csv`` when left out.
+        speeds_kmh: the ladder of speeds, km/h; by default that of ``line.csv``.
 
     Raises:
         TrackError: the course has no marker line.
@@ -75,7 +75,7 @@ def line_table(course: Course, speeds_kmh: Sequence[float] = SPEEDS_KMH) -> pd.D
 
 
 def columns(speeds_kmh: Sequence[float] = SPEEDS_KMH) -> list[str]:
-    """Names of the table's columns with a ladder of speeds, km/h, in order."""
+    """Names of the table's columns for a ladder of speeds, km/h, in order."""
     return [
         *("corner", "line", "radius_min_m", "radius_min_at_m"),
         *("exit_radius_min_m", "exit_radius_at_m", "length_m"),
@@ -100,7 +100,7 @@ def _solved(
 
 
 def _road_under(course: Course, corner: Corner, line: PlacedLine, held: HeldStretches) -> RoadUnder:
-    """The road in the middle of stretches of a line."""
+    """The road under the middle of each stretch of a line."""
     along = line.along(corner.turn_in_m) + held.middle_m
     station, offset = course.reference.project_near(*line.line.at(along), held.station_m)
     heading, curvature = line.line.heading_at(along), line.line.curvature_at(along)
@@ -110,7 +110,7 @@ def _road_under(course: Course, corner: Corner, line: PlacedLine, held: HeldStre
 def _measures(
     course: Course, corner: Corner, line: PlacedLine, speeds_kmh: Sequence[float]
 ) -> dict[str, float]:
-    """Cells of one row, but for its names."""
+    """The cells of one row, except for corner and line."""
     whole = line.held(corner, corner.turn_in_m, corner.exit_m)
     leaving = line.held(corner, corner.last_apex_m, corner.exit_m)
     radius, at = whole.tightest()

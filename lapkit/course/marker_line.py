@@ -18,21 +18,21 @@ from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
 SHORTEST_WAVE_M, LONGEST_WAVE_M = 16.0, 40.0
-"""A ridden marker line is smoothed as its noise asks for, between these wavelengths, metres."""
+"""A ridden marker line is smoothed as its noise demands, within these limits of wavelength, metres."""
 
 LONGEST_GAP_M = 100.0
-"""Longest stretch of the course that none of the coach's laps need cover, metres (our choice)."""
+"""Longest stretch of the course that the coach's laps may leave out, metres (our choice)."""
 
-_FINER = 6  # steps of an arc line's sum to one of its own: a lap errs by a millimetre
-_SAME_LAP_M = 5.0  # as near in station to a lap's start its end belongs to it
+_FINER = 6  # integration steps per step of an arc line: over a lap the error is a millimetre
+_SAME_LAP_M = 5.0  # a lap also covers stations so little before its start or beyond its end
 
 
 def solve_marker_line(course: Course) -> StationLine:
-    """Solve the line of largest radius that passes every cone as asked, inside the edges.
+    """The line of largest radius that passes every cone as asked, inside the edges, all round the lap.
 
-    All round the lap: per corner the tightest radius is the largest possible; of the lines that
-    have it, the one of least squared curvature. It is geometry: not the fastest line, and not
-    advice. It begins beside the start of the reference.
+    In each corner its tightest radius is the largest possible; of the lines that have it, this is the one of least
+    squared curvature. It is geometry: not the fastest line, and not advice. It begins beside the start of the
+    reference.
 
     Raises:
         TrackError: no such line exists; the error names the cone that stands in the way.
@@ -46,7 +46,7 @@ def solve_marker_line(course: Course) -> StationLine:
 
 
 def with_line(course: Course) -> Course:
-    """The course itself, or with its marker line solved from its cones where it has none yet.
+    """The course with its marker line, which is solved from the cones where the course has none yet.
 
     Raises:
         TrackError: as :func:`solve_marker_line`.
@@ -57,10 +57,11 @@ def with_line(course: Course) -> Course:
 
 
 def arc_line(points_m: FloatArray, closed: bool) -> StationLine:
-    """The line of arcs along points (n, 2): its curvature is constant from chord to chord.
+    """The line of arcs along points ``(n, 2)``: its curvature is constant between the middles of two chords.
 
-    A spline through points that go straight and then round a circle would swing about the change, and be tighter
-    than the line that was solved. Arcs with the chords' headings leave the points by some centimetres instead.
+    A spline through points that run straight and then round a circle would overshoot at the transition, and be
+    tighter than the line that was solved. Arcs with the headings of the chords miss the points by a few centimetres
+    instead.
     """
     ends = np.concatenate([points_m[-1:], points_m, points_m[:2]]) if closed else points_m
     chord = np.diff(ends, axis=0)
@@ -74,15 +75,16 @@ def arc_line(points_m: FloatArray, closed: bool) -> StationLine:
     ahead = np.stack([np.cos(turned), np.sin(turned)], axis=-1)
     steps = np.diff(fine)[:, None] * (ahead[1:] + ahead[:-1]) / 2.0
     along = np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
-    # What the arcs miss the last point by is taken off evenly, then what they still lie beside the points.
+    # The arcs miss the last point: the error is spread evenly over the line. Then the mean distance to the points is
+    # taken off.
     share = ((fine - first) / (last - first))[:, None]
     along += points_m[0] + share * (points_m[0 if closed else -1] - points_m[0] - along[-1])
     at = station[1:-2] if closed else station
     reached = np.stack([np.interp(at, fine, axis) for axis in along.T], axis=-1)
     x, y = (along - np.mean(reached - points_m, axis=0))[::_FINER].T
     even = fine[::_FINER]
-    bent = np.searchsorted(middle, even)
-    curvature = np.concatenate([[0.0], np.diff(heading) / np.diff(middle), [0.0]])[bent]
+    of_arcs = np.concatenate([[0.0], np.diff(heading) / np.diff(middle), [0.0]])
+    curvature = of_arcs[np.searchsorted(middle, even)]
     return StationLine(
         read_only(x),
         read_only(y),
@@ -100,12 +102,11 @@ def ridden_marker_line(
 
     Args:
         course: the course they were ridden on.
-        laps: for each lap the station along and the offset from the reference, metres, each of
-            shape ``(m,)``, in time order and unwrapped as :meth:`StationLine.follow` gives them. A
-            lap may begin anywhere and may be cut short.
+        laps: for each lap its stations and offsets from the reference, metres, each ``(m,)``, in time order and
+            unwrapped as :meth:`StationLine.follow` gives them. A lap may begin anywhere and may be cut short.
 
     Raises:
-        TrackError: no lap was given, or a stretch of the course was ridden in none of them.
+        TrackError: no lap was given, or none of them covers some stretch of the course.
     """
     at = stations(course)
     offsets = np.array([_offsets_at(course, at, *lap) for lap in laps]).reshape(-1, len(at))
@@ -124,7 +125,7 @@ def ridden_marker_line(
 def _offsets_at(
     course: Course, at_m: FloatArray, station_m: FloatArray, offset_m: FloatArray
 ) -> FloatArray:
-    """One lap's offsets at stations of the reference, (n,); NaN where it was not ridden."""
+    """Offsets of one lap at stations of the reference, ``(n,)``; NaN where it was not ridden."""
     forward = growing(station_m)
     station, offset = station_m[forward], offset_m[forward]
     if course.closed:
@@ -135,6 +136,7 @@ def _offsets_at(
 
 
 def _check_covered(course: Course, at_m: FloatArray, ridden: np.ndarray) -> None:
+    """Raise a TrackError unless the stations that were ridden leave no long gap."""
     places = at_m[ridden]
     if len(places) == 0:
         raise TrackError(

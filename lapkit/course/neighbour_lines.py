@@ -1,8 +1,8 @@
-"""Lines to hold against the marker line in one corner: one lane further in, inside the first seam.
+"""Lines to compare with the marker line in one corner: one lane further in, and inside the first seam.
 
-Each is the line of largest radius under its restriction in that corner; it leaves the marker line
-before the corner and joins it again after. They are geometry, to show what running further in does
-to the radius; nobody is advised to ride them.
+Each is the line of largest radius under its restriction in that corner. It leaves the marker line before the
+corner and joins it again after it. These lines are geometry, to show what running further in does to the radius;
+nobody is advised to ride them.
 """
 
 from __future__ import annotations
@@ -25,18 +25,24 @@ from lapkit.errors import TrackError
 from lapkit.units import FloatArray
 
 LANES_WITHOUT_SEAMS = 3
-"""Lanes that the width is divided into where a corner has no seams (common practice, no source)."""
+"""Number of lanes that the road is divided into where a corner has no seams (common practice, no source)."""
 
 LEAVES_LINE_M = 100.0
-"""How far before turn-in a neighbour leaves the marker line and after the exit joins it, metres."""
+"""Distance before turn-in and after the exit over which a neighbour may differ from the marker line, metres."""
 
-_PINNED_M = 0.01  # a solver needs some room where nothing may move
-_ROOM_M = 0.2  # kept between what is asked for and what a cone or an edge allows
+_PINNED_M = 0.01  # room left to points that are to stay where they are, which the solver needs
+_ROOM_M = 0.2  # left between the restriction and what a cone or an edge allows
 
 
 @dataclass(frozen=True, eq=False)
 class NeighbourLines:
-    """Solver of the marker line's neighbours; ``line_m`` (n,) puts the problem's points on it."""
+    """Solver of the marker line's neighbours.
+
+    Attributes:
+        course: the course, with its marker line.
+        problem: the problem of a line on it.
+        line_m: the move that puts the problem's points on the marker line, metres, ``(n,)``.
+    """
 
     course: Course
     problem: LineProblem
@@ -44,7 +50,7 @@ class NeighbourLines:
 
     @classmethod
     def of(cls, course: Course) -> NeighbourLines:
-        """Prepare for a course.
+        """The solver for a course.
 
         Raises:
             TrackError: it has no marker line.
@@ -56,14 +62,14 @@ class NeighbourLines:
         move = np.interp(problem.station_m, along, offset, period=period)
         placed = PlacedLine.on(course.reference, line)
         beside = placed.beside(problem.station_m)
-        # The problem's normals are taken over chords, so its points lie a little beside the line.
+        # The problem's normals are square to chords rather than to the reference, so two corrections follow.
         for _ in range(2):
             off_line = line.project(*problem.points(move).T)[1]
             move = move - np.where(beside, off_line, 0.0)
         return cls(course, problem, move)
 
     def one_lane_in(self, corner: Corner) -> StationLine:
-        """Turn in and exit one lane further in than the marker line, round the same apexes.
+        """The line that turns in and exits one lane further in than the marker line, round the same apexes.
 
         Raises:
             TrackError: no such line can be ridden.
@@ -75,7 +81,7 @@ class NeighbourLines:
         return self._solve(corner, corner.turn_in_m, np.interp(here, ends, further_in))
 
     def inside_seam(self, corner: Corner) -> StationLine:
-        """Keep inside the first seam from the last apex to the exit, in a corner that has seams.
+        """The line that keeps inside the first seam from the last apex to the exit, in a corner that has seams.
 
         Raises:
             TrackError: no such line can be ridden.
@@ -85,7 +91,7 @@ class NeighbourLines:
         return self._solve(corner, corner.last_apex_m, seam + EDGE_ROOM_M)
 
     def _around(self, corner: Corner) -> tuple[np.ndarray, FloatArray]:
-        """Find the problem's points about a corner: indices, and stations as the corner counts."""
+        """The problem's points about a corner: their indices, and their stations counted as the corner's are."""
         n, step = len(self.line_m), self.problem.station_m[1]
         most = 0.5 * (n * step - (corner.exit_m - corner.turn_in_m)) - 4.0 * step
         reach = min(LEAVES_LINE_M, most) if self.course.closed else LEAVES_LINE_M
@@ -99,8 +105,10 @@ class NeighbourLines:
     def _solve(self, corner: Corner, from_m: float, floor_m: FloatArray) -> StationLine:
         """Solve about a corner for a line that keeps a least offset towards its inside.
 
-        ``floor_m`` is that offset at the points about the corner; it holds from a station of the
-        corner to its exit, where the cones on the outside no longer do.
+        Args:
+            corner: the corner.
+            from_m: the offset is kept, and the cones on the outside are ignored, from this station to the exit.
+            floor_m: the least offset at the points about the corner, metres towards its inside.
         """
         index, here = self._around(corner)
         restricted = (here >= from_m) & (here <= corner.exit_m)
@@ -118,7 +126,7 @@ class NeighbourLines:
         return arc_line(piece.points(solve(piece, line)), closed=False)
 
     def _free(self, corner: Corner, from_m: float) -> list[bool]:
-        """Whether each window no longer holds: outside the corner, or missed by the marker line."""
+        """For each window whether it is ignored: its cone stands on the outside, or the marker line misses it."""
         freed = []
         for cone, at in zip(self.problem.windows, self.problem.rows @ self.line_m, strict=True):
             outside = cone.corner == corner.name and cone.marker.side is not corner.turn
@@ -138,7 +146,7 @@ def lane_width_m(course: Course, corner: Corner) -> float:
 
 
 def _windows(course: Course) -> list[Window]:
-    """The cones' windows, but for cones that a line given by the coach passes in its own way."""
+    """The windows of the cones that have one: a line given by the coach may pass the others in its own way."""
     found = []
     for corner in course.corners:
         for marker in corner.markers:
@@ -148,7 +156,7 @@ def _windows(course: Course) -> list[Window]:
 
 
 def _allowed(corner: Corner, cones: Sequence[Window], station_m: FloatArray) -> FloatArray:
-    """How far in a corner's own inside cones allow, from cone to cone by straight line, (n,)."""
+    """How far in the inside cones of a corner let a line run, metres, linear from cone to cone, ``(n,)``."""
     inside = sorted(
         (c.marker.station_m, c.high_m if corner.turn.sign > 0 else -c.low_m)
         for c in cones

@@ -1,4 +1,4 @@
-"""From a track file to the course: everything on one plane, measured along one line."""
+"""From a track file to the course: everything on one plane and measured along one line."""
 
 from __future__ import annotations
 
@@ -22,9 +22,9 @@ from lapkit.units import FloatArray, read_only
 def place(track: Track) -> Course:
     """Place a track file on the plane and measure it along stations.
 
-    The reference is the centre, else the middle of the edges, else the marker line. What the file
-    lacks is found where that can be done (a start line, the phases of a corner) and left out where
-    not; :func:`lapkit.course.checks.check_track` says which.
+    The reference is the centre, else the middle of the edges, else the marker line. A start line or the phases of a
+    corner that the file lacks are estimated; anything else that it lacks is left out.
+    :func:`lapkit.course.checks.check_track` lists both.
 
     Raises:
         TrackError: there is no line to measure along, or a corner's cones are out of order.
@@ -78,6 +78,7 @@ def _corners(track: Track, plane: Plane, reference: StationLine) -> tuple[Corner
 def _corner(
     track: Track, placed: PlacedCorner, seams: tuple[PlacedSeam, ...], reference: StationLine
 ) -> Corner:
+    """A placed corner with its seams and hazards."""
     given = placed.corner
     return Corner(
         name=given.name,
@@ -108,6 +109,7 @@ def _profile(track: Track, plane: Plane, reference: StationLine) -> Profile | No
 
 
 def _spots(plane: Plane, points: tuple[GeoPoint, ...]) -> FloatArray | None:
+    """Known spots on the plane, metres, ``(n, 2)``; None without any."""
     if not points:
         return None
     x, y = plane.to_xy([p.lat for p in points], [p.lon for p in points])

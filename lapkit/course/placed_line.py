@@ -1,7 +1,7 @@
-"""A line beside the reference: where it passes stations, and the radius it holds over 10 m between two.
+"""A line beside the reference: where it passes a station, and the radius it holds over 10 m between two stations.
 
-The one place where the radius of a marker line is worked out: for ``line.csv``, the corner sheets, and
-what riders are held against.
+This is the one place where the radius of a marker line is computed: for ``line.csv``, for the corner sheets, and for
+the line that riders are compared with.
 """
 
 from __future__ import annotations
@@ -15,16 +15,18 @@ from lapkit.course.stations import StationLine, growing
 from lapkit.curvature import HELD_OVER_M, radius_m
 from lapkit.units import FloatArray
 
-_STEP_M = 0.5  # from stretch to stretch, beside those that begin or end at a point of the line
-_AS_TIGHT = 1e-3  # of the largest curvature: 3 cm of a radius of 30 m is nobody's to tell
+_STEP_M = (
+    0.5  # from one stretch to the next, besides those that begin or end at a point of the line
+)
+_AS_TIGHT = 1e-3  # of the largest curvature: nobody can tell 3 cm in a radius of 30 m
 
 
 @dataclass(frozen=True, eq=False)
 class HeldStretches:
-    """Stretches of 10 m of a line inside one phase (the phase itself if shorter); arrays (n,).
+    """Stretches of 10 m of a line within one phase (the whole phase if it is shorter); arrays ``(n,)``.
 
-    ``middle_m`` counts metres of line from turn-in, ``station_m`` is the reference's station there
-    and ``curvature_1pm`` the curvature held, positive into the turn.
+    ``middle_m`` is the middle of each in metres of line from turn-in, ``station_m`` the reference's station there, and
+    ``curvature_1pm`` the curvature held over the stretch, positive into the turn.
     """
 
     middle_m: FloatArray
@@ -32,18 +34,21 @@ class HeldStretches:
     curvature_1pm: FloatArray
 
     def tightest(self) -> tuple[float, float]:
-        """Smallest radius and where its middle is, metres; infinite where nothing turns in."""
+        """The smallest radius held and the middle of its stretch, metres; infinite where nothing turns in."""
         most = np.max(self.curvature_1pm)
-        # A line of largest radius holds it over much of the corner: name the middle of that.
+        # A line of largest radius holds it over much of the corner, so this is the middle of that.
         places = self.middle_m[self.curvature_1pm >= most - _AS_TIGHT * abs(most)]
         return float(radius_m(np.maximum(most, 0.0))), float(places[len(places) // 2])
 
 
 @dataclass(frozen=True, eq=False)
 class PlacedLine:
-    """A line whose points lie at ``station_m`` of the reference and ``along_m`` of itself, (n,).
+    """A line beside the reference.
 
-    ``round_m`` is the length of a lap of the reference, None on an open course.
+    Attributes:
+        line: the line.
+        station_m, along_m: stations of its points along the reference and along itself, metres, ``(n,)`` each.
+        round_m: length of a lap of the reference, metres; None on an open course.
     """
 
     line: StationLine
@@ -53,22 +58,23 @@ class PlacedLine:
 
     @classmethod
     def on(cls, reference: StationLine, line: StationLine) -> PlacedLine:
-        """Place a line, which must run the way of the reference, beside it."""
+        """Place a line beside the reference; it must run in the same direction."""
         station, _ = reference.follow(line.x_m, line.y_m)
         forward = growing(station)
         lap = reference.period_m
         return cls(line, station[forward], line.station_m[forward], lap)
 
     def beside(self, station_m: FloatArray) -> np.ndarray:
-        """Whether the line runs beside stations of the reference, any shape: it may be drawn in part."""
+        """Whether the line, which may be drawn in part, runs beside stations of the reference, any shape."""
         return self.line.closed | self._within(self._behind_start(station_m))
 
     def passes(self, from_m: float, to_m: float) -> bool:
-        """Whether the line runs all the way between two stations, counted on past a lap's end."""
+        """Whether the line runs all the way between two stations, of which the second may count on past a lap's end."""
         begin = self._behind_start(from_m)
         return bool(self.line.closed or (self._within(begin) & self._within(begin + to_m - from_m)))
 
     def _behind_start(self, station_m: FloatArray | float) -> FloatArray:
+        """How far stations lie beyond the line's first point, metres, any shape."""
         way = np.asarray(station_m) - self.station_m[0]
         return way if self.round_m is None else np.mod(way, self.round_m)
 
@@ -85,7 +91,7 @@ class PlacedLine:
         return float(along + (laps * self.line.length_m if self.line.closed else 0.0))
 
     def held(self, corner: Corner, from_m: float, to_m: float) -> HeldStretches:
-        """The stretches between two stations of a corner."""
+        """The stretches of 10 m between two stations of a corner."""
         turn_in, first, last = (self.along(s) for s in (corner.turn_in_m, from_m, to_m))
         length = min(HELD_OVER_M, last - first)
         start = self._starts(first, last, length)
@@ -100,8 +106,8 @@ class PlacedLine:
     def _starts(self, first: float, last: float, length: float) -> FloatArray:
         """Where stretches of a length begin between two distances, metres along the line.
 
-        Every half metre, and wherever one can be tightest: heading runs straight from point to point of the
-        line, so what a stretch turns has its extremes where one of its ends is at such a point.
+        They begin every half metre, and wherever one can be the tightest: heading is linear from point to point of the
+        line, so the angle that a stretch turns through has its extremes where one of its ends is at such a point.
         """
         count = max(int(np.ceil((last - first - length) / _STEP_M)), 0)
         even = np.linspace(first, last - length, count + 1)

@@ -17,9 +17,11 @@ from scipy.sparse.linalg import splu
 from lapkit.units import FloatArray
 
 _MAX_ROUNDS = 60  # it takes 12 to 20
-_SHORT_OF_WALL = 0.99  # of the way to the nearest bound, as interior points must (Mehrotra 1992)
-_FIRST_SLACK = 0.1  # where the start breaks a bound
-# On the mean product of slack and multiplier, in the objective's unit, and on the other conditions of
+_SHORT_OF_WALL = (
+    0.99  # of the step to the nearest bound, so that points stay interior (Mehrotra 1992)
+)
+_FIRST_SLACK = 0.1  # where the start violates a bound
+# Limit of the mean product of slack and multiplier, in the objective's unit, and of the other conditions of
 # optimality, relative to the largest multiplier.
 _TOLERANCE = 1e-6
 
@@ -28,9 +30,9 @@ _TOLERANCE = 1e-6
 class Quadratic:
     """½ xᵀHx + cᵀx within bounds on rows of x.
 
-    ``hessian`` (n, n) is positive semidefinite, ``linear`` (n,), ``rows`` (m, n), ``lower`` and
-    ``upper`` (m,). Bounds may be infinite; a row needs room between its two bounds, for an equality
-    has no interior to walk through.
+    ``hessian`` H ``(n, n)`` is positive semidefinite, ``linear`` c is ``(n,)``, ``rows`` B ``(m, n)``, ``lower`` and
+    ``upper`` are ``(m,)``. Bounds may be infinite. A row needs room between its two bounds, because an equality has no
+    interior.
     """
 
     hessian: sp.csr_array
@@ -57,6 +59,7 @@ def minimise(problem: Quadratic, start: FloatArray) -> FloatArray:
         if gap < _TOLERANCE and unmet < _TOLERANCE:
             break
         weight = dual / slack
+        # Nearly every row has two bounds: their weights are added first, so that it is multiplied once.
         of_rows = np.zeros(len(below))
         of_rows[below] += weight[: np.count_nonzero(below)]
         of_rows[above] += weight[np.count_nonzero(below) :]
@@ -80,7 +83,7 @@ def minimise(problem: Quadratic, start: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class _Weighed:
-    """Rows B (m, n), their transpose, and the row in which each of their numbers stands."""
+    """A matrix B ``(m, n)``, its transpose, and the row index of each of its stored values."""
 
     rows: sp.csr_array
     transposed: sp.csr_array
@@ -91,17 +94,17 @@ class _Weighed:
         return cls(rows, rows.T.tocsr(), np.repeat(np.arange(rows.shape[0]), np.diff(rows.indptr)))
 
     def squares(self, weight: FloatArray) -> sp.csr_array:
-        """Bᵀ diag(w) B for weights ``(m,)``; a row with two bounds, as nearly all have, is multiplied once."""
+        """Bᵀ diag(w) B for weights w ``(m,)``."""
         rows = self.rows
         times = sp.csr_array((rows.data * weight[self.row], rows.indices, rows.indptr), rows.shape)
         return self.transposed @ times
 
 
 def _solver(matrix: sp.csr_array) -> Callable[[FloatArray], FloatArray]:
-    """How to solve for a symmetric positive definite matrix.
+    """The function that solves a system with a symmetric positive definite matrix.
 
-    Its unknowns lie along a line, each coupled with its neighbours: as it stands it is eliminated in half the
-    time that looking for a better order and for pivots takes.
+    The unknowns lie along a line, each coupled with its neighbours. Elimination in that order takes half the time of
+    searching for a better order and for pivots first.
     """
     return splu(
         matrix.tocsc(),

@@ -17,9 +17,11 @@ MEETS_M = 8.0
 """A line whose ends are no further apart than this is closed, metres (our choice)."""
 
 MEETS_SPACINGS = 1.5
-"""... or no further than so many times its own usual spacing."""
+"""A line is closed too when its ends are no further apart than so many times its own usual spacing."""
 
-_UNCOVERED_M = 30.0  # a longer gap between two points of an edge was not drawn (our choice)
+_UNCOVERED_M = (
+    30.0  # across a longer gap between two of its points an edge was not drawn (our choice)
+)
 
 
 def plane_of(track: Track) -> Plane:
@@ -51,7 +53,7 @@ def on_plane(plane: Plane, line: GeoLine) -> tuple[FloatArray, FloatArray]:
 
 
 def meets(x_m: FloatArray, y_m: FloatArray) -> bool:
-    """Whether the ends of a line ``(n,)``, metres, meet, so that it is a loop."""
+    """Whether the ends of a line, metres, ``(n,)`` each, meet, so that it is a loop."""
     if len(x_m) < 4:
         return False
     steps = np.hypot(np.diff(x_m), np.diff(y_m))
@@ -92,21 +94,22 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
 
 
 def middle_of(left: StationLine, right: StationLine) -> StationLine:
-    """The line midway between two edges, square to itself, in the direction of the left one."""
+    """The line midway between two edges, measured square to itself, in the direction of the left one."""
     middle = left
     for _ in range(3):
         at = middle.station_m[:-1] if middle.closed else middle.station_m
-        sides = [offsets_along(middle, edge, at)[0] for edge in (left, right)]
-        x, y = middle.offset_points(at, 0.5 * (sides[0] + sides[1]))
-        # Every other point: feet of normals bunch on the inner side of a bend.
+        to_left, _ = offsets_along(middle, left, at)
+        to_right, _ = offsets_along(middle, right, at)
+        x, y = middle.offset_points(at, 0.5 * (to_left + to_right))
+        # Every other point only, because normals crowd together on the inside of a bend.
         middle = StationLine.through(x[::2], y[::2], middle.closed)
     return middle
 
 
 def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None:
-    """The edges as offsets; a single edge is mirrored about the centre. None without any and without a width.
+    """The edges as offsets from the reference; None when the file has neither an edge nor a width.
 
-    Where none is drawn they run beside the centre at half its ``width_m``.
+    A single edge is mirrored about the centre. Without edges they run beside the centre at half its ``width_m``.
 
     Raises:
         TrackError: an edge has too few different points.
@@ -121,17 +124,19 @@ def edges_of(track: Track, plane: Plane, reference: StationLine) -> Edges | None
         return Edges(read_only(at), read_only(half), read_only(-half))
     if not drawn or (len(drawn) == 1 and track.centre is None):
         return None
-    for role, other in (EDGE_ROLES, EDGE_ROLES[::-1]):
-        if role not in drawn:
-            drawn[role] = (-drawn[other][0], 0.0)
-    (left, missing_left), (right, missing_right) = drawn["left_edge"], drawn["right_edge"]
+    if "left_edge" not in drawn:
+        drawn["left_edge"] = (-drawn["right_edge"][0], 0.0)
+    elif "right_edge" not in drawn:
+        drawn["right_edge"] = (-drawn["left_edge"][0], 0.0)
+    left, missing_left = drawn["left_edge"]
+    right, missing_right = drawn["right_edge"]
     return Edges(read_only(at), read_only(left), read_only(right), missing_left, missing_right)
 
 
 def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatArray]:
-    """A line's unwrapped stations and offsets along the reference, metres, in riding direction, ``(n,)`` each.
+    """A line's unwrapped stations and offsets along the reference, metres, ``(n,)`` each.
 
-    A line drawn against the direction of riding is turned round.
+    A line drawn against the direction of riding is reversed.
     """
     station, offset, _ = reference.follow_either_way(line.x_m, line.y_m)
     return station, offset
@@ -140,7 +145,10 @@ def along(reference: StationLine, line: StationLine) -> tuple[FloatArray, FloatA
 def offsets_along(
     reference: StationLine, line: StationLine, at: FloatArray
 ) -> tuple[FloatArray, float]:
-    """Offsets of a line at stations ``(n,)``, metres, and how many metres of the reference it does not cover."""
+    """Offsets of a line at stations ``(n,)``, metres, and the length of the reference that it does not cover, metres.
+
+    Where the line was not drawn the offset is its median.
+    """
     station, offset = along(reference, line)
     period = reference.period_m
     order = np.argsort(reference.wrap(station), kind="stable")

@@ -1,8 +1,7 @@
-"""Riders' paths cut up by distance, and how they pass a line: the ground to find a course on.
+"""Riders' paths sampled by distance and matched with a line: the basis on which a course is found.
 
-Samples stand every few metres of path, so that a slow stretch counts no more than a fast one and a
-stop counts nothing. Place and direction are compared together: the other leg of a hairpin is far
-away.
+Samples lie every few metres of path, so that a slow stretch counts no more than a fast one and a stop counts
+nothing. Places are compared together with directions, which puts the other leg of a hairpin far away.
 """
 
 from __future__ import annotations
@@ -22,23 +21,23 @@ STEP_M = 3.0
 """Distance between samples along a path, metres."""
 
 NEAR_M = 20.0
-"""A rider this close to a line, and heading its way, is riding it, metres (our choice)."""
+"""A rider who is this close to a line and heads its way is riding it, metres (our choice)."""
 
 TURNED_M = 30.0
-"""Metres that a radian of heading counts for, where place and direction are compared together."""
+"""Metres that a radian of heading counts for where places are compared together with directions."""
 
-_STANDING_MPS = 0.8  # slower than a walk: a stop, whatever the receiver's noise
-_STANDING_SHARE = 0.15  # of the usual speed: pushing and turning round are no riding (our choice)
-_HOLE_S, _HOLE_M = 5.0, 60.0  # both missing: what was ridden in between is not known (our choice)
-_CHORD = 2  # samples each way: over 12 m the noise of a place turns a direction by a few degrees
-# Under a bridge, and on a hairpin’s other leg, he rides another way (our choice).
+_STANDING_MPS = 0.8  # slower than a walk: the machine stands, whatever the receiver's noise
+_STANDING_SHARE = 0.15  # of the usual speed: pushing and turning round are not riding (our choice)
+_GAP_S, _GAP_M = 5.0, 60.0  # missing at once: the path in between is unknown (our choice)
+_CHORD = 2  # samples each way: over 12 m the noise of places turns a direction by a few degrees
+# Under a bridge and on a hairpin’s other leg he heads another way (our choice).
 _SAME_WAY = np.cos(np.radians(45.0))
 
 
 class Ride(NamedTuple):
-    """The path of one log in time order, smoothed; each of shape ``(n,)``.
+    """The smoothed path of one log in time order; arrays ``(n,)``.
 
-    ``time_s`` on the log's clock, ``x_m`` and ``y_m`` metres east and north, ``speed_mps`` m/s.
+    ``time_s`` is on the log's clock, ``x_m`` and ``y_m`` are metres east and north, ``speed_mps`` is in m/s.
     """
 
     time_s: FloatArray
@@ -49,13 +48,13 @@ class Ride(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Samples:
-    """Points of all paths in the order ridden, evenly spaced; arrays over ``n`` of them.
+    """Evenly spaced points of all paths, in the order in which they were ridden; arrays over ``n`` points.
 
     Attributes:
         xy_m: metres east and north, ``(n, 2)``.
-        toward: unit vector of riding, ``(n, 2)``.
-        speed_mps: m/s.
-        distance_m: metres ridden on the path so far.
+        toward: unit vectors in the direction of riding, ``(n, 2)``.
+        speed_mps: speed, m/s.
+        distance_m: metres ridden on the path before.
         path: number of the path.
         stretch: number of the unbroken stretch.
     """
@@ -72,7 +71,7 @@ class Samples:
 
 
 def sample(paths: Sequence[Ride]) -> Samples:
-    """Sample paths every :data:`STEP_M` of distance, without stops and across no hole in a log."""
+    """Sample paths every :data:`STEP_M` of distance, without stops and not across gaps in a log."""
     pieces = []
     stretch = 0
     for number, path in enumerate(paths):
@@ -95,24 +94,25 @@ def sample(paths: Sequence[Ride]) -> Samples:
 
 
 def _stretches(path: Ride) -> list[Ride]:
-    """The moving fixes of a path, cut where the log has a hole."""
+    """The moving fixes of a path, divided at gaps in the log."""
     speed = path.speed_mps
     moving = speed > _STANDING_MPS
     if np.any(moving):
         moving = speed > max(_STANDING_MPS, _STANDING_SHARE * float(np.median(speed[moving])))
     moved = np.hypot(np.diff(path.x_m), np.diff(path.y_m))
-    hole = (np.diff(path.time_s) > _HOLE_S) & (moved > _HOLE_M)
-    number = np.concatenate([[0], np.cumsum(hole)])
-    return [
-        Ride(*(channel[chosen] for channel in path))
-        for piece in range(number[-1] + 1)
-        if np.count_nonzero(chosen := moving & (number == piece)) > 1
-    ]
+    gap = (np.diff(path.time_s) > _GAP_S) & (moved > _GAP_M)
+    number = np.concatenate([[0], np.cumsum(gap)])
+    stretches = []
+    for piece in range(number[-1] + 1):
+        chosen = moving & (number == piece)
+        if np.count_nonzero(chosen) > 1:
+            stretches.append(Ride(*(channel[chosen] for channel in path)))
+    return stretches
 
 
 @dataclass(frozen=True, eq=False)
 class Template:
-    """A line to compare rides with: points (m, 2) about :data:`STEP_M` apart, closed or open."""
+    """A line to compare rides with: points ``(m, 2)`` about :data:`STEP_M` apart, closed or open."""
 
     xy_m: FloatArray
     closed: bool
@@ -133,10 +133,10 @@ class Template:
     def match(
         self, xy_m: FloatArray, toward: FloatArray, near_m: float = NEAR_M
     ) -> tuple[np.ndarray, FloatArray]:
-        """Find the template's point beside each of n points (n, 2) ridden in a direction (n, 2).
+        """The template's point beside each of ``n`` places ``(n, 2)`` that were ridden in a direction ``(n, 2)``.
 
-        Returns its index, −1 where the template is not ridden there, and the offset to its left,
-        (n,).
+        Returns:
+            Its index, −1 where the template is not ridden there, and the offset to its left, metres; ``(n,)`` each.
         """
         index = self._tree.query(np.concatenate([xy_m, TURNED_M * toward], axis=1))[1]
         away, ahead = xy_m - self.xy_m[index], self.toward[index]
@@ -147,7 +147,7 @@ class Template:
 
 
 def _toward(xy_m: FloatArray) -> FloatArray:
-    """Unit vectors along points in order, over a chord, shape ``(n, 2)``."""
+    """Unit vectors along points in order, each over a chord about its point, ``(n, 2)``."""
     ends = np.clip(np.arange(len(xy_m))[:, None] + [-_CHORD, _CHORD], 0, len(xy_m) - 1)
     chord = xy_m[ends[:, 1]] - xy_m[ends[:, 0]]
     return chord / np.maximum(np.hypot(*chord.T), 1e-9)[:, None]

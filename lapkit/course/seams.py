@@ -1,4 +1,4 @@
-"""Seams as offsets from the reference, given to the corners they serve."""
+"""Seams as offsets from the reference, assigned to the corners that they serve."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import Track
 from lapkit.units import FloatArray, read_only
 
-_BEYOND_M = 60.0  # kept before turn-in and after the exit, for drawing and for lanes at the cones
+_BEYOND_M = 60.0  # that a seam is kept before turn-in and after the exit, for drawings and lanes at the cones
 _SERVES = 0.5  # of the exit phase: a seam that runs along less of it does not belong to the corner
 
 
@@ -57,7 +57,7 @@ def seams_of(
     for seam in seams:
         if seam.corner not in ("", corner.corner.name):
             continue
-        part = _window(seam, begin, end, reference)
+        part = _part_between(seam, begin, end, reference)
         if part is None:
             continue
         covered = min(part.station_m[-1], corner.exit_m) - max(
@@ -70,7 +70,7 @@ def seams_of(
     return tuple(sorted(found, key=lambda s: -inward * float(s.offset_at(exit_phase).mean())))
 
 
-def _window(
+def _part_between(
     seam: PlacedSeam, begin: float, end: float, reference: StationLine
 ) -> CourseSeam | None:
     """The part of a seam between two unwrapped stations; None when it does not run there."""
@@ -78,11 +78,11 @@ def _window(
     if reference.closed:
         length = reference.length_m
         if station[-1] - station[0] > length - _BEYOND_M:
-            # All the way round: it goes on where it began.
+            # It runs all the way round, so it goes on where it began.
             whole = station < station[0] + length
             station = np.concatenate([station[whole], station[whole] + length])
             offset = np.concatenate([offset[whole], offset[whole]])
-        # The lap whose count of stations overlaps the corner most.
+        # Count stations in the lap that makes them overlap the corner most.
         laps = np.arange(
             np.floor((begin - station[-1]) / length), (end - station[0]) / length + 1.0
         )

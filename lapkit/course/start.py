@@ -1,4 +1,4 @@
-"""The start line: as the coach gave it, or across the longest straight of a loop or the beginning of an open course."""
+"""The start line: as the coach gave it, or else across a loop's longest straight or an open course's beginning."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from lapkit.course.stations import StationLine
 from lapkit.units import FloatArray, read_only
 
 HALF_WIDTH_M = 12.0
-"""Half the length of a start line that had to be found, metres: track, verge and receiver error."""
+"""Half the length of a start line that the file does not give, metres: track, verge and receiver error."""
 
 STRAIGHT_1PM = 1.0 / 300.0
 """Curvature below which a course counts as straight, 1/m (our choice)."""
 
-_HELD_M = 30.0  # curvature over so much does not see the wiggles of a walk
+_HELD_M = 30.0  # over which curvature is averaged, so that the wiggles of a walk do not show
 _ROOM_M = 3.0  # beyond the edges, for a rider whose receiver errs
 
 
@@ -51,13 +51,13 @@ def longest_straight(reference: StationLine) -> float:
 
 
 def middle_of_longest_run(true: np.ndarray) -> float:
-    """Index, perhaps a half one, of the middle of the longest run of true values ``(n,)`` round a loop.
+    """Index of the middle of the longest run of true values ``(n,)`` round a loop, an integer or half of an odd one.
 
-    It may exceed the length where the run lies across the end. 0 where all values or none are true.
+    It may exceed the length where the run lies across the end. 0 when all values or none are true.
     """
     if true.all() or not true.any():
         return 0.0
-    # Counting from a value that is false, no run lies across the end.
+    # Counted from a value that is false, no run lies across the end.
     first = int(np.argmin(true))
     edges = np.diff(np.concatenate([np.roll(true, -first), [False]]).astype(int))
     begins, ends = np.flatnonzero(edges == 1) + 1, np.flatnonzero(edges == -1)
