@@ -12,10 +12,10 @@ from scipy.spatial import cKDTree
 from lapkit.counting import counted
 from lapkit.course import place
 from lapkit.course.course import Course
+from lapkit.course.in_degrees import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.course.marker_line import ridden_marker_line
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine, Track
-from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.course.walk_words import Thing, read_name
 from lapkit.errors import LapkitError, LogError, TrackError
 from lapkit.importer import Log

@@ -12,12 +12,12 @@ from lapkit.coach_line import with_coach_line
 from lapkit.course import line_table, place
 from lapkit.course.check_marker_line import tighter_than_further_in
 from lapkit.course.course import Course
+from lapkit.course.in_degrees import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.course.line_table import SPEEDS_KMH, columns, ladder_kmh
 from lapkit.course.marker_line import with_line
 from lapkit.course.problem import Problem
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import Track
-from lapkit.course.walk_lines import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.importer import read_log
 from lapkit.reporter import whole_folder
 from lapkit.reporter.course_sheets import course_page

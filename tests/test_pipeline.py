@@ -10,8 +10,8 @@ from lapkit import pipeline
 from lapkit.compare.changes import Changed
 from lapkit.compare.results import LogResults
 from lapkit.course import place, read_track
+from lapkit.course.in_degrees import line_in_degrees
 from lapkit.course.marker_line import with_line
-from lapkit.course.walk_lines import line_in_degrees
 from lapkit.errors import LapkitError, OptionError
 from lapkit.inputs import Given, event_inputs
 from lapkit.jobs import course_and_job

@@ -1,4 +1,4 @@
-"""From a track walk to a track: waypoints become cones, seams and hazards, recordings lines."""
+"""From a track walk to a track: waypoints become cones, seams and hazards; recordings become lines."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.course.in_degrees import place_in_degrees, places_in_degrees
 from lapkit.course.reference import middle_of, on_plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import (
@@ -24,7 +25,6 @@ from lapkit.course.walk_corners import (
     Visited,
     by_corner,
     corner_of,
-    degrees_of,
     marker_of,
     runs_against,
     side_of,
@@ -42,9 +42,17 @@ HALF_START_LINE_M = 8.0
 """Half of a start line of which only one end was recorded, metres (our choice)."""
 
 
+_FIELDS = {
+    Thing.CENTRE: "centre",
+    Thing.LEFT_EDGE: "left_edge",
+    Thing.RIGHT_EDGE: "right_edge",
+    Thing.COACH_LAP: "marker_line",
+}
+
+
 @dataclass(frozen=True, eq=False)
 class Walked:
-    """The track of a walk, what was made of it and assumed, and everything that was not read."""
+    """The track of a walk, remarks on what was made of it and assumed, and everything that was not read."""
 
     track: Track
     remarks: tuple[str, ...]
@@ -54,8 +62,8 @@ class Walked:
 def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
     """The track that a walk describes.
 
-    Stations come from the walked centre; else from the middle of the walked edges, from ``centre``
-    (a line taken from the riders' logs), or from the coach's lap.
+    Stations run along the walked centre; else along the middle of the walked edges, along ``centre`` (a line taken
+    from the riders' logs), or along the coach's lap.
 
     Raises:
         TrackError: nothing in the walk could be read, or a recording is no line.
@@ -86,13 +94,13 @@ def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
         members={"name": walk.name} if walk.name else {},
         **lines,
     )
-    found.remarks.extend(_also_made(track))
+    found.remarks.extend(_rest_made(track))
     found.remarks.extend(_perhaps_the_same(track))
     return Walked(track, tuple(found.remarks), tuple(found.unread))
 
 
-def _also_made(track: Track) -> Iterator[str]:
-    """What was made beside corners and lines."""
+def _rest_made(track: Track) -> Iterator[str]:
+    """Remarks on what was made besides corners and lines."""
     if track.start_line is not None:
         yield "start line"
     for points, what in ((track.hold_points, "hold point"), (track.base_points, "base point")):
@@ -104,7 +112,7 @@ def _also_made(track: Track) -> Iterator[str]:
 
 
 def _perhaps_the_same(track: Track) -> Iterator[str]:
-    """Corners without some of their cones whose name is nearly that of another."""
+    """Remarks on corners that lack some of their cones and whose name is nearly that of another corner."""
     kinds = {
         corner.name: {m.kind for m in track.markers if m.corner == corner.name} & set(RIDING_ORDER)
         for corner in track.corners
@@ -119,11 +127,16 @@ def _perhaps_the_same(track: Track) -> Iterator[str]:
 
 
 def _walked(found: Sorted, thing: Thing) -> list[Pass]:
-    return [p for named, passes in found.passes.items() if named.thing is thing for p in passes]
+    """All passes of lines of one kind."""
+    walked = []
+    for named, passes in found.passes.items():
+        if named.thing is thing:
+            walked += passes
+    return walked
 
 
 def _reference(found: Sorted, centre: GeoLine | None) -> StationLine | None:
-    """The line along which the walk is put in order, in the direction of riding."""
+    """The line along which the walk is measured, in the direction of riding; None when nothing was recorded."""
     left, right = _walked(found, Thing.LEFT_EDGE), _walked(found, Thing.RIGHT_EDGE)
     if walked := _walked(found, Thing.CENTRE):
         line = first_line(walked[0])
@@ -151,7 +164,7 @@ def _reference(found: Sorted, centre: GeoLine | None) -> StationLine | None:
 
 
 def _from_start(found: Sorted, line: StationLine) -> StationLine:
-    """A closed line that begins at the start line, where that was recorded."""
+    """The line, begun at the start line where it is closed and a start line was recorded."""
     ends = [
         place.spot
         for place in found.places
@@ -165,7 +178,7 @@ def _from_start(found: Sorted, line: StationLine) -> StationLine:
 
 
 def _ridden_centre(found: Sorted, reference: StationLine | None, centre: GeoLine) -> GeoLine:
-    """The riders' line as the centre, from the start line on and in the direction of riding."""
+    """The riders' line as the centre, begun at the start line and in the direction of riding."""
     if reference is None:
         return centre
     x, y = on_plane(found.plane, centre)
@@ -200,6 +213,7 @@ def _corners(
 
 
 def _cone(place: Visited) -> str:
+    """A cone in remarks."""
     spot = place.spot
     if spot.spread_m is None:
         return place.named.name
@@ -207,7 +221,7 @@ def _cone(place: Visited) -> str:
 
 
 def _lines(found: Sorted, reference: StationLine | None) -> dict[str, Any]:
-    """The lines of the track, by the name of the field that holds them."""
+    """The lines of the track, by the field of :class:`Track` that holds them."""
     made: dict[str, Any] = {"seams": (), "pit_lanes": ()}
     for named, passes in found.passes.items():
         if named.thing is Thing.PIT_LANE:
@@ -215,7 +229,7 @@ def _lines(found: Sorted, reference: StationLine | None) -> dict[str, Any]:
         elif named.thing is Thing.SEAM:
             made["seams"] += (_line(found, reference, named, passes),)
         elif named.thing is not Thing.HAZARD:
-            made[named.thing.value] = _line(found, reference, named, passes)
+            made[_FIELDS[named.thing]] = _line(found, reference, named, passes)
     return made
 
 
@@ -238,7 +252,7 @@ def _line(
 
 
 def _pit_lane(found: Sorted, walked: Pass) -> dict[str, Any]:
-    lon_lat = plain_line(found.plane, walked).lon_lat.tolist()
+    lon_lat = places_in_degrees(found.plane, walked.x_m, walked.y_m).tolist()
     return {
         "type": "Feature",
         "properties": {"role": "pit_lane"},
@@ -247,6 +261,7 @@ def _pit_lane(found: Sorted, walked: Pass) -> dict[str, Any]:
 
 
 def _start_line(found: Sorted, reference: StationLine | None) -> GeoLine | None:
+    """The start line from its two ends, or from one of them and the direction of the reference."""
     ends = {p.named.thing: p.spot for p in found.places}
     left, right = ends.get(Thing.START_LEFT), ends.get(Thing.START_RIGHT)
     points = [(spot.x_m, spot.y_m) for spot in (left, right) if spot is not None]
@@ -258,13 +273,13 @@ def _start_line(found: Sorted, reference: StationLine | None) -> GeoLine | None:
         found.remarks.append("only one end of the start line was recorded; the other was drawn")
     if len(points) < 2:
         return None
-    return GeoLine(read_only([degrees_of(found.plane, *point) for point in points]))
+    return GeoLine(read_only([place_in_degrees(found.plane, *point) for point in points]))
 
 
 def _points(found: Sorted, thing: Thing) -> tuple[GeoPoint, ...]:
     return tuple(
         GeoPoint(
-            *degrees_of(found.plane, place.spot.x_m, place.spot.y_m),
+            *place_in_degrees(found.plane, place.spot.x_m, place.spot.y_m),
             name=place.named.name,
             properties=place.properties,
         )
@@ -278,10 +293,10 @@ def _hazards(found: Sorted) -> tuple[Hazard, ...]:
     made = []
     for place in found.places:
         if place.named.thing is Thing.HAZARD:
-            at = degrees_of(found.plane, place.spot.x_m, place.spot.y_m)
+            at = place_in_degrees(found.plane, place.spot.x_m, place.spot.y_m)
             made.append((place.named, {"type": "Point", "coordinates": list(at)}))
     for named, passes in found.passes.items():
         if named.thing is Thing.HAZARD:
-            drawn = plain_line(found.plane, passes[0]).lon_lat.tolist()
+            drawn = places_in_degrees(found.plane, passes[0].x_m, passes[0].y_m).tolist()
             made.append((named, {"type": "LineString", "coordinates": drawn}))
     return tuple(Hazard(named.text, geometry, named.corner) for named, geometry in made)

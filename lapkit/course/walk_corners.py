@@ -8,20 +8,23 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.course.in_degrees import place_in_degrees
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Turn
 from lapkit.course.walk_description import Described
-from lapkit.course.walk_lines import DEGREE_DIGITS, Pass
+from lapkit.course.walk_lines import Pass
 from lapkit.course.walk_spots import Spot
 from lapkit.course.walk_words import Named, Thing
 from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray
 
 CLEAR_M = 1.5
-"""A cone so near to the centre does not tell by its place on which side to pass it, metres."""
+"""The place of a cone this near to the centre does not show on which side to pass it, metres."""
 
-_BESIDE_M = 20.0  # about a lone cone: over so much the course shows which way it turns there
+_BESIDE_M = (
+    20.0  # each way along the course from a lone cone: there it shows which way the corner turns
+)
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ class Visited:
 
     @property
     def properties(self) -> dict[str, Any]:
-        """How sure the place is, and the notes on it, for the track file."""
+        """The number of visits, their spread and the notes, as properties in the track file."""
         kept: dict[str, Any] = {"visits": self.spot.visits}
         if self.spot.spread_m is not None:
             kept["spread_m"] = round(self.spot.spread_m, 2)
@@ -44,7 +47,7 @@ class Visited:
 
 
 def by_corner(places: Iterable[Visited]) -> dict[str, list[Visited]]:
-    """The cones and corner notes of every corner, cones in riding order as far as kinds tell."""
+    """The cones and descriptions of every corner, its cones in riding order as far as their kinds show it."""
     corners: dict[str, list[Visited]] = {}
     for place in places:
         if place.named.thing in (Thing.MARKER, Thing.CORNER):
@@ -61,7 +64,7 @@ def _rank(place: Visited) -> tuple[int, str]:
 
 
 def _ridden(listed: Sequence[Visited]) -> FloatArray:
-    """Places of the cones that have an order, shape ``(n, 2)``."""
+    """Places of the cones that have a riding order, metres, ``(n, 2)``."""
     spots = [p.spot for p in listed if p.named.kind in RIDING_ORDER]
     return np.array([(s.x_m, s.y_m) for s in spots]).reshape(-1, 2)
 
@@ -72,9 +75,9 @@ def runs_against(
     left: Sequence[Pass],
     right: Sequence[Pass],
 ) -> bool:
-    """Whether most corners would be ridden from exit to turn-in along the reference.
+    """Whether along the reference most corners would be ridden from exit to turn-in.
 
-    Without cones the edges tell: the left one lies to the left in the direction of riding.
+    Without cones the edges show it: in the direction of riding the left edge lies to the left.
     """
     votes = 0.0
     for listed in corners.values():
@@ -84,25 +87,24 @@ def runs_against(
     if votes == 0.0:
         for side, passes in ((1.0, left), (-1.0, right)):
             for walked in passes:
-                votes += side * float(
-                    np.sign(np.median(reference.follow(walked.x_m, walked.y_m)[1]))
-                )
+                _, offset = reference.follow(walked.x_m, walked.y_m)
+                votes += side * float(np.sign(np.median(offset)))
     return votes < 0.0
 
 
 def _along(reference: StationLine, cones: FloatArray) -> FloatArray:
-    """Stations of a path from cone to cone, empty without two cones."""
+    """Stations of a path from cone to cone, metres; empty when there are fewer than two cones."""
     if len(cones) < 2:
         return np.zeros(0)
     length = path_length_m(*cones.T)
     at = np.linspace(0.0, length[-1], max(int(length[-1] / 4.0), 2))
-    return reference.follow(np.interp(at, length, cones[:, 0]), np.interp(at, length, cones[:, 1]))[
-        0
-    ]
+    x, y = np.interp(at, length, cones[:, 0]), np.interp(at, length, cones[:, 1])
+    station, _ = reference.follow(x, y)
+    return station
 
 
 def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | None:
-    """Which way a corner turns: as said, else as the course, else as its cones; None if unknown."""
+    """Which way a corner turns: as described, else as the course turns, else as its cones do; None when unknown."""
     for place in listed:
         if place.said.turn is not None:
             return place.said.turn
@@ -123,7 +125,7 @@ def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | 
 
 
 def side_of(reference: StationLine | None, place: Visited, turn: Turn) -> Turn:
-    """The side of the rider on which a cone stands: as said, else by its place, else its kind."""
+    """The side of the rider on which a cone stands: as described, else by its place, else by its kind."""
     if place.said.side is not None:
         return place.said.side
     if reference is not None:
@@ -153,7 +155,7 @@ def corner_of(name: str, turn: Turn, listed: Sequence[Visited]) -> GeoCorner:
 
 def marker_of(plane: Plane, place: Visited, side: Turn) -> GeoMarker:
     """The cone in degrees."""
-    lon, lat = degrees_of(plane, place.spot.x_m, place.spot.y_m)
+    lon, lat = place_in_degrees(plane, place.spot.x_m, place.spot.y_m)
     assert place.named.kind is not None
     return GeoMarker(
         corner=place.named.corner,
@@ -166,9 +168,3 @@ def marker_of(plane: Plane, place: Visited, side: Turn) -> GeoMarker:
         pass_within_m=place.said.pass_within_m,
         properties=place.properties,
     )
-
-
-def degrees_of(plane: Plane, x_m: float, y_m: float) -> tuple[float, float]:
-    """Longitude and latitude of a place on the plane, to the millimetre."""
-    lat, lon = plane.to_lat_lon(x_m, y_m)
-    return round(float(lon), DEGREE_DIGITS), round(float(lat), DEGREE_DIGITS)

@@ -4,16 +4,30 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from lapkit.course.types import Turn
 from lapkit.units import FOOT_M
 
+Value = TypeVar("Value")
+
 
 @dataclass(frozen=True)
 class Described:
-    """What a description says; ``unread`` are its clauses that begin well and cannot be used."""
+    """What a description says.
+
+    Attributes:
+        camber_deg: degrees, positive where banked to the inside.
+        pass_within_m: metres.
+        target_lane: counted from the inside.
+        side: the side of the rider on which a cone stands.
+        turn: which way a corner goes.
+        cues: sentences for the rider.
+        notes: everything that is none of these.
+        unread: clauses that begin like one of these and have no value that can be used.
+    """
 
     camber_deg: float | None = None
     pass_within_m: float | None = None
@@ -38,68 +52,71 @@ _SIDE = re.compile(
     r"(?:on (?:the |my |your )?|side\s*[:=]?\s*)(?P<side>left|right)|(?P<other>left|right) side"
 )
 _TURN = re.compile(r"(?:turns? )?(?P<turn>left|right)(?:[ -]?hander)?")
+_BEGINS_LIKE_A_VALUE = re.compile(r"(?:off[ -]?)?camber|pass\b|within\b|(?:target )?lane\b|side\b")
 _TO_METRES = {"c": 0.01, "f": FOOT_M}
 
 
 def read_description(text: str) -> Described:
-    """What a description says, clause by clause; clauses end at a semicolon or a line."""
-    said: dict[str, object] = {}
-    cues, notes, unread = [], [], []
-    for piece in _CLAUSES.split(text):
-        clause = " ".join(piece.split())
-        low = clause.lower().rstrip(".")
-        if not clause:
-            continue
-        if low.startswith("cue"):
-            cues.append(clause[3:].lstrip(" :-"))
-        elif low.startswith("note"):
-            notes.append(clause[4:].lstrip(" :-"))
-        else:
-            value = _value(low)
-            if value is not None:
-                said.update([value])
-            elif re.match(r"(?:off[ -]?)?camber|pass\b|within\b|(?:target )?lane\b|side\b", low):
-                unread.append(clause)
-            else:
-                notes.append(clause)
-    return Described(
-        **said,  # type: ignore[arg-type]
-        cues=tuple(c for c in cues if c),
-        notes=tuple(n for n in notes if n),
-        unread=tuple(unread),
-    )
+    """What a description says; its clauses end at a semicolon or a line's end."""
+    return merged([_clause(" ".join(piece.split())) for piece in _CLAUSES.split(text)])
 
 
 def merged(said: Sequence[Described]) -> Described:
     """What several descriptions of one place say together; of two values the later one holds."""
-    values: dict[str, object] = {}
-    for one in said:
-        for name in ("camber_deg", "pass_within_m", "target_lane", "side", "turn"):
-            if getattr(one, name) is not None:
-                values[name] = getattr(one, name)
     return Described(
-        **values,  # type: ignore[arg-type]
+        camber_deg=_latest(one.camber_deg for one in said),
+        pass_within_m=_latest(one.pass_within_m for one in said),
+        target_lane=_latest(one.target_lane for one in said),
+        side=_latest(one.side for one in said),
+        turn=_latest(one.turn for one in said),
         cues=tuple(dict.fromkeys(cue for one in said for cue in one.cues)),
         notes=tuple(dict.fromkeys(note for one in said for note in one.notes)),
+        unread=tuple(clause for one in said for clause in one.unread),
     )
 
 
-def _value(clause: str) -> tuple[str, object] | None:
-    """The field of :class:`Described` that a clause sets, and its value."""
+def _latest(values: Iterable[Value | None]) -> Value | None:
+    """The last value that is not None; None when there is no such value."""
+    latest = None
+    for value in values:
+        latest = latest if value is None else value
+    return latest
+
+
+def _clause(clause: str) -> Described:
+    """What one clause says."""
+    low = clause.lower().rstrip(".")
+    if low.startswith("cue"):
+        cue = clause[3:].lstrip(" :-")
+        return Described(cues=(cue,) if cue else ())
+    if low.startswith("note"):
+        note = clause[4:].lstrip(" :-")
+        return Described(notes=(note,) if note else ())
+    said = _value(low)
+    if said is not None:
+        return said
+    if _BEGINS_LIKE_A_VALUE.match(low):
+        return Described(unread=(clause,))
+    return Described(notes=(clause,) if clause else ())
+
+
+def _value(clause: str) -> Described | None:
+    """The value that a clause sets; None when it sets none."""
     if found := _CAMBER.fullmatch(clause):
         degrees = _number(found)
         if found["unit"] in ("%", "percent"):
             degrees = math.degrees(math.atan(degrees / 100.0))
-        return "camber_deg", -abs(degrees) if found["off"] else degrees
+        return Described(camber_deg=-abs(degrees) if found["off"] else degrees)
     if found := _PASS.fullmatch(clause):
         metres = _number(found) * _TO_METRES.get((found["unit"] or "m")[0], 1.0)
-        return ("pass_within_m", metres) if metres > 0.0 else None
+        return Described(pass_within_m=metres) if metres > 0.0 else None
     if found := _LANE.fullmatch(clause):
-        return ("target_lane", int(found["value"])) if int(found["value"]) > 0 else None
+        lane = int(found["value"])
+        return Described(target_lane=lane) if lane > 0 else None
     if found := _SIDE.fullmatch(clause):
-        return "side", Turn(found["side"] or found["other"])
+        return Described(side=Turn(found["side"] or found["other"]))
     if found := _TURN.fullmatch(clause):
-        return "turn", Turn(found["turn"])
+        return Described(turn=Turn(found["turn"]))
     return None
 
 

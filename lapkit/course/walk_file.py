@@ -17,7 +17,7 @@ from lapkit.units import FloatArray
 from lapkit.whole_file import GZIP, read_whole
 
 LARGEST_WALK_BYTES = 48 * 1024 * 1024
-"""A walk above this size is refused; a day's walk at 1 Hz has a fifth of it."""
+"""A walk above this size is refused; a day's walk at 1 Hz is a fifth of it."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Waypoint:
 
 @dataclass(frozen=True, eq=False)
 class Recorded:
-    """A recorded track or route of two places or more: arrays ``(n,)``, NaN where height or time is absent."""
+    """A recorded track or route of two or more places; arrays ``(n,)``, NaN where height or time is absent."""
 
     name: str
     lat_deg: FloatArray
@@ -44,7 +44,7 @@ class Recorded:
 
 @dataclass(frozen=True, eq=False)
 class WalkFile:
-    """What was recorded on a walk, as it stands in the file ``source``; ``name`` is the file's own."""
+    """What was recorded on a walk, as it stands in the file ``source``; ``name`` is the name given in the file."""
 
     source: str
     waypoints: tuple[Waypoint, ...]
@@ -63,7 +63,9 @@ def read_walk(path: str | Path) -> WalkFile:
     _refuse_doctype(data, source)
     try:
         gpx = gpxpy.parse(data)
-    except Exception as error:  # gpxpy lets every kind of error through, from XML to ValueError
+    except (
+        Exception
+    ) as error:  # gpxpy lets errors of every kind through, those of the XML parser as well
         raise TrackError(
             f"this is not GPX that can be read ({' '.join(str(error).split())[:200]})",
             where=source,
@@ -127,13 +129,11 @@ def _waypoints(gpx: GPX) -> list[Waypoint]:
 
 
 def _tracks(gpx: GPX) -> list[Recorded]:
-    recorded = [
-        *(
-            _recorded(track.name, [p for s in track.segments for p in s.points])
-            for track in gpx.tracks
-        ),
-        *(_recorded(route.name, route.points) for route in gpx.routes),
-    ]
+    recorded = []
+    for track in gpx.tracks:
+        points = [point for segment in track.segments for point in segment.points]
+        recorded.append(_recorded(track.name, points))
+    recorded.extend(_recorded(route.name, route.points) for route in gpx.routes)
     return [one for one in recorded if len(one.lat_deg) > 1]
 
 

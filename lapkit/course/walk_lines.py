@@ -1,4 +1,4 @@
-"""Lines from recordings of a walk: without the standing about, closed, passes averaged."""
+"""Lines from the recordings of a walk: standing still removed, loops closed, passes averaged."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.course.in_degrees import VERTEX_M, places_in_degrees
 from lapkit.course.plane import Plane
 from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine
@@ -16,42 +17,34 @@ from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
 STRIDE_M = 3.0
-"""Fixes are gathered over so much way, metres: standing still then counts as one place."""
-
-VERTEX_M = 5.0
-"""Distance between the vertices of a line that is written, metres."""
-
-RIDDEN_VERTEX_M = 1.5
-"""The same of a line that is ridden or solved: read again, nearly all its radii are the same to a fifth of a per cent."""
-
-DEGREE_DIGITS = 9
-"""Decimals of a degree that are written, a tenth of a millimetre: a millimetre makes a gentle line a per cent
-tighter."""
+"""Fixes are averaged over so many metres of way, so that standing still counts as one place."""
 
 FARTHEST_M = 30_000.0
-"""Nobody walks farther: what is longer or farther away is a wild place, metres."""
+"""Nobody walks farther, metres: a recording that is longer, or a place farther away, has a wild fix in it."""
 
 GAP_M = 30.0
-"""Between two places of a walk that is straightened over, metres (our choice)."""
+"""A gap in a walk up to this length is bridged by a straight line, metres (our choice)."""
 
 BESIDE_M = 40.0
-"""Farther from the reference a recording is of something else, metres (our choice)."""
+"""What was recorded farther from the reference is not part of the line, metres (our choice)."""
 
-_ANCHORS = 60  # places looked at for a return: of a lap of a kilometre, every 17 m
-_SAME_PLACE_M = 12.0  # a track's width: the next lap comes by so near
+_ANCHORS = 60  # places that are searched for a return: on a lap of a kilometre, one every 17 m
+_SAME_PLACE_M = 12.0  # a track's width: the next lap comes by this near
 _SHORTEST_LAP_M = 120.0  # no lap is shorter (our choice)
-_OPEN_M = 60.0  # a walker who stops so near to where he began has walked a loop
-_SHORTEST_WAVE_M = 30.0  # a walker's wobble is shorter, a bend of 10 m radius a quarter of 63 m
-_LONGEST_WAVE_M = 80.0  # longer waves are the course, whatever the noise
-_WALKED_HEIGHT_WAVE_M = 400.0  # at walking pace heights wander by a metre or two in minutes
-_RIDDEN_HEIGHT_WAVE_M = 40.0  # ridden, the same wander is kilometres long; a crest is not
+_OPEN_M = 60.0  # a walker who stops this near to where he began has walked a loop
+_SHORTEST_WAVE_M = 30.0  # a walker's wobble is shorter; a bend of 10 m radius is a quarter of 63 m
+_LONGEST_WAVE_M = 80.0  # longer waves belong to the course, whatever the noise
+_WALKED_HEIGHT_WAVE_M = (
+    400.0  # within minutes, at walking pace so far, heights wander by a metre or two
+)
+_RIDDEN_HEIGHT_WAVE_M = 40.0  # to a rider the same wander is kilometres long, and a crest is not
 
 
 @dataclass(frozen=True, eq=False)
 class Pass:
     """One recording on the plane: metres east, north and height, each ``(n,)``.
 
-    ``drawn`` says that its places are single waypoints with nothing walked in between.
+    ``drawn`` says that its places are single waypoints with nothing recorded in between.
     """
 
     x_m: FloatArray
@@ -61,7 +54,7 @@ class Pass:
 
 
 def strides(x: FloatArray, y: FloatArray, height: FloatArray) -> Pass:
-    """A recording, metres, ``(n,)`` each, with its fixes gathered and averaged over three metres of way."""
+    """A recording, metres, ``(n,)`` each, with its fixes averaged over every :data:`STRIDE_M` of way."""
     group = np.zeros(len(x), dtype=int)
     count, at_x, at_y = 0, x[0], y[0]
     for i in range(1, len(x)):
@@ -115,7 +108,7 @@ def _lap(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray, bool]:
 
 
 def _returns(x: FloatArray, y: FloatArray, length: FloatArray) -> np.ndarray:
-    """Pairs of indices at which a recording comes by the same place in the same direction."""
+    """Pairs of indices at which a recording passes the same place in the same direction, ``(k, 2)``."""
     ahead_x, ahead_y = np.gradient(x), np.gradient(y)
     norm = np.maximum(np.hypot(ahead_x, ahead_y), 1e-9)
     ahead_x, ahead_y = ahead_x / norm, ahead_y / norm
@@ -126,17 +119,21 @@ def _returns(x: FloatArray, y: FloatArray, length: FloatArray) -> np.ndarray:
         same &= length - length[i] > _SHORTEST_LAP_M
         if np.any(same):
             first = int(np.argmax(same))
-            gone = int(np.argmin(np.append(same[first:], False)))
-            found.append((i, first + int(np.argmin(apart[first : first + gone]))))
+            stay = int(np.argmin(np.append(same[first:], False)))
+            found.append((i, first + int(np.argmin(apart[first : first + stay]))))
     return np.array(found, dtype=int).reshape(-1, 2)
 
 
 @dataclass(frozen=True, eq=False)
 class Averaged:
-    """Passes along a reference brought together: stations, offset and height, each ``(n,)``.
+    """The mean of several passes along a reference.
 
-    ``spread_m`` is the rms difference of the passes from their mean (NaN for a single pass),
-    ``filled_m`` the way nobody walked between parts that were; ``closed`` says it goes all the way.
+    Attributes:
+        station_m, offset_m: along the reference and to its left, metres, ``(n,)`` each.
+        height_m: metres, ``(n,)``; all NaN when too few heights were recorded.
+        closed: whether the line goes all the way round.
+        spread_m: rms difference of the passes from their mean, metres; NaN for a single pass.
+        filled_m: length of the gaps between recorded parts that nobody walked, metres.
     """
 
     station_m: FloatArray
@@ -148,16 +145,16 @@ class Averaged:
 
 
 def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
-    """Bring the passes of one line together: their mean offset from the reference, smoothed.
+    """The smoothed mean offset from the reference of the passes of one line.
 
-    A pass may go either way, hold several laps, or only a part of the line.
+    A pass may go either way, and may hold several laps or only a part of the line.
 
     Raises:
         TrackError: none of them comes near the reference.
     """
     count = max(int(reference.length_m / VERTEX_M), 8)
     step = reference.length_m / (count if reference.closed else count - 1)
-    sums, heights = [], []
+    offsets, heights = [], []
     for walked in passes:
         station, offset, turned = reference.follow_either_way(walked.x_m, walked.y_m)
         height = walked.height_m[turned]
@@ -167,11 +164,11 @@ def averaged(reference: StationLine, passes: Sequence[Pass]) -> Averaged:
         place = np.round(reference.wrap(station[near]) / step).astype(int)
         place = place % count if reference.closed else np.clip(place, 0, count - 1)
         most = round(GAP_M / step)
-        sums.append(_bridged(_means(place, offset[near], count), most, reference.closed))
+        offsets.append(_bridged(_means(place, offset[near], count), most, reference.closed))
         heights.append(_bridged(_means(place, height[near], count), most, reference.closed))
-    offsets, spread = _together(np.array(sums))
-    level, _ = _together(np.array(heights))
-    return _smoothed(reference, step, offsets, level, spread)
+    mean_offset, spread = _mean_and_spread(np.array(offsets))
+    mean_height, _ = _mean_and_spread(np.array(heights))
+    return _smoothed(reference, step, mean_offset, mean_height, spread)
 
 
 def _means(place: np.ndarray, values: FloatArray, count: int) -> FloatArray:
@@ -183,7 +180,7 @@ def _means(place: np.ndarray, values: FloatArray, count: int) -> FloatArray:
 
 
 def _bridged(values: FloatArray, most: int, closed: bool) -> FloatArray:
-    """Values with gaps of at most so many places filled by straight lines."""
+    """Values with gaps of at most ``most`` places filled by straight lines."""
     count = len(values)
     known = np.flatnonzero(np.isfinite(values))
     if len(known) < 2:
@@ -199,8 +196,8 @@ def _bridged(values: FloatArray, most: int, closed: bool) -> FloatArray:
     return np.where(gap <= most, filled, np.nan)
 
 
-def _together(rows: FloatArray) -> tuple[FloatArray, float]:
-    """Mean over passes at each place (NaN where none was) and their rms difference from it."""
+def _mean_and_spread(rows: FloatArray) -> tuple[FloatArray, float]:
+    """Mean over passes at each place, NaN where none was, and their rms difference from it."""
     mean = mean_of_known(rows)
     known = np.isfinite(rows)
     number = known.sum(axis=0)
@@ -213,8 +210,9 @@ def _together(rows: FloatArray) -> tuple[FloatArray, float]:
 
 
 def _smoothed(
-    reference: StationLine, step: float, offsets: FloatArray, level: FloatArray, spread: float
+    reference: StationLine, step: float, offsets: FloatArray, heights: FloatArray, spread: float
 ) -> Averaged:
+    """The line of mean offsets, where it runs, its gaps filled and its offsets smoothed."""
     known = np.flatnonzero(np.isfinite(offsets))
     if len(known) < 2:
         raise TrackError(
@@ -226,7 +224,7 @@ def _smoothed(
     widest = int(np.argmax(gaps))
     closed = reference.closed and gaps[widest] * step < max(GAP_M, 0.05 * reference.length_m)
     if reference.closed and not closed:
-        # Places count on from the first after the widest gap, so that a part is never torn.
+        # Places count on from the first one after the widest gap, so that no part is torn apart.
         known = np.concatenate([known[widest + 1 :], known[: widest + 1] + count])
     first, stop = (0, count) if closed else (known[0], known[-1] + 1)
     index = np.arange(first, stop, dtype=np.float64)
@@ -236,9 +234,9 @@ def _smoothed(
     offset = np.interp(index, known, offsets[known % count], period=period)
     smooth = smooth_even(offset, step, closed, _SHORTEST_WAVE_M, _LONGEST_WAVE_M).values
     height = np.full(len(index), np.nan)
-    high = np.flatnonzero(np.isfinite(level))
-    if len(high) > 0.9 * len(known):
-        height = np.interp(index, high, level[high], period=period)
+    with_height = np.flatnonzero(np.isfinite(heights))
+    if len(with_height) > 0.9 * len(known):
+        height = np.interp(index, with_height, heights[with_height], period=period)
     return Averaged(index * step, smooth, height, closed, spread, filled)
 
 
@@ -253,8 +251,8 @@ def geo_line(
 ) -> GeoLine:
     """The averaged line in degrees, its first point repeated when closed.
 
-    Heights recorded on foot wander by a metre or two within minutes, which at walking pace looks
-    like a crest: only their long waves are kept. Ridden ones pass a crest in seconds and keep it.
+    Heights recorded on foot wander by a metre or two within minutes, which at walking pace looks like a crest. So only
+    their long waves are kept. A rider passes a crest in seconds, so heights that were ridden keep it.
     """
     x, y = reference.offset_points(line.station_m, line.offset_m)
     height = line.height_m
@@ -262,8 +260,7 @@ def geo_line(
         wave = _RIDDEN_HEIGHT_WAVE_M if ridden else _WALKED_HEIGHT_WAVE_M
         step = line.station_m[1] - line.station_m[0]
         height = smooth_even(height, step, line.closed, wave, max(wave, 400.0)).values
-    lat, lon = plane.to_lat_lon(x, y)
-    lon_lat = np.round(np.stack([lon, lat], axis=-1), DEGREE_DIGITS)
+    lon_lat = places_in_degrees(plane, x, y)
     if line.closed:
         lon_lat, height = np.vstack([lon_lat, lon_lat[:1]]), np.append(height, height[:1])
     has_height = bool(np.all(np.isfinite(height)))
@@ -277,15 +274,7 @@ def geo_line(
     )
 
 
-def line_in_degrees(plane: Plane, line: StationLine, every_m: float = VERTEX_M) -> GeoLine:
-    """A line on the plane in degrees, with a vertex every so many metres or less."""
-    count = max(int(np.ceil(line.length_m / every_m)), 8)
-    x, y = line.at(np.linspace(0.0, line.length_m, count + 1))
-    return plain_line(plane, Pass(x, y, np.full(len(x), np.nan)))
-
-
 def plain_line(plane: Plane, walked: Pass, *, name: str = "", corner: str = "") -> GeoLine:
-    """A recording in degrees as it is, without heights."""
-    lat, lon = plane.to_lat_lon(walked.x_m, walked.y_m)
-    lon_lat = np.round(np.stack([lon, lat], axis=-1), DEGREE_DIGITS)
+    """A recording in degrees as it stands, without heights."""
+    lon_lat = places_in_degrees(plane, walked.x_m, walked.y_m)
     return GeoLine(read_only(lon_lat), name=name, corner=corner)

@@ -1,4 +1,4 @@
-"""Sorting a walk: what names mean, visits of one place and passes of one line together."""
+"""Sorting a walk: what its names mean, with all visits of one place and all passes of one line together."""
 
 from __future__ import annotations
 
@@ -19,7 +19,16 @@ from lapkit.errors import TrackError
 
 @dataclass(eq=False)
 class Sorted:
-    """The contents of a walk by what they mean, on a plane; ``remarks`` and ``unread`` grow."""
+    """The contents of a walk by what they mean.
+
+    Attributes:
+        plane: the plane of all places.
+        places: the named places, each averaged over its visits.
+        passes: the recordings of each line.
+        remarks: sentences about what was made and assumed; later steps add theirs.
+        unread: what could not be read; later steps add to it.
+        spelling: each corner's name in lower case, and as it was spelt the first time.
+    """
 
     plane: Plane
     places: list[Visited] = field(default_factory=list)
@@ -29,7 +38,7 @@ class Sorted:
     spelling: dict[str, str] = field(default_factory=dict)
 
     def read(self, name: str) -> Named | None:
-        """What a name means; a corner is spelt as it was the first time."""
+        """What a name means, with its corner spelt as it was the first time; None when it means nothing known."""
         named = read_name(name)
         if named is None or not named.corner:
             return named
@@ -46,49 +55,61 @@ def sort_walk(walk: WalkFile) -> Sorted:
     at += [(float(t.lon_deg[0]), float(t.lat_deg[0])) for t in walk.tracks]
     lon, lat = middle_deg(np.array(at))
     found = Sorted(Plane(lat, lon))
+    for named, waypoints in _numbered_and_named(found, _visits(found, walk)).items():
+        found.places.append(_visited(found, named, waypoints, walk.tracks))
+    for track in walk.tracks:
+        _sort_track(found, track)
+    _join_lettered(found)
+    if not found.places and not found.passes:
+        raise _nothing_found(found, walk)
+    return found
+
+
+def _visits(found: Sorted, walk: WalkFile) -> dict[Named, list[Waypoint]]:
+    """The waypoints whose name, or else the first words of whose description, mean a place, by what they mean."""
     visits: dict[Named, list[Waypoint]] = defaultdict(list)
     unknown: Counter[str] = Counter()
     for marked in walk.waypoints:
         _check_near(found.plane, marked, walk.source)
-        for waypoint in (marked, _by_description(marked)):
+        waypoint = marked
+        named = _place_named(found, waypoint)
+        if named is None:
+            waypoint = _by_description(marked)
             named = _place_named(found, waypoint)
-            if named is not None:
-                visits[replace(named, side=None)].append(waypoint)
-                break
-        else:
+        if named is None:
             unknown[marked.name] += 1
+        else:
+            visits[replace(named, side=None)].append(waypoint)
     found.unread.extend(_not_known("waypoint", name, times) for name, times in unknown.items())
-    for named, listed in _numbered_and_named(found, visits).items():
-        found.places.append(_visited(found, named, listed, walk.tracks))
-    for track in walk.tracks:
-        _sort_track(found, track)
-    _lettered(found)
-    if not found.places and not found.passes and found.remarks:
+    return visits
+
+
+def _nothing_found(found: Sorted, walk: WalkFile) -> TrackError:
+    """The error for a walk without any place or line."""
+    if found.remarks:
         known = [*found.remarks, *(f"not read: {name}" for name in found.unread)]
-        raise TrackError(
+        return TrackError(
             f"there is nothing in it to make a track of ({'; '.join(known[:5])})",
             where=walk.source,
             remedy="Walk along each line while it is recorded, and mark the cones.",
         )
-    if not found.places and not found.passes:
-        names = [w.name for w in walk.waypoints] + [t.name for t in walk.tracks]
-        raise TrackError(
-            f"none of its {len(names)} names could be read ({', '.join(map(repr, names[:5]))})",
-            where=walk.source,
-            remedy='Name waypoints like "3 turn-in", "3 apex", "3 exit", "start left"; tracks like '
-            '"centre", "left edge".',
-        )
-    return found
+    names = [w.name for w in walk.waypoints] + [t.name for t in walk.tracks]
+    return TrackError(
+        f"none of its {len(names)} names could be read ({', '.join(map(repr, names[:5]))})",
+        where=walk.source,
+        remedy='Name waypoints like "3 turn-in", "3 apex", "3 exit", "start left"; tracks like '
+        '"centre", "left edge".',
+    )
 
 
 def _place_named(found: Sorted, waypoint: Waypoint) -> Named | None:
-    """What a waypoint's name means; None where that is no place."""
+    """The place that a waypoint's name means; None when it means none."""
     named = found.read(waypoint.name)
     return None if named is None or (named.thing in LINES and not named.letter) else named
 
 
 def _by_description(waypoint: Waypoint) -> Waypoint:
-    """The waypoint by the first words of its description: many a receiver numbers what it marks."""
+    """The waypoint named by the first words of its description, since many receivers number what is marked."""
     name, _, rest = waypoint.description.replace("\n", ";").partition(";")
     return replace(waypoint, name=name.strip(), description=rest)
 
@@ -96,12 +117,12 @@ def _by_description(waypoint: Waypoint) -> Waypoint:
 def _numbered_and_named(
     found: Sorted, visits: dict[Named, list[Waypoint]]
 ) -> dict[Named, list[Waypoint]]:
-    """The visits, "corner 3 Hairpin" among those of corner 3 where all cones call it by its number."""
+    """The visits, with those of "corner 3 Hairpin" put to corner 3 when all its cones call it by its number."""
     coned = {named.corner for named in visits if named.thing is Thing.MARKER}
     kept: dict[Named, list[Waypoint]] = defaultdict(list)
     for named, listed in visits.items():
-        number, _, name = named.corner.partition(" ")
         own = named
+        number, _, name = named.corner.partition(" ")
         if named.thing is Thing.CORNER and named.corner not in coned and name and number in coned:
             found.remarks.append(
                 f"corner {named.corner}: taken for corner {number}, as its cones are named"
@@ -112,6 +133,7 @@ def _numbered_and_named(
 
 
 def _not_known(what: str, name: str, times: int = 1) -> str:
+    """The line about a waypoint or track whose name could not be read, with what may have been meant."""
     often = f", {times} times" if times > 1 else ""
     named = read_name(name)
     if named is not None and named.thing in LINES:
@@ -123,6 +145,7 @@ def _not_known(what: str, name: str, times: int = 1) -> str:
 
 
 def _check_near(plane: Plane, waypoint: Waypoint, source: str) -> None:
+    """Raise a TrackError when a waypoint lies further away than anybody walks."""
     away_m = float(np.hypot(*plane.to_xy(waypoint.lat_deg, waypoint.lon_deg)))
     if not away_m <= FARTHEST_M:
         raise TrackError(
@@ -135,6 +158,7 @@ def _check_near(plane: Plane, waypoint: Waypoint, source: str) -> None:
 def _visited(
     found: Sorted, named: Named, listed: list[Waypoint], tracks: tuple[Recorded, ...]
 ) -> Visited:
+    """One place, averaged over its visits, with what their descriptions say."""
     said = []
     for waypoint in listed:
         said.append(_said(found, waypoint))
@@ -154,7 +178,7 @@ def _visited(
 
 
 def _said(found: Sorted, waypoint: Waypoint) -> Described:
-    """What a waypoint's description says, and the left or right in its name."""
+    """What a waypoint's description says, with the left or right in its name where the description says neither."""
     said, named = read_description(waypoint.description), found.read(waypoint.name)
     if named is None or named.side is None:
         return said
@@ -164,9 +188,10 @@ def _said(found: Sorted, waypoint: Waypoint) -> Described:
 
 
 def _sort_track(found: Sorted, track: Recorded) -> None:
+    """Put a recorded track to the passes of its line, or say why not."""
     named = found.read(track.name)
     if named is not None and named.thing is Thing.TRAIL:
-        # Where the walker went between the cones; it told already where he stood.
+        # Where the walker went between the cones; it was used for where he stood.
         found.remarks.append(f"{track.name}: your own trail")
         return
     if named is None or named.thing not in (*LINES, Thing.HAZARD):
@@ -175,13 +200,13 @@ def _sort_track(found: Sorted, track: Recorded) -> None:
     x, y = found.plane.to_xy(track.lat_deg, track.lon_deg)
     walked = strides(x, y, track.height_m)
     if named.thing in LINES and len(walked.x_m) < 2:
-        # Begun and ended by mistake: of one place there is no line to write, nor to measure along.
+        # It was started and stopped by mistake: one place makes no line.
         found.remarks.append(f"{track.name}: a recording stands in one place and was left out")
         return
     found.passes[named].append(walked)
 
 
-def _lettered(found: Sorted) -> None:
+def _join_lettered(found: Sorted) -> None:
     """Turn the waypoints of a line ("3 seam 1 a", "3 seam 1 b", ...) into a pass along it."""
     lines: dict[Named, list[Visited]] = defaultdict(list)
     for place in found.places:
@@ -197,6 +222,6 @@ def _lettered(found: Sorted) -> None:
 
 
 def title(named: Named) -> str:
-    """A line as messages call it."""
+    """The name of a line in messages."""
     what = named.name or named.thing.value.replace("_", " ")
     return f"{named.corner} {what}".strip()

@@ -12,15 +12,15 @@ from lapkit.course.walk_file import Recorded, Waypoint
 from lapkit.units import FloatArray
 
 STOOD_S = 8.0
-"""Fixes so long before and after a waypoint belong to it when the walker stood there, seconds."""
+"""Fixes so long before and after a waypoint belong to it when the walker stood still, seconds."""
 
 STOOD_M = 3.0
-"""He stood when the first and the last of those fixes lie no further apart, metres."""
+"""The walker stood still when the first third and the last third of those fixes lie no further apart, metres."""
 
 STRAY_M = 8.0
-"""A visit further than this from the middle of three or more is left out, metres (our choice)."""
+"""A visit further than this from the median of three or more visits is left out, metres (our choice)."""
 
-_FEWEST_FIXES = 6  # fewer are no stand
+_FEWEST_FIXES = 6  # that show whether he stood still
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Spot:
 
 
 def gather(visits: FloatArray) -> Spot:
-    """The place that visits of shape ``(n, 2)`` mean."""
+    """The place that visits ``(n, 2)``, metres, were made to."""
     kept = visits
     if len(visits) >= 3:
         away = np.hypot(*(visits - np.median(visits, axis=0)).T)
@@ -49,7 +49,7 @@ def gather(visits: FloatArray) -> Spot:
     middle = kept.mean(axis=0)
     spread = None
     if len(kept) > 1:
-        # Divided by n − 1: the mean was taken from the same visits.
+        # Divided by n − 1, because the mean was taken from the same visits.
         spread = float(np.sqrt(np.sum((kept - middle) ** 2) / (len(kept) - 1)))
     return Spot(float(middle[0]), float(middle[1]), len(kept), spread, len(visits) - len(kept))
 
@@ -57,7 +57,7 @@ def gather(visits: FloatArray) -> Spot:
 def standing(plane: Plane, waypoint: Waypoint, tracks: Sequence[Recorded]) -> tuple[float, float]:
     """Where a waypoint is, metres: the mean of the fixes recorded while the walker stood there.
 
-    Without a time, a recording, or a stop it is the waypoint's own position.
+    Without a time, a recording or a stop it is the waypoint's own position.
     """
     for track in tracks:
         near = np.flatnonzero(np.abs(track.time_s - waypoint.time_s) <= STOOD_S)

@@ -1,6 +1,6 @@
 """The words of a track walk: what the names of its waypoints and tracks mean.
 
-A name says what stands there ("3 turn-in", "3 apex 2", "start left", "3 seam 1 a", "hazard kerb sticks out").
+A name says what was marked ("3 turn-in", "3 apex 2", "start left", "3 seam 1 a", "hazard kerb sticks out").
 Case, dashes and underscores do not matter.
 """
 
@@ -41,12 +41,22 @@ LINES = (
     Thing.COACH_LAP,
     Thing.PIT_LANE,
 )
-"""What a recorded track can be, and what waypoints with a letter can draw."""
+"""What a recorded track can be, and what waypoints with letters can draw point by point."""
 
 
 @dataclass(frozen=True)
 class Named:
-    """What a name means. ``letter`` orders the waypoints of one line; ``text`` is free text."""
+    """What a name means.
+
+    Attributes:
+        thing: what stands there.
+        corner: the corner that it belongs to; empty for none.
+        kind: which cone a marker is.
+        name: its name within the corner, or that of a spot.
+        letter: the place of a waypoint in the order of those that draw one line.
+        side: left or right, where the name says it.
+        text: the words about a hazard.
+    """
 
     thing: Thing
     corner: str = ""
@@ -58,7 +68,7 @@ class Named:
 
 
 LONGEST_NAME = 200
-"""Characters of a name that are read; no receiver lets one type more."""
+"""Number of characters of a name that are read; no receiver lets one type more."""
 
 _KINDS = {
     "turn in": MarkerKind.TURN_IN,
@@ -85,7 +95,7 @@ _VOCABULARY = (
     "seam", "corner", "centre", "edge", "coach", "pit", "lane",
 )  # fmt: skip
 _CORNER = r"(?:(?:corner|turn) |(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
-# Words that go on with a sentence and begin no corner's name: "turn right here", "exit is hidden", "apex at the kerb".
+# Words that continue a sentence and begin no corner's name: "turn right here", "exit is hidden", "apex at the kerb".
 _PROSE = r"(?!(?:here|there|at|is|in|on|by|where|when|before|after)\b)"
 _KIND = "|".join(_KINDS)
 _MARKER = re.compile(
@@ -106,7 +116,7 @@ _SPOT = re.compile(
 _HAZARD = re.compile(rf"(?:{_CORNER} )?hazard (?P<text>.+)", re.IGNORECASE)
 _SEAM = re.compile(rf"(?:{_CORNER} )?seam ?(?P<name>\d+)(?: ?(?P<letter>[a-z]))?", re.IGNORECASE)
 _COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
-# Before anything but a number "turn" is what the rider does, and left and right are where to.
+# Unless a number follows, "turn" is what the rider does, and left and right say where to.
 _TURNS = re.compile(
     rf"(?:corner (?!(?:left|right)\b){_PROSE}|turn (?=\d|(?:{_COUNTED})\b))(?P<corner>\w[\w ]*?)"
     r"(?: (?P<turn>left|right))?",
@@ -141,19 +151,22 @@ def read_name(name: str) -> Named | None:
 
 
 def lacks_corner(name: str) -> bool:
-    """Whether a name is that of a cone without its corner."""
+    """Whether a name is that of a cone, but does not say of which corner."""
     return _KIND_ALONE.fullmatch(_plain(name)[1]) is not None
 
 
 def _plain(name: str) -> tuple[str, str]:
-    """The name without the count of the visit, as it stands and with spaces alone between its words."""
+    """The name without the number of the visit: as it stands, and with nothing but spaces between its words."""
     text = _VISIT.sub("", " ".join(name[:LONGEST_NAME].split()))
-    # Dashes and underscores only part words; free text keeps its own.
+    # Dashes and underscores only separate words; free text keeps its own.
     return text, " ".join(re.sub(r"[-_/.:]+", " ", text).split())
 
 
 def meant(name: str) -> str:
-    """The name with its mistyped words mended, or without its last, where that is one that is known; else empty."""
+    """The name that may have been meant: with its mistyped words corrected, or without its last word.
+
+    Empty when neither gives a name that can be read.
+    """
     words = " ".join(name[:LONGEST_NAME].split()).split(" ")
     mended = []
     for word in words:
