@@ -1,4 +1,4 @@
-"""What is looked for at a cone: passed too far off, on the wrong side, or in another lane than was set."""
+"""What is looked for at a cone: passed too far away, on the wrong side, or in another lane than the coach set."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
+from lapkit.findings.judgement import HOLDS_AT, Judgement, Observed, judge
 from lapkit.findings.place import Place
 
 OFF_LINE_M = 0.5
-"""Wide of a cone or of the line by more than this is worth saying when it is a habit."""
+"""A habit of passing a cone or the marker line by more than this beside where one should is worth saying, metres."""
 
 FAR_OFF_LINE_M = 2.5
-"""The same for once."""
+"""The same for a single lap."""
 
 
 def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
@@ -29,39 +29,36 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
     if marker.kind not in codes:
         return None
     laps = e.cones[marker.name]
-    gap, sd, asked = laps.gap_m.value, spread_of(laps.gap_m), laps.line_gap_m
-    return judge(
-        codes[marker.kind],
-        e,
-        p_above(gap - asked, sd, OFF_LINE_M),
-        gap - asked,
-        severe=gap - asked > FAR_OFF_LINE_M,
-        place=Place.of_cone(marker),
+    further = laps.gap_m.value - laps.line_gap_m
+    observed = Observed(
+        p=p_above(further, spread_of(laps.gap_m), OFF_LINE_M),
+        size=further,
+        severe=further > FAR_OFF_LINE_M,
     )
+    return judge(codes[marker.kind], e, Place.of_cone(marker), observed)
 
 
 def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
-    """Past a cone on the wrong side, and clearly nearer than the marker line goes."""
+    """Past a cone on the wrong side, and clearly off the marker line in that direction."""
     if marker.kind is MarkerKind.SIGHT:
         return None
     laps = e.cones[marker.name]
-    gap, sd, asked = laps.gap_m.value, spread_of(laps.gap_m), laps.line_gap_m
-    beyond = np.fmax(2.0 * OFF_LINE_M - asked, 0.0)
-    return judge(
-        Code.CONE_WRONG_SIDE,
-        e,
-        p_above(-gap, sd, beyond),
-        -gap,
-        severe=-gap > beyond + FAR_OFF_LINE_M,
-        place=Place.of_cone(marker),
+    beyond_cone = -laps.gap_m.value
+    # A line that passes close to the cone leaves no room for ordinary scatter: he has to be a metre off it as well.
+    tolerance = np.fmax(2.0 * OFF_LINE_M - laps.line_gap_m, 0.0)
+    observed = Observed(
+        p=p_above(beyond_cone, spread_of(laps.gap_m), tolerance),
+        size=beyond_cone,
+        severe=beyond_cone > tolerance + FAR_OFF_LINE_M,
     )
+    return judge(Code.CONE_WRONG_SIDE, e, Place.of_cone(marker), observed)
 
 
 def lane_set(e: Evidence, marker: CourseMarker) -> int | None:
     """The lane that the coach wants at a cone, counted 1, 2, 3 from the inside; None where he set none.
 
-    At the last exit cone it is the one that he named for the corner; elsewhere, and where he named
-    none, the one that his marker line runs in. Where his word and his line do not agree none is set.
+    It is the lane that his marker line runs in. At the last exit cone he may have named a lane for the corner: where that
+    is another one, his word and his line do not agree, and no lane is set.
     """
     held = e.standard.at(marker)
     line, seams = held.line_offset_m, held.seam_offset_m
@@ -73,23 +70,21 @@ def lane_set(e: Evidence, marker: CourseMarker) -> int | None:
 
 
 def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
-    """In another lane at a cone than the coach set, and clearly off the line.
+    """In another lane at a cone than the coach set, and clearly off the marker line.
 
-    Where the line runs along a seam, a hand's breadth makes another lane and no fault. A lap counts
-    only where its lane is sure: that it is too close to call is all there is to say of others.
+    Where the line runs along a seam, a hand's breadth makes another lane but no fault, so the lap has to be off the line
+    too. A lap whose own lane is not sure is too close to call and does not count.
     """
     lane = lane_set(e, marker)
     if lane is None or marker.kind is MarkerKind.SIGHT:
         return None
     laps = e.cones[marker.name]
     wide, sd = laps.wide_of_line_m.value, spread_of(laps.wide_of_line_m)
-    away = np.where(laps.lane > lane, wide, -wide)
-    other = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= HOLDS_AT)
-    return judge(
-        Code.WRONG_LANE,
-        e,
-        np.where(other, np.minimum(np.nan_to_num(laps.p_lane), p_above(away, sd, OFF_LINE_M)), 0.0),
-        np.abs(wide),
-        severe=away > FAR_OFF_LINE_M,
-        place=Place.of_cone(marker),
+    # Lanes are counted outward: whoever is in a higher one has to be wide of the line, in a lower one inside it.
+    off_line = np.where(laps.lane > lane, wide, -wide)
+    other_lane = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= HOLDS_AT)
+    p = np.minimum(np.nan_to_num(laps.p_lane), p_above(off_line, sd, OFF_LINE_M))
+    observed = Observed(
+        p=np.where(other_lane, p, 0.0), size=np.abs(wide), severe=off_line > FAR_OFF_LINE_M
     )
+    return judge(Code.WRONG_LANE, e, Place.of_cone(marker), observed)

@@ -1,7 +1,7 @@
-"""What changes with every lap of a run, as tyres or rider tire; all corners of a rider are looked at together.
+"""What changes steadily over the laps of a run, as tyres or rider tire; all corners of a rider are looked at together.
 
-A drift is told where it ends as a fault: who began far inside of what the marker line asks for and comes
-up to it has nothing to work on.
+A drift is told where it ends as a fault. A rider who begins far inside of what the marker line asks for and comes up to it
+has nothing to work on.
 """
 
 from __future__ import annotations
@@ -25,34 +25,35 @@ from lapkit.findings.rules import LEAN_ADDED_DEG
 from lapkit.units import FloatArray
 
 DRIFT_M = 1.2
-"""Wider by this from first lap to last is a drift, where it ends off the line by :data:`OFF_LINE_M`."""
+"""A line that moves out by this from first lap to last drifts, if it ends wide of the marker line by :data:`OFF_LINE_M`;
+metres."""
 
 DRIFT_TIGHTER = 0.15
-"""An exit's radius that falls by this share of what it was, where it ends below :data:`TIGHTENED_BELOW` of the
-marker line's."""
+"""An exit drifts if its radius falls by this share of what it was and ends below :data:`TIGHTENED_BELOW` of the marker
+line's."""
 
 DRIFT_LEAN_DEG = 3.0
-"""And lean against the marker line's that grows by this, where it ends :data:`LEAN_ADDED_DEG` beyond it."""
+"""Lean beyond what the marker line asks for drifts if it grows by this and ends above :data:`LEAN_ADDED_DEG`; degrees."""
 
 DRIFT_RATE = 0.002
-"""Of the corners said to drift in one measure no more than this share is wrong, on average."""
+"""False discovery rate: on average no more than this share of the corners said to drift in one measure is wrong."""
 
 MOST_CORNERS = 0.5
-"""A drift that shows at more than this share of the corners is the rider's or his tyres', not a corner's."""
+"""A drift that shows at more than this share of the corners belongs to the rider or his tyres, not to any corner."""
 
 FEWEST_CORNERS = 3
-"""Fewer corners than this make no such story."""
+"""At fewer corners than this a drift is not said to be the rider's."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Measure:
-    """What may grow from lap to lap at a corner.
+    """A measure at one corner that may grow from lap to lap.
 
     Attributes:
         evidence: the laps.
-        values: in each of them, ``(laps,)``, larger being worse.
-        least: the growth over a run that is worth a word.
-        fault: what the end of the run has to be beyond.
+        values: its value in each lap, larger being worse, ``(laps,)``.
+        least: the smallest growth over a run that is worth a word, in its unit.
+        fault: the value beyond which the end of the run is a fault.
         place: where to look.
         shared_sd: one standard deviation of the error that all laps of a run share.
     """
@@ -67,15 +68,14 @@ class _Measure:
 
 @dataclass(frozen=True, eq=False)
 class _Slope:
-    """A measure's growth from lap to lap within runs, in its own unit.
+    """The regression of a measure on the number of the lap, with an intercept for each run; in the measure's unit.
 
     Attributes:
         of: the measure.
-        over_run: growth from the first lap to the last of the last run with laps enough.
-        end: where that run ends.
-        variance: of one lap about the slope, with ``free`` degrees of freedom.
-        content, end_content: how many laps' worth ``over_run`` and ``end`` are known by: a lap's variance divided
-            by these is theirs.
+        over_run: growth along the regression line from first lap to last of now, the last run with enough laps.
+        end: the regression line's value at the last lap of that run.
+        variance: residual variance of a lap, with ``free`` degrees of freedom.
+        growth_laps, end_laps: the variance of ``over_run`` and of ``end`` is that of a lap divided by these.
     """
 
     of: _Measure
@@ -83,63 +83,80 @@ class _Slope:
     end: float
     variance: float
     free: int
-    content: float
-    end_content: float
+    growth_laps: float
+    end_laps: float
 
-    def p_of_chance(self, variance: float, free: float) -> float:
-        """P value of the growth if laps scattered so far about no slope; 1 where it is too small for a word."""
+    def p_by_chance(self, variance: float, free: float) -> float:
+        """One-sided p value of the growth at this variance of a lap; 1 where the growth is too small for a word."""
         if self.over_run < self.of.least:
             return 1.0
-        sd = np.maximum(np.sqrt(variance / self.content), LEAST_SPREAD)
+        sd = np.maximum(np.sqrt(variance / self.growth_laps), LEAST_SPREAD)
         return float(stdtr(free, -self.over_run / sd))
 
     def p_faulty(self, variance: float, free: float) -> float:
-        """Probability that the end is beyond the limit; NaN where what all laps share is not known."""
-        sd = np.sqrt(variance / self.end_content + np.square(self.of.shared_sd))
+        """Probability that the end is a fault; NaN where the error that all laps share is not known."""
+        sd = np.sqrt(variance / self.end_laps + np.square(self.of.shared_sd))
         return float(stdtr(free, (self.end - self.of.fault) / np.maximum(sd, LEAST_SPREAD)))
 
 
 def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
-    """Wider at the last apex, tighter over the exit, or further over than the marker line asks for.
+    """A rider's drifts: wider at the last apex, tighter over the exit, or further over than the marker line asks for.
 
-    Lean is held against what the line asks for at the same speed: to ride faster as he warms up is no drift. All corners
-    together tell how far laps scatter about a slope, and what shows at many corners is believed sooner at each.
+    Lean is compared with what the line asks for at the same speed, because riding faster as he warms up is no drift. All
+    corners together show how far laps scatter about the regression line, and a drift that shows at many corners is believed
+    sooner at each. ``rider`` holds his laps at every corner.
     """
-    held = [e for e in rider if e.count and e.standard.line is not None]
+    lined = [e for e in rider if e.count and e.standard.line is not None]
     return [
-        *_drifting(Code.DRIFTS_WIDE, [_wider(e) for e in held], alike=True),
-        *_drifting(Code.DRIFTS_TIGHT, [_tighter(e) for e in held]),
-        *_drifting(Code.DRIFTS_OVER, [_further_over(e) for e in held]),
+        *_drifting(Code.DRIFTS_WIDE, [_wider(e) for e in lined], equal_scatter=True),
+        *_drifting(Code.DRIFTS_TIGHT, [_tighter(e) for e in lined]),
+        *_drifting(Code.DRIFTS_OVER, [_further_over(e) for e in lined]),
     ]
 
 
 def _wider(e: Evidence) -> _Measure | None:
+    """Metres wide of the marker line at the last apex; None at a corner without one."""
     apex = e.last_marker(MarkerKind.APEX)
     if apex is None:
         return None
-    wide = e.cones[apex.name].wide_of_line_m.value
-    shared = e.shared_sd(LINE, apex.name)
-    return _Measure(e, wide, DRIFT_M, OFF_LINE_M, Place.of_cone(apex), shared)
+    return _Measure(
+        evidence=e,
+        values=e.cones[apex.name].wide_of_line_m.value,
+        least=DRIFT_M,
+        fault=OFF_LINE_M,
+        place=Place.of_cone(apex),
+        shared_sd=e.shared_sd(LINE, apex.name),
+    )
 
 
 def _tighter(e: Evidence) -> _Measure:
-    ratio = e.laps.exit_radius_min_m.value / e.laps.line_exit_radius_min_m
+    """Logarithm of the marker line's exit radius over the lap's, whose growth is a share of the radius."""
     return _Measure(
-        e, -np.log(ratio), DRIFT_TIGHTER, -float(np.log(TIGHTENED_BELOW)), Place.of_tightest_exit(e)
+        evidence=e,
+        values=-np.log(e.laps.exit_radius_min_m.value / e.laps.line_exit_radius_min_m),
+        least=DRIFT_TIGHTER,
+        fault=-float(np.log(TIGHTENED_BELOW)),
+        place=Place.of_tightest_exit(e),
     )
 
 
 def _further_over(e: Evidence) -> _Measure:
+    """Degrees of lean beyond what the marker line asks for."""
     return _Measure(
-        e, e.laps.lean_added_deg, DRIFT_LEAN_DEG, LEAN_ADDED_DEG, Place.of_largest_lean(e)
+        evidence=e,
+        values=e.laps.lean_added_deg,
+        least=DRIFT_LEAN_DEG,
+        fault=LEAN_ADDED_DEG,
+        place=Place.of_largest_lean(e),
     )
 
 
 def _slope(of: _Measure | None) -> _Slope | None:
-    """The slope of a measure; None where there are too few laps to tell."""
+    """The regression of a measure on the number of the lap; None where there are too few laps for one."""
     if of is None:
         return None
     e, lap = of.evidence, of.evidence.number
+    # Less the mean of their run: runs may begin anywhere.
     x, y = within_groups(lap, e.run), within_groups(of.values, e.run)
     free = e.count - len(np.unique(e.run)) - 1
     if free < FEWEST_LAPS or not np.any(x) or not np.isfinite(y).all():
@@ -154,53 +171,52 @@ def _slope(of: _Measure | None) -> _Slope | None:
         end=float(of.values[e.now].mean()) + slope * after_middle,
         variance=float(np.sum(np.square(y - slope * x))) / free,
         free=free,
-        content=squares / laps**2,
-        end_content=1.0 / (1.0 / len(now) + after_middle**2 / squares),
+        growth_laps=squares / laps**2,
+        end_laps=1.0 / (1.0 / len(now) + after_middle**2 / squares),
     )
 
 
 def _drifting(
-    code: Code, measures: Sequence[_Measure | None], *, alike: bool = False
+    code: Code, measures: Sequence[_Measure | None], *, equal_scatter: bool = False
 ) -> list[Judgement]:
-    """Those slopes of one measure that are to be told; ``alike`` where laps scatter as far at all corners."""
+    """The drifts of one measure over all corners; ``equal_scatter`` if laps scatter as far at one corner as at another."""
     slopes = [slope for measure in measures if (slope := _slope(measure)) is not None]
     if not slopes:
         return []
-    p = _sure(slopes, alike)
-    told = p >= HOLDS_AT
-    count = int(np.count_nonzero(told))
-    common = count >= FEWEST_CORNERS and count > MOST_CORNERS * len(slopes)
-    return [
-        replace(
-            of_all_laps(code, s.of.evidence, _size(code, s), float(p[i]), s.of.place),
-            drift=Drift(_end(code, s), count, len(slopes), common),
-        )
-        for i, s in enumerate(slopes)
-        if told[i]
-    ]
+    p = _p_of_drifts(slopes, equal_scatter)
+    shown_at = int(np.count_nonzero(p >= HOLDS_AT))
+    everywhere = shown_at >= FEWEST_CORNERS and shown_at > MOST_CORNERS * len(slopes)
+    found = []
+    for slope, p_drift in zip(slopes, p.tolist(), strict=True):
+        if p_drift >= HOLDS_AT:
+            e, place = slope.of.evidence, slope.of.place
+            judgement = of_all_laps(code, e, place, _size(code, slope), p_drift)
+            drift = Drift(_end(code, slope), shown_at, len(slopes), everywhere)
+            found.append(replace(judgement, drift=drift))
+    return found
 
 
-def _sure(slopes: Sequence[_Slope], alike: bool) -> FloatArray:
-    """How sure it is of each slope that it is one and ends as a fault, ``(slopes,)``; 0 where not to be told.
+def _p_of_drifts(slopes: Sequence[_Slope], equal_scatter: bool) -> FloatArray:
+    """Probability that each slope is a drift and ends as a fault, ``(slopes,)``; 0 where it is not to be told.
 
-    Where many corners are looked at, laps that only scatter climb at one of them by chance: p values are adjusted
-    for that. Lines scatter by as many metres at all corners, so all corners tell how far. A radius or the lean scatters
-    as its own corner lets it: there the other corners may make the scatter larger, never smaller.
+    Among many corners one will seem to drift by chance, so p values are adjusted for their number. Lines scatter by as
+    many metres at one corner as at another, so all corners together tell by how many. The scatter of a radius or of lean is
+    the corner's own; other corners may then raise the estimate of it but not lower it.
     """
     own = np.array([s.variance for s in slopes])
     own_free = np.array([float(s.free) for s in slopes])
     variance, free = moderated(own, own_free)
-    if not alike:
+    if not equal_scatter:
         free = np.where(own > variance, own_free, free)
         variance = np.maximum(own, variance)
     known = list(zip(slopes, variance, free, strict=True))
-    chance = adjusted(np.array([s.p_of_chance(v, f) for s, v, f in known]))
+    by_chance = adjusted(np.array([s.p_by_chance(v, f) for s, v, f in known]))
     faulty = np.array([s.p_faulty(v, f) for s, v, f in known])
-    return np.where(chance <= DRIFT_RATE, np.minimum(1.0 - chance, faulty), 0.0)
+    return np.where(by_chance <= DRIFT_RATE, np.minimum(1.0 - by_chance, faulty), 0.0)
 
 
 def _end(code: Code, slope: _Slope) -> float:
-    """Where a run ends, as it is told: a radius in metres instead of as a share of the line's."""
+    """Where a run ends, as it is told: metres or degrees, and metres of radius instead of the logarithm of a share."""
     if code is not Code.DRIFTS_TIGHT:
         return slope.end
     line = float(np.mean(slope.of.evidence.laps.line_exit_radius_min_m))
@@ -208,7 +224,7 @@ def _end(code: Code, slope: _Slope) -> float:
 
 
 def _size(code: Code, slope: _Slope) -> float:
-    """How much over a run, in the same unit."""
+    """Growth over a run in the unit of :func:`_end`; of a radius, how many metres it lost."""
     if code is not Code.DRIFTS_TIGHT:
         return slope.over_run
     return _end(code, slope) * float(np.expm1(slope.over_run))

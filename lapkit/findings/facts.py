@@ -1,7 +1,7 @@
-"""What is told at a corner as a fact and is no fault: inside the seam, and yet more open than the marker line.
+"""What is told at a corner as a fact and is no fault: running inside the seam on a longer radius than the marker line's.
 
-Who runs inside the seam mostly tightens his exit by it. Where his radius is longer all the same there is
-nothing to work on, and nothing to praise: he knows why, or a cone stands where it should not.
+Whoever runs inside the seam mostly tightens his exit by it. Where his radius is longer all the same there is nothing to
+work on and nothing to praise: either he knows why, or a cone stands where it should not.
 """
 
 from __future__ import annotations
@@ -11,15 +11,15 @@ import numpy as np
 from lapkit.compare.usual import BEND
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.judgement import HOLDS_AT, Judgement, judge
+from lapkit.findings.judgement import HOLDS_AT, Judgement, Observed, judge
 from lapkit.findings.place import Place
 
 LONGER = 1.03
-"""A radius is longer than the marker line's from this share of it on: logs tell no less."""
+"""A radius counts as longer than the marker line's from this multiple of it on: logs do not resolve less."""
 
 
 def inside_openly(e: Evidence) -> Judgement | None:
-    """As a habit inside a seam that the marker line is outside of, with a surely longer exit radius."""
+    """A habit of running inside a seam that the marker line stays outside of, with a surely longer exit radius."""
     if e.standard.line is None or not e.count:
         return None
     usual, sd = e.usual(BEND)
@@ -28,14 +28,8 @@ def inside_openly(e: Evidence) -> Judgement | None:
         return None
     ratio = e.laps.exit_radius_ratio
     for seam in e.standard.seams_to_mind:
-        inside = np.nan_to_num(e.seams[seam.name].p_inside)
-        found = judge(
-            Code.INSIDE_OPENLY,
-            e,
-            inside,
-            ratio - 1.0,
-            place=Place.of_seam(seam, e.corner),
-        )
+        observed = Observed(p=np.nan_to_num(e.seams[seam.name].p_inside), size=ratio - 1.0)
+        found = judge(Code.INSIDE_OPENLY, e, Place.of_seam(seam, e.corner), observed)
         if found is not None and found.habit and found.typical(ratio) >= LONGER:
             return found
     return None

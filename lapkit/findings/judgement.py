@@ -2,14 +2,14 @@
 
 What the words mean, here and wherever findings speak of laps:
 
-- A lap *shows* something that holds in it with a probability of :data:`HOLDS_AT` or more.
-- *Now* is the last run with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more; how he rides now is what matters.
+- A lap *shows* something that is so in it with a probability of :data:`HOLDS_AT` or more.
+- *Now* is the last run with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more laps. How he rides now is what matters.
 - A *habit* is shown by more than two thirds of the laps of now, or by more than half of all laps unless now left it off.
-- A habit is *fading* where now shows it in half of its laps or fewer.
+- A habit is *fading* if half of the laps of now or fewer show it.
 - What is *mended* was a habit and is none any more.
-- A *lapse* is shown by too few laps for a habit, one of which at least is so far off that once is worth saying.
-- A habit is *told by* the laps of now; a fading habit and all that is no habit are told by all laps.
-- The *middling* lap is the median of those laps that it is told by and that show it.
+- A *lapse* is shown by too few laps for a habit, but at least one of them is so far off that once is worth saying.
+- A habit is *reported over* the laps of now. A fading habit, and whatever is no habit, is reported over all laps.
+- The *median* lap is the median of the laps that it is reported over and that show it.
 """
 
 from __future__ import annotations
@@ -31,18 +31,19 @@ OF_ALL_RUNS = 0.5
 """A habit is shown by more than this share of all laps."""
 
 OF_ONE_RUN = 2.0 / 3.0
-"""Or by more than this share of the laps of now: of so few laps half are easily chance. A habit of an earlier run is left
-off where more than this share of the laps of now do not show it."""
+"""It is also one if shown by more than this share of the laps of now; a smaller share of so few laps may be chance. And a
+habit of all laps is left off if more than this share of the laps of now do not show it."""
 
 
 @dataclass(frozen=True)
 class Drift:
-    """What is known of a drift beyond what is known of anything else.
+    """What a drift has beyond what every judgement has.
 
     Attributes:
-        end: where the last run ends: metres wide of the line, metres of radius, or degrees beyond what the line asks for.
-        shown_at, looked_at: at how many of the rider's corners it shows, and at how many it was looked for.
-        everywhere: whether it shows at most of them, and so is the rider's or his tyres' more than any corner's.
+        end: where the last run ends: metres wide of the marker line, metres of radius, or degrees beyond the lean that the
+            line asks for.
+        shown_at, looked_at: number of the rider's corners at which it shows, and at which it was looked for.
+        everywhere: whether it shows at most of them, and so belongs to the rider or his tyres rather than to any corner.
     """
 
     end: float
@@ -52,32 +53,52 @@ class Drift:
 
 
 @dataclass(frozen=True, eq=False)
+class Observed:
+    """What was observed of one thing in each lap; arrays ``(laps,)``.
+
+    Attributes:
+        p: probability that it is so.
+        size: how large it is, in the unit of its code.
+        severe: laps in which it is so large that once is worth saying; none when None.
+        clear: laps that decide whether it is a habit; all when None. Once it is a habit, or was one, every lap that shows
+            it counts.
+        added_deg: lean that it added, degrees; not known when None.
+    """
+
+    p: FloatArray
+    size: FloatArray
+    severe: np.ndarray | None = None
+    clear: np.ndarray | None = None
+    added_deg: FloatArray | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class Judgement:
     """One thing that a rider does at one corner, before it is put into words.
 
     Attributes:
-        code: what.
-        evidence: whose, where, and all that is known about it.
-        seen: laps that show it, ``(laps,)``.
-        size: how much in each lap, in the code's own unit, ``(laps,)``.
-        p: probability that it is so: of a habit in the middling lap, and so at least :data:`HOLDS_AT`; of what is
-            mended in the median of all laps that showed it; of a lapse in its surest lap.
-        habit: whether it is one.
-        mended: whether it was one, and is none any more.
-        added_deg: lean that it added in each lap, degrees, ``(laps,)``; NaN where not known.
+        code: what it is.
+        evidence: the rider's laps at the corner, and all that is known about them.
         place: where to look, and the cone or seam that it is about.
-        drift: more, of what changes with every lap of a run; else None.
+        seen: laps that show it, ``(laps,)``.
+        size: how large it is in each lap, in the unit of its code, ``(laps,)``.
+        added_deg: lean that it added in each lap, degrees, ``(laps,)``; NaN where not known.
+        p: probability that it is so. For a habit that is the median over the laps that it is reported over, at least
+            :data:`HOLDS_AT`; for what is mended the median over all laps that showed it; for a lapse its surest lap.
+        habit: whether it is one.
+        mended: whether it was a habit and is none any more.
+        drift: what a drift has in addition; None for anything else.
     """
 
     code: Code
     evidence: Evidence
+    place: Place
     seen: np.ndarray
     size: FloatArray
+    added_deg: FloatArray
     p: float
     habit: bool
     mended: bool
-    added_deg: FloatArray
-    place: Place
     drift: Drift | None = None
 
     @property
@@ -87,7 +108,7 @@ class Judgement:
 
     @property
     def at_cone(self) -> str:
-        """Name of the cone that it is about; of a seam crossed late or never, the exit cone. Else empty."""
+        """Name of the cone that it is about, which for running inside a seam is the exit cone; empty if there is none."""
         names = [marker.name for marker in self.evidence.corner.markers]
         if self.code is Code.INSIDE_SEAM:
             last = self.evidence.last_marker(MarkerKind.EXIT)
@@ -100,20 +121,20 @@ class Judgement:
         return self.place.camber_deg(self.evidence.corner)
 
     @property
-    def told_by(self) -> np.ndarray:
-        """Laps that it is told by, whether they show it or not, ``(laps,)``."""
-        by_now = self.habit and not self.fading
-        return self.evidence.now if by_now else np.ones(len(self.seen), dtype=bool)
+    def reported_over(self) -> np.ndarray:
+        """Laps that it is reported over, whether they show it or not, ``(laps,)``."""
+        over_now = self.habit and not self.fading
+        return self.evidence.now if over_now else np.ones(len(self.seen), dtype=bool)
 
     @property
     def shown_by(self) -> np.ndarray:
-        """Those of :attr:`told_by` that show it, ``(laps,)``."""
-        return self.seen & self.told_by
+        """Those of :attr:`reported_over` that show it, ``(laps,)``."""
+        return self.seen & self.reported_over
 
     @property
     def share(self) -> float:
-        """Share of the laps that it is told by that show it."""
-        return float(np.mean(self.seen[self.told_by]))
+        """Share of the laps of :attr:`reported_over` that show it."""
+        return float(np.mean(self.seen[self.reported_over]))
 
     @property
     def in_last_run(self) -> bool:
@@ -122,19 +143,19 @@ class Judgement:
 
     @property
     def fading(self) -> bool:
-        """Whether it is a habit of all runs together that now shows in half of its laps or fewer."""
+        """Whether it is a habit that half of the laps of now or fewer show."""
         return self.habit and not _often(self.seen[self.evidence.now], OF_ALL_RUNS)
 
     def typical(self, values: FloatArray) -> float:
-        """A measure ``(laps,)`` in the middling lap, in its own unit; NaN where not known."""
+        """A measure ``(laps,)`` in the median lap, in its own unit; NaN where not known."""
         known = values[self.shown_by & np.isfinite(values)]
         return float(np.median(known)) if len(known) else float("nan")
 
     @property
     def example(self) -> int:
-        """Index of the lap to show: of a habit the middling one by its size, of a lapse the worst.
+        """Index of the lap to draw: for a habit the median lap by size, for a lapse the worst.
 
-        Of a drift it is the last lap; of what is mended the last lap without it, because that is how it is ridden now.
+        For a drift it is the last lap. For what is mended it is the last lap without it, which is how he rides now.
         """
         if self.code.means.drift:
             return len(self.seen) - 1
@@ -145,64 +166,52 @@ class Judgement:
         return int(order[len(order) // 2] if self.habit else order[-1])
 
 
-def judge(
-    code: Code,
-    evidence: Evidence,
-    p_lap: FloatArray,
-    size: FloatArray,
-    *,
-    place: Place,
-    severe: np.ndarray | None = None,
-    added_deg: FloatArray | None = None,
-    clear: np.ndarray | None = None,
-) -> Judgement | None:
-    """Call it a habit, a lapse, or nothing worth saying (None).
-
-    Args:
-        code: what.
-        evidence: the rider's laps at the corner.
-        p_lap: probability in each lap, shape ``(laps,)``.
-        size: how much in each lap, in the code's own unit, shape ``(laps,)``.
-        place: where to look, and the cone or seam that it is about.
-        severe: laps in which it is so large that once is worth saying, shape ``(laps,)``; none when None.
-        added_deg: lean that it added in each lap, degrees, shape ``(laps,)``; not known when None.
-        clear: laps that decide whether it is a habit, shape ``(laps,)``; all when None. Once it is one, or was, every lap
-            that shows it counts.
-    """
-    seen = p_lap >= HOLDS_AT
-    deciding = seen if clear is None else seen & clear
+def judge(code: Code, evidence: Evidence, place: Place, observed: Observed) -> Judgement | None:
+    """Call what was observed a habit, a lapse, or nothing worth saying (None)."""
+    seen = observed.p >= HOLDS_AT
+    deciding = seen if observed.clear is None else seen & observed.clear
     if not deciding.any():
         return None
     habit, ever = _lasting(deciding, evidence)
     mended = ever and not _lasting(seen, evidence)[0]
     if not habit and not mended:
-        if severe is None or not (deciding & severe).any():
+        if observed.severe is None or not (deciding & observed.severe).any():
             return None
-        seen = deciding & severe
-    if added_deg is None:
-        added_deg = np.full(evidence.count, np.nan)
-    found = Judgement(code, evidence, seen, size, 0.0, habit, mended, added_deg, place)
-    of_these = p_lap[found.told_by if habit else seen]
-    return replace(found, p=float(np.median(of_these) if habit or mended else of_these.max()))
+        seen = deciding & observed.severe
+    added_deg = observed.added_deg
+    found = Judgement(
+        code=code,
+        evidence=evidence,
+        place=place,
+        seen=seen,
+        size=observed.size,
+        added_deg=np.full(evidence.count, np.nan) if added_deg is None else added_deg,
+        p=0.0,
+        habit=habit,
+        mended=mended,
+    )
+    of_these = observed.p[found.reported_over if habit else seen]
+    p = np.median(of_these) if habit or mended else np.max(of_these)
+    return replace(found, p=float(p))
 
 
-def of_all_laps(code: Code, e: Evidence, size: float, p: float, place: Place) -> Judgement:
-    """A habit of all laps taken together, of one size and as sure in each."""
+def of_all_laps(code: Code, evidence: Evidence, place: Place, size: float, p: float) -> Judgement:
+    """A habit that shows only in all laps taken together, and so has one size and one probability for all."""
     return Judgement(
         code=code,
-        evidence=e,
-        seen=np.ones(e.count, dtype=bool),
-        size=np.full(e.count, size),
+        evidence=evidence,
+        place=place,
+        seen=np.ones(evidence.count, dtype=bool),
+        size=np.full(evidence.count, size),
+        added_deg=np.full(evidence.count, np.nan),
         p=p,
         habit=True,
         mended=False,
-        added_deg=np.full(e.count, np.nan),
-        place=place,
     )
 
 
 def _lasting(seen: np.ndarray, e: Evidence) -> tuple[bool, bool]:
-    """Whether what laps ``(laps,)`` show is a habit, and whether it is or ever was one."""
+    """Whether what these laps ``(laps,)`` show is a habit now, and whether it is or ever was one."""
     in_runs = [_often(seen[e.run == run], OF_ONE_RUN) for run in np.unique(e.run)]
     of_all = _often(seen, OF_ALL_RUNS)
     left_off = _often(~seen[e.now], OF_ONE_RUN)
@@ -211,4 +220,5 @@ def _lasting(seen: np.ndarray, e: Evidence) -> tuple[bool, bool]:
 
 
 def _often(seen: np.ndarray, share: float) -> bool:
+    """Whether enough laps were ridden, and more than this share of them show something."""
     return len(seen) >= FEWEST_LAPS and bool(np.count_nonzero(seen) / len(seen) > share)

@@ -1,7 +1,7 @@
 """What is looked for at a corner: each rule turns evidence into a judgement.
 
-Tolerances are the trade's: a coach looks for everyone within about a metre of the line, and scatter
-of half a metre is ordinary. What is said once, of a single lap, has to be far beyond that.
+Tolerances are those of the trade: a coach expects everyone within about a metre of the line, and half a metre of scatter is
+ordinary. What is said of a single lap has to be far beyond that.
 """
 
 from __future__ import annotations
@@ -16,34 +16,36 @@ from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.cones import FAR_OFF_LINE_M, OFF_LINE_M, cone_missed, wrong_lane, wrong_side
 from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.judgement import Judgement, judge
+from lapkit.findings.judgement import Judgement, Observed, judge
 from lapkit.findings.place import Place
 from lapkit.findings.uneven import uneven
 
 TURN_IN_M = 3.0
-"""Early or late at turn-in by more than this, as a habit."""
+"""A habit of turning in earlier or later than the marker line by more than this is worth saying, metres."""
 
 FAR_TURN_IN_M = 12.0
-"""The same for once."""
+"""The same for a single lap."""
 
 VERY_TIGHT_EXIT = 0.55
-"""An exit below this share of the marker line's radius is worth saying first for once; others at their corner."""
+"""A single exit below this share of the marker line's radius is worth saying first; others are told at their corner."""
 
 LEAN_ADDED_DEG = 3.0
-"""More lean than the marker line would have asked for at the same speed, as a habit."""
+"""A habit of leaning further than the marker line asks for at the same speed, by more than this, is worth saying, degrees."""
 
 FAR_LEAN_ADDED_DEG = 10.0
-"""The same for once."""
+"""The same for a single lap."""
 
 OFF_CAMBER_DEG = -1.0
-"""From here on a corner counts as off camber."""
+"""Road with this camber or less counts as off camber, degrees."""
 
 
 def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
-    """Everything worth saying about one rider at one corner, but for drifts.
+    """Everything worth saying about one rider at one corner, except drifts.
 
-    ``openly`` says that he runs inside the seam and yet more open than the line: that is told as a fact
-    (:mod:`lapkit.findings.facts`).
+    Args:
+        evidence: his laps there.
+        openly: whether he runs inside the seam on a longer radius than the marker line's, which is told as a fact and no
+            fault (:mod:`lapkit.findings.facts`).
     """
     if not evidence.count:
         return []
@@ -57,22 +59,26 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
             *(cone_missed(evidence, marker) for marker in markers),
             _lean_added(evidence),
         ]
-    told = [judgement for judgement in found if judgement is not None]
-    last = evidence.last_marker(MarkerKind.EXIT)
+    judged = [judgement for judgement in found if judgement is not None]
     if openly:
-        # Then it is no fault, nor is the exit cone that is left aside by it.
-        told = [j for j in told if j.code not in (Code.INSIDE_SEAM, Code.EXIT_CONE_MISSED)]
+        # Then the exit cone that he passes far away, and the lane he passes it in, are no faults either.
+        judged = [j for j in judged if j.code not in (Code.INSIDE_SEAM, Code.EXIT_CONE_MISSED)]
+        last = evidence.last_marker(MarkerKind.EXIT)
         markers = tuple(marker for marker in markers if marker is not last)
-    # Who misses a cone is told his lane along with it (telling.py), not as another thing.
-    missed = {(judgement.at_cone, judgement.habit) for judgement in told}
-    lanes = [wrong_lane(evidence, marker) for marker in markers]
-    return [*told, *(j for j in lanes if j is not None and (j.at_cone, j.habit) not in missed)]
+    # Whoever misses a cone is told his lane along with that (effects.py), not as a thing of its own.
+    missed = {(judgement.at_cone, judgement.habit) for judgement in judged}
+    for marker in markers:
+        lane = wrong_lane(evidence, marker)
+        if lane is not None and (lane.at_cone, lane.habit) not in missed:
+            judged.append(lane)
+    return judged
 
 
 def exit_aside(e: Evidence) -> Judgement | None:
-    """Exits that tightened and are no fault to work on; None where there is nothing to tell.
+    """Exits that tightened and are yet no fault to work on; None where there are none.
 
-    Either too few laps for a habit tightened, one of them clearly, or most laps did, but hardly, or without more lean.
+    Either too few laps tightened for a habit, and one of them is called tightened; or most laps did, but only a little or
+    without more lean.
     """
     if not e.count or e.standard.line is None:
         return None
@@ -86,42 +92,39 @@ def exit_aside(e: Evidence) -> Judgement | None:
 def _exit_tightened(
     e: Evidence, *, clear: np.ndarray | None = None, severe: np.ndarray | None = None
 ) -> Judgement | None:
-    """After the last apex tighter than the marker line is anywhere in its exit.
+    """Tighter after the last apex than the marker line is anywhere in its exit.
 
-    Riding along the limit is no fault: whether there is a habit is decided by the laps that are called tightened, clearly
-    tighter and further over. Where there is one, every lap that is surely below the limit shows it.
+    Riding along the limit is no fault, so laps that are called tightened (clearly tighter, and further over) decide whether
+    there is a habit. Where there is one, every lap that is surely below the limit shows it. ``clear`` and ``severe`` are
+    as in :class:`~lapkit.findings.judgement.Observed`, by default the laps called so and the very tight ones.
     """
     ratio = e.laps.exit_radius_ratio
-    return judge(
-        Code.EXIT_TIGHTENED,
-        e,
-        np.nan_to_num(e.laps.p_tightened),
-        1.0 - ratio,
-        clear=e.laps.exit_called if clear is None else clear,
+    observed = Observed(
+        p=np.nan_to_num(e.laps.p_tightened),
+        size=1.0 - ratio,
         severe=ratio < VERY_TIGHT_EXIT if severe is None else severe,
+        clear=e.laps.exit_called if clear is None else clear,
         added_deg=e.laps.exit_lean_added_deg,
-        place=Place.of_tightest_exit(e),
     )
+    return judge(Code.EXIT_TIGHTENED, e, Place.of_tightest_exit(e), observed)
 
 
 def _inside_seam(e: Evidence) -> Judgement | None:
-    """Inside a seam over the exit where the marker line is outside of it: the innermost such seam."""
+    """Inside a seam over the exit that the marker line stays outside of; the innermost such seam."""
     last = e.last_marker(MarkerKind.EXIT)
     if last is None:
         return None
     passed = e.cones[last.name].wide_of_line_m
     wide, sd = passed.value, spread_of(passed)
     for seam in e.standard.seams_to_mind:
-        inside = e.seams[seam.name].p_inside
-        found = judge(
-            Code.INSIDE_SEAM,
-            e,
-            np.minimum(np.nan_to_num(inside), p_above(-wide, sd, OFF_LINE_M)),
-            -wide,
+        p_inside = np.nan_to_num(e.seams[seam.name].p_inside)
+        observed = Observed(
+            p=np.minimum(p_inside, p_above(-wide, sd, OFF_LINE_M)),
+            size=-wide,
             severe=-wide > FAR_OFF_LINE_M,
             added_deg=e.laps.exit_lean_added_deg,
-            place=Place.of_seam(seam, e.corner),
         )
+        found = judge(Code.INSIDE_SEAM, e, Place.of_seam(seam, e.corner), observed)
         if found is not None:
             return found
     return None
@@ -132,16 +135,14 @@ def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
     early, sd = e.laps.turn_in_early_m.value, spread_of(e.laps.turn_in_early_m)
     cone = e.last_marker(MarkerKind.TURN_IN)
     place = Place(e.corner.turn_in_m, cone.name if cone else "")
-    for code, way in ((Code.TURN_IN_EARLY, 1.0), (Code.TURN_IN_LATE, -1.0)):
-        yield judge(
-            code,
-            e,
-            p_above(way * early, sd, TURN_IN_M),
-            way * early,
-            severe=way * early > FAR_TURN_IN_M,
+    for code, by in ((Code.TURN_IN_EARLY, early), (Code.TURN_IN_LATE, -early)):
+        observed = Observed(
+            p=p_above(by, sd, TURN_IN_M),
+            size=by,
+            severe=by > FAR_TURN_IN_M,
             added_deg=e.laps.exit_lean_added_deg,
-            place=place,
         )
+        yield judge(code, e, place, observed)
 
 
 def _lean_added(e: Evidence) -> Judgement | None:
@@ -149,12 +150,10 @@ def _lean_added(e: Evidence) -> Judgement | None:
     added, sd = e.laps.lean_added_deg, spread_of(e.laps.lean_max_deg)
     place = Place.of_largest_lean(e)
     off_camber = place.camber_deg(e.corner) <= OFF_CAMBER_DEG
-    return judge(
-        Code.LEAN_OFF_CAMBER if off_camber else Code.LEAN_ADDED,
-        e,
-        p_above(added, sd, LEAN_ADDED_DEG),
-        added,
+    observed = Observed(
+        p=p_above(added, sd, LEAN_ADDED_DEG),
+        size=added,
         severe=added > FAR_LEAN_ADDED_DEG,
         added_deg=added,
-        place=place,
     )
+    return judge(Code.LEAN_OFF_CAMBER if off_camber else Code.LEAN_ADDED, e, place, observed)

@@ -182,7 +182,7 @@ class Teller:
 
     def _often(self, judgement: Judgement) -> str:
         """How often, of a habit that not every lap shows in the run that it is told by: that is how he rides now."""
-        e, told_by = judgement.evidence, judgement.told_by
+        e, told_by = judgement.evidence, judgement.reported_over
         if told_by.all() or judgement.seen.all():
             return sentences.often(int(np.count_nonzero(judgement.seen)), e.count)
         often = sentences.often(
@@ -196,7 +196,7 @@ class Teller:
 
     def _runs_differ(self, judgement: Judgement) -> bool:
         """Whether how often run by run says more than how often: not where the other one of two is told beside it."""
-        told = _TOLD_BESIDE if not judgement.told_by.all() else 1
+        told = _TOLD_BESIDE if not judgement.reported_over.all() else 1
         return not judgement.seen.all() and len(self.between.runs) > told
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:

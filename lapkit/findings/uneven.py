@@ -1,4 +1,4 @@
-"""Whether a rider's laps at a corner lie further apart than is ordinary."""
+"""Whether a rider's lines through a corner scatter more from lap to lap than is ordinary."""
 
 from __future__ import annotations
 
@@ -15,51 +15,57 @@ from lapkit.findings.place import Place
 from lapkit.units import FloatArray
 
 UNEVEN_M = 0.9
-"""Scatter from lap to lap, one standard deviation, beyond which a corner is ridden unevenly."""
+"""Standard deviation from lap to lap beyond which a corner is ridden unevenly, metres."""
 
 
 def uneven(e: Evidence) -> Judgement | None:
-    """Lines that lie clearly further apart from lap to lap than is ordinary, lapses aside.
+    """Lines that scatter clearly more from lap to lap than is ordinary, lapses left out.
 
-    A lap far off all others is a lapse and told as one: with it among them a rider on rails would seem to ride
-    a different line every lap. ``p`` is that the scatter σ of which n laps show s is beyond the
-    limit, by (n − 1)s²/σ² ~ χ² with n − 1 degrees of freedom.
+    A lap far off all others is a lapse and told as one. Counted here, it would make a rider on rails seem to ride a
+    different line every lap.
+
+    The judgement's ``p`` is the probability that the true scatter σ exceeds :data:`UNEVEN_M`, given the standard deviation
+    s of n laps: (n − 1)s²/σ² has the χ² distribution with n − 1 degrees of freedom.
     """
-    away = _from_usual(e)
-    if not len(away):
+    deviation = _from_median_lap(e)
+    if not len(deviation):
         return None
-    lapse = np.nan_to_num(np.abs(away)).max(axis=0) > FAR_OFF_LINE_M
+    lapse = np.nan_to_num(np.abs(deviation)).max(axis=0) > FAR_OFF_LINE_M
     # What most laps do is no lapse.
     kept = ~lapse if np.mean(lapse) < OF_ALL_RUNS else np.ones(e.count, dtype=bool)
-    found = [_scatter(each, e.run, kept) for each in away]
-    known = [(variance, free) for variance, free in found if free >= FEWEST_LAPS]
-    if not known:
+    variances = []
+    # The cones of a corner are passed on the same laps: several cones have no more degrees of freedom than one.
+    free = 0
+    for of_cone in deviation:
+        variance, own_free = _scatter(of_cone, e.run, kept)
+        if own_free >= FEWEST_LAPS:
+            variances.append(variance)
+            free = max(free, own_free)
+    if not variances:
         return None
-    variance = float(np.mean([each for each, _ in known]))
-    # The cones of a corner are passed by one and the same lap: no more freedom than laps.
-    free = max(each for _, each in known)
+    variance = float(np.mean(variances))
     p = float(chdtr(free, free * variance / UNEVEN_M**2))
     if p < HOLDS_AT:
         return None
-    return of_all_laps(Code.UNEVEN, e, float(np.sqrt(variance)), p, Place(e.corner.last_apex_m))
+    return of_all_laps(Code.UNEVEN, e, Place(e.corner.last_apex_m), float(np.sqrt(variance)), p)
 
 
-def _from_usual(e: Evidence) -> FloatArray:
-    """How far out each lap passes each cone, less the middle one of its run, metres, ``(cones, laps)``."""
+def _from_median_lap(e: Evidence) -> FloatArray:
+    """How much further out each lap passes each cone than the median lap of its run, metres, ``(cones, laps)``."""
     cones = [m for m in e.corner.markers if m.kind is not MarkerKind.SIGHT]
     wide = np.array([e.cones[m.name].wide_of_line_m.value for m in cones])
-    away = np.full_like(wide, np.nan)
+    deviation = np.full_like(wide, np.nan)
     for run in np.unique(e.run):
         here = e.run == run
         for cone, passed in enumerate(wide):
             known = here & np.isfinite(passed)
             if known.any():
-                away[cone, known] = passed[known] - np.median(passed[known])
-    return away
+                deviation[cone, known] = passed[known] - np.median(passed[known])
+    return deviation
 
 
 def _scatter(values: FloatArray, run: np.ndarray, kept: np.ndarray) -> tuple[float, int]:
-    """Variance of a measure ``(laps,)`` within runs and its degrees of freedom, over some laps."""
+    """Variance of a measure ``(laps,)`` within runs over the laps that are kept, and its degrees of freedom."""
     used = kept & np.isfinite(values)
     free = int(np.count_nonzero(used)) - len(np.unique(run[used]))
     if free < 1:
