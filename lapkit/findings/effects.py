@@ -17,7 +17,7 @@ from lapkit.findings.figures import figures, lanes
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.meaning import Part
 from lapkit.findings.rules import OFF_CAMBER_DEG
-from lapkit.findings.sentences import DETAILS
+from lapkit.findings.sentences import Detail
 from lapkit.units import Units
 
 NOVICES = ("novice", "beginner", "newcomer")
@@ -58,17 +58,17 @@ def what_it_did(
     tighter = judgement.typical(e.laps.exit_radius_ratio) < 1.0 - _LEAST_SHARE
     radius &= judgement.code.means.what_if and judgement.code is not Code.EXIT_TIGHTENED
     if tighter and radius:
-        told.append(DETAILS["radius"].format(**figures(judgement, units)))
+        told.append(Detail.RADIUS.format(**figures(judgement, units)))
     added = judgement.typical(judgement.added_deg)
     saved, where = (None, "") if on_line is None else _saved(judgement, on_line)
     if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
         lean = numbers.between_degrees(saved.lo, saved.hi)
-        told.append(DETAILS["lean_saved"].format(lean=lean, turn=e.corner.turn.value, where=where))
+        told.append(Detail.LEAN_SAVED.format(lean=lean, turn=e.corner.turn.value, where=where))
     elif not judgement.code.means.in_degrees and added >= _LEAST_LEAN_DEG:
-        lean, took = numbers.degrees(added), "lean_took" if judgement.mended else "lean"
-        told.append(DETAILS[took].format(lean=lean, turn=e.corner.turn.value))
+        template = Detail.LEAN_TOOK if judgement.mended else Detail.LEAN
+        told.append(template.format(lean=numbers.degrees(added), turn=e.corner.turn.value))
     if judgement.camber_deg <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
-        told.append(DETAILS["off_camber"].format(camber=numbers.degrees(judgement.camber_deg)))
+        told.append(Detail.OFF_CAMBER.format(camber=numbers.degrees(judgement.camber_deg)))
     return told
 
 
@@ -85,7 +85,7 @@ def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) 
     novice = any(word in group.lower() for word in NOVICES)
     if not clear or saved.lo < _LEAST_LEAN_DEG or novice:
         return ""
-    return DETAILS["would_have"].format(
+    return Detail.WOULD_HAVE.format(
         lean=numbers.between_degrees(saved.lo, saved.hi),
         turn=judgement.evidence.corner.turn.value,
         where=where,
@@ -102,8 +102,8 @@ def _other_lane(judgement: Judgement) -> list[str]:
     lane = wrong_lane(e, e.marker(judgement.place.name))
     if lane is None or not lane.habit or not judgement.habit:
         return []
-    cone = sentences.thing(judgement.place.name, "cone")
-    return [DETAILS["lane"].format(cone=cone, **lanes(lane))]
+    cone = sentences.cone_called(judgement.place.name)
+    return [Detail.LANE.format(cone=cone, **lanes(lane))]
 
 
 def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
@@ -117,7 +117,7 @@ def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
     if not leave < (1.0 - _LEAST_SHARE) * own:
         return []
     radius, _ = numbers.radius(own, float("nan"), units)
-    return [DETAILS["than_at_apex"].format(radius=radius)]
+    return [Detail.THAN_AT_APEX.format(radius=radius)]
 
 
 def _saved(judgement: Judgement, on_line: WhatIf) -> tuple[MeanInterval, str]:

@@ -1,13 +1,14 @@
-"""What to say first about a whole event: whom to talk to, which corner, which cone, which logs."""
+"""What to say about a whole event: whom to talk to, which corner and which cone to look at, what changed."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
-from lapkit.compare.group import apart
+from lapkit.compare.group import Apart, apart
 from lapkit.compare.results import Unusable
 from lapkit.compare.seams import seam_calls
 from lapkit.compare.standard import standards
@@ -18,9 +19,30 @@ from lapkit.findings import numbers, sentences
 from lapkit.findings.codes import Code
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.rider import RiderReview
-from lapkit.findings.sentences import CHANGED, EVENT
+from lapkit.findings.sentences import CHANGED, EventText
 from lapkit.findings.troubles import habits, troubles
 from lapkit.units import Units
+
+
+class EventCode(StrEnum):
+    """What a finding about an event says."""
+
+    TALK_FIRST = "talk_first"
+    """A rider with something to work on."""
+    CORNER_TROUBLES = "corner_troubles"
+    """A corner at which riders have habits."""
+    CONE_MISSED = "cone_missed"
+    """The cone that is missed most."""
+    INSIDE_SEAM = "inside_seam"
+    """Who ran inside the counted seam of a corner."""
+    INSIDE_OPENLY = "inside_openly"
+    """Who ran inside a seam on a longer radius than the marker line's, which is no fault."""
+    APART = "apart"
+    """A rider who rides a corner unlike the rest of his group."""
+    CHANGED = "changed"
+    """What changed between two runs of a rider."""
+    UNUSABLE = "unusable"
+    """A log that could not be used."""
 
 
 @dataclass(frozen=True)
@@ -28,15 +50,14 @@ class EventFinding:
     """One thing about an event; ``text`` is ready to be read.
 
     Attributes:
-        code: ``talk_first``, ``corner_troubles``, ``cone_missed``, ``inside_seam``, ``inside_openly``, ``apart``, ``changed``
-            or ``unusable``.
+        code: what it says.
         text: one or two sentences.
-        corner: where; empty when it is about no one corner.
-        riders: whom it is about, most urgent first.
-        harm: as of :class:`~lapkit.findings.finding.Finding`, added up; 0 where it does not apply.
+        corner: name of the corner that it is about; empty if it is about no one corner.
+        riders: names of the riders that it is about, most urgent first.
+        harm: as in :class:`~lapkit.findings.finding.Finding`, summed over riders; 0 where it does not apply.
     """
 
-    code: str
+    code: EventCode
     text: str
     corner: str = ""
     riders: tuple[str, ...] = ()
@@ -53,10 +74,10 @@ def find_event(
     """What to say about an event, most urgent first.
 
     Args:
-        riders: those who rode.
-        course: what they rode.
+        riders: the reviews of all riders.
+        course: the course they rode.
         unusable: logs that could not be used.
-        units: what the coach reads.
+        units: units that the coach reads.
     """
     return (
         *_talk_first(riders),
@@ -71,17 +92,17 @@ def find_event(
 
 
 def _talk_first(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
-    """Riders with something to work on, by the harm that it does."""
+    """Riders with something to work on, most harm first."""
     works = [(f, r.findings) for r in riders for f in r.findings if f.kind is Kind.WORK]
-    works.sort(key=lambda each: -each[0].harm)
+    works.sort(key=lambda work: -work[0].harm)
     for i, (f, of_rider) in enumerate(works):
-        code = "talk_first" if i == 0 else "talk_next"
-        text = EVENT[code].format(rider=f.rider, what=f.code.means.short, where=_where(f, of_rider))
-        yield EventFinding("talk_first", text, f.corner, (f.rider,), f.harm)
+        template = EventText.TALK_FIRST if i == 0 else EventText.TALK_NEXT
+        text = template.format(rider=f.rider, what=f.code.means.short, where=_where(f, of_rider))
+        yield EventFinding(EventCode.TALK_FIRST, text, f.corner, (f.rider,), f.harm)
 
 
 def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
-    """Corner and how often; of a drift, which is of all laps, the corners that show it."""
+    """The corner and how often; for a drift, which takes all laps to show, the corners that show it."""
     if finding.code.means.drift:
         return listed([corner_name(f.corner) for f in of_rider if f.code is finding.code])
     often = sentences.often(finding.laps_seen, finding.laps_counted)
@@ -89,22 +110,24 @@ def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
 
 
 def _troubles(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
-    """Corners by how many riders have a habit there."""
-    for each in troubles({r.rider: r.findings for r in riders}, course):
-        told = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in each.alike]
-        facts = {
-            "corner": corner_name(each.corner),
-            "count": len(each.riders),
-            "riders": len(riders),
-        }
-        text = EVENT["corner_troubles"].format(what=". ".join(told), **facts)
-        if each.is_the_cone:
-            text += " " + EVENT["look_at_the_cone"]
-        yield EventFinding("corner_troubles", text, each.corner, each.riders, each.harm)
+    """Corners at which riders have habits, those that trouble most riders first."""
+    for trouble in troubles({r.rider: r.findings for r in riders}, course):
+        whats = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in trouble.alike]
+        text = EventText.CORNER_TROUBLES.format(
+            corner=corner_name(trouble.corner),
+            count=len(trouble.riders),
+            riders=len(riders),
+            what=". ".join(whats),
+        )
+        if trouble.is_the_cone:
+            text += f" {EventText.LOOK_AT_THE_CONE}"
+        yield EventFinding(
+            EventCode.CORNER_TROUBLES, text, trouble.corner, trouble.riders, trouble.harm
+        )
 
 
 def _cones(riders: Sequence[RiderReview], units: Units) -> Iterator[EventFinding]:
-    """The cone that is missed in most laps of riders whose habit it is, of such the one missed by most."""
+    """The cone that is missed in most laps as a habit; among equals the one missed by most metres."""
     missed: dict[tuple[str, str, Code], list[Finding]] = {}
     for rider in riders:
         for f in habits(rider.findings):
@@ -112,106 +135,114 @@ def _cones(riders: Sequence[RiderReview], units: Units) -> Iterator[EventFinding
                 missed.setdefault((f.corner, f.marker, f.code), []).append(f)
     if not missed:
         return
-    corner, marker, code = max(
-        missed, key=lambda key: (_laps(missed[key])[0], _middling(missed[key]))
-    )
-    of_cone = missed[corner, marker, code]
-    text = EVENT["cone_missed"].format(
-        cone=sentences.thing(marker, "cone"),
+    findings = max(missed.values(), key=lambda each: (_laps_seen(each), _median_size(each)))
+    corner, marker = findings[0].corner, findings[0].marker
+    text = EventText.CONE_MISSED.format(
+        cone=sentences.cone_called(marker),
         corner=corner_name(corner),
-        often=sentences.often(*_laps(of_cone)),
-        riders=listed([f.rider for f in of_cone]),
-        size=numbers.metres(_middling(of_cone), units),
+        often=sentences.often(_laps_seen(findings), sum(f.laps_counted for f in findings)),
+        riders=listed([f.rider for f in findings]),
+        size=numbers.metres(_median_size(findings), units),
     )
-    yield EventFinding("cone_missed", text, corner, tuple(f.rider for f in of_cone))
+    yield EventFinding(EventCode.CONE_MISSED, text, corner, tuple(f.rider for f in findings))
 
 
-def _laps(findings: Sequence[Finding]) -> tuple[int, int]:
-    """Laps in which it was so, and laps that could be judged, of all of them."""
-    return sum(f.laps_seen for f in findings), sum(f.laps_counted for f in findings)
+def _laps_seen(findings: Sequence[Finding]) -> int:
+    return sum(f.laps_seen for f in findings)
 
 
-def _middling(findings: Sequence[Finding]) -> float:
+def _median_size(findings: Sequence[Finding]) -> float:
     return float(np.median([f.size for f in findings]))
 
 
 def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
-    """Who surely ran inside a seam that the marker line is outside of, in how many timed laps."""
+    """Corner by corner who ran inside a seam that the marker line stays outside of, and in how many timed laps.
+
+    Of several seams at a corner it is the innermost that anybody was called inside of.
+    """
     calls = {rider.rider: seam_calls(rider.runs) for rider in riders}
     for corner in course.corners:
         standard = standards(course)[corner.name]
         if standard.line is None:
             continue
         for seam in standard.seams_to_mind:
-            of_seam = {rider: n.get((corner.name, seam.name)) for rider, n in calls.items()}
-            inside = {rider: n for rider, n in of_seam.items() if n is not None and n.inside}
-            if not inside:
-                continue
-            told = [f"{rider} {sentences.often(n.inside, n.laps)}" for rider, n in inside.items()]
-            name = sentences.thing(seam.name, "seam")
-            text = EVENT["inside_seam"].format(
-                seam=name, corner=corner_name(corner.name), who=listed(told)
-            )
-            yield EventFinding("inside_seam", text, corner.name, tuple(inside))
-            break
+            who = {}
+            for rider, of_rider in calls.items():
+                called = of_rider.get((corner.name, seam.name))
+                if called is not None and called.inside:
+                    who[rider] = f"{rider} {sentences.often(called.inside, called.laps)}"
+            if who:
+                text = EventText.INSIDE_SEAM.format(
+                    seam=sentences.seam_called(seam.name),
+                    corner=corner_name(corner.name),
+                    who=listed(list(who.values())),
+                )
+                yield EventFinding(EventCode.INSIDE_SEAM, text, corner.name, tuple(who))
+                break
 
 
 def _inside_openly(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
-    """Who ran inside a seam and was more open than the marker line, corner by corner: for the coach to ask."""
+    """Corner by corner who ran inside a seam on a longer radius than the marker line's, for the coach to ask why."""
     facts = [f for rider in riders for f in rider.findings if f.code is Code.INSIDE_OPENLY]
     for corner in course.corners:
         here = [f for f in facts if f.corner == corner.name]
         for seam in dict.fromkeys(f.marker for f in here):
             who = [f.rider for f in here if f.marker == seam]
-            text = EVENT["inside_openly"].format(
+            text = EventText.INSIDE_OPENLY.format(
                 corner=corner_name(corner.name),
                 riders=listed(who),
-                seam=sentences.thing(seam, "seam"),
+                seam=sentences.seam_called(seam),
             )
-            yield EventFinding("inside_openly", text, corner.name, tuple(who))
+            yield EventFinding(EventCode.INSIDE_OPENLY, text, corner.name, tuple(who))
 
 
 def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
-    """Who rides a corner otherwise than the rest of his group."""
+    """Who rides a corner unlike the rest of his group."""
     beside = apart({r.rider: r.runs for r in riders}, {r.rider: r.group for r in riders})
-    told: dict[tuple[str, str, str], list[str]] = {}
+    ways: dict[tuple[str, str, str], list[str]] = {}
     for each in beside:
-        if not each.found:
-            continue
-        more = each.usual > each.others
-        if each.at.measure == BEND:
-            how = EVENT["tighter" if more else "opener"]
-        else:
-            way = EVENT["wider" if more else "further_in"]
-            how = way.format(cone=sentences.thing(each.at.marker, "cone"))
-        told.setdefault((each.rider, each.at.corner, each.group), []).append(how)
-    for (rider, corner, group), ways in told.items():
-        which = f" in {group}" if group else ""
-        text = EVENT["apart"].format(
-            rider=rider, corner=corner_name(corner), group=which, how=listed(ways)
+        if each.found:
+            ways.setdefault((each.rider, each.at.corner, each.group), []).append(_how_apart(each))
+    for (rider, corner, group), how in ways.items():
+        text = EventText.APART.format(
+            rider=rider,
+            corner=corner_name(corner),
+            group=f" in {group}" if group else "",
+            how=listed(how),
         )
-        yield EventFinding("apart", text, corner, (rider,))
+        yield EventFinding(EventCode.APART, text, corner, (rider,))
+
+
+def _how_apart(each: Apart) -> str:
+    more = each.usual > each.others
+    if each.at.measure == BEND:
+        return EventText.TIGHTER if more else EventText.OPENER
+    way = EventText.WIDER if more else EventText.FURTHER_IN
+    return way.format(cone=sentences.cone_called(each.at.marker))
 
 
 def _changed(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
-    """What surely changed between a rider's runs: a sentence for each pair of runs."""
+    """What surely changed between a rider's runs, in one sentence for each pair of runs."""
     for rider in riders:
+        # Runs before and after → what changed → the corners at which it did.
         pairs: dict[tuple[str, str], dict[str, list[str]]] = {}
         for each in rider.changed:
-            if not each.found:
-                continue
-            told = pairs.setdefault((each.session_before, each.session_after), {})
-            way = CHANGED[each.measure][int(each.change > 0.0)]
-            cone = sentences.thing(each.marker, "cone")
-            told.setdefault(way.format(cone=cone), []).append(corner_name(each.corner))
-        for (before, after), told in pairs.items():
-            what = "; ".join(f"{way} at {listed(corners)}" for way, corners in told.items())
-            text = EVENT["changed"].format(rider=rider.rider, before=before, after=after, what=what)
-            yield EventFinding("changed", text, riders=(rider.rider,))
+            if each.found:
+                ways = pairs.setdefault((each.session_before, each.session_after), {})
+                became_smaller, became_larger = CHANGED[each.measure]
+                way = became_larger if each.change > 0.0 else became_smaller
+                way = way.format(cone=sentences.cone_called(each.marker))
+                ways.setdefault(way, []).append(corner_name(each.corner))
+        for (before, after), ways in pairs.items():
+            what = "; ".join(f"{way} at {listed(corners)}" for way, corners in ways.items())
+            text = EventText.CHANGED.format(
+                rider=rider.rider, before=before, after=after, what=what
+            )
+            yield EventFinding(EventCode.CHANGED, text, riders=(rider.rider,))
 
 
 def _of_log(unusable: Unusable) -> EventFinding:
-    text = EVENT["unusable"].format(
+    text = EventText.UNUSABLE.format(
         rider=unusable.rider, session=unusable.session, reason=unusable.reason.rstrip(".")
     )
-    return EventFinding("unusable", text, riders=(unusable.rider,))
+    return EventFinding(EventCode.UNUSABLE, text, riders=(unusable.rider,))

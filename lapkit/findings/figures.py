@@ -39,8 +39,8 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
         "radius_aside": numbers.aside(radius_doubt),
         "line_radius": line_radius,
         "after_apex": numbers.after_apex(after_m, units),
-        "seam": sentences.thing(judgement.place.name, "seam"),
-        "cone": sentences.thing(judgement.place.name, "cone"),
+        "seam": sentences.seam_called(judgement.place.name),
+        "cone": sentences.cone_called(judgement.place.name),
     }
     if judgement.code is Code.WRONG_LANE:
         facts |= lanes(judgement)

@@ -139,7 +139,7 @@ def _at_cone(
         return None
     size, i, marker = min(found)
     facts = {
-        "cone": sentences.thing(marker, "cone"),
+        "cone": sentences.cone_called(marker),
         "size": numbers.metres(max(size, 0.1), units),
         "lap": _lap(evidence[i]),
     }

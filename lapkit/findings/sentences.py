@@ -1,13 +1,14 @@
-"""Every sentence that findings are told in but what is said first, which stands with its code (:mod:`lapkit.findings.codes`).
+"""The sentences of findings, except what is said first of each, which stands with its code (:mod:`lapkit.findings.codes`).
 
-Plain English with the trade's words; left and right, inside and wide, early and late in place of
-signs; how sure in words. A template is filled from the facts that
-:mod:`lapkit.findings.figures` works out.
+They are plain English with the words of the trade. Left and right, inside and wide, early and late stand in place of signs,
+and words in place of probabilities. The members of the enumerations are templates;
+:mod:`lapkit.findings.figures` works out most of what fills them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
 
 import numpy as np
 
@@ -15,65 +16,83 @@ from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
 from lapkit.counting import listed
 from lapkit.findings.codes import Code
 
-TEXTS: dict[str, str] = {
-    "exit_tighter": "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} where the marker "
-    "line keeps {line_radius}, tightest {after_apex} after the last apex.",
-    "was": "No longer a habit: {what}, {runs}.",
-    "was_more": "{what}: {runs}.",
-}
-"""What is said first in place of a code's own words."""
 
-DETAILS: dict[str, str] = {
-    "radius": "The exit’s tightest radius is {radius}{radius_aside} where the marker line keeps {line_radius}.",
-    "lean": "At the exit it takes {lean} more lean to the {turn} than the marker line would at that speed.",
-    "lean_took": "At the exit it took {lean} more lean to the {turn} than the marker line would have at that "
-    "speed.",
-    "off_camber": "The road falls away by {camber} there: seen from the road, the lean is that much more still.",
-    "with_it": "What comes with it: {others}.",
-    "also_at": "Seen at {corners} too.",
-    "of_the_rider": "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres.",
-    "runs": "Run by run: {runs}.",
-    "tighter_runs": "Tighter {runs}.",
-    "than_at_apex": "At the apex the radius was still {radius}; the line was pulled in after that.",
-    "lean_saved": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}.",
-    "lane": "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in.",
-    "most_missed": "Of all cones this one is missed most.",
-    "nothing_to_work_on": "Nothing to work on: ask why, and the cones are worth a look.",
-    "ask_why": "That is no fault: ask why, and the cones are worth a look.",
-    "would_have": "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is "
-    "margin. Ridden there with the lean and drive that were used, it would have been {speed} more at the "
-    "slowest point and {seconds} less over the corner. That is arithmetic and no advice.",
-    "sure": "How sure: {sure}.",
-    "was_sure": "How sure that it was so: {sure}.",
-    "which_laps": "Tighter in {laps}.",
-    "no_more_lean": "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
-    "speeds: no fault by itself.",
-    "little_tighter": "It is only a little tighter than the marker line’s: no fault by itself.",
-    "called": "{count} as an exit that tightens: too few for a habit.",
-    "called_in": "{count} as an exit that tightens ({laps}): too few for a habit.",
-    "lapse": "A lapse, not a habit.",
-    "lapses": "Lapses, not a habit.",
-}
-"""What is added to it."""
+class Lead(StrEnum):
+    """What is said first in place of the text of a finding's own code."""
 
-EVENT: dict[str, str] = {
-    "talk_first": "Talk to {rider} first: {what} at {where}.",
-    "talk_next": "Then {rider}: {what} at {where}.",
-    "corner_troubles": "{corner} troubles {count} of {riders} riders. {what}.",
-    "look_at_the_cone": "More than half do the same here: look at the cone before the riders.",
-    "cone_missed": "The cone missed most is the {cone} at {corner}: by {riders} {often}, typically by {size}.",
-    "inside_openly": "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
-    "no fault. Ask why, and look at the cones.",
-    "inside_seam": "Inside the {seam} at {corner}: {who}.",
-    "apart": "{rider} rides {corner} unlike the others{group}: {how}.",
-    "tighter": "a tighter exit",
-    "opener": "a more open exit",
-    "wider": "further out at the {cone}",
-    "further_in": "further in at the {cone}",
-    "changed": "{rider}, from run {before} to run {after}: {what}.",
-    "unusable": "{rider}, run {session}: the log could not be used, {reason}.",
-}
-"""What is said of an event."""
+    EXIT_TIGHTER = (
+        "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} where the marker "
+        "line keeps {line_radius}, tightest {after_apex} after the last apex."
+    )
+    WAS = "No longer a habit: {what}, {runs}."
+    WAS_MORE = "{what}: {runs}."
+
+
+class Detail(StrEnum):
+    """What is added to what is said first."""
+
+    RADIUS = "The exit’s tightest radius is {radius}{radius_aside} where the marker line keeps {line_radius}."
+    LEAN = "At the exit it takes {lean} more lean to the {turn} than the marker line would at that speed."
+    LEAN_TOOK = (
+        "At the exit it took {lean} more lean to the {turn} than the marker line would have at that "
+        "speed."
+    )
+    OFF_CAMBER = "The road falls away by {camber} there: seen from the road, the lean is that much more still."
+    WITH_IT = "What comes with it: {others}."
+    ALSO_AT = "Seen at {corners} too."
+    OF_THE_RIDER = "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres."
+    RUNS = "Run by run: {runs}."
+    TIGHTER_RUNS = "Tighter {runs}."
+    THAN_AT_APEX = "At the apex the radius was still {radius}; the line was pulled in after that."
+    LEAN_SAVED = (
+        "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}."
+    )
+    LANE = "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in."
+    MOST_MISSED = "Of all cones this one is missed most."
+    NOTHING_TO_WORK_ON = "Nothing to work on: ask why, and the cones are worth a look."
+    ASK_WHY = "That is no fault: ask why, and the cones are worth a look."
+    WOULD_HAVE = (
+        "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is "
+        "margin. Ridden there with the lean and drive that were used, it would have been {speed} more at the "
+        "slowest point and {seconds} less over the corner. That is arithmetic and no advice."
+    )
+    SURE = "How sure: {sure}."
+    WAS_SURE = "How sure that it was so: {sure}."
+    WHICH_LAPS = "Tighter in {laps}."
+    NO_MORE_LEAN = (
+        "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
+        "speeds: no fault by itself."
+    )
+    LITTLE_TIGHTER = "It is only a little tighter than the marker line’s: no fault by itself."
+    CALLED = "{count} as an exit that tightens: too few for a habit."
+    CALLED_IN = "{count} as an exit that tightens ({laps}): too few for a habit."
+    LAPSE = "A lapse, not a habit."
+    LAPSES = "Lapses, not a habit."
+
+
+class EventText(StrEnum):
+    """What is said of an event."""
+
+    TALK_FIRST = "Talk to {rider} first: {what} at {where}."
+    TALK_NEXT = "Then {rider}: {what} at {where}."
+    CORNER_TROUBLES = "{corner} troubles {count} of {riders} riders. {what}."
+    LOOK_AT_THE_CONE = "More than half do the same here: look at the cone before the riders."
+    CONE_MISSED = (
+        "The cone missed most is the {cone} at {corner}: by {riders} {often}, typically by {size}."
+    )
+    INSIDE_OPENLY = (
+        "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
+        "no fault. Ask why, and look at the cones."
+    )
+    INSIDE_SEAM = "Inside the {seam} at {corner}: {who}."
+    APART = "{rider} rides {corner} unlike the others{group}: {how}."
+    TIGHTER = "a tighter exit"
+    OPENER = "a more open exit"
+    WIDER = "further out at the {cone}"
+    FURTHER_IN = "further in at the {cone}"
+    CHANGED = "{rider}, from run {before} to run {after}: {what}."
+    UNUSABLE = "{rider}, run {session}: the log could not be used, {reason}."
+
 
 CHANGED: dict[str, tuple[str, str]] = {
     RADIUS: ("the exit is tighter", "the exit is more open"),
@@ -81,10 +100,10 @@ CHANGED: dict[str, tuple[str, str]] = {
     TURN_IN: ("turning in later", "turning in earlier"),
     LEAN: ("less lean", "more lean"),
 }
-"""A measure that became smaller, and larger, from one run to another."""
+"""Measure → what is said when it became smaller, and larger, from one run to another."""
 
 ORDINALS = {"1": "first", "2": "second", "3": "third", "4": "fourth"}
-"""Seams that a track walk numbers, as a coach names them."""
+"""Number of a seam, as a track walk gives it → what a coach calls it."""
 
 SURE = (
     (0.99, "almost certain"),
@@ -92,25 +111,29 @@ SURE = (
     (0.9, "likely"),
     (0.0, "not certain"),
 )
-"""From how probable on, in words."""
+"""Least probability and the words for it, most probable first."""
 
 
-def thing(name: str, what: str) -> str:
-    """A cone or a seam by its name: ``exit cone``, ``second seam``, ``seam A``; the word stands once."""
+def cone_called(name: str) -> str:
+    """A cone by its name: ``exit cone``; the word is not repeated where the name has it already."""
+    return f"{name} cone" if name and "cone" not in name.lower() else name or "cone"
+
+
+def seam_called(name: str) -> str:
+    """A seam by its name: ``second seam``, ``seam A``; the word is not repeated where the name has it already."""
     number = name.lower().removeprefix("seam").strip()
-    if what == "seam" and number in ORDINALS:
+    if number in ORDINALS:
         return f"{ORDINALS[number]} seam"
-    if what in name.lower() or not name:
-        return name or what
-    return f"{name} {what}" if what == "cone" else f"{what} {name}"
+    return f"seam {name}" if name and "seam" not in name.lower() else name or "seam"
 
 
 def in_short(code: Code, marker: str) -> str:
-    """A fault in a few words, with the name of its cone or seam where it is about one; empty for praise and facts."""
+    """A fault in a few words, with the name of the cone or seam that it is about, if any; empty for praise and facts."""
     at = code.means.short_at
     if not marker or not at:
         return code.means.short
-    return at.format(thing=thing(marker, "seam" if code is Code.INSIDE_SEAM else "cone"))
+    called = seam_called if code is Code.INSIDE_SEAM else cone_called
+    return at.format(thing=called(marker))
 
 
 def often(seen: int, counted: int) -> str:
@@ -128,7 +151,7 @@ def at_corners(shown: int, of: int) -> str:
 
 
 def these_count(called: int, of: int) -> str:
-    """How many of so many laps count as something: ``2 of these 5 laps count``, ``All 3 laps count``, ``It counts``."""
+    """How many of the laps spoken of count as something: ``2 of these 5 laps count``, ``All 3 laps count``, ``It counts``."""
     if called == of:
         return "It counts" if of == 1 else f"All {of} laps count"
     return f"One of these {of} laps counts" if called == 1 else f"{called} of these {of} laps count"
@@ -138,26 +161,26 @@ def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:
     """How often in each run: ``in all 6 laps of run 1 and in none of 6 laps of run 2``.
 
     Args:
-        seen: laps in which it holds, shape ``(laps,)``.
-        run: number of the run that each belongs to, ``(laps,)``.
-        sessions: names of the runs by that number.
+        seen: laps in which it holds, ``(laps,)``.
+        run: index of the run that each lap belongs to, ``(laps,)``.
+        sessions: name of each run.
     """
-    return listed(
-        [
-            f"{often(int(seen[run == i].sum()), int((run == i).sum()))} of run {sessions[i]}"
-            for i in np.unique(run)
-        ]
-    )
+    parts = []
+    for number in np.unique(run):
+        of_run = seen[run == number]
+        how_often = often(int(np.count_nonzero(of_run)), len(of_run))
+        parts.append(f"{how_often} of run {sessions[number]}")
+    return listed(parts)
 
 
 def which_laps(seen: np.ndarray, run: np.ndarray, lap: np.ndarray, sessions: Sequence[str]) -> str:
     """The laps by their numbers: ``lap 5 of run 1``, ``laps 2 and 5 of run 1 and lap 3 of run 2``.
 
     Args:
-        seen: laps in which it holds, shape ``(laps,)``.
-        run: number of the run that each belongs to, ``(laps,)``.
-        lap: its number within that run, ``(laps,)``.
-        sessions: names of the runs by that number.
+        seen: laps in which it holds, ``(laps,)``.
+        run: index of the run that each lap belongs to, ``(laps,)``.
+        lap: number of each lap within its run, ``(laps,)``.
+        sessions: name of each run.
     """
     parts = []
     for number in np.unique(run[seen]):

@@ -20,7 +20,7 @@ from lapkit.findings.figures import figures
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
-from lapkit.findings.sentences import DETAILS, TEXTS
+from lapkit.findings.sentences import Detail, Lead
 from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
@@ -62,12 +62,12 @@ class Teller:
         details = self._what_it_did(lead, on_line, radius=first_page or not exit_told)
         elsewhere = [corner_name(name) for name in alike if name != story.corner]
         if elsewhere and lead.habit:
-            details.append(DETAILS["also_at"].format(corners=listed(elsewhere)))
+            details.append(Detail.ALSO_AT.format(corners=listed(elsewhere)))
         if came_with and lead.habit and first_page:
             others = listed(list(dict.fromkeys(code.means.short for code in came_with)))
-            details.append(DETAILS["with_it"].format(others=others))
+            details.append(Detail.WITH_IT.format(others=others))
         if lead.of_the_rider and first_page:
-            details.append(DETAILS["of_the_rider"])
+            details.append(Detail.OF_THE_RIDER)
         finding = self._finding(lead, kind, (*details, *self._standing(lead)), on_line)
         return replace(finding, cue=cue_for(lead.code, lead.evidence.corner.cues, came_with))
 
@@ -78,7 +78,7 @@ class Teller:
 
     def fact(self, judgement: Judgement, *, alone: bool) -> Finding:
         """What is no fault; ``alone`` where nothing else is to be said of its corner."""
-        told = DETAILS["nothing_to_work_on" if alone else "ask_why"]
+        told = Detail.NOTHING_TO_WORK_ON if alone else Detail.ASK_WHY
         return self._finding(judgement, Kind.FACT, (told, *self._standing(judgement)))
 
     def exits(self, judgement: Judgement) -> Finding:
@@ -92,18 +92,18 @@ class Teller:
             if not judgement.seen.all():
                 told += self._where_tighter(judgement)
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
-            told.append(DETAILS["no_more_lean"])
+            told.append(Detail.NO_MORE_LEAN)
         elif judgement.typical(e.laps.exit_radius_ratio) >= CLEARLY_BELOW:
-            told.append(DETAILS["little_tighter"])
+            told.append(Detail.LITTLE_TIGHTER)
         if judgement.habit and self._runs_differ(judgement):
-            told.append(DETAILS["tighter_runs"].format(runs=self._by_run(judgement)))
-        told.append(DETAILS["sure"].format(sure=sentences.sure(judgement.p)))
+            told.append(Detail.TIGHTER_RUNS.format(runs=self._by_run(judgement)))
+        told.append(Detail.SURE.format(sure=sentences.sure(judgement.p)))
         if e.laps.exit_called.any():
             called, tighter = (
                 int(np.count_nonzero(s)) for s in (e.laps.exit_called, judgement.seen)
             )
             laps = _which_laps(e, e.laps.exit_called)
-            said = DETAILS["called_in" if called < tighter and called <= _MOST_NAMED else "called"]
+            said = Detail.CALLED_IN if called < tighter and called <= _MOST_NAMED else Detail.CALLED
             told.append(said.format(count=sentences.these_count(called, tighter), laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(told))
 
@@ -111,15 +111,15 @@ class Teller:
         """The laps whose exit was tighter, by their numbers or by run; nothing where one run has many."""
         if np.count_nonzero(judgement.seen) <= _MOST_NAMED:
             laps = _which_laps(judgement.evidence, judgement.seen)
-            return [DETAILS["which_laps"].format(laps=laps)]
+            return [Detail.WHICH_LAPS.format(laps=laps)]
         if not self._runs_differ(judgement):
             return []
-        return [DETAILS["tighter_runs"].format(runs=self._by_run(judgement))]
+        return [Detail.TIGHTER_RUNS.format(runs=self._by_run(judgement))]
 
     def _what_it_did(
         self, judgement: Judgement, on_line: WhatIf | None = None, *, radius: bool = True
     ) -> list[str]:
-        told = [DETAILS["most_missed"]] if judgement is self.most_missed else []
+        told = [Detail.MOST_MISSED] if judgement is self.most_missed else []
         return told + what_it_did(judgement, self.units, on_line, radius=radius)
 
     def _finding(
@@ -157,14 +157,14 @@ class Teller:
     def _text(self, judgement: Judgement, kind: Kind) -> str:
         """What is said first of it."""
         if judgement.mended:
-            was = "was" if surely_mended(judgement, self.between) else "was_more"
-            return TEXTS[was].format(what=judgement.code.means.short, runs=self._by_run(judgement))
+            was = Lead.WAS if surely_mended(judgement, self.between) else Lead.WAS_MORE
+            return was.format(what=judgement.code.means.short, runs=self._by_run(judgement))
         template = judgement.code.means.text
         if judgement.of_the_rider and kind is not Kind.OTHER:
             template = judgement.code.means.text_all
         elif judgement.code is Code.EXIT_TIGHTENED and kind is Kind.FACT:
             # Only laps that are called so count as an exit that tightens.
-            template = TEXTS["exit_tighter"]
+            template = Lead.EXIT_TIGHTER
         often = self._often(judgement)
         return template.format(often=often, **figures(judgement, self.units))
 
@@ -173,11 +173,11 @@ class Teller:
         told = []
         often = judgement.habit or int(judgement.seen.sum()) > 1
         if often and not judgement.mended and self._runs_differ(judgement):
-            told.append(DETAILS["runs"].format(runs=self._by_run(judgement)))
-        sure = "was_sure" if judgement.mended else "sure"
-        told.append(DETAILS[sure].format(sure=sentences.sure(judgement.p)))
+            told.append(Detail.RUNS.format(runs=self._by_run(judgement)))
+        sure = Detail.WAS_SURE if judgement.mended else Detail.SURE
+        told.append(sure.format(sure=sentences.sure(judgement.p)))
         if not judgement.habit and not judgement.mended:
-            told.append(DETAILS["lapses" if often else "lapse"])
+            told.append(Detail.LAPSES if often else Detail.LAPSE)
         return told
 
     def _often(self, judgement: Judgement) -> str:

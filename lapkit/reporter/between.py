@@ -13,7 +13,7 @@ from lapkit.compare.usual import BEND, Usual
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.findings import RiderReview
-from lapkit.findings.sentences import thing
+from lapkit.findings.sentences import cone_called
 from lapkit.reporter import display
 from lapkit.reporter.course_words import last_exit_cone
 from lapkit.reporter.display import Measured
@@ -42,7 +42,7 @@ def run_changes(rider: RiderReview, units: Units) -> Changes:
     """
     found: dict[str, dict[str, list[str]]] = {}
     for r, lasts in _told_once(rider):
-        what = _MEASURES[r.measure].format(cone=thing(r.marker, "cone"))
+        what = _MEASURES[r.measure].format(cone=cone_called(r.marker))
         size, before = _change(r, units)
         said = f"{what} {size}" + (f", {before}" if before else "")
         corners = found.setdefault(_which_runs(r, lasts, rider), {})
@@ -141,7 +141,7 @@ def usual_words(
         side = f"{off} {'wide of' if wide >= 0 else 'inside'} the line"
         if abs(wide) <= half:  # which side of it is not known
             side = f"within {display.length_text(abs(wide) + half, units, 1)} of the line"
-        parts.append(f"{side} at the {thing(last_exit_cone(corner), 'cone')}")
+        parts.append(f"{side} at the {cone_called(last_exit_cone(corner))}")
     if not parts:
         return ""
     run = f" of run {rider.runs[-1].session}" if len(rider.runs) > 1 else ""

@@ -9,6 +9,7 @@ import pandas as pd
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
 from lapkit.counting import corner_name
+from lapkit.findings import EventCode
 from lapkit.reporter.between import side_by_side
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import ALL_ROUND, said, summary
@@ -42,7 +43,7 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         all_round_head=ALL_ROUND,
         map=course_map_svg(event.course, units),
         course=course_rows(event.course, units),
-        apart=said(event, "apart"),
+        apart=said(event, EventCode.APART),
         tables=[
             (corner_name(c.name), *side_by_side(usual, c, standards(event.course)[c.name], units))
             for c in event.course.corners

@@ -10,7 +10,7 @@ from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
-from lapkit.findings import Finding, Kind, RiderReview, sentences, untold
+from lapkit.findings import EventCode, Finding, Kind, RiderReview, sentences, untold
 from lapkit.findings.troubles import Trouble, all_round, habits, troubles
 from lapkit.reporter import display
 from lapkit.reporter.between import Changes, run_changes
@@ -148,7 +148,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
         all_round=_all_round(event),
         troubles=_troubles(event),
         judged=any(not one.untold for one in riders),
-        cones=said(event, "cone_missed"),
+        cones=said(event, EventCode.CONE_MISSED),
         changes=[(rider, rows) for rider, rows in changes if rows],
         unusable=_not_used(event, units),
     )
@@ -168,7 +168,7 @@ def _inside_the_seam(event: EventReview, links: Mapping[str, str]) -> SeamsTold:
         why=unplaced_words(
             counted_at, event.tables, hold_point=event.course.hold_points is not None
         ),
-        facts=said(event, "inside_openly"),
+        facts=said(event, EventCode.INSIDE_OPENLY),
     )
 
 
@@ -202,9 +202,9 @@ def _urgent_first(riders: tuple[RiderReview, ...]) -> list[RiderReview]:
     return sorted(riders, key=key)
 
 
-def said(event: EventReview, code: str) -> list[str]:
+def said(event: EventReview, code: EventCode) -> list[str]:
     """Sentences about the event as a whole, of one kind."""
-    return [f.text for f in event.findings if f.code == code]
+    return [f.text for f in event.findings if f.code is code]
 
 
 def _untold(riders: Sequence[RiderLine], event: EventReview) -> list[tuple[str, list[RiderLine]]]:
@@ -246,7 +246,7 @@ def _elsewhere(work: Finding, rider: RiderReview) -> str:
         return ""
     few = len(others) <= _FEW_CORNERS
     corners = listed(others) if few else f"{len(others)} other corners"
-    return " " + sentences.DETAILS["also_at"].format(corners=corners)
+    return " " + sentences.Detail.ALSO_AT.format(corners=corners)
 
 
 def _minded(finding: Finding) -> str:
@@ -273,7 +273,7 @@ def _troubles(event: EventReview) -> list[TroubleLine]:
             corner_name(each.corner),
             f"{len(each.riders)} of {len(event.riders)} riders{_left(each)}",
             [f"{what}: {_who(who)}" for what, who in each.own],
-            sentences.EVENT["look_at_the_cone"] if each.is_the_cone else "",
+            sentences.EventText.LOOK_AT_THE_CONE if each.is_the_cone else "",
         )
         for each in troubles(_findings(event), event.course)
     ]

@@ -25,13 +25,14 @@ def done_text(
 ) -> str:
     """What was written, whom of several to talk to first, what could not be used, the caution, and the page to open."""
     from lapkit.compare.tables import timed_laps
+    from lapkit.findings import EventCode
     from lapkit.findings.untold import TOO_COARSE, untold
 
     laps = event.tables["laps"]
     timed = len(timed_laps(laps))
     riders = len(event.riders)
     lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
-    talk = [printable(f.text) for f in event.findings if f.code == "talk_first"]
+    talk = [printable(f.text) for f in event.findings if f.code is EventCode.TALK_FIRST]
     lines += talk[:_TALK] if riders > 1 else []
     lines += [
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): "

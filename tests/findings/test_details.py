@@ -7,7 +7,7 @@ import pytest
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf
 from lapkit.findings import find
-from lapkit.findings.sentences import DETAILS
+from lapkit.findings.sentences import Detail
 
 
 def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and_not_to_wait(
@@ -45,7 +45,7 @@ def test_an_exit_pulled_in_after_the_apex_says_so(run, course, tight):
 
 
 def test_the_cone_missed_most_is_named_among_several(run, course, faults):
-    told = DETAILS["most_missed"]
+    told = Detail.MOST_MISSED
     ride = run().moved("Weir", "apex", 1.6)
     assert told not in find([ride.result()], course)[0].details
     ride = ride.moved("Barn", "apex", 2.6)
@@ -55,7 +55,7 @@ def test_the_cone_missed_most_is_named_among_several(run, course, faults):
 
 
 def test_the_cone_missed_in_most_laps_comes_before_the_one_missed_by_most(run, course, faults):
-    told = DETAILS["most_missed"]
+    told = Detail.MOST_MISSED
     ride = run().moved("Weir", "apex", 1.6).moved("Barn", "apex", 3.0, laps=range(1, 6))
     missed = {f.corner: f.details for f in faults(find([ride.result()], course))}
     assert told in missed["Weir"] and told not in missed["Barn"]

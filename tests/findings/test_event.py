@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import Unusable
-from lapkit.findings import Code, Finding, RiderReview, find, find_event
+from lapkit.findings import Code, EventCode, Finding, RiderReview, find, find_event
 from lapkit.findings.sentences import in_short
 from lapkit.findings.troubles import all_round, troubles
 from lapkit.units import Units
@@ -46,7 +46,7 @@ def test_harm_says_whom_to_talk_to_first(run, event, tight):
             "Cy": [run(seed=2)],
         }
     )
-    first = of(found, "talk_first")
+    first = of(found, EventCode.TALK_FIRST)
     assert [f.riders for f in first] == [("Ben",), ("Ada",)]
     assert first[0].text == "Talk to Ben first: an exit that tightens at Quarry in all 6 laps."
     assert first[1].text.startswith("Then Ada: ")
@@ -58,13 +58,13 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event, tight):
     }
     riders |= {"Cy": [run(seed=4).corner("Barn", **tight)]}
     found = event(riders)
-    weir, barn = of(found, "corner_troubles")
+    weir, barn = of(found, EventCode.CORNER_TROUBLES)
     assert weir.corner == "Weir"
     assert set(weir.riders) == {"Ada", "Ben"}
     assert weir.text.startswith("Weir troubles 2 of 3 riders. Wide of the apex cone: ")
     assert "look at the cone before the riders" in weir.text
     assert "look at the cone" not in barn.text
-    (cone,) = of(found, "cone_missed")
+    (cone,) = of(found, EventCode.CONE_MISSED)
     assert cone.text == (
         "The cone missed most is the apex cone at Weir: by Ada and Ben in all 12 laps, typically by 1.7 m."
     )
@@ -77,7 +77,7 @@ def test_the_cone_missed_most_goes_by_laps_before_metres(run, event):
             "Ben": [run(seed=1).moved("Barn", "apex", 4.0, laps=range(1, 5))],
         }
     )
-    (cone,) = of(found, "cone_missed")
+    (cone,) = of(found, EventCode.CONE_MISSED)
     assert "the apex cone at Weir: by Ada in all 6 laps, typically by" in cone.text
 
 
@@ -85,10 +85,10 @@ def test_who_was_inside_with_a_longer_radius_is_no_trouble_but_named(run, event)
     ride = run().inside_seam("Barn").moved("Barn", "exit", -3.0)
     ride.corner("Barn", exit_radius_min_m=98.0, exit_radius_ratio=1.2)
     found = event({"Ada": [ride], "Cy": [run(seed=4)]})
-    (fact,) = of(found, "inside_openly")
+    (fact,) = of(found, EventCode.INSIDE_OPENLY)
     assert fact.text.startswith("At Barn Ada ran inside the first seam with a longer radius")
     assert (fact.corner, fact.riders, fact.harm) == ("Barn", ("Ada",), 0.0)
-    assert not of(found, "corner_troubles") and not of(found, "talk_first")
+    assert not of(found, EventCode.CORNER_TROUBLES) and not of(found, EventCode.TALK_FIRST)
 
 
 def faults(rider, code, corners, marker=""):
@@ -176,7 +176,7 @@ def test_a_finding_in_a_few_words_is_a_sentence_s_part_with_its_cone():
 def test_who_ran_inside_the_seam(run, event):
     ride = run(seed=3).inside_seam("Barn").moved("Barn", "exit", -3.0)
     made = {"Ada": [run()], "Ben": [ride]}
-    assert of(event(made), "inside_seam") == []  # the calls still say outside
+    assert of(event(made), EventCode.INSIDE_SEAM) == []  # the calls still say outside
 
     class Called(type(ride)):
         def result(self):
@@ -186,7 +186,7 @@ def test_who_ran_inside_the_seam(run, event):
             return result
 
     ride.__class__ = Called
-    (seam,) = of(event(made), "inside_seam")
+    (seam,) = of(event(made), EventCode.INSIDE_SEAM)
     assert seam.text == "Inside the first seam at Barn: Ben in 4 of 6 laps."
 
 
@@ -195,7 +195,7 @@ def test_what_changed_between_runs_is_told_once(run, event):
     for lap in range(1, 7):
         before.corner("Barn", [lap], exit_radius_min_m=40.0 + 0.2 * lap)
         after.corner("Barn", [lap], exit_radius_min_m=50.0 + 0.2 * lap)
-    (changed,) = of(event({"Ada": [before, after]}), "changed")
+    (changed,) = of(event({"Ada": [before, after]}), EventCode.CHANGED)
     assert changed.text == "Ada, from run 1 to run 2: the exit is more open at Barn."
     assert of(event({"Ada": [run("1"), run("2", seed=9)]}), "changed") == []
 
@@ -207,9 +207,9 @@ def test_who_rides_unlike_his_group(run, event):
         for lap in range(1, 7):
             ride.corner("Weir", [lap], exit_radius_min_m=50.0 + 0.7 * i)
         riders[name] = [ride]
-    assert of(event(riders), "apart") == []
+    assert of(event(riders), EventCode.APART) == []
     riders["Cy"][0].corner("Weir", exit_radius_min_m=30.0)
-    assert [f.text for f in of(event(riders), "apart")] == [
+    assert [f.text for f in of(event(riders), EventCode.APART)] == [
         "Cy rides Weir unlike the others in blue: a tighter exit."
     ]
 
@@ -237,7 +237,7 @@ def test_whoever_drifts_is_named_with_the_corners_that_show_it(run, event):
     for name in ("Birch", "Quarry", "Weir"):
         for lap in range(1, 9):
             ride.moved(name, "apex", 0.3 * lap, [lap])
-    (first,) = of(event({"Ada": [ride]}), "talk_first")
+    (first,) = of(event({"Ada": [ride]}), EventCode.TALK_FIRST)
     assert first.text.startswith("Talk to Ada first: drifting wide over a run at ")
     assert all(name in first.text for name in ("Birch", "Quarry", "Weir"))
     assert "laps" not in first.text
@@ -260,5 +260,5 @@ def test_corners_that_are_numbers_are_called_corners_and_in_riding_order(run, co
     found = find([made], numbered)
     assert "Seen at Corner 1, Corner 3 and Corner 4 too." in found[0].details
     told = find_event([RiderReview(made.rider, "", (made,), found)], numbered)
-    first = of(told, "talk_first")[0].text
+    first = of(told, EventCode.TALK_FIRST)[0].text
     assert first.startswith(f"Talk to {made.rider} first: an exit that tightens at Corner 2 ")

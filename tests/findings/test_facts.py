@@ -3,7 +3,7 @@
 import pytest
 
 from lapkit.findings import Kind, find
-from lapkit.findings.sentences import DETAILS
+from lapkit.findings.sentences import Detail
 
 
 def openly(ride, name="Barn"):
@@ -63,7 +63,7 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
     assert fact.details == (
         f"Tighter in {told}.",
         "How sure: almost certain.",
-        DETAILS["called"].format(count="All 3 laps count"),
+        Detail.CALLED.format(count="All 3 laps count"),
     )
     # What is not sure, or takes no more lean, is not told.
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
@@ -90,7 +90,7 @@ def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(r
         "Tighter in laps 1, 2 and 5 of run 1.",
         "How sure: almost certain.",
     ]
-    assert called == DETAILS["called_in"].format(
+    assert called == Detail.CALLED_IN.format(
         count="One of these 3 laps counts", laps="lap 5 of run 1"
     )
 
@@ -124,9 +124,9 @@ def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
         "marker line keeps 50 m"
     )
     assert fact.details == (
-        DETAILS["no_more_lean"],
+        Detail.NO_MORE_LEAN,
         "How sure: almost certain.",
-        DETAILS["called_in"].format(count="One of these 5 laps counts", laps="lap 2 of run 1"),
+        Detail.CALLED_IN.format(count="One of these 5 laps counts", laps="lap 2 of run 1"),
     )
 
 
@@ -139,9 +139,9 @@ def test_how_often_an_exit_was_tighter_is_not_said_as_if_of_the_laps_called(run,
     (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
     assert " in 5 of 6 laps of run 2 (in 5 of 6 laps of run 1): " in fact.text
     assert fact.details == (
-        DETAILS["no_more_lean"],
+        Detail.NO_MORE_LEAN,
         "How sure: almost certain.",
-        DETAILS["called_in"].format(count="One of these 10 laps counts", laps="lap 2 of run 2"),
+        Detail.CALLED_IN.format(count="One of these 10 laps counts", laps="lap 2 of run 2"),
     )
 
 
@@ -150,7 +150,7 @@ def test_an_exit_that_rides_along_the_limit_is_told_as_little_tighter(run, cours
     found = find([run().corner("Birch", **little).result()], course)
     assert not faults(found)
     (fact,) = [f for f in found if f.kind is Kind.FACT]
-    assert fact.details == (DETAILS["little_tighter"], "How sure: almost certain.")
+    assert fact.details == (Detail.LITTLE_TIGHTER, "How sure: almost certain.")
 
 
 def test_once_a_tightened_exit_is_a_habit_every_lap_that_is_surely_tighter_counts(
@@ -183,10 +183,10 @@ def test_many_tighter_exits_are_told_run_by_run_and_not_lap_by_lap(run, course, 
     runs[0].corner("Birch", [1], **tight)
     (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
     assert " in 9 of 18 laps: " in fact.text
-    assert fact.details[0] == DETAILS["tighter_runs"].format(
+    assert fact.details[0] == Detail.TIGHTER_RUNS.format(
         runs="in 3 of 6 laps of run 1, in 3 of 6 laps of run 2 and in 3 of 6 laps of run 3"
     )
     assert not [detail for detail in fact.details if "laps 1, 2 and 4" in detail]
-    assert fact.details[-1] == DETAILS["called_in"].format(
+    assert fact.details[-1] == Detail.CALLED_IN.format(
         count="One of these 9 laps counts", laps="lap 1 of run 1"
     )

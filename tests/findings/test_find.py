@@ -3,7 +3,7 @@ import re
 import pytest
 
 from lapkit.findings import Code, Kind, find, findings_table
-from lapkit.findings.sentences import DETAILS
+from lapkit.findings.sentences import Detail
 from lapkit.units import Units
 
 
@@ -34,7 +34,7 @@ def test_a_lapse_has_to_be_far_off_and_is_nothing_to_work_on(run, course, faults
     (fault,) = faults(find([run().corner("Birch", [5], **far).result()], course))
     assert (fault.kind, fault.habit, fault.lap) == (Kind.MIND, False, 5)
     assert "in one of 6 laps" in fault.text
-    assert DETAILS["lapse"] in fault.details
+    assert Detail.LAPSE in fault.details
 
 
 def test_too_close_to_call_is_not_called(run, course, faults):

@@ -6,7 +6,7 @@ import pytest
 
 from lapkit.findings import Kind, find
 from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS
-from lapkit.findings.sentences import DETAILS
+from lapkit.findings.sentences import Detail
 
 
 def test_what_was_mended_is_praised_and_told_last(run, course, tight):
@@ -111,7 +111,7 @@ def test_a_lapse_of_several_laps_says_in_which_run_they_were(run, course, faults
         far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
         early = run("1", laps=8).corner("Barn", range(1, seen + 1), **far)
         (lapse,) = faults(find([early.result(), run("2", seed=1).result()], course))
-        assert DETAILS["lapses" if told else "lapse"] in lapse.details
+        assert (Detail.LAPSES if told else Detail.LAPSE) in lapse.details
         said = "Run by run: in 2 of 8 laps of run 1 and in none of 6 laps of run 2."
         assert (said in lapse.details) is told
 

@@ -1,7 +1,9 @@
+import re
+
+import numpy as np
 import pytest
 
-from lapkit.findings import sentences
-from lapkit.units import Units
+from lapkit.findings import Code, sentences
 
 
 def test_how_often():
@@ -21,17 +23,43 @@ def test_how_sure_in_words(p, words):
 
 
 @pytest.mark.parametrize(
-    ("name", "what", "words"),
-    [("exit", "cone", "exit cone"), ("Exit cone", "cone", "Exit cone"), ("", "cone", "cone"),
-     ("second seam", "seam", "second seam"), ("A", "seam", "seam A"), ("seam 1", "seam", "first seam"),
-     ("2", "seam", "second seam"), ("seam 12", "seam", "seam 12")],
+    ("name", "words"), [("exit", "exit cone"), ("Exit cone", "Exit cone"), ("", "cone")]
+)
+def test_a_cone_is_called_a_cone_once(name, words):
+    assert sentences.cone_called(name) == words
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("second seam", "second seam"), ("A", "seam A"), ("seam 1", "first seam"), ("2", "second seam"),
+     ("seam 12", "seam 12"), ("", "seam")],
 )  # fmt: skip
-def test_a_thing_is_named_once(name, what, words):
-    assert sentences.thing(name, what) == words
+def test_a_seam_is_called_a_seam_once_and_by_its_ordinal(name, words):
+    assert sentences.seam_called(name) == words
 
 
-def test_units_are_known_in_any_case():
-    assert Units.named("US") is Units.US
+def test_a_fault_in_short_names_its_cone_or_seam():
+    assert sentences.in_short(Code.INSIDE_SEAM, "1") == "inside the first seam at the exit"
+    assert sentences.in_short(Code.APEX_MISSED, "apex 2") == "wide of the apex 2 cone"
+    assert sentences.in_short(Code.APEX_MISSED, "") == "wide of the apex cone"
+    assert sentences.in_short(Code.MENDED, "apex") == ""
+
+
+def test_laps_are_told_by_run():
+    seen, run = np.array([True, True, False, True]), np.array([0, 0, 1, 1])
+    said = sentences.by_run(seen, run, ("1", "2"))
+    assert said == "in all 2 laps of run 1 and in one of 2 laps of run 2"
+
+
+def test_laps_are_named_by_number_and_run():
+    seen, run = np.array([True, False, True, True]), np.array([0, 0, 1, 1])
+    said = sentences.which_laps(seen, run, np.array([1, 2, 1, 3]), ("am", "pm"))
+    assert said == "lap 1 of run am and laps 1 and 3 of run pm"
+
+
+@pytest.mark.parametrize("template", [*sentences.Lead, *sentences.Detail, *sentences.EventText])
+def test_no_template_has_a_sign_or_a_digit(template):
+    assert not re.search(r"[-−+=<>%]|\d", template)
 
 
 def test_how_many_laps_count():

@@ -13,7 +13,7 @@ import pytest
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunOf, Unusable
 from lapkit.compare.run import measure_run
-from lapkit.findings import Code, EventFinding, RiderReview, find, findings_table
+from lapkit.findings import Code, EventCode, EventFinding, RiderReview, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.path.draws import PathDraws
 from lapkit.reporter import write
@@ -128,8 +128,8 @@ def event(course):
     unusable = (Unusable("Cy", "1", "<img src=x>.csv", "1 fix a second <b>"),)
     provenance = {"version": "0", "inputs": {"a": "0" * 64}}
     about = (
-        EventFinding("apart", f"{NASTY} rides otherwise."),
-        EventFinding("cone_missed", "A <cone>."),
+        EventFinding(EventCode.APART, f"{NASTY} rides otherwise."),
+        EventFinding(EventCode.CONE_MISSED, "A <cone>."),
     )
     return EventReview(
         course, riders, unusable, joined(riders), provenance, ("A note.",), "Day & night", about
