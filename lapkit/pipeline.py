@@ -23,7 +23,12 @@ from lapkit.course.check_lines import height_steps
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
 from lapkit.findings import RiderReview, find, find_event, findings_table
-from lapkit.importer.event_folder import Entry, alike, entries_of_logs, read_riders
+from lapkit.importer.event_folder import (
+    Entry,
+    entries_of_logs,
+    look_alike_riders,
+    read_riders,
+)
 from lapkit.importer.source import safe_name
 from lapkit.inputs import Given, Inputs, log_inputs
 from lapkit.jobs import course_and_job, results_in_order
@@ -181,7 +186,7 @@ def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Ite
     """Sentences about the whole: what was guessed, left out or looks wrong in what was given."""
     yield from inputs.notes
     yield from _of_track(course)
-    yield from alike([entry.rider for entry in inputs.entries])
+    yield from look_alike_riders([entry.rider for entry in inputs.entries])
     yield from (entry.remark for entry in inputs.entries if entry.remark)
     for one in riders:
         yield from overlaps(one.rider, one.runs)

@@ -17,9 +17,10 @@ REQUIRED = ("rider", "session", "file")
 """Columns that ``riders.csv`` must have."""
 
 HEIGHTS = {"antenna_height_m": 0.9, "com_height_m": 0.6, "tyre_radius_m": 0.09}
-"""Columns with a height above the road, metres, and what stands for an empty cell."""
+"""Columns with a height above the road, metres → what is taken for an empty cell."""
 
 _LARGEST_M = 3.0  # no antenna stands higher above the road
+_SMALLEST_CM = 5.0  # a number from here on is not in metres, but may be in centimetres
 _MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
 
 
@@ -27,8 +28,16 @@ _MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
 class Entry:
     """One line of ``riders.csv``: whose log, of which run, and what he rode.
 
-    ``path`` is the log's path. ``fault`` is empty, or says why this line cannot be used; ``remark``
-    what else is to be said of it. ``sha256`` is the log's, where it was worked out already.
+    Attributes:
+        rider, session: who rode, and the name of the run.
+        file: the log as the table names it.
+        path: where the log is.
+        group, bike, note: as the table has them, "" where it does not.
+        antenna_height_m, com_height_m: heights of the antenna and of the centre of mass above the road, metres.
+        tyre_radius_m: radius of the tyre's cross-section, metres.
+        fault: why this line cannot be used; empty when it can.
+        remark: what else is to be said of it, a sentence or "".
+        sha256: the log's hash, "" where it was not worked out yet.
     """
 
     rider: str
@@ -73,25 +82,42 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
         raise EventError(
             "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
         )
-    return tuple(_told_apart(entries))
+    return tuple(_with_runs_of_own_names(entries))
 
 
 def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
-    """Whose log each is and of which run: as the ``riders.csv`` of its event says, else by its name.
+    """Whose log each is and of which run: as the ``riders.csv`` near it says, else by the log's own name.
 
-    The table is looked for beside the log and one folder further up. Runs are counted where logs of
-    other folders have the same name.
+    The table is looked for beside the log and one folder further up. Logs of the same name from several
+    folders count as the runs of one rider.
     """
     found: list[Entry] = []
     for path in dict.fromkeys(logs):
         name = safe_name(path.name)
-        alike = sum(entry.rider == name for entry in found)
-        found.append(_listed(path) or Entry(name, str(alike + 1), name, path))
+        same_name = sum(entry.rider == name for entry in found)
+        found.append(_listed(path) or Entry(name, str(same_name + 1), name, path))
     return tuple(found)
 
 
+def look_alike_riders(names: Sequence[str]) -> Iterator[str]:
+    """Sentences about riders whose names differ by capitals or spaces alone: perhaps one person."""
+    by_letters: dict[str, list[str]] = {}
+    for name in dict.fromkeys(names):
+        by_letters.setdefault("".join(name.casefold().split()), []).append(name)
+    for same in by_letters.values():
+        if len(same) > 1:
+            quoted = listed([f"“{name}”" for name in same])
+            yield (
+                f"{quoted} are kept apart as {len(same)} riders. If they are one, write the name alike "
+                "in riders.csv."
+            )
+
+
 def _listed(log: Path) -> Entry | None:
-    """The one line of a ``riders.csv`` near by that names a log; a table with a fault names none."""
+    """The line that names a log in the ``riders.csv`` near it; None where there is none, or more than one.
+
+    A table with a fault names no log.
+    """
     here = log.resolve()
     for folder in here.parents[:2]:
         try:
@@ -104,8 +130,8 @@ def _listed(log: Path) -> Entry | None:
     return None
 
 
-def _told_apart(entries: Sequence[Entry]) -> Iterator[Entry]:
-    """The entries with a run that a rider has twice named anew, so that no table holds two by one name."""
+def _with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
+    """The entries, with a new name and a remark for a run that a rider has once more: no two runs share a name."""
     seen: Counter[tuple[str, str]] = Counter()
     taken = {(e.rider, e.session) for e in entries}
     for entry in entries:
@@ -116,31 +142,21 @@ def _told_apart(entries: Sequence[Entry]) -> Iterator[Entry]:
             continue
         while (entry.rider, f"{entry.session} ({number})") in taken:
             number += 1
-        named = f"{entry.session} ({number})"
-        taken.add((entry.rider, named))
+        new_name = f"{entry.session} ({number})"
+        taken.add((entry.rider, new_name))
         remark = (
             f"{entry.rider}: riders.csv has run {entry.session} more than once; {entry.file} is "
-            f"run {named} here."
+            f"run {new_name} here."
         )
-        yield replace(entry, session=named, remark=remark)
-
-
-def alike(names: Sequence[str]) -> Iterator[str]:
-    """Sentences about riders whose names differ by capitals or spaces alone: perhaps one person."""
-    folded: dict[str, list[str]] = {}
-    for name in dict.fromkeys(names):
-        folded.setdefault("".join(name.casefold().split()), []).append(name)
-    for same in folded.values():
-        if len(same) > 1:
-            told = listed([f"“{name}”" for name in same])
-            yield (
-                f"{told} are kept apart as {len(same)} riders. If they are one, write the name alike "
-                "in riders.csv."
-            )
+        yield replace(entry, session=new_name, remark=remark)
 
 
 def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
-    """Number of each line that is not empty, and its cells by their column's name in lower case."""
+    """Number of each line that is not empty, and its cells by their column's name in lower case.
+
+    Raises:
+        EventError: the table cannot be read, or lacks a column.
+    """
     text = _decoded(table)
     head = text.split("\n", 1)[0]
     delimiter = ";" if head.count(";") > head.count(",") else ","
@@ -156,9 +172,11 @@ def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
     rows.fieldnames = names
     try:
         for row in rows:
-            # Cells beyond the header come as a list, without a name.
+            # Cells beyond the header have no name, and come as a list.
             cells = {
-                k: (v or "").strip() for k, v in row.items() if k and isinstance(v, str | None)
+                name: (cell or "").strip()
+                for name, cell in row.items()
+                if name and not isinstance(cell, list)
             }
             if any(cells.values()):
                 yield rows.line_num, cells
@@ -208,7 +226,7 @@ def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
 
 
 def _heights(cells: dict[str, str]) -> tuple[dict[str, float], str]:
-    """The columns with a number, metres, and what is wrong with the first that has none."""
+    """The heights of a line, metres, and what is wrong with the first cell that is no height, else ""."""
     heights, fault = dict(HEIGHTS), ""
     for name in HEIGHTS:
         text = cells.get(name, "").replace(",", ".")
@@ -221,13 +239,14 @@ def _heights(cells: dict[str, str]) -> tuple[dict[str, float], str]:
         if 0.0 < value < _LARGEST_M:
             heights[name] = value
             continue
-        in_cm = 5.0 <= value < 100.0 * _LARGEST_M
+        in_cm = _SMALLEST_CM <= value < 100.0 * _LARGEST_M
         meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
         fault = fault or f"{name} is {text!r}, not a height in metres{meant}"
     return heights, fault
 
 
 def _fault_of_path(folder: Path, file: str) -> str:
+    """Why a path in the table cannot be used; empty when it can."""
     try:
         resolved = (folder / file).resolve()
         if not resolved.is_relative_to(folder.resolve()):

@@ -18,13 +18,18 @@ DAY_US = 86_400_000_000
 """Microseconds in a day."""
 
 HALF_DAY_S = 43_200.0
+"""Seconds in half a day: where a time of day goes back by more, midnight has passed."""
+
 _EPOCH_DAY = date(1970, 1, 1).toordinal()
 
 _ISO = re.compile(
-    r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})[T ]([0-9]{1,2}):([0-9]{1,2}):([0-9]{1,2})"
-    r"(?:\.([0-9]{1,15}))?(Z|[+\-−][0-9]{2}:?(?:[0-9]{2})?)?",
+    r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})[T ]([0-9]{1,2}):([0-9]{1,2}):(?P<second>[0-9]{1,2})"
+    r"(?:\.(?P<fraction>[0-9]{1,15}))?(?P<zone>Z|[+\-−][0-9]{2}:?(?:[0-9]{2})?)?",
 )
+# Places of characters in YYYY-MM-DDTHH:MM:SS.ffffff with two digits everywhere.
 _SEPARATORS = {4: "-", 7: "-", 13: ":", 16: ":"}
+_T_AT, _POINT_AT = 10, 19
+_WHOLE_LENGTH = 19  # without fractions
 
 
 def parse_iso(texts: Sequence[str]) -> tuple[IntArray, int]:
@@ -44,8 +49,7 @@ def parse_iso(texts: Sequence[str]) -> tuple[IntArray, int]:
     for length in np.unique(lengths).tolist():
         rows = np.flatnonzero(lengths == length)
         chosen = texts if len(rows) == len(texts) else [texts[i] for i in rows.tolist()]
-        values, naive = _parse_one_length(chosen, length)
-        result[rows] = values
+        result[rows], naive = _parse_one_length(chosen, length)
         without_zone += naive
     return result, without_zone
 
@@ -61,13 +65,12 @@ def to_seconds(microseconds: IntArray) -> FloatArray:
 
 
 def midnights_passed(second_of_day: FloatArray) -> FloatArray:
-    """How many midnights lie before each time of day; shape ``(n,)``, NaN ignored."""
+    """How many midnights lie between the first time of day and each; shape ``(n,)``, NaN ignored."""
     known = np.isfinite(second_of_day)
     passed = np.zeros(len(second_of_day))
-    steps = np.diff(second_of_day[known])
+    steps = np.diff(second_of_day[known], prepend=second_of_day[known][:1])
     # Back by more than half a day is a midnight; ahead by as much is a late line from before one.
-    turns = (steps < -HALF_DAY_S).astype(float) - (steps > HALF_DAY_S)
-    passed[known] = np.concatenate([[0.0], np.cumsum(turns)])[: len(passed[known])]
+    passed[known] = np.cumsum((steps < -HALF_DAY_S).astype(float) - (steps > HALF_DAY_S))
     return passed
 
 
@@ -81,56 +84,6 @@ def days_from_civil(year: IntArray, month: IntArray, day: IntArray) -> IntArray:
     return era_days + (153 * ((month + 9) % 12) + 2) // 5 + day - 719_469
 
 
-def _parse_one_length(texts: Sequence[str], length: int) -> tuple[IntArray, int]:
-    """Texts of equal length; those built like the first are read together, the rest one by one."""
-    first = _ISO.fullmatch(texts[0])
-    joined = "".join(texts)
-    if first is None or length < 19 or first.end(6) != 19 or not joined.isascii():
-        return _parse_singly(texts)
-    codes = np.frombuffer(joined.encode("ascii"), dtype=np.uint8).reshape(len(texts), length)
-    zone_at = length if first.group(8) is None else first.start(8)
-    alike = (codes[:, zone_at:] == codes[0, zone_at:]).all(axis=1)
-    alike &= codes[:, 10] == codes[0, 10]
-    for at, sign in _SEPARATORS.items():
-        alike &= codes[:, at] == ord(sign)
-    if first.group(7) is not None:
-        alike &= codes[:, 19] == ord(".")
-    values, valid = _from_digits(codes[:, :zone_at])
-    values -= _zone_us(first.group(8))
-    rest = np.flatnonzero(~(alike & valid))
-    naive = (len(texts) - len(rest)) if first.group(8) is None else 0
-    if len(rest):
-        values[rest], more = _parse_singly([texts[i] for i in rest.tolist()])
-        naive += more
-    return values, naive
-
-
-def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, BoolArray]:
-    """Rows of ``YYYY-MM-DDTHH:MM:SS[.f…]`` as character codes → microseconds; which are valid."""
-    # One contiguous row per place; whatever is no digit wraps round to more than 9.
-    digits = np.ascontiguousarray(codes.T) - np.uint8(ord("0"))
-    places = [i for i in range(len(digits)) if i not in (4, 7, 10, 13, 16, 19)]
-    valid = np.ones(codes.shape[0], dtype=bool)
-    for place in places:
-        valid &= digits[place] <= 9
-
-    def number(start: int, stop: int) -> IntArray:
-        value = digits[start].astype(np.int64)
-        for place in range(start + 1, stop):
-            value = value * 10 + digits[place]
-        return value
-
-    year, month, day = number(0, 4), number(5, 7), number(8, 10)
-    hour, minute, second = number(11, 13), number(14, 16), number(17, 19)
-    microsecond = second * 1_000_000
-    if len(digits) > 20:
-        stop = min(len(digits), 26)
-        microsecond += number(20, stop) * 10 ** (26 - stop)
-    valid &= valid_date(year, month, day) & (hour < 24) & (minute < 60) & (second < 60)
-    days = days_from_civil(year, month, day)
-    return ((days * 24 + hour) * 60 + minute) * 60_000_000 + microsecond, valid
-
-
 def valid_date(year: IntArray, month: IntArray, day: IntArray) -> BoolArray:
     """Which dates exist in the calendar, years 1 to 9999; arrays of any one shape."""
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
@@ -141,7 +94,7 @@ def valid_date(year: IntArray, month: IntArray, day: IntArray) -> BoolArray:
 
 
 def day_number(year: int, month: int, day: int) -> int | None:
-    """As :func:`days_from_civil`, of one date; None where the calendar has no such date."""
+    """Days since 1970-01-01 of one date, as :func:`days_from_civil`; None where the calendar has no such date."""
     try:
         return date(year, month, day).toordinal() - _EPOCH_DAY
     except ValueError:
@@ -153,9 +106,63 @@ def full_year(two_digits: int) -> int:
     return two_digits + (1900 if two_digits >= 80 else 2000)
 
 
+def _parse_one_length(texts: Sequence[str], length: int) -> tuple[IntArray, int]:
+    """Times of texts of equal length, microseconds, ``(n,)``, and how many had no zone.
+
+    Those built like the first are read together, as a table of characters; the rest one by one.
+    """
+    first = _ISO.fullmatch(texts[0])
+    joined = "".join(texts)
+    if first is None or first.end("second") != _WHOLE_LENGTH or not joined.isascii():
+        return _parse_singly(texts)
+    codes = np.frombuffer(joined.encode("ascii"), dtype=np.uint8).reshape(len(texts), length)
+    zone = first["zone"]
+    zone_at = first.start("zone") if zone else length
+    alike = (codes[:, zone_at:] == codes[0, zone_at:]).all(axis=1)
+    alike &= codes[:, _T_AT] == codes[0, _T_AT]
+    for at, separator in _SEPARATORS.items():
+        alike &= codes[:, at] == ord(separator)
+    if first["fraction"]:
+        alike &= codes[:, _POINT_AT] == ord(".")
+    values, valid = _from_digits(codes[:, :zone_at])
+    values -= _zone_us(zone)
+    others = np.flatnonzero(~(alike & valid))
+    without_zone = 0 if zone else len(texts) - len(others)
+    if len(others):
+        values[others], more = _parse_singly([texts[i] for i in others.tolist()])
+        without_zone += more
+    return values, without_zone
+
+
+def _from_digits(codes: npt.NDArray[np.uint8]) -> tuple[IntArray, BoolArray]:
+    """Rows of ``YYYY-MM-DDTHH:MM:SS[.f…]`` as character codes → microseconds; which are valid."""
+    # One contiguous row per place; whatever is no digit wraps round to more than 9.
+    digits = np.ascontiguousarray(codes.T) - np.uint8(ord("0"))
+    valid = np.ones(codes.shape[0], dtype=bool)
+    for place in range(len(digits)):
+        if place not in (*_SEPARATORS, _T_AT, _POINT_AT):
+            valid &= digits[place] <= 9
+
+    def number(start: int, stop: int) -> IntArray:
+        value = digits[start].astype(np.int64)
+        for place in range(start + 1, stop):
+            value = value * 10 + digits[place]
+        return value
+
+    year, month, day = number(0, 4), number(5, 7), number(8, 10)
+    hour, minute, second = number(11, 13), number(14, 16), number(17, 19)
+    microsecond = second * 1_000_000
+    if len(digits) > _POINT_AT + 1:
+        stop = min(len(digits), _POINT_AT + 7)
+        microsecond += number(_POINT_AT + 1, stop) * 10 ** (_POINT_AT + 7 - stop)
+    valid &= valid_date(year, month, day) & (hour < 24) & (minute < 60) & (second < 60)
+    days = days_from_civil(year, month, day)
+    return ((days * 24 + hour) * 60 + minute) * 60_000_000 + microsecond, valid
+
+
 def _parse_singly(texts: Sequence[str]) -> tuple[IntArray, int]:
     values = np.full(len(texts), NO_TIME, dtype=np.int64)
-    naive = 0
+    without_zone = 0
     for i, text in enumerate(texts):
         match = _ISO.fullmatch(text)
         if match is None:
@@ -164,11 +171,11 @@ def _parse_singly(texts: Sequence[str]) -> tuple[IntArray, int]:
         days = day_number(year, month, day)
         if days is None or hour > 23 or minute > 59 or second > 59:
             continue
-        fraction = int(((match.group(7) or "") + "000000")[:6])
-        whole = (days * 24 + hour) * 3600 + minute * 60 + second
-        values[i] = whole * 1_000_000 + fraction - _zone_us(match.group(8))
-        naive += match.group(8) is None
-    return values, naive
+        microsecond = int(((match["fraction"] or "") + "000000")[:6])
+        whole_s = (days * 24 + hour) * 3600 + minute * 60 + second
+        values[i] = whole_s * 1_000_000 + microsecond - _zone_us(match["zone"])
+        without_zone += match["zone"] is None
+    return values, without_zone
 
 
 def _zone_us(zone: str | None) -> int:

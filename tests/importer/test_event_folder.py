@@ -5,8 +5,8 @@ import pytest
 
 from lapkit.errors import EventError
 from lapkit.importer.event_folder import (
-    alike,
     entries_of_logs,
+    look_alike_riders,
     read_event_folder,
     read_riders,
 )
@@ -147,10 +147,10 @@ def test_a_run_that_a_rider_has_twice_gets_a_name_of_its_own_and_a_remark(tmp_pa
 
 
 def test_names_that_differ_by_capitals_or_spaces_alone_are_pointed_out():
-    (told,) = alike(["Iska", "Bo", "iska", "Iska", "Mc Coy"])
+    (told,) = look_alike_riders(["Iska", "Bo", "iska", "Iska", "Mc Coy"])
     assert told.startswith("“Iska” and “iska” are kept apart as 2 riders")
-    assert len(list(alike(["Mc Coy", "McCoy"]))) == 1
-    assert not list(alike(["Iska", "Iska", "Bo"]))
+    assert len(list(look_alike_riders(["Mc Coy", "McCoy"]))) == 1
+    assert not list(look_alike_riders(["Iska", "Iska", "Bo"]))
 
 
 @pytest.mark.parametrize(
