@@ -27,7 +27,7 @@ from lapkit.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path
-from lapkit.splitter import Lap, missing_s, split, unlapped
+from lapkit.splitter import Lap, missing_s, split, why_no_lap
 
 NO_LAPS = "no laps"
 """Verdict on a log, however good, of which no lap could be timed."""
@@ -119,7 +119,7 @@ def measure_log(
     quality.require_usable(log.source)
     path = ride_path(log, course.plane, course=course, heights=heights_of(entry), base=base)
     laps = split(path, course)
-    no_lap = unlapped(laps, path)
+    no_lap = why_no_lap(laps, path)
     if no_lap and not course.found:
         require_along(course, log.lat_deg, log.lon_deg, log.source)
     result = measure_run(

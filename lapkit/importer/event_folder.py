@@ -34,7 +34,7 @@ class Entry:
         path: where the log is.
         group, bike, note: as the table has them, "" where it does not.
         antenna_height_m, com_height_m: heights of the antenna and of the centre of mass above the road, metres.
-        tyre_radius_m: radius of the tyre's cross-section, metres.
+        tyre_radius_m: crown radius of the rear tyre, metres.
         fault: why this line cannot be used; empty when it can.
         remark: what else is to be said of it, a sentence or "".
         sha256: the log's hash, "" where it was not worked out yet.

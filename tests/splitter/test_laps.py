@@ -7,7 +7,7 @@ from scipy.optimize import brentq
 from lapkit.course.stations import StationLine
 from lapkit.importer import Log
 from lapkit.path.draws import PathDraws
-from lapkit.splitter import LapKind, split, unlapped
+from lapkit.splitter import LapKind, split, why_no_lap
 from lapkit.units import GRAVITY_MPS2
 
 RADIUS_M, SPEED_MPS = 100.0, 20.0
@@ -175,16 +175,16 @@ def log_of(rounds, breaks_off=False):
 
 def test_why_no_lap_was_timed_is_said(course):
     short = log_of(Rounds(0.05 * LAP_S, first_angle=0.2))
-    assert "never crosses the start line before it ends after 0.0 min" in unlapped(
+    assert "never crosses the start line before it ends after 0.0 min" in why_no_lap(
         split(short, course), short
     )
     cut = log_of(Rounds(0.9 * LAP_S), breaks_off=True)
-    assert unlapped(split(cut, course), cut).endswith(
+    assert why_no_lap(split(cut, course), cut).endswith(
         "the log crosses the start line only once before it breaks off after 0.5 min"
     )
     stood = log_of(Rounds(1.6 * LAP_S + 40.0, stands=(100.0 + 0.5 * LAP_S, 40.0)))
-    assert unlapped(split(stood, course), stood) == (
+    assert why_no_lap(split(stood, course), stood) == (
         "no lap could be timed: 1 lap is broken (lap 1: stood still for 40 s)"
     )
     whole = log_of(Rounds(2.6 * LAP_S))
-    assert unlapped(split(whole, course), whole) == ""
+    assert why_no_lap(split(whole, course), whole) == ""

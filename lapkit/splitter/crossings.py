@@ -1,0 +1,109 @@
+"""When a ridden path crosses a line across the course.
+
+A crossing is solved on the smoothed path, not interpolated between fixes, and on every draw, so that a lap
+time comes with its own uncertainty.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from lapkit.course.pit_lane import from_pit_lane_m
+from lapkit.curvature import path_length_m
+from lapkit.path.ridden import RiddenPath
+from lapkit.units import FloatArray
+
+WIDER_M = 6.0
+"""A slow position offset may carry a rider so far past the painted end of a line."""
+
+_STEP_S = 0.1  # between moments at which a path is looked at; a crossing between two of them is then solved
+_SLOWEST_MPS = 0.5  # to solve a crossing, a rider is taken to go at least so fast across the line
+
+
+@dataclass(frozen=True, eq=False)
+class SampledPath:
+    """A path looked at every tenth of a second: where it was, and how far it had come; arrays ``(n,)``."""
+
+    path: RiddenPath
+    time_s: FloatArray
+    x_m: FloatArray
+    y_m: FloatArray
+    distance_m: FloatArray
+
+    @classmethod
+    def of(cls, path: RiddenPath) -> SampledPath:
+        """The estimate of a path, from its first fix to its last."""
+        time = np.arange(path.start_s, path.end_s, _STEP_S)
+        x, y = path.mean_xy(time)
+        return cls(path, time, x, y, path_length_m(x, y))
+
+    def distance_at(self, time_s: FloatArray) -> FloatArray:
+        """How far the path had come at times, metres, any shape."""
+        return np.interp(time_s, self.time_s, self.distance_m)
+
+    def crossings(self, ends: FloatArray, pit_lanes: Sequence[FloatArray] = ()) -> FloatArray:
+        """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first.
+
+        A crossing past the end of the line counts up to six metres out, unless a pit lane is nearer than the line:
+        then he was in the pit lane.
+
+        Args:
+            ends: of the line, the left one first, metres, ``(2, 2)``.
+            pit_lanes: each ``(vertices, 2)``, metres.
+        """
+        line = _Line.between(ends)
+        ahead = line.ahead_m(self.x_m, self.y_m)
+        past_end = line.past_end_m(self.x_m, self.y_m)
+        crosses = (ahead[:-1] < 0) & (ahead[1:] >= 0) & (past_end[:-1] < WIDER_M)
+        before = np.flatnonzero(crosses)
+        in_lane = from_pit_lane_m(pit_lanes, self.x_m[before], self.y_m[before]) < past_end[before]
+        before = before[~in_lane]
+        if len(before) == 0:
+            return np.empty((0, 1))
+        # A straight line between the two moments tells the time to within milliseconds. From there each row of
+        # the path is followed, at its own speed, over what it is still short of the line.
+        part = ahead[before] / (ahead[before] - ahead[before + 1])
+        near_s = self.time_s[before] + part * _STEP_S
+        rows = self.path.at(near_s)
+        short_m = -line.ahead_m(rows.x_m, rows.y_m)
+        closing_mps = line.speed_across(rows.vx_mps, rows.vy_mps)
+        return (near_s + short_m / np.maximum(closing_mps, _SLOWEST_MPS)).T
+
+
+@dataclass(frozen=True, eq=False)
+class _Line:
+    """A line across the course, as the rider meets it.
+
+    Attributes:
+        left: its left end, metres east and north, ``(2,)``.
+        right_along: unit vector from the left end to the right one, ``(2,)``.
+        width_m: its length.
+    """
+
+    left: FloatArray
+    right_along: FloatArray
+    width_m: float
+
+    @classmethod
+    def between(cls, ends: FloatArray) -> _Line:
+        """The line between two ends, the left one first, metres, ``(2, 2)``."""
+        across = ends[1] - ends[0]
+        width_m = float(np.hypot(*across))
+        return cls(ends[0], across / width_m, width_m)
+
+    def ahead_m(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        """How far ahead of the line places are, in the riding direction, any shape."""
+        return self.speed_across(x_m - self.left[0], y_m - self.left[1])
+
+    def past_end_m(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        """How far places are past the nearer end, along the line; negative between its ends; any shape."""
+        x, y = x_m - self.left[0], y_m - self.left[1]
+        along = x * self.right_along[0] + y * self.right_along[1]
+        return np.maximum(-along, along - self.width_m)
+
+    def speed_across(self, vx: FloatArray, vy: FloatArray) -> FloatArray:
+        """The component of vectors in the riding direction, in their unit, any shape."""
+        return vx * -self.right_along[1] + vy * self.right_along[0]

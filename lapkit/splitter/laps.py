@@ -1,0 +1,174 @@
+"""A log's laps: between crossings of the start line, each timed or called broken."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from lapkit.counting import counted
+from lapkit.course.course import Course
+from lapkit.path.ridden import RiddenPath
+from lapkit.splitter.crossings import WIDER_M, SampledPath
+from lapkit.splitter.fixes import Fixes
+from lapkit.splitter.lap import Lap, LapKind
+from lapkit.units import FloatArray
+
+# Between two crossings lies at least this share of a lap, and so many metres: less is dithering about the line.
+_LEAST_SHARE, _LEAST_M = 0.3, 50.0
+# The finish line of an open course lies so far before its end, so that a ride to the end crosses it.
+_SHORT_OF_END_M = 1.0
+_SPEED_STEP_S = 0.5  # between moments at which it is seen whether he stands
+_STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
+_STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
+# A lap took another way that is shorter or longer than the usual one by more; to use all of the road or none of it
+# changes the distance by 3 % (our choice).
+_SHORTER, _LONGER = 0.93, 1.12
+# So many seconds without fixes, of those within so many seconds of a crossing, leave it unseen (our choice).
+_BLIND_S, _ABOUT_LINE_S = 2.0, 1.5
+_MISSING_SHARE = (
+    0.3  # of a lap's time; with more missing, the rest is no picture of it (our choice)
+)
+
+
+def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
+    """Laps of a log in order: out-lap, timed or broken laps, in-lap.
+
+    A log that never crosses the start line is one out-lap. On an open course each ride from the start line to the end
+    of the reference is one timed lap, and there are no others.
+    """
+    ridden = _Ridden(path, SampledPath.of(path), Fixes.of(path))
+    starts = ridden.sampled.crossings(course.start_line, course.pit_lanes)
+    if course.closed:
+        return _laps_of_a_loop(ridden, _without_dithering(ridden, starts, course))
+    return _rides_of_an_open_course(ridden, starts, ridden.sampled.crossings(_finish_line(course)))
+
+
+def why_no_lap(laps: Sequence[Lap], path: RiddenPath) -> str:
+    """Why none of a log's laps was timed, in words; empty when one was."""
+    if any(lap.kind is LapKind.TIMED for lap in laps):
+        return ""
+    broken = [lap for lap in laps if lap.kind is LapKind.BROKEN]
+    if broken:
+        count = counted(len(broken), "lap is broken", "laps are broken")
+        return f"no lap could be timed: {count} (lap {broken[0].number}: {broken[0].note})"
+    crossed = any(lap.kind is LapKind.IN for lap in laps)
+    line = "crosses the start line only once" if crossed else "never crosses the start line"
+    ends = "breaks off" if path.log.breaks_off else "ends"
+    minutes = (path.end_s - path.start_s) / 60.0
+    return f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
+
+
+@dataclass(frozen=True, eq=False)
+class _Ridden:
+    """What laps are made of: a path, the same looked at every tenth of a second, and the fixes behind it."""
+
+    path: RiddenPath
+    sampled: SampledPath
+    fixes: Fixes
+
+    def timed_lap(self, number: int, start_s: FloatArray, end_s: FloatArray) -> Lap:
+        """A lap between two crossings, each by estimate and draws, ``(1 + draws,)``."""
+        lap = self.untimed_lap(number, LapKind.TIMED, start_s[0], end_s[0])
+        taken_s = end_s - start_s
+        spread_s = float(np.std(taken_s[1:], ddof=1)) if len(taken_s) > 2 else float("nan")
+        return replace(lap, time_s=float(taken_s[0]), time_sd_s=spread_s)
+
+    def untimed_lap(
+        self, number: int, kind: LapKind, start_s: float, end_s: float, note: str = ""
+    ) -> Lap:
+        """A lap between two times, without a lap time."""
+        from_m, to_m = self.sampled.distance_at(np.array([start_s, end_s]))
+        return Lap(
+            number=number,
+            kind=kind,
+            start_s=float(start_s),
+            end_s=float(end_s),
+            time_s=float("nan"),
+            time_sd_s=float("nan"),
+            distance_m=float(to_m - from_m),
+            samples=self.fixes.count(start_s, end_s),
+            missing_s=self.fixes.missing_s(float(start_s), float(end_s)),
+            note=note,
+        )
+
+
+def _without_dithering(ridden: _Ridden, starts: FloatArray, course: Course) -> FloatArray:
+    """Crossings ``(crossings, 1 + draws)`` without those that follow another after less than a third of a lap."""
+    least = max(_LEAST_SHARE * course.reference.length_m, _LEAST_M)
+    at_m = ridden.sampled.distance_at(starts[:, 0])
+    kept: list[int] = []
+    for i in range(len(starts)):
+        if not kept or at_m[i] - at_m[kept[-1]] > least:
+            kept.append(i)
+    return starts[kept]
+
+
+def _finish_line(course: Course) -> FloatArray:
+    """A line across the end of an open course, wider than its start line; left end first, metres, ``(2, 2)``."""
+    end_m = course.reference.length_m - _SHORT_OF_END_M
+    middle, left = np.stack(course.reference.at(end_m)), course.reference.left_at(end_m)
+    half = 0.5 * float(np.hypot(*(course.start_line[1] - course.start_line[0]))) + WIDER_M
+    return np.stack([middle + half * left, middle - half * left])
+
+
+def _laps_of_a_loop(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
+    """Laps between crossings of the start line, ``(crossings, 1 + draws)``, with what lies before and after."""
+    path = ridden.path
+    if not len(starts):
+        never = "never crossed the start line"
+        return (ridden.untimed_lap(0, LapKind.OUT, path.start_s, path.end_s, note=never),)
+    out = ridden.untimed_lap(0, LapKind.OUT, path.start_s, starts[0, 0])
+    laps = [
+        ridden.timed_lap(number, start, end)
+        for number, (start, end) in enumerate(pairwise(starts), 1)
+    ]
+    back_in = ridden.untimed_lap(len(starts), LapKind.IN, starts[-1, 0], path.end_s)
+    usual_m = float(np.median([lap.distance_m for lap in laps])) if laps else np.nan
+    return (out, *(_broken_where_faulty(lap, ridden, usual_m) for lap in laps), back_in)
+
+
+def _rides_of_an_open_course(
+    ridden: _Ridden, starts: FloatArray, ends: FloatArray
+) -> tuple[Lap, ...]:
+    """A lap from each crossing of the start line to the next one of the finish line, ``(crossings, 1 + draws)``."""
+    laps: list[Lap] = []
+    for start in starts:
+        after = ends[ends[:, 0] > start[0]]
+        if len(after):
+            laps.append(ridden.timed_lap(len(laps) + 1, start, after[0]))
+    return tuple(laps)
+
+
+def _broken_where_faulty(lap: Lap, ridden: _Ridden, usual_m: float) -> Lap:
+    """A timed lap, called broken when its time is of no use."""
+    fault = _fault(lap, ridden, usual_m)
+    return replace(lap, kind=LapKind.BROKEN, note=fault) if fault else lap
+
+
+def _fault(lap: Lap, ridden: _Ridden, usual_m: float) -> str:
+    """Why the time of a lap from line to line is of no use, in words; empty when it is.
+
+    Args:
+        lap: the lap.
+        ridden: the path it is part of.
+        usual_m: length of the rider's usual lap, metres.
+    """
+    time = np.arange(lap.start_s, lap.end_s, _SPEED_STEP_S)
+    slow = ridden.path.mean_speed(time) < _STILL_MPS
+    stood_s = _SPEED_STEP_S * float(np.count_nonzero(slow))
+    if stood_s >= _STOOD_S:
+        return f"stood still for {stood_s:.0f} s"
+    if lap.distance_m < _SHORTER * usual_m:
+        return f"{usual_m - lap.distance_m:.0f} m shorter than the usual lap"
+    if lap.distance_m > _LONGER * usual_m:
+        return f"{lap.distance_m - usual_m:.0f} m longer than the usual lap"
+    if lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
+        return f"fixes are missing for {lap.missing_s:.0f} s"
+    for crossing_s in (lap.start_s, lap.end_s):
+        about = crossing_s - _ABOUT_LINE_S, crossing_s + _ABOUT_LINE_S
+        if ridden.fixes.missing_s(*about) > _BLIND_S:
+            return "fixes are missing at the start line"
+    return ""
