@@ -5,7 +5,7 @@ from lapkit.findings.event import EventCode, EventFinding, find_event
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.ranking import find, findings_table
 from lapkit.findings.rider import RiderReview
-from lapkit.findings.untold import untold
+from lapkit.findings.untold import untold, worth_a_look
 
 __all__ = [
     "Code",
@@ -18,4 +18,5 @@ __all__ = [
     "find_event",
     "findings_table",
     "untold",
+    "worth_a_look",
 ]

@@ -23,6 +23,9 @@ from lapkit.findings.sentences import CHANGED, EventText
 from lapkit.findings.troubles import habits, troubles
 from lapkit.units import Units
 
+_MOST_NAMED = 4
+"""Riders who miss a cone and are named one by one."""
+
 
 class EventCode(StrEnum):
     """What a finding about an event says."""
@@ -141,8 +144,7 @@ def _cones(riders: Sequence[RiderReview], units: Units) -> Iterator[EventFinding
         cone=sentences.cone_called(marker),
         corner=corner_name(corner),
         often=sentences.often(_laps_seen(findings), sum(f.laps_counted for f in findings)),
-        riders=listed([f.rider for f in findings]),
-        size=numbers.metres(_median_size(findings), units),
+        riders=_by_how_much(findings, units),
     )
     yield EventFinding(EventCode.CONE_MISSED, text, corner, tuple(f.rider for f in findings))
 
@@ -153,6 +155,15 @@ def _laps_seen(findings: Sequence[Finding]) -> int:
 
 def _median_size(findings: Sequence[Finding]) -> float:
     return float(np.median([f.size for f in findings]))
+
+
+def _by_how_much(findings: Sequence[Finding], units: Units) -> str:
+    """Each rider with his own size, which may be several times another's; of many the span."""
+    sizes = [f.size for f in findings]
+    if len(findings) <= _MOST_NAMED:
+        return listed([f"{f.rider} by {numbers.metres(f.size, units)}" for f in findings])
+    span = f"{numbers.metres(min(sizes), units)} to {numbers.metres(max(sizes), units)}"
+    return f"{len(findings)} riders by {span}"
 
 
 def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
@@ -202,15 +213,19 @@ def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
     ways: dict[tuple[str, str, str], list[str]] = {}
     for each in beside:
         if each.found:
-            ways.setdefault((each.rider, each.at.corner, each.group), []).append(_how_apart(each))
-    for (rider, corner, group), how in ways.items():
+            ways.setdefault((each.rider, each.group, each.at.corner), []).append(_how_apart(each))
+    # What a rider does alike at several corners is one thing to hear, not several.
+    alike: dict[tuple[str, str, str], list[str]] = {}
+    for (rider, group, corner), how in ways.items():
+        alike.setdefault((rider, group, listed(how)), []).append(corner)
+    for (rider, group, done), corners in alike.items():
         text = EventText.APART.format(
             rider=rider,
-            corner=corner_name(corner),
+            corners=listed([corner_name(corner) for corner in corners]),
             group=f" in {group}" if group else "",
-            how=listed(how),
+            how=done,
         )
-        yield EventFinding(EventCode.APART, text, corner, (rider,))
+        yield EventFinding(EventCode.APART, text, corners[0] if len(corners) == 1 else "", (rider,))
 
 
 def _how_apart(each: Apart) -> str:

@@ -23,6 +23,9 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
     e, lean = judgement.evidence, judgement.code.means.in_degrees
     value, half = judgement.typical(judgement.size), _half(judgement, _sized_by(judgement))
     size, doubt = numbers.lean(value, half) if lean else numbers.size(value, half, units)
+    if judgement.code is Code.CONE_WRONG_SIDE and half >= abs(value):
+        # It was surely on that side in most laps: "0.5 m, give or take 0.6" would take that back.
+        size, doubt = f"less than {numbers.metres(abs(value) + half, units)}", ""
     exit_radius = e.laps.exit_radius_min_m
     radius, radius_doubt = numbers.radius(
         judgement.typical(exit_radius.value), _half(judgement, exit_radius), units

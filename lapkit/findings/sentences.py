@@ -32,9 +32,9 @@ class Detail(StrEnum):
     """What is added to what is said first."""
 
     RADIUS = "The exit’s tightest radius is {radius}{radius_aside} where the marker line keeps {line_radius}."
-    LEAN = "At the exit it takes {lean} more lean to the {turn} than the marker line would at that speed."
+    LEAN = "The exit takes {lean} more lean to the {turn} than it would on the marker line at the same speed."
     LEAN_TOOK = (
-        "At the exit it took {lean} more lean to the {turn} than the marker line would have at that "
+        "The exit took {lean} more lean to the {turn} than it would have on the marker line at the same "
         "speed."
     )
     OFF_CAMBER = "The road falls away by {camber} there: seen from the road, the lean is that much more still."
@@ -48,7 +48,7 @@ class Detail(StrEnum):
         "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}."
     )
     LANE = "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in."
-    MOST_MISSED = "Of all cones this one is missed most."
+    MOST_MISSED = "Of all the cones it is the one that you miss most."
     NOTHING_TO_WORK_ON = "Nothing to work on: ask why, and the cones are worth a look."
     ASK_WHY = "That is no fault: ask why, and the cones are worth a look."
     WOULD_HAVE = (
@@ -64,8 +64,10 @@ class Detail(StrEnum):
         "speeds: no fault by itself."
     )
     LITTLE_TIGHTER = "It is only a little tighter than the marker line’s: no fault by itself."
-    CALLED = "{count} as an exit that tightens: too few for a habit."
-    CALLED_IN = "{count} as an exit that tightens ({laps}): too few for a habit."
+    CALLED = "{count} tight enough to mind, but too few for a habit."
+    CALLED_IN = "{count} tight enough to mind ({laps}), but too few for a habit."
+    WORTH_A_LOOK = "{exits} tighter than the marker line’s, though: worth a look."
+    UNCLEAR = "In {others} the log cannot tell which side of the seam it was."
     LAPSE = "A lapse, not a habit."
     LAPSES = "Lapses, not a habit."
 
@@ -77,15 +79,13 @@ class EventText(StrEnum):
     TALK_NEXT = "Then {rider}: {what} at {where}."
     CORNER_TROUBLES = "{corner} troubles {count} of {riders} riders. {what}."
     LOOK_AT_THE_CONE = "More than half do the same here: look at the cone before the riders."
-    CONE_MISSED = (
-        "The cone missed most is the {cone} at {corner}: by {riders} {often}, typically by {size}."
-    )
+    CONE_MISSED = "The cone missed most is the {cone} at {corner}: {riders}, {often}."
     INSIDE_OPENLY = (
         "At {corner} {riders} ran inside the {seam} with a longer radius than the marker line’s: "
         "no fault. Ask why, and look at the cones."
     )
     INSIDE_SEAM = "Inside the {seam} at {corner}: {who}."
-    APART = "{rider} rides {corner} unlike the others{group}: {how}."
+    APART = "{rider} rides {corners} unlike the others{group}: {how}."
     TIGHTER = "a tighter exit"
     OPENER = "a more open exit"
     WIDER = "further out at the {cone}"
@@ -150,11 +150,18 @@ def at_corners(shown: int, of: int) -> str:
     return f"at all {of} corners" if shown == of else f"at {shown} of {of} corners"
 
 
-def these_count(called: int, of: int) -> str:
-    """How many of the laps spoken of count as something: ``2 of these 5 laps count``, ``All 3 laps count``, ``It counts``."""
+def these_are(called: int, of: int) -> str:
+    """How many of the laps spoken of are something: ``2 of these 5 laps are``, ``All 3 laps are``, ``That lap is``."""
     if called == of:
-        return "It counts" if of == 1 else f"All {of} laps count"
-    return f"One of these {of} laps counts" if called == 1 else f"{called} of these {of} laps count"
+        return "That lap is" if of == 1 else f"All {of} laps are"
+    return f"One of these {of} laps is" if called == 1 else f"{called} of these {of} laps are"
+
+
+def others(unclear: int, of: int) -> str:
+    """How many of the other laps: ``the other lap``, ``the other 3 laps``, ``one of the other 3 laps``."""
+    if unclear == of:
+        return "the other lap" if of == 1 else f"the other {of} laps"
+    return f"{'one' if unclear == 1 else unclear} of the other {of} laps"
 
 
 def by_run(seen: np.ndarray, run: np.ndarray, sessions: Sequence[str]) -> str:

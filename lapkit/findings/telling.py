@@ -9,6 +9,7 @@ import numpy as np
 
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.corners import CLEARLY_BELOW, EXIT_LEAN_ADDED_DEG
+from lapkit.compare.seams import calls
 from lapkit.compare.what_if import WhatIf
 from lapkit.counting import corner_name, listed
 from lapkit.findings import sentences
@@ -84,7 +85,7 @@ class Teller:
     def exits(self, judgement: Judgement) -> Finding:
         """Exits that were tighter and are nothing to work on: in some laps, or mostly and no fault.
 
-        All that is said of the tighter ones stands before those of them that count as an exit that tightens.
+        All that is said of the tighter ones stands before those of them that are called tightened.
         """
         e = judgement.evidence
         told = []
@@ -104,7 +105,7 @@ class Teller:
             )
             laps = _which_laps(e, e.laps.exit_called)
             said = Detail.CALLED_IN if called < tighter and called <= _MOST_NAMED else Detail.CALLED
-            told.append(said.format(count=sentences.these_count(called, tighter), laps=laps))
+            told.append(said.format(count=sentences.these_are(called, tighter), laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(told))
 
     def _where_tighter(self, judgement: Judgement) -> list[str]:
@@ -163,7 +164,7 @@ class Teller:
         if judgement.of_the_rider and kind is not Kind.OTHER:
             template = judgement.code.means.text_all
         elif judgement.code is Code.EXIT_TIGHTENED and kind is Kind.FACT:
-            # Only laps that are called so count as an exit that tightens.
+            # Only laps that are called tightened are said to be an exit that tightens.
             template = Lead.EXIT_TIGHTER
         often = self._often(judgement)
         return template.format(often=often, **figures(judgement, self.units))
@@ -174,6 +175,7 @@ class Teller:
         often = judgement.habit or int(judgement.seen.sum()) > 1
         if often and not judgement.mended and self._runs_differ(judgement):
             told.append(Detail.RUNS.format(runs=self._by_run(judgement)))
+        told += _unclear(judgement)
         sure = Detail.WAS_SURE if judgement.mended else Detail.SURE
         told.append(sure.format(sure=sentences.sure(judgement.p)))
         if not judgement.habit and not judgement.mended:
@@ -209,3 +211,15 @@ class Teller:
 def _which_laps(e: Evidence, seen: np.ndarray) -> str:
     """Those laps by their numbers and runs; ``seen`` has shape ``(laps,)``."""
     return sentences.which_laps(seen, e.run, e.number, e.sessions)
+
+
+def _unclear(judgement: Judgement) -> list[str]:
+    """In how many of the laps that do not show it the log cannot tell the side of the seam: else they read as outside."""
+    if judgement.code is not Code.INSIDE_SEAM or judgement.mended:
+        return []
+    others = judgement.reported_over & ~judgement.seen
+    sides = calls(judgement.evidence.seams[judgement.place.name].p_inside[others])
+    unclear = int(np.count_nonzero(sides == "unclear"))
+    if not unclear:
+        return []
+    return [Detail.UNCLEAR.format(others=sentences.others(unclear, len(sides)))]

@@ -9,8 +9,12 @@ from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_numbers
+from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
+from lapkit.findings.codes import Code
 from lapkit.findings.evidence import FEWEST_LAPS
+from lapkit.findings.finding import Finding
+from lapkit.findings.sentences import Detail
 
 NO_LAP = "no lap could be timed from line to line"
 TOO_COARSE = "no timed lap was logged finely enough for radius and lean"
@@ -40,6 +44,20 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
     if all(held[name].line is None for name in names):
         return NO_LINE
     return TOO_FEW if measured < FEWEST_LAPS else ""
+
+
+def worth_a_look(findings: Sequence[Finding]) -> str:
+    """What a coach would look at with a rider of whom no habit can be told: a sentence, empty where there is nothing.
+
+    Args:
+        findings: those of a rider with too few laps; an exit among them that is tight enough to mind is told at its
+            corner alone, and nobody finds it there who does not know of it.
+    """
+    tight = [corner_name(f.corner) for f in findings if f.code is Code.EXIT_TIGHTENED]
+    if not tight:
+        return ""
+    exits = "The exit at {} was" if len(tight) == 1 else "The exits at {} were"
+    return Detail.WORTH_A_LOOK.format(exits=exits.format(listed(tight)))
 
 
 def _measured(run: RunResult, laps: set[int], corner: str) -> int:

@@ -11,10 +11,10 @@ from matplotlib.figure import Figure
 from lapkit.counting import listed
 from lapkit.reporter import display
 from lapkit.reporter.between import Changes
-from lapkit.reporter.event_summary import ALL_ROUND, RiderLine, SeamsTold, Summary, summary
+from lapkit.reporter.event_summary import ALL_ROUND, RiderLine, Summary, summary
 from lapkit.reporter.exit_grid import EXIT_RULE, ExitsTold
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
-from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell
+from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell, SeamsTold
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.reviews import EventReview
 from lapkit.units import Units
@@ -135,7 +135,7 @@ def _talk(flow: _Flow, parts: Summary) -> None:
             "did not in the last."
         )
     for why, whom in parts.untold:
-        flow.say(f"No habit can be told for {_names(whom)}: {why}.")
+        flow.say(f"No habit can be told for {_names(whom)}: {why}")
 
 
 def _names(riders: Sequence[RiderLine]) -> str:

@@ -10,14 +10,15 @@ from lapkit.compare.standard import standards
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import corner_name, counted, listed
 from lapkit.course.course import Course
-from lapkit.findings import EventCode, Finding, Kind, RiderReview, sentences, untold
+from lapkit.findings import EventCode, Finding, Kind, RiderReview, sentences, untold, worth_a_look
 from lapkit.findings.troubles import Trouble, all_round, habits, troubles
+from lapkit.findings.untold import TOO_FEW
 from lapkit.reporter import display
 from lapkit.reporter.between import Changes, run_changes
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
 from lapkit.reporter.exit_grid import ExitsTold, exits_told
 from lapkit.reporter.log_words import without_lap
-from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
+from lapkit.reporter.seam_grid import SeamsTold, seam_grid, seam_words, unplaced_words
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 
@@ -39,7 +40,7 @@ class RiderLine:
         text: that habit, and where else he has it; or what is said without one.
         more: what else is to be kept in mind, in a few words.
         remarked: whether there is anything to talk of.
-        untold: why nothing can be told of him; empty where something can.
+        untold: why nothing can be told of him, with what is worth a look all the same; empty where something can.
         left_off: whether a habit of an earlier run is left off.
     """
 
@@ -52,27 +53,6 @@ class RiderLine:
     remarked: bool = False
     untold: str = ""
     left_off: bool = False
-
-
-@dataclass(frozen=True)
-class SeamsTold:
-    """Who ran inside the seam that is counted: a column for each corner of ``head``, a row for each rider.
-
-    Attributes:
-        head: corners where a seam is counted.
-        words: the same in sentences.
-        left_out: corners whose seams the marker line itself runs inside of, listed.
-        rows: rider, file name of his page, and his cells.
-        why: why many are unclear; empty where they are not.
-        facts: who ran inside and was more open all the same.
-    """
-
-    head: list[str]
-    words: list[str]
-    left_out: str
-    rows: list[tuple[str, str, Sequence[Cell]]]
-    why: str
-    facts: list[str]
 
 
 class TroubleLine(NamedTuple):
@@ -215,7 +195,7 @@ def _untold(riders: Sequence[RiderLine], event: EventReview) -> list[tuple[str, 
             found.setdefault(one.untold, []).append(one)
     measured = {r.rider for r in event.riders}
     for name in dict.fromkeys(u.rider for u in event.unusable if u.rider not in measured):
-        found.setdefault("no log could be used", []).append(RiderLine(name))
+        found.setdefault("no log could be used.", []).append(RiderLine(name))
     return list(found.items())
 
 
@@ -232,9 +212,15 @@ def _rider(rider: RiderReview, links: Mapping[str, str], course: Course) -> Ride
         text=f"{work.text}{_elsewhere(work, rider)}" if work else nothing,
         more=more,
         remarked=bool(work or more),
-        untold=why,
+        untold=_why_untold(why, rider),
         left_off=any(f.left_off for f in rider.findings),
     )
+
+
+def _why_untold(why: str, rider: RiderReview) -> str:
+    """The same as sentences, and what is worth a look all the same where there were too few laps."""
+    look = worth_a_look(rider.findings) if why == TOO_FEW else ""
+    return f"{why}. {look}".rstrip() if why else ""
 
 
 def _elsewhere(work: Finding, rider: RiderReview) -> str:

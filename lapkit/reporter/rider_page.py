@@ -14,7 +14,7 @@ from lapkit.compare.tables import timed_laps
 from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
-from lapkit.findings import Code, Finding, Kind, RiderReview, untold
+from lapkit.findings import Code, Finding, Kind, RiderReview, untold, worth_a_look
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display
 from lapkit.reporter.between import run_changes, usual_words
@@ -170,7 +170,8 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
         TOO_FEW: "Too few laps",
         NO_LINE: "Radius and lean only",
     }.get(why, "Lap times only")
-    return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}."
+    look = worth_a_look(rider.findings) if why == TOO_FEW else ""
+    return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}. {look}".rstrip()
 
 
 class _LogTold(NamedTuple):

@@ -35,6 +35,27 @@ class Cell:
     sure: bool = True
 
 
+@dataclass(frozen=True)
+class SeamsTold:
+    """Who ran inside the seam that is counted: a column for each corner of ``head``, a row for each rider.
+
+    Attributes:
+        head: corners where a seam is counted.
+        words: the same in sentences.
+        left_out: corners whose seams the marker line itself runs inside of, listed.
+        rows: rider, file name of his page, and his cells.
+        why: why many are unclear; empty where they are not.
+        facts: who ran inside and was more open all the same.
+    """
+
+    head: list[str]
+    words: list[str]
+    left_out: str
+    rows: list[tuple[str, str, Sequence[Cell]]]
+    why: str
+    facts: list[str]
+
+
 def seam_grid(
     riders: Sequence[RiderReview], seams: Sequence[tuple[Corner, CourseSeam]]
 ) -> list[tuple[str, list[Cell]]]:

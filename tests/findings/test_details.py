@@ -61,6 +61,19 @@ def test_the_cone_missed_in_most_laps_comes_before_the_one_missed_by_most(run, c
     assert told in missed["Weir"] and told not in missed["Barn"]
 
 
+def test_laps_that_the_log_cannot_tell_are_not_left_to_read_as_outside(run, course):
+    """Of six laps four are inside and one outside; of the last the log does not tell."""
+    ride = run().inside_seam("Barn").moved("Barn", "exit", -4.0)
+    said = "the log cannot tell which side of the seam it was."
+    assert not any(d.endswith(said) for d in find([ride.result()], course)[0].details)
+    ride.inside_seam("Barn", 0.6, laps=[5])
+    assert f"In the other lap {said}" in find([ride.result()], course)[0].details
+    ride.inside_seam("Barn", 0.0, laps=[6])
+    first = find([ride.result()], course)[0]
+    assert (first.code, first.laps_seen) == ("inside_seam", 4)
+    assert f"In one of the other 2 laps {said}" in first.details
+
+
 def about(low, high):
     return MeanInterval(0.5 * (low + high), low, high)
 
@@ -92,3 +105,14 @@ def test_speed_that_was_not_carried_is_told_beside_the_tables_and_after_the_lean
     assert "it would have been 4 to 5 km/h more" in work.would_have
     assert "0.1 to 0.3 s less" in work.would_have
     assert work.would_have.endswith("no advice.")
+
+
+def test_a_cone_surely_passed_on_the_wrong_side_is_not_told_as_if_it_might_not_have_been(
+    run, course, faults
+):
+    """Half the interval beyond the size itself would be heard as "or on the right side"."""
+    near, far = (run(scatter_m=0.0).moved("Barn", "exit", wide) for wide in (4.4, 5.4))
+    (told,) = [f for f in faults(find([near.result()], course)) if f.code == "cone_wrong_side"]
+    assert told.text == "Past the exit cone on the wrong side in all 6 laps, by less than 0.9 m."
+    (told,) = [f for f in faults(find([far.result()], course)) if f.code == "cone_wrong_side"]
+    assert told.text.endswith("by 1.4 m, give or take 0.5.")

@@ -66,7 +66,7 @@ def test_a_corner_that_most_ride_alike_points_at_the_cone(run, event, tight):
     assert "look at the cone" not in barn.text
     (cone,) = of(found, EventCode.CONE_MISSED)
     assert cone.text == (
-        "The cone missed most is the apex cone at Weir: by Ada and Ben in all 12 laps, typically by 1.7 m."
+        "The cone missed most is the apex cone at Weir: Ada by 1.7 m and Ben by 1.6 m, in all 12 laps."
     )
 
 
@@ -78,7 +78,16 @@ def test_the_cone_missed_most_goes_by_laps_before_metres(run, event):
         }
     )
     (cone,) = of(found, EventCode.CONE_MISSED)
-    assert "the apex cone at Weir: by Ada in all 6 laps, typically by" in cone.text
+    assert re.fullmatch(r".* the apex cone at Weir: Ada by 1\.\d m, in all 6 laps\.", cone.text)
+
+
+def test_of_many_who_miss_a_cone_the_span_is_told(run, event):
+    riders = {
+        name: [run(seed=i, scatter_m=0.05).moved("Weir", "apex", 1.6 + i)]
+        for i, name in enumerate(("Ada", "Ben", "Cy", "Dot", "Eli"))
+    }
+    (cone,) = of(event(riders), "cone_missed")
+    assert ": 5 riders by 1.6 m to 5.6 m, in all 30 laps." in cone.text
 
 
 def test_who_was_inside_with_a_longer_radius_is_no_trouble_but_named(run, event):
@@ -212,6 +221,13 @@ def test_who_rides_unlike_his_group(run, event):
     assert [f.text for f in of(event(riders), EventCode.APART)] == [
         "Cy rides Weir unlike the others in blue: a tighter exit."
     ]
+    riders["Cy"][0].corner("Barn", exit_radius_min_m=30.0)
+    for i, name in enumerate(riders):
+        for lap in range(1, 7) if name != "Cy" else ():
+            riders[name][0].corner("Barn", [lap], exit_radius_min_m=50.0 + 0.7 * i)
+    (told,) = of(event(riders), "apart")
+    assert told.text == "Cy rides Weir and Barn unlike the others in blue: a tighter exit."
+    assert told.corner == ""
 
 
 def test_logs_that_could_not_be_used_are_told_with_the_reason(run, event):

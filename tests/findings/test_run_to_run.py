@@ -19,8 +19,8 @@ def test_what_was_mended_is_praised_and_told_last(run, course, tight):
     assert found[0].text == (
         "No longer a habit: an exit that tightens, in all 6 laps of run 1 and in none of 6 laps of run 2."
     )
-    assert not any(d.startswith(("At the exit it takes", "How sure: ")) for d in found[0].details)
-    assert any(d.startswith("At the exit it took 6° more lean") for d in found[0].details)
+    assert not any(d.startswith(("The exit takes", "How sure: ")) for d in found[0].details)
+    assert any(d.startswith("The exit took 6° more lean") for d in found[0].details)
     # The picture shows how it is ridden now.
     assert (found[0].session, found[0].lap) == ("2", 6)
     assert found[1].text == (

@@ -62,8 +62,12 @@ def test_no_template_has_a_sign_or_a_digit(template):
     assert not re.search(r"[-−+=<>%]|\d", template)
 
 
-def test_how_many_laps_count():
-    assert sentences.these_count(2, 5) == "2 of these 5 laps count"
-    assert sentences.these_count(1, 5) == "One of these 5 laps counts"
-    assert sentences.these_count(3, 3) == "All 3 laps count"
-    assert sentences.these_count(1, 1) == "It counts"
+def test_how_many_laps_are_meant():
+    assert sentences.these_are(2, 5) == "2 of these 5 laps are"
+    assert sentences.these_are(1, 5) == "One of these 5 laps is"
+    assert sentences.these_are(3, 3) == "All 3 laps are"
+    assert sentences.these_are(1, 1) == "That lap is"
+    assert sentences.others(1, 1) == "the other lap"
+    assert sentences.others(3, 3) == "the other 3 laps"
+    assert sentences.others(1, 3) == "one of the other 3 laps"
+    assert sentences.others(2, 3) == "2 of the other 3 laps"

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from lapkit.compare.results import RunResult
-from lapkit.findings import untold
+from lapkit.findings import find, untold, worth_a_look
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 
 
@@ -54,3 +54,13 @@ def test_a_lap_or_two_do_not_show_that_nothing_is_wrong(run, course, kept, why):
     first = of_run.tables["laps"]["lap"][of_run.tables["laps"]["kind"] == "timed"][:kept]
     short = with_column(of_run, "laps", "kind", "broken", lambda t: ~t["lap"].isin(first))
     assert untold([short], course) == untold([short], course, "Barn") == why
+
+
+def test_of_too_few_laps_a_tight_exit_is_worth_a_look(run, course, tight):
+    assert worth_a_look(find([run(laps=1).result()], course)) == ""
+    once = find([run(laps=1).corner("Barn", **tight).result()], course)
+    assert worth_a_look(once) == (
+        "The exit at Barn was tighter than the marker line’s, though: worth a look."
+    )
+    twice = find([run(laps=2).corner("Barn", **tight).corner("Weir", **tight).result()], course)
+    assert worth_a_look(twice).startswith("The exits at Weir and Barn were tighter")

@@ -183,6 +183,14 @@ def test_of_one_lap_it_is_not_said_that_nothing_stands_out(event):
     page = event_page(replace(event, riders=(alone,)), units=Units.METRIC, links={})
     assert f"No habit can be told for <bdi>{rider.rider}</bdi>: {TOO_FEW}." in page
     assert "Nothing stands out" not in page
+    # What his one lap does show is said on both first screens, not at its corner alone.
+    corner = event.course.corners[1].name
+    tight = Finding("Bo", corner, Code.EXIT_TIGHTENED, 1, 1, 1.0, 0.3, "Tight.", kind=Kind.FACT)
+    alone = replace(alone, findings=(tight,))
+    own = rider_page(event, alone, units=Units.METRIC).html
+    page = event_page(replace(event, riders=(alone,)), units=Units.METRIC, links={})
+    for told in (own[: own.index("<nav")], page[: page.index("<nav")]):
+        assert f"{TOO_FEW[1:]}. The exit at {corner} was tighter than the marker line’s" in told
 
 
 def test_a_seam_goes_by_one_name_in_the_summary(event):
