@@ -1,4 +1,4 @@
-"""A ride seen at 100 Hz, and means over 10 m of it: what truth is worked out from."""
+"""A ride sampled at 100 Hz, and means over 10 m of it: the truth is worked out from these."""
 
 from __future__ import annotations
 
@@ -11,6 +11,28 @@ from scipy.optimize import brentq
 from lapkit.curvature import HELD_OVER_M
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class AlongPath:
+    """A quantity along the mass path, ready to be averaged over stretches of it.
+
+    ``integral`` is the quantity's integral over ``distance_m`` (metres, increasing), both ``(n,)``.
+    """
+
+    distance_m: FloatArray
+    integral: FloatArray
+
+    @classmethod
+    def of(cls, distance_m: FloatArray, values: FloatArray) -> AlongPath:
+        """From values at distances, ``(n,)`` each."""
+        pieces = 0.5 * (values[1:] + values[:-1]) * np.diff(distance_m)
+        return cls(distance_m, np.concatenate([[0.0], np.cumsum(pieces)]))
+
+    def mean(self, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
+        """Mean over the length of path from each start, ``(m,)``."""
+        ends = np.interp(start_m + length_m, self.distance_m, self.integral)
+        return (ends - np.interp(start_m, self.distance_m, self.integral)) / length_m
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,13 +57,13 @@ class Dense:
 
     @classmethod
     def of(cls, ride: Ride) -> Dense:
-        """Look at a ride closely."""
+        """A ride at 100 Hz from start to end."""
         moment = ride.dense
         tyre_x, tyre_y = moment.raised(-ride.style.com_height_m)
         station = ride.station_at(moment.time_s)
         station, offset = ride.course.reference.project_near(tyre_x, tyre_y, station)
         step = np.hypot(np.diff(moment.x_m), np.diff(moment.y_m))
-        # A standstill is given a nanometre a step, so that distance can be turned round.
+        # A standstill counts as a nanometre a step, so that distance always grows and can be inverted.
         distance = np.concatenate([[0.0], np.cumsum(np.maximum(step, 1e-9))])
         return cls(
             ride,
@@ -57,23 +79,19 @@ class Dense:
         )
 
     @cached_property
-    def summed(self) -> dict[str, FloatArray]:
-        """Integrals over distance of what is averaged over windows."""
-        step = np.diff(self.distance_m)
-        return {
-            name: np.concatenate([[0.0], np.cumsum(0.5 * (values[1:] + values[:-1]) * step)])
-            for name, values in (
-                ("speed", self.speed_mps),
-                ("lean", self.lean_deg),
-                ("offset", self.offset_m),
-            )
-        }
+    def speed_along(self) -> AlongPath:
+        """Speed along the mass path, m/s."""
+        return AlongPath.of(self.distance_m, self.speed_mps)
 
-    def mean(self, name: str, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
-        """Mean of speed, lean or offset over the length of path from each start, ``(m,)``."""
-        total = self.summed[name]
-        ends = np.interp(start_m + length_m, self.distance_m, total)
-        return (ends - np.interp(start_m, self.distance_m, total)) / length_m
+    @cached_property
+    def lean_along(self) -> AlongPath:
+        """Balance lean along the mass path, degrees, left positive."""
+        return AlongPath.of(self.distance_m, self.lean_deg)
+
+    @cached_property
+    def offset_along(self) -> AlongPath:
+        """Offset of the tyres from the reference along the mass path, metres, left positive."""
+        return AlongPath.of(self.distance_m, self.offset_m)
 
     def curvature(self, start_m: FloatArray, length_m: float = HELD_OVER_M) -> FloatArray:
         """Heading change over path length from each start ``(m,)``, 1/m, left positive."""
@@ -83,14 +101,11 @@ class Dense:
     def reached_s(self, station_m: float) -> float:
         """When the tyres reach an unwrapped station, seconds."""
         first = int(np.argmax(self.station_m >= station_m))
-        return float(
-            np.interp(
-                station_m, self.station_m[first - 1 : first + 1], self.time_s[first - 1 : first + 1]
-            )
-        )
+        about = slice(first - 1, first + 1)
+        return float(np.interp(station_m, self.station_m[about], self.time_s[about]))
 
     def ridden_m(self, time_s: float) -> float:
-        """Distance of mass path ridden at a time."""
+        """Distance ridden at a time, along the mass path, metres."""
         return float(np.interp(time_s, self.time_s, self.distance_m))
 
 

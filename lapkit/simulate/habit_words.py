@@ -1,4 +1,4 @@
-"""Habits told in a coach's words: which rider does what at which corner, instead of what was drawn for him."""
+"""Habits described in a coach's words: which rider does what at which corner, instead of the habit drawn for him."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from lapkit.simulate.plan import most_tightened
 from lapkit.simulate.style import Habit
 
 EVERY_CORNER = "every corner"
-"""Said instead of a corner's name."""
+"""Written in place of a corner's name."""
 
 MOST_EARLY_M = 40.0
-"""Nobody turns in earlier: another corner may begin there."""
+"""Nobody turns in earlier, metres: before that lies another corner."""
 
 MOST_WIDE_M = 5.0
-"""Nobody passes a cone wider: it is half a road."""
+"""Nobody passes a cone wider, metres: it is half a road."""
 
 _NUMBER = r"(?P<value>\d+(?:[.,]\d+)?)"
 _METRES = rf"{_NUMBER} ?(?:m|metres?|meters?)"
@@ -29,53 +29,59 @@ _FORMS += "(or inside); passes exit 1 m wide (or inside); keeps to the line"
 
 
 @dataclass(frozen=True)
-class ToldHabit:
-    """One habit as it was told.
+class DescribedHabit:
+    """One habit, as it was described.
 
     Attributes:
-        rider: who; everybody when empty.
+        rider: whose; everybody's when empty.
         corner: where; everywhere when empty.
-        does: fields of :class:`~lapkit.simulate.style.Habit`, metres and shares.
+        fields: those of :class:`~lapkit.simulate.style.Habit` that it sets, metres and shares.
     """
 
     rider: str
     corner: str
-    does: Mapping[str, Any]
+    fields: Mapping[str, Any]
 
 
-def read_habits(texts: Sequence[str], course: Course, riders: Sequence[str]) -> list[ToldHabit]:
+def read_habits(
+    texts: Sequence[str], course: Course, riders: Sequence[str]
+) -> list[DescribedHabit]:
     """Habits in words: ``CORNER: what``, ``every corner: what`` or ``RIDER at CORNER: what; what``.
 
     Args:
-        texts: in these forms, case aside.
-        course: has the corners that are named.
+        texts: in these forms; upper and lower case are alike.
+        course: whose corners are named.
         riders: names of those who ride.
 
     Raises:
-        OptionError: a corner, a rider or something done that is not known or cannot be ridden there.
+        OptionError: there is no such corner, rider or habit, or the habit cannot be ridden there.
     """
     return [_read(text, course, riders) for text in texts]
 
 
-def with_habits(runs: Sequence[Run], told: Sequence[ToldHabit]) -> tuple[Run, ...]:
-    """The runs with these habits, in every session, instead of those drawn for the riders that they name."""
-    return tuple(_given(run, [one for one in told if one.rider in ("", run.rider)]) for run in runs)
+def with_habits(runs: Sequence[Run], habits: Sequence[DescribedHabit]) -> tuple[Run, ...]:
+    """The runs with these habits in every session; riders whom they concern lose the habit drawn for them."""
+    changed = []
+    for run in runs:
+        own = [habit for habit in habits if habit.rider in ("", run.rider)]
+        changed.append(_with_habits(run, own) if own else run)
+    return tuple(changed)
 
 
-def _given(run: Run, told: Sequence[ToldHabit]) -> Run:
-    if not told:
-        return run
+def _with_habits(run: Run, habits: Sequence[DescribedHabit]) -> Run:
     everywhere = Habit()
-    for one in told:
-        everywhere = everywhere if one.corner else replace(everywhere, **one.does)
+    for habit in habits:
+        if not habit.corner:
+            everywhere = replace(everywhere, **habit.fields)
+    # What is described for one corner comes on top of what is described for all.
     at: dict[str, Habit] = {}
-    for one in told:
-        if one.corner:
-            at[one.corner] = replace(at.get(one.corner, everywhere), **one.does)
+    for habit in habits:
+        if habit.corner:
+            at[habit.corner] = replace(at.get(habit.corner, everywhere), **habit.fields)
     return replace(run, style=replace(run.style, habit=everywhere, habit_at=at))
 
 
-def _read(text: str, course: Course, riders: Sequence[str]) -> ToldHabit:
+def _read(text: str, course: Course, riders: Sequence[str]) -> DescribedHabit:
     where, colon, what = text.partition(":")
     clauses = [" ".join(clause.split()) for clause in what.split(";") if clause.strip()]
     if not colon or not clauses:
@@ -84,11 +90,11 @@ def _read(text: str, course: Course, riders: Sequence[str]) -> ToldHabit:
             remedy="Write where and what, e.g. 'Larch: tightens exit by 15 %'.",
         )
     rider, corner = _where(" ".join(where.split()), course, riders)
-    does: dict[str, Any] = {}
+    fields: dict[str, Any] = {}
     for clause in clauses:
-        does |= _does(clause)
-    _rideable(does, corner, course)
-    return ToldHabit(rider, corner, does)
+        fields |= _fields(clause)
+    _require_rideable(fields, corner, course)
+    return DescribedHabit(rider, corner, fields)
 
 
 def _where(where: str, course: Course, riders: Sequence[str]) -> tuple[str, str]:
@@ -115,11 +121,12 @@ def _where(where: str, course: Course, riders: Sequence[str]) -> tuple[str, str]
     return rider, known
 
 
-def _does(clause: str) -> dict[str, Any]:
-    for form, meant in _MEANT:
+def _fields(clause: str) -> dict[str, Any]:
+    """The fields of a habit that one clause sets."""
+    for form, fields_of in _CLAUSES:
         found = form.fullmatch(clause)
         if found:
-            return meant(found)
+            return fields_of(found)
     raise OptionError(
         f"--habit: it is not known how a rider {clause!r}", remedy=f"Known: {_FORMS}."
     )
@@ -130,7 +137,7 @@ def _value(found: re.Match[str]) -> float:
 
 
 def _signed(found: re.Match[str], minus: str, most_m: float) -> float:
-    """Metres, negative with one of the two words for the way."""
+    """Metres; negative where the clause has the word ``minus``."""
     if _value(found) > most_m:
         raise OptionError(
             f"--habit: {found[0]!r} is more than anybody does", remedy=f"Give up to {most_m:.0f} m."
@@ -142,7 +149,7 @@ def _form(pattern: str) -> re.Pattern[str]:
     return re.compile(pattern, re.IGNORECASE)
 
 
-_MEANT: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, Any]]], ...] = (
+_CLAUSES: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, Any]]], ...] = (
     (
         _form(r"(?:stays|runs) inside the (?:first )?seam(?: at the exit)?"),
         lambda found: {"inside_seam_exit": True},
@@ -167,19 +174,19 @@ _MEANT: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], dict[str, Any]]],
 )
 
 
-def _rideable(does: Mapping[str, Any], name: str, course: Course) -> None:
-    """Refuse what no line through the corner does; at every corner it is done as far as can be.
+def _require_rideable(fields: Mapping[str, Any], name: str, course: Course) -> None:
+    """Refuse what no line through the corner can do; without a name, what none of the corners allows.
 
     Raises:
         OptionError: there is no seam to stay inside of, or the exit cannot tighten so much.
     """
     corners = [course.corner(name)] if name else course.corners
-    if does.get("inside_seam_exit") and not any(corner.seams for corner in corners):
+    if fields.get("inside_seam_exit") and not any(corner.seams for corner in corners):
         raise OptionError(
             f"--habit: {name or 'the course'} has no seam to stay inside of",
             remedy="Mark seams in the track file, or tell another habit.",
         )
-    share = does.get("tighten_exit", 0.0)
+    share = fields.get("tighten_exit", 0.0)
     most = max(most_tightened(course, corner.name) for corner in corners) if share else 1.0
     if share > most:
         raise OptionError(

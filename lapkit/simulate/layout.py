@@ -19,6 +19,8 @@ from lapkit.units import FloatArray, read_only
 STEP_M = 1.0
 """Distance between the points of a laid-out centre, metres, or nearly: they divide the lap."""
 
+_LEAST_ANGLE = 0.02  # sine of the angle between the fitted straights
+
 
 @dataclass(frozen=True)
 class Straight:
@@ -156,7 +158,8 @@ def closed_loop(sections: tuple[Section, ...]) -> tuple[Section, ...]:
     """The sections with their two fitted straights as long as closing the loop needs.
 
     Raises:
-        TrackError: the layout does not turn once round, or a straight would have no length.
+        TrackError: the layout does not turn once round, its fitted straights are not two or are parallel, or a
+            straight would have no length.
     """
     turned = sum(leg.angle_deg for leg in _legs(sections) if isinstance(leg, Bend))
     fitted = [i for i, s in enumerate(sections) if isinstance(s, Straight) and s.fitted]
@@ -169,6 +172,11 @@ def closed_loop(sections: tuple[Section, ...]) -> tuple[Section, ...]:
     starts = np.array(section_starts(sections))[fitted]
     heading = np.interp(starts, line.station_m, line.heading_rad)
     ahead = np.stack([np.cos(heading), np.sin(heading)])
+    if abs(np.linalg.det(ahead)) < _LEAST_ANGLE:
+        raise TrackError(
+            "the two fitted straights of a layout are parallel: their lengths cannot close the loop",
+            remedy="Let two straights be fitted that run in different directions.",
+        )
     extra = np.linalg.solve(ahead, [-line.x_m[-1], -line.y_m[-1]])
     result = list(sections)
     for index, more in zip(fitted, extra.tolist(), strict=True):

@@ -1,4 +1,4 @@
-"""The pit lane along the stations: from the hold point out to the course, and back to it."""
+"""The pit lane, by station: from the hold point out onto the course, and from the course back to it."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from lapkit.units import FloatArray
 PIT_SPEED_MPS = 14.0
 """Speed kept to in the pit lane, m/s (about 50 km/h; common practice)."""
 
-_REACH_M = 110.0  # about the hold point, where no lane is drawn (our choice)
-_BLEND_M = 60.0  # over so much he changes between lane and track (our choice)
-_BESIDE_M = 6.0  # from the end of the start line to a hold point that nobody set
-_AT_HOLD_M = 8.0  # as near, the hold point stands for the lane as drawn
+_REACH_M = 110.0  # of a lane each side of the hold point, where none is drawn (our choice)
+_BLEND_M = 60.0  # that it takes to change between lane and track (our choice)
+_BESIDE_M = 6.0  # from the end of the start line to a hold point, where none is set
+_AT_HOLD_M = 8.0  # within this of the hold point the lane runs through it, wherever it was drawn
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,8 +35,8 @@ class PitLane:
     def of(cls, course: Course) -> PitLane:
         """From the course's pit lane and hold point; without them, straight past the start line.
 
-        A pit lane drawn as an outline tells where it is but not how it is ridden: then a lane
-        through the hold point is used, along the course.
+        A pit lane drawn as an outline shows where it is but not how it is ridden. A lane through the hold
+        point, along the course, then takes its place.
         """
         line = course.reference
         lane = next((p for p in course.pit_lanes if np.hypot(*(p[0] - p[-1])) > 1.0), None)
@@ -51,14 +51,13 @@ class PitLane:
             return cls(station, np.array([-_REACH_M, _REACH_M]), np.array([offset, offset]))
         at, left = line.follow(*lane.T)
         along = at - at[0] + line.way(at[0] - station)
-        # He stands on the hold point itself, wherever the lane was drawn there.
         apart = np.abs(along) > _AT_HOLD_M
         along, left = np.append(along[apart], 0.0), np.append(left[apart], offset)
         along, first = np.unique(along, return_index=True)
         return cls(station, along, left[first])
 
     def share(self, along_m: FloatArray) -> FloatArray:
-        """How much of a rider's line is the pit lane's: 1 in it, 0 away from it, smooth between."""
+        """The pit lane's share in a rider's line: 1 in it, 0 away from it, smooth between."""
         beyond = np.maximum(self.along_m[0] - along_m, along_m - self.along_m[-1])
         return smooth_step(1.0 - beyond / _BLEND_M)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,21 +19,24 @@ from lapkit.units import FloatArray
 
 _EASY = 0.7  # share of his brakes and drive that a rider uses on the out-lap and the in-lap
 _EASY_LEAN = 0.88  # and of his lean
-# Who stays inside crosses the first seam late: metres outside it at shares of the exit phase.
+# A rider who stays inside crosses the first seam late: metres outside it at shares of the exit phase.
 _INSIDE_TO = (0.35, 0.6, 0.8, 1.0)
 _INSIDE_WIDE_M = (-1.5, -1.0, -0.2, 1.0)
 _EVEN_OVER_M = 3.0  # how far a usual rider rounds his line off
-_MOST_PULL_M = 3.0  # half a track: nobody pulls in further
+_MOST_PULL_M = 3.0  # half a track: nobody pulls the machine in further
 _EDGE_ROOM_M = 0.3  # tyres stay on the track
+_TOUCHED_M = 120.0  # before turn-in and after the exit, beyond which a pass adds nothing
+_AT_ENDS_M = 50.0  # of a run, in which a corner is still part of the pit lane
 
 
 @dataclass(frozen=True, eq=False)
 class Plan:
     """A run's meant line on a grid of unwrapped stations; arrays of shape ``(n,)``.
 
-    ``offset_m`` is the line with every habit, ``expected_m`` the line he sets his speed by: without
-    the exits that he tightens once he is on them. ``lean_deg`` is the lean he settles at,
-    ``effort`` the share of brakes and drive that he uses, ``limit_mps`` the speed allowed.
+    ``offset_m`` is the line with every habit, ``expected_m`` the line that he sets his speed by, without
+    the exits that he tightens once he is on them; both are metres from the reference, left positive.
+    ``lean_deg`` is the lean he settles at, ``effort`` the share of brakes and drive that he uses,
+    ``limit_mps`` the speed allowed.
     """
 
     station_m: FloatArray
@@ -43,6 +47,32 @@ class Plan:
     limit_mps: FloatArray
 
 
+class _Scatter(NamedTuple):
+    """What the passes of all corners add to the marker line and to the lean, at each station, ``(n,)``.
+
+    ``phase_m`` is how far ahead of the marker line he is, ``wide_m`` and ``pulled_m`` are offsets to the
+    left: that of habit and scatter, and that of an exit tightened once he is on it.
+    """
+
+    phase_m: FloatArray
+    wide_m: FloatArray
+    pulled_m: FloatArray
+    lean_deg: FloatArray
+
+    def add(self, passing: _Pass, station_m: FloatArray, before_m: float) -> None:
+        """Add one pass; ``before_m`` is the length of the whole laps before it."""
+        corner = passing.corner
+        ends = before_m + np.array([corner.turn_in_m - _TOUCHED_M, corner.exit_m + _TOUCHED_M])
+        # Only stations around the corner are touched: a run of many laps stays quick to plan.
+        near = slice(*np.searchsorted(station_m, ends))
+        here = station_m[near] - before_m
+        pull = through(pull_knots(passing.course, corner), here)
+        self.phase_m[near] += through(passing.phase_knots(), here)
+        self.wide_m[near] += through(passing.wide_knots(), here)
+        self.pulled_m[near] += passing.pull_m * pull
+        self.lean_deg[near] += passing.lean_deg * through(_level(corner), here)
+
+
 def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Generator) -> Plan:
     """A run from the hold point and back to it: an out-lap, ``laps`` timed laps, an in-lap."""
     length, pit = course.reference.length_m, PitLane.of(course)
@@ -50,39 +80,30 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
     ridden = np.arange(count + 1, dtype=np.float64) * ((laps + 2) * length / count)
     station = pit.hold_station_m + ridden
     to_go = ridden[-1] - ridden
-    phase, wide, pulled = np.zeros_like(ridden), np.zeros_like(ridden), np.zeros_like(ridden)
     easy = (ridden < 0.9 * length) | (to_go < 0.9 * length)
     lean = style.lean_deg * np.where(easy, _EASY_LEAN, 1.0)
+    zero = np.zeros_like(ridden)
+    added = _Scatter(zero, zero.copy(), zero.copy(), lean)
     first = _first_crossing(course, pit)
-    for lap in range(laps + 4):
+    for whole_laps in range(laps + 4):
+        before = whole_laps * length
         for corner in course.corners:
-            at = lap * length
-            if not station[0] + 50.0 < at + corner.turn_in_m < station[-1] - 50.0:
-                continue
-            number = 1 + int((at + corner.turn_in_m - first) // length)
-            passing = _Pass(course, corner, style, number, rng)
-            # Only stations around the corner are touched: a run of many laps stays quick to plan.
-            near = slice(
-                *np.searchsorted(station, [at + corner.turn_in_m - 120, at + corner.exit_m + 120])
-            )
-            here = station[near] - at
-            phase[near] += through(passing.phase_knots(), here)
-            wide[near] += through(passing.wide_knots(), here)
-            pulled[near] += passing.pull_m * through(pull_knots(course, corner), here)
-            lean[near] += passing.lean_deg * through(_level(corner), here)
-    along = np.where(ridden < to_go, ridden, -to_go)
-    share = pit.share(along)
+            turn_in = before + corner.turn_in_m
+            if station[0] + _AT_ENDS_M < turn_in < station[-1] - _AT_ENDS_M:
+                lap = 1 + int((turn_in - first) // length)
+                added.add(_Pass(course, corner, style, lap, rng), station, before)
+    from_hold = np.where(ridden < to_go, ridden, -to_go)
+    share = pit.share(from_hold)
     left, right = edges_or_assumed(course, course.reference.wrap(station))
 
     def on_track(offset: FloatArray) -> FloatArray:
-        return share * pit.offset_at(along) + (1.0 - share) * np.clip(
-            offset, right + _EDGE_ROOM_M, left - _EDGE_ROOM_M
-        )
+        kept = np.clip(offset, right + _EDGE_ROOM_M, left - _EDGE_ROOM_M)
+        return share * pit.offset_at(from_hold) + (1.0 - share) * kept
 
-    meant = marker_offset(course, station + phase) + wide
+    meant = marker_offset(course, station + added.phase_m) + added.wide_m
     return Plan(
         station_m=station,
-        offset_m=on_track(meant + pulled),
+        offset_m=on_track(meant + added.pulled_m),
         expected_m=on_track(meant),
         lean_deg=lean,
         effort=np.where(easy, _EASY, 1.0),
@@ -99,7 +120,7 @@ def _first_crossing(course: Course, pit: PitLane) -> float:
 
 
 class _Pass:
-    """One pass of one corner, with the scatter drawn for it. Stations are the corner's own."""
+    """One pass of one corner, with the scatter drawn for it. Stations count within the lap, as the corner's."""
 
     def __init__(
         self, course: Course, corner: Corner, style: RiderStyle, lap: int, rng: np.random.Generator
@@ -115,7 +136,7 @@ class _Pass:
         self.pull_m = steady * pull_for(course, corner.name, self.habit.tighten_exit)
 
     def phase_knots(self) -> list[tuple[float, float]]:
-        """(station, metres by which he is ahead of the marker line there: he turns in early)."""
+        """(station, metres by which he is ahead of the marker line there); ahead is turning in early."""
         c = self.corner
         entry = c.apexes_m[0] - c.turn_in_m
         return [
@@ -126,7 +147,7 @@ class _Pass:
         ]
 
     def wide_knots(self) -> list[tuple[float, float]]:
-        """(station, offset to the left to be added to the marker line)."""
+        """(station, offset to the left that is added to the marker line)."""
         c, outward = self.corner, -self.corner.turn.sign
         at = [c.turn_in_m, *c.apexes_m, c.exit_m]
         knots = [(s, outward * w) for s, w in zip(at, self.wide_m.tolist(), strict=True)]
@@ -145,7 +166,7 @@ def _level(corner: Corner) -> list[tuple[float, float]]:
 
 
 def pull_knots(course: Course, corner: Corner) -> list[tuple[float, float]]:
-    """A tightened exit, a metre wide at the last apex, then pulled in: (station, offset)."""
+    """A tightened exit by metre of pull: wide at the last apex, then pulled in; (station, offset)."""
     wide = float(-corner.turn.sign)
     bent = abs(float(course.reference.curvature_at(corner.last_apex_m)))
     # A hairpin's line is straight long before its exit cone: the pull is over sooner there.

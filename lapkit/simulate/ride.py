@@ -1,4 +1,4 @@
-"""How a ride comes about: the meant line, the speed along it, and the mass path above the tyres."""
+"""How a ride is made: the line that is meant, the speed along it, and the mass path above the tyres."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ KNOT_S = 0.05
 HOLD_S = 45.0
 """How long a rider stands at the hold point before going out and after coming in, seconds."""
 
-_SURPRISE_DEG = 9.0  # lean that he will add on an exit which he tightens before he slows for it
+_SURPRISE_DEG = 9.0  # lean added on an exit that he tightens on it, before he slows for it
 _MOST_LEAN_DEG = 52.0  # what tyres on a road course let anyone lean (common practice)
-_LEAST_OVER_M = 1.5  # no line is ridden with sharper corners in it
-_ROUNDS = 8  # it takes 2 to 6
-_TOLERANCE = 0.05  # a roll rate so little above the rider's own is his
-_SLOWEST_MPS = 3.0  # nobody rides a lap slower
+_LEAST_OVER_M = 1.5  # every line is rounded off over this length at least
+_ROUNDS = 8  # of rounding off; it takes 2 to 6
+_TOLERANCE = 0.05  # share by which a roll rate may exceed the rider's fastest
+_SLOWEST_MPS = 3.0  # on average; nobody rides a lap slower
 _STEADY_MPS = 6.0  # slower than this a rider's hands do not show in the path
 
 
@@ -59,7 +59,7 @@ def ride(
         )
     rng = np.random.default_rng(seed)
     run = _Run(course, style, plan_run(course, style, laps, rng), Road.of(course))
-    # Enough for the whole run at a crawl, drawn once: rounding the line off leaves the hands alone.
+    # Drawn once, and long enough for the whole run at a crawl: rounding off must not change the hands.
     longest_s = (run.plan.station_m[-1] - run.plan.station_m[0]) / _SLOWEST_MPS + 3.0 * HOLD_S
     wobble = wobble_m(int(longest_s / KNOT_S), KNOT_S, style.wobble_deg, rng)
     over = np.full_like(run.plan.station_m, _LEAST_OVER_M)
@@ -87,15 +87,18 @@ class _Run:
     road: Road
 
     def line_and_speed(self, over_m: FloatArray) -> tuple[Line, FloatArray]:
-        """The line, rounded off over the given lengths, and the speed at each of its points."""
+        """The line, rounded off over the given lengths, metres, and the speed at each of its points, m/s."""
         plan, style = self.plan, self.style
         line = rounded(self.course, plan.station_m, plan.offset_m, over_m)
         expected = rounded(self.course, plan.station_m, plan.expected_m, over_m)
-        lean, more = plan.lean_deg, np.minimum(plan.lean_deg + _SURPRISE_DEG, _MOST_LEAN_DEG)
-        ease = np.tan(np.radians(lean)) / np.tan(np.radians(np.maximum(more, lean)))
-        bend = np.maximum(np.abs(expected.curvature_1pm), ease * np.abs(line.curvature_1pm))
+        # He sets his speed by the line he expects. Where he tightens an exit once he is on it, he adds
+        # lean first, and slows only for the curvature beyond that.
+        surprised_deg = np.minimum(plan.lean_deg + _SURPRISE_DEG, _MOST_LEAN_DEG)
+        surprised_deg = np.maximum(surprised_deg, plan.lean_deg)
+        spared = np.tan(np.radians(plan.lean_deg)) / np.tan(np.radians(surprised_deg))
+        bend = np.maximum(np.abs(expected.curvature_1pm), spared * np.abs(line.curvature_1pm))
         limits = Limits(
-            lean,
+            plan.lean_deg,
             plan.effort * style.brake_mps2,
             plan.effort * style.drive_mps2,
             plan.limit_mps,
@@ -107,12 +110,15 @@ class _Run:
     def in_time(
         self, line: Line, speed: FloatArray, wobble: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Even times ``(n,)``, the mass path ``(n, 2)`` and the ground under it ``(n, 4)``."""
+        """Even times, the mass path at them, and what :class:`Ride` calls the ground under it.
+
+        Shapes ``(n,)``, ``(n, 2)`` and ``(n, 4)``.
+        """
         taken = 2.0 * np.diff(line.length_m) / (speed[1:] + speed[:-1])
         at = HOLD_S + np.concatenate([[0.0], np.cumsum(taken)])
         times = np.arange(0.0, at[-1] + HOLD_S, KNOT_S)
-        # To smooth the distance ridden as a function of time is to smooth the speed: brakes and
-        # drive come on and go off over the pedal time, and the ground covered stays the same.
+        # Smoothing the distance as a function of time smooths the speed: brakes and drive come on and
+        # go off over the pedal time, and the ground covered stays the same.
         ridden = _eased(_distance(times, at, line.length_m, speed), self.style.pedal_s)
         points = np.stack([line.x_m, line.y_m, line.station_m], axis=1)
         x, y, station = CubicSpline(line.length_m, points)(ridden).T
@@ -124,14 +130,14 @@ class _Run:
         riding = smooth_step((np.gradient(ridden, KNOT_S) - _STEADY_MPS) / _STEADY_MPS)
         across = (riding * wobble[: len(times)])[:, None]
         mass = mass + across * np.stack([-np.sin(facing), np.cos(facing)], axis=1)
-        # The mass runs beside the tyres, over the same crests in another length of its own.
+        # The mass runs beside the tyres, so it passes the same crest over another length.
         vertical = self.road.vertical_under(station, mass, KNOT_S)
         height = self.road.height_at(station)
         return times, mass, np.stack([station, vertical, height, facing], axis=1)
 
 
 def _roll_excess(result: Ride, station_m: FloatArray) -> FloatArray:
-    """Roll rate over the most the rider does, the largest within 25 m of each station."""
+    """Roll rate as a share of the rider's fastest, the largest within 25 m of each station, ``(n,)``."""
     times = np.arange(0.0, result.end_s, KNOT_S)
     roll = np.abs(np.gradient(result.at(times).lean_deg, KNOT_S)) / result.style.roll_dps
     place = np.searchsorted(station_m, result.station_at(times)).clip(0, len(station_m) - 1)
@@ -143,7 +149,7 @@ def _roll_excess(result: Ride, station_m: FloatArray) -> FloatArray:
 def _distance(
     times: FloatArray, at: FloatArray, length: FloatArray, speed: FloatArray
 ) -> FloatArray:
-    """Distance at times, the speed running straight in time between the points of the line."""
+    """Distance at times, metres, where speed changes linearly in time between the points of the line."""
     i = np.clip(np.searchsorted(at, times, side="right") - 1, 0, len(at) - 2)
     within = np.clip(times - at[i], 0.0, at[i + 1] - at[i])
     gain = (speed[i + 1] - speed[i]) / (at[i + 1] - at[i])
@@ -151,7 +157,7 @@ def _distance(
 
 
 def _eased(values: FloatArray, over_s: float) -> FloatArray:
-    """A running mean taken four times: a cubic B-spline's weight, twice ``over_s`` wide."""
+    """A running mean taken four times: its weight is a cubic B-spline, twice ``over_s`` wide."""
     width = 2 * max(round(0.25 * over_s / KNOT_S), 1) + 1
     for _ in range(4):
         values = uniform_filter1d(values, width, mode="nearest")

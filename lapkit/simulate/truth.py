@@ -1,8 +1,7 @@
 """What really happened on a ride, worked out directly from its exact path.
 
-Plain code on purpose, independent of the estimator and of the comparison: it is what their tables
-are held against. Frames carry the published columns as far as they can be true; there are no
-intervals.
+Plain code on purpose, and independent of the estimator and of the comparison, whose tables are checked
+against it. Frames carry those published columns for which there is a truth; there are no intervals.
 """
 
 from __future__ import annotations
@@ -19,8 +18,8 @@ from lapkit.simulate.dense import Dense, crossings_s
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
 
-_STEP_M = 0.25  # a quarter of what measures step by
-_BESIDE_M = 40.0  # stations looked at about a place
+_STEP_M = 0.25  # from window to window: much finer than measures step
+_BESIDE_M = 40.0  # stations each side of a place that are searched
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class TrueLap:
 
 @dataclass(frozen=True)
 class TruePass:
-    """A corner ridden in a lap; ``before_m`` is the station of the whole laps before it."""
+    """A corner ridden in a lap; ``before_m`` is the length of the whole laps before it, along the reference."""
 
     lap: TrueLap
     corner: Corner
@@ -118,13 +117,13 @@ def _corner(dense: Dense, passed: TruePass, line_exit_m: float) -> dict[str, obj
     turn_in, apex, leave = (dense.ridden_m(time) for time in times)
     starts, length = _windows(turn_in, leave)
     bent = sign * dense.curvature(starts, length)
-    lean = sign * dense.mean("lean", starts, length)
+    lean = sign * dense.lean_along.mean(starts, length)
     station = np.interp(starts + 0.5 * length, dense.distance_m, dense.station_m) - before
     grip = np.tan(np.radians(lean - corner.camber_at(station)))
     exits, exit_length = _windows(apex, leave)
     exit_bent = sign * dense.curvature(exits, exit_length)
     centred = np.array([turn_in, leave]) - 0.5 * HELD_OVER_M
-    entry_speed, exit_speed = dense.mean("speed", centred).tolist()
+    entry_speed, exit_speed = dense.speed_along.mean(centred).tolist()
     exit_radius = 1.0 / float(exit_bent.max())
     return {
         "lap": passed.lap.lap,
@@ -133,7 +132,7 @@ def _corner(dense: Dense, passed: TruePass, line_exit_m: float) -> dict[str, obj
         "turn": corner.turn.value,
         "time_s": times[2] - times[0],
         "entry_speed_mps": entry_speed,
-        "slowest_mps": float(dense.mean("speed", starts, length).min()),
+        "slowest_mps": float(dense.speed_along.mean(starts, length).min()),
         "exit_speed_mps": exit_speed,
         "radius_min_m": 1.0 / float(bent.max()),
         "radius_min_at_m": float(starts[bent.argmax()]) + 0.5 * length - turn_in,
@@ -177,9 +176,9 @@ def _marker(
     corner, sign = passed.corner, passed.corner.turn.sign
     station = passed.before_m + marker.station_m
     start = np.array([dense.ridden_m(dense.reached_s(station)) - 0.5 * HELD_OVER_M])
-    offset, lean, speed = (
-        float(dense.mean(name, start)[0]) for name in ("offset", "lean", "speed")
-    )
+    offset = float(dense.offset_along.mean(start)[0])
+    lean = float(dense.lean_along.mean(start)[0])
+    speed = float(dense.speed_along.mean(start)[0])
     seams = np.array([float(seam.offset_at(np.array(marker.station_m))) for seam in corner.seams])
     wide = -sign * (offset - line_offset_m)
     return {

@@ -22,29 +22,33 @@ def steady_m(seen):
 
 def test_over_a_steady_circle_curvature_lean_and_speed_are_in_balance(seen, steady_m):
     bend = seen.curvature(steady_m)
-    speed, lean = seen.mean("speed", steady_m), seen.mean("lean", steady_m)
+    speed, lean = seen.speed_along.mean(steady_m), seen.lean_along.mean(steady_m)
     np.testing.assert_allclose(np.tan(np.radians(lean)), speed**2 * bend / GRAVITY_MPS2, rtol=2e-3)
     # The tyres are on the middle of a course of 60 m, the mass inside them.
     inside = seen.ride.style.com_height_m * np.sin(np.radians(lean))
     np.testing.assert_allclose(1.0 / bend, 60.0 - inside, rtol=5e-3)
-    assert np.all(np.abs(seen.mean("offset", steady_m)) < 0.05)
+    assert np.all(np.abs(seen.offset_along.mean(steady_m)) < 0.05)
 
 
 @pytest.mark.parametrize("name", ["speed", "lean", "offset"])
 @pytest.mark.parametrize("last", [400, 2600])
 def test_means_are_those_over_the_way_ridden(seen, name, last):
-    values = {"speed": seen.speed_mps, "lean": seen.lean_deg, "offset": seen.offset_m}[name]
+    quantity, values = {
+        "speed": (seen.speed_along, seen.speed_mps),
+        "lean": (seen.lean_along, seen.lean_deg),
+        "offset": (seen.offset_along, seen.offset_m),
+    }[name]
     way, part = seen.distance_m, slice(300, last + 1)
     whole = np.trapezoid(values[part], way[part])
     length = way[last] - way[300]
-    found = seen.mean(name, way[300:301], length)
+    found = quantity.mean(way[300:301], length)
     assert found[0] == pytest.approx(whole / length, rel=1e-9)
 
 
 def test_means_are_over_ten_metres_where_nothing_else_is_said(seen):
     start = np.array([300.0])
-    assert seen.mean("lean", start) == seen.mean("lean", start, 10.0)
-    assert seen.mean("lean", start) != seen.mean("lean", start, 11.0)
+    assert seen.lean_along.mean(start) == seen.lean_along.mean(start, 10.0)
+    assert seen.lean_along.mean(start) != seen.lean_along.mean(start, 11.0)
     assert seen.curvature(start) == seen.curvature(start, 10.0)
 
 

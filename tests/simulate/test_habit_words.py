@@ -103,7 +103,7 @@ def test_a_seam_to_stay_inside_of_must_be_there():
     with pytest.raises(OptionError, match="Larch has no seam"):
         read_habits(["Larch: stays inside the seam"], course, RIDERS)
     (everywhere,) = read_habits(["every corner: stays inside the seam"], course, RIDERS)
-    assert everywhere.does == {"inside_seam_exit": True}
+    assert everywhere.fields == {"inside_seam_exit": True}
 
 
 def test_the_written_truth_carries_what_was_told():

@@ -3,13 +3,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from lapkit.course.checks import check_track
-from lapkit.course.track_file import read_track, write_track
-from lapkit.course.types import MarkerKind
-from lapkit.errors import OptionError, TrackError
-from lapkit.simulate.courses import LAYOUTS, built_in, course_named
+from lapkit.errors import TrackError
 from lapkit.simulate.layout import Bend, CornerPlan, Straight, centre_of, closed_loop
-from lapkit.simulate.layout_track import track_of
 
 OVAL = (
     CornerPlan("East", (Bend(40.0, 180.0, 0.5),)),
@@ -64,60 +59,7 @@ def test_what_cannot_close_is_refused(sections):
         closed_loop(sections)
 
 
-@pytest.mark.parametrize("name", LAYOUTS)
-def test_built_in_courses_are_faultless_track_files(name, tmp_path):
-    track = track_of(LAYOUTS[name])
-    write_track(track, tmp_path / "track.geojson")
-    again = read_track(tmp_path / "track.geojson")
-    assert not check_track(again)
-    assert again.corners == track.corners
-    assert again.markers == track.markers
-
-
-def test_the_sample_course_is_what_it_is_described_as():
-    course = built_in("sample")
-    assert 2500.0 < course.reference.length_m < 4000.0
-    assert 7 <= len(course.corners) <= 9
-    square = course.corner("Kiln Square")
-    assert len(square.apexes_m) == 2
-    drop = course.corner("Ravens Drop")
-    assert drop.camber_at(np.array(drop.apexes_m))[0] < 0.0
-    assert course.profile.at(np.array(drop.apexes_m))[0][0] < -0.02  # downhill
-    before = np.arange(drop.turn_in_m - 40.0, drop.apexes_m[0])
-    assert course.profile.at(before)[1].min() < -2e-4  # over a crest
-    turned = np.ptp(course.reference.heading_at(np.array([950.0, 1150.0])))
-    assert turned > np.radians(150.0)  # the hairpin
-    wharf, weir = course.corner("Wharf"), course.corner("Weir")
-    assert wharf.turn is not weir.turn
-    assert weir.turn_in_m - wharf.exit_m < 90.0
-    for corner in course.corners:
-        assert len(corner.seams) == 2
-        assert corner.cues
-        for marker in corner.markers:
-            inside = marker.kind is MarkerKind.APEX
-            assert (marker.side is corner.turn) == inside
-            assert marker.offset_m * marker.side.sign > 0.0
-
-
-def test_marker_lines_turn_smoothly_and_leave_room():
-    for name in LAYOUTS:
-        course = built_in(name)
-        assert course.marker_line_from == "solved"
-        x, y = course.marker_line.x_m, course.marker_line.y_m
-        station, offset = course.reference.project(x, y)
-        left, right = course.edges_at(station)
-        assert np.all(offset < left - 0.3)
-        assert np.all(offset > right + 0.3)
-
-
-def test_a_course_by_name_or_file(tmp_path):
-    course = course_named("twisty")
-    assert course is built_in("twisty")
-    write_track(course.track, tmp_path / "mine.geojson")
-    mine = course_named(tmp_path / "mine.geojson")
-    assert [c.name for c in mine.corners] == [c.name for c in course.corners]
-    assert mine.marker_line_from == "solved"
-    with pytest.raises(OptionError, match="sample, flowing, twisty"):
-        built_in("sideways")
-    with pytest.raises(TrackError):
-        course_named(tmp_path / "none.geojson")
+def test_parallel_straights_cannot_close_a_loop():
+    both = (OVAL[0], OVAL[1], OVAL[2], Straight(80.0, fitted=True))
+    with pytest.raises(TrackError, match="parallel"):
+        closed_loop(both)

@@ -5,8 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.course.stations import StationLine
-from lapkit.errors import TrackError
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.pit import PIT_SPEED_MPS, PitLane
 from lapkit.simulate.ride import HOLD_S, ride
@@ -44,16 +42,3 @@ def test_whatever_the_track_file_lacks_the_laps_are_there(course):
     run = ride(course, STYLES["novice"], laps=2, seed=1)
     assert [lap.kind for lap in true_laps(run)] == ["out", "timed", "timed", "in"]
     assert run.at(np.array([1.0])).speed_mps[0] == pytest.approx(0.0, abs=1e-6)
-
-
-def test_a_course_without_corners_or_line_is_ridden_along_its_reference():
-    course = bare(corners=(), marker_line=None)
-    run = ride(course, STYLES["smooth"], laps=1, seed=1)
-    middle = np.abs(run.dense.time_s - 0.5 * run.end_s) < 20.0
-    _, offset = course.reference.project(*run.tyre_xy(run.dense.time_s[middle]))
-    assert np.abs(offset).max() < 1.2
-
-
-def test_an_open_course_is_refused():
-    with pytest.raises(TrackError, match="closed course"):
-        ride(bare(reference=StationLine.through([0.0, 500.0], [0.0, 0.0], False)), STYLES["smooth"])
