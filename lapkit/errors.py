@@ -13,7 +13,7 @@ _Thing = TypeVar("_Thing")
 
 
 def printable(text: object) -> str:
-    """Text from a file or an option without anything that a terminal would obey."""
+    """Text from a file or an option, with a mark in place of every character that a terminal would obey."""
     return "".join(c if c.isprintable() else "�" for c in str(text))
 
 
@@ -76,31 +76,40 @@ _MOST_NAMES = 12  # more would bury the message
 
 
 def no_such(kind: str, name: str, names: Iterable[str], *, begins: str = "there is") -> OptionError:
-    """The error for a name that does not exist: its remedy is the nearest one, else those there are.
+    """The error for a name that does not exist; its remedy gives the most similar name, else those there are.
 
     Args:
-        kind: what the name should be of (a corner, a rider).
-        name: what was asked for.
-        names: what there is.
-        begins: the words in front of "no corner 'X'".
+        kind: what should have the name (a corner, a rider).
+        name: the name that was asked for.
+        names: the names there are.
+        begins: how the sentence begins, in front of "no corner 'X'".
     """
     from difflib import get_close_matches
 
     known = list(dict.fromkeys(names))
     folded = {one.casefold(): one for one in known}
-    near = [] if name.isdigit() else get_close_matches(name.casefold(), folded, n=1)
-    listed = ", ".join(known[:_MOST_NAMES])
-    if len(known) > _MOST_NAMES:
-        listed += f" and {len(known) - _MOST_NAMES} more"
-    remedy = f"Did you mean {folded[near[0]]!r}?" if near else f"There are: {listed or 'none'}."
+    # Numbers that look alike have nothing to do with each other.
+    similar = [] if name.isdigit() else get_close_matches(name.casefold(), folded, n=1)
+    if similar:
+        remedy = f"Did you mean {folded[similar[0]]!r}?"
+    else:
+        listed = ", ".join(known[:_MOST_NAMES]) or "none"
+        if len(known) > _MOST_NAMES:
+            listed += f" and {len(known) - _MOST_NAMES} more"
+        remedy = f"There are: {listed}."
     return OptionError(f"{begins} no {kind} {name!r}", remedy=remedy)
 
 
 def named(kind: str, name: str, things: Mapping[str, _Thing]) -> _Thing:
-    """The one of that name among things by name.
+    """The thing of that name.
+
+    Args:
+        kind: what has names (a rider, a lap).
+        name: the name that was asked for.
+        things: name → thing.
 
     Raises:
-        OptionError: there is none; see :func:`no_such`.
+        OptionError: there is none of that name; see :func:`no_such`.
     """
     if name not in things:
         raise no_such(kind, name, things)

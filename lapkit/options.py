@@ -1,4 +1,7 @@
-"""What was asked for beyond the logs: light, so that what is unchanged is known before anything heavy is loaded."""
+"""How logs are read and what is made of them.
+
+The module imports nothing heavy, so that an unchanged event is recognised before anything heavy is loaded.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,13 @@ from lapkit.importer.source import MAX_BYTES
 
 @dataclass(frozen=True)
 class Options:
-    """How logs are read and whether a row for each fix is wanted; all of it is kept in ``results.json``."""
+    """What was asked for beyond the logs; all of it is kept in ``results.json``.
+
+    Attributes:
+        columns: column name and header of a CSV log, for what the user says himself.
+        max_bytes: most bytes of a log allowed after unpacking.
+        trace: whether a row for each fix is wanted.
+    """
 
     columns: tuple[tuple[str, str], ...] = ()
     max_bytes: int = MAX_BYTES
@@ -18,5 +27,5 @@ class Options:
 
     @classmethod
     def reading(cls, columns: Mapping[str, str] | None, *, trace: bool = False) -> Options:
-        """Options by what :func:`lapkit.read_log` is told of a CSV's columns; None for nothing."""
+        """Options from the ``columns`` that :func:`lapkit.read_log` takes too: column name → header, or None."""
         return cls(columns=tuple((columns or {}).items()), trace=trace)

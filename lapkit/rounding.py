@@ -1,34 +1,52 @@
-"""A number with half its interval, both rounded to the digits that the interval leaves."""
+"""A number with the half-width of its interval, both rounded to the digits that the interval leaves."""
 
 from __future__ import annotations
 
 import math
 
+# An interval is rounded up, because it may claim no more than is known, but for a fifth of its last digit: 1.2
+# is written 1, and 1.3 is written 2.
+_SPARED = 0.2
+_WIDEST = 25.0  # in its last digit; a wider interval loses a digit more
 
-def to_what_is_known(value: float, half: float, finest: int = 0) -> tuple[str, str]:
-    """A value and half its interval as they are written: ``("41", "2")``.
 
-    A value that is surely not zero is told so: to one digit more where ``2 ± 2`` would leave it open.
+def to_what_is_known(value: float, half_width: float, finest: int = 0) -> tuple[str, str]:
+    """A value and the half-width of its interval as they are written: ``("41", "2")``.
+
+    A value that is surely not zero is written so: to one digit more where ``2 ± 2`` would leave it open.
 
     Args:
         value: the value, finite, in the unit shown.
-        half: half its 95 % interval; NaN when it has none, and its text then is empty.
-        finest: decimals shown at the most, but for that digit, which is never a second one.
+        half_width: half its 95 % interval; NaN when it has none, and its text then is empty.
+        finest: most decimals shown, apart from that one digit more, which is never a second decimal.
     """
-    held = math.isfinite(half)
-    # Where the interval would be told as 1.0, it is 1, as where it is a little more.
-    decimals = finest if not held or half < 1.0 - 0.8 * 10.0**-finest else 0
-    step = 10.0**-decimals
-    while held and half >= 25.0 * step:
-        step *= 10.0
-    surely = held and abs(value) > half
-    if surely and step >= 1.0 and abs(round(value / step)) <= _steps(half, step):
-        decimals += step == 1.0
+    if not math.isfinite(half_width):
+        return _written(value, 10.0**-finest), ""
+    step = _last_digit(half_width, finest)
+    looks_open = abs(round(value / step)) <= _steps(half_width, step)
+    if looks_open and abs(value) > half_width and step >= 1.0:
         step /= 10.0
-    shown = f"{round(value / step) * step:.{decimals}f}"
-    return shown, f"{_steps(half, step) * step:.{decimals}f}" if held else ""
+    return _written(value, step), _written(_steps(half_width, step) * step, step)
 
 
-def _steps(half: float, step: float) -> int:
-    """An interval rounded up, but for a fifth of its last digit: it may claim no more than is known."""
-    return max(math.ceil(half / step - 0.2), 1)
+def _last_digit(half_width: float, finest: int) -> float:
+    """The size of the last digit that an interval leaves: 0.1, 1, 10 and so on."""
+    tenths = 10.0**-finest
+    # An interval that would be written as 1.0 is written as 1, as one that is a little wider.
+    if half_width < 1.0 - (1.0 - _SPARED) * tenths:
+        return tenths
+    step = 1.0
+    while half_width >= _WIDEST * step:
+        step *= 10.0
+    return step
+
+
+def _steps(half_width: float, step: float) -> int:
+    """How many steps an interval is written as."""
+    return max(math.ceil(half_width / step - _SPARED), 1)
+
+
+def _written(value: float, step: float) -> str:
+    """A value rounded to whole steps, with the decimals that a step has."""
+    decimals = max(round(-math.log10(step)), 0)
+    return f"{round(value / step) * step:.{decimals}f}"

@@ -1,4 +1,4 @@
-"""Constants and conversions. Inside lapkit every number is SI; other units exist at the edges only."""
+"""Units, and the arrays that hold numbers. Inside lapkit every number is SI; other units exist at the edges only."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def locked(values: FloatArray) -> FloatArray:
 
 
 class Units(StrEnum):
-    """What a reader chose to read; names and sizes of the units on his page."""
+    """The units that a reader chose for his page: their names and sizes."""
 
     METRIC = "metric"
     US = "us"
@@ -75,22 +75,22 @@ class Units(StrEnum):
 
     @property
     def length_m(self) -> float:
-        """One shown unit of length, metres."""
+        """The size of the unit of length, metres."""
         return FOOT_M if self is Units.US else 1.0
 
     @property
     def length(self) -> str:
-        """Name of the shown unit of length."""
+        """The name of the unit of length."""
         return "ft" if self is Units.US else "m"
 
     @property
     def speed_mps(self) -> float:
-        """One shown unit of speed, m/s."""
+        """The size of the unit of speed, m/s."""
         return MPH_MPS if self is Units.US else KMH_MPS
 
     @property
     def speed(self) -> str:
-        """Name of the shown unit of speed."""
+        """The name of the unit of speed."""
         return "mph" if self is Units.US else "km/h"
 
     @property

@@ -1,4 +1,4 @@
-"""Files read whole, unless they are none or larger than any of their kind; and written whole or not at all."""
+"""Files read whole, after a check that they are small and regular; and files written whole or not at all."""
 
 from __future__ import annotations
 
@@ -25,12 +25,13 @@ def read_whole(
     Args:
         path: the file.
         kind: what it should be, for messages.
-        most_bytes: a larger one is refused.
-        family: the error to raise.
-        if_missing: what to do where there is none; to check its name when empty.
+        most_bytes: a larger file is refused.
+        family: the kind of error to raise.
+        if_missing: the remedy where there is no such file; to check its name when empty.
 
     Raises:
-        LapkitError: of that family; it is a folder, a pipe or a device, not there, too large, or cannot be read.
+        LapkitError: of the kind ``family``; it is a folder, a pipe or a device, not there, too large, or cannot
+            be read.
     """
     file, where = Path(path), str(path)
     try:
@@ -38,7 +39,7 @@ def read_whole(
             raise family("this is a folder", where=where, remedy=f"Name the {kind} in it.")
         found = file.stat()
         if not stat.S_ISREG(found.st_mode):
-            # Asked before opening: a pipe would be waited for, a device may never end.
+            # This comes before opening: a pipe would be waited for, and a device may never end.
             raise family(
                 "it is not a regular file",
                 where=where,
@@ -76,10 +77,10 @@ def write_whole(path: Path, data: bytes, kind: str) -> None:
     Raises:
         OutputError: it cannot be written there.
     """
-    half = path.parent / f".{path.name}.part"
+    unfinished = path.parent / f".{path.name}.part"
     try:
-        half.write_bytes(data)
-        half.replace(path)
+        unfinished.write_bytes(data)
+        unfinished.replace(path)
     except OSError as error:
         raise OutputError(
             f"the {kind} cannot be written ({error.strerror or error})",
@@ -89,4 +90,4 @@ def write_whole(path: Path, data: bytes, kind: str) -> None:
     finally:
         # Where nothing can be written, often nothing can be removed either.
         with suppress(OSError):
-            half.unlink()
+            unfinished.unlink()

@@ -1,4 +1,4 @@
-"""Processes of our own that come and go with the one that started them."""
+"""Worker processes that live as long as the process that started them, and no longer."""
 
 from __future__ import annotations
 
@@ -23,10 +23,9 @@ def cores() -> int:
 
 
 def load(*modules: str) -> None:
-    """Load modules into a process of the program's own, to stay.
+    """Load modules that stay in this process, and keep the garbage collector from looking at them.
 
-    The collector of cycles is told to look over nothing of it, neither while it is loaded, which took a tenth of
-    the time, nor again and again while logs are measured, which took a thirtieth of theirs.
+    To look at them took a tenth of the time of loading, and later a thirtieth of the time in which logs are measured.
     """
     gc.disable()
     try:
@@ -41,25 +40,25 @@ def load(*modules: str) -> None:
 def own_processes(
     count: int, prepare: Callable[..., None] | None = None, given: tuple[object, ...] = ()
 ) -> Iterator[Executor]:
-    """Worker processes until the block ends; all of them are started at once, to get ready meanwhile.
+    """A pool of worker processes, until the block ends; all of them start at once, to get ready meanwhile.
 
-    A key that stops the program is for the parent alone, which then stops them; when it is killed, they
-    end by themselves. Left without an error, the block waits for what was submitted.
+    The key that stops the program reaches only the parent, which then stops the workers; when the parent is
+    killed, they end by themselves. A block that ends without an error waits for what was submitted.
 
     Args:
-        count: how many.
-        prepare: called in each of them before its first job.
+        count: how many workers.
+        prepare: called in each worker before its first job.
         given: the arguments of ``prepare``.
     """
     spawned = _Spawned()
     with ProcessPoolExecutor(count, spawned, initializer=_begin, initargs=(prepare, given)) as pool:
         try:
             for _ in range(count):
-                pool.submit(_nothing)  # which starts one more, as long as none is idle
+                pool.submit(_nothing)  # starts one more worker, as long as none is idle
             yield pool
         except BaseException:
             pool.shutdown(wait=False, cancel_futures=True)
-            # Of all children only these: a caller may have started others meanwhile.
+            # Only these workers: the caller may have started other processes meanwhile.
             started = [worker for worker in spawned.workers if worker.pid is not None]
             for worker in started:
                 worker.terminate()
@@ -69,15 +68,15 @@ def own_processes(
 
 
 class _Worker(SpawnProcess):
-    """A process that never hears the key that stops the program, not even while it is starting."""
+    """A process that the key which stops the program does not reach, not even while it is starting."""
 
     def start(self) -> None:
-        with _interrupts_held_back():  # what is held back here stays held back in it
+        with _interrupts_blocked():  # a process inherits which signals are blocked
             super().start()
 
 
 class _Spawned(SpawnContext):
-    """Makes the workers of one pool, which starts them when a job finds none idle, and keeps a list of them."""
+    """Makes the workers of one pool and keeps a list of them; the pool starts one when a job finds none idle."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -90,7 +89,8 @@ class _Spawned(SpawnContext):
 
 
 @contextmanager
-def _interrupts_held_back() -> Iterator[None]:
+def _interrupts_blocked() -> Iterator[None]:
+    """Keep SIGINT from this thread for a while, where the system can."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
@@ -112,6 +112,7 @@ def _begin(prepare: Callable[..., None] | None, given: tuple[object, ...]) -> No
 
 
 def _end_with_parent() -> None:
+    """Wait until the parent is gone, then end this process, whatever it does."""
     parent = parent_process()
     if parent is not None:
         parent.join()
