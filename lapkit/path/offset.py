@@ -1,15 +1,15 @@
 """The receiver's slow position offset: shared by all positions near in time, and decisive for every seam call.
 
-Two components, east and north, each a Gauss–Markov process at knots every ten seconds. It is seen in
+It has two components, east and north, each a Gauss–Markov process at knots every ten seconds. It is observed through
 
 - stops at the hold point, whose place is known (:mod:`~lapkit.path.stops`);
 - a base log, whose receiver has nearly the same offset at the same time (:mod:`~lapkit.path.base`);
-- the edges: a machine on its wheels is between them, and as near to them as its rider is used to
+- the edges: a machine on its wheels is between them, and its rider comes as near to them as is his habit
   (:mod:`~lapkit.path.edges`);
 - the rider's own laps: his usual line, ridden again and again, shows how the offset moved between laps, though not
   where it stood, since an offset moves every corner the same way on the map (:mod:`~lapkit.path.own_laps`).
 
-All enter one small Gaussian system; its Cholesky factor gives the draws.
+All of them enter one small Gaussian system, whose Cholesky factor gives the draws.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class PositionOffset:
         knots: at which it is known.
         rows: the offset at the knots, east and north, metres, ``(1 + draws, 2, knots)``; row 0 is the estimate.
         sd_m: standard deviation of the estimate, metres, ``(2, knots)``.
-        source: what ``offset_from`` in ``logs.csv`` says.
+        source: what it was found from, as ``offset_from`` in ``logs.csv`` names it.
         notes: sentences about what was found wrong or left out.
     """
 
@@ -58,7 +58,7 @@ class PositionOffset:
 
 
 def nothing_known(knots: OffsetKnots, draws: int) -> PositionOffset:
-    """An offset of zero in every row, before anything was looked at."""
+    """An offset of zero in every row, from which the search begins."""
     rows = np.zeros((1 + draws, 2, len(knots.time_s)))
     return PositionOffset(knots, rows, np.zeros(rows.shape[1:]), "none")
 
@@ -72,20 +72,20 @@ def _beside_paths(
 ) -> FloatArray:
     """What each draw adds to the mean offset, from normal deviates ``z``; both ``(unknowns, draws)``.
 
-    A sight that was seen from the path shows offset and wander of seconds as one. Where the drawn path already
-    lies beside its estimate by some wander, that share of the sight's noise is taken from the drawn path, so that
-    the wander counts once in where he really was. Only the rest of the noise is drawn here.
+    A sight taken from the ridden path shows the sum of the offset and the receiver's wander of seconds. A drawn path
+    already lies beside the estimate by some wander. That share of the sight's noise is therefore taken from the drawn
+    path, so that the wander enters the rider's true place only once, and only the rest of the noise is drawn here.
     """
-    blurred = [(s, s.path_m) for s in sights if s.path_m is not None and len(s.path_m)]
-    if not blurred:
+    from_path = [(s, s.path_m) for s in sights if s.path_m is not None and len(s.path_m)]
+    if not from_path:
         return solve_triangular(factor, z)
     precision, moved = information.precision.copy(), np.zeros_like(z)
-    for sight, path_m in blurred:
+    for sight, path_m in from_path:
         share = min(float(np.mean(np.var(path_m, axis=0))) / sight.sd_m**2, 1.0)
         precision -= share * sight.information.precision
         moved += sight.right_of_path(information.knots, path_m)
-    rest, _, _ = replace(information, precision=precision).posterior(process)
-    return cho_solve((factor, False), rest.T @ z + moved)
+    rest = replace(information, precision=precision).posterior(process)
+    return cho_solve((factor, False), rest.factor.T @ z + moved)
 
 
 def mean_offset(
@@ -93,27 +93,28 @@ def mean_offset(
 ) -> tuple[FloatArray, OffsetProcess]:
     """The mean offset at the knots, metres, ``(2, knots)``, and the process it was found under.
 
-    The process is found by maximum likelihood when it is not given.
+    The process is found from the sights (:meth:`~lapkit.path.offset_process.Information.likeliest_process`) when it is not
+    given.
     """
     information = Information.of(knots, sights)
     if process is None:
         process = information.likeliest_process() if sights else USUAL_PROCESS
-    return information.posterior(process)[1].reshape(2, -1), process
+    return information.posterior(process).mean.reshape(2, -1), process
 
 
 def scatter_beside(
     knots: OffsetKnots, sights: list[Sight], loose: Sight, near: OffsetProcess
 ) -> tuple[float, OffsetProcess]:
-    """Scatter of ``loose`` sights, metres, and the process that the offset follows, by maximum likelihood.
+    """Scatter of the sight ``loose``, metres, and the process that the offset follows, by maximum likelihood.
 
-    ``sights`` are all others. The search begins at ``loose.sd_m`` and ``near``.
+    ``sights`` are all others. The search begins at ``loose.sd_m`` and at the process ``near``.
     """
     return Information.of(knots, sights).scatter_and_process(loose, near)
 
 
 def misfit(knots: OffsetKnots, sights: list[Sight], process: OffsetProcess) -> float:
-    """−2 log likelihood of sights, to compare with that of other sights of as many values."""
-    return Information.of(knots, sights).posterior(process)[2]
+    """−2 log likelihood of the sights, to be compared with that of as many other values."""
+    return Information.of(knots, sights).minus_2_log(process)
 
 
 def find_offset(
@@ -124,17 +125,20 @@ def find_offset(
     seed: int,
     notes: tuple[str, ...] = (),
 ) -> PositionOffset:
-    """Posterior of the offset from all sights; its size and memory by maximum likelihood.
+    """Posterior of the offset from all sights, under the process that they make likely.
 
-    With no sight at all the prior stays, and with it the spread in every draw.
+    Without any sight the prior is left, and the draws spread as it does.
 
     Args:
         knots: at which it is found.
-        sights: all that was seen of it.
-        source: what ``offset_from`` in ``logs.csv`` says.
+        sights: all of them.
+        source: what they come from, as ``offset_from`` in ``logs.csv`` names it.
         draws: how many to draw.
         seed: of the draws.
-        notes: sentences to keep beside it.
+        notes: sentences to keep with the offset.
+
+    Raises:
+        PathError: the sights contradict each other so far that there is no posterior.
     """
     n = len(knots.time_s)
     information = Information.of(knots, sights)

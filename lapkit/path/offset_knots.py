@@ -9,26 +9,26 @@ import numpy as np
 from lapkit.units import FloatArray
 
 STEP_S = 10.0
-"""Knot spacing of the offset, seconds; more in a log so long that the system would grow out of hand."""
+"""Knot spacing of the offset, seconds; wider in a log so long that the system would grow too large."""
 
-_MOST_KNOTS = 400  # an hour and six minutes of them; time grows with their cube
+_MOST_KNOTS = 400  # an hour and six minutes; the work grows with their cube
 
 
 @dataclass(frozen=True, eq=False)
 class OffsetKnots:
-    """Evenly spaced knots of the offset process, seconds; shape ``(n,)``, two at least."""
+    """Evenly spaced knots of the offset process: times in seconds, ``(n,)``, at least two."""
 
     time_s: FloatArray
 
     @classmethod
     def covering(cls, start_s: float, stop_s: float) -> OffsetKnots:
-        """Knots every ten seconds over a span of time; 400 of them in more than an hour."""
+        """Knots every ten seconds over a span of time, or 400 of them over a longer one."""
         step = max(STEP_S, (stop_s - start_s) / (_MOST_KNOTS - 1))
         count = int(np.ceil((stop_s - start_s) / step)) + 1
         return cls(start_s + step * np.arange(max(count, 2), dtype=np.float64))
 
     def thinned(self) -> OffsetKnots:
-        """Every other knot; where that leaves out the last, one more beyond it."""
+        """Every other knot, and one more beyond the last where that is left out."""
         return OffsetKnots(
             self.time_s[0] + 2.0 * self.step_s * np.arange(len(self.time_s) // 2 + 1)
         )
@@ -45,21 +45,21 @@ class OffsetKnots:
         return before * (1.0 - part) + after * part
 
     def place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-        """The knot before each time and the share of the step to the next one; ``(n,)`` each."""
+        """Number of the knot before each time, and how far on to the next it is, 0 to 1; ``(n,)`` each."""
         place = np.clip((time_s - self.time_s[0]) / self.step_s, 0.0, len(self.time_s) - 1.0)
         index = np.minimum(place.astype(np.int64), len(self.time_s) - 2)
         return index, place - index
 
     def weights(self, time_s: FloatArray, direction: FloatArray) -> tuple[np.ndarray, FloatArray]:
-        """How components of the offset along directions hang on the knots.
+        """How components of the offset along directions depend on the knots.
 
         Args:
             time_s: seconds, ``(n,)``.
             direction: vectors east and north, ``(n, 2)``.
 
         Returns:
-            The four unknowns of each, counted over all knots east and then all north, and their weights, ``(n, 4)``
-            each.
+            The four unknowns on which each depends, numbered over all knots east and then all north, and their
+            weights, ``(n, 4)`` each.
         """
         count = len(self.time_s)
         index, part = self.place(time_s)

@@ -1,7 +1,7 @@
-"""The process that the position offset follows, and what all its sights together say of it.
+"""The Gauss–Markov process that the position offset follows, and its posterior under all sights together.
 
-"Wander" is kept for the receiver's error of some seconds (:mod:`~lapkit.path.model`). The offset moves over
-minutes, and is shared by every lap nearby in time.
+The offset moves over minutes. "Wander" is the word for the receiver's error of some seconds
+(:mod:`~lapkit.path.model`).
 """
 
 from __future__ import annotations
@@ -19,21 +19,22 @@ from lapkit.path.offset_sight import Sight
 from lapkit.units import FloatArray
 
 PRIOR_SD_M = 1.5
-"""Standalone receivers err 1.3–2.1 m per axis (data sheets)."""
+"""Standard deviation of the offset per axis, metres: standalone receivers err 1.3–2.1 m (data sheets)."""
 
 _SIZES_M = np.array([PRIOR_SD_M, 2.5, 4.0])
-"""Sizes that the sights may ask for instead: a receiver under trees, a phone (common practice, no source). None is
-smaller: sights never show that a receiver is better than most, since an offset may hardly move and yet be large."""
+"""Sizes of the process that are tried: most receivers, one under trees, a phone (common practice, no source). None is
+smaller, since sights never show that a receiver is better than most: an offset may hardly move and yet be large."""
 
 _SHARES = np.array([0.75, 0.2, 0.05])
-"""Share of receivers of each size (our choice). Sights that show only how the offset moved are equally likely under
-all three; without these shares the likeliest was then 4 m, by chance."""
+"""Prior probability of each size (our choice). Sights that show only how the offset moved are equally likely under
+all three; without these shares 4 m was then the likeliest, by chance."""
 
-# Bounds on the memory. An error that forgets sooner is the wander's; a longer memory does not show in one run.
+# Bounds on the memory, seconds. A shorter memory is the wander's; a longer one does not show in one run.
 _TIMES_S = (120.0, 3600.0)
 # The upper bound where a firm sight tells where the offset stood, and not only where it cannot have been.
 _LONGEST_S = 18_000.0
-_FIRST_STEPS = np.array([[0.0, 0.0], [-0.2, 0.0], [0.0, -0.4]])  # of the logarithms
+# Corners of the first simplex, from where the search begins: logarithms of scatter and memory.
+_FIRST_STEPS = np.array([[0.0, 0.0], [-0.2, 0.0], [0.0, -0.4]])
 _STEEP = 1e3  # penalty that leads a search back between its bounds
 
 
@@ -48,14 +49,14 @@ class OffsetProcess(NamedTuple):
 
 
 USUAL_PROCESS = OffsetProcess(PRIOR_SD_M, 600.0)
-"""Taken where there is no sight to find the process from."""
+"""The process assumed where there is no sight to find it from."""
 
 
 def _add_process(precision: FloatArray, knots: OffsetKnots, process: OffsetProcess) -> float:
-    """Add the prior precision of both components; returns its log determinant.
+    """Add the prior precision of both components in place, and return its log determinant.
 
-    Only the upper half of ``precision``, ``(2 knots, 2 knots)`` in one piece, is filled, which is all that its
-    Cholesky factor asks for.
+    Only the upper half of ``precision``, a contiguous ``(2 knots, 2 knots)``, is filled, which is all that its Cholesky
+    factor needs.
     """
     n = len(knots.time_s)
     keep = np.exp(-knots.step_s / process.memory_s)
@@ -85,12 +86,28 @@ def _folded(at_knots: FloatArray) -> FloatArray:
     return out.reshape(-1, *at_knots.shape[1:])
 
 
+class OffsetPosterior(NamedTuple):
+    """Posterior of the offset at the knots, component east and then north.
+
+    ``factor`` ``(2 knots, 2 knots)`` is the upper Cholesky factor of the precision, ``mean`` ``(2 knots,)`` in metres,
+    ``minus_2_log`` −2 log likelihood of the sights without n log 2π.
+    """
+
+    factor: FloatArray
+    mean: FloatArray
+    minus_2_log: float
+
+
 @dataclass(frozen=True, eq=False)
 class Information:
     """All sights of the offset in information form.
 
-    ``precision`` ``(2 knots, 2 knots)`` and ``right`` ``(2 knots,)`` are of the knots' component east, then north.
-    ``constant`` is the part of −2 log likelihood that does not depend on the process, ``firm`` whether any sight is.
+    Attributes:
+        knots: of the offset.
+        precision: of the knots' component east, then north, ``(2 knots, 2 knots)``.
+        right: right side, ``(2 knots,)``.
+        constant: the part of −2 log likelihood that does not depend on the process.
+        firm: whether any sight is.
     """
 
     knots: OffsetKnots
@@ -112,8 +129,8 @@ class Information:
             any(sight.firm for sight in sights),
         )
 
-    def posterior(self, process: OffsetProcess) -> tuple[FloatArray, FloatArray, float]:
-        """Upper Cholesky factor ``(2 knots, 2 knots)``, mean ``(2 knots,)``, and −2 log likelihood without n log 2π.
+    def posterior(self, process: OffsetProcess) -> OffsetPosterior:
+        """The posterior under a process.
 
         Raises:
             PathError: the precision has no Cholesky factor.
@@ -132,29 +149,47 @@ class Information:
         factor = lower.T
         log_det = 2.0 * float(np.sum(np.log(factor.diagonal())))
         minus_2_log = self.constant + log_det - log_det_before - float(self.right @ mean)
-        return factor, mean, minus_2_log
+        return OffsetPosterior(factor, mean, minus_2_log)
+
+    def minus_2_log(self, process: OffsetProcess) -> float:
+        """−2 log likelihood of the sights under a process, without n log 2π."""
+        return self.posterior(process).minus_2_log
+
+    @property
+    def _bounds_s(self) -> tuple[float, float]:
+        """Bounds on the memory, seconds."""
+        return _TIMES_S[0], _LONGEST_S if self.firm else _TIMES_S[1]
 
     def likeliest_process(self) -> OffsetProcess:
-        """Memory by maximum likelihood at the prior's size, then the size that the sights leave probable."""
+        """Memory by maximum likelihood at the prior's size, then the size that the sights make probable."""
         thinned = self.at_every_other_knot()
         return thinned.with_probable_size(thinned.likeliest_memory_s(PRIOR_SD_M))
+
+    def likeliest_memory_s(self, sd_m: float) -> float:
+        """The likeliest memory of a process of that size, seconds."""
+        found = minimize_scalar(
+            lambda log_memory: self.minus_2_log(OffsetProcess(sd_m, float(np.exp(log_memory)))),
+            bounds=tuple(np.log(self._bounds_s)),
+            method="bounded",
+            options={"xatol": 0.1, "maxiter": 15},
+        )
+        return float(np.exp(found.x))
 
     def with_probable_size(self, memory_s: float) -> OffsetProcess:
         """The process of probable size that moves as fast as one of the prior's size with that memory.
 
-        The size is the root mean square of :data:`_SIZES_M`, each weighted by its share of receivers and by its
-        likelihood.
+        The size is the root mean square of :data:`_SIZES_M`, each weighted by its prior probability and its likelihood.
+        The sights tell best how fast the offset moves, sd²/memory; so that ratio is kept for every size.
         """
-        # The sights tell best how fast the offset moves, sd²/memory; so that is kept for every size.
         grown = np.square(_SIZES_M / PRIOR_SD_M)
         tried = [OffsetProcess(PRIOR_SD_M * float(np.sqrt(g)), memory_s * float(g)) for g in grown]
-        misfit = np.array([self.posterior(process)[2] for process in tried])
+        misfit = np.array([self.minus_2_log(process) for process in tried])
         probable = _SHARES * np.exp(-0.5 * (misfit - misfit.min()))
         mean = float(probable @ grown / probable.sum())
         return OffsetProcess(PRIOR_SD_M * float(np.sqrt(mean)), memory_s * mean)
 
     def at_every_other_knot(self) -> Information:
-        """The same with the offset running straight past every other knot.
+        """The same, with the offset taken to run straight past every other knot.
 
         That is near enough to tell how it moves over minutes, at an eighth of the work.
         """
@@ -163,58 +198,56 @@ class Information:
         return replace(self, knots=thin, precision=precision, right=_folded(self.right))
 
     def scatter_and_process(self, loose: Sight, near: OffsetProcess) -> tuple[float, OffsetProcess]:
-        """Scatter of ``loose`` sights, metres, and the process, jointly the likeliest beside these sights.
+        """The jointly likeliest scatter of a further sight, metres, and process.
 
-        Jointly, because one after the other misleads: what the offset does not explain yet counts as scatter, and
-        sights believed to scatter so widely do not show that it moved.
+        Jointly, because one after the other misleads: what the offset does not explain yet counts as scatter, and sights
+        believed to scatter so widely do not show that it moved.
+
+        Args:
+            loose: the sight whose scatter is looked for; the search begins at its ``sd_m``.
+            near: where the search for the process begins.
         """
         # Every fourth knot tells the scatter as well, and the search asks some hundred times a log.
         own, unit = (
             each.at_every_other_knot().at_every_other_knot()
             for each in (self, Information.of(self.knots, [replace(loose, sd_m=1.0)]))
         )
-        least, most = np.log((_TIMES_S[0], self._longest_s))
         values = loose.sums.free_values
-
-        def both(log_scatter: float) -> Information:
-            weight = np.exp(-2.0 * log_scatter)
-            return replace(
-                own,
-                precision=own.precision + weight * unit.precision,
-                right=own.right + weight * unit.right,
-                constant=own.constant + weight * unit.constant + 2.0 * values * log_scatter,
-            )
+        shortest, longest = np.log(self._bounds_s)
 
         def minus_2_log(log_of: FloatArray) -> float:
-            inside = np.clip(log_of[1], least, most)
+            log_scatter, log_memory = log_of
+            inside = np.clip(log_memory, shortest, longest)
             process = OffsetProcess(PRIOR_SD_M, float(np.exp(inside)))
-            return both(log_of[0]).posterior(process)[2] + _STEEP * abs(log_of[1] - inside)
+            beyond = abs(log_memory - inside)
+            return own.beside(unit, values, log_scatter).minus_2_log(process) + _STEEP * beyond
 
         begin = np.log((loose.sd_m, near.memory_s * (PRIOR_SD_M / near.sd_m) ** 2))
-        found = minimize(
-            minus_2_log,
-            begin,
-            method="Nelder-Mead",
-            options={
-                "initial_simplex": begin + _FIRST_STEPS,
-                "xatol": 0.2,
-                "fatol": 0.2,
-                "maxfev": 40,
-            },
+        options = {
+            "initial_simplex": begin + _FIRST_STEPS,
+            "xatol": 0.2,
+            "fatol": 0.2,
+            "maxfev": 40,
+        }
+        log_scatter, log_memory = minimize(
+            minus_2_log, begin, method="Nelder-Mead", options=options
         ).x
-        memory_s = float(np.exp(np.clip(found[1], least, most)))
-        return float(np.exp(found[0])), both(found[0]).with_probable_size(memory_s)
+        memory_s = float(np.exp(np.clip(log_memory, shortest, longest)))
+        both = own.beside(unit, values, log_scatter)
+        return float(np.exp(log_scatter)), both.with_probable_size(memory_s)
 
-    @property
-    def _longest_s(self) -> float:
-        return _LONGEST_S if self.firm else _TIMES_S[1]
+    def beside(self, unit: Information, free_values: int, log_scatter: float) -> Information:
+        """These sights together with others.
 
-    def likeliest_memory_s(self, sd_m: float) -> float:
-        """The likeliest memory of a process of that size, seconds."""
-        found = minimize_scalar(
-            lambda log_time: self.posterior(OffsetProcess(sd_m, float(np.exp(log_time))))[2],
-            bounds=tuple(np.log((_TIMES_S[0], self._longest_s))),
-            method="bounded",
-            options={"xatol": 0.1, "maxiter": 15},
+        Args:
+            unit: the others, as they are with a scatter of one metre.
+            free_values: how many free values they have (:attr:`~lapkit.path.offset_sight.Sums.free_values`).
+            log_scatter: logarithm of their scatter in metres.
+        """
+        weight = np.exp(-2.0 * log_scatter)
+        return replace(
+            self,
+            precision=self.precision + weight * unit.precision,
+            right=self.right + weight * unit.right,
+            constant=self.constant + weight * unit.constant + 2.0 * free_values * log_scatter,
         )
-        return float(np.exp(found.x))
