@@ -42,10 +42,10 @@ def cones_table(here: RiderAtCorner) -> Table:
 def _cone_heads(here: RiderAtCorner) -> list[str]:
     """The cones' names, each with the marker line's own distance from it: a lap can be as near as the line is."""
     heads = []
-    for held in here.standard.markers:
-        gap = display.gap_text(Measured(held.line_gap_m), here.units)
+    for of_cone in here.standard.markers:
+        gap = display.gap_text(Measured(of_cone.line_gap_m), here.units)
         of_line = "" if gap == display.EMPTY else f" (the line {gap})"
-        heads.append(f"{held.marker.name}, {here.units.length}{of_line}")
+        heads.append(f"{of_cone.marker.name}, {here.units.length}{of_line}")
     return heads
 
 
@@ -110,7 +110,8 @@ def _exit_heads(head: Sequence[str], here: RiderAtCorner) -> tuple[str, ...]:
     """The columns that a small screen shows first: where the exit was left, which the table is asked for most."""
     cone = last_exit_cone(here.corner)
     wanted = {_from_line(cone, here.units), f"{cone}: lane"}
-    wanted |= {f"exit: {seam.name}" for seam in here.standard.seams_to_mind[:1]}
+    counted = here.standard.counted_seam
+    wanted |= {f"exit: {counted.name}"} if counted else set()
     return tuple(h for h in head if h in wanted)
 
 

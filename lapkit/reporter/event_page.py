@@ -12,12 +12,14 @@ from lapkit.counting import corner_name
 from lapkit.findings import EventCode
 from lapkit.reporter.between import side_by_side
 from lapkit.reporter.course_words import course_rows
-from lapkit.reporter.event_summary import ALL_ROUND, said, summary
+from lapkit.reporter.event_summary import summary
+from lapkit.reporter.event_words import event_sentences
 from lapkit.reporter.exit_grid import EXIT_RULE
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.log_words import log_words, verdict_words
 from lapkit.reporter.page import render
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE
+from lapkit.reporter.summary_corners import ALL_ROUND
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 
@@ -43,7 +45,7 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         all_round_head=ALL_ROUND,
         map=course_map_svg(event.course, units),
         course=course_rows(event.course, units),
-        apart=said(event, EventCode.APART),
+        apart=event_sentences(event, EventCode.APART),
         tables=[
             (corner_name(c.name), *side_by_side(usual, c, standards(event.course)[c.name], units))
             for c in event.course.corners

@@ -11,11 +11,13 @@ from matplotlib.figure import Figure
 from lapkit.counting import listed
 from lapkit.reporter import display
 from lapkit.reporter.between import Changes
-from lapkit.reporter.event_summary import ALL_ROUND, RiderLine, Summary, summary
-from lapkit.reporter.exit_grid import EXIT_RULE, ExitsTold
+from lapkit.reporter.event_summary import Summary, summary
+from lapkit.reporter.exit_grid import EXIT_RULE, ExitSummary
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
-from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell, SeamsTold
+from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell, SeamSummary
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
+from lapkit.reporter.summary_corners import ALL_ROUND
+from lapkit.reporter.summary_riders import RiderLine
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 
@@ -142,7 +144,7 @@ def _names(riders: Sequence[RiderLine]) -> str:
     return listed([rider.name for rider in riders])
 
 
-def _seams(flow: _Flow, seams: SeamsTold) -> None:
+def _seams(flow: _Flow, seams: SeamSummary) -> None:
     flow.head("Who ran inside the seam at the exit")
     if not seams.head:
         flow.say(
@@ -169,7 +171,7 @@ def _seams(flow: _Flow, seams: SeamsTold) -> None:
         flow.say(line)
 
 
-def _exits(flow: _Flow, exits: ExitsTold) -> None:
+def _exits(flow: _Flow, exits: ExitSummary) -> None:
     flow.head("Whose exits tighten")
     for line in exits.words:
         flow.say(line)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from lapkit.findings import EventCode
     from lapkit.reviews import EventReview
 
 NO_TRACK_FILE = (
@@ -20,3 +21,8 @@ def event_title(event: EventReview) -> str:
         return named.strip()
     spaced = " ".join(event.title.replace("_", " ").split())
     return spaced[:1].upper() + spaced[1:]
+
+
+def event_sentences(event: EventReview, code: EventCode) -> list[str]:
+    """What is found about the event as a whole under one code."""
+    return [finding.text for finding in event.findings if finding.code is code]

@@ -26,7 +26,7 @@ _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 
 
 @dataclass(frozen=True)
-class ExitsTold:
+class ExitSummary:
     """Whose exits tighten: a column for each corner of ``head``, a row for each rider.
 
     Attributes:
@@ -40,7 +40,7 @@ class ExitsTold:
     rows: list[tuple[str, str, Sequence[Cell]]]
 
 
-def exits_told(event: EventReview, links: Mapping[str, str]) -> ExitsTold | None:
+def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | None:
     """Whose exits tighten; None without a marker line.
 
     Args:
@@ -51,7 +51,7 @@ def exits_told(event: EventReview, links: Mapping[str, str]) -> ExitsTold | None
     corners = [c for c in event.course.corners if held[c.name].line is not None]
     if not corners:
         return None
-    return ExitsTold(
+    return ExitSummary(
         head=[corner_name(c.name) for c in corners],
         words=_words(event.riders, corners),
         rows=[(r.rider, links.get(r.rider, ""), _cells(r, corners)) for r in event.riders],

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-import pandas as pd
-
+from lapkit.compare.results import RunResult
 from lapkit.compare.seams import SeamCalls, seam_calls
-from lapkit.compare.tables import timed_laps
+from lapkit.compare.standard import standards
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
-from lapkit.findings import RiderReview
+from lapkit.findings import EventCode, RiderReview
+from lapkit.reporter.event_words import event_sentences
+from lapkit.reviews import EventReview
 
 SEAM_RULE = (
     "Counted are timed laps that ran, over more than half of the exit, inside the innermost seam that the marker "
@@ -21,6 +22,8 @@ SEAM_RULE = (
 
 SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
 
+_FINE = ("good", "fair")
+_KNOWN_SPOTS = ("hold_point", "base_log")
 _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 OF, SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
 ROOMY = 9  # corners; more leave no room for the long form
@@ -36,8 +39,8 @@ class Cell:
 
 
 @dataclass(frozen=True)
-class SeamsTold:
-    """Who ran inside the seam that is counted: a column for each corner of ``head``, a row for each rider.
+class SeamSummary:
+    """Who ran inside the counted seam: a column for each corner of ``head``, a row for each rider.
 
     Attributes:
         head: corners where a seam is counted.
@@ -56,6 +59,35 @@ class SeamsTold:
     facts: list[str]
 
 
+def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
+    """Who ran inside the seam that is counted at each corner.
+
+    Counted is the innermost seam that the marker line stays outside of. Where it runs inside all of them none is, and
+    the corner is left out.
+
+    Args:
+        event: what to summarise.
+        links: rider → file name of his page.
+    """
+    course = event.course
+    seams, left_out = [], []
+    for corner in course.corners:
+        seam = standards(course)[corner.name].counted_seam
+        if seam is not None:
+            seams.append((corner, seam))
+        elif corner.seams:
+            left_out.append(corner_name(corner.name))
+    grid = seam_grid(event.riders, seams)
+    return SeamSummary(
+        head=[corner_name(corner.name) for corner, _ in seams],
+        words=seam_words(grid, [corner for corner, _ in seams]),
+        left_out=listed(left_out),
+        rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
+        why=unplaced_words(event.riders, seams, hold_point=course.hold_points is not None),
+        facts=event_sentences(event, EventCode.INSIDE_OPENLY),
+    )
+
+
 def seam_grid(
     riders: Sequence[RiderReview], seams: Sequence[tuple[Corner, CourseSeam]]
 ) -> list[tuple[str, list[Cell]]]:
@@ -64,7 +96,7 @@ def seam_grid(
     Args:
         riders: in the order wanted.
         seams: corners with the seam that is counted there
-            (:attr:`~lapkit.compare.standard.Standard.seams_to_mind`).
+            (:attr:`~lapkit.compare.standard.Standard.counted_seam`).
     """
     of = OF if len(seams) <= ROOMY else SHORT_OF
     grid = []
@@ -90,26 +122,27 @@ def _cell(calls: SeamCalls | None, of: str) -> Cell:
 
 
 def unplaced_words(
+    riders: Sequence[RiderReview],
     seams: Sequence[tuple[Corner, CourseSeam]],
-    tables: Mapping[str, pd.DataFrame],
     *,
     hold_point: bool,
 ) -> str:
     """Why most laps are unclear and what helps, where logs were placed by no known spot; else empty.
 
     Args:
+        riders: everybody who was measured.
         seams: corners with the seam that is counted there.
-        tables: ``laps``, ``seams`` and ``logs`` of everybody.
         hold_point: whether the track file has one.
     """
-    logs = tables["logs"]
-    fine = logs[logs["verdict"].isin(["good", "fair"])]
-    adrift = fine[~fine["offset_from"].isin(["hold_point", "base_log"])][["rider", "session"]]
-    timed = timed_laps(tables["laps"])[["rider", "session", "lap"]]
-    counted_at = pd.DataFrame([(c.name, s.name) for c, s in seams], columns=["corner", "seam"])
-    rows = tables["seams"].merge(timed, on=["rider", "session", "lap"])
-    rows = rows.merge(counted_at, on=["corner", "seam"]).merge(adrift, on=["rider", "session"])
-    if not len(rows) or not 2 * (rows["call"].astype(str) == "unclear").sum() > len(rows):
+    fine = [run for rider in riders for run in rider.runs if _log(run, "verdict") in _FINE]
+    adrift = [run for run in fine if _log(run, "offset_from") not in _KNOWN_SPOTS]
+    unclear, laps = 0, 0
+    for run in adrift:
+        called = seam_calls([run])
+        for corner, seam in seams:
+            calls = called.get((corner.name, seam.name), SeamCalls(0, 0, 0))
+            unclear, laps = unclear + calls.unclear, laps + calls.laps
+    if 2 * unclear <= laps:
         return ""
     there = (
         "on the hold point" if hold_point else "on one marked spot, the track file’s hold point,"
@@ -119,6 +152,11 @@ def unplaced_words(
         f"tells how far off their receivers were: ask riders to stand still {there} for half a minute before "
         "going out and after coming in."
     )
+
+
+def _log(run: RunResult, column: str) -> str:
+    """What the table ``logs`` says of a run's own log."""
+    return str(run.tables["logs"][column].iloc[0])
 
 
 def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:

@@ -1,6 +1,5 @@
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from lapkit.reporter.corner_tables import cones_table, lanes_table, laps_table
@@ -44,8 +43,8 @@ def test_the_gap_to_every_cone_stands_under_its_name_and_the_line_s_own(course, 
     table = cones_table(here)
     names = [marker.name for marker in here.corner.markers]
     assert table.head[:2] == ("Run", "Lap")
-    for head, name, gap_m in zip(table.head[2:], names, here.standard.line_gap_m, strict=True):
-        assert head.startswith(f"{name}, m (the line {gap_m:.1f}")
+    for head, of_cone in zip(table.head[2:], here.standard.markers, strict=True):
+        assert head.startswith(f"{of_cone.marker.name}, m (the line {of_cone.line_gap_m:.1f}")
     assert table.rows == (("2", "5", *["0.8 ± 0.3"] * len(names)),)
 
 
@@ -98,7 +97,7 @@ def test_where_the_line_runs_inside_a_seam_that_is_said_beside_the_call(
     here = at(course, replace(lap, seam_calls={course.corners[0].seams[0].name: call}))
     head = f"exit: {here.corner.seams[0].name}"
     assert cells(lanes_table(here))[head] == call
-    inside = replace(here.standard, line_inside_share=np.ones(len(here.corner.seams)))
+    inside = replace(here.standard, seams_to_mind=())
     monkeypatch.setattr(RiderAtCorner, "standard", inside)
     assert cells(lanes_table(here))[head] == told
 

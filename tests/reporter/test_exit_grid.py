@@ -7,7 +7,7 @@ from lapkit.compare.exits import ExitCalls
 from lapkit.compare.tables import timed_laps
 from lapkit.findings import Code, Finding, Kind
 from lapkit.reporter import exit_grid
-from lapkit.reporter.exit_grid import exits_told
+from lapkit.reporter.exit_grid import exit_summary
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def told(event, monkeypatch):
         riders = [
             replace(r, findings=tuple(f for f in found if f.rider == r.rider)) for r in event.riders
         ]
-        return exits_told(replace(event, course=course, riders=tuple(riders)), {"Bo": "bo.html"})
+        return exit_summary(replace(event, course=course, riders=tuple(riders)), {"Bo": "bo.html"})
 
     return of
 
@@ -77,7 +77,7 @@ def test_who_was_not_measured_is_not_cleared(told, event):
 
 
 def test_without_a_marker_line_there_is_nothing_to_hold_exits_against(found_event):
-    assert exits_told(found_event, {}) is None
+    assert exit_summary(found_event, {}) is None
 
 
 def test_the_page_has_a_row_for_every_rider_and_links_to_his_page(summary, event):

@@ -1,9 +1,12 @@
+from dataclasses import replace
+
 import pandas as pd
 import pytest
 
 from lapkit.compare.results import RunResult
+from lapkit.compare.standard import standards
 from lapkit.findings import RiderReview
-from lapkit.reporter.seam_grid import Cell, seam_grid, seam_words, unplaced_words
+from lapkit.reporter.seam_grid import Cell, seam_grid, seam_summary, seam_words, unplaced_words
 
 
 @pytest.fixture(scope="module")
@@ -104,9 +107,26 @@ def test_without_a_sure_lap_nobody_is_cleared(seamed):
 def test_why_most_laps_are_unclear_is_told_with_what_helps(seamed, placed_by, verdict, calls, told):
     log = {"rider": ["Bo"], "session": ["1"], "verdict": [verdict], "offset_from": [placed_by]}
     tables = called(seamed[0], calls) | {"logs": pd.DataFrame(log)}
-    why = unplaced_words(seamed[:1], tables, hold_point=True)
+    why = unplaced_words([ridden(tables)], seamed[:1], hold_point=True)
     assert bool(why) is told
     if told:
         assert why.startswith("Most laps of 1 of 1 logs are unclear, as no stop on a known spot")
         assert "stand still on the hold point" in why
-        assert "one marked spot" in unplaced_words(seamed[:1], tables, hold_point=False)
+        assert "one marked spot" in unplaced_words([ridden(tables)], seamed[:1], hold_point=False)
+
+
+def test_a_corner_is_left_out_where_the_line_runs_inside_all_its_seams(event, monkeypatch):
+    whole = seam_summary(event, {"Bo": "rider-bo.html"})
+    names = [corner.name for corner in event.course.corners]
+    assert whole.head == names and whole.left_out == ""
+    assert [(rider, link) for rider, link, _ in whole.rows] == [
+        (event.riders[0].rider, ""),
+        ("Bo", "rider-bo.html"),
+    ]
+    first = standards(event.course)[names[0]]
+    inside = replace(first, seams_to_mind=())
+    changed = standards(event.course) | {names[0]: inside}
+    monkeypatch.setattr("lapkit.reporter.seam_grid.standards", lambda course: changed)
+    without = seam_summary(event, {})
+    assert without.head == names[1:] and without.left_out == names[0]
+    assert {len(cells) for _, _, cells in without.rows} == {len(names) - 1}

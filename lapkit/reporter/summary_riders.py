@@ -1,0 +1,124 @@
+"""Whom to talk to after an event: a line for each rider, on the summary's page and on its sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from lapkit.counting import corner_name, listed
+from lapkit.course.course import Course
+from lapkit.findings import Finding, Kind, RiderReview, sentences, untold, worth_a_look
+from lapkit.findings.troubles import habits
+from lapkit.findings.untold import TOO_FEW
+from lapkit.reviews import EventReview
+
+_FEW_CORNERS = 3  # where a rider has the same habit too are named; more are counted
+
+
+@dataclass(frozen=True)
+class RiderLine:
+    """A rider in the summary: what to talk to him about, or why nothing can be said.
+
+    Attributes:
+        name, group: of the rider.
+        link: file name of his page; empty where he has none.
+        corner: where the habit to work on is; empty without one.
+        text: that habit, and where else he has it; or what is said without one.
+        more: what else to keep in mind, each in a few words.
+        remarked: whether there is anything to talk about.
+        untold: why no habit of his can be told, and what is worth a look all the same; empty where one can.
+        left_off: whether a habit of an earlier run is left off.
+    """
+
+    name: str
+    group: str = ""
+    link: str = ""
+    corner: str = ""
+    text: str = ""
+    more: tuple[str, ...] = ()
+    remarked: bool = False
+    untold: str = ""
+    left_off: bool = False
+
+
+def rider_lines(event: EventReview, links: Mapping[str, str]) -> list[RiderLine]:
+    """A line for each rider who was measured, the one whose habit does most harm first.
+
+    Args:
+        event: what to summarise.
+        links: rider → file name of his page.
+    """
+    most_harm_first = sorted(event.riders, key=_harm, reverse=True)
+    return [_rider_line(r, links.get(r.rider, ""), event.course) for r in most_harm_first]
+
+
+def untold_riders(
+    lines: Sequence[RiderLine], event: EventReview
+) -> list[tuple[str, list[RiderLine]]]:
+    """Reasons why no habit can be told, each with the riders that it holds for."""
+    found: dict[str, list[RiderLine]] = {}
+    for line in lines:
+        if line.untold and not line.remarked:
+            found.setdefault(line.untold, []).append(line)
+    measured = {rider.rider for rider in event.riders}
+    without_log = dict.fromkeys(u.rider for u in event.unusable if u.rider not in measured)
+    if without_log:
+        found["no log could be used."] = [RiderLine(name) for name in without_log]
+    return list(found.items())
+
+
+def _harm(rider: RiderReview) -> float:
+    """The harm that a rider's habit to work on does; less than any where he has none."""
+    work = _to_work_on(rider)
+    return float("-inf") if work is None else work.harm
+
+
+def _to_work_on(rider: RiderReview) -> Finding | None:
+    return next((f for f in rider.findings if f.kind == Kind.WORK), None)
+
+
+def _rider_line(rider: RiderReview, link: str, course: Course) -> RiderLine:
+    work = _to_work_on(rider)
+    more = tuple(_in_mind(f) for f in rider.findings if f.kind == Kind.MIND)
+    why = untold(rider.runs, course)
+    if work is not None:
+        text = work.text + _elsewhere(work, rider)
+    else:
+        text = f"{why[0].upper()}{why[1:]}." if why else "No habit to work on."
+    return RiderLine(
+        name=rider.rider,
+        group=rider.group,
+        link=link,
+        corner=corner_name(work.corner) if work else "",
+        text=text,
+        more=more,
+        remarked=bool(work or more),
+        untold=_why_untold(why, rider),
+        left_off=any(f.left_off for f in rider.findings),
+    )
+
+
+def _why_untold(why: str, rider: RiderReview) -> str:
+    """The reason as a sentence, and what is worth a look all the same where there were too few laps."""
+    if not why:
+        return ""
+    look = worth_a_look(rider.findings) if why == TOO_FEW else ""
+    return f"{why}. {look}".rstrip()
+
+
+def _elsewhere(work: Finding, rider: RiderReview) -> str:
+    """At which other corners a rider has the habit: one that he has everywhere asks for another talk."""
+    same = (f.corner for f in habits(rider.findings) if f.code == work.code)
+    others = [corner_name(c) for c in dict.fromkeys(same) if c != work.corner]
+    # At how many corners a drift shows is in its own sentence.
+    if not others or work.code.means.drift:
+        return ""
+    few = len(others) <= _FEW_CORNERS
+    corners = listed(others) if few else f"{len(others)} other corners"
+    return " " + sentences.Detail.ALSO_AT.format(corners=corners)
+
+
+def _in_mind(finding: Finding) -> str:
+    """What to keep in mind, in a few words; a lapse is called one, or it would read as a habit."""
+    where = f" at {corner_name(finding.corner)}" if finding.corner else ""
+    return f"{finding.in_short}{where}{'' if finding.habit else ', a lapse'}"
