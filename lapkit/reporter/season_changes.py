@@ -111,7 +111,7 @@ def _counted(changes: Sequence[Change], events: dict[int, Event]) -> Iterable[Ev
         kinds[change.what][_direction(change)] += 1
     for place, kinds in sorted(counts.items()):
         lines = [
-            f"{names[what]}: {', '.join(f'{way} {n}' for way, n in sorted(ways.items()))}"
+            f"{names[what]}: {', '.join(f'{way} in {n}' for way, n in sorted(ways.items()))}"
             for what, ways in kinds.items()
             if ways
         ]

@@ -10,7 +10,7 @@ from pathlib import Path
 from textwrap import wrap
 
 from lapkit import __version__
-from lapkit.counting import corner_name, counted
+from lapkit.counting import corner_name, counted, listed
 from lapkit.errors import OutputError, printable
 from lapkit.reporter import display
 from lapkit.reporter.cautions import TERMINAL_CAUTION
@@ -18,6 +18,7 @@ from lapkit.reporter.columns import aligned
 from lapkit.reporter.display import Measured
 from lapkit.reporter.page import render
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
+from lapkit.reporter.season_habits import HABITS_NOTE, HabitsTold, season_habits
 from lapkit.season.answers import Answers, Event, Median, Ridden, SeamCalls, Trouble
 from lapkit.units import Units
 from lapkit.whole_file import write_whole
@@ -36,7 +37,7 @@ _TROUBLE_HEAD = (
     "at his last event",
     "habits told, events",
 )
-_LATELY = {True: "still so", False: "no more", None: "cannot be told"}
+_LATELY = {True: "still so", None: "cannot be told"}
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
@@ -81,9 +82,11 @@ class _Words:
     events_head: Row
     events: tuple[Row, ...]
     corners: tuple[_Corner, ...]
+    habits: tuple[HabitsTold, ...]
     changes: tuple[EventChanges, ...]
     unchanged: str
     trouble: tuple[Row, ...]
+    over: str
 
 
 def season_text(answers: Answers, *, units: Units) -> str:
@@ -92,6 +95,11 @@ def season_text(answers: Answers, *, units: Units) -> str:
     lines = [printable(words.heading), "", *aligned(words.events_head, words.events)]
     for corner in words.corners:
         lines += ["", printable(corner.title), *aligned(_RIDDEN_HEAD, corner.rows)]
+    lines += ["", "What became of habits"] if words.habits else []
+    for told in words.habits:
+        lines += [f"  {printable(told.title)}"]
+        for head, what in told.groups:
+            lines += [f"    {head}", *(f"      {printable(line)}" for line in what)]
     lines += ["", "What changed after which event"]
     for between in words.changes:
         lines += [f"  {printable(between.title)}"]
@@ -102,6 +110,7 @@ def season_text(answers: Answers, *, units: Units) -> str:
         lines += [*aligned(_TROUBLE_HEAD, words.trouble), "", *wrap(COUNTED_NOTE, _WIDE)]
     else:
         lines.append("  No corner stands out.")
+    lines += ["", *wrap(printable(words.over), _WIDE)] if words.over else []
     if answers.rider is None and answers.corner is None:
         lines += [
             "",
@@ -119,6 +128,7 @@ def season_page(answers: Answers, *, units: Units) -> str:
         words=words,
         ridden_head=_RIDDEN_HEAD,
         trouble=tuple(_grouped(words.trouble, answers.rider)),
+        habits_note=HABITS_NOTE,
         changes_note=CHANGES_NOTE,
         trouble_note=TROUBLE_NOTE,
         counted_note=COUNTED_NOTE,
@@ -180,9 +190,11 @@ def _words(answers: Answers, units: Units) -> _Words:
             for e in answers.events
         ),
         corners=tuple(_corners(answers, events, several, units)),
+        habits=season_habits(answers),
         changes=season_changes(answers, units),
         unchanged=_unchanged(answers, events),
-        trouble=tuple(_trouble(one, several) for one in answers.trouble),
+        trouble=tuple(_trouble(one, several) for one in answers.trouble if one.lately is not False),
+        over=_over([one for one in answers.trouble if one.lately is False], several),
     )
 
 
@@ -245,9 +257,22 @@ def _seams(seams: Sequence[SeamCalls]) -> str:
     return "; ".join(told)
 
 
+def _over(trouble: Sequence[Trouble], several: bool) -> str:
+    """Who had trouble where over the season and had none at his last event there, in a sentence; empty of nobody."""
+    at: dict[str, list[str]] = {}
+    for one in trouble:
+        at.setdefault(one.rider, []).append(_where(one, several))
+    told = [f"{rider} at {listed(corners)}" for rider, corners in at.items()]
+    return f"So over the season, but no more at the last event: {'; '.join(told)}." if told else ""
+
+
+def _where(one: Trouble, several: bool) -> str:
+    return corner_name(one.corner) + (f" (course {one.course})" if several else "")
+
+
 def _trouble(one: Trouble, several: bool) -> Row:
     return (
-        corner_name(one.corner) + (f" (course {one.course})" if several else ""),
+        _where(one, several),
         one.rider,
         count_of(one.tightened, one.tightened_counted),
         count_of(one.inside, one.called),

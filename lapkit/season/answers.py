@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import NamedTuple
 
 
@@ -76,12 +77,35 @@ class Change:
     seam: str = ""
 
 
+class Fate(StrEnum):
+    """What became of a habit from one event to the next."""
+
+    LEFT_OFF = "left off"
+    KEPT = "kept"
+    BEGUN = "begun"
+
+
+@dataclass(frozen=True)
+class HabitChange:
+    """What became of the habit, in a few words, that led what a rider was told of a corner, at his next event there.
+
+    Left off is one that he was not told of again; begun is one that leads at the later event and was not told before.
+    """
+
+    rider: str
+    corner: str
+    after_place: int
+    seen_place: int
+    what: str
+    fate: Fate
+
+
 @dataclass(frozen=True)
 class Trouble:
     """A rider's laps tightened, and inside the counted seam, in a corner over the season.
 
-    ``habits`` are those that he was told of at more than half of his ``events`` there, and that led at one:
-    what in a few words, and at how many events. ``lately`` is whether that which makes it a trouble
+    ``habits`` are those that he was told of and that led at one of his ``events`` there: what in a few words, and at
+    how many events. ``lately`` is whether that which makes it a trouble
     was so at his last event there as well: in more than half of the laps, or told; None where it is not, and too
     few laps could be counted there to say that it is over.
     """
@@ -108,3 +132,4 @@ class Answers:
     ridden: tuple[Ridden, ...]
     changes: tuple[Change, ...]
     trouble: tuple[Trouble, ...]
+    habit_changes: tuple[HabitChange, ...] = ()

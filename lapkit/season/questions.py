@@ -9,7 +9,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import no_such
-from lapkit.season.answers import Answers, Change, Event, Median, Ridden, SeamCalls, Trouble
+from lapkit.season.answers import (
+    Answers,
+    Change,
+    Event,
+    HabitChange,
+    Median,
+    Ridden,
+    SeamCalls,
+    Trouble,
+)
+from lapkit.season.habit_changes import Attended, habit_changes
 from lapkit.season.store import opened
 
 HABIT = 0.5
@@ -42,6 +52,7 @@ def ask(season: Path, *, rider: str | None = None, corner: str | None = None) ->
             ridden=tuple(_ridden(asked)) if named else (),
             changes=tuple(_changes(asked)),
             trouble=tuple(_trouble(asked)),
+            habit_changes=tuple(_habit_changes(asked)),
         )
 
 
@@ -175,12 +186,20 @@ def _changes(asked: _Asked) -> list[Change]:
     return [change for _, change in found]
 
 
-def _told_by_event(asked: _Asked) -> dict[tuple[int, str, str], set[str]]:
-    """(event, corner, rider) → the habits he was told of there."""
-    told: dict[tuple[int, str, str], set[str]] = {}
-    for row in asked.rows("habits"):
-        told.setdefault((row["event_id"], row["corner"], row["rider"]), set()).add(row["what"])
+def _told_by_event(asked: _Asked) -> dict[tuple[int, str, str], list[str]]:
+    """(event, corner, rider) → the habits he was told of there, what led first."""
+    told: dict[tuple[int, str, str], list[str]] = {}
+    for row in asked.rows("habits", order="story_order"):
+        told.setdefault((row["event_id"], row["corner"], row["rider"]), []).append(row["what"])
     return told
+
+
+def _habit_changes(asked: _Asked) -> list[HabitChange]:
+    rows = asked.rows("rider_corner_event", order="course, corner_order, rider, place")
+    columns = ("course", "corner", "rider", "place", "event_id", "radius_laps")
+    attended = (Attended(*(row[name] for name in columns)) for row in rows)
+    found = habit_changes(attended, _told_by_event(asked), FEWEST_LAPS)
+    return sorted(found, key=lambda each: (each.after_place, each.seen_place))
 
 
 def _trouble(asked: _Asked) -> Iterable[Trouble]:
@@ -201,7 +220,7 @@ def _trouble(asked: _Asked) -> Iterable[Trouble]:
             if row[did] > HABIT * row[of] and row[of] >= FEWEST_LAPS
         ]
         if lasting or shares:
-            told_there = last_told.get((last["event_id"], row["corner"], row["rider"]), set())
+            told_there = last_told.get((last["event_id"], row["corner"], row["rider"]), [])
             found.append(
                 Trouble(
                     corner=row["corner"],
@@ -212,8 +231,8 @@ def _trouble(asked: _Asked) -> Iterable[Trouble]:
                     inside=row["inside"],
                     called=row["called"],
                     events=row["events"],
-                    habits=lasting,
-                    lately=_lately(last, shares, {what for what, _ in lasting}, told_there),
+                    habits=tuple(habits),
+                    lately=_lately(last, shares, {what for what, _ in lasting}, set(told_there)),
                 )
             )
     riders = Counter((each.course, each.corner) for each in found)
