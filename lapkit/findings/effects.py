@@ -1,4 +1,4 @@
-"""What a fault did to radius and lean, and what the marker line would have asked for, in sentences."""
+"""What a fault did to lane, radius and lean, and what the marker line would have asked for, in sentences."""
 
 from __future__ import annotations
 
@@ -23,21 +23,29 @@ from lapkit.units import Units
 NOVICES = ("novice", "beginner", "newcomer")
 """Groups with one of these words in their name are never told of seconds to be gained."""
 
-_LEAST_LEAN_DEG = 1.0  # less is not known of a lap
-_LEAST_SHARE = 0.1  # a radius less different is not worth a sentence
-_MOST_GAIN = 0.2  # of his slowest speed
+_LEAST_LEAN_DEG = 1.0  # less lean is not known of a lap
+_LEAST_SHARE = 0.1  # a smaller difference of radius is not worth a sentence
+_MOST_GAIN = 0.2  # of his slowest speed: beyond that nobody knows what he would have done
 
 
 def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | None:
-    """What the marker line would have asked for and carried in the laps that show a habit of line; ``runs`` are his."""
+    """What the marker line would have asked for and carried in the laps that show a habit.
+
+    None for a lapse, for a code that this is not worked out for, and where :func:`~lapkit.compare.what_if.what_if` cannot
+    tell. ``runs`` are the rider's.
+    """
     e = judgement.evidence
     if not judgement.code.means.what_if or not judgement.habit:
         return None
-    here = (t for run in runs for t in run.traces if t.corner == e.corner.name)
-    of_lap = {(trace.session, trace.lap): trace for trace in here}
-    told = np.flatnonzero(judgement.shown_by).tolist()
-    traces = [of_lap.get((e.session(lap), int(e.number[lap]))) for lap in told]
-    return what_if(e.laps.of(np.array(told)), traces, e.standard)
+    traces = {
+        (trace.session, trace.lap): trace
+        for run in runs
+        for trace in run.traces
+        if trace.corner == e.corner.name
+    }
+    laps = np.flatnonzero(judgement.shown_by)
+    of_laps = [traces.get((e.session(lap), int(e.number[lap]))) for lap in laps.tolist()]
+    return what_if(e.laps.of(laps), of_laps, e.standard)
 
 
 def what_it_did(
@@ -47,41 +55,39 @@ def what_it_did(
 
     Args:
         judgement: what was done.
-        units: what is read.
+        units: units that are read.
         on_line: what the marker line would have asked for, where that was worked out.
-        radius: whether the radius is to be told, which stands beside it already where another finding tells it.
+        radius: whether to tell the radius; not where another finding beside this one does.
     """
-    e = judgement.evidence
-    told = _other_lane(judgement)
+    details = _other_lane(judgement)
     if judgement.code is Code.EXIT_TIGHTENED:
-        told += _than_at_apex(judgement, units)
-    tighter = judgement.typical(e.laps.exit_radius_ratio) < 1.0 - _LEAST_SHARE
-    radius &= judgement.code.means.what_if and judgement.code is not Code.EXIT_TIGHTENED
-    if tighter and radius:
-        told.append(Detail.RADIUS.format(**figures(judgement, units)))
+        # Its own text tells the radius.
+        details += _pulled_in_after_apex(judgement, units)
+    elif radius and judgement.code.means.what_if:
+        details += _exit_radius(judgement, units)
+    details += _lean(judgement, on_line)
     added = judgement.typical(judgement.added_deg)
-    saved, where = (None, "") if on_line is None else _saved(judgement, on_line)
-    if saved is not None and saved.lo >= _LEAST_LEAN_DEG:
-        lean = numbers.between_degrees(saved.lo, saved.hi)
-        told.append(Detail.LEAN_SAVED.format(lean=lean, turn=e.corner.turn.value, where=where))
-    elif not judgement.code.means.in_degrees and added >= _LEAST_LEAN_DEG:
-        template = Detail.LEAN_TOOK if judgement.mended else Detail.LEAN
-        told.append(template.format(lean=numbers.degrees(added), turn=e.corner.turn.value))
     if judgement.camber_deg <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
-        told.append(Detail.OFF_CAMBER.format(camber=numbers.degrees(judgement.camber_deg)))
-    return told
+        details.append(Detail.OFF_CAMBER.format(camber=numbers.degrees(judgement.camber_deg)))
+    return details
 
 
 def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) -> str:
     """The lean that the marker line would have saved and the speed that it would have carried, in a sentence.
 
-    Empty where that is in doubt, for novices (by the name of their ``group``), where it is so far from what he rode that
-    nobody knows what he would have done, and where no lean would have been saved: no coach speaks of speed alone.
+    Empty where either is in doubt, where the gain is so large that nobody knows what he would have done, where no lean would
+    have been saved (no coach speaks of speed alone), and for novices.
+
+    Args:
+        judgement: a habit.
+        on_line: what the marker line would have asked for and carried.
+        group: the rider's group, whose name says whether he is a novice.
+        units: units that are read.
     """
     gain, seconds = on_line.slowest_gain_mps, on_line.seconds
-    saved, where = _saved(judgement, on_line)
-    slowest = judgement.typical(judgement.evidence.laps.slowest_mps)
-    clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest
+    saved, where = _lean_saved(judgement, on_line)
+    slowest_mps = judgement.typical(judgement.evidence.laps.slowest_mps)
+    clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest_mps
     novice = any(word in group.lower() for word in NOVICES)
     if not clear or saved.lo < _LEAST_LEAN_DEG or novice:
         return ""
@@ -95,7 +101,7 @@ def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) 
 
 
 def _other_lane(judgement: Judgement) -> list[str]:
-    """The lane that a missed cone comes down to, where it surely is another than the coach set."""
+    """The lane in which he passes a cone that he misses as a habit, where it surely is another than the coach set."""
     e = judgement.evidence
     if not judgement.code.means.of_cone or e.standard.line is None:
         return []
@@ -106,24 +112,47 @@ def _other_lane(judgement: Judgement) -> list[str]:
     return [Detail.LANE.format(cone=cone, **lanes(lane))]
 
 
-def _than_at_apex(judgement: Judgement, units: Units) -> list[str]:
-    """An exit that is tighter than the rider himself was at the last apex: he pulled it in after it."""
+def _pulled_in_after_apex(judgement: Judgement, units: Units) -> list[str]:
+    """The radius at the last apex, where the exit is tighter than that: he pulled the line in after it."""
     e = judgement.evidence
     apex = e.last_marker(MarkerKind.APEX)
     if apex is None:
         return []
-    own = judgement.typical(e.cones[apex.name].radius_m)
-    leave = judgement.typical(e.laps.exit_radius_min_m.value)
-    if not leave < (1.0 - _LEAST_SHARE) * own:
+    at_apex_m = judgement.typical(e.cones[apex.name].radius_m)
+    exit_m = judgement.typical(e.laps.exit_radius_min_m.value)
+    if not exit_m < (1.0 - _LEAST_SHARE) * at_apex_m:
         return []
-    radius, _ = numbers.radius(own, float("nan"), units)
+    radius, _ = numbers.radius(at_apex_m, float("nan"), units)
     return [Detail.THAN_AT_APEX.format(radius=radius)]
 
 
-def _saved(judgement: Judgement, on_line: WhatIf) -> tuple[MeanInterval, str]:
-    """Lean that the marker line would have saved, degrees, and in words where, if only at the exit.
+def _exit_radius(judgement: Judgement, units: Units) -> list[str]:
+    """The exit's radius, where it is tighter than the marker line's."""
+    ratio = judgement.typical(judgement.evidence.laps.exit_radius_ratio)
+    if not ratio < 1.0 - _LEAST_SHARE:
+        return []
+    return [Detail.RADIUS.format(**figures(judgement, units))]
 
-    The exit alone is named because a line may save lean there that it asks for earlier in the corner.
+
+def _lean(judgement: Judgement, on_line: WhatIf | None) -> list[str]:
+    """Lean that the marker line would have saved, where that is known; else lean that it took more at the exit."""
+    turn = judgement.evidence.corner.turn.value
+    if on_line is not None:
+        saved, where = _lean_saved(judgement, on_line)
+        if saved.lo >= _LEAST_LEAN_DEG:
+            lean = numbers.between_degrees(saved.lo, saved.hi)
+            return [Detail.LEAN_SAVED.format(lean=lean, turn=turn, where=where)]
+    added = judgement.typical(judgement.added_deg)
+    if judgement.code.means.in_degrees or not added >= _LEAST_LEAN_DEG:
+        return []
+    template = Detail.LEAN_TOOK if judgement.mended else Detail.LEAN
+    return [template.format(lean=numbers.degrees(added), turn=turn)]
+
+
+def _lean_saved(judgement: Judgement, on_line: WhatIf) -> tuple[MeanInterval, str]:
+    """Lean that the marker line would have saved, degrees, and words for where, if that is the exit alone.
+
+    A fault of the exit is compared over the exit alone, because the line may save lean there and ask for it earlier.
     """
     if judgement.code.means.part is Part.EXIT:
         return on_line.exit_lean_saved_deg, " at the exit"

@@ -1,4 +1,4 @@
-"""Judgements put into words: which of the sentences of :mod:`lapkit.findings.sentences` are said, in which order."""
+"""Judgements put into words: which sentences of :mod:`lapkit.findings.sentences` are said of each, and in which order."""
 
 from __future__ import annotations
 
@@ -26,22 +26,22 @@ from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
 _MOST_NAMED = 4
-"""Laps that are named one by one; of more it is said how often in each run, and the table has them."""
+"""Up to so many laps are named one by one. Of more, sentences say how often in each run; the page's table has the laps."""
 
-_TOLD_BESIDE = 2
-"""Of so many runs the other one is told beside the one that a habit is told by; of more all of them together."""
+_RUNS_IN_ONE_BREATH = 2
+"""With so many runs, the other one stands in brackets behind the run that a habit is reported over; with more, the total."""
 
 
 @dataclass(frozen=True, eq=False)
 class Teller:
-    """Tells one rider's findings.
+    """Turns one rider's judgements into findings.
 
     Attributes:
         between: his runs in time order, and what changed between them.
-        units: what he reads.
-        group: his riding group; by its name a novice is known.
-        most_missed: the judgement about the cone that he misses most, where he misses several.
-        exits_told: names of the corners whose exits are told of as tighter and no fault.
+        units: units that he reads.
+        group: his riding group, whose name says whether he is a novice.
+        most_missed: the judgement about the cone that he misses most; None unless he misses several.
+        exits_told: names of the corners at which another finding tells of tighter exits that are no fault.
     """
 
     between: RunChanges
@@ -51,10 +51,10 @@ class Teller:
     exits_told: Collection[str] = ()
 
     def story(self, story: Story, kind: Kind, alike: Sequence[str]) -> Finding:
-        """A corner's story as a finding; ``alike`` names the corners where the same was found.
+        """What leads a corner's story as a finding; ``alike`` names all corners where the same is a habit.
 
-        The first page tells what came with it, and what the marker line would have asked for. Told at its corner alone, all
-        that came with it stands below it, each with figures of its own.
+        On the first page it also says what came with it, and what the marker line would have asked for. Elsewhere what
+        came with it stands right below as findings of their own (:meth:`aside`).
         """
         lead, first_page = story.lead, kind is not Kind.OTHER
         came_with = [j.code for j in story.others if j.habit == lead.habit]
@@ -74,42 +74,42 @@ class Teller:
 
     def aside(self, judgement: Judgement) -> Finding:
         """What came with a story, as a finding of its own after the first page."""
-        told = (*self._what_it_did(judgement), *self._standing(judgement))
-        return self._finding(judgement, Kind.OTHER, told)
+        details = (*self._what_it_did(judgement), *self._standing(judgement))
+        return self._finding(judgement, Kind.OTHER, details)
 
     def fact(self, judgement: Judgement, *, alone: bool) -> Finding:
-        """What is no fault; ``alone`` where nothing else is to be said of its corner."""
-        told = Detail.NOTHING_TO_WORK_ON if alone else Detail.ASK_WHY
-        return self._finding(judgement, Kind.FACT, (told, *self._standing(judgement)))
+        """What is no fault; ``alone`` if no fault is told at its corner."""
+        ask = Detail.NOTHING_TO_WORK_ON if alone else Detail.ASK_WHY
+        return self._finding(judgement, Kind.FACT, (ask, *self._standing(judgement)))
 
     def exits(self, judgement: Judgement) -> Finding:
-        """Exits that were tighter and are nothing to work on: in some laps, or mostly and no fault.
+        """Exits that were tighter and are nothing to work on: those of some laps, or of most laps but no fault.
 
-        All that is said of the tighter ones stands before those of them that are called tightened.
+        Sentences about all tighter exits come first, then how many of them are called tightened.
         """
         e = judgement.evidence
-        told = []
+        details: list[str] = []
         if not judgement.habit:
             if not judgement.seen.all():
-                told += self._where_tighter(judgement)
+                details += self._where_tighter(judgement)
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
-            told.append(Detail.NO_MORE_LEAN)
+            details.append(Detail.NO_MORE_LEAN)
         elif judgement.typical(e.laps.exit_radius_ratio) >= CLEARLY_BELOW:
-            told.append(Detail.LITTLE_TIGHTER)
+            details.append(Detail.LITTLE_TIGHTER)
         if judgement.habit and self._runs_differ(judgement):
-            told.append(Detail.TIGHTER_RUNS.format(runs=self._by_run(judgement)))
-        told.append(Detail.SURE.format(sure=sentences.sure(judgement.p)))
+            details.append(Detail.TIGHTER_RUNS.format(runs=self._by_run(judgement)))
+        details.append(Detail.SURE.format(sure=sentences.sure(judgement.p)))
         if e.laps.exit_called.any():
-            called, tighter = (
-                int(np.count_nonzero(s)) for s in (e.laps.exit_called, judgement.seen)
-            )
-            laps = _which_laps(e, e.laps.exit_called)
-            said = Detail.CALLED_IN if called < tighter and called <= _MOST_NAMED else Detail.CALLED
-            told.append(said.format(count=sentences.these_are(called, tighter), laps=laps))
-        return self._finding(judgement, Kind.FACT, tuple(told))
+            called = int(np.count_nonzero(e.laps.exit_called))
+            tighter = int(np.count_nonzero(judgement.seen))
+            few_of_them = called < tighter and called <= _MOST_NAMED
+            template = Detail.CALLED_IN if few_of_them else Detail.CALLED
+            count = sentences.these_are(called, tighter)
+            details.append(template.format(count=count, laps=_which_laps(e, e.laps.exit_called)))
+        return self._finding(judgement, Kind.FACT, tuple(details))
 
     def _where_tighter(self, judgement: Judgement) -> list[str]:
-        """The laps whose exit was tighter, by their numbers or by run; nothing where one run has many."""
+        """Which laps had a tighter exit, by number or, of many laps, by run; nothing of many laps in a single run."""
         if np.count_nonzero(judgement.seen) <= _MOST_NAMED:
             laps = _which_laps(judgement.evidence, judgement.seen)
             return [Detail.WHICH_LAPS.format(laps=laps)]
@@ -120,8 +120,8 @@ class Teller:
     def _what_it_did(
         self, judgement: Judgement, on_line: WhatIf | None = None, *, radius: bool = True
     ) -> list[str]:
-        told = [Detail.MOST_MISSED] if judgement is self.most_missed else []
-        return told + what_it_did(judgement, self.units, on_line, radius=radius)
+        details: list[str] = [Detail.MOST_MISSED] if judgement is self.most_missed else []
+        return details + what_it_did(judgement, self.units, on_line, radius=radius)
 
     def _finding(
         self,
@@ -156,7 +156,7 @@ class Teller:
         )
 
     def _text(self, judgement: Judgement, kind: Kind) -> str:
-        """What is said first of it."""
+        """What is said first of a judgement."""
         if judgement.mended:
             was = Lead.WAS if surely_mended(judgement, self.between) else Lead.WAS_MORE
             return was.format(what=judgement.code.means.short, runs=self._by_run(judgement))
@@ -164,57 +164,58 @@ class Teller:
         if judgement.of_the_rider and kind is not Kind.OTHER:
             template = judgement.code.means.text_all
         elif judgement.code is Code.EXIT_TIGHTENED and kind is Kind.FACT:
-            # Only laps that are called tightened are said to be an exit that tightens.
+            # "An exit that tightens" is said only of laps that are called tightened.
             template = Lead.EXIT_TIGHTER
         often = self._often(judgement)
         return template.format(often=often, **figures(judgement, self.units))
 
     def _standing(self, judgement: Judgement) -> list[str]:
-        """How sure, in which runs, habit or lapse."""
-        told = []
-        often = judgement.habit or int(judgement.seen.sum()) > 1
-        if often and not judgement.mended and self._runs_differ(judgement):
-            told.append(Detail.RUNS.format(runs=self._by_run(judgement)))
-        told += _unclear(judgement)
+        """In which runs it was seen, how sure it is, and whether it is a lapse."""
+        details = []
+        several = judgement.habit or np.count_nonzero(judgement.seen) > 1
+        if several and not judgement.mended and self._runs_differ(judgement):
+            details.append(Detail.RUNS.format(runs=self._by_run(judgement)))
+        details += _unclear(judgement)
         sure = Detail.WAS_SURE if judgement.mended else Detail.SURE
-        told.append(sure.format(sure=sentences.sure(judgement.p)))
+        details.append(sure.format(sure=sentences.sure(judgement.p)))
         if not judgement.habit and not judgement.mended:
-            told.append(Detail.LAPSES if often else Detail.LAPSE)
-        return told
+            details.append(Detail.LAPSES if several else Detail.LAPSE)
+        return details
 
     def _often(self, judgement: Judgement) -> str:
-        """How often, of a habit that not every lap shows in the run that it is told by: that is how he rides now."""
-        e, told_by = judgement.evidence, judgement.reported_over
-        if told_by.all() or judgement.seen.all():
+        """In how many laps it was seen: in those of the run that it is reported over, and in brackets in the others."""
+        e, over = judgement.evidence, judgement.reported_over
+        if over.all() or judgement.seen.all():
             return sentences.often(int(np.count_nonzero(judgement.seen)), e.count)
         often = sentences.often(
-            int(np.count_nonzero(judgement.shown_by)), int(np.count_nonzero(told_by))
+            int(np.count_nonzero(judgement.shown_by)), int(np.count_nonzero(over))
         )
-        now = e.session(int(np.argmax(told_by)))
-        beside = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
-        if len(np.unique(e.run)) == _TOLD_BESIDE:
-            beside = self._by_run(judgement, ~told_by)
-        return f"{often} of run {now} ({beside})"
+        run = e.session(int(np.argmax(over)))
+        if len(np.unique(e.run)) == _RUNS_IN_ONE_BREATH:
+            rest = self._by_run(judgement, ~over)
+        else:
+            rest = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
+        return f"{often} of run {run} ({rest})"
 
     def _runs_differ(self, judgement: Judgement) -> bool:
-        """Whether how often run by run says more than how often: not where the other one of two is told beside it."""
-        told = _TOLD_BESIDE if not judgement.reported_over.all() else 1
-        return not judgement.seen.all() and len(self.between.runs) > told
+        """Whether counts run by run add anything to :meth:`_often`, which names both of two runs itself."""
+        named = 1 if judgement.reported_over.all() else _RUNS_IN_ONE_BREATH
+        return not judgement.seen.all() and len(self.between.runs) > named
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
-        """How often in each run, of some laps ``(laps,)`` or of all."""
+        """How often it was seen in each run, over some laps ``(laps,)`` or all."""
         e = judgement.evidence
-        asked = np.ones(e.count, dtype=bool) if laps is None else laps
-        return sentences.by_run(judgement.seen[asked], e.run[asked], e.sessions)
+        over = np.ones(e.count, dtype=bool) if laps is None else laps
+        return sentences.by_run(judgement.seen[over], e.run[over], e.sessions)
 
 
 def _which_laps(e: Evidence, seen: np.ndarray) -> str:
-    """Those laps by their numbers and runs; ``seen`` has shape ``(laps,)``."""
+    """The laps that are ``seen``, ``(laps,)``, by their numbers and runs."""
     return sentences.which_laps(seen, e.run, e.number, e.sessions)
 
 
 def _unclear(judgement: Judgement) -> list[str]:
-    """In how many of the laps that do not show it the log cannot tell the side of the seam: else they read as outside."""
+    """In how many laps that do not show it the log cannot tell the side of the seam; unsaid, they would read as outside."""
     if judgement.code is not Code.INSIDE_SEAM or judgement.mended:
         return []
     others = judgement.reported_over & ~judgement.seen
