@@ -1,6 +1,6 @@
-"""What a finding can say: every code, and beside it all that goes with it. A new one is one entry here.
+"""Every code of a finding, with all that goes with it. A new one is one entry here.
 
-The words of a code are plain English with the trade's words, as all of :mod:`lapkit.findings.sentences`.
+Texts are plain English with the words of the trade, as in :mod:`lapkit.findings.sentences`.
 """
 
 from __future__ import annotations
@@ -13,14 +13,17 @@ from lapkit.findings.meaning import Meaning, Part, Way
 
 
 class Code(StrEnum):
-    """What a finding says, as tables have it: first faults, in the order in which one may be the cause of another."""
+    """What a finding says, by its name in tables.
+
+    Faults come first, ordered so that an earlier one may be the cause of a later one.
+    """
 
     means: Meaning
     cause: int
-    """Its place in that order."""
+    """Place in the order of causes, from 0."""
 
     def __new__(cls, name: str, means: Meaning) -> Self:
-        """A member is its name in tables, and carries what goes with it."""
+        """A member whose value is its name in tables."""
         code = str.__new__(cls, name)
         code._value_ = name
         code.means, code.cause = means, len(cls.__members__)
@@ -215,7 +218,7 @@ class Code(StrEnum):
             whole=True,
         ),
     )
-    # What is no fault: a fact, then praise.
+    # No faults: a fact, then praise.
     INSIDE_OPENLY = (
         "inside_openly",
         Meaning(

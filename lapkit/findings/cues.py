@@ -1,7 +1,7 @@
-"""Which of the coach's own words to repeat.
+"""Which of the coach's own cues to repeat with a finding.
 
-Cues are plain English of any wording: words are looked for from their beginning, clause by clause. Where nothing is
-recognised the coach's first cue stands.
+Cues are plain English in any wording. A clause is searched for words that belong to a part of the corner, each recognised
+by how it begins. Where none is recognised, the coach's first cue is taken.
 """
 
 from __future__ import annotations
@@ -19,15 +19,16 @@ _NAMES = {
         "exit", "seam", "lane", "wide", "outside", "drift", "run out", "throttle", "stand it up", "pick it up",
     ),
 }  # fmt: skip
-"""Words that belong to a part of the corner."""
+"""Part of the corner → beginnings of words that belong to it."""
 
 _SOONER = ("earl", "soon")
 _LATER = ("wait", "patien", "late")
-"""These go with the part that a cue names: "wait for the second apex". Where it names none they are about turning in."""
+"""Words of time go with the part that a cue names: "wait for the second apex". If it names none, they are about turning
+in."""
 
 _KEEP = r"(?:stay|keep|hold|run)\b.*\b"
 
-_MORE = {
+_ASKS_FOR = {
     Way.EARLY: (_SOONER, _LATER),
     Way.LATE: (_LATER, (*_SOONER, "until", "before")),
     Way.TIGHT: (
@@ -36,31 +37,42 @@ _MORE = {
     ),
     Way.WIDE: ((_KEEP + "wide", _KEEP + "outside"), ("tight", "close", "clip")),
 }
-"""What asks him for more of what he does, and what does where it stands behind a *not*."""
+"""Way → words that ask for more of it, and words that do so in a clause with a *not*."""
 
 _CLAUSE_ENDS = re.compile(r"[.,;:!?()–—]|\s-\s|\b(?:and|but|then)\b")
 _NOT = re.compile(r"\b(?:not|never|no|avoid|(?:keep|stay) off)\b|(?<!ca)n['’]t\b")
-"""Not *cannot*: who cannot turn in too late is to turn in late."""
+"""What denies a clause. *Cannot* does not: whoever cannot turn in too late is to turn in late."""
 
 
 def cue_for(code: Code, cues: Sequence[str], with_it: Sequence[Code] = ()) -> str:
-    """The cue that speaks most of the part of the corner that a finding is about and least of others, else the first.
+    """The cue that speaks most of the part of the corner that a finding is about, and least of others; else the first.
 
-    None that would have the rider do more of what he does, or of ``with_it``, codes of what comes with it: whoever
-    turns in late is not told to wait. Empty where no cue is left.
+    A cue that asks for more of what the rider does is left out: whoever turns in late is not told to wait.
+
+    Args:
+        code: what leads the finding.
+        cues: the coach's cues for the corner, in his order.
+        with_it: codes of what comes with it, which a cue must not ask for more of either.
+
+    Returns:
+        The cue; empty if none is left.
     """
-    fit = [cue for cue in cues if not any(_asks_for_more(each, cue) for each in (code, *with_it))]
-    speaking = [cue for cue in fit if _words_of(code.means.part, cue)]
-    return max(speaking, key=lambda cue: _rather(code.means.part, cue), default=next(iter(fit), ""))
+    codes = (code, *with_it)
+    fitting = [cue for cue in cues if not any(_asks_for_more(each, cue) for each in codes)]
+    part = code.means.part
+    about_part = [cue for cue in fitting if _words_of(part, cue)]
+    if about_part:
+        return max(about_part, key=lambda cue: _preference(part, cue))
+    return fitting[0] if fitting else ""
 
 
-def _rather(part: Part | None, cue: str) -> int:
-    """By how many words a cue speaks of this part rather than of others."""
+def _preference(part: Part | None, cue: str) -> int:
+    """Number of words by which a cue speaks of this part, less that by which it speaks of others."""
     return sum(_words_of(each, cue) * (1 if each is part else -1) for each in Part)
 
 
 def _words_of(part: Part | None, cue: str) -> int:
-    """How many words of a part of the corner a cue has."""
+    """Number of words in a cue that belong to a part of the corner."""
     if part is Part.TURN_IN and not _parts_named(cue):
         return _spoken(cue, (*_SOONER, *_LATER))
     return 0 if part is None else _spoken(cue, _NAMES[part])
@@ -71,19 +83,22 @@ def _parts_named(said: str) -> list[Part]:
 
 
 def _asks_for_more(code: Code, cue: str) -> bool:
-    """Whether a cue asks for more of what he does; how tight or wide is asked only of the part that it names, if any."""
+    """Whether a cue asks for more of what the rider does.
+
+    A clause about tight or wide counts only if it names the part of the corner that the code is about, or no part at all.
+    """
     way, part = code.means.way, code.means.part
     if way is None:
         return False
-    asked, denied = _MORE[way]
+    asked, denied = _ASKS_FOR[way]
     for clause in _CLAUSE_ENDS.split(cue.lower()):
         named = _parts_named(clause)
-        here = part in named or not named or way in (Way.EARLY, Way.LATE)
-        if here and _spoken(clause, denied if _NOT.search(clause) else asked):
+        of_this_part = part in named or not named or way in (Way.EARLY, Way.LATE)
+        if of_this_part and _spoken(clause, denied if _NOT.search(clause) else asked):
             return True
     return False
 
 
 def _spoken(said: str, words: Collection[str]) -> int:
-    """How many of these words are said."""
+    """Number of these words that are said."""
     return sum(re.search(rf"\b(?:{word})", said.lower()) is not None for word in words)

@@ -1,4 +1,4 @@
-"""What there is to judge a rider by at one corner: his timed laps of all runs, as arrays."""
+"""What a rider is judged by at one corner: his timed laps of all runs, as arrays."""
 
 from __future__ import annotations
 
@@ -17,32 +17,32 @@ from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.compare.tables import timed_numbers
-from lapkit.compare.usual import Usual, sd_of_usual, usual_of
+from lapkit.compare.usual import Usual, usual_of
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.units import FloatArray
 
 FEWEST_LAPS = 3
-"""Fewer laps than this make no habit, and do not tell how a corner is ridden now."""
+"""Fewer laps than this make no habit, and do not show how a corner is ridden now."""
 
 T = TypeVar("T", ConeLaps, SeamLaps)
 
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """One rider's timed laps through one corner that could be judged, those of all his runs in time order.
+    """One rider's timed laps through one corner that could be judged, from all his runs in time order.
 
     Attributes:
-        rider: whose.
-        corner: where.
-        standard: what the corner asks for.
+        rider: name of the rider.
+        corner: the corner.
+        standard: what he is held against there.
         sessions: names of all his runs, in time order.
-        run: which of these each lap belongs to, by its index, ``(laps,)``.
-        number: of each lap within its run, ``(laps,)``.
+        run: index of each lap's run among these, ``(laps,)``.
+        number: number of each lap within its run, ``(laps,)``.
         laps: measures of the corner.
-        cones: cone's name → measures there.
-        seams: seam's name → measures there.
-        usual_of_runs: what each run tells of his usual lap, at every corner.
+        cones: name of a cone → measures of the laps at it.
+        seams: name of a seam → measures of the laps along it.
+        usual_of_runs: what each run shows of his usual lap, at every corner.
     """
 
     rider: str
@@ -58,82 +58,81 @@ class Evidence:
 
     @property
     def count(self) -> int:
-        """How many laps there are to judge by."""
+        """Number of laps."""
         return len(self.run)
 
     def session(self, lap: int) -> str:
-        """Name of the run that a lap belongs to, by the lap's index here."""
+        """Name of the run of the lap with this index."""
         return self.sessions[int(self.run[lap])]
 
     @cached_property
     def now(self) -> np.ndarray:
-        """Laps of the last run that has enough of them, ``(laps,)``; all laps where none has."""
+        """Which laps belong to the last run with :data:`FEWEST_LAPS`, ``(laps,)``; all where no run has so many."""
         runs, laps = np.unique(self.run, return_counts=True)
         enough = runs[laps >= FEWEST_LAPS]
         return self.run == enough[-1] if len(enough) else np.ones(self.count, dtype=bool)
 
     def marker(self, name: str) -> CourseMarker:
-        """The corner's marker of a name that it has."""
+        """The corner's marker with this name, which it must have."""
         return next(m for m in self.corner.markers if m.name == name)
 
     def last_marker(self, kind: MarkerKind) -> CourseMarker | None:
-        """The corner's last marker of a kind."""
+        """The corner's last marker of a kind; None if it has none."""
         return next((m for m in reversed(self.corner.markers) if m.kind is kind), None)
 
     def usual(self, measure: str, marker: str = "") -> tuple[float, float]:
-        """Mean of a measure over all laps, and one standard deviation of how well it is known, both in its unit.
+        """Mean of a measure over the laps of all runs, and the standard error of that mean, both in its unit.
 
-        The more laps, the less their scatter counts; the error that all laps of a run share stays what it is. NaN where
-        there is no such measure.
+        More laps make their scatter count for less; the error that all laps of a run share is not reduced. NaN if the
+        measure is not known.
         """
-        return _mean(self._usual(measure, marker))
+        return _mean(self._by_run(measure, marker))
 
     def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
-        """The same over the laps of :attr:`now`."""
-        told = self._usual(measure, marker)
-        return _mean(_enough(told)[-1:] or told)
+        """As :meth:`usual`, over the laps of :attr:`now`."""
+        runs = self._by_run(measure, marker)
+        return _mean(_with_enough_laps(runs)[-1:] or runs)
 
     def shared_sd(self, measure: str, marker: str = "") -> float:
-        """One standard deviation of the error that the laps of :attr:`now` share; NaN where there is no such measure."""
-        told = self._usual(measure, marker)
-        last = (_enough(told) or told)[-1:]
-        return last[0].shared_sd if last else float("nan")
+        """One standard deviation of the error that the laps of :attr:`now` share; NaN if the measure is not known."""
+        runs = self._by_run(measure, marker)
+        candidates = _with_enough_laps(runs) or runs
+        return candidates[-1].shared_sd if candidates else float("nan")
 
-    def _usual(self, measure: str, marker: str) -> list[Usual]:
-        """What each run that has it tells of a measure here, in time order."""
+    def _by_run(self, measure: str, marker: str) -> list[Usual]:
+        """The usual value of a measure at this corner in each run that has one, in time order."""
         at = MeasureAt(self.corner.name, marker, measure)
         return [of_run[at] for of_run in self.usual_of_runs if at in of_run]
 
 
-def _enough(told: Sequence[Usual]) -> list[Usual]:
-    return [each for each in told if each.laps >= FEWEST_LAPS]
+def _with_enough_laps(runs: Sequence[Usual]) -> list[Usual]:
+    return [usual for usual in runs if usual.laps >= FEWEST_LAPS]
 
 
-def _mean(told: Sequence[Usual]) -> tuple[float, float]:
-    """Mean over the laps of several runs, and one standard deviation of it."""
-    some = [each for each in told if each.laps]
-    if not some:
+def _mean(runs: Sequence[Usual]) -> tuple[float, float]:
+    """Mean over the laps of several runs, and its standard error; NaN for no lap."""
+    known = [usual for usual in runs if usual.laps]
+    if not known:
         return float("nan"), float("nan")
-    laps, mean, scatter_sd, shared_sd = (
-        np.array(each, dtype=np.float64) for each in zip(*some, strict=True)
-    )
+    laps = np.array([usual.laps for usual in known], dtype=np.float64)
+    mean = np.array([usual.mean for usual in known])
+    sd = np.array([usual.sd for usual in known])
     weight = laps / laps.sum()
-    known = sd_of_usual(laps, scatter_sd, shared_sd)
-    return float(weight @ mean), float(np.linalg.norm(weight * known))
+    return float(weight @ mean), float(np.linalg.norm(weight * sd))
 
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
-    """All that a rider's runs, in time order, hold about each corner of the course."""
-    laps = CornerLaps.read(Lines(runs, "corners"))
-    ridden = _judged(runs)
+    """All evidence about a rider, for each corner of the course; ``runs`` are his, in time order."""
+    corner_laps = CornerLaps.read(Lines(runs, "corners"))
     cones = _ByName.read(ConeLaps, runs, "markers", "marker")
     seams = _ByName.read(SeamLaps, runs, "seams", "seam")
+    lines_of_corners = _judged(runs)
     usual_of_runs = tuple(usual_of(run) for run in runs)
     found = []
     for corner in course.corners:
-        own = sorted(ridden.get(corner.name, {}).items())
-        which = [ride for ride, _ in own]
-        run, number = np.array(which, dtype=np.intp).reshape(-1, 2).T
+        lines = lines_of_corners.get(corner.name, {})
+        rides = sorted(lines)
+        run, number = np.array(rides, dtype=np.intp).reshape(-1, 2).T
         found.append(
             Evidence(
                 rider=runs[0].rider,
@@ -142,9 +141,9 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
                 sessions=tuple(run.session for run in runs),
                 run=run,
                 number=number,
-                laps=laps.of(np.array([line for _, line in own], dtype=np.intp)),
-                cones=cones.beside(corner.name, which),
-                seams=seams.beside(corner.name, which),
+                laps=corner_laps.of(np.array([lines[ride] for ride in rides], dtype=np.intp)),
+                cones=cones.beside(corner.name, rides),
+                seams=seams.beside(corner.name, rides),
                 usual_of_runs=usual_of_runs,
             )
         )
@@ -152,11 +151,11 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
 
 
 _Ride = tuple[int, int]
-"""Number of a run and of a lap in it."""
+"""Index of a run, and number of a lap in it."""
 
 
 def _judged(runs: Sequence[RunResult]) -> dict[str, dict[_Ride, int]]:
-    """Corner → its timed laps that could be judged, each with its line in the table ``corners`` of all runs."""
+    """Name of a corner → its timed laps that could be judged → their lines in the tables ``corners`` of all runs."""
     timed = [timed_numbers(run.tables["laps"]) for run in runs]
     found: dict[str, dict[_Ride, int]] = {}
     keys = Lines(runs, "corners").keys("lap", "corner", "quality")
@@ -170,7 +169,7 @@ def _judged(runs: Sequence[RunResult]) -> dict[str, dict[_Ride, int]]:
 class _ByName(Generic[T]):
     """A table with a line for each lap past a cone or along a seam.
 
-    ``lines`` maps corner, cone or seam, and ride to the line in ``every``.
+    ``lines`` maps corner → cone or seam → ride → index of the line in ``every``.
     """
 
     every: T
@@ -178,7 +177,7 @@ class _ByName(Generic[T]):
 
     @classmethod
     def read(cls, kind: type[T], runs: Sequence[RunResult], table: str, key: str) -> _ByName[T]:
-        """That table of all runs; ``key`` is the column with the cone's or seam's name."""
+        """Read a table of all runs; ``key`` is its column with the name of the cone or seam."""
         of_runs = Lines(runs, table)
         lines: dict[str, dict[str, dict[_Ride, int]]] = {}
         for line, (run, corner, name, lap) in enumerate(of_runs.keys("corner", key, "lap")):
@@ -186,7 +185,7 @@ class _ByName(Generic[T]):
         return cls(kind.read(of_runs), lines)
 
     def beside(self, corner: str, rides: Sequence[_Ride]) -> dict[str, T]:
-        """Cone or seam of a corner → its measures in each of the laps."""
+        """Name of a cone or seam of a corner → its measures in each of these laps."""
         return {
             name: self.every.of(np.array([lines.get(ride, -1) for ride in rides], dtype=np.intp))
             for name, lines in self.lines.get(corner, {}).items()
@@ -194,12 +193,12 @@ class _ByName(Generic[T]):
 
 
 def p_above(value: ArrayLike, sd: ArrayLike, limit: ArrayLike) -> FloatArray:
-    """Probability that a value lies above a limit; zero where it is not known. Arguments broadcast.
+    """Probability that a normally distributed value exceeds a limit; zero where not known. Arguments broadcast.
 
     Args:
-        value: what was measured, any shape.
-        sd: one standard deviation of it, in its unit.
-        limit: in its unit.
+        value: mean of the value, any shape.
+        sd: its standard deviation, in its unit.
+        limit: the limit, in its unit.
     """
     with np.errstate(invalid="ignore"):
         p = ndtr(np.subtract(value, limit) / np.maximum(sd, LEAST_SPREAD))

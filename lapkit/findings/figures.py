@@ -1,4 +1,4 @@
-"""A judgement's figures in the reader's units, each with its doubt: what the templates of sentences are filled with."""
+"""The figures that fill the templates of sentences: a judgement's sizes in the reader's units, each with its doubt."""
 
 from __future__ import annotations
 
@@ -14,18 +14,14 @@ from lapkit.units import Units
 
 
 def figures(judgement: Judgement, units: Units) -> dict[str, str]:
-    """What a template of :mod:`lapkit.findings.sentences` may ask for, but how often.
+    """Values for the fields of a code's template, all but ``often``.
 
-    Sizes and radii are those of the middling lap, and their doubt half of its own 95 % interval: ``doubt`` ends a clause,
-    ``aside`` and ``radius_aside`` stand within one, and all are empty where there is no interval. A drift has where
-    it ends and at how many corners it shows too, another lane which one it was and which was set.
+    Sizes and radii are those of the median lap. Their doubt is half of that lap's 95 % interval: ``doubt`` ends a clause,
+    ``aside`` and ``radius_aside`` stand within one, and all are empty where there is no interval. Another lane has the lane
+    that was ridden and the one that was set; a drift has its end, and at how many corners it shows.
     """
-    e, lean = judgement.evidence, judgement.code.means.in_degrees
-    value, half = judgement.typical(judgement.size), _half(judgement, _sized_by(judgement))
-    size, doubt = numbers.lean(value, half) if lean else numbers.size(value, half, units)
-    if judgement.code is Code.CONE_WRONG_SIDE and half >= abs(value):
-        # It was surely on that side in most laps: "0.5 m, give or take 0.6" would take that back.
-        size, doubt = f"less than {numbers.metres(abs(value) + half, units)}", ""
+    e, in_degrees = judgement.evidence, judgement.code.means.in_degrees
+    size, doubt = _size(judgement, units)
     exit_radius = e.laps.exit_radius_min_m
     radius, radius_doubt = numbers.radius(
         judgement.typical(exit_radius.value), _half(judgement, exit_radius), units
@@ -33,41 +29,57 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
     line_radius, _ = numbers.radius(
         judgement.typical(e.laps.line_exit_radius_min_m), float("nan"), units
     )
-    after_m = judgement.typical(e.laps.exit_tightest_after_apex_m)
-    facts = {
+    after_apex_m = judgement.typical(e.laps.exit_tightest_after_apex_m)
+    fields = {
         "size": size,
         "doubt": numbers.doubt(doubt),
         "aside": numbers.aside(doubt),
         "radius": radius,
         "radius_aside": numbers.aside(radius_doubt),
         "line_radius": line_radius,
-        "after_apex": numbers.after_apex(after_m, units),
+        "after_apex": numbers.after_apex(after_apex_m, units),
         "seam": sentences.seam_called(judgement.place.name),
         "cone": sentences.cone_called(judgement.place.name),
     }
     if judgement.code is Code.WRONG_LANE:
-        facts |= lanes(judgement)
+        fields |= lanes(judgement)
     if (drift := judgement.drift) is not None:
-        facts["end"] = numbers.degrees(drift.end) if lean else numbers.metres(drift.end, units)
-        facts["at_corners"] = sentences.at_corners(drift.shown_at, drift.looked_at)
-    return facts
+        fields["end"] = (
+            numbers.degrees(drift.end) if in_degrees else numbers.metres(drift.end, units)
+        )
+        fields["at_corners"] = sentences.at_corners(drift.shown_at, drift.looked_at)
+    return fields
 
 
 def lanes(judgement: Judgement) -> dict[str, str]:
-    """The lane that a rider was mostly in where he was in another than the coach set, and that one."""
+    """The lane that he was in most often among laps in another lane than the coach set, and the lane that was set."""
     e = judgement.evidence
     marker = e.marker(judgement.place.name)
     ridden = e.cones[marker.name].lane[judgement.shown_by].astype(np.int64)
     return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
 
 
+def _size(judgement: Judgement, units: Units) -> tuple[str, str]:
+    """The size in the median lap, and half its interval without a unit; the latter empty where there is none."""
+    value, half = judgement.typical(judgement.size), _half(judgement, _measured_by(judgement))
+    if judgement.code is Code.CONE_WRONG_SIDE and half >= abs(value):
+        # It was surely on that side in most laps: "0.5 m, give or take 0.6" would take that back.
+        return f"less than {numbers.metres(abs(value) + half, units)}", ""
+    if judgement.code.means.in_degrees:
+        return numbers.lean(value, half)
+    return numbers.size(value, half, units)
+
+
 def _half(judgement: Judgement, measured: Summary | None) -> float:
-    """Half the interval of a measure in the middling lap, in its own unit; NaN without one."""
+    """Half of the 95 % interval of a measure in the median lap, in its own unit; NaN without one."""
     return float("nan") if measured is None else judgement.typical(measured.half_width)
 
 
-def _sized_by(judgement: Judgement) -> Summary | None:
-    """The measure that its size comes from: what the marker line has is known far better. None without."""
+def _measured_by(judgement: Judgement) -> Summary | None:
+    """The measure whose interval is that of a judgement's size; None if there is none.
+
+    A size is a measure less the marker line's own, which is known far better.
+    """
     e = judgement.evidence
     if judgement.code in (Code.TURN_IN_EARLY, Code.TURN_IN_LATE):
         return e.laps.turn_in_early_m

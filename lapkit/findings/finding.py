@@ -20,9 +20,9 @@ class Kind(StrEnum):
     WELL = "well"
     """Done well: one."""
     FACT = "fact"
-    """No habit to work on and no praise: told at its corner alone."""
+    """Neither a fault nor praise; told at its corner only."""
     OTHER = "other"
-    """Everything else, after the first page."""
+    """Everything else; told after the first page."""
 
 
 @dataclass(frozen=True)
@@ -30,28 +30,27 @@ class Finding:
     """One finding; its strings are ready to be read, in the units that were asked for.
 
     Attributes:
-        rider: whose it is.
-        corner: where; empty when it is about the whole course.
-        code: what, for tables: ``exit_tightened``, ``inside_seam``, ``turn_in_early``, ... (:mod:`~lapkit.findings.codes`).
-        laps_seen: timed laps in which it holds at p ≥ 0.9.
-        laps_counted: timed laps that could be judged.
-        p: probability that it is so in the middling lap of those it is told by, of a habit 0.9 and more (in the lap
-            shown, for a lapse).
-        size: how much, in the measure's own unit: metres, degrees, share of a radius.
+        rider: name of the rider.
+        corner: name of the corner; empty when it is about the whole course.
+        code: what it says, for tables: ``exit_tightened``, ``inside_seam``, ``turn_in_early``, ... (:mod:`~lapkit.findings.codes`).
+        laps_seen: number of timed laps that show it, those in which it is so with p ≥ 0.9.
+        laps_counted: number of timed laps that could be judged.
+        p: probability that it is so: for a habit in the median lap, 0.9 or more; for a lapse in its surest lap.
+        size: how large it is, in the measure's own unit: metres, degrees, share of a radius.
         text: one or two sentences, without signs and without bare probabilities.
-        cue: the coach's own words for this corner; empty when he gave none.
+        cue: the coach's own words for this corner; empty when he gave none that fits.
         kind: where it goes.
         station_m: station on the course to draw, metres.
-        marker: name of the cone or seam it is about, or empty.
+        marker: name of the cone or seam that it is about, or empty.
         lap: number of the lap that shows it best.
-        session: run that lap belongs to.
-        habit: held in more than half of the laps; else a lapse.
+        session: run that this lap belongs to.
+        habit: whether it is a habit; else it is a lapse, or was mended.
         details: further sentences: where exactly, what it did to radius and lean, how it changed.
-        harm: orders findings, riders and corners and means nothing else: lean added × speed × off camber ×
-            how sure × how often; 0 for what is done well or mended.
+        harm: serves to order findings, riders and corners, and means nothing else
+            (:func:`~lapkit.findings.stories.harm`); 0 for what is done well or mended.
         what_if: what the marker line would have asked for and carried, with intervals; None where that
-            was not worked out, or not told.
-        would_have: the same in a sentence, beside the tables of its corner and never among what is said
+            was not worked out.
+        would_have: the same in a sentence, which stands beside the tables of the corner and never among what is said
             first; empty where it is in doubt, and for novices.
     """
 
@@ -77,11 +76,11 @@ class Finding:
 
     @property
     def in_short(self) -> str:
-        """A fault in a few words; empty for praise and facts."""
+        """The fault in a few words; empty for praise and facts."""
         return sentences.in_short(self.code, self.marker)
 
     @property
     def left_off(self) -> bool:
-        """Whether it is a habit of an earlier run that the last one left off."""
-        told = self.kind is Kind.OTHER and not self.habit and self.harm == 0.0
-        return told or self.code is Code.MENDED
+        """Whether it was a habit in an earlier run and is none any more."""
+        mended_fault = self.kind is Kind.OTHER and not self.habit and self.harm == 0.0
+        return mended_fault or self.code is Code.MENDED

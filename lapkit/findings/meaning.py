@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 LEAST_DEG = 0.7
-"""Degrees of lean that a fault counts as where it added less, unless its entry has them otherwise (our choice)."""
+"""A fault that added less lean than this counts as having added this, unless its code says otherwise; degrees (our
+choice)."""
 
 
 class Part(StrEnum):
@@ -18,7 +19,7 @@ class Part(StrEnum):
 
 
 class Way(StrEnum):
-    """Which way a rider is off what the coach wants."""
+    """In which way a rider departs from what the coach wants."""
 
     EARLY = "early"
     LATE = "late"
@@ -31,23 +32,23 @@ class Meaning:
     """What goes with a code.
 
     Attributes:
-        text: what is said first, a template that :mod:`lapkit.findings.figures` has the figures for.
-        text_all: the same of a drift that shows at most corners.
-        short: a fault in a few words, to be named along with others; empty for praise and facts.
-        short_at: the same with the name of its cone or seam.
-        worth_deg: degrees of lean that it counts as where it added less. Lean alone would leave unsaid what a coach says:
-            simulated riders who turned in 8 m early added none. The order is the trade's (a line that leaves no room first,
-            consistency last), the sizes are our choice; with them the habit put in is the first thing said to 46 of 48
-            simulated riders.
-        part: of the corner; None where it is about no one part.
-        way: that he is off by it; no cue is told that asks for more of it.
-        measure: whose change from run to run shows that it was mended; empty where none does.
-        placed: whether it rests on where the tyres ran, and so on a position offset that all laps of a run share.
-        of_cone: whether it is about a cone, passed too far off or on the wrong side.
-        doubts_cones: whether many who do it at one corner let its cones be doubted.
-        in_degrees: whether its size is a lean.
+        text: what is said first: a template whose fields :mod:`lapkit.findings.figures` fills.
+        text_all: the same for a drift that shows at most corners.
+        short: the fault in a few words, to be named along with others; empty for praise and facts.
+        short_at: the same with a field for the name of its cone or seam.
+        worth_deg: degrees of lean that the fault counts as where it added less. By lean alone, much that a coach says would
+            stay unsaid: simulated riders who turned in 8 m early added none. The order of these values is the trade's (a line
+            that leaves no room first, consistency last); their sizes are our choice. With them the habit put in is the first
+            thing said to 46 of 48 simulated riders.
+        part: the part of the corner that it is about; None if it is about no one part.
+        way: in which way he departs from what the coach wants; no cue is repeated to him that asks for more of it.
+        measure: the measure whose change from run to run shows that it was mended; empty if none does.
+        placed: whether it rests on where the tyres ran, and so on the position offset that all laps of a run share.
+        of_cone: whether it is about a cone, passed too far away or on the wrong side.
+        doubts_cones: whether the corner's cones come into doubt when many riders do it there.
+        in_degrees: whether its size is a lean, in degrees.
         drift: whether it grows from the first lap of a run to the last.
-        what_if: whether what the marker line would have asked for is worked out.
+        what_if: whether to work out what the marker line would have asked for.
         whole: whether it is about the whole corner, so that there is no one place to look at.
     """
 

@@ -1,7 +1,7 @@
-"""Whether a habit that one run shows and another does not surely changed between them.
+"""Whether a habit that shows in one run and not in another surely changed between them.
 
-A tolerance that laps lie about is passed by more of them in one run than in another by chance, or
-because the two runs' position offsets differ: counted laps alone are no reason to say so.
+Laps that lie close to a tolerance exceed it more often in one run than in another by chance, or because the two runs'
+position offsets differ. Counts of laps alone are no reason to say that something changed.
 """
 
 from __future__ import annotations
@@ -16,14 +16,15 @@ from lapkit.findings.judgement import OF_ALL_RUNS, Judgement
 
 
 def surely_mended(judgement: Judgement, between: RunChanges) -> bool:
-    """Whether its measure surely changed for the better since the run that showed it most.
+    """Whether the measure of a mended habit surely changed for the better since the run that showed it most.
 
     Args:
         judgement: a habit that the last run does not show.
         between: what changed between the rider's runs.
     """
-    shown = max(_share_of_runs(judgement), key=lambda each: each[1], default=(0, 0.0))
-    changed = _changed(judgement, between, shown[0])
+    shares = _shares_before(judgement)
+    showed_most = max(shares, key=lambda run: shares[run], default=0)
+    changed = _changed(judgement, between, showed_most)
     if changed is None:
         return False
     if changed.measure == RADIUS:
@@ -32,34 +33,35 @@ def surely_mended(judgement: Judgement, between: RunChanges) -> bool:
 
 
 def may_be_offset(judgement: Judgement, between: RunChanges) -> bool:
-    """Whether a habit that the last run alone shows may be nothing but its position offset.
+    """Whether a habit that only the last run shows may be nothing but that run's position offset.
 
-    So it may where it rests on places, is not as far off as would be told of a single lap, and its measure is not
-    surely worse than in the run that showed it least.
+    It may be if it rests on where the tyres ran, is not so large that a single lap would be told of, and its measure did not
+    surely get worse since the run that showed it least.
 
     Args:
         judgement: what was found.
         between: what changed between the rider's runs.
     """
     new = judgement.habit and np.mean(judgement.seen) <= OF_ALL_RUNS
-    before = _share_of_runs(judgement)
-    if not new or not judgement.code.means.placed or not before:
+    shares = _shares_before(judgement)
+    if not new or not judgement.code.means.placed or not shares:
         return False
     if judgement.typical(judgement.size) > FAR_OFF_LINE_M:
         return False
-    changed = _changed(judgement, between, min(before, key=lambda each: each[1])[0])
+    showed_least = min(shares, key=lambda run: shares[run])
+    changed = _changed(judgement, between, showed_least)
     return changed is None or abs(changed.before + changed.change) <= abs(changed.before)
 
 
-def _share_of_runs(judgement: Judgement) -> list[tuple[int, float]]:
-    """Number of each run before the last with laps enough, and the share of its laps that showed it."""
+def _shares_before(judgement: Judgement) -> dict[int, float]:
+    """Index of each run before the last one with enough laps → the share of its laps that show the habit."""
     e = judgement.evidence
-    before = np.unique(e.run[e.run < e.run[e.now][-1]])
-    return [(int(run), float(np.mean(judgement.seen[e.run == run]))) for run in before]
+    earlier = np.unique(e.run[e.run < e.run[e.now][-1]])
+    return {int(run): float(np.mean(judgement.seen[e.run == run])) for run in earlier}
 
 
 def _changed(judgement: Judgement, between: RunChanges, since: int) -> Changed | None:
-    """How its measure changed from that run to the last with laps enough; None where it did not surely."""
+    """How a judgement's measure changed from the run ``since`` to now; None unless it surely did."""
     measure, e = judgement.code.means.measure, judgement.evidence
     if not measure:
         return None

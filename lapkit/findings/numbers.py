@@ -1,4 +1,4 @@
-"""How numbers are written in sentences: a length, a radius, a lean, a range, and the doubt about each."""
+"""How numbers are written in sentences: lengths, radii, leans and ranges, and the doubt about each."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ def metres(value_m: float, units: Units) -> str:
 
 
 def _finest(size: float) -> int:
-    """Decimals of a length, in the unit shown: nobody walks to a tenth of more than ten of them."""
+    """Decimals of a length in the unit shown: one below ten, none from ten on, which nobody paces out more finely."""
     return 1 if size < 9.95 else 0
 
 
 def size(value_m: float, half_m: float, units: Units) -> tuple[str, str]:
     """A length as it is read, and half its 95 % interval without a unit: ``("1.6 m", "0.4")``, ``("9 m", "1")``.
 
-    The interval's text is empty where it is not known, NaN.
+    The second text is empty where the interval is not known, NaN.
     """
     if not (np.isfinite(half_m) and np.isfinite(value_m)):
         return metres(value_m, units), ""
@@ -33,7 +33,7 @@ def size(value_m: float, half_m: float, units: Units) -> tuple[str, str]:
 
 
 def radius(value_m: float, half_m: float, units: Units) -> tuple[str, str]:
-    """The same of a radius, which is told by the whole metre."""
+    """As :func:`size` for a radius, which is given in whole metres or feet; both texts empty for NaN."""
     if not np.isfinite(value_m):
         return "", ""
     shown, half = to_what_is_known(value_m / units.length_m, half_m / units.length_m)
@@ -41,7 +41,7 @@ def radius(value_m: float, half_m: float, units: Units) -> tuple[str, str]:
 
 
 def lean(value_deg: float, half_deg: float) -> tuple[str, str]:
-    """The same of a lean, degrees: ``("4°", "1°")``."""
+    """As :func:`size` for a lean: ``("4°", "1°")``."""
     if not (np.isfinite(half_deg) and np.isfinite(value_deg)):
         return degrees(value_deg), ""
     shown, half = to_what_is_known(abs(value_deg), half_deg)
@@ -49,19 +49,19 @@ def lean(value_deg: float, half_deg: float) -> tuple[str, str]:
 
 
 def doubt(half: str) -> str:
-    """What ends a clause about a size, given half its interval: ``, give or take 2``; empty without one."""
+    """The end of a clause about a size, from the text of half its interval: ``, give or take 2``; empty for an empty one."""
     return f", give or take {half}" if half else ""
 
 
 def aside(half: str) -> str:
-    """The same within a clause: ``, give or take 2,``."""
+    """As :func:`doubt` within a clause: ``, give or take 2,``."""
     return f"{doubt(half)}," if half else ""
 
 
 def after_apex(value_m: float, units: Units) -> str:
-    """How far after an apex something held over 10 m lies, by the whole metre: ``just``, ``12 m``.
+    """How far after an apex something held over 10 m lies, in whole metres: ``just``, ``12 m``.
 
-    The first place that lies wholly after it is half of those 10 m on: that far is just after it.
+    The first 10 m that lie wholly after the apex have their middle 5 m after it, which is told as just after it.
     """
     if value_m < HELD_OVER_M / 2.0 + 0.5:
         return "just"

@@ -1,4 +1,4 @@
-"""Where at a corner something is so: at a cone, along a seam, or at a station where nothing stands."""
+"""The place at a corner that a finding points to: a cone, a seam, or a station where nothing stands."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class Place:
 
     Attributes:
         station_m: its station on the course, metres.
-        name: of the cone or seam that it is about; empty where it is about neither.
+        name: name of the cone or seam that the finding is about; empty if it is about neither.
     """
 
     station_m: float
@@ -29,17 +29,17 @@ class Place:
 
     @classmethod
     def of_seam(cls, seam: CourseSeam, corner: Corner) -> Place:
-        """A seam in the middle of the exit phase, over which laps are called inside or outside of it."""
+        """A seam, half way through the exit phase over which laps are called inside or outside it."""
         return cls(0.5 * (corner.last_apex_m + corner.exit_m), seam.name)
 
     @classmethod
     def of_tightest_exit(cls, e: Evidence) -> Place:
-        """Where the middling lap is tightest in the exit phase."""
+        """Where the median lap is tightest in the exit phase."""
         return cls(e.corner.last_apex_m + float(np.median(e.laps.exit_tightest_after_apex_m)))
 
     @classmethod
     def of_largest_lean(cls, e: Evidence) -> Place:
-        """Where the middling lap leans furthest."""
+        """Where the median lap leans furthest."""
         return cls(e.corner.turn_in_m + float(np.median(e.laps.lean_max_at_m)))
 
     def camber_deg(self, corner: Corner) -> float:

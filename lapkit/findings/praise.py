@@ -1,4 +1,4 @@
-"""The one thing done well: there nearly always is one."""
+"""The one thing done well; there nearly always is one."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ from lapkit.findings.stories import harm
 from lapkit.units import Units
 
 ON_LINE_M = 1.0
-"""Within this of the marker line at every cone counts as on it."""
+"""A usual lap within this of the marker line at every cone is on it, metres."""
 
 NEAR_M = 1.5
-"""Further from it than this is not near, though it be the nearest."""
+"""A usual lap further away than this is not near the line, even if it is the nearest, metres."""
 
 _SURELY = 1.96  # standard deviations to either end of a 95 % interval
 
@@ -34,29 +34,36 @@ def done_well(
     between: RunChanges,
     units: Units,
 ) -> list[Finding]:
-    """One finding of kind ``well``; none only where hardly a lap of any corner could be judged.
+    """One finding of kind ``well``; none if hardly a lap could be judged anywhere.
 
-    The first of these that there is: a habit surely mended, an exit opened from the first run to the last, a corner
-    without trouble ridden on the line or near it, a cone passed where it should be, the most even of the corners
-    without trouble, the most even of all. Neither a corner with trouble is praised as near the line nor a cone that a
-    fault is about: praise would take back what is told of them.
+    It is the first of these that there is:
+
+    - a habit that he surely mended;
+    - an exit that he surely opened from the first run to the last;
+    - a corner without trouble that he rides on the marker line or near it;
+    - a cone that he passes where he should;
+    - the most even of the corners without trouble, else the most even of all.
+
+    A corner with trouble is not praised as near the line, nor a cone that a fault is about: praise would take back what is
+    said of them.
 
     Args:
         evidence: the corners that may be praised.
-        judged: all that was found, facts and exits told aside too.
+        judged: all judgements, including facts and exits that are no fault.
         between: the rider's runs, and what changed between them.
-        units: what he reads.
+        units: units that he reads.
     """
     known = [e for e in evidence if e.count]
     if not known:
         return []
     troubled = {j.evidence.corner.name for j in judged}
     untroubled = [e for e in known if e.corner.name not in troubled]
+    faulty_cones = {(j.evidence.corner.name, j.at_cone) for j in judged}
     well = (
         _mended(judged, between)
         or _opened(known, between, units)
         or _near_line(untroubled, units)
-        or _at_cone(known, {(j.evidence.corner.name, j.at_cone) for j in judged}, units)
+        or _at_cone(known, faulty_cones, units)
         or _steady(untroubled, units)
         or _steady(known, units)
     )
@@ -64,9 +71,9 @@ def done_well(
 
 
 def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
-    """A habit that he surely left off; of several at one corner the cause, as with faults.
+    """A habit that he surely left off.
 
-    He opened the exit: that it then took less lean came with it.
+    Of several at one corner it is the cause, as with faults: he opened the exit, and less lean came with it.
     """
     mended: dict[str, Judgement] = {}
     for judgement in sorted(judged, key=lambda j: j.code.cause):
@@ -76,99 +83,91 @@ def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
         return None
     best = max(mended.values(), key=lambda j: (not j.in_last_run, j.share * harm(j)))
     e = best.evidence
-    parts = sentences.by_run(best.seen, e.run, e.sessions)
-    text = Code.MENDED.means.text.format(what=best.code.means.short, runs=parts)
-    return _well(e, Code.MENDED, best.typical(best.size), text, best.place)
+    text = Code.MENDED.means.text.format(
+        what=best.code.means.short, runs=sentences.by_run(best.seen, e.run, e.sessions)
+    )
+    return _well(e, Code.MENDED, text, best.typical(best.size), place=best.place)
 
 
 def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
-    """An exit that is surely wider in the last run than in the first."""
+    """An exit tighter than the marker line's in the first run that is surely wider in the last."""
     if len(between.runs) < 2:
         return None
-    found = [
-        c for c in between.changes(0, len(between.runs) - 1).values() if c.found and c.change > 0.0
-    ]
-    opened = [c for c in found if c.measure == RADIUS]
-    for each in sorted(opened, key=lambda c: c.p):
-        e = next((e for e in evidence if e.corner.name == each.corner), None)
-        if e is None or not each.before < TIGHTENED_BELOW * e.standard.exit_radius_m:
-            continue
-        text = Code.OPENED.means.text.format(
-            before=numbers.metres(each.before, units),
-            after=numbers.metres(each.after, units),
-            since=e.sessions[0],
-        )
-        return _well(e, Code.OPENED, each.change, text)
+    changes = between.changes(0, len(between.runs) - 1).values()
+    opened = [c for c in changes if c.found and c.measure == RADIUS and c.change > 0.0]
+    corners = {e.corner.name: e for e in evidence}
+    for change in sorted(opened, key=lambda c: c.p):
+        e = corners.get(change.corner)
+        if e is not None and change.before < TIGHTENED_BELOW * e.standard.exit_radius_m:
+            text = Code.OPENED.means.text.format(
+                before=numbers.metres(change.before, units),
+                after=numbers.metres(change.after, units),
+                since=e.sessions[0],
+            )
+            return _well(e, Code.OPENED, text, change.change)
     return None
 
 
 def _near_line(evidence: Sequence[Evidence], units: Units) -> Finding | None:
     """The corner ridden nearest to the marker line.
 
-    One whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
+    A corner whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
     """
-    evidence = [
+    open_exits = [
         e for e in evidence if not float(np.median(e.laps.exit_radius_ratio)) < TIGHTENED_BELOW
     ]
-    found = [(_farthest_m(e), i) for i, e in enumerate(evidence)]
-    found = [each for each in found if each[0] <= NEAR_M]
-    if not found:
+    e = min(open_exits, key=_farthest_m, default=None)
+    if e is None or (away_m := _farthest_m(e)) > NEAR_M:
         return None
-    size, i = min(found)
-    e = evidence[i]
-    on_line = size <= ON_LINE_M and e.count >= FEWEST_LAPS
+    on_line = away_m <= ON_LINE_M and e.count >= FEWEST_LAPS
     code = Code.ON_LINE if on_line else Code.NEAR_LINE
-    text = code.means.text.format(lap=_lap(e), size=numbers.metres(max(size, 0.1), units))
-    return _well(e, code, size, text, lap=_typical(e, [m.name for m in e.corner.markers]))
+    text = code.means.text.format(lap=_lap(e), size=numbers.metres(max(away_m, 0.1), units))
+    example = _median_lap(e, [m.name for m in e.corner.markers])
+    return _well(e, code, text, away_m, example=example)
 
 
 def _at_cone(
-    evidence: Sequence[Evidence],
-    faulty: Collection[tuple[str, str]],
-    units: Units,
+    evidence: Sequence[Evidence], faulty: Collection[tuple[str, str]], units: Units
 ) -> Finding | None:
-    """The cone that the usual lap passes nearest to where the marker line does; none of corner and cone ``faulty``."""
-    found = [
-        (_away_m(e, m.name), i, m.name)
-        for i, e in enumerate(evidence)
-        for m in e.corner.markers
-        if (e.corner.name, m.name) not in faulty
+    """The cone at which the usual lap is nearest to the marker line; ``faulty`` are pairs of corner and cone left out."""
+    near = [
+        (_away_m(e, marker.name), e, marker)
+        for e in evidence
+        for marker in e.corner.markers
+        if (e.corner.name, marker.name) not in faulty and _away_m(e, marker.name) <= ON_LINE_M
     ]
-    found = [each for each in found if each[0] <= ON_LINE_M]
-    if not found:
+    if not near:
         return None
-    size, i, marker = min(found)
-    facts = {
-        "cone": sentences.cone_called(marker),
-        "size": numbers.metres(max(size, 0.1), units),
-        "lap": _lap(evidence[i]),
-    }
-    e, text = evidence[i], Code.AT_CONE.means.text.format(**facts)
-    place = Place.of_cone(e.marker(marker))
-    return _well(e, Code.AT_CONE, size, text, place, _typical(e, [marker]))
+    away_m, e, marker = min(near, key=lambda each: each[0])
+    text = Code.AT_CONE.means.text.format(
+        cone=sentences.cone_called(marker.name),
+        size=numbers.metres(max(away_m, 0.1), units),
+        lap=_lap(e),
+    )
+    example = _median_lap(e, [marker.name])
+    return _well(e, Code.AT_CONE, text, away_m, place=Place.of_cone(marker), example=example)
 
 
 def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
-    """The corner ridden most evenly, by its tightest radius; a lap or two are not even."""
-    evidence = [e for e in evidence if e.count >= FEWEST_LAPS]
-    if not evidence:
+    """The corner with the most even tightest radius; one or two laps show no evenness."""
+    e = min((e for e in evidence if e.count >= FEWEST_LAPS), key=_unevenness, default=None)
+    if e is None:
         return None
-    e = min(evidence, key=_unevenness)
     radius = e.laps.radius_min_m
     text = Code.STEADY.means.text.format(
         low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
-    return _well(e, Code.STEADY, float(np.ptp(radius)), text)
+    return _well(e, Code.STEADY, text, float(np.ptp(radius)))
 
 
 def _unevenness(e: Evidence) -> float:
-    """Spread of the tightest radius from lap to lap, a share of its mean."""
+    """Standard deviation of the tightest radius from lap to lap, as a share of its mean."""
     radius = e.laps.radius_min_m
     return float(np.std(radius) / np.mean(radius))
 
 
 def _lap(e: Evidence) -> str:
-    """The lap that is praised, in words: the same usual lap that the page tells of."""
+    """The lap that is praised, in words: the usual lap, as the page tells of it."""
     if e.count == 1:
         return "the only measured lap"
     if len(np.unique(e.run[e.now])) > 1:
@@ -179,20 +178,19 @@ def _lap(e: Evidence) -> str:
 
 
 def _away_m(e: Evidence, marker: str) -> float:
-    """How far from the marker line the usual lap may be at a marker, metres: its distance, and the doubt about that."""
+    """Distance from the marker line that the usual lap surely keeps within at a marker, metres; NaN where not known."""
     usual, sd = e.usual_now(LINE, marker)
     return abs(usual) + _SURELY * sd
 
 
 def _farthest_m(e: Evidence) -> float:
-    """Distance of the usual lap from the marker line at the cone where it is largest, metres."""
-    away = [_away_m(e, m.name) for m in e.corner.markers]
-    known = [metres for metres in away if np.isfinite(metres)]
-    return max(known) if known else float("nan")
+    """:func:`_away_m` at the cone where it is largest, metres; infinite where it is known at none."""
+    away = [_away_m(e, marker.name) for marker in e.corner.markers]
+    return max((metres for metres in away if np.isfinite(metres)), default=float("inf"))
 
 
-def _typical(e: Evidence, markers: Sequence[str]) -> int:
-    """Index of the lap that is the median of now in how far it is from the line at the farthest of these markers."""
+def _median_lap(e: Evidence, markers: Sequence[str]) -> int:
+    """Index of the median lap of now by its distance from the line, at the one of these markers where that is largest."""
     away = np.abs([e.cones[name].wide_of_line_m.value for name in markers])
     farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
     known = np.flatnonzero(np.isfinite(farthest) & e.now)
@@ -203,12 +201,13 @@ def _typical(e: Evidence, markers: Sequence[str]) -> int:
 def _well(
     e: Evidence,
     code: Code,
-    size: float,
     text: str,
+    size: float,
+    *,
     place: Place | None = None,
-    lap: int = -1,
+    example: int = -1,
 ) -> Finding:
-    """The finding; at the last apex unless it has a place, shown by the lap of an index here, the last one's if not given."""
+    """The finding. Without a ``place`` it points to the last apex; without an ``example`` it shows the last lap."""
     place = place or Place(e.corner.last_apex_m)
     return Finding(
         rider=e.rider,
@@ -222,6 +221,6 @@ def _well(
         kind=Kind.WELL,
         station_m=place.station_m,
         marker=place.name,
-        lap=int(e.number[lap]),
-        session=e.session(lap),
+        lap=int(e.number[example]),
+        session=e.session(example),
     )

@@ -31,7 +31,7 @@ EXTRA_COLUMNS = ("kind", "marker", "habit", "in_short")
 """Further columns."""
 
 MINDED = 2
-"""How many findings a first page asks to keep in mind, at most."""
+"""A first page asks to keep at most so many findings in mind."""
 
 
 def find(
@@ -46,10 +46,10 @@ def find(
 
     Args:
         runs: his runs in time order.
-        course: what they were ridden on.
-        group: his riding group; a novice is never told of seconds to be gained.
-        units: what he reads.
-        between: what changed between these runs, where that is at hand.
+        course: the course they were ridden on.
+        group: name of his riding group; a novice is never told of seconds to be gained.
+        units: units that he reads.
+        between: what changed between these runs, if that is known already.
     """
     evidence, between = gather(runs, course), between or RunChanges(runs)
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
@@ -74,41 +74,39 @@ def find(
 
 
 def _told(ranked: Sequence[Story], teller: Teller, course: Course) -> Iterator[Finding]:
-    """A finding of each story: those of the first page, then the rest."""
-    first = list(_first_page(ranked))
-    spoken = {id(story) for story, _ in first}
-    for story, kind in first:
+    """A finding for each story: those of the first page, then the rest."""
+    first_page = list(_first_page(ranked))
+    for story, kind in first_page:
         yield teller.story(story, kind, _alike(story, ranked, course))
-    # Where else it is so is said once, with what is told first.
-    said = {story.lead.code for story, _ in first}
+    # A first page that tells of a habit names all corners with it, so the rest need not.
+    named = {story.lead.code for story, _ in first_page}
     for story in ranked:
-        if id(story) not in spoken:
-            alike = () if story.lead.code in said else _alike(story, ranked, course)
+        if not any(story is other for other, _ in first_page):
+            alike = () if story.lead.code in named else _alike(story, ranked, course)
             yield teller.story(story, Kind.OTHER, alike)
 
 
 def _alike(story: Story, ranked: Sequence[Story], course: Course) -> Sequence[str]:
-    """Corners, in riding order, where what leads a story is a habit too."""
-    code = story.lead.code
-    names = {s.corner for s in ranked if any(j.code == code for j in _habits(s))}
+    """Names of the corners, in riding order, at which what leads a story is a habit."""
+    code, names = story.lead.code, set()
+    for other in ranked:
+        if any(j.habit and j.code is code for j in (other.lead, *other.others)):
+            names.add(other.corner)
     return [corner.name for corner in course.corners if corner.name in names]
 
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
-    """Exits that tightened and are no fault to work on, where no story has told of it."""
-    spoken_of = {j.evidence.corner.name for j in judged if j.code is Code.EXIT_TIGHTENED}
-    silent = [e for e in evidence if e.corner.name not in spoken_of]
-    return (aside for e in silent if (aside := exit_aside(e)) is not None)
-
-
-def _habits(story: Story) -> Iterator[Judgement]:
-    return (j for j in (story.lead, *story.others) if j.habit)
+    """Exits that tightened and are no fault, at corners where no judgement tells of tightened exits."""
+    told_at = {j.evidence.corner.name for j in judged if j.code is Code.EXIT_TIGHTENED}
+    for e in evidence:
+        if e.corner.name not in told_at and (aside := exit_aside(e)) is not None:
+            yield aside
 
 
 def _first_page(ranked: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
-    """The worst habit to work on; to keep in mind what is not the same thing over again.
+    """The worst habit, to work on; then what is something else, to keep in mind.
 
-    Lapses of earlier runs that the last one is without are neither: what is told first is of how he rides now.
+    What is mended and lapses of earlier runs are neither, because a first page is about how he rides now.
     """
     standing = [s for s in ranked if s.lead.habit or (not s.lead.mended and s.lead.in_last_run)]
     work = next((s for s in standing if s.lead.habit), None)
@@ -128,8 +126,9 @@ def _first_page(ranked: Sequence[Story]) -> Iterator[tuple[Story, Kind]]:
 def findings_table(findings: Iterable[Finding]) -> pd.DataFrame:
     """Findings as the table ``findings``, in the order given."""
     columns = [*COLUMNS, *EXTRA_COLUMNS]
-    rows = [
-        [str(cell) if isinstance(cell := getattr(f, name), StrEnum) else cell for name in columns]
-        for f in findings
-    ]
+    rows = [[_cell(getattr(finding, name)) for name in columns] for finding in findings]
     return pd.DataFrame(rows, columns=columns) if rows else without_lines(columns)
+
+
+def _cell(value: object) -> object:
+    return str(value) if isinstance(value, StrEnum) else value

@@ -1,4 +1,4 @@
-"""One rider: his runs, and what there is to say of them."""
+"""One rider: his runs, and what there is to say about them."""
 
 from __future__ import annotations
 
@@ -15,11 +15,16 @@ from lapkit.findings.finding import Finding
 
 @dataclass(frozen=True, eq=False)
 class RiderReview:
-    """One rider: his runs in time order and his findings, most urgent first.
+    """One rider: his runs in time order, and his findings, most urgent first.
 
-    ``group`` is the riding group of his latest run as the event folder names it; ``bikes`` names the bike of
-    each run, empty where it is not known; ``changed`` compares his runs, measure by measure
-    (:meth:`~lapkit.compare.changes.RunChanges.every`).
+    Attributes:
+        rider: name of the rider.
+        group: his riding group at his latest run, as the event folder names it.
+        runs: his runs in time order.
+        findings: what to say to him, most urgent first.
+        bikes: the bike of each run; an empty name where it is not known.
+        note: the coach's own note about him, which stands on no page.
+        changed: his runs compared, measure by measure (:meth:`~lapkit.compare.changes.RunChanges.every`).
     """
 
     rider: str

@@ -11,24 +11,23 @@ from lapkit.findings.codes import Code
 from lapkit.findings.finding import Finding, Kind
 
 FEWEST_TO_DOUBT = 3
-"""From so many riders on, a corner that most of them ride alike is worth a look at its cones."""
+"""With fewer riders than this, cones are not doubted for what most of them do alike."""
 
 FEWEST_ALIKE = 3
-"""At fewer corners than this a habit is no rider's all round the course."""
+"""A habit at fewer corners than this is not said to be a rider's all round the course."""
 
 
 @dataclass(frozen=True)
 class Trouble:
-    """A corner where riders have habits; of each counts what leads his story there.
+    """A corner at which riders have habits. For each rider, what leads his story there counts.
 
     Attributes:
-        corner: where.
-        alike: what is done, in a few words with its cone or seam, and who does it, riders in the order of
-            the event; what most do comes first.
-        own: the same without those who do it at most corners (:func:`all_round`).
-        riders: all of them, by the harm it does, most first.
-        harm: as of :class:`~lapkit.findings.finding.Finding`, added up.
-        is_the_cone: whether so many do the same that the cone is to be doubted before them.
+        corner: name of the corner.
+        alike: what is done, in a few words with its cone or seam, and the names of who does it; what most do comes first.
+        own: the same without riders who do it at most corners (:func:`all_round`).
+        riders: names of all riders with a habit there, most harm first.
+        harm: sum of their harm, as in :class:`~lapkit.findings.finding.Finding`.
+        is_the_cone: whether more than half of the event's riders do the same, so that the cone is to be doubted first.
     """
 
     corner: str
@@ -40,49 +39,65 @@ class Trouble:
 
 
 def habits(findings: Sequence[Finding]) -> list[Finding]:
-    """A rider's faults that hold in more than half of his laps."""
+    """Those of a rider's findings that are faults and habits."""
     return [f for f in findings if f.kind not in (Kind.WELL, Kind.FACT) and f.habit]
 
 
 def all_round(findings: Mapping[str, Sequence[Finding]], course: Course) -> dict[str, Finding]:
-    """Riders who have one habit at more than half of the corners, and at three at least: it is theirs, no corner's.
+    """Riders with one habit at more than half of the corners, and at :data:`FEWEST_ALIKE`: it is theirs, no corner's.
+
+    Args:
+        findings: name of a rider → his findings.
+        course: the course.
 
     Returns:
-        Rider → the habit as it leads his story at one of these corners, the one told in the commonest words.
+        Name of a rider → that habit, as it leads his story at one of the corners. Where its words differ from corner to
+        corner, by cone or seam, it is one with the words that are most frequent.
     """
     found = {}
     for rider, of_rider in findings.items():
         leads = [f for c in course.corners if (f := _lead(of_rider, c.name)) is not None]
-        for code, count in Counter(f.code for f in leads).most_common(1):
-            if count >= FEWEST_ALIKE and 2 * count > len(course.corners):
-                words = Counter(f.in_short for f in leads if f.code == code)
-                found[rider] = max(
-                    (f for f in leads if f.code == code), key=lambda f: words[f.in_short]
-                )
+        if not leads:
+            continue
+        ((code, count),) = Counter(f.code for f in leads).most_common(1)
+        if count >= FEWEST_ALIKE and 2 * count > len(course.corners):
+            of_code = [f for f in leads if f.code is code]
+            words = Counter(f.in_short for f in of_code)
+            found[rider] = max(of_code, key=lambda f: words[f.in_short])
     return found
 
 
 def troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[Trouble]:
-    """Corners where anybody has a habit, by how many have one, then by harm; ``findings`` by rider."""
+    """Corners at which riders have habits, those of most riders first, among equals by harm.
+
+    ``findings`` maps the name of each rider to his findings.
+    """
     everywhere = {(rider, f.code) for rider, f in all_round(findings, course).items()}
     found = []
     for corner in course.corners:
-        leads = [_lead(of_rider, corner.name) for of_rider in findings.values()]
-        known = [f for f in leads if f is not None]
-        if known:
-            found.append(_trouble(corner.name, known, len(findings), everywhere))
-    return sorted(found, key=lambda each: (-len(each.riders), -each.harm))
+        of_riders = [_lead(of_rider, corner.name) for of_rider in findings.values()]
+        leads = [f for f in of_riders if f is not None]
+        if leads:
+            found.append(_trouble(corner.name, leads, len(findings), everywhere))
+    return sorted(found, key=lambda trouble: (-len(trouble.riders), -trouble.harm))
 
 
 def _lead(of_rider: Sequence[Finding], corner: str) -> Finding | None:
-    """The habit that leads a rider's story at a corner."""
+    """The habit that leads a rider's story at a corner; None if he has none there."""
     return next((f for f in habits(of_rider) if f.corner == corner), None)
 
 
 def _trouble(
     corner: str, leads: Sequence[Finding], of_riders: int, everywhere: set[tuple[str, Code]]
 ) -> Trouble:
-    """What leads the story of each rider who has a habit at a corner, put together."""
+    """A corner's trouble.
+
+    Args:
+        corner: name of the corner.
+        leads: what leads the story of each rider who has a habit there.
+        of_riders: number of riders in the event.
+        everywhere: riders and codes of the habits that they have all round the course.
+    """
     places = Counter((f.code, f.marker) for f in leads if f.code.means.doubts_cones)
     most = max(places.values(), default=0)
     return Trouble(
@@ -97,8 +112,8 @@ def _trouble(
 
 def _alike(leads: Sequence[Finding]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """What is done and who does it, what most do first."""
-    does: dict[str, list[str]] = {}
+    who_does: dict[str, list[str]] = {}
     for f in leads:
-        does.setdefault(f.in_short, []).append(f.rider)
-    alike = sorted(does.items(), key=lambda each: -len(each[1]))
-    return tuple((what, tuple(names)) for what, names in alike)
+        who_does.setdefault(f.in_short, []).append(f.rider)
+    by_riders = sorted(who_does.items(), key=lambda item: -len(item[1]))
+    return tuple((what, tuple(riders)) for what, riders in by_riders)

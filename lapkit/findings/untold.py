@@ -1,4 +1,4 @@
-"""Why nothing can be said, where that is not the same as nothing being wrong."""
+"""Why nothing can be said about a rider, which is not the same as nothing being wrong."""
 
 from __future__ import annotations
 
@@ -20,18 +20,18 @@ NO_LAP = "no lap could be timed from line to line"
 TOO_COARSE = "no timed lap was logged finely enough for radius and lean"
 TOO_FEW = f"fewer than {FEWEST_LAPS} laps could be measured, too few to tell a habit"
 NO_LINE = "there is no marker line to hold the laps against"
-"""Reasons, to stand behind a colon."""
+"""The reasons, worded to stand behind a colon."""
 
 
 def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
-    """Why nothing can be told of a rider's runs, at one corner or at any; empty when something can.
+    """Why nothing can be said about a rider's runs, at one corner or at any; empty when something can.
 
-    Of fewer laps than make a habit a lapse can still be told, but not that nothing is wrong.
+    With fewer laps than make a habit a lapse can still be told of, but not that nothing is wrong.
 
     Args:
         runs: his runs.
-        course: what they were ridden on.
-        corner: one corner; all of them when empty.
+        course: the course they were ridden on.
+        corner: name of one corner; all corners when empty.
     """
     timed = [timed_numbers(run.tables["laps"]) for run in runs]
     if not any(timed):
@@ -39,9 +39,8 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
     measured = sum(_measured(run, laps, corner) for run, laps in zip(runs, timed, strict=True))
     if not measured:
         return TOO_COARSE
-    held = standards(course)
     names = [corner] if corner else [c.name for c in course.corners]
-    if all(held[name].line is None for name in names):
+    if all(standards(course)[name].line is None for name in names):
         return NO_LINE
     return TOO_FEW if measured < FEWEST_LAPS else ""
 
@@ -61,11 +60,10 @@ def worth_a_look(findings: Sequence[Finding]) -> str:
 
 
 def _measured(run: RunResult, laps: set[int], corner: str) -> int:
-    """How many timed laps of a run were measured, at one corner or at any."""
-    lines = Lines([run], "corners").keys("lap", "corner", "quality")
+    """How many of these laps of a run were measured, at one corner or, if ``corner`` is empty, at any."""
     measured = {
         lap
-        for _, lap, where, quality in lines
+        for _, lap, where, quality in Lines([run], "corners").keys("lap", "corner", "quality")
         if quality != PassQuality.POOR and corner in ("", where)
     }
     return len(laps & measured)
