@@ -1,4 +1,4 @@
-"""The line that the coach rode, as the marker line: of his own log, or of his laps recorded on a walk."""
+"""The line that the coach rode, as the marker line: from his own log, or from his laps recorded on a walk."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ from lapkit.splitter import LapKind, split
 from lapkit.units import FloatArray, read_only
 
 if TYPE_CHECKING:
-    # With it come gpxpy and half of the web's protocols, too much for a type in every worker.
+    # This imports gpxpy and with it half of the web's protocols: too much in every worker for the sake of a type.
     from lapkit.course.walk_file import Recorded, WalkFile
 
-_STEP_S = 0.1  # from place to place of a lap: at 200 km/h 6 m, and the line is smoothed over 16
+_STEP_S = 0.1  # between places of a lap: 6 m at 200 km/h, where the line is smoothed over 16 m
 
 
 class _CoachLine(NamedTuple):
-    """The mean of whole laps, one standard deviation of where it lies, metres, and how many laps they were."""
+    """The mean of the coach's whole laps, the standard deviation of its place, metres, and the number of laps."""
 
     line: StationLine
     sd_m: float
@@ -42,10 +42,10 @@ class _CoachLine(NamedTuple):
 
 
 def with_coach_line(course: Course, log: Log) -> Course:
-    """The course with the mean of the coach's whole laps as its marker line, as far off as his receiver may be.
+    """The course with the mean of the coach's whole laps as its marker line, with the uncertainty of his receiver.
 
     Raises:
-        LogError: his log is of no use, or tells lap times only (:func:`~lapkit.importer.quality.assess`).
+        LogError: his log is of no use, or good for lap times only (:func:`~lapkit.importer.quality.assess`).
         PathError: it does not determine a path.
         TrackError: it holds no whole lap.
     """
@@ -82,26 +82,29 @@ def _coach_line(course: Course, log: Log) -> _CoachLine:
 
 
 class _Recording(NamedTuple):
-    """What a log made of a walk is from."""
+    """The source of a log that was made from a walk."""
 
     name: str
     sha256: str
 
 
 def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
-    """A walk's track with the coach's laps among its recordings measured as his log would be, where they have times.
+    """A walk's track with the coach's recorded laps, where they have times, measured as a log of his would be.
 
-    What is drawn through bare places bends with every error of theirs.
+    A line drawn through their bare places would bend with every error of a fix.
 
     Args:
-        track: made of the walk, his laps its marker line.
+        track: made from the walk; its marker line is drawn through his laps.
         walk: the walk.
 
     Returns:
-        The track, and a sentence about what was done; empty where no such lap has times.
+        The track, and a remark on what was done; empty where no such lap has times.
     """
-    named = [(read_name(each.name), each) for each in walk.tracks]
-    laps = [each for meant, each in named if meant and meant.thing is Thing.COACH_LAP]
+    laps = []
+    for recorded in walk.tracks:
+        named = read_name(recorded.name)
+        if named is not None and named.thing is Thing.COACH_LAP:
+            laps.append(recorded)
     timed = [each for each in laps if np.isfinite(each.time_s).any()]
     drawn = track.marker_line
     if not timed or drawn is None:
@@ -117,31 +120,29 @@ def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
         )
     ridden = line_in_degrees(course.plane, own.line, RIDDEN_VERTEX_M)
     line = replace(drawn, lon_lat=ridden.lon_lat, height_m=_heights_along(drawn, ridden))
-    told = (
-        "its recordings were measured together as a log is"
-        if len(timed) > 1
-        else "measured as a log is"
-    )
-    said = [f"coach lap: {told}, the mean of {counted(own.laps, 'whole lap')}"]
+    how = "its recordings were measured together as a log is"
+    if len(timed) == 1:
+        how = "measured as a log is"
+    remarks = [f"coach lap: {how}, the mean of {counted(own.laps, 'whole lap')}"]
     if len(logs) > 1:
-        said.append("of recordings of several days or receivers the longest was taken")
+        remarks.append("of recordings of several days or receivers the longest was taken")
     if len(timed) < len(laps):
-        said.append("what has no times was left out")
-    return replace(track, marker_line=line), "; ".join(said)
+        remarks.append("what has no times was left out")
+    return replace(track, marker_line=line), "; ".join(remarks)
 
 
 def _fixes(recordings: Sequence[Recorded]) -> RawFixes:
     """Recordings with times as one log, in the order in which they were begun."""
-    begun = sorted(recordings, key=lambda each: float(np.nanmin(each.time_s)))
-    time, lat, lon = (
-        np.concatenate([getattr(each, name) for each in begun])
-        for name in ("time_s", "lat_deg", "lon_deg")
+    in_order = sorted(recordings, key=lambda each: float(np.nanmin(each.time_s)))
+    return RawFixes(
+        np.concatenate([each.time_s for each in in_order]),
+        np.concatenate([each.lat_deg for each in in_order]),
+        np.concatenate([each.lon_deg for each in in_order]),
     )
-    return RawFixes(time, lat, lon)
 
 
 def _heights_along(known: GeoLine, line: GeoLine) -> FloatArray | None:
-    """Heights of a line's vertices by the nearest of another, metres, ``(n,)``; None where that has none."""
+    """Heights of a line's vertices, each that of the nearest vertex of a known line, metres, ``(n,)``; None without."""
     if known.height_m is None:
         return None
     _, nearest = cKDTree(known.lon_lat).query(line.lon_lat)

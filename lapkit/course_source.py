@@ -1,4 +1,4 @@
-"""The course that logs are measured on: a track file's, with the line the coach wants, or found from the logs."""
+"""The course that logs are measured on: from a track file, with the line the coach wants, or found from the logs."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ from lapkit.runs import logs_of
 def course_for(
     entries: Sequence[Entry], track: Path | None, line: Path | None, options: Options
 ) -> Course:
-    """The course of a track file, or without one as the riders' own logs show it.
+    """The course of a track file, or, without one, the course that the riders' own logs show.
 
     Raises:
-        OptionError: the coach's log without a track file.
+        OptionError: the coach's log was given without a track file.
         LapkitError: the track file or the coach's log cannot be used, or no course is found.
     """
     if track is not None:
         return course_of(track, line)
     if line is not None:
-        # Rather than leave it unread.
+        # An error is better than ignoring what was given.
         raise OptionError(
             "the coach's line needs a track file: without one there is no marker line",
             remedy="Give the course with --track, or leave --line out.",
@@ -48,7 +48,7 @@ def course_for(
 def course_of(track: Path, line: Path | None = None) -> Course:
     """The placed course with its marker line: given, ridden by the coach, or solved from the cones.
 
-    Where the cones cannot be met by any line, the course comes without one.
+    Where no line can pass the cones as asked, the course has none.
 
     Args:
         track: the track file.
@@ -57,6 +57,7 @@ def course_of(track: Path, line: Path | None = None) -> Course:
     Raises:
         TrackError: the track file, or the coach's laps on it, cannot be used.
         LogError: the coach's log cannot be read, or is of no use.
+        PathError: the coach's log does not determine a path.
     """
     course = place(read_track(track))
     if line is not None:
@@ -68,40 +69,40 @@ def course_of(track: Path, line: Path | None = None) -> Course:
 
 
 def find_course(entries: Sequence[Entry], options: Options) -> Course:
-    """The course as the riders' own logs show it, when there is no track file.
+    """The course that the riders' own logs show, when there is no track file.
 
     Raises:
         LapkitError: no log can be read, or nothing is ridden in them.
     """
-    logs, trouble = _longest(entries, options)
-    if trouble and not logs:
-        raise trouble
+    logs, last_error = _longest(entries, options)
+    if last_error and not logs:
+        raise last_error
     return course_of_logs(logs)
 
 
 def course_of_logs(logs: Sequence[Log]) -> Course:
-    """The course as logs show it.
+    """The course that logs show.
 
     Raises:
         PathError: none of them determines a path.
-        TrackError: there is none, or nothing is ridden in them.
+        TrackError: there are no logs, or nothing is ridden in them.
     """
     if not logs:
         raise TrackError("no log to find a course from", remedy="Give a log, or a track file.")
     lon, lat = middle_deg(np.stack([logs[0].lon_deg, logs[0].lat_deg], axis=-1))
     plane = Plane(lat, lon)
-    paths, trouble = [], None
+    paths, last_error = [], None
     for log in logs:
         try:
             path = ride_path(log, plane, draws=4)
         except LapkitError as error:
-            trouble = error
+            last_error = error
             continue
         time = np.arange(path.start_s, path.end_s, min(0.5, 1.0 / max(log.rate_hz, 1e-3)))
         x, y = path.mean_xy(time)
         paths.append(Ride(time, x, y, path.mean_speed(time)))
-    if trouble and not paths:
-        raise trouble
+    if last_error and not paths:
+        raise last_error
     try:
         return course_from_paths(paths, plane)
     except TrackError as error:
@@ -113,33 +114,33 @@ def course_of_logs(logs: Sequence[Log]) -> Course:
 
 
 def _longest(entries: Sequence[Entry], options: Options) -> tuple[list[Log], LapkitError | None]:
-    """The logs with most riding in them, in order, and the last reason why another cannot be read.
+    """The logs with the most riding in them, in order, and the last error of those that cannot be used.
 
-    No more than a course is found from: to recover a path takes far longer than to see how long it is,
-    and hundreds of logs would not fit into memory.
+    They are no more than a course is found from: recovering a path takes far longer than estimating its length, and
+    hundreds of logs would not fit into memory.
     """
     logs: list[tuple[float, Log]] = []
-    trouble: LapkitError | None = None
+    last_error: LapkitError | None = None
     for entry in entries:
         try:
             read = logs_of(entry, options)
         except LapkitError as error:
-            trouble = error
+            last_error = error
             continue
         for log in read:
             try:
                 assess(log).require_usable(log.source)
             except LapkitError as error:
-                trouble = error
+                last_error = error
             else:
                 logs.append((_about_ridden_m(log), log))
         while len(logs) > MOST_PATHS:
             logs.remove(min(logs, key=itemgetter(0)))
-    return [log for _, log in logs], trouble
+    return [log for _, log in logs], last_error
 
 
 def _about_ridden_m(log: Log) -> float:
-    """About how far was ridden, metres, from fixes a second apart: nearer ones differ by their noise."""
+    """About how far was ridden, metres, from fixes a second apart: fixes closer in time differ by their noise."""
     if len(log) < 2:
         return 0.0
     stride = int(np.clip(np.round(log.rate_hz), 1, len(log) - 1))

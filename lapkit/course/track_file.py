@@ -7,7 +7,7 @@ import json
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from lapkit.course.feature import Feature, features
 from lapkit.course.track_writer import document_of
@@ -26,17 +26,17 @@ from lapkit.errors import TrackError
 from lapkit.whole_file import GZIP, read_whole, write_whole
 
 LARGEST_FILE_BYTES = 32 * 1024 * 1024
-"""A track file above this size is refused: a circuit drawn every 10 cm is a tenth of it."""
+"""A track file above this size is refused: one of a circuit drawn every 10 cm is a tenth of it."""
 
 MOST_FEATURES = 2_000
-"""More corners, cones, seams and so on are refused: fifty corners of twenty cones are half of it."""
+"""A file with more corners, cones, seams and so on is refused: fifty corners of twenty cones are half as many."""
 
 
 def read_track(path: str | Path) -> Track:
     """Read a track file.
 
     Raises:
-        TrackError: the file cannot be read or breaks a rule; names the file and the feature.
+        TrackError: the file cannot be read or breaks a rule; the error names the file and the feature.
     """
     source = str(path)
     data = read_whole(path, "track file", LARGEST_FILE_BYTES)
@@ -45,7 +45,7 @@ def read_track(path: str | Path) -> Track:
 
 
 def write_track(track: Track, path: str | Path) -> None:
-    """Write a track file, whole or not at all. What lapkit does not know is written as it was read.
+    """Write a track file, whole or not at all. Whatever lapkit does not know is written as it was read.
 
     Raises:
         OutputError: the file cannot be written.
@@ -60,7 +60,7 @@ def track_bytes(track: Track) -> bytes:
     members = {name: value for name, value in document.items() if name != "features"}
     opening = json.dumps(members, ensure_ascii=False)[:-1]
     text = f'{opening}, "features": [\n{listed}\n]}}\n'
-    # Half of a pair of surrogates cannot be UTF-8; its escape is what JSON itself would write.
+    # A lone surrogate cannot be written in UTF-8; its escape is what JSON itself would write.
     return text.encode("utf-8", errors="backslashreplace")
 
 
@@ -93,7 +93,7 @@ def _parsed(data: bytes, source: str) -> Any:
 
 
 def _refuse_log(data: bytes, source: str) -> None:
-    """Refuse a file that begins like a rider's log, as when log and track file are swapped."""
+    """Refuse a file that begins like a rider's log: log and track file may have been swapped."""
     first = data.lstrip(b"\xef\xbb\xbf \r\n\t")[:4000].split(b"\n")[0]
     if first.startswith((GZIP, b"<", b"$")) or (first[:1] not in b"{[" and b"," in first):
         raise TrackError(
@@ -108,39 +108,48 @@ def _no_constant(word: str) -> Any:
 
 
 def _track(document: Any, source: str, sha256: str) -> Track:
-    """Sort the features by role."""
-    single: dict[str, Any] = {}
-    many: dict[str, list[Any]] = {name: [] for name in set(_MANY.values()) | {"unknown"}}
+    """The track of a document: its features sorted by role."""
+    lines: dict[str, Any] = {}
+    centre_width_m = None
+    listed: dict[str, list[Any]] = {kind.field: [] for kind in _LISTED.values()}
+    unknown = []
     for feature in features(document, source):
         role = feature.role
-        if role in LINE_ROLES:
-            if role in single:
-                feature.refuse(f"there is a second {role}", "Keep one of them.")
-            single[role] = feature.line(*(["width_m"] if role == "centre" else []))
-            if role == "centre":
-                single["centre_width_m"] = feature.quantity("width_m", above=0.0)
-        elif role in _READ:
-            many[_MANY[role]].append(_READ[role](feature))
+        if role in lines:
+            feature.refuse(f"there is a second {role}", "Keep one of them.")
+        if role == "centre":
+            lines[role] = feature.line("width_m")
+            centre_width_m = feature.quantity("width_m", above=0.0)
+        elif role in LINE_ROLES:
+            lines[role] = feature.line()
+        elif role in _LISTED:
+            kind = _LISTED[role]
+            listed[kind.field].append(kind.read(feature))
         else:
-            many["unknown"].append(feature.raw)
-    count = sum(len(items) for name, items in many.items() if name != "unknown")
+            unknown.append(feature.raw)
+    _check_number(sum(map(len, listed.values())), source)
+    _check_start(lines.get("start_line"), source)
+    by_field: dict[str, Any] = {field: tuple(items) for field, items in listed.items()}
+    track = Track(
+        source=source,
+        sha256=sha256,
+        centre_width_m=centre_width_m,
+        unknown=tuple(unknown),
+        members={k: v for k, v in document.items() if k not in ("type", "features")},
+        **lines,
+        **by_field,
+    )
+    _check_names(track)
+    return track
+
+
+def _check_number(count: int, source: str) -> None:
     if count > MOST_FEATURES:
         raise TrackError(
             f"it has {count} corners, cones, seams and the like",
             where=source,
             remedy=f"A course has no more than {MOST_FEATURES}; leave the others out.",
         )
-    _check_start(single.get("start_line"), source)
-    lists: dict[str, Any] = {name: tuple(items) for name, items in many.items()}
-    track = Track(
-        source=source,
-        sha256=sha256,
-        members={k: v for k, v in document.items() if k not in ("type", "features")},
-        **single,
-        **lists,
-    )
-    _check_names(track)
-    return track
 
 
 def _check_start(line: GeoLine | None, source: str) -> None:
@@ -158,7 +167,7 @@ def _check_start(line: GeoLine | None, source: str) -> None:
 
 
 def _check_names(track: Track) -> None:
-    """Refuse what refers to no corner, and names that are not unique."""
+    """Refuse features that belong to a corner which does not exist, and names that are not unique."""
     corners = [corner.name for corner in track.corners]
     _refuse_repeats(corners, "corner", track.source)
     markers: dict[str, list[str]] = {}
@@ -244,23 +253,22 @@ def _pit_lane(feature: Feature) -> dict[str, Any]:
     return feature.raw
 
 
-_READ: dict[str, Callable[[Feature], Any]] = {
-    "corner": _corner,
-    "marker": _marker,
-    "seam": lambda feature: feature.line(),
-    "hold_point": _point,
-    "base_point": _point,
-    "hazard": _hazard,
-    "pit_lane": _pit_lane,
+class _Listed(NamedTuple):
+    """A role that a track file may have many features of: the field of :class:`Track` for them, and their reader."""
+
+    field: str
+    read: Callable[[Feature], Any]
+
+
+_LISTED = {
+    "corner": _Listed("corners", _corner),
+    "marker": _Listed("markers", _marker),
+    "seam": _Listed("seams", Feature.line),
+    "hold_point": _Listed("hold_points", _point),
+    "base_point": _Listed("base_points", _point),
+    "hazard": _Listed("hazards", _hazard),
+    "pit_lane": _Listed("pit_lanes", _pit_lane),
 }
-_MANY = {
-    "corner": "corners",
-    "marker": "markers",
-    "seam": "seams",
-    "hold_point": "hold_points",
-    "base_point": "base_points",
-    "hazard": "hazards",
-    "pit_lane": "pit_lanes",
-}
-ROLES = (*LINE_ROLES, *_READ)
+
+ROLES = (*LINE_ROLES, *_LISTED)
 """Every role that is used; features of other roles are kept as they are."""

@@ -1,4 +1,4 @@
-"""Putting a new walk into an old track file: what was recorded anew replaces, all else stays."""
+"""Putting a new walk into an old track file: what was recorded again is replaced, all else stays."""
 
 from __future__ import annotations
 
@@ -12,11 +12,10 @@ Item = TypeVar("Item")
 
 
 def merge(old: Track, new: Track) -> Track:
-    """The old track with everything that the new one has in its place.
+    """The old track, brought up to date with everything that the new one has.
 
-    A line, cone or seam of the same name is replaced and keeps the properties that the new one does
-    not give; cues and camber of a corner stay unless new ones were given. Unknown features and
-    members stay.
+    A line, cone or seam of the same name is replaced; properties that the new one does not give are kept. The cues
+    and the camber of a corner stay unless new ones are given. Unknown features and members stay.
     """
     return replace(
         old,
@@ -38,25 +37,32 @@ def merge(old: Track, new: Track) -> Track:
 
 
 def kept_only(old: Track, new: Track) -> list[str]:
-    """Corners, cones and seams of the old track that the new one does not name, as messages call them."""
-    gone = [c.name for c in old.corners if c.name not in {c.name for c in new.corners}]
-    kept = [f"corner {name}" for name in gone]
-    pairs: tuple[tuple[Sequence[GeoMarker | GeoLine], Sequence[GeoMarker | GeoLine]], ...] = (
-        (old.markers, new.markers),
-        (old.seams, new.seams),
-    )
-    for before, after in pairs:
+    """Corners, cones and seams of the old track that the new one does not name, as messages call them.
+
+    Cones and seams of a corner that is listed itself are not listed again.
+    """
+    new_corners = {corner.name for corner in new.corners}
+    kept_corners = [corner.name for corner in old.corners if corner.name not in new_corners]
+
+    def kept(
+        before: Sequence[GeoMarker | GeoLine], after: Sequence[GeoMarker | GeoLine]
+    ) -> list[str]:
         named = {(item.corner, item.name) for item in after}
-        kept += [
+        return [
             f"{item.corner} {item.name}".strip()
             for item in before
-            if item.corner not in gone and (item.corner, item.name) not in named
+            if item.corner not in kept_corners and (item.corner, item.name) not in named
         ]
-    return kept
+
+    return [
+        *(f"corner {name}" for name in kept_corners),
+        *kept(old.markers, new.markers),
+        *kept(old.seams, new.seams),
+    ]
 
 
 def with_known_corners(track: Track) -> tuple[Track, tuple[str, ...]]:
-    """The track with seams and hazards that name a corner without cones freed of it, and which."""
+    """The track with no seam or hazard that names a corner without cones, and a line about each that did."""
     known = {"", *(corner.name for corner in track.corners)}
     named = [(seam.corner, seam.name) for seam in track.seams]
     named += [(hazard.corner, f"hazard {hazard.text!r}") for hazard in track.hazards]
@@ -82,13 +88,14 @@ def _joined(
     key: Callable[[Item], Hashable],
     both: Callable[[Item, Item], Any],
 ) -> tuple[Item, ...]:
-    """Old items, brought up to date, in their order; then those that are new."""
+    """The old items in their order, each with its new one (by ``both``) where there is one; then the other new ones."""
     fresh = {key(item): item for item in new}
     kept = [both(item, fresh.pop(key(item))) if key(item) in fresh else item for item in old]
     return (*kept, *fresh.values())
 
 
 def _latest(old: Any, new: Any) -> Any:
+    """The new item, with those properties and members of the old one that it does not give."""
     return replace(
         new, properties={**old.properties, **new.properties}, members=old.members | new.members
     )

@@ -1,4 +1,4 @@
-"""A track as a GeoJSON document, with everything in it that lapkit does not know."""
+"""A track as a GeoJSON document, everything that lapkit does not know included."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from lapkit.units import FloatArray
 
 
 def document_of(track: Track) -> dict[str, Any]:
-    """The FeatureCollection of a track: known roles first, then what was kept."""
+    """The FeatureCollection of a track: features of known roles first, then those that were kept."""
     listed = [
         *(
             _line(role, line, track.centre_width_m if role == "centre" else None)
@@ -27,7 +27,7 @@ def document_of(track: Track) -> dict[str, Any]:
         *track.pit_lanes,
         *track.unknown,
     ]
-    # A bounding box that came with the file need not hold any more once the file is rewritten.
+    # A bounding box that came with the file may no longer be right.
     members = {name: value for name, value in track.members.items() if name != "bbox"}
     return {"type": "FeatureCollection", **members, "features": listed}
 
@@ -38,6 +38,7 @@ def _feature(
     known: dict[str, Any],
     kept: GeoCorner | GeoLine | GeoMarker | GeoPoint | Hazard,
 ) -> dict[str, Any]:
+    """A feature of a role: the properties that lapkit knows, where they say something, and whatever was kept."""
     given = {name: value for name, value in known.items() if value not in (None, "", [])}
     return {
         "type": "Feature",
@@ -96,11 +97,15 @@ def line_geometry(line: GeoLine) -> dict[str, Any]:
     points = np.asarray(line.lon_lat)
     if line.height_m is not None:
         points = np.column_stack([points, line.height_m])
-    parts = cut(points)
-    written = [[[v for v in p if v == v] for p in part.tolist()] for part in parts]
+    written = [[_position(point) for point in part] for part in cut(points)]
     if len(written) == 1:
         return {"type": "LineString", "coordinates": written[0]}
     return {"type": "MultiLineString", "coordinates": written}
+
+
+def _position(point: FloatArray) -> list[float]:
+    """Longitude, latitude and, where it is known, height."""
+    return [float(value) for value in point if np.isfinite(value)]
 
 
 def cut(points: FloatArray) -> list[FloatArray]:

@@ -1,7 +1,7 @@
 """The usual lap: the loop that paths repeat, and the middle of all the rides round it.
 
-A loop shows itself by repetition: the same place, passed in the same direction, one lap length
-later. Where nothing repeats the course is open: one pass, or the middle of several.
+A loop is recognised by repetition: the same place is passed in the same direction one lap length later. Where
+nothing repeats the course is open: a single pass, or the middle of several.
 """
 
 from __future__ import annotations
@@ -20,23 +20,28 @@ from lapkit.units import FloatArray
 SHORTEST_LOOP_M = 120.0
 """No lap is shorter, metres (our choice)."""
 
-_CELL_M, _SECTORS = 20.0, 8  # places and directions that count as the same (our choice)
-_SAME_LENGTH = 0.04  # laps of one loop differ by their lines, by less than this share (our choice)
-_FEWEST_RETURNS = 3  # once or twice is chance
+_CELL_M, _SECTORS = (
+    20.0,
+    8,
+)  # size of a cell, and number of directions, that count as the same (our choice)
+_SAME_LENGTH = 0.04  # share by which laps of one loop differ at most in length (our choice)
+_FEWEST_RETURNS = 3  # to the same place: one or two happen by chance
 _LEAST_SHARE = 0.25  # of everything ridden, so that two turns of the paddock make no course
-_LEAST_ROUNDS = 1.5  # a way that meets itself again is no lap unless it is ridden on round
-_CANDIDATES, _THINNED = 16, 5  # laps tried, and every so many samples looked at
-_CLOSES_WITHIN = 10  # samples: a lap's end is looked for 30 m about where it was seen
-_ROUNDS = 3  # each takes the middle of the rides along it; the third moves it by 2 cm rms
-_WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)  # tried in turn
-_ONE_RIDE_WAVE_M = 36.0  # of a single ride there are no halves to compare (our choice)
-_CLEAR = 0.12  # noise of curvature beside the course's own that is small enough (our choice)
-_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0  # so near to itself for so much it is one road
+_LEAST_ROUNDS = 1.5  # laps ridden: a path that meets itself is no loop unless it is ridden on
+_CANDIDATES, _THINNED = 16, 5  # laps tried; each is compared with every fifth sample
+_CLOSES_WITHIN = (
+    10  # samples, or 30 m, either way of a return, within which a lap's end is searched
+)
+_ROUNDS = 3  # each takes the middle of the rides along the line; the third moves it by 2 cm rms
+_WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)  # of smoothing, tried in turn
+_ONE_RIDE_WAVE_M = 36.0  # of smoothing a single ride, which has no halves to compare (our choice)
+_CLEAR = 0.12  # noise of curvature over the course's own that is small enough (our choice)
+_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0  # a loop with so much of it so near to itself is one road
 
 
 @dataclass(frozen=True, eq=False)
 class UsualLap:
-    """The usual lap or pass: smoothed points (m, 2) and the usual speed at each, (m,)."""
+    """The usual lap or pass: smoothed points, metres, ``(m, 2)``, and the usual speed at each, m/s, ``(m,)``."""
 
     xy_m: FloatArray
     speed_mps: FloatArray
@@ -44,7 +49,7 @@ class UsualLap:
 
 
 def usual_lap(samples: Samples) -> UsualLap:
-    """Find the loop that samples repeat, else the course passed once; take the rides' middle.
+    """The middle of the rides along the loop that samples repeat, or else along the longest ride.
 
     Raises:
         TrackError: hardly anything was ridden.
@@ -66,7 +71,7 @@ def usual_lap(samples: Samples) -> UsualLap:
 
 
 def _loop(samples: Samples) -> Template | None:
-    """One lap of the loop ridden most, closed; None when nothing is ridden round and round."""
+    """One lap of the loop ridden most, closed; None when nothing is ridden again and again."""
     first, second, lag = _returns(samples)
     if len(lag) == 0:
         return None
@@ -92,7 +97,7 @@ def _loop(samples: Samples) -> Template | None:
 
 
 def _returns(samples: Samples) -> tuple[np.ndarray, np.ndarray, FloatArray]:
-    """Each next visit to a cell in the same direction: both samples' indices, metres between."""
+    """Returns to a cell in the same direction: indices of both samples, and metres ridden in between."""
     cell = np.floor(samples.xy_m / _CELL_M).astype(int)
     angle = np.arctan2(samples.toward[:, 1], samples.toward[:, 0])
     sector = np.floor((angle / (2.0 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
@@ -107,7 +112,7 @@ def _returns(samples: Samples) -> tuple[np.ndarray, np.ndarray, FloatArray]:
 
 
 def _closed(samples: Samples, first: int, second: int) -> Template:
-    """The lap between two visits to a place, its ends brought together."""
+    """The lap between two visits to a place, with its ends joined."""
     near = np.arange(max(second - _CLOSES_WITHIN, first + 2), second + _CLOSES_WITHIN + 1)
     near = near[near < len(samples)]
     near = near[samples.stretch[near] == samples.stretch[first]]
@@ -119,13 +124,13 @@ def _closed(samples: Samples, first: int, second: int) -> Template:
 
 
 def _one_way(samples: Samples, loop: Template) -> Template | None:
-    """Where a loop is one road ridden up and down again, the faster way of the two; else None."""
+    """The faster direction of a loop that is one road, ridden up and down again; None for any other loop."""
     index, _ = loop.match(loop.xy_m, -loop.toward, _SAME_ROAD_M)
     met = np.flatnonzero(index >= 0)
     count = len(index)
     if len(met) < _THERE_AND_BACK * count:
         return None
-    # A point and its mirror on the way back lie as far before as after the turn.
+    # A point and its counterpart on the way back lie as far before the turn as after it.
     turn = np.angle(np.mean(np.exp(2j * np.pi * (met + index[met]) / count))) / (2 * np.pi) * count
     rolled = np.roll(np.arange(count), -round(0.5 * float(turn)))
     ways = [Template(loop.xy_m[half], False) for half in np.array_split(rolled, 2)]
@@ -144,7 +149,7 @@ def _longest_stretch(samples: Samples) -> Template:
 
 
 def _middle(samples: Samples, template: Template) -> UsualLap:
-    """The middle of all rides along a template, smoothed and spaced evenly again."""
+    """The middle of all rides along a template, smoothed and evenly spaced."""
     index, offset = template.match(samples.xy_m, samples.toward)
     on_line = index >= 0
     ride = _ride_numbers(samples, index, len(template.xy_m))[on_line]
@@ -160,14 +165,14 @@ def _middle(samples: Samples, template: Template) -> UsualLap:
 
 
 def _ride_numbers(samples: Samples, index: np.ndarray, count: int) -> np.ndarray:
-    """Number of the lap or pass that each sample belongs to, (n,)."""
+    """Number of the lap or pass that each sample belongs to, ``(n,)``."""
     latest = pd.Series(np.where(index >= 0, index, np.nan)).ffill().bfill().to_numpy()
     anew = (np.diff(latest) < -0.5 * count) | (np.diff(samples.stretch) != 0)
     return np.concatenate([[0], np.cumsum(anew)])
 
 
 def _median(rides: pd.DataFrame, template: Template) -> pd.DataFrame:
-    """Median of the rides at each point of the template, by straight line where none passed."""
+    """Median of the rides at each point of the template, interpolated where none passed."""
     count = len(template.xy_m)
     known = rides.groupby("at").median()
     period = count if template.closed else None
@@ -180,7 +185,7 @@ def _median(rides: pd.DataFrame, template: Template) -> pd.DataFrame:
 
 
 def _smooth(template: Template, offset: FloatArray, halves: list[FloatArray]) -> Smooth:
-    """The middle of the rides, smoothed until two halves of them agree on its curvature."""
+    """The middle of the rides, smoothed until two halves of the rides agree on its curvature."""
 
     def smoothed(to_left: FloatArray, wave_m: float) -> Smooth:
         left = np.stack([-template.toward[:, 1], template.toward[:, 0]], axis=-1)
@@ -199,6 +204,7 @@ def _smooth(template: Template, offset: FloatArray, halves: list[FloatArray]) ->
 
 
 def _curvature(line: Smooth) -> FloatArray:
+    """Curvature of a smoothed line, 1/m, left positive, ``(n,)``."""
     dx, dy = line.first.T
     ddx, ddy = line.second.T
     return (dx * ddy - dy * ddx) / np.maximum(np.hypot(dx, dy), 1e-3) ** 3
