@@ -26,7 +26,7 @@ COMMANDS = {
     "simulate": "Riders with known truth, for training and testing.",
     "season": "A season of events in one file, and its answers.",
 }
-"""Every command with its line in the overview; the module of that name holds it."""
+"""Every command with its line in the overview. The command itself stands in the module of that name."""
 
 EPILOG = """\
 Exit status: 0 done; 1 nothing usable in the input; 2 wrong use, an --out that cannot be written included.
@@ -36,16 +36,16 @@ marshals, licensed instructors and the rider's own judgement come first.
 """
 
 READER_GONE = 128 + 13
-"""Exit status of a program whose reader went away, as of ``head``: what a shell gives one ended by SIGPIPE."""
+"""Exit status when whatever reads the output, such as ``head``, has gone: that of a program ended by SIGPIPE."""
 
 
 class _ReaderGoneError(Exception):
-    """Nobody reads any more what is printed."""
+    """The other end of the pipe that is printed to has been closed."""
 
 
 @contextmanager
 def _noticing_reader() -> Iterator[None]:
-    """Tells a closed pipe apart before click does, which would call it a failure."""
+    """Catches a closed pipe before click does, which would treat it as a failure."""
     try:
         yield
     except BrokenPipeError as error:
@@ -53,7 +53,7 @@ def _noticing_reader() -> Iterator[None]:
 
 
 class _Commands(click.Group):
-    """Commands that are imported only when they are run, so that help comes at once."""
+    """Commands that are imported only when they are run, so that help appears at once."""
 
     def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
         with _noticing_reader():
@@ -98,20 +98,20 @@ def group() -> None:
 
 
 def _one_thread() -> None:
-    """Let linear algebra use one thread; read once, when numpy is imported, here and in every worker.
+    """Limit linear algebra to one thread. The setting is read when numpy is imported, here and in every worker.
 
-    The systems are small and banded. Threads of the library's own gain nothing, and where the machine is
-    busy they wait for each other: one log then took a minute instead of a second.
+    The systems are small and banded, so several threads gain nothing. On a busy machine they wait for each other:
+    one log then took a minute instead of a second.
     """
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
 
 
 def _keep_memory() -> None:
-    """Let a worker keep what memory it has asked for; read by glibc when a process starts, unknown elsewhere.
+    """Let a worker keep the memory it has asked for. The setting is read by glibc when a process starts.
 
-    Else every array of some megabytes is handed back to the system when it is done with, and its pages are
-    cleared one by one for the next: a twentieth of a log's time. A worker grows no larger by it.
+    Otherwise every array of some megabytes is returned to the system after use, and its pages are cleared one by one
+    for the next: that took a twentieth of a log's time. Workers grow no larger for it.
     """
     os.environ.setdefault("MALLOC_MMAP_THRESHOLD_", str(32 * 1024**2))
     os.environ.setdefault("MALLOC_TRIM_THRESHOLD_", str(256 * 1024**2))
@@ -120,14 +120,14 @@ def _keep_memory() -> None:
 def main() -> None:
     """Run the command line; every fault ends in one line on stderr and an exit status.
 
-    Where the reader of what is printed has gone, as with ``| head``, it ends at once and says nothing.
+    Where the reader of the output has gone, as with ``| head``, the program ends at once and says nothing.
     """
     _one_thread()
     _keep_memory()
     try:
         _run()
     except (_ReaderGoneError, BrokenPipeError):
-        # What is still held for printing must find a place when Python ends, or it would complain.
+        # Python complains at its end about output that it can no longer print, so that goes nowhere.
         nowhere = os.open(os.devnull, os.O_WRONLY)
         for stream in (1, 2):
             os.dup2(nowhere, stream)
@@ -157,7 +157,7 @@ def _run() -> None:
         if debug:
             raise
         if isinstance(error, OSError) and error.errno == errno.ENOSPC:
-            # Results have a message of their own: this is where the terminal's words were sent to.
+            # Results have an error of their own: here the terminal's text was redirected to a full disk.
             _say("there is no room left where the output goes; send it elsewhere")
             sys.exit(1)
         _say(

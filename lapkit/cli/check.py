@@ -44,19 +44,23 @@ def command(logs: tuple[Path, ...], units: Units, read: Options) -> None:
             quality = assess(log)
             usable |= quality.verdict != "unusable"
             part = f" part {number} of {len(parts)}" if len(parts) > 1 else ""
-            part += f", {printable(log.rider)}" if log.rider else ""
-            as_far = ", as far as it goes: it breaks off" if log.breaks_off else ""
-            click.echo(f"{log.source}{part}: {quality.verdict}{as_far}")
+            click.echo(_heading(log, part, quality))
             for line in _lines(log, quality):
                 click.echo(f"  {in_units(line, units)}")
             if log.guesses:
-                taken = "; ".join(f"{k}: {v}" for k, v in log.guesses.items())
+                taken = "; ".join(f"{what}: {how}" for what, how in log.guesses.items())
                 click.echo(f"  Taken as: {taken}.")
     if not usable:
         raise LogError(
             "no lap can be told from what was given",
             remedy="Log a ride of at least one lap, with position and time",
         )
+
+
+def _heading(log: Log, part: str, quality: Quality) -> str:
+    rider = f", {printable(log.rider)}" if log.rider else ""
+    breaks_off = ", as far as it goes: it breaks off" if log.breaks_off else ""
+    return f"{log.source}{part}{rider}: {quality.verdict}{breaks_off}"
 
 
 def _lines(log: Log, quality: Quality) -> Iterator[str]:

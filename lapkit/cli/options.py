@@ -1,6 +1,6 @@
-"""Options that several commands share, so that all of them stay alike.
+"""Options that several commands share, so that they are the same everywhere.
 
-A bundle of them is a decorator. The command gets what the bundle means in one argument, not what was typed.
+A group of options is a decorator. The command gets one argument with the meaning of the group, not what was typed.
 """
 
 from __future__ import annotations
@@ -24,19 +24,19 @@ if TYPE_CHECKING:
 Command = Callable[..., Any]
 F = TypeVar("F", bound=Command)
 
-_NO_PLACE = (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES)
+_CANNOT_LOOK_UP = (errno.ENAMETOOLONG, errno.ELOOP, errno.EACCES)
 
 
 class _File(click.Path):
-    """A file or folder whose name the system can look up, there or not."""
+    """A file or folder, existing or not, whose name the system can look up."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         path = Path(os.fsdecode(super().convert(value, param, ctx)))
         try:
             path.stat()
         except OSError as error:
-            # Here, once for all commands: even asking whether such a path exists would fail.
-            if error.errno in _NO_PLACE:
+            # Checked here once for all commands, because even asking whether such a path exists would fail.
+            if error.errno in _CANNOT_LOOK_UP:
                 raise OptionError(
                     f"this name cannot be looked up ({error.strerror})",
                     where=str(path),
@@ -60,13 +60,13 @@ class _Log(_File):
 
 
 def _units(_context: click.Context, _option: click.Parameter, name: str | None) -> Units | None:
-    """The units of that name; None while a shell only asks how a line may go on."""
+    """The units of that name; None while a shell asks for completions."""
     from lapkit.units import Units
 
     return Units.named(name) if name else None
 
 
-# Whether a file can be read is left to its reader, whose message says what to do.
+# Whether a file can be read is left to its reader, whose error says what to do.
 FILE = _File(path_type=Path, readable=False)
 LOG = _Log(path_type=Path, readable=False)
 
@@ -101,7 +101,7 @@ _parquet = click.option("--parquet", is_flag=True, help="Also write the tables a
 
 
 def reading(command: Command) -> Command:
-    """Options about how logs are read; the command gets them as ``read``, an ``Options``."""
+    """Options about how logs are read; the command gets them as ``read``, an :class:`~lapkit.options.Options`."""
 
     @wraps(command)
     def with_read(*args: Any, columns: str, max_size: int | None, **others: Any) -> Any:
@@ -111,7 +111,7 @@ def reading(command: Command) -> Command:
 
 
 def course(command: Command) -> Command:
-    """Options about the course and what it is held against; the command gets them as ``given``, a ``Given``."""
+    """Options about the course and the base log; the command gets them as ``given``, a :class:`~lapkit.inputs.Given`."""
 
     @wraps(command)
     def with_given(
@@ -125,7 +125,10 @@ def course(command: Command) -> Command:
 
 
 def tables(command: Command) -> Command:
-    """Options about what is written, below :func:`reading`: ``read`` has the trace, the command gets ``parquet``."""
+    """Options about what is written; the command gets ``parquet``, and the trace as a part of ``read``.
+
+    So this decorator stands below :func:`reading`.
+    """
 
     @wraps(command)
     def with_trace(*args: Any, read: Options, trace: bool, **others: Any) -> Any:
@@ -155,7 +158,7 @@ def _read_options(columns: str, max_size: int | None) -> Options:
 
 
 def refuse_unwritable(out: Path, inputs: Sequence[Path], *, parquet: bool) -> None:
-    """Say before the work what would be said after it, when results are written.
+    """Raise before the work the errors that writing its results would raise after it.
 
     Raises:
         OutputError: ``out`` holds or lies in an input, or is not lapkit's to replace; or Parquet was asked

@@ -1,4 +1,4 @@
-"""Telling the problems of a track file on the terminal."""
+"""The problems of a track file on the terminal."""
 
 from __future__ import annotations
 
@@ -13,7 +13,11 @@ if TYPE_CHECKING:
 
 
 def tell(problems: Iterable[Problem], units: Units | None = None) -> int:
-    """Print problems to stderr, a line each in the reader's units (metric when None); returns how many are errors."""
+    """Print problems to stderr, a line each, in the reader's units; metric when None.
+
+    Returns:
+        How many of them are errors.
+    """
     from lapkit.course.problem import Severity
     from lapkit.reporter.display import in_units
     from lapkit.units import Units

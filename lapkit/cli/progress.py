@@ -12,7 +12,7 @@ import click
 
 @contextmanager
 def progress_on_terminal(what: str) -> Iterator[Callable[[int, int], None] | None]:
-    """A function to call with how many of how many are done; None where nobody is watching."""
+    """A function to call with the numbers done and in all, which prints them; None when stderr is no terminal."""
     if not sys.stderr.isatty():
         yield None
         return

@@ -15,12 +15,12 @@ from lapkit.errors import printable
 if TYPE_CHECKING:
     from lapkit.units import Units
 
-_USUAL = "season.sqlite"
+_DEFAULT = "season.sqlite"
 
 _season = click.option(
     "--season",
     type=options.FILE,
-    default=_USUAL,
+    default=_DEFAULT,
     show_default=True,
     metavar="FILE",
     help="The season file (SQLite).",
@@ -28,8 +28,8 @@ _season = click.option(
 
 
 def _as_given(season: Path) -> str:
-    """The option that names this season file again; none is needed for the usual one."""
-    return "" if str(season) == _USUAL else f" --season {shlex.quote(str(season))}"
+    """The option that names this season file again; empty for the default one."""
+    return "" if str(season) == _DEFAULT else f" --season {shlex.quote(str(season))}"
 
 
 @click.group("season")

@@ -1,3 +1,4 @@
+import gzip
 import math
 
 import pytest
@@ -133,3 +134,10 @@ def test_a_cone_where_nobody_walks_to_is_refused_by_name(tmp_path):
     with pytest.raises(TrackError, match=r"'3 exit' is \d+ km from the rest") as refused:
         track_of_walk(read_walk(path))
     assert "far.gpx" in refused.value.where
+
+
+def test_a_packed_walk_is_called_packed(tmp_path):
+    path = tmp_path / "walk.gpx.gz"
+    path.write_bytes(gzip.compress(b"<gpx/>"))
+    with pytest.raises(TrackError, match="packed"):
+        read_walk(path)

@@ -71,7 +71,7 @@ def square_corner(*extra, half_m=HALF_M, step_m=1.0):
     return course(reference, corner("1", "left", *ordered), half_m=half_m)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def lay():
     """``lay.road``, ``lay.cone``, ``lay.corner``, ``lay.course``, ``lay.through``, ``lay.square_corner``."""
 

@@ -1,43 +1,19 @@
-import json
+"""``lapkit track``: a track file checked, solved and printed."""
+
 import re
 from dataclasses import replace
-from datetime import UTC, datetime
 
-import gpxpy
 import numpy as np
 import pandas as pd
 import pytest
-from click.testing import CliRunner
 
-from lapkit.cli import group
 from lapkit.course import place, read_track, write_track
-from lapkit.errors import LapkitError, OutputError, TrackError
-from lapkit.importer import read_log
-from lapkit.sample import sample_event
+from lapkit.errors import OutputError, TrackError
 from lapkit.simulate.courses import LAYOUTS
 from lapkit.simulate.layout_track import track_of
-from lapkit.simulate.track_walk import walk_of
 
 
-@pytest.fixture(scope="module")
-def walk_file(tmp_path_factory):
-    course = place(track_of(LAYOUTS["twisty"]))
-    gpx = walk_of(course, seed=1)
-    gpx.waypoints.append(gpxpy.gpx.GPXWaypoint(*course.plane.to_lat_lon(0.0, 9.0), name="toilets"))
-    path = tmp_path_factory.mktemp("walk") / "walk.gpx"
-    path.write_text(gpx.to_xml(), encoding="utf-8")
-    return path
-
-
-def run(*args):
-    """Exit code, stdout and stderr; lapkit's own errors come back as themselves."""
-    result = CliRunner().invoke(group, [str(arg) for arg in args])
-    if isinstance(result.exception, LapkitError):
-        raise result.exception
-    return result
-
-
-def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
+def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path, run):
     track = tmp_path / "track.geojson"
     walked = run("walk", walk_file, "--out", track)
     assert walked.exit_code == 0
@@ -72,7 +48,7 @@ def test_from_a_walk_to_sheets_in_two_commands(walk_file, tmp_path):
     assert float(told[1]) == pytest.approx(row["radius_min_m"] / 0.3048, rel=0.02)
 
 
-def test_a_cone_that_closes_the_marker_line_is_told_and_does_not_stop(tmp_path):
+def test_a_cone_that_closes_the_marker_line_is_told_and_does_not_stop(tmp_path, run):
     track = track_of(LAYOUTS["twisty"])
     file = tmp_path / "track.geojson"
     write_track(track, file)
@@ -103,7 +79,7 @@ def test_a_cone_that_closes_the_marker_line_is_told_and_does_not_stop(tmp_path):
         assert re.search(r"the marker line is down to [\d.]+ ft\b", told)
 
 
-def test_the_coachs_own_laps_are_the_marker_line(tmp_path):
+def test_the_coachs_own_laps_are_the_marker_line(tmp_path, run):
     """A lap ridden two metres left of the centre all round, three times, at 10 Hz."""
     # Without edges nothing but the log says where he was.
     track = replace(track_of(LAYOUTS["twisty"]), left_edge=None, right_edge=None)
@@ -122,55 +98,7 @@ def test_the_coachs_own_laps_are_the_marker_line(tmp_path):
     assert np.median(np.abs(beside - 2.0)) < 0.3
 
 
-def test_a_second_walk_keeps_what_was_known(walk_file, tmp_path):
-    track = tmp_path / "track.geojson"
-    kept = {"type": "Feature", "properties": {"role": "grandstand"}, "geometry": None}
-    old = {"role": "corner", "name": "Old", "turn": "left"}
-    old = {"type": "Feature", "properties": old, "geometry": None}
-    track.write_text(
-        json.dumps({"type": "FeatureCollection", "title": "ours", "features": [kept, old]})
-    )
-    told = run("walk", walk_file, "--out", track).stdout
-    assert f"Kept from the earlier {track}, as this walk does not name them: corner Old. " in told
-    assert "Kept from" not in run("walk", walk_file, "--out", tmp_path / "new.geojson").stdout
-    document = json.loads(track.read_text(encoding="utf-8"))
-    assert document["title"] == "ours" and kept in document["features"]
-    assert len(document["features"]) > 30
-
-
-def test_a_file_that_is_no_track_is_not_overwritten(walk_file, tmp_path):
-    precious = tmp_path / "letter.txt"
-    precious.write_text("dear coach")
-    with pytest.raises(TrackError, match="not JSON"):
-        run("walk", walk_file, "--out", precious)
-    assert precious.read_text() == "dear coach"
-
-
-def test_a_riders_log_supplies_the_centre(tmp_path):
-    course = place(track_of(LAYOUTS["twisty"]))
-    gpx = walk_of(course, seed=1, visits=1)
-    gpx.tracks = [t for t in gpx.tracks if "edge" not in t.name and t.name != "centre"]
-    lap = gpxpy.gpx.GPXTrack(name="a rider")
-    lap.segments.append(gpxpy.gpx.GPXTrackSegment())
-    for second in range(400):
-        lat, lon = course.plane.to_lat_lon(*course.reference.at(12.0 * second))
-        when = pd.Timestamp(1714809600 + second, unit="s", tz="UTC").to_pydatetime()
-        lap.segments[0].points.append(gpxpy.gpx.GPXTrackPoint(lat, lon, time=when))
-    rider = gpxpy.gpx.GPX()
-    rider.tracks.append(lap)
-    (tmp_path / "walk.gpx").write_text(gpx.to_xml(), encoding="utf-8")
-    (tmp_path / "rider.gpx").write_text(rider.to_xml(), encoding="utf-8")
-    out = tmp_path / "track.geojson"
-    done = run("walk", tmp_path / "walk.gpx", "--out", out, "--riders", tmp_path / "rider.gpx")
-    assert "it was taken from the riders' logs" in done.stdout
-    made = place(read_track(out))
-    assert made.closed and made.reference.length_m == pytest.approx(
-        course.reference.length_m, rel=0.02
-    )
-    assert [c.turn for c in made.corners] == [c.turn for c in course.corners]
-
-
-def test_errors_of_a_track_file_stop(walk_file, tmp_path):
+def test_errors_of_a_track_file_stop(walk_file, tmp_path, run):
     track = tmp_path / "track.geojson"
     run("walk", walk_file, "--out", track)
     text = track.read_text(encoding="utf-8").replace('"turn": "right"', '"turn": "left"')
@@ -180,7 +108,7 @@ def test_errors_of_a_track_file_stop(walk_file, tmp_path):
     assert not (tmp_path / "sheets").exists()
 
 
-def test_a_folder_that_cannot_be_made(walk_file, tmp_path):
+def test_a_folder_that_cannot_be_made(walk_file, tmp_path, run):
     track = tmp_path / "track.geojson"
     run("walk", walk_file, "--out", track)
     (tmp_path / "file").write_text("")
@@ -188,15 +116,8 @@ def test_a_folder_that_cannot_be_made(walk_file, tmp_path):
         run("track", track, "--out", tmp_path / "file")
 
 
-@pytest.mark.parametrize("command", ["walk", "track"])
-def test_files_that_are_not_there(command, tmp_path):
-    args = ["--out", tmp_path / "x.geojson"] if command == "walk" else []
-    with pytest.raises(TrackError, match="no such file"):
-        run(command, tmp_path / "none", *args)
-
-
 @pytest.mark.parametrize("most_bytes", [0, 20_000])
-def test_a_full_disk_names_the_folder_asked_for(walk_file, tmp_path, room_for, most_bytes):
+def test_a_full_disk_names_the_folder_asked_for(walk_file, tmp_path, room_for, most_bytes, run):
     """Too little for the track file, and too little for what comes after it."""
     track = tmp_path / "track.geojson"
     run("walk", walk_file, "--out", track)
@@ -207,17 +128,6 @@ def test_a_full_disk_names_the_folder_asked_for(walk_file, tmp_path, room_for, m
     assert sorted(p.name for p in tmp_path.iterdir()) == ["track.geojson"]
 
 
-def test_a_walk_with_the_coach_s_laps_says_how_they_were_taken(tmp_path):
-    log = read_log(sample_event() / "logs/tove-1.gpx.gz")
-    walk = gpxpy.parse((sample_event() / "walk.gpx").read_text(encoding="utf-8"))
-    lap = gpxpy.gpx.GPXTrackSegment()
-    for lat, lon, time in zip(log.lat_deg, log.lon_deg, log.time_s, strict=True):
-        at = datetime.fromtimestamp(time, UTC)
-        lap.points.append(gpxpy.gpx.GPXTrackPoint(lat, lon, time=at))
-    walk.tracks.append(gpxpy.gpx.GPXTrack(name="coach lap"))
-    walk.tracks[-1].segments.append(lap)
-    path, out = tmp_path / "walk.gpx", tmp_path / "track.geojson"
-    path.write_text(walk.to_xml(), encoding="utf-8")
-    done = CliRunner().invoke(group, ["walk", str(path), "--out", str(out)])
-    assert "coach lap: measured as a log is, the mean of 7 whole laps" in done.stdout
-    assert len(read_track(out).marker_line.lon_lat) > 1000
+def test_a_track_file_that_is_not_there(tmp_path, run):
+    with pytest.raises(TrackError, match="no such file"):
+        run("track", tmp_path / "none")

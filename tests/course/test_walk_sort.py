@@ -1,10 +1,7 @@
-"""What is said of a walk: what was made, what was not read, what may have been meant."""
-
-import gzip
+"""A walk sorted by what its names mean: what was made, what was not read, what may have been meant."""
 
 import pytest
 
-from lapkit.course.walk_file import read_walk
 from lapkit.errors import TrackError
 
 
@@ -132,10 +129,3 @@ def test_a_mistyped_corner_is_asked_about(recorder, made):
     asked = [line for line in made(recorder).remarks if "was meant" in line]
     assert len(asked) == 1
     assert asked[0].startswith("corner Weer was made one of its own; if Weir was meant")
-
-
-def test_a_packed_walk_is_called_packed(tmp_path):
-    path = tmp_path / "walk.gpx.gz"
-    path.write_bytes(gzip.compress(b"<gpx/>"))
-    with pytest.raises(TrackError, match="packed"):
-        read_walk(path)

@@ -5,7 +5,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from lapkit.course.walk_spots import gather
+from lapkit.course.walk_file import Recorded, Waypoint
+from lapkit.course.walk_spots import gather, standing
 
 
 def test_three_visits_with_noise_come_within_a_metre(draw, made, recorder_of):
@@ -69,3 +70,33 @@ def test_fixes_recorded_while_standing_count(draw, made, recorder_of):
     marker = walked.track.markers[0]
     assert marker.lat == pytest.approx(np.mean([p.latitude for p in fixes]), abs=1e-8)
     assert marker.lon == pytest.approx(np.mean([p.longitude for p in fixes]), abs=1e-8)
+
+
+def stood(draw, moved_m, time_s=50.0, seconds=100):
+    """Where a waypoint marked at 50 s is, while a recording drifts east by so much within sixteen seconds."""
+    at = np.arange(float(seconds))
+    x = moved_m * (at - 50.0) / 16.0
+    lat, lon = draw.plane.to_lat_lon(x + 4.0, np.zeros(seconds))
+    track = Recorded("walk", lat, lon, np.full(seconds, np.nan), at)
+    lat, lon = draw.plane.to_lat_lon(0.0, 0.0)
+    waypoint = Waypoint("1 apex", "", float(lat), float(lon), time_s)
+    return standing(draw.plane, waypoint, [track])
+
+
+def test_a_waypoint_marked_while_standing_is_where_the_fixes_are(draw):
+    assert stood(draw, 3.0) == pytest.approx((4.0, 0.0), abs=1e-6)
+
+
+def test_one_marked_in_passing_is_where_it_says(draw):
+    assert stood(draw, 20.0) == pytest.approx((0.0, 0.0), abs=1e-6)
+
+
+def test_so_is_one_without_a_time_or_with_hardly_any_fixes(draw):
+    assert stood(draw, 0.0, time_s=np.nan) == pytest.approx((0.0, 0.0), abs=1e-6)
+    assert stood(draw, 0.0, time_s=103.0) == pytest.approx((0.0, 0.0), abs=1e-6)
+
+
+def test_of_three_visits_one_far_from_their_median_is_left_out():
+    spot = gather(np.array([[0.0, 0.0], [2.0, 0.0], [1.0, 8.5]]))
+    assert (spot.x_m, spot.y_m, spot.visits, spot.strays) == (1.0, 0.0, 2, 1)
+    assert spot.spread_m == pytest.approx(np.sqrt(2.0))
