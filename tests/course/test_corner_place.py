@@ -106,3 +106,21 @@ def test_a_corner_across_the_start_of_stations_counts_on(write, features, draw):
     corner = place_corner(track, track.corners[0], plane, reference_of(track, plane))
     assert 0.0 <= corner.turn_in_m < draw.lap_m < corner.exit_m
     assert corner.ordered
+    assert corner.markers[-1].station_m == pytest.approx(corner.exit_m)
+
+
+def test_so_do_its_cones_where_only_the_turn_in_lies_before_the_start(write, features, draw):
+    """The reference begins between the place of the missing turn-in and the first cone."""
+    lap = draw.bend_at["1"] + 40.0 + np.linspace(0.0, draw.lap_m, 141)
+    others = [
+        f
+        for f in without_cone(features, "turn-in")
+        if f["properties"]["role"] not in ("centre", "start_line")
+    ]
+    track = read_track(write([draw.line("centre", np.mod(lap, draw.lap_m)), *others]))
+    plane = plane_of(track)
+    corner = place_corner(track, track.corners[0], plane, reference_of(track, plane))
+    assert 0.0 <= corner.turn_in_m < draw.lap_m < corner.apexes_m[0]
+    assert [m.station_m for m in corner.markers] == pytest.approx(
+        [corner.apexes_m[0], corner.exit_m]
+    )

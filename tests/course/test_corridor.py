@@ -59,8 +59,8 @@ def test_a_cone_that_leaves_no_room_to_the_edge_is_refused():
 
 
 def test_a_sight_cone_is_only_kept_on_its_side():
-    low, high = bounds(cone(0.0, kind=MarkerKind.SIGHT))
-    assert (low, high) == pytest.approx((-4.5, -0.2))
+    low, high = bounds(cone(4.0, kind=MarkerKind.SIGHT))
+    assert (low, high) == pytest.approx((-4.5, 3.8))
 
 
 def test_a_cone_to_be_passed_very_closely_leaves_less_room():

@@ -41,6 +41,13 @@ def test_smoothing_an_open_line_keeps_its_ends():
     assert found.second == pytest.approx(0.0, abs=1e-9)
 
 
+def test_an_open_line_keeps_its_slope_up_to_its_ends():
+    at = np.arange(0.0, 400.0, 2.0)
+    bow = np.square(at) / 400.0
+    found = smooth_even(bow, 2.0, False, 30.0, 30.0)
+    assert found.first[[0, -1]] == pytest.approx([0.0, 2.0], abs=0.05)
+
+
 @pytest.mark.parametrize("count", [2, 3, 4])
 def test_very_few_values_can_be_smoothed(count):
     found = smooth_even(np.arange(float(count)), 5.0, False, 16.0, 100.0)
@@ -49,7 +56,8 @@ def test_very_few_values_can_be_smoothed(count):
 
 def test_the_noise_itself_is_larger_than_what_of_it_was_removed():
     noise = np.random.default_rng(3).normal(0.0, 0.5, 2000)
-    found = smooth_even(noise, 2.0, True, 16.0, 100.0)
+    signal = 20.0 * np.sin(2.0 * np.pi * np.arange(2000) / 500.0)
+    found = smooth_even(signal + noise, 2.0, True, 16.0, 100.0)
     assert found.noise_sd == pytest.approx(0.5, rel=0.05)
     assert found.removed_sd < found.noise_sd
 
