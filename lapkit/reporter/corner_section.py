@@ -87,9 +87,13 @@ def _pictures(here: RiderAtCorner) -> list[Picture]:
     bend, through = f"{other_way} {bend}".strip(), f"Radius and lean through {here.name}"
     return [
         _picture(here, "plan", overhead, f"{here.name} from above", above, own),
-        _picture(here, "line", straightened, f"{here.name} pulled straight", _STRAIGHT, ""),
+        _picture(here, "line", straightened, f"{here.name} pulled straight", _straight(here), ""),
         _picture(here, "bend", along, through, bend, other_way),
     ]
+
+
+def _straight(here: RiderAtCorner) -> str:
+    return f"{_PULLED} {_BAR if here.course.found else _SHADE}"
 
 
 def _places_alone(here: RiderAtCorner) -> list[Picture]:
@@ -104,7 +108,7 @@ def _places_alone(here: RiderAtCorner) -> list[Picture]:
     above = picture_caption((), told, bare.standard.line is not None)
     drawn = (
         ("plan", overhead, f"{here.name} from above", above),
-        ("line", straightened, f"{here.name} pulled straight", _STRAIGHT),
+        ("line", straightened, f"{here.name} pulled straight", _straight(here)),
     )
     return [
         Picture(kind, _drawn(bare, kind, draw, title, caption), caption, _TABLES[kind][0])
@@ -131,8 +135,11 @@ def _drawn(
 _ANYWHERE_M = 2.5
 """A place across the road known no better, one standard deviation, is anywhere on a road of ten metres."""
 
-_STRAIGHT = (
-    "Pulled straight: along from turn-in, the inside below. Shade: where the lap may have been."
+_PULLED = "Pulled straight: along from turn-in, the inside below."
+_SHADE = "Shade: where the lap may have been."
+_BAR = (
+    "The bar: a lap may truly lie anywhere in so wide a strip about its line; laps ridden one after another lie off by "
+    "much the same."
 )
 _BEND = (
     "Black dashes: what the marker line has, and the lean that it would have asked for at the speed of "

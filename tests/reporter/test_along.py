@@ -81,14 +81,32 @@ def test_numbers_along_a_corner_do_not_run_into_each_other(units):
         assert told[0][2] == "0" and told[-1][2].endswith(f" {units.length}")
 
 
+def badly_placed(event):
+    """A corner and laps as badly placed as a receiver is that nothing holds."""
+    corner = event.course.corners[1]
+    traces = [t for t in event.riders[0].runs[0].traces if t.corner == corner.name]
+    return corner, [replace(t, offset_sd_m=np.full_like(t.offset_sd_m, 1.5)) for t in traces]
+
+
 def test_without_edges_the_shade_that_laps_may_have_been_in_has_room(found_event):
-    corner = found_event.course.corners[1]
-    traces = [t for t in found_event.riders[0].runs[0].traces if t.corner == corner.name]
-    # As badly placed as a receiver is that nothing holds.
-    traces = [replace(t, offset_sd_m=np.full_like(t.offset_sd_m, 1.5)) for t in traces]
-    figure = straightened(found_event.course, corner, traces)
+    corner, traces = badly_placed(found_event)
+    figure = straightened(replace(found_event.course, found=False), corner, traces)
     shades = [p.get_path().vertices[:, 1] for p in figure.findobj(Polygon)]
     assert len(shades) == len(traces)
     low, high = min(s.min() for s in shades), max(s.max() for s in shades)
     assert low > FOOT + 6.0 and high < FOOT + 6.0 + DRAWN_HEIGHT
     assert high - low > 0.7 * DRAWN_HEIGHT
+
+
+@pytest.mark.parametrize(("units", "told"), [(Units.METRIC, "5.9 m"), (Units.US, "19.3 ft")])
+def test_of_a_course_found_from_logs_the_doubt_stands_once_at_the_side(
+    found_event, drawn, units, told
+):
+    """Shades of laps that nothing holds lay over each other and hid the laps."""
+    corner, traces = badly_placed(found_event)
+    figure = straightened(found_event.course, corner, traces, None, units)
+    assert not figure.findobj(Polygon)
+    assert told in drawn(figure)
+    (bar,) = figure.findobj(lambda artist: artist.get_gid() == "doubt")
+    heights = np.concatenate([path.vertices[:, 1] for path in bar.get_paths()])
+    assert 0.5 * DRAWN_HEIGHT < np.ptp(heights) < DRAWN_HEIGHT

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -10,6 +11,7 @@ from matplotlib.figure import Figure
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
+from lapkit.reporter import display
 from lapkit.reporter.display import REACH
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
@@ -39,7 +41,9 @@ def straightened(
     if line is not None:
         path = frame.path(station, scale(line.offset_at(station)))
         paper.lines([path], width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
-    _laps(paper, frame, traces, spoken_of, scale)
+    _laps(paper, frame, traces, spoken_of, scale, shaded=not course.found)
+    if course.found:
+        _doubt(paper, traces, scale, frame.units)
     frame.draw_uprights(paper, FOOT, top)
     for marker in corner.markers:
         x = float(frame.x(np.array(marker.station_m)))
@@ -49,28 +53,67 @@ def straightened(
     return paper.figure
 
 
+@dataclass(frozen=True)
+class _Across:
+    """From offset on the course to height on paper, the inside of the corner below.
+
+    Attributes:
+        sign: of the corner's turn.
+        low_m, high_m: what is drawn, metres outward.
+    """
+
+    sign: int
+    low_m: float
+    high_m: float
+
+    @property
+    def points_a_metre(self) -> float:
+        """Height on paper of a metre across the road."""
+        return DRAWN_HEIGHT / (self.high_m - self.low_m)
+
+    def __call__(self, offset_m: FloatArray) -> FloatArray:
+        """Heights on paper, points; of the shape given."""
+        out = np.clip(-self.sign * np.asarray(offset_m), self.low_m, self.high_m)
+        return FOOT + 6.0 + self.points_a_metre * (out - self.low_m)
+
+
 def _across(
     course: Course, corner: Corner, station: FloatArray, traces: Sequence[CornerTrace]
-) -> Callable[[FloatArray], FloatArray]:
-    """From offset on the course to height on paper, the inside of the corner below."""
-    edges = course.edges_at(station)
-    # Without edges to hold them against, laps are no better placed than their shade says.
-    laps = [
-        -corner.turn.sign * t.offset_m + side * REACH * t.offset_sd_m
-        for t in traces
-        for side in (-1.0, 1.0)
-    ]
-    road = [-corner.turn.sign * e for e in edges] if edges else []
-    # A lap far off the road, in the pit lane or the field, may not flatten all the others.
-    low, high = spread(road or laps)
+) -> _Across:
+    edges, sign = course.edges_at(station), corner.turn.sign
+    if edges is not None:
+        # A lap far off the road, in the pit lane or the field, may not flatten all the others.
+        low, high = spread([-sign * edge for edge in edges])
+    elif course.found:
+        low, high = spread([-sign * t.offset_m for t in traces])
+        more = max(2.0 * _half_doubt_m(traces) - (high - low), 0.0) / 2.0
+        low, high = low - more, high + more
+    else:
+        # Without edges to hold them against, laps are no better placed than their shade says.
+        reach = [(t, side * REACH * t.offset_sd_m) for t in traces for side in (-1.0, 1.0)]
+        low, high = spread([-sign * t.offset_m + off for t, off in reach])
     room = 0.12 * max(high - low, 4.0)
-    low, high = low - room, high + room
+    return _Across(sign, low - room, high + room)
 
-    def scale(offset: FloatArray) -> FloatArray:
-        out = np.clip(-corner.turn.sign * np.asarray(offset), low, high)
-        return FOOT + 6.0 + DRAWN_HEIGHT * (out - low) / (high - low)
 
-    return scale
+def _half_doubt_m(traces: Sequence[CornerTrace]) -> float:
+    """Half the 95 % interval of where laps were across the road, the middle one along all of them; 0 of none."""
+    known = [t.offset_sd_m[np.isfinite(t.offset_sd_m)] for t in traces]
+    joined = np.concatenate(known) if known else np.zeros(0)
+    return REACH * float(np.median(joined)) if joined.size else 0.0
+
+
+def _doubt(paper: Canvas, traces: Sequence[CornerTrace], scale: _Across, units: Units) -> None:
+    """How far off laps may lie, once at the side: shades of laps with nothing to hold them against hide the laps."""
+    whole = 2.0 * _half_doubt_m(traces)
+    if not whole:
+        return
+    x, middle = LEFT - 10.0, FOOT + 6.0 + 0.5 * DRAWN_HEIGHT
+    low, high = (middle + side * 0.5 * whole * scale.points_a_metre for side in (-1.0, 1.0))
+    bar = [np.array([[x, low], [x, high]])]
+    bar += [np.array([[x - 4.0, y], [x + 4.0, y]]) for y in (low, high)]
+    paper.lines(bar, width=1.6, name="doubt", z=4)
+    paper.text(x - 7.0, middle, display.length_text(whole, units, 1), ha="right")
 
 
 def _road(
@@ -78,7 +121,7 @@ def _road(
     frame: Frame,
     course: Course,
     station: FloatArray,
-    scale: Callable[[FloatArray], FloatArray],
+    scale: _Across,
 ) -> None:
     corner = frame.corner
     edges = course.edges_at(station)
@@ -105,7 +148,9 @@ def _laps(
     frame: Frame,
     traces: Sequence[CornerTrace],
     spoken_of: style.Spoken,
-    scale: Callable[[FloatArray], FloatArray],
+    scale: _Across,
+    *,
+    shaded: bool,
 ) -> None:
     def band(trace: CornerTrace) -> FloatArray:
         half = REACH * trace.offset_sd_m
@@ -113,12 +158,14 @@ def _laps(
         return frame.band(trace.station_m, *ends)
 
     others = [t for t in traces if not style.is_spoken(t, spoken_of)]
-    paper.areas([band(t) for t in others], color=style.GREY, alpha=0.06, z=1)
+    if shaded:
+        paper.areas([band(t) for t in others], color=style.GREY, alpha=0.06, z=1)
     for dash, laps in style.by_run(traces):
         paths = [frame.path(t.station_m, scale(t.offset_m)) for t in laps]
         paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
     for trace in traces:
         if style.is_spoken(trace, spoken_of):
-            paper.areas([band(trace)], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
+            if shaded:
+                paper.areas([band(trace)], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
             path = frame.path(trace.station_m, scale(trace.offset_m))
             paper.lines([path], color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
