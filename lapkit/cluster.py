@@ -1,4 +1,4 @@
-"""The same work in one process, in many, or on a Dask cluster, by the ``concurrent.futures`` interface."""
+"""The same work in one process, in many, or on a Dask cluster, through the ``concurrent.futures`` interface."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from lapkit.workers import cores, load, own_processes
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 
-_MEASURES = "lapkit.jobs"  # by name: it needs what stands here
-_AHEAD = 256  # jobs handed out at once: each takes the course along, each result waits for its turn
+_MEASURES = "lapkit.jobs"  # what workers load; by name, since it imports this module
+_AHEAD = 256  # jobs handed out at once: each carries the course, and each result waits for its turn
 
 
 def executor_of(address: str | None) -> Executor | None:
@@ -40,7 +40,7 @@ def executor_of(address: str | None) -> Executor | None:
         raise OptionError(
             f"no scheduler at {address} ({error})", remedy="Check the address and that it runs."
         ) from None
-    # A pure function of a file's path would give a changed file the old answer.
+    # Declared pure, a job on a file's path would get the old answer after the file has changed.
     return client.get_executor(pure=False)
 
 
@@ -48,7 +48,7 @@ def executor_of(address: str | None) -> Executor | None:
 def workers_of(given: Executor | None, workers: int | None, jobs: int) -> Iterator[Executor | None]:
     """The executor to use: the one given, else own processes, or None to work in this process.
 
-    Own processes begin at once to load what measures, while this one gets jobs ready for them.
+    Own processes start to load the measuring modules at once, while this one prepares jobs for them.
     """
     count = min(workers or cores(), jobs)
     if given is not None:
@@ -63,10 +63,10 @@ def workers_of(given: Executor | None, workers: int | None, jobs: int) -> Iterat
 def in_order(
     pool: Executor | None, work: Callable[[Job], Result], jobs: Iterable[Job]
 ) -> Iterator[Result]:
-    """Results in the order of the jobs, whoever is done first; none is held once it was handed on.
+    """Results in the order of the jobs, whichever is done first; a result is let go once it is yielded.
 
     Raises:
-        EventError: a worker was stopped from outside.
+        EventError: a worker was ended from outside.
     """
     if pool is None:
         yield from map(work, jobs)

@@ -1,4 +1,7 @@
-"""All that runs are measured from, read and hashed once: what is kept and what is recorded speak of the same files."""
+"""All files that runs are measured from, hashed once.
+
+The keys of kept results and the record of provenance both use these hashes, so they speak of the same files.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +23,7 @@ SCHEMA_VERSION = 1
 
 @dataclass(frozen=True)
 class Given:
-    """Files given beside the logs; None for what was not.
+    """Files given beside the logs; None where none was given.
 
     Attributes:
         track: the track file.
@@ -49,7 +52,7 @@ class Inputs:
         entries: whose log each is, in order, with its hash.
         given: the files beside them.
         hashes: SHA-256 of each file, in order; empty for one that cannot be read. A log whose line in
-            ``riders.csv`` has a fault stays shut and is not among them.
+            ``riders.csv`` has a fault is not opened and not among them.
         folder: the event folder; None for logs from anywhere.
         notes: sentences about the folder.
     """
@@ -62,12 +65,12 @@ class Inputs:
     notes: tuple[str, ...] = ()
 
     def job_keys(self, options: Options) -> list[str]:
-        """What each entry's results depend on: its line, its log, the course, the options and the program."""
+        """A key for each entry, made of its line, its log, the course, the options and the program."""
         program, asked = program_hash(), asdict(options)
         given = self.given
         of_course = [self.hashes[p] if p else "" for p in (given.track, given.line, given.base)]
         if given.track is None:
-            # A course found from the logs is another one when any of them changes.
+            # A course found from the logs may change with any of them.
             of_course = list(self.hashes.values())
         keys = []
         for entry in self.entries:
@@ -76,7 +79,7 @@ class Inputs:
         return keys
 
     def provenance(self, options: Options, units: Units) -> dict[str, Any]:
-        """Program version, options (which file was given as what among them) and the hash of every file."""
+        """Program version, options (with the role in which each file was given) and the hash of every file."""
         names = distinct_names(list(self.hashes), self.folder)
         files = {what: names[path] if path else None for what, path in asdict(self.given).items()}
         return {
@@ -99,7 +102,7 @@ def event_inputs(folder: Path, given: Given | None = None) -> Inputs:
 
     Args:
         folder: holds ``riders.csv``, the logs it names and ``track.geojson``.
-        given: files beside it; a track file is taken instead of the folder's own, its riders are the folder's.
+        given: files beside it. A track file takes the place of the folder's own; a ``riders.csv`` is ignored.
 
     Raises:
         EventError: no folder, or its ``riders.csv`` cannot be used.

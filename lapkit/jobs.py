@@ -1,4 +1,4 @@
-"""An event's logs as jobs: what was measured before, and who measures the rest."""
+"""An event's logs as jobs: which results an earlier run left, and who measures the rest."""
 
 from __future__ import annotations
 
@@ -25,21 +25,21 @@ def course_and_job(
 ) -> tuple[Course, Callable[[Entry], LogResults]]:
     """The course, placed from its track file or found from the logs, and how to measure an entry on it.
 
-    The job carries the placed course, packed once: solving its marker line takes a worker far longer than
-    unpacking it.
+    The job carries the placed course, pickled once: a worker unpacks it far sooner than it could solve its
+    marker line.
 
     Raises:
         OptionError: the coach's log without a track file.
         LapkitError: the track file, the coach's log or the base log cannot be used, or no course is found.
     """
     course = course_for(entries, given.track, given.line, options)
-    # That it cannot be read is no fault of any rider's log.
+    # Read here, not with each rider's log: if it cannot be read, the event stops.
     error = base_error(course, read_log(given.base)) if given.base else None
     return course, partial(_measure, options=options, packed=pickle.dumps((course, error)))
 
 
 _unpacked = lru_cache(maxsize=2)(pickle.loads)
-"""A packed course and base error, remembered within a worker."""
+"""A pickled course and base error, unpacked once a worker."""
 
 
 def _measure(entry: Entry, options: Options, packed: bytes) -> LogResults:
@@ -62,10 +62,11 @@ def results_in_order(
     """Results in the order of the entries: an earlier run's where nothing changed, else measured now.
 
     Args:
-        entries, keys: what to measure, and what each depends on (:meth:`lapkit.inputs.Inputs.job_keys`).
-        pool: who measures; this process when None.
-        measure: how (:func:`course_and_job`).
-        keep: where results lie on disk meanwhile, and where an earlier run's are; in memory when None.
+        entries: what to measure.
+        keys: one for each entry, made of all its results depend on (:meth:`lapkit.inputs.Inputs.job_keys`).
+        pool: the executor that measures; this process when None.
+        measure: how to measure an entry (:func:`course_and_job`).
+        keep: where results are put on disk meanwhile, and where an earlier run's are; in memory when None.
     """
     earlier = [keep.take_over(key) if keep else None for key in keys]
     changed = [entry for entry, known in zip(entries, earlier, strict=True) if known is None]

@@ -1,7 +1,7 @@
-"""One log's results as bytes: what a worker sends back, what stays on disk, what a second run finds again.
+"""One log's results as bytes: sent back by a worker, kept on disk, and found there by a second run.
 
-Plain numbers and JSON, never code: reading a file that somebody else wrote can do no more than fail. A run's
-tables are small and are read at once; its traces, the bulk of it, only when a page draws them.
+The bytes are plain numbers and JSON, never code, so a file that somebody else wrote can at worst fail to be
+read. A run's tables are small and are read at once; its traces, the bulk of it, only when a page draws them.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
 
 Read = Callable[[int, int], bytes]
-"""Gives so many bytes from a place on."""
+"""Reads ``(place, size)``: so many bytes from a place on."""
 
 _MAGIC = b"lapkit-run-1\n"
 _SIZE = struct.Struct("<Q")
@@ -29,7 +29,7 @@ _NUMBERS = {"float64": np.float64, "int64": np.int64}
 
 
 class _Blob:
-    """Arrays of 8-byte numbers one after the other; each is known by where it starts."""
+    """Arrays of 8-byte numbers one after the other; :meth:`add` returns where an array starts."""
 
     def __init__(self) -> None:
         self.parts: list[bytes] = []
@@ -56,11 +56,11 @@ def unpack(data: bytes, lasting: Read | None = None) -> LogResults:
     """Results from packed bytes.
 
     Args:
-        data: the bytes, of which tables are read at once.
-        lasting: where the same bytes will lie when traces are wanted; they stay in memory when None.
+        data: the bytes; tables are read from them at once.
+        lasting: where the same bytes can be read later, for traces; None keeps ``data`` in memory for them.
 
     Raises:
-        ValueError: they are no packed results, or cut short.
+        ValueError: they are no packed results, or they are cut short.
     """
     start = len(_MAGIC) + _SIZE.size
     if len(data) < start or not data.startswith(_MAGIC):
@@ -82,7 +82,7 @@ def unpack(data: bytes, lasting: Read | None = None) -> LogResults:
 
 @dataclass(frozen=True)
 class InFile:
-    """Reads from a file, opened anew each time: thousands of results may wait to be looked at."""
+    """Reads from a file, which is opened anew each time: thousands of results may be waiting."""
 
     path: Path
 
@@ -95,7 +95,7 @@ class InFile:
 
 @dataclass(frozen=True)
 class InMemory:
-    """Reads from bytes that are at hand."""
+    """Reads from bytes in memory."""
 
     data: bytes
 
@@ -179,7 +179,7 @@ def _table(table: dict[str, Any], numbers: _Numbers) -> pd.DataFrame:
     columns = {}
     for name, kind, cells in table["columns"]:
         known = kind in _NUMBERS
-        # Numbers are copied where the frame joins its columns into one piece.
+        # The array is a read-only view; the frame copies it when it joins its columns.
         columns[name] = (
             numbers.array(kind, cells, table["rows"]) if known else pd.array(cells, dtype=kind)
         )
@@ -188,18 +188,18 @@ def _table(table: dict[str, Any], numbers: _Numbers) -> pd.DataFrame:
 
 @dataclass(frozen=True)
 class Keep:
-    """Where results lie during a run, and where an earlier run left its own.
+    """Where results are kept on disk during a run, and where an earlier run left its own.
 
     Attributes:
-        folder: where they are put, one file a log, named by its key.
-        earlier: where an earlier run put them; it need not exist.
+        folder: of this run's results, one file a log, named by its key.
+        earlier: of an earlier run's; it need not exist.
     """
 
     folder: Path
     earlier: Path
 
     def take_over(self, key: str) -> LogResults | None:
-        """What an earlier run kept under that key, put on disk anew; None unless it is there and whole."""
+        """An earlier run's results under that key, copied into this run's folder; None unless there and whole."""
         try:
             data = (self.earlier / key).read_bytes()
             found = unpack(data, InFile(self.folder / key))

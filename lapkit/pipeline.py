@@ -1,7 +1,8 @@
-"""The chain, written out: logs in, measures, findings, a review out.
+"""The chain, written out: from logs through measures and findings to a review.
 
-importer → ridden path → splitter → course → measures → findings; :mod:`lapkit.reporter` writes what comes
-out. One rider's run is the unit of work, so the same function serves one log and an event on many cores.
+importer → ridden path → splitter → course → measures → findings; :mod:`lapkit.reporter` writes the result.
+One rider's run is the unit of work (:mod:`lapkit.runs`), so that one log and an event on many cores go the
+same way.
 """
 
 from __future__ import annotations
@@ -52,14 +53,14 @@ def review(
     """One rider's debrief from his logs, each a run.
 
     Args:
-        logs: his logs; they count by their dates, and as given here where one has none.
+        logs: his logs, put in order by their dates; if one has no date, in the order given.
         given: files beside them; without a track file loop and corners are found from the logs.
-        rider: his name; else from the ``riders.csv`` given, else the first log's name.
+        rider: his name; by default from the ``riders.csv`` given, else the first log's name.
         options: reading options.
-        units: what is read, for the sentences of findings.
+        units: of the sentences of findings.
 
     Raises:
-        OptionError: that ``riders.csv`` names nobody called ``rider``; the nearest is named.
+        OptionError: the ``riders.csv`` given names nobody called ``rider``; the message has the nearest name.
         LapkitError: nothing usable in what was given.
     """
     options, given = options or Options(), given or Given()
@@ -90,8 +91,8 @@ def event(
         options, units: as in :func:`review`.
         workers: processes to use; the machine's cores when None.
         executor: anything with the ``concurrent.futures`` interface, instead of own processes.
-        progress: told after each log.
-        keep: where results lie on disk meanwhile, and where an earlier run's are; in memory when None.
+        progress: called after each log.
+        keep: where results are put on disk meanwhile, and where an earlier run's are; in memory when None.
 
     Raises:
         LapkitError: what was given cannot be used, or none of the logs can.
@@ -106,7 +107,7 @@ def event(
 
 
 def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iterator[Entry]:
-    """One rider's logs, each a run; by what ``riders.csv`` says of them, where it names them."""
+    """One rider's logs, each a run, with what ``riders.csv`` says about them where it lists them."""
     name = safe_name(rider) or safe_name(logs[0].name.split(".")[0]) or "rider"
     for number, path in enumerate(logs, 1):
         known = listed.get(path.name)
@@ -119,7 +120,7 @@ def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iter
 def _counted(
     measured: Iterable[LogResults], total: int, progress: Progress | None
 ) -> Iterator[LogResults]:
-    """The results as they come, each told to ``progress``."""
+    """The results as they come; ``progress`` is called for each."""
     for done, results in enumerate(measured, 1):
         if progress:
             progress(done, total)
@@ -161,8 +162,8 @@ def _riders(
 ) -> tuple[list[RiderReview], list[Unusable]]:
     """Everybody who rode, in the order in which they are listed, and the logs that could not be used.
 
-    What there is to say of a rider is worked out as soon as the last of his own logs is measured, while others still are:
-    at the end every core but one would wait for it.
+    A rider is reviewed as soon as the last of his own logs is measured, while workers measure those of others:
+    done at the end, it would keep one core busy and all others waiting.
     """
     ridden: dict[str, list[_Ridden]] = {}
     reviewed: dict[str, RiderReview] = {}
@@ -171,7 +172,7 @@ def _riders(
     for number, (entry, results) in enumerate(zip(entries, measured, strict=True)):
         for run in results.runs:
             ridden.setdefault(run.rider, []).append(_Ridden(run, entry))
-            # Another's log may hold a run of his too, after the last of his own.
+            # A log listed for another rider may hold a run of his; he is then reviewed again.
             reviewed.pop(run.rider, None)
         unusable += results.unusable
         if number == last[entry.rider] and entry.rider in ridden:
@@ -183,7 +184,7 @@ def _riders(
 
 
 def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[str]:
-    """Sentences about the whole: what was guessed, left out or looks wrong in what was given."""
+    """Sentences about the whole: what was guessed, what was left out, and what looks wrong in the input."""
     yield from inputs.notes
     yield from _of_track(course)
     yield from look_alike_riders([entry.rider for entry in inputs.entries])
@@ -194,7 +195,7 @@ def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Ite
 
 
 def _of_track(course: Course) -> Iterator[str]:
-    """Sentences about a track file that riders should not be held against as it is written."""
+    """Sentences about what in a track file makes it a poor standard for riders."""
     track = course.track
     if track is None:
         return
@@ -218,7 +219,7 @@ def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> Ride
     runs, entries = [each.run for each in in_order], [each.entry for each in in_order]
     groups = [entry.group for entry in entries if entry.group]
     between = RunChanges(runs)
-    # Who rode with the novices in any run is told nothing in seconds.
+    # A rider who rode with the novices in any run is told nothing in seconds.
     findings = find(runs, course, " ".join(groups), units=units, between=between)
     return RiderReview(
         rider=runs[0].rider,
@@ -232,7 +233,7 @@ def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> Ride
 
 
 def _as_ridden(of_rider: Sequence[_Ridden]) -> Sequence[_Ridden]:
-    """In the order in which he rode them; as they were listed where a log does not tell when."""
+    """In the order in which he rode them; if a log has no date, as they were listed."""
     began = [min(each.run.tables["laps"]["start_utc"].astype(str), default="") for each in of_rider]
     if not all(began):
         return of_rider
@@ -257,7 +258,9 @@ def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict
 def lap_tables(
     logs: Sequence[Path], *, track: Path | None = None, options: Options | None = None
 ) -> tuple[Course, dict[str, pd.DataFrame], tuple[Unusable, ...]]:
-    """Course, tables and unusable logs for a quick look at laps; one rider a log, but for logs of an event.
+    """Course, tables and unusable logs, for a quick look at laps.
+
+    Each log counts as another rider's, unless the logs are those of an event folder.
 
     Raises:
         LapkitError: nothing usable in what was given.

@@ -1,4 +1,4 @@
-"""Where results came from: hashes of inputs and of the program, and keys that say what is still the same."""
+"""Where results came from: hashes of inputs and of the program, and keys made of them."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def file_hash(path: Path) -> str:
 
 
 def file_hashes(paths: Iterable[Path]) -> dict[Path, str]:
-    """SHA-256 of each file, read side by side and each of them once."""
+    """SHA-256 of each file; each is read once, several at a time."""
     distinct = list(dict.fromkeys(paths))
     with ThreadPoolExecutor(4) as pool:
         return dict(zip(distinct, pool.map(file_hash, distinct), strict=True))
@@ -36,7 +36,7 @@ def file_hashes(paths: Iterable[Path]) -> dict[Path, str]:
 
 @lru_cache(maxsize=1)
 def program_hash() -> str:
-    """What the program is: its own source and templates, and the packages that its numbers come from."""
+    """A hash of the program: of its source and templates, and of the versions of the packages behind its numbers."""
     digest = hashlib.sha256()
     for path in sorted(_PACKAGE.rglob("*")):
         if path.is_file() and "__pycache__" not in path.parts:
@@ -51,13 +51,13 @@ def program_hash() -> str:
 
 
 def key_of(*parts: Any) -> str:
-    """One key for all that something depends on; parts are what JSON can hold."""
+    """One key made of everything that something depends on; parts are what JSON can hold."""
     text = json.dumps(parts, sort_keys=True, separators=(",", ":"), default=str)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
 def distinct_names(paths: Sequence[Path], folder: Path | None) -> dict[Path, str]:
-    """A name for each path: relative to the folder it lies in, else as much of its end as tells it apart."""
+    """A name for each path: relative to ``folder`` if it lies in it, else as much of its end as is unique."""
     names = {}
     for path in dict.fromkeys(paths):
         if folder is not None and path.is_relative_to(folder):

@@ -1,8 +1,8 @@
-"""An event measured into a folder, doing again only what changed since the last time.
+"""An event measured into a folder; a second time only what changed is done again.
 
-Results of each log lie in a hidden folder among the results, under a key of all they depend on: the log, its
-line in ``riders.csv``, the course, the options and the program. A hidden record says from what the whole
-folder was made and what is in it; where both are still the same, nothing is done.
+Each log's results are kept in a hidden folder among the results, under a key made of all they depend on: the
+log, its line in ``riders.csv``, the course, the options and the program. A hidden record says what the whole
+folder was made from and what is in it. If both are still the same, nothing is done.
 """
 
 from __future__ import annotations
@@ -27,15 +27,15 @@ if TYPE_CHECKING:
     from lapkit.pipeline import Progress
 
 KEPT = ".lapkit-kept"
-"""Folder of what came of each log."""
+"""Folder of each log's results."""
 
 RECORD = ".lapkit-run.json"
-"""File that says from what the folder was made, and what is in it."""
+"""File that says what the folder was made from, and what is in it."""
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """What to measure an event by, and what to write of it; see :func:`lapkit.pipeline.event`."""
+    """How to measure an event, and what to write; see :func:`lapkit.pipeline.event`."""
 
     given: Given = field(default_factory=Given)
     options: Options = field(default_factory=Options)
@@ -47,7 +47,7 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Done:
-    """What to say at the end, and whether all of it was there already."""
+    """What to print at the end, and whether the results were there already."""
 
     text: str
     unchanged: bool
@@ -66,8 +66,8 @@ def write_event(
 
     Args:
         folder: the event.
-        out: where results shall be; it appears whole or not at all.
-        wanted: what to measure by and what to write.
+        out: the folder of results; it appears whole or not at all.
+        wanted: how to measure and what to write.
         workers, executor, progress: as for :func:`lapkit.pipeline.event`.
 
     Raises:
@@ -81,7 +81,7 @@ def write_event(
         return Done(text, unchanged=True)
     with whole_folder(out, [folder, *wanted.given.files]) as new:
         with workers_of(executor, workers, _not_kept(inputs, wanted, out)) as pool:
-            # While the workers load it too, and not at all where nothing changed.
+            # Only now, while the workers load it too: an unchanged event does without.
             load("lapkit.pipeline")
             from lapkit.packed import Keep
             from lapkit.pipeline import event
@@ -96,7 +96,7 @@ def write_event(
                 progress=progress,
                 keep=Keep(new / KEPT, out / KEPT),
             )
-            # The workers are there still, and would be idle.
+            # The workers are still there, and would otherwise be idle.
             write_tables(result, new, parquet=wanted.parquet, executor=pool)
         pages = write_pages_into(
             new, result, units=wanted.units, pages=wanted.pages, pdf=wanted.pdf, workers=workers
@@ -108,33 +108,31 @@ def write_event(
 
 
 def _key(inputs: Inputs, out: Path, wanted: Wanted) -> str:
+    """A key made of all that the whole folder depends on."""
     files = [(str(path), digest) for path, digest in inputs.hashes.items()]
     faults = [entry.fault for entry in inputs.entries]
-    told = faults, inputs.notes, inputs.title
-    return key_of(program_hash(), asdict(wanted), files, told, str(out))
+    shown = faults, inputs.notes, inputs.title
+    return key_of(program_hash(), asdict(wanted), files, shown, str(out))
 
 
 def _not_kept(inputs: Inputs, wanted: Wanted, out: Path) -> int:
-    """How many logs there are of which an earlier run kept nothing; one kept damaged shows when it is read."""
+    """How many logs have no kept results; whether kept ones are damaged is seen when they are read."""
     return sum(not (out / KEPT / key).exists() for key in inputs.job_keys(wanted.options))
 
 
 def _written(folder: Path) -> dict[str, str]:
-    """What stands in the folder, by hash; what is kept of each log is checked when it is used."""
+    """The hash of every file in the folder, but for kept results, which are checked when they are used."""
     paths = [p for p in sorted(folder.rglob("*")) if p.is_file() and p.parent.name != KEPT]
     return {p.relative_to(folder).as_posix(): h for p, h in file_hashes(paths).items()}
 
 
 def _unchanged(out: Path, key: str) -> str | None:
-    """What was said when these results were written, if they would come out the same."""
+    """What was printed when the results were written, if they are whole and would come out the same; else None."""
     try:
         record = json.loads((out / RECORD).read_text(encoding="utf-8"))
-        same = record["key"] == key
-        names = record["files"]
-        if not same or file_hashes(out / n for n in names) != {
-            out / n: h for n, h in names.items()
-        }:
+        if record["key"] != key:
             return None
-        return str(record["text"])
+        written = {out / name: digest for name, digest in record["files"].items()}
+        return str(record["text"]) if file_hashes(written) == written else None
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None

@@ -1,4 +1,4 @@
-"""What comes out of an event or a review: its riders, all tables, and where it all came from."""
+"""The result of an event or a review: its riders, all tables, and their provenance."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from lapkit.errors import named, printable
 from lapkit.findings import EventFinding, RiderReview
 
 TABLES = ("laps", "corners", "markers", "seams", "findings", "logs")
-"""Names of the published tables, in the order in which they are written."""
+"""The published tables, in the order in which they are written."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +26,8 @@ class EventReview:
         unusable: logs that could not be used, with reasons.
         tables: name → frame over all riders; those of :data:`TABLES`, and ``trace`` when asked for.
         provenance: program version, options, SHA-256 of every input, schema version.
-        notes: sentences about the whole (what was guessed, what was left out).
-        title: what the pages are headed with.
+        notes: sentences about the whole: what was guessed, what was left out.
+        title: the heading of the pages.
         findings: what there is to say about the event as a whole, most urgent first.
     """
 
@@ -41,7 +41,7 @@ class EventReview:
     findings: tuple[EventFinding, ...] = ()
 
     def __repr__(self) -> str:
-        """Short: a notebook shows it where nobody asked for every table."""
+        """Short, since a notebook shows it unasked."""
         riders = ", ".join(rider.rider for rider in self.riders)
         return f"<EventReview of {printable(self.title)}: {printable(riders)}>"
 
@@ -49,6 +49,6 @@ class EventReview:
         """One rider by name.
 
         Raises:
-            OptionError: there is none; the nearest is named.
+            OptionError: there is none; the message has the nearest name.
         """
         return named("rider", name, {one.rider: one for one in self.riders})

@@ -1,6 +1,6 @@
 """One rider's run, from log file to measures: the unit of work that a worker is given.
 
-A job is plain data, and so is what comes back: results, or a record of why there are none.
+A job is plain data, and so is its outcome: results, or a record of why there are none.
 """
 
 from __future__ import annotations
@@ -30,19 +30,19 @@ from lapkit.path.ridden import RiddenPath, ride_path
 from lapkit.splitter import Lap, missing_s, split, why_no_lap
 
 NO_LAPS = "no laps"
-"""Verdict on a log, however good, of which no lap could be timed."""
+"""Verdict on a log, however good, in which no lap could be timed."""
 
 
 def measure_entry(
     entry: Entry, course: Course, options: Options, base: BaseError | None = None
 ) -> LogResults:
-    """Measure the runs in one log; what could not be used comes back as records, never as an exception.
+    """Measure the runs in one log; runs that cannot be used come back as records, never as an exception.
 
     Args:
         entry: whose log it is.
         course: what it is measured against.
         options: reading and tracing options.
-        base: how far off receivers were (:func:`~lapkit.path.base.base_error`).
+        base: the error that receivers shared (:func:`~lapkit.path.base.base_error`).
     """
     try:
         logs = logs_of(entry, options)
@@ -60,10 +60,10 @@ def measure_entry(
 
 
 def _reason(error: Exception) -> str:
-    """Why a log could not be used; a fault of ours costs that log, never the event.
+    """Why a log could not be used: in the error's words, or that lapkit itself has a fault.
 
     Raises:
-        Exception: the fault itself, when it is looked for with ``LAPKIT_DEBUG=1``.
+        Exception: the fault itself, under ``LAPKIT_DEBUG=1``.
     """
     if isinstance(error, LapkitError):
         return error.what
@@ -73,9 +73,10 @@ def _reason(error: Exception) -> str:
 
 
 def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]]:
-    """Rider, session and log; where the file itself names several riders, those are believed.
+    """Rider, session and log of every run in an entry's file.
 
-    A line of riders.csv that names one of them is about his fixes alone.
+    If the file itself names several riders, its names count. If the entry names one of them, it is about his
+    fixes alone.
     """
     names = {log.rider for log in logs}
     if entry.rider in names:
@@ -106,7 +107,7 @@ def measure_log(
         log: the fixes.
         entry: rider, session, file and heights above the road, metres.
         course: what it is measured against.
-        base: how far off receivers were (:func:`~lapkit.path.base.base_error`).
+        base: the error that receivers shared (:func:`~lapkit.path.base.base_error`).
         trace: whether the result holds a row for each fix too.
 
     Raises:
@@ -180,15 +181,16 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
 
 
 def heights_of(entry: Entry) -> Heights:
-    """Of antenna, centre of mass and tyres, as the entry's line has them."""
+    """Heights of antenna, centre of mass and tyres, from the entry."""
     return Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
 
 
 def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
-    """The logs in an entry's file; a wrong line's, one that leads out of the folder included, stays shut.
+    """The logs in an entry's file.
 
     Raises:
-        EventError: the line is wrong.
+        EventError: the entry's line in ``riders.csv`` has a fault (a path that leads out of the folder is one); its
+            file is then not opened.
         LogError: the file cannot be read.
     """
     if entry.fault:
