@@ -1,1 +1,1 @@
-"""The library's face: what a notebook asks for, in a few words each. :mod:`lapkit` names all of it."""
+"""What a notebook asks for, in a few words each; :mod:`lapkit` names all of it."""

@@ -1,4 +1,4 @@
-"""The whole chain for a notebook: a rider's debrief and an event, from names of files."""
+"""The whole chain for a notebook, from names of files: a rider's debrief, an event, and writing their results."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ def review(
     """One rider's debrief from his logs, each a run; what ``lapkit review`` writes.
 
     Args:
-        logs: a log or several; runs count by their dates, and as given here where a log has none.
+        logs: a log or several; put in order by their dates, or as given if one has no date.
         track: track file; without it loop and corners are found from the logs.
-        rider: his name; else from ``riders``, else the first log's name.
+        rider: his name; by default from ``riders``, else the first log's name.
         line: the coach's own log, whose mean lap is the marker line.
         base: log of a receiver left standing on a known spot.
         riders: a ``riders.csv`` to take name, group and heights (metres) from.
@@ -45,7 +45,7 @@ def review(
 
     Raises:
         OptionError: no log was given, there are no such units, or ``riders`` names nobody called ``rider``; the
-            nearest is named.
+            message has the nearest name.
         LapkitError: nothing usable in what was given.
     """
     paths = [logs] if isinstance(logs, str | os.PathLike) else list(logs)
@@ -114,10 +114,10 @@ def write_results(
         event: from :func:`review` or :func:`event`.
         folder: new, empty or written by lapkit before.
         pages, parquet, pdf: what to write besides the CSV tables and ``results.json``.
-        units: ``metric`` or ``us``, for what is read on pages; files are always SI.
+        units: ``metric`` or ``us``, for the pages; tables are always SI.
 
     Returns:
-        The pages written, the one to open first in front.
+        The pages written; the one to open comes first.
 
     Raises:
         OptionError: there are no such units.

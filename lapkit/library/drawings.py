@@ -35,10 +35,10 @@ def draw_corner(
         shown: a course, or runs on one course.
         corner: its name, or its number where corners are numbered.
         lap: number of the lap of the last run to bring forward.
-        units: ``metric`` (metres) or ``us`` (feet), for what is written in it.
+        units: ``metric`` (metres) or ``us`` (feet), for the lengths written in it.
 
     Raises:
-        OptionError: there is no such corner or lap; the nearest is named.
+        OptionError: there is no such corner or lap; the message has the nearest.
     """
     return _drawn(figures.overhead, shown, corner, lap, units)
 
@@ -69,18 +69,23 @@ def _drawn(
         return drawing(shown, shown.corner(corner), (), None, named)
     runs = runs_given(shown, "draw")
     course = runs[0].course
-    # Drawings tell runs apart by session, and two riders may both have a run of one name.
+    # Drawings tell runs apart by their session, but two riders may have sessions of the same name.
     traces = [
         replace(trace, session=str(number))
         for number, run in enumerate(runs)
         for trace in run.traces(corner)
     ]
     last = str(len(runs) - 1)
-    spoken = None if lap is None else _spoken(traces, last, lap)
-    return drawing(course, course.corner(corner), traces, spoken, named)
+    in_front = None if lap is None else _in_front(traces, last, lap)
+    return drawing(course, course.corner(corner), traces, in_front, named)
 
 
-def _spoken(traces: Sequence[CornerTrace], session: str, lap: int) -> tuple[str, int]:
+def _in_front(traces: Sequence[CornerTrace], session: str, lap: int) -> tuple[str, int]:
+    """Session and lap to bring forward.
+
+    Raises:
+        OptionError: the session has no such timed lap.
+    """
     laps = [str(t.lap) for t in traces if t.session == session]
     if str(lap) not in laps:
         raise no_such("timed lap", str(lap), laps)

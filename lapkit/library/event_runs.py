@@ -26,10 +26,10 @@ def event_runs(
     columns: Mapping[str, str] | None = None,
     on_unusable: _OnUnusable | None = None,
 ) -> Iterator[Run]:
-    """Measure the runs of an event folder, one after the other as they are asked for.
+    """Measure the runs of an event folder one by one, as they are asked for.
 
-    Each run holds its path, so keep those only that are needed. A file that holds several runs or
-    riders gives several.
+    Each run holds its path, so keep only those that you need. A file with several runs or riders gives
+    several.
 
     Args:
         folder: holds ``riders.csv`` (heights in metres in it are used), the logs it names and
@@ -37,8 +37,8 @@ def event_runs(
         track: another track file than the folder's own; without any the course is found from the logs.
         line: the coach's own log, whose mean lap is the marker line.
         columns: for CSV files, which header holds what; see :func:`read_log`.
-        on_unusable: told of each log that cannot be used, which is then left out; without it the
-            error is raised.
+        on_unusable: called for each log that cannot be used, which is then left out; without it the error is
+            raised.
 
     Raises:
         EventError: the folder cannot be used.
@@ -61,7 +61,7 @@ def event_runs(
 def _logs(
     entry: Entry, columns: Mapping[str, str] | None, on_unusable: _OnUnusable | None
 ) -> list[tuple[str, str, Log]]:
-    """Whose runs an entry's file holds; none when it cannot be used."""
+    """Rider, session and log of each run in an entry's file; none when it cannot be used."""
     try:
         return list(by_rider(logs_of(entry, Options.reading(columns)), entry))
     except LapkitError as error:

@@ -38,7 +38,7 @@ def export(
     (WGS 84 degrees, RFC 7946).
 
     Args:
-        runs: a run or several.
+        runs: a run, or several on one course.
         folder: new, empty or written by lapkit before.
         parquet: whether to write the tables as Parquet too (extra ``parquet``).
         trace: whether to write every sample too, ``trace.csv.gz``.

@@ -1,7 +1,7 @@
-"""Laps, marker line, corners and cones as layers that a GIS opens: GeoJSON after RFC 7946.
+"""Laps, marker line, corners and cones as layers for a GIS: GeoJSON by RFC 7946.
 
 WGS 84, longitude first, degrees to seven decimals (a centimetre); polygons counter-clockwise; cut at the
-antimeridian. Numbers that are not known are null.
+antimeridian. Unknown numbers are null.
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def _area(right: FloatArray, left: FloatArray) -> dict[str, Any]:
     """The ground between two edges, outer ring counter-clockwise: along the right edge, back on the left."""
     ring = np.concatenate([right, left[::-1], right[:1]])
     if np.ptp(ring[:, 0]) > 180.0:
-        # A corner across the antimeridian: two lines say where it is without a polygon to cut.
+        # Across the antimeridian a polygon would have to be cut; its two edges are given as lines instead.
         return {
             "type": "MultiLineString",
             "coordinates": [part.tolist() for edge in (right, left) for part in cut(edge)],

@@ -1,4 +1,4 @@
-"""One rider's run as a notebook holds it: log, path, laps and measures together."""
+"""One rider's run for a notebook: log, path, laps and measures together."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class Run:
         course: what it is measured against.
         path: the ridden path; ``path.at(time_s)`` gives the estimate (row 0) and the draws.
         laps_ridden: the laps in time order, lap 0 the out-lap.
-        result: tables and traces as the later links take them.
+        result: tables and traces, as findings and pages use them.
     """
 
     rider: str
@@ -58,7 +58,7 @@ class Run:
     result: RunResult
 
     def __repr__(self) -> str:
-        """Short: a notebook shows it where nobody asked for every fix."""
+        """Short, since a notebook shows it unasked."""
         timed = counted(len(timed_laps(self.result.tables["laps"])), "timed lap")
         return f"<Run {printable(self.session)} of {printable(self.rider)}: {timed}>"
 
@@ -113,7 +113,7 @@ class Run:
         return np.linspace(lap.start_s, lap.end_s, count)
 
     def traces(self, corner: str | int) -> tuple[CornerTrace, ...]:
-        """The timed laps through a corner, as drawings take them; shapes and units: :class:`CornerTrace`.
+        """The timed laps through a corner, for drawings; shapes and units are those of :class:`CornerTrace`.
 
         Raises:
             OptionError: the course has no such corner.
@@ -127,7 +127,7 @@ class Run:
 
 
 def runs_given(runs: Run | Iterable[Run], purpose: str) -> list[Run]:
-    """A run or several as a list; ``purpose`` is what they were given for.
+    """A run or several as a list; the error says what they are for, ``purpose``: a verb.
 
     Raises:
         OptionError: there is none.
@@ -150,21 +150,20 @@ def measure(
     """Recover a run's ridden path from its log, split it into laps and measure them.
 
     Args:
-        log: a log that was read, or the name of its file, read by :func:`read_log`: of several logs in
-            it the one with most fixes, runs with a break between them as one. :func:`read_logs` gives
-            each run, to be measured by itself.
+        log: a log, or the name of its file, which :func:`read_log` reads: of several logs in it the one with
+            most fixes, and runs with a break between them as one. :func:`read_logs` gives each run by itself.
         course: from :func:`read_course`; without one the loop, a start line and the corners are
             found from the log itself, and everything that needs cones or seams is left out.
-        rider: name for the tables; else whom the log names, else the file's name.
+        rider: name for the tables; by default the rider that the log names, else the file's name.
         session: name of the run for the tables.
-        heights: of antenna and centre of mass above the road, metres; usual ones when absent.
+        heights: of antenna and centre of mass above the road, metres; usual ones by default.
         columns: for a CSV file, which header holds what; see :func:`read_log`.
 
     Raises:
         LogError: the log cannot be read, was ridden elsewhere, or is of no use (see :func:`assess`).
         PathError: the log does not determine a path.
         TrackError: no course was given and none can be found in the log.
-        OptionError: what was given as the course is none, such as a track file's name.
+        OptionError: ``course`` is not a course but, say, the name of a track file.
     """
     if course is not None and not isinstance(course, Course):
         raise OptionError(

@@ -8,7 +8,7 @@ import lapkit
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.tables import LAP_COLUMNS
 from lapkit.findings import RiderReview
-from lapkit.reviews import TABLES, EventReview
+from lapkit.reviews import EventReview
 
 
 def test_tables_have_the_columns_of_the_files(run):
@@ -29,15 +29,6 @@ def test_a_radius_with_its_interval_in_five_lines(folder):
     lap = run.corners.set_index(["lap", "corner"]).loc[(3, "Larch")]
     assert lap.radius_min_lo_m < lap.radius_min_m < lap.radius_min_hi_m
     assert lap.radius_min_m == pytest.approx(float(true.radius_min_m.iloc[0]), rel=0.05)
-
-
-def test_the_same_numbers_as_the_event_gives(run, folder):
-    reviewed = lapkit.review(
-        str(folder / "logs" / "iska-1.csv"), track=str(folder / "track.geojson"), rider="Iska"
-    )
-    pd.testing.assert_frame_equal(reviewed.tables["corners"], run.corners)
-    pd.testing.assert_frame_equal(reviewed.tables["logs"], run.table("logs"))
-    assert set(reviewed.tables) >= set(TABLES)
 
 
 def test_a_table_can_be_changed_without_changing_the_run(run):
@@ -130,45 +121,8 @@ def test_a_number_calls_a_corner_that_is_numbered(folder):
     assert {trace.corner for trace in run.traces(2)} == {"2"}
 
 
-def test_a_review_of_no_log_is_refused():
-    with pytest.raises(lapkit.OptionError, match="no log to review"):
-        lapkit.review([])
-
-
 def test_a_path_is_asked_at_a_single_time_too(run):
     start = run.lap(3).start_s
     one, two = run.path.at(start), run.path.at(np.array([start, start + 1.0]))
     assert one.x_m.shape == (33, 1)
     np.testing.assert_allclose(one.x_m[:, 0], two.x_m[:, 0], rtol=1e-14)  # matmul sums otherwise
-
-
-def test_a_mistyped_rider_gets_the_nearest(folder):
-    reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", rider="Tove")
-    assert reviewed.rider("Tove").rider == "Tove"
-    with pytest.raises(lapkit.OptionError, match=r"no rider 'tovi'\. Did you mean 'Tove'"):
-        reviewed.rider("tovi")
-
-
-def test_a_rider_who_is_not_in_the_list_of_riders_gets_the_nearest(folder):
-    log, riders = folder / "logs" / "tove-1.gpx.gz", folder / "riders.csv"
-    with pytest.raises(lapkit.OptionError, match="no rider 'Isca'") as caught:
-        lapkit.review(log, rider="Isca", riders=riders)
-    assert "Did you mean 'Iska'?" in str(caught.value)
-
-
-def test_results_are_written_with_their_page(folder, tmp_path):
-    reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", rider="Tove")
-    pages = lapkit.write_results(reviewed, tmp_path / "out")
-    assert [p.name for p in pages] == ["rider-tove.html"]
-    assert (tmp_path / "out" / "results.json").is_file()
-
-
-def test_event_takes_a_name_and_tells_its_progress(folder, tmp_path):
-    for name in ("track.geojson",):
-        (tmp_path / name).write_bytes((folder / name).read_bytes())
-    (tmp_path / "a.csv").write_bytes((folder / "logs" / "iska-2.csv").read_bytes())
-    (tmp_path / "riders.csv").write_text("rider,session,file\nIska,2,a.csv\n", encoding="utf-8")
-    told = []
-    day = lapkit.event(str(tmp_path), progress=lambda done, whole: told.append((done, whole)))
-    assert told == [(1, 1)]
-    assert day.tables["laps"]["rider"].unique().tolist() == ["Iska"]
