@@ -1,4 +1,4 @@
-"""What a worker is sent to measure a log with."""
+"""What a worker is sent to measure a log with, and in which order results come, kept ones among them."""
 
 import gc
 import pickle
@@ -8,10 +8,12 @@ import pandas as pd
 import pytest
 
 from lapkit import course_source
+from lapkit.compare.results import LogResults, Unusable
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.inputs import Given
-from lapkit.jobs import course_and_job
+from lapkit.jobs import course_and_job, results_in_order
 from lapkit.options import Options
+from lapkit.packed import Keep
 from lapkit.runs import measure_entry
 from lapkit.workers import load, own_processes
 
@@ -46,3 +48,33 @@ def test_what_a_worker_has_loaded_is_left_out_of_the_search_for_cycles():
         assert pool.submit(gc.get_freeze_count).result() == 0
     with own_processes(1, load, ("lapkit.jobs",)) as pool:
         assert pool.submit(gc.get_freeze_count).result() > 10_000
+
+
+def record_of(entry):
+    """What a worker would send back of a log that cannot be used."""
+    return LogResults([], [Unusable(entry.rider, entry.session, entry.file, "too short")])
+
+
+def test_kept_results_are_taken_over_in_their_place_and_only_the_rest_is_measured(
+    entries, tmp_path
+):
+    three, keys = entries[:3], ["one", "two", "three"]
+    first = Keep(tmp_path / "first", tmp_path / "nothing")
+    expected = [record_of(entry) for entry in three]
+    assert list(results_in_order(three, keys, None, record_of, first)) == expected
+    (tmp_path / "first" / "two").unlink()
+    measured = []
+
+    def measure(entry):
+        measured.append(entry)
+        return record_of(entry)
+
+    second = Keep(tmp_path / "second", tmp_path / "first")
+    assert list(results_in_order(three, keys, None, measure, second)) == expected
+    assert measured == [three[1]]
+    assert {path.name for path in (tmp_path / "second").iterdir()} == set(keys)
+
+
+def test_without_a_place_to_keep_them_all_are_measured(entries):
+    found = list(results_in_order(entries[:2], ["a", "b"], None, record_of, None))
+    assert found == [record_of(entry) for entry in entries[:2]]

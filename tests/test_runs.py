@@ -1,0 +1,100 @@
+"""One rider's run: whose it is, and what a log that cannot be used leaves behind."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from lapkit.errors import EventError, LogError
+from lapkit.importer.event_folder import Entry
+from lapkit.options import Options
+from lapkit.runs import by_rider, heights_of, logs_of, measure_entry
+
+
+class Part:
+    def __init__(self, rider):
+        self.rider = rider
+
+
+def entry(rider, path="none.csv"):
+    return Entry(rider, "3", str(path), path)
+
+
+def test_a_file_that_names_several_riders_is_believed():
+    told = [(r, s) for r, s, _ in by_rider([Part("Bo"), Part("Cy"), Part("Bo")], entry("all"))]
+    assert told == [("Bo", "3"), ("Cy", "3"), ("Bo", "3 part 2")]
+
+
+def test_a_line_that_names_one_of_them_is_about_him():
+    told = [(r, s) for r, s, _ in by_rider([Part("Bo"), Part("Cy"), Part("Bo")], entry("Bo"))]
+    assert told == [("Bo", "3"), ("Bo", "3 part 2")]
+
+
+def test_a_single_name_in_the_file_does_not_rename_the_rider():
+    assert [r for r, _, _ in by_rider([Part("device 7")], entry("Bo"))] == ["Bo"]
+
+
+def test_a_fault_of_ours_costs_one_log_and_is_said(monkeypatch):
+    def broken(*_, **__):
+        raise ZeroDivisionError("by zero")
+
+    monkeypatch.setattr("lapkit.runs.read_logs", broken)
+    monkeypatch.delenv("LAPKIT_DEBUG", raising=False)
+    runs, (unusable,) = measure_entry(entry("Bo"), None, Options())
+    assert not runs
+    assert unusable.rider == "Bo"
+    assert unusable.reason == "a fault in lapkit itself (ZeroDivisionError: by zero)"
+    monkeypatch.setenv("LAPKIT_DEBUG", "1")
+    with pytest.raises(ZeroDivisionError):
+        measure_entry(entry("Bo"), None, Options())
+
+
+def test_a_log_that_cannot_be_read_leaves_a_record_with_the_reason(monkeypatch):
+    def unreadable(*_, **__):
+        raise LogError("it holds no fix", where="none.csv", remedy="Export it again.")
+
+    monkeypatch.setattr("lapkit.runs.read_logs", unreadable)
+    runs, (unusable,) = measure_entry(entry("Bo"), None, Options())
+    assert not runs
+    assert (unusable.rider, unusable.session, unusable.file) == ("Bo", "3", "none.csv")
+    assert unusable.reason == "it holds no fix"
+
+
+def test_one_run_of_no_use_leaves_the_others_in_its_file(monkeypatch):
+    """A file of two riders; the second one's run cannot be measured."""
+
+    def measured(log, own, *_, **__):
+        if own.rider == "Cy":
+            raise LogError("ridden elsewhere", where="both.csv", remedy="")
+        return type("Measured", (), {"result": f"run of {own.rider}"})()
+
+    monkeypatch.setattr("lapkit.runs.read_logs", lambda *_, **__: (Part("Bo"), Part("Cy")))
+    monkeypatch.setattr("lapkit.runs.measure_log", measured)
+    runs, (unusable,) = measure_entry(entry("all"), None, Options())
+    assert runs == ["run of Bo"]
+    assert (unusable.rider, unusable.reason) == ("Cy", "ridden elsewhere")
+
+
+def test_a_line_with_a_fault_keeps_its_file_closed(monkeypatch):
+    monkeypatch.setattr("lapkit.runs.read_logs", lambda *_, **__: pytest.fail("it was opened"))
+    with pytest.raises(EventError, match="leaves the event folder") as refused:
+        logs_of(replace(entry("Bo"), fault="the path leaves the event folder"), Options())
+    assert "riders.csv" in refused.value.remedy
+
+
+def test_logs_are_read_as_the_options_say(monkeypatch):
+    asked = []
+    monkeypatch.setattr("lapkit.runs.read_logs", lambda path, **how: asked.append((path, how)))
+    options = Options(columns=(("time", "stamp"),), max_bytes=1000)
+    logs_of(replace(entry("Bo", Path("a.csv")), sha256="12"), options)
+    logs_of(entry("Bo", Path("b.csv")), Options())
+    (_, first), (_, second) = asked
+    assert first == {"columns": {"time": "stamp"}, "max_bytes": 1000, "sha256": "12"}
+    assert second["columns"] is None
+
+
+def test_heights_are_those_of_the_entry():
+    heights = heights_of(
+        replace(entry("Bo"), antenna_height_m=1.1, com_height_m=0.7, tyre_radius_m=0.1)
+    )
+    assert (heights.antenna_m, heights.com_m, heights.tyre_radius_m) == (1.1, 0.7, 0.1)
