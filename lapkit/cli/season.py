@@ -80,7 +80,8 @@ def show(
     season: Path, rider: str | None, corner: str | None, out: Path | None, units: Units
 ) -> None:
     """Radius, lean and seam calls over the season; what changed; which corner troubles whom."""
-    from lapkit.reporter.season_page import season_page, season_text, write_page
+    from lapkit.reporter.season_page import season_page, write_page
+    from lapkit.reporter.season_terminal import season_text
     from lapkit.season.questions import ask
 
     answers = ask(season, rider=rider, corner=corner)

@@ -9,7 +9,15 @@ from typing import NamedTuple
 
 @dataclass(frozen=True)
 class Event:
-    """An event: its ``place`` in time order from 1, and the number of its course from 1."""
+    """An event of the season.
+
+    Attributes:
+        place: in time order, from 1; events without a date come last.
+        title: as its results have it.
+        start_utc: when its first lap began, ISO 8601; None when no log had a calendar.
+        course: number of its course, from 1 in the order first ridden.
+        riders: how many rode.
+    """
 
     place: int
     title: str
@@ -19,7 +27,7 @@ class Event:
 
 
 class Median(NamedTuple):
-    """A median over laps with the medians of its interval's ends; None where no lap has any."""
+    """The median over laps of a value and of each end of its 95 % interval; None where no lap has any."""
 
     value: float | None
     lo: float | None
@@ -27,7 +35,7 @@ class Median(NamedTuple):
 
 
 class SeamCalls(NamedTuple):
-    """Laps inside a seam, outside, and unclear; ``counted`` is whether it is the one counted there."""
+    """Laps called inside a seam and outside it, and unclear ones; ``counted`` for the seam that is counted there."""
 
     seam: str
     inside: int
@@ -38,10 +46,16 @@ class SeamCalls(NamedTuple):
 
 @dataclass(frozen=True)
 class Ridden:
-    """A rider in a corner at one event, over so many ``laps``.
+    """A rider in a corner at one event.
 
-    ``habit`` is the habit that led what he was told of the corner, in a few words, or empty. ``seams`` has the
-    innermost seam first; where none is counted the marker line runs inside all of them.
+    Attributes:
+        rider, corner, turn: whom, where, and which way it goes.
+        place: of the event.
+        laps: timed laps.
+        radius_m, lean_deg: tightest radius and largest lean.
+        tightened, tightened_counted: laps whose exit tightened, of so many that could be judged.
+        habit: what led among what he was told of the corner, in a few words; empty where it was no habit.
+        seams: calls of each seam, the innermost first; where none is counted the marker line runs inside all of them.
     """
 
     rider: str
@@ -57,19 +71,37 @@ class Ridden:
     seams: tuple[SeamCalls, ...]
 
 
+class Changed(StrEnum):
+    """What can change from one event to the next, and in which unit."""
+
+    RADIUS = "radius"
+    """The tightest radius, metres."""
+    LEAN = "lean"
+    """The largest lean, degrees."""
+    TIGHTENED = "tightened"
+    """Laps whose exit tightened."""
+    INSIDE = "inside"
+    """Laps inside a seam."""
+
+
 @dataclass(frozen=True)
 class Change:
     """What clearly changed for a rider in a corner from one event to his next on that course.
 
-    ``what`` is ``radius`` (metres), ``lean`` (degrees), ``tightened`` or ``inside`` (laps, each with
-    the laps they were counted among; ``seam`` names the seam).
+    Attributes:
+        rider, corner: whose change, and where.
+        after_place, seen_place: the event after which it changed, and the one at which that was seen.
+        what: what changed.
+        before, after: its value at these two events.
+        before_of, after_of: of how many laps, where laps are counted.
+        seam: which, where laps inside a seam are counted.
     """
 
     rider: str
     corner: str
     after_place: int
     seen_place: int
-    what: str
+    what: Changed
     before: float
     after: float
     before_of: int = 0
@@ -81,15 +113,22 @@ class Fate(StrEnum):
     """What became of a habit from one event to the next."""
 
     LEFT_OFF = "left off"
+    """He was not told of it again."""
     KEPT = "kept"
+    """He was told of it again."""
     BEGUN = "begun"
+    """It leads at the later event, and he was not told of it before."""
 
 
 @dataclass(frozen=True)
 class HabitChange:
-    """What became of the habit, in a few words, that led what a rider was told of a corner, at his next event there.
+    """What became of a habit that led what a rider was told of a corner.
 
-    Left off is one that he was not told of again; begun is one that leads at the later event and was not told before.
+    Attributes:
+        rider, corner: whose habit, and where.
+        after_place, seen_place: the event before, and his next one on that course.
+        what: the habit, in a few words.
+        fate: what became of it.
     """
 
     rider: str
@@ -102,12 +141,17 @@ class HabitChange:
 
 @dataclass(frozen=True)
 class Trouble:
-    """A rider's laps tightened, and inside the counted seam, in a corner over the season.
+    """A corner that troubles a rider over the season.
 
-    ``habits`` are those that he was told of and that led at one of his ``events`` there: what in a few words, and at
-    how many events. ``lately`` is whether that which makes it a trouble
-    was so at his last event there as well: in more than half of the laps, or told; None where it is not, and too
-    few laps could be counted there to say that it is over.
+    Attributes:
+        corner, course, rider: where, and whom; courses are numbered from 1.
+        tightened, tightened_counted: laps whose exit tightened, of so many that could be judged.
+        inside, called: laps inside the counted seam, of so many that could be called.
+        events: at how many he rode the corner.
+        habits: those that he was told of and that led at one of these events: what in a few words, and at how many
+            events.
+        lately: whether what makes it a trouble was so at his last event there as well, in more than half of the laps
+            or told to him; None where it was not and too few laps were counted to say that it is over.
     """
 
     corner: str

@@ -5,13 +5,15 @@ from __future__ import annotations
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from lapkit.errors import no_such
 from lapkit.season.answers import (
     Answers,
     Change,
+    Changed,
     Event,
     HabitChange,
     Median,
@@ -104,20 +106,39 @@ def _lasts(file: sqlite3.Connection) -> dict[_Whose, sqlite3.Row]:
     return {(row["course"], row["corner"], row["rider"]): row for row in rows}
 
 
+class _Share(NamedTuple):
+    """Two columns of a row: laps that did something, and laps that could be counted."""
+
+    did: str
+    of: str
+
+    def is_habit(self, row: sqlite3.Row) -> bool:
+        """Whether it was done in more than half of the laps."""
+        return bool(row[self.did] > HABIT * row[self.of])
+
+    def troubles(self, row: sqlite3.Row) -> bool:
+        """Whether that is so of laps enough."""
+        return self.is_habit(row) and row[self.of] >= FEWEST_LAPS
+
+
+_SHARES = (_Share("tightened", "tightened_counted"), _Share("inside", "called"))
+"""What makes a corner a trouble by its count of laps."""
+
+
 def _lately(
-    last: sqlite3.Row, shares: Sequence[tuple[str, str]], lasting: set[str], told: set[str]
+    last: sqlite3.Row, shares: Sequence[_Share], lasting: set[str], told: set[str]
 ) -> bool | None:
     """Whether what troubles a rider over the season did so at his last event; None where that cannot be told.
 
     Args:
         last: what was counted there.
-        shares: columns of ``last``, of how many laps did what troubles him and of how many could be counted.
+        shares: those that make it a trouble.
         lasting: habits that trouble him, in a few words.
         told: habits that he was told of there.
     """
-    if lasting & told or any(last[did] > HABIT * last[of] for did, of in shares):
+    if lasting & told or any(share.is_habit(last) for share in shares):
         return True
-    known = [last[of] for _, of in shares] + ([last["radius_laps"]] if lasting else [])
+    known = [last[share.of] for share in shares] + ([last["radius_laps"]] if lasting else [])
     return False if min(known) >= FEWEST_LAPS else None
 
 
@@ -168,22 +189,36 @@ def _ridden(asked: _Asked) -> Iterable[Ridden]:
 def _changes(asked: _Asked) -> list[Change]:
     found: list[tuple[int, Change]] = []  # each with its corner's place in riding order
     for row in asked.rows("changes", "(radius_clear OR lean_clear OR tightened_clear)"):
-        who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
-        for what, unit in (("radius", "m"), ("lean", "deg")):
-            if row[f"{what}_clear"]:
-                ends = row[f"{what}_before_{unit}"], row[f"{what}_after_{unit}"]
-                found.append((row["corner_order"], Change(*who, what, *ends)))
+        changes = []
+        if row["radius_clear"]:
+            changes.append(_change(row, Changed.RADIUS, "radius_before_m", "radius_after_m"))
+        if row["lean_clear"]:
+            changes.append(_change(row, Changed.LEAN, "lean_before_deg", "lean_after_deg"))
         if row["tightened_clear"]:
-            ends = row["tightened_before"], row["tightened_after"]
+            change = _change(row, Changed.TIGHTENED, "tightened_before", "tightened_after")
             of = row["counted_before"], row["counted_after"]
-            found.append((row["corner_order"], Change(*who, "tightened", *ends, *of)))
+            changes.append(replace(change, before_of=of[0], after_of=of[1]))
+        found += [(row["corner_order"], change) for change in changes]
     for row in asked.rows("seam_changes", "inside_clear"):
-        who = (row["rider"], row["corner"], row["after_place"], row["seen_place"])
-        ends = row["inside_before"], row["inside_after"]
+        change = _change(row, Changed.INSIDE, "inside_before", "inside_after")
         of = row["called_before"], row["called_after"]
-        found.append((row["corner_order"], Change(*who, "inside", *ends, *of, row["seam"])))
+        inside = replace(change, before_of=of[0], after_of=of[1], seam=row["seam"])
+        found.append((row["corner_order"], inside))
     found.sort(key=lambda f: (f[1].after_place, f[1].seen_place, f[0], f[1].rider))
     return [change for _, change in found]
+
+
+def _change(row: sqlite3.Row, what: Changed, before: str, after: str) -> Change:
+    """A change from its row of a view, with the columns that hold its value before and after."""
+    return Change(
+        rider=row["rider"],
+        corner=row["corner"],
+        after_place=row["after_place"],
+        seen_place=row["seen_place"],
+        what=what,
+        before=row[before],
+        after=row[after],
+    )
 
 
 def _told_by_event(asked: _Asked) -> dict[tuple[int, str, str], list[str]]:
@@ -195,46 +230,57 @@ def _told_by_event(asked: _Asked) -> dict[tuple[int, str, str], list[str]]:
 
 
 def _habit_changes(asked: _Asked) -> list[HabitChange]:
-    rows = asked.rows("rider_corner_event", order="course, corner_order, rider, place")
-    columns = ("course", "corner", "rider", "place", "event_id", "radius_laps")
-    attended = (Attended(*(row[name] for name in columns)) for row in rows)
+    attended = (
+        Attended(
+            course=row["course"],
+            corner=row["corner"],
+            rider=row["rider"],
+            place=row["place"],
+            event=row["event_id"],
+            laps=row["radius_laps"],
+        )
+        for row in asked.rows("rider_corner_event", order="course, corner_order, rider, place")
+    )
     found = habit_changes(attended, _told_by_event(asked), FEWEST_LAPS)
     return sorted(found, key=lambda each: (each.after_place, each.seen_place))
 
 
-def _trouble(asked: _Asked) -> Iterable[Trouble]:
-    courses = _courses(asked.file)
-    told: dict[_Whose, list[tuple[str, int]]] = {}
+def _habits_that_led(asked: _Asked) -> dict[_Whose, list[tuple[str, int]]]:
+    """Habits that led at one event at least, each with the number of events at which it was told; led most first."""
+    found: dict[_Whose, list[tuple[str, int]]] = {}
     for row in asked.rows("rider_habits", "led", order="led DESC, events DESC, what"):
         whose = row["course"], row["corner"], row["rider"]
-        told.setdefault(whose, []).append((row["what"], row["events"]))
-    lasts, last_told = _lasts(asked.file), _told_by_event(asked)
+        found.setdefault(whose, []).append((row["what"], row["events"]))
+    return found
+
+
+def _trouble(asked: _Asked) -> list[Trouble]:
+    courses, habits = _courses(asked.file), _habits_that_led(asked)
+    lasts, told = _lasts(asked.file), _told_by_event(asked)
     found = []
     for row in asked.rows("trouble", order="corner_order, rider"):
         whose = row["course"], row["corner"], row["rider"]
-        habits, last = told.get(whose, ()), lasts[whose]
-        lasting = tuple(habit for habit in habits if habit[1] > HABIT * row["events"])
-        shares = [
-            (did, of)
-            for did, of in (("tightened", "tightened_counted"), ("inside", "called"))
-            if row[did] > HABIT * row[of] and row[of] >= FEWEST_LAPS
-        ]
-        if lasting or shares:
-            told_there = last_told.get((last["event_id"], row["corner"], row["rider"]), [])
-            found.append(
-                Trouble(
-                    corner=row["corner"],
-                    course=courses[row["course"]],
-                    rider=row["rider"],
-                    tightened=row["tightened"],
-                    tightened_counted=row["tightened_counted"],
-                    inside=row["inside"],
-                    called=row["called"],
-                    events=row["events"],
-                    habits=tuple(habits),
-                    lately=_lately(last, shares, {what for what, _ in lasting}, set(told_there)),
-                )
+        led = habits.get(whose, [])
+        lasting = {what for what, events in led if events > HABIT * row["events"]}
+        shares = [share for share in _SHARES if share.troubles(row)]
+        if not lasting and not shares:
+            continue
+        last = lasts[whose]
+        told_there = told.get((last["event_id"], row["corner"], row["rider"]), [])
+        found.append(
+            Trouble(
+                corner=row["corner"],
+                course=courses[row["course"]],
+                rider=row["rider"],
+                tightened=row["tightened"],
+                tightened_counted=row["tightened_counted"],
+                inside=row["inside"],
+                called=row["called"],
+                events=row["events"],
+                habits=tuple(led),
+                lately=_lately(last, shares, lasting, set(told_there)),
             )
+        )
     riders = Counter((each.course, each.corner) for each in found)
     # Corners that trouble as many stay in riding order.
     return sorted(found, key=lambda each: (each.course, -riders[each.course, each.corner]))

@@ -21,6 +21,7 @@ from lapkit.reporter.event_page import event_page
 from lapkit.reporter.figures import svg_of
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reviews import EventReview
+from lapkit.season.answers import Answers, Change, Changed, Event, Ridden, SeamCalls, Trouble
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES, Habit
@@ -262,3 +263,43 @@ def see():
         browser.get(page.as_uri())
 
     return opened
+
+
+SEASON_EVENTS = (
+    Event(1, "spring", "2031-04-01T09:00:00.000Z", 1, 2),
+    Event(2, "<b>\x1b[2Jsummer", None, 1, 2),
+)
+
+
+@pytest.fixture
+def answers():
+    """What a season of two events answers of a rider: everything changed, and one corner troubles him."""
+    radius, unknown = (60.2, 58.3, 62.1), (None, None, None)
+    return Answers(
+        rider="Tove",
+        corner=None,
+        events=SEASON_EVENTS,
+        ridden=(
+            Ridden(
+                "Tove",
+                "Larch",
+                "left",
+                1,
+                6,
+                radius,
+                (40.1, 39.0, 41.2),
+                5,
+                6,
+                "turning in early",
+                (SeamCalls("s", 4, 1, 1, True), SeamCalls("t", 6, 0, 0, False)),
+            ),
+            Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, "", ()),
+        ),
+        changes=(
+            Change("Tove", "Larch", 1, 2, Changed.RADIUS, 60.2, 66.4),
+            Change("Tove", "Larch", 1, 2, Changed.LEAN, 40.1, 36.7),
+            Change("Tove", "Larch", 1, 2, Changed.TIGHTENED, 5, 1, 6, 12),
+            Change("Tove", "Larch", 1, 2, Changed.INSIDE, 1, 9, 6, 10, "s"),
+        ),
+        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0, 3, (("turning in early", 2),), True),),
+    )

@@ -3,7 +3,8 @@ from dataclasses import replace
 import pytest
 
 from lapkit.reporter.season_habits import season_habits
-from lapkit.reporter.season_page import season_page, season_text
+from lapkit.reporter.season_page import season_page
+from lapkit.reporter.season_terminal import season_text
 from lapkit.season.answers import Answers, Event, Fate, HabitChange
 from lapkit.units import Units
 

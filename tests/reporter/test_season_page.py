@@ -5,85 +5,21 @@ from html import unescape
 import pytest
 
 from lapkit.errors import OutputError
-from lapkit.reporter.season_page import season_page, season_text, write_page
-from lapkit.season.answers import Answers, Change, Event, Ridden, SeamCalls, Trouble
+from lapkit.reporter.season_page import season_page, write_page
+from lapkit.reporter.season_terminal import season_text
+from lapkit.season.answers import Event, Trouble
 from lapkit.units import Units
-
-EVENTS = (
-    Event(1, "spring", "2031-04-01T09:00:00.000Z", 1, 2),
-    Event(2, "<b>\x1b[2Jsummer", None, 1, 2),
-)
-
-
-@pytest.fixture
-def answers():
-    radius, unknown = (60.2, 58.3, 62.1), (None, None, None)
-    return Answers(
-        rider="Tove",
-        corner=None,
-        events=EVENTS,
-        ridden=(
-            Ridden(
-                "Tove",
-                "Larch",
-                "left",
-                1,
-                6,
-                radius,
-                (40.1, 39.0, 41.2),
-                5,
-                6,
-                "turning in early",
-                (SeamCalls("s", 4, 1, 1, True), SeamCalls("t", 6, 0, 0, False)),
-            ),
-            Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, "", ()),
-        ),
-        changes=(
-            Change("Tove", "Larch", 1, 2, "radius", 60.2, 66.4),
-            Change("Tove", "Larch", 1, 2, "lean", 40.1, 36.7),
-            Change("Tove", "Larch", 1, 2, "tightened", 5, 1, 6, 12),
-            Change("Tove", "Larch", 1, 2, "inside", 1, 9, 6, 10, "s"),
-        ),
-        trouble=(Trouble("Larch", 1, "Tove", 5, 6, 0, 0, 3, (("turning in early", 2),), True),),
-    )
-
-
-def test_terminal_tells_values_changes_and_trouble(answers):
-    text = season_text(answers, units=Units.METRIC)
-    assert "60 ± 2 m" in text
-    assert "40° ± 1°" in text
-    assert re.search(r"s: inside 4 of 6, unclear 1\n", text)
-    heading, line = text.partition("What changed after which event\n")[2].splitlines()[:2]
-    assert heading.startswith("  From 1 April 2031, spring to no date, ")
-    assert line == (
-        "    Larch: tightest radius about 6 m larger; largest lean about 3° less; exit tightened less often, "
-        "5 of 6 laps before and 1 of 12 after; inside seam s more often, 1 of 6 laps before and 9 of 10 after."
-    )
-    assert re.search(r"Larch +Tove +5 of 6 +– +still so +turning in early \(2 of 3\)", text)
-    assert re.search(r"40° ± 1° +5 of 6 +turning in early +s: ", text)
-    assert "no date" in text
-
-
-def test_where_the_marker_line_is_inside_being_inside_is_no_fault(answers):
-    ridden = replace(
-        answers.ridden[0], seams=(SeamCalls("s", 6, 0, 0, False), SeamCalls("t", 5, 1, 0, False))
-    )
-    text = season_text(replace(answers, ridden=(ridden,)), units=Units.METRIC)
-    assert (
-        "s (the marker line is inside): inside 6 of 6; t (the marker line is inside): inside 5 of 6"
-        in text
-    )
 
 
 def test_one_event_alone_is_not_said_to_have_changed_nothing(answers):
     both, once = answers.ridden, answers.ridden[:1]
-    apart = (EVENTS[0], replace(EVENTS[1], course=2))
+    apart = (answers.events[0], replace(answers.events[1], course=2))
     for events, ridden, said in (
-        (EVENTS, both, "Nothing clearly changed."),
-        (EVENTS, (), "Nothing clearly changed."),
-        (EVENTS[:1], once, "One event so far: "),
+        (answers.events, both, "Nothing clearly changed."),
+        (answers.events, (), "Nothing clearly changed."),
+        (answers.events[:1], once, "One event so far: "),
         # Who is asked for was at one of them; or they were on different courses.
-        (EVENTS, once, "that takes two events on the same course."),
+        (answers.events, once, "that takes two events on the same course."),
         (apart, (), "that takes two events on the same course."),
     ):
         quiet = replace(answers, events=events, ridden=ridden, changes=())
@@ -100,7 +36,7 @@ def test_the_page_has_the_head_of_the_others_and_names_every_cell(answers):
 
 
 def test_corners_keep_the_order_in_which_they_are_ridden(answers):
-    other = (Event(3, "autumn", "2031-10-01T09:00:00.000Z", 2, 1), *EVENTS)
+    other = (Event(3, "autumn", "2031-10-01T09:00:00.000Z", 2, 1), *answers.events)
     ten = [replace(one, corner="10") for one in answers.ridden]
     away = replace(answers.ridden[0], corner="Abbey", place=3)
     ridden = (away, *answers.ridden, *ten)
@@ -133,13 +69,6 @@ def test_who_has_trouble_stands_by_corner_and_of_one_rider_in_one_table(answers)
     assert own.count('<th scope="col">corner</th>') == 1 and "rider</th>" not in own
 
 
-def test_what_the_last_event_cannot_tell_is_not_said_to_be_over(answers):
-    trouble = replace(answers.trouble[0], lately=None)
-    text = season_text(replace(answers, trouble=(trouble,)), units=Units.METRIC)
-    assert re.search(r"Larch +Tove +5 of 6 +– +cannot be told +turning in early", text)
-    assert "no more" not in text
-
-
 def test_why_a_rider_s_page_may_count_more_tightened_exits_is_said(answers):
     for said in (
         season_page(answers, units=Units.METRIC),
@@ -148,10 +77,6 @@ def test_why_a_rider_s_page_may_count_more_tightened_exits_is_said(answers):
         told = " ".join(said.split())
         assert "clearly tighter than the marker line’s and takes more lean" in told
         assert "surely below nine tenths of it, so its number may be larger" in told
-
-
-def test_feet_when_asked(answers):
-    assert "198 ± 7 ft" in season_text(answers, units=Units.US)
 
 
 def test_nothing_from_a_file_rules_the_terminal_or_the_page(answers):
@@ -174,22 +99,6 @@ def test_the_page_needs_nothing_else(answers):
     assert order == sorted(order)
 
 
-@pytest.mark.parametrize("many", [1, 3])
-def test_without_a_name_few_changes_are_told_and_many_counted_by_event(answers, many):
-    changes = answers.changes * many
-    text = season_text(Answers(None, None, EVENTS, (), changes, ()), units=Units.METRIC)
-    counted = "".join(
-        f"    {what} in {many}\n"
-        for what in (
-            "exit tightened: less often", "inside a seam: more often", "tightest radius: larger",
-            "largest lean: less",
-        )
-    )  # fmt: skip
-    assert (counted in text) is (many == 3)
-    assert ("Tove, Larch: tightest radius about 6 m larger" in text) is (many == 1)
-    assert "No corner stands out" in text
-
-
 def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
     page = season_page(answers, units=Units.METRIC)
     out = tmp_path / "season.html"
@@ -203,20 +112,3 @@ def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
             write_page(page, wrong)
     assert other.read_bytes() == b"mine"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["season.html", "season.sqlite"]
-
-
-@pytest.mark.parametrize(
-    ("seam", "told"),
-    [("first seam", "the first seam"), ("Seam 2", "Seam 2"), ("A", "seam A")],
-)
-def test_a_seam_is_named_as_one_says_it(answers, seam, told):
-    change = replace(answers.changes[-1], seam=seam)
-    text = season_text(replace(answers, changes=(change,)), units=Units.METRIC)
-    assert f"Larch: inside {told} more often" in text
-
-
-def test_a_corner_asked_for_is_not_repeated_in_every_line(answers):
-    text = season_text(replace(answers, rider=None, corner="Larch"), units=Units.METRIC)
-    assert "\n    Tove: tightest radius" in text
-    both = season_text(replace(answers, corner="Larch"), units=Units.METRIC)
-    assert "\n    Larch: tightest radius" in both
