@@ -10,10 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.path.base import BaseError, seen_by_base
 from lapkit.path.draws import PathDraws
 from lapkit.path.edges import Approaches
+from lapkit.path.missed_marks import doubted, missed
 from lapkit.path.model import Noise
 from lapkit.path.offset import mean_offset, scatter_beside
 from lapkit.path.offset_knots import OffsetKnots
@@ -27,6 +29,9 @@ from lapkit.units import FloatArray
 _ROUNDS = 6  # at most: two logs in three have settled at the fourth, nine in ten at the fifth
 # Rounds in which the scatter is searched for: after them it moves by a hundredth of itself.
 _SCATTER_ROUNDS = 2
+_TRIALS = (
+    2  # of the stops: in the second, laps and edges are seen without those that missed the mark
+)
 _SETTLED_M = 0.1  # a smaller move of the offset moves no sight by more than its own error
 
 
@@ -71,7 +76,8 @@ def find_sights(
         if standing:
             sources.append("hold_point")
     track = TyreTrack.of(received, course)
-    laps, edges, process = riding_sights(knots, standing, track)
+    standing, laps, edges, process = weighed(knots, standing, track)
+    notes += _said_of_missed(standing)
     if base is not None:
         seen, words = seen_by_base(base, knots, [*standing, *laps, *edges], process)
         notes += words
@@ -83,6 +89,39 @@ def find_sights(
             laps, edges, _ = riding_sights(knots, standing, track)
     source = sources[0] if sources else "edges" if edges else "none"
     return Sights(standing, laps, edges, source, notes)
+
+
+def weighed(
+    knots: OffsetKnots, on_mark: list[Sight], track: TyreTrack
+) -> tuple[list[Sight], list[Sight], list[Sight], OffsetProcess]:
+    """Sights from stops, each believed as far as the edges bear it out, then as :func:`riding_sights`.
+
+    Args:
+        knots: of the offset.
+        on_mark: sights from stops, as if none had missed the mark.
+        track: the ride along its course.
+    """
+    laps, edges, process = riding_sights(knots, on_mark, track)
+    standing = on_mark
+    for _ in range(_TRIALS if edges else 0):
+        standing = doubted(knots, on_mark, [*laps, *edges], process)
+        if not any(missed(stop) for stop in standing):
+            break
+        # Laps and edges were looked at under an offset that a stop elsewhere had pulled away.
+        laps, edges, process = riding_sights(knots, standing, track)
+    return standing, laps, edges, process
+
+
+def _said_of_missed(standing: list[Sight]) -> tuple[str, ...]:
+    """A sentence about stops that probably missed the mark; none where there are none."""
+    count = sum(map(missed, standing))
+    if not count:
+        return ()
+    stops = counted(count, "stop near the hold point was", "stops near the hold point were")
+    return (
+        f"{stops} metres beside it, as edges and laps show, and counted for little; stand on the mark, and check "
+        "where it is",
+    )
 
 
 def riding_sights(

@@ -13,11 +13,12 @@ from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.stretches import stretches
 from lapkit.units import FloatArray
 
+STOP_SD_M = 0.3
+"""How near a marked spot the antenna stands: a rider stops with his wheel, his boot or his tank over it, leans on a
+foot, and carries the antenna anywhere along two metres of machine (our choice)."""
+
 _STILL_MPS = 0.6  # well below walking pace
 _STOP_S = 8.0  # longer than the memory of the receiver's wander (our choice)
-# How near a marked spot the antenna stands: a rider stops with his wheel, his boot or his tank over it, leans on a
-# foot, and carries the antenna anywhere along two metres of machine (our choice).
-_STOP_SD_M = 0.3
 _BELIEVABLE_M = 3.0 * PRIOR_SD_M
 _NEAR_M = 25.0  # a stop no further from a hold point was perhaps meant for it (our choice)
 
@@ -94,5 +95,5 @@ def _hold_sight(knots: OffsetKnots, stop: Stop, mark: FloatArray, noise: Noise) 
     wander_m = noise.wander_m * np.sqrt(min(2.0 * noise.wander_s / each_s, 1.0))
     readings = Readings(np.repeat(at, 2), np.tile(np.eye(2), (len(parts), 1)), away.ravel())
     # How far beside the mark he stands is the same in every part of a stop.
-    beside = Common(_STOP_SD_M)
+    beside = Common(STOP_SD_M)
     return Sight.of(knots, readings, float(wander_m), firm=True, common=beside)

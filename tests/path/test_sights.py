@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.sights import riding_sights
+from lapkit.path.sights import weighed
 from lapkit.path.stops import Stop, hold_sights
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.simulate.bias import gauss_markov
@@ -17,16 +17,17 @@ def off_of_ten_laps(steady, mark):
     """A function that rides ten laps of a course and finds the offset, at times on the move.
 
     It gives the offset's errors and its standard deviations, ``(2, k)`` each. The rider scatters by ``scatter_m``, keeps
-    ``kept_m`` within the edges, and stops at the mark before and after unless ``stops`` is false.
+    ``kept_m`` within the edges, and stops before and after, unless ``stops`` is false, ``beside`` the mark, metres.
     """
 
-    def ridden(course, scatter_m, memory_s, seed, *, kept_m=0.5, stops=True):
+    def ridden(course, scatter_m, memory_s, seed, *, kept_m=0.5, stops=True, beside=(0.0, 0.0)):
         rng = np.random.default_rng(seed)
         lasts = 10.0 * course.reference.length_m / 30.0
         knots = OffsetKnots.covering(-60.0, lasts + 60.0)
         bias = 1.2 * gauss_markov(len(knots.time_s), knots.step_s, memory_s, 2, rng).T
         stood = [
-            Stop(t, 40.0, *knots.between(bias, np.array([t]))[:, 0]) for t in (-30.0, lasts + 30)
+            Stop(t, 40.0, *(knots.between(bias, np.array([t]))[:, 0] + beside))
+            for t in (-30.0, lasts + 30)
         ]
         held, _ = hold_sights(knots, stood if stops else [], mark, steady)
         time = np.arange(0.0, lasts, 0.5)
@@ -38,7 +39,7 @@ def off_of_ten_laps(steady, mark):
         way = np.sin(2.0 * np.pi * station * 9.0 / course.reference.length_m)
         usual = 0.5 * (left + right) + way * (0.5 * (left - right) - kept_m)
         seen = usual + scatter + north * np.cos(heading) - east * np.sin(heading)
-        laps, edges, _ = riding_sights(knots, held, TyreTrack(course, time, station, seen))
+        held, laps, edges, _ = weighed(knots, held, TyreTrack(course, time, station, seen))
         offset = find_offset(knots, [*held, *laps, *edges], "hold_point", 8, 1)
         riding = (knots.time_s > 0.0) & (knots.time_s < lasts)
         return (offset.rows[0] - bias)[:, riding], offset.sd_m[:, riding]
@@ -66,4 +67,16 @@ def test_edges_alone_show_the_offset_of_a_rider_who_keeps_some_way_within_them(
     error, sd = (np.concatenate([each[i].ravel() for each in found]) for i in (0, 1))
     # How near he comes is his own: while half a metre was taken of all, who kept one was told half a metre off.
     assert np.sqrt(np.mean(np.square(error))) < 0.2
+    assert np.mean(np.abs(error) < 1.96 * sd) > 0.9
+
+
+@pytest.mark.parametrize("beside", [(2.5, 0.0), (0.0, -2.5), (-1.8, 1.8)])
+def test_a_rider_who_stops_a_machine_away_from_the_mark_is_found_out_by_the_edges(
+    off_of_ten_laps, beside
+):
+    course = built_in("twisty")
+    found = [off_of_ten_laps(course, 0.1, 600.0, seed, beside=beside) for seed in range(8)]
+    error, sd = (np.concatenate([each[i].ravel() for each in found]) for i in (0, 1))
+    # Believed on the mark, his stops moved every lap by more than a metre, in intervals of half a metre.
+    assert np.sqrt(np.mean(np.square(error))) < 0.35
     assert np.mean(np.abs(error) < 1.96 * sd) > 0.9
