@@ -1,6 +1,6 @@
 import pytest
 
-from lapkit.counting import corner_name, counted, listed
+from lapkit.counting import corner_name, counted, listed, run_names
 
 
 @pytest.mark.parametrize(
@@ -21,6 +21,11 @@ def test_a_plural_of_its_own():
 )
 def test_things_are_listed(things, told):
     assert listed(things) == told
+
+
+def test_runs_are_named_in_singular_and_plural():
+    assert run_names(["1"]) == "run 1"
+    assert run_names(["1", "2", "late"]) == "runs 1, 2 and late"
 
 
 @pytest.mark.parametrize(
