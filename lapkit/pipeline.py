@@ -7,9 +7,11 @@ same way.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
+from itertools import takewhile
 from pathlib import Path
 from typing import NamedTuple
 
@@ -108,13 +110,24 @@ def event(
 
 def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iterator[Entry]:
     """One rider's logs, each a run, with what ``riders.csv`` says about them where it lists them."""
-    name = safe_name(rider) or safe_name(logs[0].name.split(".")[0]) or "rider"
+    name = safe_name(rider) or safe_name(_common_name(logs)) or "rider"
     for number, path in enumerate(logs, 1):
         known = listed.get(path.name)
         if known is None:
             yield Entry(name, str(number), safe_name(path.name), path)
         else:
             yield replace(known, rider=safe_name(rider) or known.rider, path=path, fault="")
+
+
+def _common_name(logs: Sequence[Path]) -> str:
+    """What the names of a rider's logs begin with, without numbers and signs at its end: ``bo`` of ``bo-1`` and ``bo-2``.
+
+    The first one's whole name where they have nothing in common, or there is no other.
+    """
+    names = [path.name.split(".")[0] for path in logs]
+    alike = takewhile(lambda letters: len(set(letters)) == 1, zip(*names, strict=False))
+    common = "".join(letters[0] for letters in alike)
+    return common if common in names else re.sub(r"[\d\W_]+$", "", common) or names[0]
 
 
 def _counted(

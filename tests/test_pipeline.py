@@ -2,6 +2,7 @@ import json
 import re
 import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -198,3 +199,20 @@ def test_runs_come_as_they_were_ridden_however_they_are_listed(short, tmp_path, 
     (rider,) = event(tmp_path, workers=1).riders
     assert [run.session for run in rider.runs] == order
     assert rider.bikes == tuple({"1": "red", "2": "blue"}[session] for session in order)
+
+
+@pytest.mark.parametrize(
+    ("names", "rider"),
+    [
+        (["bo-1.gpx.gz"], "bo-1"),
+        (["bo-1.gpx.gz", "bo-2.gpx.gz"], "bo"),
+        (["bo.csv", "bo-2.csv"], "bo"),
+        (["Bo Li 2031-06-14 a.csv", "Bo Li 2031-06-14 b.csv"], "Bo Li"),
+        (["2031-06-14.csv", "2031-06-15.csv"], "2031-06-14"),
+        (["morning.csv", "noon.csv"], "morning"),
+    ],
+)
+def test_a_rider_who_is_not_named_goes_by_what_his_logs_names_have_in_common(names, rider):
+    entries = list(pipeline._entries([Path(name) for name in names], "", {}))
+    assert {entry.rider for entry in entries} == {rider}
+    assert [entry.session for entry in entries] == [str(i + 1) for i in range(len(names))]

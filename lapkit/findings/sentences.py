@@ -24,6 +24,10 @@ class Lead(StrEnum):
         "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} where the marker "
         "line keeps {line_radius}, tightest {after_apex} after the last apex."
     )
+    EXIT_LAPSE = (
+        "The exit tightens {often}, in {far_off} of them to {radius} radius{radius_aside} where the marker line keeps "
+        "{line_radius}, tightest {after_apex} after the last apex."
+    )
     WAS = "No longer a habit: {what}, {runs}."
     WAS_MORE = "{what}: {runs}."
 

@@ -121,7 +121,11 @@ class Teller:
         self, judgement: Judgement, on_line: WhatIf | None = None, *, radius: bool = True
     ) -> list[str]:
         details: list[str] = [Detail.MOST_MISSED] if judgement is self.most_missed else []
-        return details + what_it_did(judgement, self.units, on_line, radius=radius)
+        return (
+            _unclear(judgement)
+            + details
+            + what_it_did(judgement, self.units, on_line, radius=radius)
+        )
 
     def _finding(
         self,
@@ -166,6 +170,13 @@ class Teller:
         elif judgement.code is Code.EXIT_TIGHTENED and kind is Kind.FACT:
             # "An exit that tightens" is said only of laps that are called tightened.
             template = Lead.EXIT_TIGHTER
+        elif (called := _milder_lapses(judgement)) is not None:
+            far_off = int(np.count_nonzero(judgement.seen))
+            return Lead.EXIT_LAPSE.format(
+                often=sentences.often(int(np.count_nonzero(called)), judgement.evidence.count),
+                far_off="one" if far_off == 1 else far_off,
+                **figures(judgement, self.units),
+            )
         often = self._often(judgement)
         return template.format(often=often, **figures(judgement, self.units))
 
@@ -175,11 +186,11 @@ class Teller:
         several = judgement.habit or np.count_nonzero(judgement.seen) > 1
         if several and not judgement.mended and self._runs_differ(judgement):
             details.append(Detail.RUNS.format(runs=self._by_run(judgement)))
-        details += _unclear(judgement)
         sure = Detail.WAS_SURE if judgement.mended else Detail.SURE
         details.append(sure.format(sure=sentences.sure(judgement.p)))
         if not judgement.habit and not judgement.mended:
-            details.append(Detail.LAPSES if several else Detail.LAPSE)
+            lapses = several or _milder_lapses(judgement) is not None
+            details.append(Detail.LAPSES if lapses else Detail.LAPSE)
         return details
 
     def _often(self, judgement: Judgement) -> str:
@@ -212,6 +223,18 @@ class Teller:
 def _which_laps(e: Evidence, seen: np.ndarray) -> str:
     """The laps that are ``seen``, ``(laps,)``, by their numbers and runs."""
     return sentences.which_laps(seen, e.run, e.number, e.sessions)
+
+
+def _milder_lapses(judgement: Judgement) -> np.ndarray | None:
+    """The laps ``(laps,)`` whose exits are called tightened, where not all of them are as far off as a lapse is; else None.
+
+    A lapse is shown by laps that are far off, but it is not only in those that the exit tightened.
+    """
+    called = judgement.evidence.laps.exit_called
+    lapse = not judgement.habit and not judgement.mended
+    if judgement.code is not Code.EXIT_TIGHTENED or not lapse:
+        return None
+    return called if called.sum() > judgement.seen.sum() else None
 
 
 def _unclear(judgement: Judgement) -> list[str]:

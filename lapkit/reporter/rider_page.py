@@ -146,7 +146,7 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     without = f", none in {run_names(none)}" if timed and none else ""
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"
     title = event_title(event)
-    title = "" if title == rider.rider else title
+    title = "" if title.casefold() == rider.rider.casefold() else title
     facts = [title, rider.group, _bikes(rider.bikes), when, runs, units.words]
     return [f for f in facts if f and f != display.EMPTY]
 

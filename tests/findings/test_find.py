@@ -37,6 +37,20 @@ def test_a_lapse_has_to_be_far_off_and_is_nothing_to_work_on(run, course, faults
     assert Detail.LAPSE in fault.details
 
 
+def test_an_exit_far_off_once_is_not_told_as_if_it_had_tightened_in_no_other_lap(
+    run, course, faults, tight
+):
+    """Page, event and season count the same laps; what is worth saying once is the worst of them."""
+    far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+    ride = run().corner("Birch", [2, 5], **tight).corner("Birch", [3], **far)
+    (fault,) = faults(find([ride.result()], course))
+    assert (fault.kind, fault.habit, fault.lap, fault.laps_seen) == (Kind.MIND, False, 3, 1)
+    assert fault.text.startswith(
+        "The exit tightens in 3 of 6 laps, in one of them to 25 m radius, give or take 1, where the marker line"
+    )
+    assert Detail.LAPSES in fault.details
+
+
 def test_too_close_to_call_is_not_called(run, course, faults):
     ride = run().inside_seam("Birch", p_inside=0.85).moved("Birch", "exit", -0.6)
     assert faults(find([ride.result()], course)) == []
