@@ -8,9 +8,7 @@ import pandas as pd
 
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
-from lapkit.counting import corner_name
 from lapkit.findings import EventCode
-from lapkit.reporter.between import side_by_side
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import summary
 from lapkit.reporter.event_words import event_sentences
@@ -20,6 +18,7 @@ from lapkit.reporter.log_words import log_words, verdict_words
 from lapkit.reporter.page import render
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE
 from lapkit.reporter.summary_corners import ALL_ROUND
+from lapkit.reporter.usual_lap import side_by_side
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 
@@ -47,8 +46,8 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         course=course_rows(event.course, units),
         apart=event_sentences(event, EventCode.APART),
         tables=[
-            (corner_name(c.name), *side_by_side(usual, c, standards(event.course)[c.name], units))
-            for c in event.course.corners
+            side_by_side(usual, corner, standards(event.course)[corner.name], units)
+            for corner in event.course.corners
         ],
         logs=_logs(event, units),
     )

@@ -10,10 +10,10 @@ from matplotlib.figure import Figure
 
 from lapkit.counting import listed
 from lapkit.reporter import display
-from lapkit.reporter.between import Changes
 from lapkit.reporter.event_summary import Summary, summary
 from lapkit.reporter.exit_grid import EXIT_RULE, ExitSummary
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
+from lapkit.reporter.run_changes import BetweenRuns
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell, SeamSummary
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.reporter.summary_corners import ALL_ROUND
@@ -251,7 +251,7 @@ def _corners(flow: _Flow, parts: Summary) -> None:
         flow.say(line)
 
 
-def _changes(flow: _Flow, changes: Sequence[tuple[str, Changes]]) -> None:
+def _changes(flow: _Flow, changes: Sequence[tuple[str, list[BetweenRuns]]]) -> None:
     flow.head("From run to run")
     for rider, groups in changes:
         for between, corners in groups:

@@ -9,10 +9,10 @@ from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted
 from lapkit.findings import EventCode
 from lapkit.reporter import display
-from lapkit.reporter.between import Changes, run_changes
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_sentences, event_title
 from lapkit.reporter.exit_grid import ExitSummary, exit_summary
 from lapkit.reporter.log_words import without_lap
+from lapkit.reporter.run_changes import BetweenRuns, run_changes
 from lapkit.reporter.seam_grid import SeamSummary, seam_summary
 from lapkit.reporter.summary_corners import TroubleLine, all_round_lines, trouble_lines
 from lapkit.reporter.summary_riders import RiderLine, rider_lines, untold_riders
@@ -55,7 +55,7 @@ class Summary:
     troubles: list[TroubleLine]
     judged: bool
     cones: list[str]
-    changes: list[tuple[str, Changes]]
+    changes: list[tuple[str, list[BetweenRuns]]]
     unusable: list[tuple[str, str, str, str]]
 
 

@@ -17,7 +17,6 @@ from lapkit.course.course import Corner, Course
 from lapkit.findings import Code, Finding, Kind, RiderReview, untold, worth_a_look
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.reporter import display
-from lapkit.reporter.between import run_changes, usual_words
 from lapkit.reporter.corner_section import CornerSection, corner_section
 from lapkit.reporter.course_words import line_note
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
@@ -28,8 +27,10 @@ from lapkit.reporter.laps_at_corner import laps_at_corners
 from lapkit.reporter.log_words import log_words, not_used, verdict_words
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
+from lapkit.reporter.run_changes import run_changes
 from lapkit.reporter.slugs import slug
 from lapkit.reporter.told_finding import ToldFinding, told_finding
+from lapkit.reporter.usual_lap import usual_words
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 

@@ -1,14 +1,9 @@
-import re
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from lapkit.compare.changes import Changed
-from lapkit.compare.results import MeasureAt
-from lapkit.compare.standard import standards
-from lapkit.compare.usual import Usual, usual_of
-from lapkit.reporter.between import run_changes, usual_words
+from lapkit.reporter.run_changes import run_changes
 from lapkit.units import Units
 
 FIELDS = (
@@ -96,61 +91,31 @@ def test_one_run_has_no_change(event):
     assert run_changes(event.riders[1], Units.METRIC) == []
 
 
-@pytest.mark.parametrize("units", Units)
-def test_the_usual_lap_is_a_sentence_with_what_is_known(event, units):
-    rider, corner = event.riders[1], event.course.corners[0]
-    standard = standards(event.course)[corner.name]
-    usual = usual_of(rider.runs[-1])
-    said = usual_words(usual, corner, standard, rider, units)
-    found = re.fullmatch(
-        r"Your usual lap, the mean of \d laps: exit radius (\d+) ± \d+ (m|ft) where the line keeps (\d+) \2, "
-        r"largest lean (\d+)° ± \d°, within \d\.\d \2 of the line at the exit cone\.",
-        said,
-    )
-    assert found, said
-    bend = usual[corner.name, "", "exit_curvature_1pm"].mean
-    assert abs(float(found[1]) - 1.0 / bend / units.length_m) <= 0.5
-    assert found[2] == units.length
-
-
-def known_to(mean, half):
-    """What eight laps tell of a measure, its 95 % interval reaching so far to either side."""
-    return Usual(8, mean, 0.0, half / 1.96)
-
-
-def test_a_side_of_the_line_is_named_where_it_is_known(event):
-    rider, corner = event.riders[1], event.course.corners[0]
-    usual = usual_of(rider.runs[-1])
-    where = MeasureAt(corner.name, "exit", "wide_of_line_m")
-    for wide, side in (
-        (-1.4, "1.4 ± 0.3 m inside the line"),
-        (2.0, "2.0 ± 0.3 m wide of the line"),
-    ):
-        here = usual | {where: known_to(wide, 0.3)}
-        said = usual_words(here, corner, standards(event.course)[corner.name], rider, Units.METRIC)
-        assert side in said
-
-
-def test_where_the_line_is_known_too_badly_nothing_is_said_of_it(event):
-    rider, corner = event.riders[1], event.course.corners[0]
-    where = MeasureAt(corner.name, "exit", "wide_of_line_m")
-    standard = standards(event.course)[corner.name]
-    told = []
-    for half in (2.9, 3.1):
-        here = usual_of(rider.runs[-1]) | {where: known_to(-1.0, half)}
-        told.append(usual_words(here, corner, standard, rider, Units.METRIC))
-    assert "at the exit cone" in told[0] and told[1].endswith("°.")
-
-
-def test_nothing_is_said_where_nothing_is_known(event):
-    rider, corner = event.riders[1], event.course.corners[0]
-    assert usual_words({}, corner, standards(event.course)[corner.name], rider, Units.US) == ""
-
-
-def test_scatter_from_lap_to_lap_is_in_what_is_known_of_the_usual_lap(event):
-    rider = event.riders[1]
-    table = rider.runs[-1].tables["usual"]
-    row = table[table["laps"] > 1].iloc[0]
-    sd = usual_of(rider.runs[-1])[row.corner, row.marker, row.measure].sd
-    assert sd == pytest.approx(np.hypot(row.shared_sd, row.scatter_sd / row.laps**0.5))
-    assert sd > row.shared_sd
+@pytest.mark.parametrize(
+    ("measure", "marker", "before", "change", "told"),
+    [
+        ("exit_radius_min_m", "", 66.0, 11.0, "exit radius 36 ± 13 ft more open, was 217 ft"),
+        ("exit_radius_min_m", "", 66.0, -11.0, "exit radius 36 ± 13 ft tighter, was 217 ft"),
+        ("lean_max_deg", "", 45.0, 9.0, "largest lean 9° ± 4° more, was 45°"),
+        ("turn_in_early_m", "", 1.0, 11.0, "turn-in 36 ± 13 ft earlier"),
+        ("turn_in_early_m", "", 1.0, -11.0, "turn-in 36 ± 13 ft later"),
+        (
+            "wide_of_line_m",
+            "apex",
+            -0.5,
+            11.0,
+            "at the apex cone 36 ± 13 ft further out, was 1.6 ft inside",
+        ),
+    ],
+)
+def test_each_measure_has_its_own_words_for_more_and_less(
+    event, measure, marker, before, change, told
+):
+    rider = event.riders[0]
+    changed = Changed(
+        rider=rider.rider, session_before="1", session_after="2", corner="Weir", measure=measure, marker=marker,
+        before=before, after=before + change, change=change, change_lo=change - 4.0, change_hi=change + 4.0,
+        p=0.001, found=True,
+    )  # fmt: skip
+    ((_, ((_, said),)),) = run_changes(replace(rider, changed=(changed,)), Units.US)
+    assert said == [told]
