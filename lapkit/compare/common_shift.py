@@ -1,8 +1,7 @@
-"""The part of a change of line that is the same everywhere: the position offset, not the rider.
+"""The part of a change of line that is the same shift everywhere, and so the position offset's and not the rider's.
 
-Two runs' offsets differ by one vector, and every cone sees its own part of it: a shift to the east
-is wide in one corner and inside in another. A rider who changes his line does not change it by
-compass.
+The position offsets of two runs differ by one vector, and every cone sees its own component of it: a shift to the east is
+wide in one corner and inside in another. A rider who changes his line does not change it by the compass.
 """
 
 from __future__ import annotations
@@ -15,14 +14,14 @@ from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
-_ROUNDS = 30  # of 300 drawn courses the worst has 4 cm to go after them
+_ROUNDS = 30  # after so many, the worst of 300 drawn courses is 4 cm from where it converges
 _UNKNOWNS = 2  # the shift east and north
-_LEAST_M2 = 1e-6  # a millimetre, squared: no line is known better
-_ORDINARY = 1.5  # standard deviations within which a cone counts in full
+_LEAST_M2 = 1e-6  # variance of a change at least, a millimetre squared: no line is known better
+_ORDINARY = 1.5  # standard deviations within which a cone has its full weight
 
 
 class Shift(NamedTuple):
-    """East and north, metres, ``(..., 2)``, and the covariance of what is not known of it, ``(..., 2, 2)``."""
+    """A shift east and north, metres, ``(..., 2)``, and its covariance, square metres, ``(..., 2, 2)``."""
 
     metres: FloatArray
     covariance: FloatArray
@@ -35,18 +34,18 @@ def common_shift(
     spread_m: float,
     counted: np.ndarray | None = None,
 ) -> Shift:
-    """Fit the common shift to changes of line at many cones, those that changed of themselves apart.
+    """Fit the common shift to changes of line at many cones, robustly against cones that changed by themselves.
 
     Args:
-        change_m: how much wider at each cone, ``(n,)``.
-        variance_m2: variance of each by the scatter of laps, ``(n,)``.
+        change_m: how much further out the line passes each cone, ``(n,)``.
+        variance_m2: variance of each change from the scatter of laps, ``(n,)``.
         outward: unit vector to the outside at each cone, east and north, ``(n, 2)``.
-        spread_m: one standard deviation of the shift per axis before any cone was looked at.
-        counted: for each of several fits which cones take part, ``(..., n)``; one fit to all when None.
+        spread_m: prior standard deviation of the shift per axis.
+        counted: for each of several fits which cones take part, ``(..., n)``; one fit to all cones when None.
 
-    Huber's weights, iterated: cones that really changed pull the rest along by no more than one
-    that scattered far would. Where cones agree less with any one shift than the scatter of laps lets
-    them, by the median of their misfits, what is known of it is less by as much.
+    The weights are Huber's, iterated: a cone that really changed pulls the fit by no more than one with large scatter
+    would. Where cones agree less with the shift than their variances allow, by the median of their misfits, the covariance
+    is enlarged accordingly.
     """
     counted = np.ones(len(change_m), dtype=bool) if counted is None else counted
     prior = np.eye(2) / max(spread_m, LEAST_SPREAD) ** 2
@@ -54,24 +53,25 @@ def common_shift(
     squares = (outward[:, :, None] * outward[:, None, :]).reshape(-1, 4)
     shift = np.zeros((*counted.shape[:-1], 2))
 
-    def away(shift: FloatArray) -> FloatArray:
+    def standardised_residual(shift: FloatArray) -> FloatArray:
         return np.abs(change_m - shift @ outward.T) / np.sqrt(variance)
 
     for _ in range(_ROUNDS):
-        weight = counted * np.minimum(1.0, _ORDINARY / np.maximum(away(shift), 1e-9)) / variance
-        seen = (weight @ squares).reshape(*shift.shape, 2)
-        covariance = np.linalg.inv(prior + seen)
+        residual = np.maximum(standardised_residual(shift), 1e-9)
+        weight = counted * np.minimum(1.0, _ORDINARY / residual) / variance
+        information = (weight @ squares).reshape(*shift.shape, 2)
+        covariance = np.linalg.inv(prior + information)
         shift = np.squeeze(covariance @ ((weight * change_m) @ outward)[..., None], axis=-1)
-    misfit = _misfit(away(shift), counted)[..., None, None]
-    known = prior + seen / misfit
-    return Shift(shift, np.asarray(np.linalg.inv(known), dtype=np.float64))
+    misfit = _misfit(standardised_residual(shift), counted)[..., None, None]
+    precision = prior + information / misfit
+    return Shift(shift, np.asarray(np.linalg.inv(precision), dtype=np.float64))
 
 
-def _misfit(away: FloatArray, counted: np.ndarray) -> FloatArray:
-    """By how much more the cones of each fit disagree than their scatter lets them, as a variance, ``(...)``."""
+def _misfit(residual: FloatArray, counted: np.ndarray) -> FloatArray:
+    """Variance of the standardised residuals of each fit's cones, at least 1, ``(...)``."""
     cones = np.count_nonzero(counted, axis=-1)
     enough = cones > _UNKNOWNS
-    # Where there are too few, any middle will do.
-    middle = np.nanmedian(np.where(counted | ~enough[..., None], away, np.nan), axis=-1)
+    # A fit with too few cones takes the median of all instead, which is not used, so that none is empty.
+    median = np.nanmedian(np.where(counted | ~enough[..., None], residual, np.nan), axis=-1)
     free = 1.0 - _UNKNOWNS / np.where(enough, cones, np.inf)
-    return np.where(enough, np.maximum(np.square(SD_PER_MEDIAN * middle) / free, 1.0), 1.0)
+    return np.where(enough, np.maximum(np.square(SD_PER_MEDIAN * median) / free, 1.0), 1.0)

@@ -7,24 +7,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.compare.judged_laps import CornerLaps, Lines
-from lapkit.compare.quality import PassQuality
+from lapkit.compare.judged_laps import CornerLaps, Lines, judged_lines
 from lapkit.compare.results import RunResult
 from lapkit.compare.seams import CALL_AT
-from lapkit.compare.tables import timed_numbers
 
 
 @dataclass(frozen=True)
 class ExitCalls:
-    """A rider's timed laps through the exit of a corner, those of all his runs.
+    """A rider's timed laps through the exit of a corner, from all his runs.
 
     Attributes:
-        laps: how many could be judged.
-        tightened: how many are called so (:func:`~lapkit.compare.corners.tightened`).
-        surely_below: how many were surely below :data:`~lapkit.compare.corners.TIGHTENED_BELOW` of the marker line's
-            radius, further over or not: what counts where it is a habit.
-        lean_added_deg: lean that those called tightened took over the exit beyond what the marker line asks for at the
-            same speeds, their median, degrees; NaN of none.
+        laps: number of laps that could be judged.
+        tightened: number that are called tightened (:func:`~lapkit.compare.corners.tightened`).
+        surely_below: number whose radius was surely below :data:`~lapkit.compare.corners.TIGHTENED_BELOW` of the marker
+            line's, further over or not; these count where tightening is a habit.
+        lean_added_deg: lean over the exit beyond what the marker line asks for at the same speeds, degrees; the median
+            over the laps called tightened, NaN if there are none.
     """
 
     laps: int
@@ -34,16 +32,14 @@ class ExitCalls:
 
 
 def exit_calls(runs: Sequence[RunResult]) -> dict[str, ExitCalls]:
-    """Corner → how a rider's exits were ridden there; corners are left out where none could be judged."""
-    lines = Lines(runs, "corners")
-    timed = [timed_numbers(run.tables["laps"]) for run in runs]
-    at: dict[str, list[int]] = {}
-    for line, (run, lap, corner, quality) in enumerate(lines.keys("lap", "corner", "quality")):
-        if lap in timed[run] and quality != PassQuality.POOR:
-            at.setdefault(corner, []).append(line)
-    every = CornerLaps.read(lines)
-    found = {corner: _calls(every.of(np.array(own))) for corner, own in at.items()}
-    return {corner: calls for corner, calls in found.items() if calls.laps}
+    """Name of a corner → how a rider's exits were ridden there, for every corner where any lap could be judged."""
+    every = CornerLaps.read(Lines(run.corners for run in runs))
+    found = {}
+    for corner, lines in judged_lines(runs).items():
+        calls = _calls(every.of(np.array(list(lines.values()))))
+        if calls.laps:
+            found[corner] = calls
+    return found
 
 
 def _calls(laps: CornerLaps) -> ExitCalls:

@@ -1,18 +1,21 @@
 """What a rider is judged by: the measures of his laps at a corner, at its cones and along its seams.
 
-Workers send tables, whose columns are known by name alone. Whoever judges laps asks these records instead, with an
-attribute for each measure, named as its column is and in the same unit. Arrays have shape ``(laps,)`` and are NaN where
-a lap has no value; a :class:`~lapkit.path.summary.Summary` holds a measure with the ends of its 95 % interval.
+Workers send tables, whose columns are known by name only. Whoever judges laps asks the records of this module instead.
+They have an attribute for each measure, which is named as its column is and has the same unit. Arrays have shape
+``(laps,)`` and are NaN where a lap has no value. A :class:`~lapkit.path.summary.Summary` holds a measure with the ends of
+its 95 % interval.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, Self, TypeVar
 
 import numpy as np
+import pandas as pd
 
+from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.path.summary import Summary
 from lapkit.units import FloatArray
@@ -24,24 +27,39 @@ _INTERVALS = {
     "gap_m": ("gap_lo_m", "gap_hi_m"),
     "wide_of_line_m": ("wide_lo_m", "wide_hi_m"),
 }
-"""Measure that is wanted with its interval → columns of the interval's ends."""
+"""Measure that is read with its interval → columns with the ends of the interval."""
+
+
+Ride = tuple[int, int]
+"""Index of a run, and number of a lap in it."""
 
 
 class Lines:
-    """One table of a rider's runs, the lines of all runs one after the other."""
+    """The same table of several runs, with the lines of all runs one after the other."""
 
-    def __init__(self, runs: Sequence[RunResult], table: str) -> None:
-        self._tables = [run.tables[table] for run in runs]
+    def __init__(self, tables: Iterable[pd.DataFrame]) -> None:
+        self._tables = list(tables)
 
     def numbers(self, column: str) -> FloatArray:
         """A column as numbers, ``(lines,)``."""
         return np.concatenate([table[column].to_numpy(dtype=np.float64) for table in self._tables])
 
     def keys(self, *columns: str) -> Iterator[tuple[Any, ...]]:
-        """The run's number, from 0, and some columns of each line."""
-        for number, table in enumerate(self._tables):
+        """The index of the run, and the values of some columns, of each line."""
+        for run, table in enumerate(self._tables):
             for line in zip(*(table[name].tolist() for name in columns), strict=True):
-                yield number, *line
+                yield run, *line
+
+
+def judged_lines(runs: Sequence[RunResult]) -> dict[str, dict[Ride, int]]:
+    """Name of a corner → its timed laps that could be judged → their lines in the tables ``corners`` of all runs."""
+    timed = [run.timed_laps for run in runs]
+    found: dict[str, dict[Ride, int]] = {}
+    keys = Lines(run.corners for run in runs).keys("lap", "corner", "quality")
+    for line, (run, lap, corner, quality) in enumerate(keys):
+        if lap in timed[run] and quality != PassQuality.POOR:
+            found.setdefault(corner, {})[run, lap] = line
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,12 +68,13 @@ class _ByLap:
 
     @classmethod
     def read(cls, lines: Lines) -> Self:
-        """From every line of a table; arrays have shape ``(lines,)``."""
+        """Read every line of a table; arrays have shape ``(lines,)``."""
         return cls(**{field.name: _measure(lines, field.name) for field in fields(cls)})
 
     def of(self, laps: np.ndarray) -> Self:
-        """The same of some laps by their indices, ``(k,)``; a negative one stands for a lap without values."""
-        return replace(self, **{f.name: _taken(getattr(self, f.name), laps) for f in fields(self)})
+        """The same for some laps by their indices, ``(k,)``; a negative index stands for a lap without values."""
+        taken = {field.name: _taken(getattr(self, field.name), laps) for field in fields(self)}
+        return replace(self, **taken)
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +101,7 @@ class CornerLaps(_ByLap):
 
     @property
     def lean_added_deg(self) -> FloatArray:
-        """Largest lean beyond what the marker line asks for at the same speeds."""
+        """Largest lean less the largest that the marker line asks for at the same speeds, degrees."""
         return self.lean_max_deg.value - self.lean_on_line_deg
 
     @property
@@ -92,7 +111,7 @@ class CornerLaps(_ByLap):
 
     @property
     def exit_called(self) -> np.ndarray:
-        """Which laps' exits are called tightened: clearly tighter than the marker line's, and further over."""
+        """Which laps' exits are called tightened (:func:`~lapkit.compare.corners.tightened`)."""
         return self.tightened == 1.0
 
 
@@ -110,7 +129,7 @@ class ConeLaps(_ByLap):
 
 @dataclass(frozen=True, eq=False)
 class SeamLaps(_ByLap):
-    """Laps beside one seam, from the table ``seams``."""
+    """Laps along one seam, from the table ``seams``."""
 
     p_inside: FloatArray
 
@@ -120,7 +139,10 @@ T = TypeVar("T", FloatArray, Summary)
 
 def _measure(lines: Lines, name: str) -> FloatArray | Summary:
     value = lines.numbers(name)
-    return Summary(value, *map(lines.numbers, _INTERVALS[name])) if name in _INTERVALS else value
+    if name not in _INTERVALS:
+        return value
+    lo, hi = _INTERVALS[name]
+    return Summary(value, lines.numbers(lo), lines.numbers(hi))
 
 
 def _taken(values: T, laps: np.ndarray) -> T:

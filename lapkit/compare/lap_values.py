@@ -1,4 +1,4 @@
-"""What each timed lap of a run shows of the measures that may change from one run to another."""
+"""The timed laps' values of those measures of a run that may change from one run to another."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ import pandas as pd
 
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import spread_of
-from lapkit.compare.tables import timed_numbers
 from lapkit.compare.usual import usual_of
 from lapkit.path.summary import Summary
 from lapkit.units import FloatArray
@@ -25,20 +24,20 @@ TURN_IN = "turn_in_early_m"
 """How far before the marker line the rider turns in, metres."""
 
 LINE = "wide_of_line_m"
-"""How far wide of the marker line he passes a marker, metres."""
+"""How far wide of the marker line the rider passes a marker, metres."""
 
 _OF_CORNERS = (RADIUS, LEAN, TURN_IN)
 
 
 @dataclass(frozen=True, eq=False)
 class LapValues:
-    """One measure in the laps of one run.
+    """The values of one measure in the laps of one run, all in the unit of the measure.
 
     Attributes:
-        values: in the measure's unit, ``(laps,)``, every one known.
-        shared_sd: one standard deviation of the error that all laps share.
-        own_sd: the same of the error that each lap has for itself.
-        kind: of the marker at which it is measured; empty for a measure of the whole corner.
+        values: value of each lap that has one, ``(laps,)``.
+        shared_sd: one standard deviation of the error that all laps of the run share.
+        own_sd: one standard deviation of the error that each lap has for itself.
+        kind: kind of the marker at which it is measured; empty for a measure of the whole corner.
         outward: unit vector to the outside of the corner at that marker, east and north.
     """
 
@@ -50,18 +49,18 @@ class LapValues:
 
     @cached_property
     def mean(self) -> float:
-        """Over the laps."""
+        """Mean over the laps."""
         return float(self.values.mean())
 
     @cached_property
     def squares(self) -> float:
-        """Sum of the laps' squared distances from their mean."""
+        """Sum of the squared deviations of the laps from their mean."""
         return float(np.sum(np.square(self.values - self.mean)))
 
 
 @dataclass(frozen=True, eq=False)
 class RunValues:
-    """A run with what its timed laps show of every measure, as far as they could be judged."""
+    """A run's values of every measure, from those of its timed laps that could be judged."""
 
     rider: str
     session: str
@@ -69,9 +68,9 @@ class RunValues:
 
     @classmethod
     def of(cls, run: RunResult) -> RunValues:
-        """Read from a run's tables."""
-        timed = timed_numbers(run.tables["laps"])
-        laps = {**_of_corners(run.tables["corners"], timed), **_of_lines(run, timed)}
+        """Read them from a run's tables."""
+        timed = run.timed_laps
+        laps = {**_of_corners(run.corners, timed), **_of_lines(run, timed)}
         return cls(run.rider, run.session, laps)
 
 
@@ -87,23 +86,25 @@ def _of_corners(corners: pd.DataFrame, timed: set[int]) -> dict[MeasureAt, LapVa
 
 
 def _of_lines(run: RunResult, timed: set[int]) -> dict[MeasureAt, LapValues]:
-    """The line at every marker."""
-    markers, usual = run.tables["markers"], usual_of(run)
+    """The rider's line at every marker."""
+    markers, usual = run.markers, usual_of(run)
     wide = Summary(*(_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m")))
     variance = np.square(spread_of(wide))
     kinds, east, north = (markers[c].tolist() for c in ("kind", "wide_east", "wide_north"))
     known = markers["lap"].isin(timed) & ~np.isnan(wide.value)
     found = {}
     for (corner, marker), rows in _groups(markers, known, "corner", "marker").items():
-        at, first = MeasureAt(corner, marker, LINE), rows[0]
+        at = MeasureAt(corner, marker, LINE)
         shared_sd = usual[at].shared_sd if at in usual else 0.0
+        # A lap's interval holds the shared error too: what is left of it is the lap's own.
         own_variance = float(np.nan_to_num(variance[rows]).mean()) - shared_sd**2
+        any_row = rows[0]
         found[at] = LapValues(
             wide.value[rows],
             shared_sd,
             own_sd=float(np.sqrt(max(own_variance, 0.0))),
-            kind=str(kinds[first]),
-            outward=(float(east[first]), float(north[first])),
+            kind=str(kinds[any_row]),
+            outward=(float(east[any_row]), float(north[any_row])),
         )
     return found
 
@@ -111,12 +112,12 @@ def _of_lines(run: RunResult, timed: set[int]) -> dict[MeasureAt, LapValues]:
 def _groups(
     table: pd.DataFrame, chosen: pd.Series, *columns: str
 ) -> dict[tuple[str, ...], list[int]]:
-    """Values of columns → chosen rows that have them, both in the order of the table."""
+    """Values of some columns → the indices of the chosen rows that have them, in the order of the table."""
     groups: dict[tuple[str, ...], list[int]] = {}
-    keys = zip(chosen.tolist(), *(table[c].tolist() for c in columns), strict=True)
-    for row, (wanted, *key) in enumerate(keys):
-        if wanted:
-            groups.setdefault(tuple(key), []).append(row)
+    keys = zip(*(table[column].tolist() for column in columns), strict=True)
+    for row, (key, is_chosen) in enumerate(zip(keys, chosen.tolist(), strict=True)):
+        if is_chosen:
+            groups.setdefault(key, []).append(row)
     return groups
 
 

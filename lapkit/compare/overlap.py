@@ -1,4 +1,4 @@
-"""Logs of one rider that cover the same minutes, and one ride given for two riders."""
+"""Logs given twice: those of one rider that cover the same minutes, and one ride listed for two riders."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from lapkit.compare.results import RunResult
 
 
 def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
-    """Sentences about logs of one rider that cover the same minutes: their laps are counted twice."""
+    """Sentences about logs of one rider that cover the same minutes, so that their laps are counted twice."""
     spans = [span for run in runs if (span := _span(run))]
     spans.sort(key=lambda span: span[0])
     for (_, end, one), (start, _, other) in itertools.pairwise(spans):
@@ -23,14 +23,13 @@ def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
 
 
 def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
-    """Sentences about riders whose laps are the same to the last digit: one has the other's log."""
-    ridden: dict[tuple[object, ...], RunResult] = {}
+    """Sentences about riders whose laps are the same to the last digit, because one was given the other's log."""
+    first_with: dict[tuple[object, ...], RunResult] = {}
     for run in runs:
-        times = (run.tables["laps"][name].tolist() for name in ("start_utc", "time_s"))
-        whole = tuple(lap for lap in zip(*times, strict=True) if math.isfinite(lap[1]))
-        if not whole:
+        laps = _whole_laps(run)
+        if not laps:
             continue
-        first = ridden.setdefault(whole, run)
+        first = first_with.setdefault(laps, run)
         if first.rider != run.rider:
             yield (
                 f"{first.rider}, run {first.session} and {run.rider}, run {run.session} are one and the "
@@ -38,22 +37,26 @@ def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
             )
 
 
+def _whole_laps(run: RunResult) -> tuple[tuple[str, float], ...]:
+    """Start, as ISO 8601, and duration in seconds of each lap that has a time."""
+    starts, times = run.laps["start_utc"].tolist(), run.laps["time_s"].tolist()
+    laps = zip(starts, times, strict=True)
+    return tuple((start, time_s) for start, time_s in laps if math.isfinite(time_s))
+
+
 def _whose(one: str, other: str) -> str:
     return f"two logs of run {one}" if one == other else f"the logs of run {one} and run {other}"
 
 
 def _span(run: RunResult) -> tuple[datetime, datetime, str] | None:
-    """When its first whole lap began and its last one ended, where its log has a clock, and the run."""
-    times = (run.tables["laps"][name].tolist() for name in ("start_utc", "time_s"))
-    whole = [
+    """When a run's first whole lap began and its last one ended, and the run's name; None for a log without dates."""
+    laps = [
         (datetime.fromisoformat(start), timedelta(seconds=time_s))
-        for start, time_s in zip(*times, strict=True)
-        if start and math.isfinite(time_s)
+        for start, time_s in _whole_laps(run)
+        if start
     ]
-    if not whole:
+    if not laps:
         return None
-    return (
-        min(start for start, _ in whole),
-        max(start + lasted for start, lasted in whole),
-        run.session,
-    )
+    begin = min(start for start, _ in laps)
+    end = max(start + lasted for start, lasted in laps)
+    return begin, end, run.session

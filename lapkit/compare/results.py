@@ -1,4 +1,4 @@
-"""What the comparison hands on: tables, and traces to draw."""
+"""What measuring a run gives: its tables, and traces to draw."""
 
 from __future__ import annotations
 
@@ -9,13 +9,15 @@ from typing import NamedTuple
 import pandas as pd
 
 from lapkit.errors import printable
+from lapkit.splitter import LapKind
 from lapkit.units import FloatArray
 
 
 class MeasureAt(NamedTuple):
-    """A measure and where it is taken; ``marker`` is empty for what belongs to the corner as a whole.
+    """A measure and where it is taken.
 
-    ``measure`` is named as in the tables, with its unit.
+    ``corner`` and ``marker`` are names; ``marker`` is empty for a measure of the whole corner. ``measure`` is named as its
+    column in the tables, with its unit.
     """
 
     corner: str
@@ -25,14 +27,23 @@ class MeasureAt(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class CornerTrace:
-    """One lap through one corner, thinned for drawing; every array has shape ``(n,)``.
+    """One lap through one corner, thinned for drawing.
 
-    It runs from 20 m of station before turn-in to 20 m after the exit marker. ``station_m`` is the
-    course station, unwrapped as in :class:`~lapkit.course.course.Corner`. ``x_m``, ``y_m`` and
-    ``offset_m`` (from the reference, left positive) belong to the tyre path; ``curvature_1pm`` and
-    ``lean_deg`` are positive into the turn; ``wide_of_line_m`` is positive when wide of the marker
-    line, NaN without one. ``_sd`` is one standard deviation over the draws; ``offset_sd_m`` counts
-    the position offset in.
+    Arrays have shape ``(n,)`` and run from 20 m of station before turn-in to 20 m after the exit marker. ``_sd`` is one
+    standard deviation over the draws.
+
+    Attributes:
+        rider, session: names of the rider and of his run.
+        lap: number of the lap within the run.
+        corner: name of the corner.
+        station_m: station on the course, metres, unwrapped as in :class:`~lapkit.course.course.Corner`.
+        x_m, y_m: the tyre path, metres east and north.
+        offset_m, offset_sd_m: offset of the tyre path from the reference, metres, left positive; the position offset of the
+            receiver is part of its standard deviation.
+        wide_of_line_m: distance of the tyre path from the marker line, metres, positive when wide of it; NaN without one.
+        speed_mps: speed, m/s.
+        curvature_1pm, curvature_sd_1pm: curvature of the ridden path, 1/m, positive into the turn.
+        lean_deg, lean_sd_deg: lean, degrees, positive into the turn.
     """
 
     rider: str
@@ -54,14 +65,14 @@ class CornerTrace:
 
 @dataclass(frozen=True)
 class RunOf:
-    """Whose run is measured, and what its tables must know of the log beside the ridden path.
+    """Whose run is measured, and what its tables need to know of the log besides the ridden path.
 
     Attributes:
-        rider: name for the tables.
-        session: name of the run for the tables.
+        rider: name of the rider in the tables.
+        session: name of the run in the tables.
         tyre_radius_m: crown radius of the tyres, metres.
-        has_clock: whether the log's times count from 1970.
-        tells_radius: whether the log has fixes enough for radius and lean; if not, every pass is poor.
+        has_clock: whether the log's times count from 1970, so that laps have a date.
+        tells_radius: whether the log has enough fixes for radius and lean; if not, every pass is poor.
     """
 
     rider: str
@@ -73,11 +84,15 @@ class RunOf:
 
 @dataclass(frozen=True, eq=False)
 class RunResult:
-    """One rider's run (session): a frame for each table, and its traces.
+    """One rider's run (session): its tables, and the traces of its laps.
 
-    ``tables`` maps ``laps``, ``corners``, ``markers``, ``seams`` and ``logs`` to frames with
-    exactly the published columns first, in their order, then any further ones; ``trace`` when it was
-    asked for.
+    Attributes:
+        rider: name of the rider.
+        session: name of the run.
+        tables: name of a table → its lines. ``laps``, ``corners``, ``markers``, ``seams`` and ``usual`` are measured
+            (:func:`~lapkit.compare.run.measure_run`), ``trace`` only when it was asked for; ``logs`` comes from reading the
+            log. The published columns come first, in their order, then any further ones.
+        traces: every timed lap through every corner.
     """
 
     rider: str
@@ -85,15 +100,41 @@ class RunResult:
     tables: dict[str, pd.DataFrame]
     traces: Sequence[CornerTrace]
 
+    @property
+    def laps(self) -> pd.DataFrame:
+        """The table ``laps``: a line for each lap."""
+        return self.tables["laps"]
+
+    @property
+    def corners(self) -> pd.DataFrame:
+        """The table ``corners``: a line for each lap through each corner."""
+        return self.tables["corners"]
+
+    @property
+    def markers(self) -> pd.DataFrame:
+        """The table ``markers``: a line for each lap past each marker."""
+        return self.tables["markers"]
+
+    @property
+    def seams(self) -> pd.DataFrame:
+        """The table ``seams``: a line for each lap along each seam."""
+        return self.tables["seams"]
+
+    @property
+    def timed_laps(self) -> set[int]:
+        """Numbers of the laps that are timed, from start line to start line."""
+        kinds = zip(self.laps["lap"].tolist(), self.laps["kind"].tolist(), strict=True)
+        return {lap for lap, kind in kinds if kind == LapKind.TIMED.value}
+
     def __repr__(self) -> str:
-        """Short: a notebook shows it where nobody asked for every table."""
+        """Short, because a notebook shows it."""
         who = f"run {printable(self.session)} of {printable(self.rider)}"
         return f"<RunResult of {who}: {', '.join(self.tables)}>"
 
 
 @dataclass(frozen=True)
 class Unusable:
-    """A log that could not be used, and why."""
+    """A log that could not be used: whose it is, its file, and the reason."""
 
     rider: str
     session: str
@@ -102,18 +143,18 @@ class Unusable:
 
 
 class LogResults(NamedTuple):
-    """What came of one log: its runs, one for each rider and part, and records of what could not be used."""
+    """What came of one log: a run for each rider and part of it, and records of what could not be used."""
 
     runs: list[RunResult]
     unusable: list[Unusable]
 
 
 UNUSABLE = "unusable"
-"""Verdict on a log of which nothing could be used."""
+"""The verdict on a log that could not be used."""
 
 
 def with_unusable(logs: pd.DataFrame, unusable: Sequence[Unusable]) -> pd.DataFrame:
-    """The table ``logs`` with a row for each log that could not be used: verdict and reason, no numbers."""
+    """The table ``logs`` with a further row, without numbers, for each log that could not be used."""
     if not unusable:
         return logs
     rows = pd.DataFrame(

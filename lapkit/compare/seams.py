@@ -1,9 +1,10 @@
-"""Seam measures of all passes: how much of the exit was ridden inside each seam, how surely."""
+"""Seam measures of all passes: what share of the exit phase was ridden inside each seam, and how surely."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -12,7 +13,6 @@ from lapkit.compare.held import between
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import MOSTLY
-from lapkit.compare.tables import timed_numbers
 from lapkit.course.course import Corner
 from lapkit.path.summary import draws_of, probability
 from lapkit.units import FloatArray
@@ -23,59 +23,63 @@ COLUMNS = (
 """The published columns of ``seams.csv``, in their order."""
 
 ALL_COLUMNS = (*COLUMNS, "counted")
-"""And whether it is the seam counted at its corner: the innermost that the marker line stays outside of."""
+"""The same, and whether the seam is the one counted at its corner."""
 
 CALL_AT = 0.9
-"""A side is called only when it is at least this probable."""
+"""A side of a seam is called only if it is at least this probable."""
 
 
 def seam_rows(passes: Passes) -> FloatArray:
-    """Share of the exit phase's path length with the tyres on each seam's inner side.
+    """Share of the exit phase's path length that the tyres were on the inner side of each seam, ``(rows, passes, seams)``.
 
-    Shape ``(rows, passes, seams)``, the innermost seam first; NaN where a seam runs beside no part of
-    the exit phase, a row does not run through it, or other corners have more seams.
+    The innermost seam comes first. NaN where a seam runs beside no part of the exit phase, where a row does not run through
+    it, and beyond the last seam of a corner that has fewer than others.
     """
     apex, end = passes.limits[..., 1:2], passes.limits[..., 2:3]
     near = between(apex, end, 1, passes.station_m.shape[-1])[:, 0]
-    # Each grid step counts by how much of it lies in the phase.
+    # The weight of a grid step is the part of it that lies in the exit phase.
     start = near[:, :-1]
     weight = np.clip(end - start, 0.0, 1.0) - np.clip(apex - start, 0.0, 1.0)
-    whole = np.sum(weight, axis=-1)
-    whole[whole == 0.0] = np.nan
-    shares = [np.sum(weight * part, axis=-1) / whole for part in _inner_parts(passes, near)]
-    return np.stack(shares, axis=-1) if shares else np.zeros((*whole.shape, 0))
+    phase = np.sum(weight, axis=-1)
+    phase[phase == 0.0] = np.nan
+    shares = [np.sum(weight * inner, axis=-1) / phase for inner in _inner_parts(passes, near)]
+    return np.stack(shares, axis=-1) if shares else np.zeros((*phase.shape, 0))
 
 
 def _inner_parts(passes: Passes, near: np.ndarray) -> Iterator[FloatArray]:
-    """How much of each step between grid points ``(passes, w)`` lies inside of a seam: ``(rows, passes, w - 1)``.
+    """Part of each step between grid points ``(passes, w)`` that lies inside a seam, ``(rows, passes, w - 1)``.
 
-    First of each corner's innermost seam, then of the second and so on.
+    Yields one array for the innermost seam of each corner, one for the second and so on.
     """
-    middle, offset = passes.station_m[0, near], passes.offset_m.take(near, axis=1)
-    moved, sign = passes.station_m.take(near, axis=1) - middle, passes.sign[:, None]
+    station, offset = passes.station_m[0, near], passes.offset_m.take(near, axis=1)
+    ahead_m, sign = passes.station_m.take(near, axis=1) - station, passes.sign[:, None]
     for number in range(max(len(corner.seams) for corner in passes.corners)):
-
-        def beside_exit(corner: int, station_m: FloatArray, number: int = number) -> FloatArray:
-            return _along_exit(passes.corners[corner], number, station_m)
-
-        beside = by_corner(passes.corner_of, beside_exit, middle)
-        slope = np.gradient(beside, axis=-1) / np.gradient(middle, axis=-1)
-        inner = sign * (offset - beside - slope * moved)
-        inward, size = np.maximum(inner, 0.0), np.maximum(np.abs(inner), 1e-12)
-        yield (inward[..., 1:] + inward[..., :-1]) / (size[..., 1:] + size[..., :-1])
+        seam_at = partial(_offset_along_exit, passes.corners, number)
+        seam = by_corner(passes.corner_of, seam_at, station)
+        # The seam is taken at each row's own station, to first order.
+        slope = np.gradient(seam, axis=-1) / np.gradient(station, axis=-1)
+        inner_m = sign * (offset - seam - slope * ahead_m)
+        inward, distance = np.maximum(inner_m, 0.0), np.maximum(np.abs(inner_m), 1e-12)
+        yield (inward[..., 1:] + inward[..., :-1]) / (distance[..., 1:] + distance[..., :-1])
 
 
-def _along_exit(corner: Corner, number: int, station_m: FloatArray) -> FloatArray:
-    """Offset of a corner's seam of that number at stations; NaN where none runs beside its exit phase."""
-    if number < len(corner.seams):
-        seam = corner.seams[number]
-        if seam.station_m[-1] > corner.last_apex_m and seam.station_m[0] < corner.exit_m:
+def _offset_along_exit(
+    corners: Sequence[Corner], number: int, corner: int, station_m: FloatArray
+) -> FloatArray:
+    """Offset at stations of the seam with this number at the corner with this index.
+
+    NaN where the corner has no such seam, or the seam runs beside no part of the exit phase.
+    """
+    exit_of = corners[corner]
+    if number < len(exit_of.seams):
+        seam = exit_of.seams[number]
+        if seam.station_m[-1] > exit_of.last_apex_m and seam.station_m[0] < exit_of.exit_m:
             return seam.offset_at(station_m)
     return np.full(station_m.shape, np.nan)
 
 
 def seam_columns(rows: FloatArray) -> dict[str, Any]:
-    """Columns of ``seams.csv`` from ``inside_share`` on, of rows ``(rows, ...)``, shape ``(...)``."""
+    """Columns of ``seams.csv`` from ``inside_share`` on: shares ``(rows, ...)`` → columns ``(...)``."""
     draws = draws_of(rows)
     known = np.isfinite(draws).all(axis=0)
     p_inside = np.where(known, probability(draws > MOSTLY), np.nan)
@@ -87,7 +91,7 @@ def seam_columns(rows: FloatArray) -> dict[str, Any]:
 
 
 def calls(p_inside: FloatArray) -> np.ndarray:
-    """``inside`` or ``outside`` where probable enough, else ``unclear``; any shape."""
+    """``inside`` or ``outside`` where that is probable enough, else ``unclear``; any shape."""
     sides = [p_inside >= CALL_AT, 1.0 - p_inside >= CALL_AT]
     return np.select(sides, ["inside", "outside"], "unclear")
 
@@ -101,19 +105,20 @@ class SeamCalls(NamedTuple):
 
     @property
     def laps(self) -> int:
-        """All of them."""
+        """Number of laps."""
         return sum(self)
 
 
 def seam_calls(runs: Iterable[RunResult]) -> dict[tuple[str, str], SeamCalls]:
-    """Corner and seam → how a rider's timed laps in all his runs were called there."""
+    """Names of a corner and a seam → how a rider's timed laps in all his runs were called there."""
     counts: dict[tuple[str, str], Counter[str]] = {}
     for run in runs:
-        timed, seams = timed_numbers(run.tables["laps"]), run.tables["seams"]
-        lines = (seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
-        for lap, corner, seam, call in zip(*lines, strict=True):
+        timed = run.timed_laps
+        columns = (run.seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
+        for lap, corner, seam, call in zip(*columns, strict=True):
             if lap in timed:
                 counts.setdefault((corner, seam), Counter())[call] += 1
     return {
-        place: SeamCalls(*(n[call] for call in SeamCalls._fields)) for place, n in counts.items()
+        place: SeamCalls(calls["inside"], calls["outside"], calls["unclear"])
+        for place, calls in counts.items()
     }

@@ -1,4 +1,4 @@
-"""Tables gathered block by block, their columns, and the table of laps."""
+"""Tables put together from blocks of lines, the types of their columns, and the table of laps."""
 
 from __future__ import annotations
 
@@ -24,6 +24,8 @@ _TEXT = (
     "rider", "session", "corner", "turn", "quality", "in_short", "marker", "kind", "seam", "call",
     "measure", "code", "text", "cue", "start_utc", "note",
 )  # fmt: skip
+"""Columns of text; columns named neither here nor below hold numbers."""
+
 _OTHER_TYPES = {
     "lap": "int64", "laps": "int64", "samples": "int64", "laps_seen": "int64",
     "laps_counted": "int64", "lane": "Int64", "counted": "bool", "habit": "bool",
@@ -31,46 +33,54 @@ _OTHER_TYPES = {
 
 
 def without_lines(columns: Sequence[str]) -> pd.DataFrame:
-    """A table without a line, its columns of the types that they have with lines.
-
-    Numbers, but for the columns named above.
-    """
+    """A table without lines, whose columns have the types that they would have with lines."""
     types = {c: _OTHER_TYPES.get(c, "str" if c in _TEXT else "float64") for c in columns}
     return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in types.items()})
 
 
 class Table:
-    """A table that is put together from blocks of lines and made a frame once, at the end.
+    """A table put together from blocks of lines.
 
     ``corners`` are the names of the course's corners in the order in which they are ridden.
     """
 
     def __init__(self, corners: Sequence[str]) -> None:
-        self._place = {name: place for place, name in enumerate(corners)}
+        self._order = {name: number for number, name in enumerate(corners)}
         self._blocks: list[dict[str, np.ndarray]] = []
 
     def add(self, *columns: Mapping[str, Any]) -> None:
         """Add a block of lines.
 
         Args:
-            columns: column name → values, one for every line or one for all. The first has ``lap``,
-                one for every line, and ``corner``.
+            columns: name of a column → its values, one for every line or one for all lines. The first mapping has
+                ``lap``, with a value for every line, and ``corner``.
         """
         count = len(columns[0]["lap"])
-        named = (item for mapping in columns for item in mapping.items())
         if count:
-            self._blocks.append({name: np.broadcast_to(values, count) for name, values in named})
+            merged = {name: values for mapping in columns for name, values in mapping.items()}
+            self._blocks.append(
+                {name: np.broadcast_to(values, count) for name, values in merged.items()}
+            )
 
     def frame(self, columns: Sequence[str], rider: str, session: str) -> pd.DataFrame:
-        """All lines lap by lap and corner by corner, else as they were added; what is missing is NaN."""
+        """All lines as a frame, by lap, then by corner, then as they were added.
+
+        ``rider`` and ``session`` stand in every line; a column that no block has is NaN.
+        """
         if not self._blocks:
             return without_lines(columns)
-        place = np.array([self._place[corner] for corner in self._joined("corner")])
-        order = np.lexsort((place, self._joined("lap")))
-        same = {"rider": [rider] * len(order), "session": [session] * len(order)}
-        filled = {name: same.get(name, self._joined(name)[order]) for name in columns}
-        table = pd.DataFrame(filled)
-        if "lane" in filled:
+        corner = np.array([self._order[name] for name in self._joined("corner")])
+        order = np.lexsort((corner, self._joined("lap")))
+        constant = {"rider": rider, "session": session}
+        table = pd.DataFrame(
+            {
+                name: [constant[name]] * len(order)
+                if name in constant
+                else self._joined(name)[order]
+                for name in columns
+            }
+        )
+        if "lane" in columns:
             table["lane"] = table["lane"].astype("Int64")
         return table
 
@@ -82,11 +92,11 @@ class Table:
 
 
 def blanked(columns: Mapping[str, FloatArray], poor: np.ndarray) -> dict[str, np.ndarray]:
-    """Columns with the values of poor lines taken out: numbers become NaN, calls ``unclear``.
+    """Columns with the values of poor lines taken out: numbers become NaN, calls become ``unclear``.
 
     Args:
-        columns: column name → values, shape ``(lines,)``.
-        poor: which lines, shape ``(lines,)``.
+        columns: name of a column → its values, ``(lines,)``.
+        poor: which lines are poor, ``(lines,)``.
     """
     return {
         name: np.where(poor, "unclear" if values.dtype.kind == "U" else np.nan, values)
@@ -95,7 +105,7 @@ def blanked(columns: Mapping[str, FloatArray], poor: np.ndarray) -> dict[str, np
 
 
 def interval_columns(name: str, unit: str, summary: Summary) -> dict[str, Any]:
-    """A summary as the three columns of value and interval: ``x_m``, ``x_lo_m``, ``x_hi_m``."""
+    """A value and its interval as three columns, such as ``x_m``, ``x_lo_m`` and ``x_hi_m``."""
     return {
         f"{name}_{unit}": summary.value,
         f"{name}_lo_{unit}": summary.lo,
@@ -104,7 +114,7 @@ def interval_columns(name: str, unit: str, summary: Summary) -> dict[str, Any]:
 
 
 def laps_table(laps: Sequence[Lap], run: RunOf) -> pd.DataFrame:
-    """The table of laps; ``start_utc`` is empty for a log without a calendar."""
+    """The table of laps; ``start_utc`` is empty for a log whose times have no date."""
     records = [
         {
             "rider": run.rider,
@@ -127,17 +137,11 @@ def laps_table(laps: Sequence[Lap], run: RunOf) -> pd.DataFrame:
 
 
 def timed_laps(laps: pd.DataFrame) -> pd.DataFrame:
-    """The lines of a table of laps that are timed, from start line to start line."""
+    """Those lines of a table of laps that are of timed laps, from start line to start line."""
     return laps[laps["kind"] == LapKind.TIMED.value]
 
 
-def timed_numbers(laps: pd.DataFrame) -> set[int]:
-    """The numbers of the timed laps in a run's table of laps."""
-    kinds = zip(laps["lap"].tolist(), laps["kind"].tolist(), strict=True)
-    return {lap for lap, kind in kinds if kind == LapKind.TIMED.value}
-
-
 def _utc(time_s: float) -> str:
-    """A time as ISO 8601 to the millisecond, in UTC."""
+    """A time, seconds from 1970, as ISO 8601 to the millisecond in UTC."""
     stamp = datetime.fromtimestamp(time_s, tz=UTC).isoformat(timespec="milliseconds")
     return stamp.replace("+00:00", "Z")

@@ -11,12 +11,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
-from lapkit.compare.judged_laps import ConeLaps, CornerLaps, Lines, SeamLaps
-from lapkit.compare.quality import PassQuality
+from lapkit.compare.judged_laps import ConeLaps, CornerLaps, Lines, Ride, SeamLaps, judged_lines
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.stats import LEAST_SPREAD
-from lapkit.compare.tables import timed_numbers
 from lapkit.compare.usual import Usual, usual_of
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
@@ -123,10 +121,10 @@ def _mean(runs: Sequence[Usual]) -> tuple[float, float]:
 
 def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
     """All evidence about a rider, for each corner of the course; ``runs`` are his, in time order."""
-    corner_laps = CornerLaps.read(Lines(runs, "corners"))
-    cones = _ByName.read(ConeLaps, runs, "markers", "marker")
-    seams = _ByName.read(SeamLaps, runs, "seams", "seam")
-    lines_of_corners = _judged(runs)
+    corner_laps = CornerLaps.read(Lines(run.corners for run in runs))
+    cones = _ByName.read(ConeLaps, Lines(run.markers for run in runs), "marker")
+    seams = _ByName.read(SeamLaps, Lines(run.seams for run in runs), "seam")
+    lines_of_corners = judged_lines(runs)
     usual_of_runs = tuple(usual_of(run) for run in runs)
     found = []
     for corner in course.corners:
@@ -150,21 +148,6 @@ def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
     return found
 
 
-_Ride = tuple[int, int]
-"""Index of a run, and number of a lap in it."""
-
-
-def _judged(runs: Sequence[RunResult]) -> dict[str, dict[_Ride, int]]:
-    """Name of a corner → its timed laps that could be judged → their lines in the tables ``corners`` of all runs."""
-    timed = [timed_numbers(run.tables["laps"]) for run in runs]
-    found: dict[str, dict[_Ride, int]] = {}
-    keys = Lines(runs, "corners").keys("lap", "corner", "quality")
-    for line, (run, lap, corner, quality) in enumerate(keys):
-        if lap in timed[run] and quality != PassQuality.POOR:
-            found.setdefault(corner, {})[run, lap] = line
-    return found
-
-
 @dataclass(frozen=True, eq=False)
 class _ByName(Generic[T]):
     """A table with a line for each lap past a cone or along a seam.
@@ -173,18 +156,17 @@ class _ByName(Generic[T]):
     """
 
     every: T
-    lines: dict[str, dict[str, dict[_Ride, int]]]
+    lines: dict[str, dict[str, dict[Ride, int]]]
 
     @classmethod
-    def read(cls, kind: type[T], runs: Sequence[RunResult], table: str, key: str) -> _ByName[T]:
-        """Read a table of all runs; ``key`` is its column with the name of the cone or seam."""
-        of_runs = Lines(runs, table)
-        lines: dict[str, dict[str, dict[_Ride, int]]] = {}
-        for line, (run, corner, name, lap) in enumerate(of_runs.keys("corner", key, "lap")):
+    def read(cls, kind: type[T], table: Lines, key: str) -> _ByName[T]:
+        """Read the table of all runs; ``key`` is its column with the name of the cone or seam."""
+        lines: dict[str, dict[str, dict[Ride, int]]] = {}
+        for line, (run, corner, name, lap) in enumerate(table.keys("corner", key, "lap")):
             lines.setdefault(corner, {}).setdefault(name, {})[run, lap] = line
-        return cls(kind.read(of_runs), lines)
+        return cls(kind.read(table), lines)
 
-    def beside(self, corner: str, rides: Sequence[_Ride]) -> dict[str, T]:
+    def beside(self, corner: str, rides: Sequence[Ride]) -> dict[str, T]:
         """Name of a cone or seam of a corner → its measures in each of these laps."""
         return {
             name: self.every.of(np.array([lines.get(ride, -1) for ride in rides], dtype=np.intp))

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from lapkit.compare.judged_laps import Lines
-from lapkit.compare.quality import PassQuality
+from lapkit.compare.judged_laps import Ride, judged_lines
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
-from lapkit.compare.tables import timed_numbers
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings.codes import Code
@@ -33,37 +31,28 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
         course: the course they were ridden on.
         corner: name of one corner; all corners when empty.
     """
-    timed = [timed_numbers(run.tables["laps"]) for run in runs]
-    if not any(timed):
+    if not any(run.timed_laps for run in runs):
         return NO_LAP
-    measured = sum(_measured(run, laps, corner) for run, laps in zip(runs, timed, strict=True))
+    measured: set[Ride] = set()
+    for name, lines in judged_lines(runs).items():
+        if corner in ("", name):
+            measured |= lines.keys()
     if not measured:
         return TOO_COARSE
     names = [corner] if corner else [c.name for c in course.corners]
     if all(standards(course)[name].line is None for name in names):
         return NO_LINE
-    return TOO_FEW if measured < FEWEST_LAPS else ""
+    return TOO_FEW if len(measured) < FEWEST_LAPS else ""
 
 
 def worth_a_look(findings: Sequence[Finding]) -> str:
-    """What a coach would look at with a rider of whom no habit can be told: a sentence, empty where there is nothing.
+    """A sentence about what is worth a look with a rider of whom no habit can be told; empty if nothing is.
 
-    Args:
-        findings: those of a rider with too few laps; an exit among them that is tight enough to mind is told at its
-            corner alone, and nobody finds it there who does not know of it.
+    ``findings`` are those of a rider with too few laps. A tightened exit among them is told at its corner only, where
+    nobody finds it without being pointed there.
     """
     tight = [corner_name(f.corner) for f in findings if f.code is Code.EXIT_TIGHTENED]
     if not tight:
         return ""
     exits = "The exit at {} was" if len(tight) == 1 else "The exits at {} were"
     return Detail.WORTH_A_LOOK.format(exits=exits.format(listed(tight)))
-
-
-def _measured(run: RunResult, laps: set[int], corner: str) -> int:
-    """How many of these laps of a run were measured, at one corner or, if ``corner`` is empty, at any."""
-    measured = {
-        lap
-        for _, lap, where, quality in Lines([run], "corners").keys("lap", "corner", "quality")
-        if quality != PassQuality.POOR and corner in ("", where)
-    }
-    return len(laps & measured)

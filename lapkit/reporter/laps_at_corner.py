@@ -14,7 +14,6 @@ import numpy as np
 import pandas as pd
 
 from lapkit.compare.results import RunResult
-from lapkit.compare.tables import timed_numbers
 from lapkit.reporter.display import Measured
 
 
@@ -70,9 +69,9 @@ def laps_at_corners(runs: Sequence[RunResult]) -> dict[str, list[LapAtCorner]]:
     """Corner → a rider's timed laps through it, in the order ridden; without a key where no lap has a row."""
     found: dict[str, list[LapAtCorner]] = {}
     for run in runs:
-        timed = timed_numbers(run.tables["laps"])
-        cones, calls = _cone_passes(run.tables["markers"]), _seam_calls(run.tables["seams"])
-        for row in run.tables["corners"].itertuples():
+        timed = run.timed_laps
+        cones, calls = _cone_passes(run.markers), _seam_calls(run.seams)
+        for row in run.corners.itertuples():
             if row.lap in timed:
                 at = (row.lap, row.corner)
                 lap = _lap(run.session, row, cones.get(at, {}), calls.get(at, {}))

@@ -25,7 +25,7 @@ def run_of(table, columns, first, session="1"):
 @pytest.mark.parametrize(("table", "kind", "columns"), KINDS)
 def test_an_attribute_is_the_column_of_its_name(table, kind, columns):
     run = run_of(table, columns, 0.0)
-    laps = kind.read(Lines([run], table))
+    laps = kind.read(Lines([run.tables[table]]))
     for field in fields(kind):
         own = getattr(laps, field.name)
         value = own.value if isinstance(own, Summary) else own
@@ -34,7 +34,7 @@ def test_an_attribute_is_the_column_of_its_name(table, kind, columns):
 
 def test_an_interval_has_its_own_ends():
     run = run_of("markers", markers.ALL_COLUMNS, 0.0)
-    table, laps = run.tables["markers"], ConeLaps.read(Lines([run], "markers"))
+    table, laps = run.markers, ConeLaps.read(Lines([run.markers]))
     for measure, low, high in ((laps.gap_m, "gap_lo_m", "gap_hi_m"), (laps.wide_of_line_m, "wide_lo_m", "wide_hi_m")):  # fmt: skip
         np.testing.assert_array_equal(measure.lo, table[low])
         np.testing.assert_array_equal(measure.hi, table[high])
@@ -42,7 +42,7 @@ def test_an_interval_has_its_own_ends():
 
 def test_the_lines_of_runs_follow_each_other_and_know_their_run():
     runs = [run_of("seams", seams.ALL_COLUMNS, first, str(first)) for first in (0.0, 100.0)]
-    lines = Lines(runs, "seams")
+    lines = Lines(run.seams for run in runs)
     assert [run for run, _ in lines.keys("lap")] == [0, 0, 0, 1, 1, 1]
     joined = pd.concat([run.tables["seams"]["p_inside"] for run in runs])
     np.testing.assert_array_equal(SeamLaps.read(lines).p_inside, joined)
@@ -50,7 +50,7 @@ def test_the_lines_of_runs_follow_each_other_and_know_their_run():
 
 def test_laps_are_taken_by_index_and_one_without_a_line_knows_nothing():
     run = run_of("markers", markers.ALL_COLUMNS, 1.0)
-    every = ConeLaps.read(Lines([run], "markers"))
+    every = ConeLaps.read(Lines([run.markers]))
     laps = every.of(np.array([2, -1, 0]))
     for own, whole in ((laps.lane, every.lane), (laps.gap_m.lo, every.gap_m.lo)):
         assert own[[0, 2]].tolist() == whole[[2, 0]].tolist()
@@ -66,7 +66,7 @@ def test_lean_is_held_against_the_line_s_at_the_same_speeds():
         exit_lean_on_line_deg=35.5,
         tightened=[1.0, 0.0, np.nan],
     )
-    laps = CornerLaps.read(Lines([RunResult("Bo", "1", {"corners": table}, ())], "corners"))
+    laps = CornerLaps.read(Lines([table]))
     np.testing.assert_array_equal(laps.lean_added_deg, [2.0, 3.0, np.nan])
     np.testing.assert_array_equal(laps.exit_lean_added_deg, [0.5, -0.5, -0.5])
     assert laps.exit_called.tolist() == [True, False, False]

@@ -23,7 +23,7 @@ def ridden(circle_path, round_course):
     result = measure_run(path, path.split(), round_course, RunOf("A", "1"))
     of_lap = {trace.lap: trace for trace in result.traces}
     traces = [of_lap.get(lap) for lap in result.tables["corners"]["lap"]]
-    laps = CornerLaps.read(Lines([result], "corners"))
+    laps = CornerLaps.read(Lines([result.corners]))
     return path, laps, traces, standards(round_course)["Long"]
 
 
