@@ -29,9 +29,7 @@ TURNED_OVER_M = 20.0
 """Curvature of a bend is averaged over this length, metres, because the usual lap still has wiggles."""
 
 _LARGEST = 98.0  # percentile that counts as the largest, so that a few wild points do not
-_TIGHT = (
-    1.25  # divides curvature as a share of the largest: slow bends count, however slowly ridden
-)
+_TIGHT = 1.25  # divides curvature's share of its largest: slow bends count too
 _OWN_SHARE = 0.35  # of its own largest curvature: there a bend begins and ends
 _APEX_POWER = 4  # of curvature, as the weight of a place in the apex (our choice)
 _PAUSE_S, _PAUSE_M = 1.0, 15.0  # a shorter let-up within a bend is no straight (our choice)

@@ -65,20 +65,8 @@ def place_corner(
     # By whole laps, so that the turn-in lies in the first.
     shift = phases.turn_in_m - float(reference.wrap(phases.turn_in_m))
     camber = _camber(corner, cones, station)
-    markers = [
-        CourseMarker(
-            name=cone.name,
-            kind=cone.kind,
-            side=cone.side,
-            x_m=float(x[i]),
-            y_m=float(y[i]),
-            station_m=float(station[i] - shift),
-            offset_m=float(offset[i]),
-            camber_deg=float(camber[i]),
-            pass_within_m=PASS_WITHIN_M if cone.pass_within_m is None else cone.pass_within_m,
-        )
-        for i, cone in enumerate(cones)
-    ]
+    measured = np.stack([x, y, station - shift, offset, camber], axis=-1).tolist()
+    markers = [_marker(cone, *row) for cone, row in zip(cones, measured, strict=True)]
     return PlacedCorner(
         corner=corner,
         markers=tuple(sorted(markers, key=lambda marker: marker.station_m)),
@@ -87,6 +75,23 @@ def place_corner(
         exit_m=phases.exit_m - shift,
         estimated=phases.estimated,
         ordered=phases.turn_in_m < phases.apexes_m[0] and phases.apexes_m[-1] < phases.exit_m,
+    )
+
+
+def _marker(
+    cone: GeoMarker, x_m: float, y_m: float, station_m: float, offset_m: float, camber_deg: float
+) -> CourseMarker:
+    """The cone on the plane."""
+    return CourseMarker(
+        name=cone.name,
+        kind=cone.kind,
+        side=cone.side,
+        x_m=x_m,
+        y_m=y_m,
+        station_m=station_m,
+        offset_m=offset_m,
+        camber_deg=camber_deg,
+        pass_within_m=PASS_WITHIN_M if cone.pass_within_m is None else cone.pass_within_m,
     )
 
 

@@ -30,9 +30,7 @@ line stays inside the edge all the same; ``pass_within_m`` then counts from the 
 DEFAULT_HALF_WIDTH_M = 6.0
 """Half the track's width where the file gives neither edges nor width, metres (our choice)."""
 
-_TAPER_M = (
-    40.0  # from a cone beyond the assumed width to where the track is that wide again (our choice)
-)
+_TAPER_M = 40.0  # from a cone beyond the assumed width to where it holds again (our choice)
 
 
 @dataclass(frozen=True)

@@ -26,15 +26,10 @@ ON_COURSE_M = 20.0
 _THIN_M = 10.0  # the leg is decided once in so many metres of path
 _NEIGHBOURS = 12  # points searched for legs, three for each
 _LEGS = 4  # candidates at one place, at most
-# Costs. An offset from a leg of the first scale costs one: half a track and a receiver's bias (our choice).
-_OFFSET_SCALE_M = 8.0
+_OFFSET_SCALE_M = 8.0  # so far off a leg costs one: half a track and a receiver's bias (our choice)
 _FAR_COST = 4.0  # beyond about this cost the rider is off course, and distance matters little more
-_TRAVEL_SCALE_M = (
-    6.0  # a difference between metres along the leg and metres ridden that costs one (our choice)
-)
-_TRAVEL_SHARE = (
-    0.2  # added to that scale, of the metres ridden: inside and outside a bend differ in length
-)
+_TRAVEL_SCALE_M = 6.0  # so much more or less along the leg than ridden costs one (our choice)
+_TRAVEL_SHARE = 0.2  # of the metres ridden, added to that scale: insides of bends are shorter
 _JUMP_COST = 12.0  # leaving the course and coming back elsewhere is possible, but expensive
 _AGAINST_COST = 3.0  # so is riding against the line
 _GAP_M = 50.0  # between two places that should be ten metres apart: the log has a gap

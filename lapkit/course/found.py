@@ -29,9 +29,7 @@ OPEN_START_M = 10.0
 """Station of the start line of an open course, metres."""
 
 _OTHER_LEG_M = 60.0  # places nearer along the course are on the same leg
-_NARROWEST_M = (
-    5.0  # half the length of the shortest start line: half a track and a receiver's error
-)
+_NARROWEST_M = 5.0  # half of the shortest start line: half a track and a receiver's error
 
 
 def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:

@@ -26,21 +26,14 @@ from lapkit.course.quadratic import Quadratic, minimise
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 _PER_HM = 100.0  # curvature per hundred metres is of order one, which suits the solvers
-_BETWEEN = (
-    0.9  # weight of turning tighter outside a corner than in it: nearly that of the corner itself
-)
+_BETWEEN = 0.9  # weight of turning tighter outside a corner than in it
 _TIE = 1e-3  # weight that, of many lines with the same largest curvature, selects one that turns little
 _FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # trust region of the linearised curvature
 _MAX_ROUNDS = 12  # it takes 2 to 4
 _AGREES = 5e-4  # relative gain that counts as none: 1 cm in a radius of 20 m
 _STRAIGHT_1PM = 1e-6  # guards against division by zero
-_SLACK = (
-    5e-4  # of the largest curvature, or 3 cm of 60 m: room for the quadratic programme to move in
-)
-_ROUGH_M, _SETTLED_M = (
-    0.3,
-    0.02,
-)  # a line that moves by less in a round has converged, roughly or finally
+_SLACK = 5e-4  # of the largest curvature, 3 cm of 60 m: room for the quadratic programme
+_ROUGH_M, _SETTLED_M = 0.3, 0.02  # a round that moves the line by less has converged
 _ROUGHLY_AGREES = 1e-2  # as _AGREES, for lines that only show where they reverse
 _RELOCATED = 2  # times that the places of reversals are found again
 _LEVEL_RAD = 0.03  # heading within this of its largest is a straight between two bends (our choice)

@@ -19,9 +19,7 @@ MEETS_M = 8.0
 MEETS_SPACINGS = 1.5
 """A line is closed too when its ends are no further apart than so many times its own usual spacing."""
 
-_UNCOVERED_M = (
-    30.0  # across a longer gap between two of its points an edge was not drawn (our choice)
-)
+_UNCOVERED_M = 30.0  # a longer gap between points of an edge was not drawn (our choice)
 
 
 def plane_of(track: Track) -> Plane:

@@ -20,18 +20,13 @@ from lapkit.units import FloatArray
 SHORTEST_LOOP_M = 120.0
 """No lap is shorter, metres (our choice)."""
 
-_CELL_M, _SECTORS = (
-    20.0,
-    8,
-)  # size of a cell, and number of directions, that count as the same (our choice)
+_CELL_M, _SECTORS = 20.0, 8  # cells and directions that count as the same (our choice)
 _SAME_LENGTH = 0.04  # share by which laps of one loop differ at most in length (our choice)
 _FEWEST_RETURNS = 3  # to the same place: one or two happen by chance
 _LEAST_SHARE = 0.25  # of everything ridden, so that two turns of the paddock make no course
 _LEAST_ROUNDS = 1.5  # laps ridden: a path that meets itself is no loop unless it is ridden on
 _CANDIDATES, _THINNED = 16, 5  # laps tried; each is compared with every fifth sample
-_CLOSES_WITHIN = (
-    10  # samples, or 30 m, either way of a return, within which a lap's end is searched
-)
+_CLOSES_WITHIN = 10  # samples, or 30 m: a lap's end is sought so near to a return
 _ROUNDS = 3  # each takes the middle of the rides along the line; the third moves it by 2 cm rms
 _WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)  # of smoothing, tried in turn
 _ONE_RIDE_WAVE_M = 36.0  # of smoothing a single ride, which has no halves to compare (our choice)
@@ -76,9 +71,9 @@ def _loop(samples: Samples) -> Template | None:
     if len(lag) == 0:
         return None
     ordered = np.sort(lag)
-    alike = np.searchsorted(ordered, ordered * (1.0 + _SAME_LENGTH))
-    alike = alike - np.searchsorted(ordered, ordered * (1.0 - _SAME_LENGTH))
-    usual = ordered[np.argmax(alike)]
+    longer = np.searchsorted(ordered, ordered * (1.0 + _SAME_LENGTH))
+    shorter = np.searchsorted(ordered, ordered * (1.0 - _SAME_LENGTH))
+    usual = ordered[np.argmax(longer - shorter)]
     chosen = np.flatnonzero(
         (np.abs(lag - usual) < _SAME_LENGTH * usual)
         & (samples.stretch[first] == samples.stretch[second])

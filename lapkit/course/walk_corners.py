@@ -22,9 +22,7 @@ from lapkit.units import FloatArray
 CLEAR_M = 1.5
 """The place of a cone this near to the centre does not show on which side to pass it, metres."""
 
-_BESIDE_M = (
-    20.0  # each way along the course from a lone cone: there it shows which way the corner turns
-)
+_BESIDE_M = 20.0  # each way along the course from a lone cone, to see which way it turns
 
 
 @dataclass(frozen=True)

@@ -34,9 +34,7 @@ _SHORTEST_LAP_M = 120.0  # no lap is shorter (our choice)
 _OPEN_M = 60.0  # a walker who stops this near to where he began has walked a loop
 _SHORTEST_WAVE_M = 30.0  # a walker's wobble is shorter; a bend of 10 m radius is a quarter of 63 m
 _LONGEST_WAVE_M = 80.0  # longer waves belong to the course, whatever the noise
-_WALKED_HEIGHT_WAVE_M = (
-    400.0  # within minutes, at walking pace so far, heights wander by a metre or two
-)
+_WALKED_HEIGHT_WAVE_M = 400.0  # one walks so far while heights wander by a metre or two
 _RIDDEN_HEIGHT_WAVE_M = 40.0  # to a rider the same wander is kilometres long, and a crest is not
 
 

@@ -191,7 +191,7 @@ def _sort_track(found: Sorted, track: Recorded) -> None:
     """Put a recorded track to the passes of its line, or say why not."""
     named = found.read(track.name)
     if named is not None and named.thing is Thing.TRAIL:
-        # Where the walker went between the cones; it was used for where he stood.
+        # It only shows where the walker went, and where he stood still, which has been used already.
         found.remarks.append(f"{track.name}: your own trail")
         return
     if named is None or named.thing not in (*LINES, Thing.HAZARD):
