@@ -1,3 +1,5 @@
+"""``lapkit check``: what it says of logs."""
+
 from __future__ import annotations
 
 import gzip

@@ -1,3 +1,5 @@
+"""The command line as a whole: help, wrong use, and what each command says when it cannot do its work."""
+
 import json
 import os
 import re

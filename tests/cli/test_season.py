@@ -1,3 +1,5 @@
+"""``lapkit season``: events put in, and its answers."""
+
 import json
 import sqlite3
 import subprocess

@@ -1,3 +1,5 @@
+"""What a track file is told when it is written with too few digits."""
+
 import numpy as np
 import pytest
 

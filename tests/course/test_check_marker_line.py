@@ -1,3 +1,5 @@
+"""A marker line as it was drawn, and one that cones close down."""
+
 import numpy as np
 import pandas as pd
 

@@ -1,3 +1,5 @@
+"""How far spots lie from a pit lane drawn as a line or as an outline."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""From a track file to the course: everything where it was drawn, and what is missing found or refused."""
+
 import numpy as np
 import pytest
 

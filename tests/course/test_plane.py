@@ -1,3 +1,5 @@
+"""The local plane: metres east and north, and degrees again."""
+
 import numpy as np
 import pytest
 from hypothesis import example, given

@@ -1,3 +1,5 @@
+"""Grade and vertical curvature from heights, and of the road under a path."""
+
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline

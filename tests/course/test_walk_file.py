@@ -1,3 +1,5 @@
+"""The GPX file of a walk: what is read of it and what is refused."""
+
 import gzip
 import math
 

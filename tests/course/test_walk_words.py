@@ -1,3 +1,5 @@
+"""What the names of a walk's waypoints and recordings mean."""
+
 import pytest
 
 from lapkit.course.types import MarkerKind, Turn
