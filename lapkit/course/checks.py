@@ -26,12 +26,11 @@ from lapkit.course.check_lines import (
     edges_in_part,
     heights,
     nearly_closed,
-    seam_crossings,
-    seam_names,
     self_crossing,
     start_line,
 )
 from lapkit.course.check_marker_line import as_drawn
+from lapkit.course.check_seams import seam_crossings, seam_names
 from lapkit.course.corner_place import place_corner
 from lapkit.course.plane import middle_deg
 from lapkit.course.problem import Problem, Severity, Survey, error, warning

@@ -1,4 +1,4 @@
-"""Checks of seams, start line, centre and edges."""
+"""Checks of start line, centre, edges and heights."""
 
 import numpy as np
 import pytest
@@ -7,43 +7,11 @@ from lapkit.course.check_lines import crossings
 from lapkit.course.stations import StationLine
 
 
-def test_a_seam_that_crosses_an_edge(problems, features, draw, expect):
-    at = np.linspace(100.0, 300.0, 50)
-    features.append(draw.line("seam", at, np.linspace(3.0, 9.0, 50), name="stray"))
-    expect(problems(features), "error", "seam crossing", "seam 'stray'", "crosses the left edge")
-
-
-def test_a_seam_that_a_walk_put_over_the_edge(problems, features, draw, expect):
-    at = np.linspace(100.0, 300.0, 50)
-    features.append(draw.line("seam", at, np.linspace(4.0, 7.2, 50), name="stray"))
-    expect(problems(features), "warning", "seam crossing", "crosses the left edge by 1.2 m")
-
-
-def test_a_seam_that_crosses_another(problems, features, draw, expect):
-    at = np.linspace(100.0, 300.0, 50)
-    features.append(draw.line("seam", at, np.linspace(-1.0, 4.5, 50), name="stray"))
-    expect(problems(features), "error", "seam crossing", "'first seam'", "crosses seam 'stray'")
-
-
-def test_two_seams_of_one_name(problems, features, draw, expect):
-    begin = draw.bend_at["1"]
-    piece = draw.line("seam", np.linspace(begin, begin + 160.0, 40), 0.0, name="first seam")
-    piece["properties"]["corner"] = "1"
-    features.append(piece)
-    expect(problems(features), "error", "seam name", "corner '1': 2 seams named 'first seam'")
-
-
 def test_a_line_scribbled_over_itself(problems, draw):
     again = np.tile(np.linspace(0.0, 30.0, 9), 400)
     wide = np.random.default_rng(1).normal(0.0, 3.0, len(again))
     found = problems([draw.line("centre", again, wide)])
     assert found[0][1] == "unusable line" and "again and again" in found[0][2]
-
-
-def test_seams_that_only_touch_are_left_alone(problems, features, draw):
-    at = np.linspace(100.0, 300.0, 50)
-    features.append(draw.line("seam", at, np.linspace(1.8, 2.4, 50), name="doubled"))
-    assert problems(features) == []
 
 
 def test_a_start_line_across_nothing(problems, features, draw, only, expect):
