@@ -21,6 +21,7 @@ from lapkit.course.types import (
     Hazard,
     Track,
 )
+from lapkit.course.walk_average import averaged, geo_line
 from lapkit.course.walk_corners import (
     Visited,
     by_corner,
@@ -31,7 +32,7 @@ from lapkit.course.walk_corners import (
     turn_of,
 )
 from lapkit.course.walk_file import WalkFile
-from lapkit.course.walk_lines import Pass, averaged, first_line, geo_line, plain_line
+from lapkit.course.walk_lines import Pass, first_line, plain_line
 from lapkit.course.walk_ridden import ridden_line
 from lapkit.course.walk_sort import Sorted, sort_walk, title
 from lapkit.course.walk_words import Named, Thing

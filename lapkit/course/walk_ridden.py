@@ -19,13 +19,8 @@ from lapkit.course.plane import Plane
 from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import GeoLine
-from lapkit.course.walk_lines import (
-    BESIDE_M,
-    GAP_M,
-    Averaged,
-    Pass,
-    geo_line,
-)
+from lapkit.course.walk_average import BESIDE_M, GAP_M, Averaged, geo_line
+from lapkit.course.walk_lines import Pass
 from lapkit.curvature import path_length_m
 from lapkit.units import FloatArray, read_only
 

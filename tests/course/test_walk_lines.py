@@ -4,40 +4,10 @@ import numpy as np
 import pytest
 
 from lapkit.course import place
-from lapkit.course.checks import check_track
-from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
-from lapkit.course.walk_lines import Pass, averaged
+from lapkit.course.walk_lines import Pass, first_line, strides
 from lapkit.curvature import HELD_OVER_M, held_curvature
 from lapkit.errors import TrackError
-
-
-def test_passes_of_a_line_are_averaged_with_their_spread(draw, made, recorder_of):
-    recorder = recorder_of(draw)
-    recorder.record("centre", recorder.lap(), 0.0)
-    recorder.record("left edge", recorder.lap(), 5.0)
-    recorder.record("left edge 2", recorder.lap()[::-1], 7.0)
-    walked = made(recorder)
-    left, _ = place(walked.track).edges_at(np.arange(0.0, draw.lap_m, 7.0))
-    assert left == pytest.approx(6.0, abs=0.2)
-    assert walked.track.left_edge.properties["spread_m"] == pytest.approx(np.sqrt(2.0), abs=0.1)
-    assert any(line == "left edge: 2 recorded, 1.4 m apart" for line in walked.remarks)
-
-
-def test_a_line_walked_in_pieces_is_joined_and_gaps_are_told(draw, made, recorder_of):
-    recorder = recorder_of(draw)
-    lap = recorder.lap()
-    recorder.record("centre", lap, 0.0)
-    recorder.record("left edge", lap[lap < 300.0], 6.0)
-    recorder.record("left edge", lap[(lap > 350.0) & (lap < 500.0)], 6.0)
-    recorder.record("left edge", lap[(lap > 580.0) & (lap < draw.lap_m)], 6.0)
-    walked = made(recorder)
-    left, _ = place(walked.track).edges_at(np.arange(0.0, draw.lap_m, 7.0))
-    assert left == pytest.approx(6.0, abs=0.3)
-    assert walked.remarks[-1].startswith("left edge: 3 recorded")
-    assert walked.remarks[-1].endswith("; 55 m between its parts were filled in")
-    told = [str(p) for p in check_track(walked.track) if p.code == "edge in part"]
-    assert len(told) == 1 and "85 m of the course have no such edge" in told[0]
 
 
 def test_walked_the_wrong_way_round_it_is_turned(recorder, made, draw):
@@ -124,34 +94,48 @@ def test_a_riders_log_can_supply_the_centre(recorder, made, draw, recorder_of):
     assert walked.track.corners[0].turn is Turn.LEFT
 
 
-def test_walked_heights_keep_long_waves_only(draw, made, recorder_of):
-    lap = np.arange(0.0, draw.lap_m, 1.4)
-    slow = 400.0 + 4.0 * np.sin(2.0 * np.pi * lap / draw.lap_m)
-    recorder = recorder_of(draw)
-    recorder.record("centre", lap, 0.0, slow + 0.5 * np.sin(lap / 8.0))
-    profile = place(made(recorder).track).profile
-    wave = 2.0 * np.pi / draw.lap_m
-    assert np.max(np.abs(profile.grade)) == pytest.approx(4.0 * wave, rel=0.1)
-    assert np.max(np.abs(profile.vertical_curvature_1pm)) < 3.0 * 4.0 * wave**2
-
-
-def test_an_open_hill_whose_last_heights_are_missing_does_not_fall_back_to_its_start():
-    x = np.arange(0.0, 1000.0, 2.0)
-    climb = np.where(x < 940.0, 100.0 + 0.1 * x, np.nan)
-    hill = StationLine.through([0.0, 500.0, 1000.0], [0.0, 0.0, 0.0], False)
-    walked = averaged(hill, [Pass(x, np.zeros_like(x), climb)])
-    assert not walked.closed
-    assert walked.height_m[-1] == pytest.approx(194.0, abs=1.0)
-
-
-def test_a_line_far_from_the_course_is_refused(recorder, made):
-    recorder.record("centre", recorder.lap(), 0.0)
-    recorder.record("left edge", np.arange(0.0, 100.0, 1.4), 300.0)
-    with pytest.raises(TrackError, match="does not run along the course"):
-        made(recorder)
-
-
 def test_a_short_recording_is_refused(recorder, made):
     recorder.record("centre", np.array([0.0, 4.0, 8.0]), 0.0)
     with pytest.raises(TrackError, match="only 8 m long"):
         made(recorder)
+
+
+def test_standing_still_counts_as_one_place_a_stride():
+    x = np.concatenate([np.full(100, 0.5), np.arange(1.0, 10.0)])
+    walked = strides(x, np.zeros(len(x)), np.where(x > 5.0, 20.0, np.nan))
+    assert walked.x_m == pytest.approx([(50.0 + 1.0 + 2.0 + 3.0) / 103.0, 5.0, 8.0])
+    np.testing.assert_allclose(walked.height_m, [np.nan, 20.0, 20.0])
+
+
+def ring(laps, noise_m=0.0):
+    """A place every two metres round a ring of 300 m."""
+    angle = 2.0 * np.pi * np.arange(0.0, laps * 300.0, 2.0) / 300.0
+    radius = 300.0 / 2.0 / np.pi
+    rng = np.random.default_rng(1)
+    x, y = radius * np.cos(angle), radius * np.sin(angle)
+    noise = rng.normal(0.0, noise_m, (2, len(x)))
+    return Pass(x + noise[0], y + noise[1], np.full(len(x), np.nan))
+
+
+@pytest.mark.parametrize("laps", [0.99, 1.3, 2.7])
+def test_a_recording_that_comes_back_is_one_lap_of_a_loop(laps):
+    line = first_line(ring(laps, 0.3))
+    assert line.closed
+    assert line.length_m == pytest.approx(300.0, abs=4.0)
+
+
+def test_one_that_does_not_come_back_is_open():
+    line = first_line(ring(0.7))
+    assert not line.closed
+    assert line.length_m == pytest.approx(210.0, abs=3.0)
+
+
+def test_a_walker_s_wobble_is_smoothed():
+    line = first_line(ring(2.0, 0.5))
+    assert np.std(np.hypot(line.x_m, line.y_m)) < 0.25
+
+
+def test_a_recording_with_a_wild_place_is_refused():
+    x = np.array([0.0, 10.0, 40_000.0])
+    with pytest.raises(TrackError, match="40 km long"):
+        first_line(Pass(x, np.zeros(3), np.full(3, np.nan)))

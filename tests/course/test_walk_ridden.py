@@ -5,7 +5,8 @@ import pytest
 
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.walk_lines import Pass, averaged
+from lapkit.course.walk_average import averaged
+from lapkit.course.walk_lines import Pass
 from lapkit.course.walk_ridden import ridden_line
 
 PLANE = Plane(50.0, 8.0)
