@@ -15,7 +15,7 @@ from lapkit.course.course import Course
 from lapkit.course.in_degrees import RIDDEN_VERTEX_M, line_in_degrees
 from lapkit.course.marker_line import ridden_marker_line
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoLine, Track
+from lapkit.course.types import GeoLine, LineSource, Track
 from lapkit.course.walk_words import Thing, read_name
 from lapkit.errors import LapkitError, LogError, TrackError
 from lapkit.importer import Log
@@ -51,7 +51,10 @@ def with_coach_line(course: Course, log: Log) -> Course:
     """
     own = _coach_line(course, log)
     return replace(
-        course, marker_line=own.line, marker_line_from="ridden", marker_line_sd_m=own.sd_m
+        course,
+        marker_line=own.line,
+        marker_line_from=LineSource.RIDDEN,
+        marker_line_sd_m=own.sd_m,
     )
 
 

@@ -17,7 +17,7 @@ from lapkit.course.line_table import SPEEDS_KMH, columns, ladder_kmh
 from lapkit.course.marker_line import with_line
 from lapkit.course.problem import Problem
 from lapkit.course.track_file import track_bytes
-from lapkit.course.types import Track
+from lapkit.course.types import LineSource, Track
 from lapkit.importer import read_log
 from lapkit.reporter import whole_folder
 from lapkit.reporter.course_sheets import course_page
@@ -61,7 +61,7 @@ def with_marker_line(track: Track, line: Path | None, units: Units) -> SolvedTra
     """
     course = place(track)
     course = with_line(course) if line is None else with_coach_line(course, read_log(line))
-    if course.marker_line_from != "given":
+    if course.marker_line_from is not LineSource.GIVEN:
         drawn = line_in_degrees(course.plane, course.require_marker_line(), RIDDEN_VERTEX_M)
         track = replace(track, marker_line=drawn)
     table = line_table(course, sorted({*SPEEDS_KMH, *ladder_kmh(units)}))

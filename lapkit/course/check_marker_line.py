@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import pandas as pd
 
+from lapkit.course.line_table import MARKER, ONE_LANE_IN
 from lapkit.course.placed_line import PlacedLine
 from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import station_line
@@ -55,11 +56,11 @@ def tighter_than_further_in(table: pd.DataFrame, source: str) -> Iterator[Proble
     """
     lines = table.pivot(index="corner", columns="line")
     for corner in table["corner"].drop_duplicates():
-        own = float(lines.loc[corner, ("radius_min_m", "marker")])
-        further_in = float(lines.loc[corner, ("radius_min_m", "one lane in")])
+        own = float(lines.loc[corner, ("radius_min_m", MARKER)])
+        further_in = float(lines.loc[corner, ("radius_min_m", ONE_LANE_IN)])
         # Unknown radii compare as false.
         if own < TIGHTER_THAN * further_in:
-            at = float(lines.loc[corner, ("radius_min_at_m", "marker")])
+            at = float(lines.loc[corner, ("radius_min_at_m", MARKER)])
             yield warning(
                 "tight marker line",
                 f"{source}, corner {corner!r}",

@@ -15,7 +15,7 @@ from lapkit.counting import counted
 from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import Hazard, MarkerKind, Track, Turn
+from lapkit.course.types import Hazard, LineSource, MarkerKind, Track, Turn
 from lapkit.errors import TrackError, named, printable
 from lapkit.units import FloatArray
 
@@ -163,7 +163,7 @@ class Course:
         corners: in the order in which they are ridden.
         edges: the track's edges, or None.
         marker_line: the line the coach wants ridden, or None.
-        marker_line_from: ``given``, ``ridden``, ``solved`` or ``none``.
+        marker_line_from: where that line comes from.
         marker_line_sd_m: standard deviation per axis, metres, of the offset that a ridden line has as a whole.
         profile: grade and vertical curvature, or None when the track file has no heights.
         hold_points, base_points: known spots, metres, shape ``(n, 2)``, or None.
@@ -179,7 +179,7 @@ class Course:
     corners: tuple[Corner, ...]
     edges: Edges | None = None
     marker_line: StationLine | None = None
-    marker_line_from: str = "none"
+    marker_line_from: LineSource = LineSource.NONE
     marker_line_sd_m: float = 0.0
     profile: Profile | None = None
     hold_points: FloatArray | None = None

@@ -20,7 +20,9 @@ from lapkit.errors import TrackError
 from lapkit.lean import balance_lean_deg, road_lean_deg, speed_at_lean_mps
 from lapkit.units import KMH_MPS, MPH_MPS, Units
 
-LINES = ("marker", "one lane in", "inside")
+MARKER, ONE_LANE_IN, INSIDE = "marker", "one lane in", "inside"
+
+LINES = (MARKER, ONE_LANE_IN, INSIDE)
 """The lines of each corner, in the order of their rows (see :mod:`lapkit.course.neighbour_lines`)."""
 
 SPEEDS_KMH = (40.0, 60.0, 80.0, 100.0, 120.0)
@@ -64,10 +66,10 @@ def line_table(course: Course, speeds_kmh: Sequence[float] = SPEEDS_KMH) -> pd.D
     for corner in course.corners:
         lines: dict[str, PlacedLine | None] = dict.fromkeys(LINES)
         if marker.passes(corner.turn_in_m, corner.exit_m):
-            lines["marker"] = marker
-            lines["one lane in"] = _solved(course, neighbours.one_lane_in, corner)
+            lines[MARKER] = marker
+            lines[ONE_LANE_IN] = _solved(course, neighbours.one_lane_in, corner)
             if corner.seams:
-                lines["inside"] = _solved(course, neighbours.inside_seam, corner)
+                lines[INSIDE] = _solved(course, neighbours.inside_seam, corner)
         for name, line in lines.items():
             cells = {} if line is None else _measures(course, corner, line, speeds_kmh)
             rows.append({"corner": corner.name, "line": name} | cells)

@@ -14,6 +14,7 @@ from lapkit.course.line_solver import solve
 from lapkit.course.resample import STEP_M
 from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine, growing
+from lapkit.course.types import LineSource
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -53,7 +54,9 @@ def with_line(course: Course) -> Course:
     """
     if course.marker_line is not None:
         return course
-    return replace(course, marker_line=solve_marker_line(course), marker_line_from="solved")
+    return replace(
+        course, marker_line=solve_marker_line(course), marker_line_from=LineSource.SOLVED
+    )
 
 
 def arc_line(points_m: FloatArray, closed: bool) -> StationLine:

@@ -14,7 +14,7 @@ from lapkit.course.reference import edges_of, on_plane, plane_of, reference_of, 
 from lapkit.course.seams import PlacedSeam, place_seams, seams_of
 from lapkit.course.start import found_start_line, given_start_line
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoPoint, Track
+from lapkit.course.types import GeoPoint, LineSource, Track
 from lapkit.errors import TrackError
 from lapkit.units import FloatArray, read_only
 
@@ -32,10 +32,10 @@ def place(track: Track) -> Course:
     plane = plane_of(track)
     reference = reference_of(track, plane)
     edges = edges_of(track, plane, reference)
-    line, line_from = None, "none"
+    line, line_from = None, LineSource.NONE
     if track.marker_line is not None:
         line = station_line(plane, track.marker_line, track.source, "marker_line")
-        line_from = "given"
+        line_from = LineSource.GIVEN
     if track.start_line is None:
         start = found_start_line(reference, edges)
     else:

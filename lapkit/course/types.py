@@ -38,6 +38,22 @@ class MarkerKind(StrEnum):
     SIGHT = "sight"
 
 
+class LineSource(StrEnum):
+    """Where a course's marker line comes from."""
+
+    GIVEN = "given"
+    """Drawn in the track file."""
+
+    RIDDEN = "ridden"
+    """The mean of the coach's own laps."""
+
+    SOLVED = "solved"
+    """Solved from the cones."""
+
+    NONE = "none"
+    """The course has no marker line."""
+
+
 RIDING_ORDER = (MarkerKind.TURN_IN, MarkerKind.APEX, MarkerKind.EXIT)
 """The cones that a corner is ridden past, in order; a sight cone is only looked at."""
 
