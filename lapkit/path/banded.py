@@ -4,11 +4,11 @@ An observation depends on the six path coefficients and the two knots of wander 
 the unknowns (:mod:`~lapkit.path.unknowns`) is banded. Within an interval everything observed is a polynomial in the
 place of the fix, u from 0 to 1. What a fix adds to the matrix is therefore a fixed combination of powers of u, and the
 fixes enter only through sums of those powers over each interval (:mod:`~lapkit.path.places`). That is a tenth of the
-work of summing row by row.
+work of adding fix by fix.
 
-Couplings are kept by how far apart two unknowns are: row r of the path's, ``(6, coefficients)``, has those of each
-coefficient with the one 5 − r before it; row r of ``beside``, ``(2 reach + 1, groups)``, those of each knot of wander
-with the coefficient r − reach after its own. The pairs of axes (:data:`~lapkit.path.unknowns.AXES`) lead.
+Couplings are stored by how far apart two unknowns are. Row r of the path's, ``(6, coefficients)``, holds the couplings
+of each coefficient with the one 5 − r before it. Row r of ``beside``, ``(2 reach + 1, groups)``, holds those of each
+knot of wander with the coefficient r − reach after its own. The pairs of axes (:data:`~lapkit.path.unknowns.AXES`) lead.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.path.unknowns import AXES, Groups, add_wander, columns, in_order
 from lapkit.units import FloatArray
 
-_LAST_PATH = SUPPORT - 1  # how far apart coefficients of one interval are at most
+_FARTHEST = SUPPORT - 1  # how far apart two coefficients of one interval are at most
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,8 +55,8 @@ class Linear:
         places: where the fixes lie between the knots.
         order: of the derivative: 0 for positions, 1 for velocities.
         data: observed east and north, ``(2, n)``.
-        weight: precision over that at unit noise, ``(n,)``; 0 leaves a fix out.
-        pull: factor of the higher derivative, ``(n,)``: what lean adds to an antenna above the mass.
+        weight: factor of each fix's precision, ``(n,)``; 0 leaves a fix out.
+        pull: factor of the higher derivative, ``(n,)``: what lean adds to an antenna above the centre of mass.
         left: unit vectors, ``(2, n)``.
     """
 
@@ -71,7 +71,7 @@ class Linear:
 class _Part(NamedTuple):
     """The coupling of two of an interval's unknowns, as a polynomial in u.
 
-    For interval i it belongs into a row of couplings, at column ``knot`` + i.
+    That of interval i is stored in row ``row`` of the couplings, at column ``knot`` + i.
     """
 
     row: int
@@ -82,12 +82,12 @@ class _Part(NamedTuple):
 def _of_path(products: FloatArray) -> list[_Part]:
     """The couplings among the path's coefficients, from products of their polynomials, ``(6, 6, p)``, symmetric."""
     return [
-        _Part(_LAST_PATH - (m - k), m, products[k, m]) for m in range(SUPPORT) for k in range(m + 1)
+        _Part(_FARTHEST - (m - k), m, products[k, m]) for m in range(SUPPORT) for k in range(m + 1)
     ]
 
 
 def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Part]:
-    """The couplings of the path's coefficients, polynomials ``(6, p)``, with the wander, in the intervals of a phase."""
+    """The couplings of path and wander in the intervals of a phase, from the path's polynomials ``(6, p)``."""
     products = _product(path, groups.shares(phase))
     first = groups.intervals(phase)[1]
     return [
@@ -98,7 +98,7 @@ def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Part]:
 
 
 class _Sum(NamedTuple):
-    """Polynomials of some parts as one matrix, ``(parts, powers)``, and row and knot of each."""
+    """Polynomials of some parts as one matrix, ``(parts, powers)``, with the row and the knot of each."""
 
     matrix: FloatArray
     rows: tuple[tuple[int, int], ...]
@@ -123,14 +123,14 @@ class _Sum(NamedTuple):
 
 
 class _Whole(NamedTuple):
-    """The couplings that one kind of product makes: of the path with itself, and with the wander by phase."""
+    """The couplings that one kind of product makes: of the path with itself and, phase by phase, with the wander."""
 
     path: _Sum
     beside: tuple[tuple[slice, _Sum], ...]
 
     @classmethod
     def of(cls, knots: Knots, order: int, products: FloatArray, path: FloatArray) -> _Whole:
-        """From products of the path's polynomials, and from those that are seen together with the wander."""
+        """From products of the path's polynomials, and from the polynomials ``path`` that are observed with the wander."""
         groups, powers = Groups.of(knots), products.shape[2]
         beside = [
             (groups.intervals(phase)[0], _Sum.of(_of_wander(groups, phase, path), powers))
@@ -154,7 +154,10 @@ def _plain(knots: Knots, order: int) -> _Whole:
 
 @lru_cache(maxsize=8)
 def _lift(knots: Knots, order: int) -> tuple[_Whole, int]:
-    """What the pull contributes, by the powers times it and then its square; how many of the first."""
+    """What the pull contributes: powers of u that go with the pull, then those that go with its square.
+
+    The number says how many belong to the former.
+    """
     plain, lifted = knots.pieces(order), knots.pieces(order + 2)
     mixed = _product(plain, lifted)
     mixed = mixed + mixed.transpose(1, 0, 2)
@@ -195,10 +198,10 @@ def gram(knots: Knots, seen: Linear) -> Gram:
 def _add_lift(
     couplings: FloatArray, beside: FloatArray, right: FloatArray, knots: Knots, seen: Linear
 ) -> None:
-    """Add what the pull along ``left`` contributes.
+    """Add what the pull along ``left`` contributes, in place.
 
-    With b the spline's weights and c those two orders higher, the rows are b + pull·left·leftᵀ·c; as left
-    is a unit vector their squares are b bᵀ + pull·(left leftᵀ)·(b cᵀ + c bᵀ) + pull²·(left leftᵀ)·c cᵀ.
+    With b the spline's weights and c those two orders higher, a fix has the rows b + pull·left·leftᵀ·c. As left is a unit
+    vector, their squares are b bᵀ + pull·(left leftᵀ)·(b cᵀ + c bᵀ) + pull²·(left leftᵀ)·c cᵀ.
     """
     left, pulled = seen.left, seen.weight * seen.pull
     along = pulled * np.sum(left * seen.data, axis=0)
@@ -221,13 +224,14 @@ def _product(one: FloatArray, two: FloatArray) -> FloatArray:
 
 
 def _add_wander_right(groups: Groups, right: FloatArray, sums: FloatArray) -> None:
+    """Add the right side of the wander on one axis, ``(groups,)``, from the data's sums ``(powers, intervals)``."""
     for phase in range(groups.every):
         intervals, first = groups.intervals(phase)
         _add_shifted(right, groups.shares(phase) @ sums[:2, intervals], first)
 
 
 def _wander_squares(groups: Groups, sums: FloatArray, count: int) -> tuple[FloatArray, FloatArray]:
-    """What positions say of the wander itself: its square, and its product with the one before, ``(groups,)`` each."""
+    """Couplings of each knot of wander with itself and with the one before, ``(groups,)`` each, from positions."""
     square, before = np.zeros((2, count))
     for phase in range(groups.every):
         intervals, first = groups.intervals(phase)
@@ -238,7 +242,7 @@ def _wander_squares(groups: Groups, sums: FloatArray, count: int) -> tuple[Float
 
 
 def _add_shifted(out: FloatArray, values: FloatArray, first: int = 0) -> None:
-    """Add rows of values ``(k, n)`` to ``out``, each a place further on than the one before."""
+    """Add rows of values ``(k, n)`` to ``out``, each one place further on than the row before."""
     for k, value in enumerate(values, start=first):
         out[k : k + len(value)] += value
 
@@ -263,12 +267,12 @@ def one_axis(knots: Knots, places: Places, order: int, weight: FloatArray) -> Fl
 
 
 def penalty_band(knots: Knots, order: int, weight: FloatArray) -> FloatArray:
-    """Weights ``(intervals,)`` times the integral of a squared derivative; a band as of :func:`one_axis`."""
+    """Integral of a squared derivative, weighted by interval ``(intervals,)``, as a band like that of :func:`one_axis`."""
     return _penalty(knots, order).band(knots, weight[None])
 
 
 def one_axis_right(knots: Knots, places: Places, order: int, weighted: FloatArray) -> FloatArray:
-    """Right side ``(coefficients,)`` for data times weight, shape ``(n,)``."""
+    """Right side ``(coefficients,)`` of observing one axis alone; ``weighted`` are the data times their weights, ``(n,)``."""
     plain = knots.pieces(order)
     right = np.zeros(knots.coefficients)
     _add_shifted(right, plain @ places.sums(weighted, plain.shape[1]))

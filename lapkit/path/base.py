@@ -17,39 +17,42 @@ from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.units import FloatArray
 
 _STOOD_WITHIN_M = 50.0
-"""A fix further than this from where its receiver stands is wild, metres: several times the error of a
-poor one (our choice)."""
+"""A fix further than this from where its receiver stands is astray, metres: several times the error of a poor receiver
+(our choice)."""
 
 _SAME_SPOT_M = 25.0
-"""A receiver whose middle lies further than this from a base point stood elsewhere, metres (our choice)."""
+"""A receiver whose median place is further than this from a base point stood elsewhere, metres (our choice)."""
 
 _MOST_ASTRAY = 0.1
-"""The largest share of such fixes: the receiver is carried to its spot and back (our choice)."""
+"""The largest share of fixes astray: the receiver is carried to its spot and back (our choice)."""
 
 _SHARED_WITHIN_M = 50e3
-"""Receivers further apart than this see the satellites through different air, metres (our choice)."""
+"""Receivers further apart than this do not share their errors: the air above them differs, metres (our choice)."""
 
 _UNSHARED_M = 0.7
-"""Two receivers side by side share most of their error. What half-minute means of it differ by, standard deviation per
-axis, metres (our choice)."""
+"""Two receivers side by side share most of their error. This is the standard deviation, per axis, of the difference of
+their means over half a minute, metres (our choice)."""
 
 _LASTING_M = 0.4
-"""Beside that, what their errors differ by all through a log, standard deviation per axis, metres: echoes off what stands
-about each receiver change over many minutes only. Positions corrected by a receiver nearby are right to about half a
-metre, however long one waits (common practice, no source)."""
+"""In addition their errors differ by a constant all through a log, with this standard deviation per axis, metres:
+reflections from what stands around each receiver change only over many minutes. Positions corrected by a receiver nearby
+are right to about half a metre, however long one waits (common practice, no source)."""
 
-_BLOCK_S = 30.0  # the wander of seconds averages out in it, the offset hardly moves (our choice)
+_BLOCK_S = (
+    30.0  # meanwhile the wander of seconds averages out and the offset hardly moves (our choice)
+)
 
 # Clocks without leap seconds are 18 or 37 s off; those set by hand are not searched for.
 _LARGEST_SHIFT_S = 60
 _COARSE_S = 5  # the offset moves little meanwhile: a search in such steps misses no agreement
-# Shorter means show a shift better; what the receivers' errors differ by in them is not known, so several are tried.
+# Shorter means show a shift better. By how much the receivers' errors differ in them is not known, so several values
+# are tried.
 _FINE_BLOCK_S = 5.0
 _FINE_UNSHARED_M = (0.35, 0.5, 0.7, 1.0)
 
 _CLEAR = 25.0
-"""How much −2 log likelihood must fall before a clock is called wrong (our choice): between two knots the offset does
-not run straight, so the likelihood is too sure of itself."""
+"""How much −2 log likelihood must fall before a clock is called wrong (our choice). Much, because the likelihood is too
+sure of itself: the offset does not really run straight between two knots."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +63,7 @@ class BaseError:
     error_m: FloatArray
 
     def later(self, shift_s: float) -> BaseError:
-        """The same with its clock put forward."""
+        """The same with its clock put forward, by seconds."""
         return BaseError(self.time_s + shift_s, self.error_m)
 
     def during(self, start_s: float, end_s: float) -> BaseError:
@@ -71,12 +74,12 @@ class BaseError:
     def sights(
         self, knots: OffsetKnots, block_s: float = _BLOCK_S, sd_m: float = _UNSHARED_M
     ) -> list[Sight]:
-        """Sights of a rider's offset, a mean for each block of time; none where the two do not overlap in time.
+        """Sights of a rider's offset: the mean error of each block of time. None where the logs do not overlap in time.
 
         Args:
             knots: of the rider's offset.
-            block_s: how long a block is, seconds.
-            sd_m: standard deviation of what two receivers' means over a block differ by, per axis, metres.
+            block_s: length of a block, seconds.
+            sd_m: standard deviation per axis of the difference of two receivers' means over a block, metres.
         """
         inside = self.during(float(knots.time_s[0]), float(knots.time_s[-1]))
         t, error = inside.time_s, inside.error_m
@@ -92,17 +95,17 @@ class BaseError:
 
 
 def base_error(course: Course, base: Log) -> BaseError:
-    """The error of a receiver that stood still, over time.
+    """The error over time of a receiver that stood still.
 
-    It stood on the nearest of the course's base points; without any, on the middle of its own fixes.
+    It is taken to have stood on the nearest base point of the course, or on the median of its own fixes if there is none.
 
     Raises:
-        LogError: it was carried about, or stood where none of the course's base points is: its error would move
-            every rider off the course.
+        LogError: it was carried about, or it stood far from every base point, so that its error would move every rider
+            off the course.
     """
     x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
-    here = np.array([np.median(x), np.median(y)])
-    if np.mean(np.hypot(x - here[0], y - here[1]) > _STOOD_WITHIN_M) > _MOST_ASTRAY:
+    stood = np.array([np.median(x), np.median(y)])
+    if np.mean(np.hypot(x - stood[0], y - stood[1]) > _STOOD_WITHIN_M) > _MOST_ASTRAY:
         raise LogError(
             "it was moved about: a base log is of a receiver left standing on one spot",
             where=base.source,
@@ -111,7 +114,7 @@ def base_error(course: Course, base: Log) -> BaseError:
     points = course.base_points
     known = points is not None and len(points) > 0
     spots = points if points is not None and known else np.zeros((1, 2))
-    away = np.hypot(*(spots - here).T)
+    away = np.hypot(*(spots - stood).T)
     if away.min() > (_SAME_SPOT_M if known else _SHARED_WITHIN_M):
         spot = "the nearest base point of the track file" if known else "the course"
         raise LogError(
@@ -120,14 +123,14 @@ def base_error(course: Course, base: Log) -> BaseError:
             remedy="Give the base log that belongs to it, or leave --base out.",
         )
     if known:
-        here = spots[np.argmin(away)]
-    return BaseError(base.time_s, np.stack([x - here[0], y - here[1]], axis=1))
+        stood = spots[np.argmin(away)]
+    return BaseError(base.time_s, np.stack([x - stood[0], y - stood[1]], axis=1))
 
 
 def seen_by_base(
     base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
 ) -> tuple[list[Sight], tuple[str, ...]]:
-    """Sights from a base log with its clock put right, and sentences about what was wrong with it.
+    """Sights from a base log, its clock put right, and sentences about what was wrong with it.
 
     Arguments as for :func:`clock_shift_s`.
     """
@@ -149,16 +152,16 @@ def clock_shift_s(
 ) -> int:
     """By how many whole seconds a base log's clock must be put forward to agree with a rider's; 0 unless that is clear.
 
-    A receiver may keep satellite time, some seconds off civil time. The error that both receivers share shows it: the
-    base log must see it move when the rider's stops, edges and laps saw it move.
+    A receiver may keep satellite time, some seconds off civil time. The error that both receivers share shows it: in the
+    base log it must move when it moves according to the rider's stops, edges and laps.
 
     Args:
         base: the standing receiver's error.
         knots: of the rider's offset.
-        others: how else that offset was seen: stops, edges, laps.
-        process: that it follows.
+        others: the other sights of that offset: stops, edges, laps.
+        process: that the offset follows.
     """
-    # What overlaps however it is shifted, so that every shift is judged by the same fixes.
+    # Only what overlaps at every shift, so that all shifts are judged by the same fixes.
     start, end = knots.time_s[0] + _LARGEST_SHIFT_S, knots.time_s[-1] - _LARGEST_SHIFT_S
     whole = base.during(start, end)
     if not len(whole.time_s):

@@ -1,8 +1,8 @@
 """Velocities that a receiver averaged over time: over how long, and what the averaging took off them.
 
-A receiver filters its velocity, and a filter makes it late and smooth. The lag is dated back
-(:func:`~lapkit.path.observed.velocity_lag_s`); what is left is a mean over the time about each moment, which rounds
-off every turn-in. It shows beside the positions, which are not averaged with it.
+A receiver filters its velocity, which makes it late and smooth. The lag is taken out by dating the velocity back
+(:func:`~lapkit.path.observed.velocity_lag_s`). What is left is a mean over the time around each moment, which rounds off
+every turn-in. It shows in comparison with the positions, which are not averaged.
 """
 
 from __future__ import annotations
@@ -17,27 +17,30 @@ from lapkit.path.model import Observed
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
-_REACH_S = 0.5  # each way of a displacement: so long that its own error in m/s is small
-_ASIDE_S = 0.3  # from a velocity to those beside it that show how it bends
-_EVEN = 1.1  # times the usual length of time a displacement may take: else there is a gap in it
+_REACH_S = 0.5  # each way of a displacement: long enough for its own error in m/s to be small
+_ASIDE_S = 0.3  # from a velocity to its neighbours that show how it bends
+_EVEN = 1.1  # times its usual duration: a longer displacement has a gap in it
 _SLOWEST_STEP_S = 0.25  # fixes further apart do not show how a velocity bends
 _MOVING_MPS = 5.0  # slower, many receivers log no course that is its own
 _FEWEST = 500  # displacements; with fewer a blur is chance
-_ROUNDS, _USUAL = 4, 2.5  # of leaving out what lies further off than so many standard deviations
-_LEAST_BLUR_S = 0.12  # less is within what this can tell
-_MOST_BLUR_S = 0.4  # more is no filter but a fault
+_ROUNDS, _USUAL = (
+    4,
+    2.5,
+)  # rounds of leaving out what lies further off than so many standard deviations
+_LEAST_BLUR_S = 0.12  # less is within the error of what is found
+_MOST_BLUR_S = 0.4  # more is not a filter but a fault
 
 
 def velocity_blur_s(seen: Observed) -> float:
-    """Over how long the receiver averaged its velocity: its filter's standard deviation, seconds.
+    """Over how long the receiver averaged its velocity: the standard deviation of its filter, seconds.
 
-    0 when that cannot be told. The lag must have been dated back.
+    0 when that cannot be told. A lag must have been dated back before.
 
-    A displacement over a time D is the true velocity averaged by a filter of variance D²/12. Adding c second
-    differences over a time a to the logged velocity averages it by a variance of 2 c a² more. c is found by least
+    A displacement over a time D is the true velocity averaged by a filter of variance D²/12. Adding c times the second
+    difference over a time a to the logged velocity averages it by a further variance of 2 c a². c is found by least
     squares so that the two agree; the receiver's own filter then has the variance D²/12 − 2 c a². Fourth differences
-    are fitted beside the second ones and take up what the next order of the filters leaves (moments of convolved
-    filters add; derived).
+    are fitted together with the second ones and take up the next order of the filters (variances of convolved filters
+    add; derived).
     """
     step = usual_step_s(seen)
     if step > _SLOWEST_STEP_S or np.count_nonzero(seen.velocity_weight > 0) < _FEWEST:
@@ -76,7 +79,7 @@ def _first_share(shown: FloatArray, off: FloatArray) -> float:
 
 
 def _between(at_s: FloatArray, time_s: FloatArray) -> float:
-    """Variance in time of the two values that a straight line between them is the mean of, s²; the median over moments."""
+    """By what variance in time interpolating between the times ``time_s`` averages, s²; the median over ``at_s``."""
     after = np.clip(np.searchsorted(time_s, at_s), 1, len(time_s) - 1)
     return float(np.median((at_s - time_s[after - 1]) * (time_s[after] - at_s)))
 
@@ -84,18 +87,17 @@ def _between(at_s: FloatArray, time_s: FloatArray) -> float:
 def sharpened(
     seen: Observed, logged: Observed, velocity_at: Callable[[FloatArray], FloatArray], blur_s: float
 ) -> Observed:
-    """Observations with what averaging took off their velocities put back, as a roughly known path says.
+    """Observations with what averaging took off their velocities put back, according to a roughly known path.
 
-    The mean over a Gaussian filter is taken from three moments (Gauss–Hermite quadrature, exact to the fifth order).
+    The mean over a Gaussian filter is taken at three moments (Gauss–Hermite quadrature, exact to the fifth order).
 
     Args:
         seen: the observations.
-        logged: the same with the velocities as they were logged.
-        velocity_at: velocity of the antenna at times ``(n,)``, m/s, ``(2, n)``.
+        logged: the same, with the velocities as they were logged.
+        velocity_at: the path's velocity of the antenna, m/s: times ``(n,)`` → ``(2, n)``.
         blur_s: standard deviation of the filter, seconds.
     """
-    t = seen.velocity_time_s
-    at, mean = _averaged(velocity_at, t, blur_s)
+    at, mean = _averaged(velocity_at, seen.velocity_time_s, blur_s)
     lost = at - mean
     return replace(seen, vx_mps=logged.vx_mps + lost[0], vy_mps=logged.vy_mps + lost[1])
 
@@ -103,7 +105,7 @@ def sharpened(
 def _averaged(
     moves_at: Callable[[FloatArray], FloatArray], time_s: FloatArray, blur_s: float
 ) -> tuple[FloatArray, FloatArray]:
-    """A motion at times, and its mean over the filter about them."""
+    """A motion at times, and its mean over the filter around them."""
     aside = np.sqrt(3.0) * blur_s
     before, at, after = (moves_at(time_s + shift) for shift in (-aside, 0.0, aside))
     return at, (before + 4.0 * at + after) / 6.0
@@ -112,12 +114,12 @@ def _averaged(
 def share_left(
     moves_at: Callable[[FloatArray], FloatArray], time_s: FloatArray, blur_s: float
 ) -> float:
-    """What averaging leaves of the square of a motion: exp(−(ω blur_s)²), about, at the frequency ω.
+    """What share of the square of a motion averaging leaves: about exp(−(ω blur_s)²) at the angular frequency ω.
 
-    Squares are those of most moments, so that a gap in the log, where nothing is known, has no part in them.
+    Squares are medians over the times, so that a gap in the log, where nothing is known, does not count.
 
     Args:
-        moves_at: the motion at times ``(n,)``, ``(n, ...)``.
+        moves_at: the motion: times ``(n,)`` → ``(n, ...)``.
         time_s: times that count, ``(n,)``.
         blur_s: standard deviation of the filter, seconds.
     """

@@ -13,12 +13,12 @@ _ENOUGH = 4000  # displacements; more say the same
 
 
 class Displacements(NamedTuple):
-    """Displacements from a fix to one some way on; arrays over ``m`` of them.
+    """Displacements from one fix to a later one; arrays over ``m`` of them.
 
     A velocity is one complex number, east + i north, so that interpolating it searches the times only once.
 
     Attributes:
-        middle_s: the middle of the time it took.
+        middle_s: the time halfway, seconds.
         lasted_s: how long it took, seconds.
         mean_mps: the mean velocity meanwhile, m/s.
     """
@@ -31,7 +31,7 @@ class Displacements(NamedTuple):
     def of(cls, seen: Observed, reach_s: float, even: float) -> Displacements:
         """Displacements from ``reach_s`` before a fix to as long after it, thinned to some thousands.
 
-        One that took more than ``even`` times as long as usual has a gap in it and is left out.
+        Those that took more than ``even`` times as long as usual have a gap in them and are left out.
         """
         t, step = seen.time_s, usual_step_s(seen)
         reach = max(1, round(reach_s / step))
@@ -48,6 +48,6 @@ def usual_step_s(seen: Observed) -> float:
 
 
 def logged_velocities(seen: Observed) -> tuple[FloatArray, np.ndarray]:
-    """Times of the velocities that count, and these as in :class:`Displacements`, ``(k,)``."""
+    """Times of the velocities that take part, and these velocities as in :class:`Displacements`, ``(k,)`` each."""
     used = seen.velocity_weight > 0
     return seen.velocity_time_s[used], (seen.vx_mps + 1j * seen.vy_mps)[used]

@@ -16,14 +16,14 @@ from lapkit.counting import counted
 from lapkit.units import FloatArray, locked
 
 SLOWEST_MPS = 0.5
-"""Least speed that a path's speed is taken for where it is divided by, m/s: of a rider who stands no turn is known."""
+"""Least speed by which is divided, m/s: while the rider stands, his heading and curvature are unknown anyway."""
 
 
 @dataclass(frozen=True, eq=False)
 class PathDraws:
     """Ridden paths (machine and rider's centre of mass) on the course's plane.
 
-    All arrays are read-only; but for the first and the last they have shape ``(1 + draws, n)``.
+    All arrays are read-only. Their shape is ``(1 + draws, n)`` unless it is given.
 
     Attributes:
         time_s: seconds on the log's clock, ``(n,)``.
@@ -45,7 +45,7 @@ class PathDraws:
     com_height_m: FloatArray
 
     def __post_init__(self) -> None:
-        # Whatever is worked out from them is kept: a value changed afterwards would not reach it.
+        # What is derived from the arrays is cached, and would not follow a value that is changed afterwards.
         for field in fields(self):
             object.__setattr__(self, field.name, locked(getattr(self, field.name)))
 
@@ -56,7 +56,7 @@ class PathDraws:
     @cached_property
     def speed_mps(self) -> FloatArray:
         """Speed, m/s, ``(1 + draws, n)`` like all that follows."""
-        # Written out: hypot guards against numbers that no speed is, at six times the price.
+        # Written out: hypot guards against overflow, which no speed comes near, and takes six times as long.
         return np.sqrt(self.vx_mps * self.vx_mps + self.vy_mps * self.vy_mps)
 
     @cached_property
@@ -90,7 +90,7 @@ class PathDraws:
 
     @cached_property
     def tyre_xy_m(self) -> tuple[FloatArray, FloatArray]:
-        """Where the tyres ran, metres east and north: mass path moved out of the corner by com height × sin(lean)."""
+        """Where the tyres ran, metres east and north: this path moved out of the corner by ``com_height_m`` × sin(lean)."""
         sin_lean = self.lean_tangent / np.sqrt(1.0 + self.lean_tangent * self.lean_tangent)
         out = self.com_height_m * sin_lean / np.maximum(self.speed_mps, SLOWEST_MPS)
         return self.x_m + out * self.vy_mps, self.y_m - out * self.vx_mps

@@ -1,4 +1,4 @@
-"""Positions that slide away for some seconds and come back, under a bridge or beside trees."""
+"""Positions that drift away for some seconds and come back, under a bridge or beside trees."""
 
 from __future__ import annotations
 
@@ -11,26 +11,27 @@ from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.units import FloatArray
 
 _USUAL_S = 40.0
-"""What comes and goes within half of this is a drift; what stays longer is the receiver's slow offset."""
+"""Window of the running median, seconds. What comes and goes within half of it is a drift; what stays longer belongs to
+the receiver's slow offset."""
 
 _CLEARLY, _BARELY = 11.9, 4.45
-"""Standard deviations from which an error is called a drift, and at which that drift begins and ends (our choice)."""
+"""Size of an error, in standard deviations, that is called a drift, and at which a drift begins and ends (our choice)."""
 
-_SLOWEST_STEP_S = 0.3  # between fixes further apart velocities do not tell the way (our choice)
-_MOVING_MPS = 2.0  # of a slower machine many receivers log no course that is its own
-_LEAST_M = 1.0  # less does no harm
-_SHORTEST_S = 1.0  # shorter, it is no drift but some wild fixes
-_GAP_STEPS = 5.0  # times the usual step: velocities do not tell the way across a longer one
+_SLOWEST_STEP_S = 0.3  # velocities further apart do not show the way between fixes (our choice)
+_MOVING_MPS = 2.0  # at less many receivers freeze or spin the heading
+_LEAST_M = 1.0  # a smaller drift does no harm
+_SHORTEST_S = 1.0  # what is shorter is not a drift but some wild fixes
+_GAP_STEPS = 5.0  # times the usual step: velocities do not show the way across a longer one
 
 
 def adrift(seen: Observed) -> np.ndarray:
-    """Which positions stray for some seconds from where their velocities led, shape ``(n,)``.
+    """Which positions stray for some seconds from where the velocities led, ``(n,)``.
 
-    A velocity comes from the frequency of the signals, and is not affected by the detour that shifts a position. Positions
-    less the way that the velocities integrate to are the receiver's error. That moves slowly, and where it is far from
-    its own running median the position is not the rider's.
+    A receiver takes velocities from the frequency of the signals, which the detour of a reflected signal does not change
+    as it changes the position. Positions less the integral of the velocities are therefore the receiver's error, up to a
+    constant. That error moves slowly; where it is far from its own running median, the position has drifted.
 
-    None are found without velocities, or where fixes are too seldom for velocities to tell the way between them.
+    None are found without velocities, or where fixes come too seldom for velocities to show the way between them.
     """
     out = np.zeros(len(seen.time_s), dtype=bool)
     if len(out) < 2 or np.median(np.diff(seen.time_s)) > _SLOWEST_STEP_S:
@@ -45,7 +46,7 @@ def adrift(seen: Observed) -> np.ndarray:
 
 
 def _lasting(found: np.ndarray, time_s: FloatArray) -> np.ndarray:
-    """Without stretches that are over at once: those fixes are wild in their velocities too."""
+    """Only the stretches that last: those that are over at once are wild fixes, whose velocities are wrong too."""
     out = np.zeros_like(found)
     for part in stretches(found):
         if np.ptp(time_s[part]) >= _SHORTEST_S:
@@ -54,7 +55,7 @@ def _lasting(found: np.ndarray, time_s: FloatArray) -> np.ndarray:
 
 
 def _rides(seen: Observed) -> list[slice]:
-    """Stretches on the move with a velocity at every fix and no long gap, long enough to have a median."""
+    """Stretches on the move, with a velocity at every fix and no long gap, long enough for a running median."""
     t = seen.time_s
     going = (seen.velocity_weight > 0) & (np.hypot(seen.vx_mps, seen.vy_mps) > _MOVING_MPS)
     going[1:] &= np.diff(t) < _GAP_STEPS * np.median(np.diff(t))

@@ -1,4 +1,4 @@
-"""A first path: each axis alone, without the antenna's lift or the receiver's wander, and robust against wild fixes."""
+"""A first path, robust against wild fixes: each axis by itself, without lean of the antenna or wander of the receiver."""
 
 from __future__ import annotations
 
@@ -15,22 +15,27 @@ from lapkit.path.priors import chord_band, smooth_band
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
-_WHITE_M = 0.5  # about what positions err by at first sight; the noise itself is found later
+_WHITE_M = 0.5  # noise of positions that is assumed at first; it is found later
 _REWEIGHTED = 4  # rounds, at the most
-# A fix is wild that lies so many times further off than is usual, and never less than a metre (our choice).
+# A fix is wild if its misfit is so many times the median, and at least a metre (our choice).
 _WILD, _LEAST_WILD_M = 8.0, 1.0
-# Of what is wild: reweighting brings a fix out by half as much again, hardly by more.
+# Of the misfit of a wild fix: reweighting raises a misfit by half of itself, hardly by more. So where none comes up to
+# this share, none will be wild.
 _PLAINLY_NONE = 0.5
-# Where a Cauchy loss has let go of half a fix's weight, in usual distances, and its least (our choice).
+# At which misfit the Cauchy loss halves a fix's weight, in medians, and the least of it (our choice).
 _HALF_WEIGHT, _LEAST_HALF_M = 3.0, 0.6
 
 
 @dataclass(frozen=True, eq=False)
 class _Axes:
-    """Normal equations of both axes, but for the positions, whose weights change from round to round.
+    """Normal equations of both axes without the positions, whose weights change from round to round.
 
-    ``band`` ``(6, coefficients)`` and ``right`` ``(coefficients, 2)`` are those of the prior and the velocities;
-    ``places`` are where the positions lie between the knots.
+    Attributes:
+        knots: of the path.
+        seen: the fixes.
+        places: where the positions lie between the knots.
+        band: matrix of prior and velocities, alike for both axes, ``(6, coefficients)``.
+        right: right side of the velocities, ``(coefficients, 2)``.
     """
 
     knots: Knots
@@ -54,7 +59,7 @@ class _Axes:
         return cls(knots, seen, at_positions, band, right)
 
     def solved(self, position_weight: FloatArray, white_m: float) -> FloatArray:
-        """Spline coefficients ``(coefficients, 2)`` for weights of the positions ``(n,)`` and their noise, metres."""
+        """Spline coefficients ``(coefficients, 2)``, from weights of the positions ``(n,)`` and their noise, metres."""
         weight = position_weight / white_m**2
         band = self.band + one_axis(self.knots, self.places, 0, weight)
         sides = [
@@ -72,13 +77,13 @@ def first_path(
 ) -> tuple[FloatArray, np.ndarray]:
     """A path from which heading and lean can be taken, and which fixes are wild.
 
-    Positions are reweighted by a Cauchy loss until the wild ones stand out or it is plain that there are none; the
-    path is then solved without them.
+    Positions are reweighted by a Cauchy loss until the wild ones stand out or it is plain that there are none. Then the
+    path is solved without them.
 
     Args:
         knots: of the path.
         seen: the fixes.
-        noise: about the receiver's, and the rider's roughness.
+        noise: roughly the noise of the receiver and the roughness of the rider.
         places: where positions lie between the knots, and where velocities do.
 
     Returns:

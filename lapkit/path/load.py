@@ -1,4 +1,4 @@
-"""What the wheels feel of gravity on the road under a path."""
+"""Load: the gravity that the wheels feel on the road under a path, which grade and crests change."""
 
 from __future__ import annotations
 
@@ -12,17 +12,19 @@ from lapkit.course.profile import road_under
 from lapkit.lean import LEAST_LOAD_MPS2
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
-_NEAR_M = 30.0  # beside the course its profile still counts
+_NEAR_M = (
+    30.0  # from the reference: so far to either side its profile is taken to hold (our choice)
+)
 
 
 class PathPoints(NamedTuple):
-    """Points of a path, as far as the road under them asks for it; arrays of shape ``(n,)``.
+    """What the road under a path depends on; arrays of shape ``(n,)``.
 
     Attributes:
         x_m, y_m: metres east and north on the course's plane.
         heading_rad: counter-clockwise from east.
         curvature_1pm: in plan, left positive.
-        near_m: station of the course, metres, where it is known to within some metres; it spares a search for it.
+        near_m: station of the course, metres, if it is known to within some metres, which spares a search.
     """
 
     x_m: FloatArray
@@ -33,24 +35,25 @@ class PathPoints(NamedTuple):
 
 
 Load = Callable[[FloatArray], FloatArray]
-"""Gravity felt by the wheels at the points of a path, m/s², for the speeds there, m/s: ``(n,)`` → ``(n,)`` or
-``(rows, n)``."""
+"""Gravity felt by the wheels at the points of a path, m/s², as a function of the speeds there, m/s: ``(n,)`` → ``(n,)``
+or ``(rows, n)``."""
 
 LoadUnder = Callable[[PathPoints], Load]
-"""How the load under a path is found."""
+"""Finds the load under a path."""
 
 
 def load_under(course: Course | None, points: PathPoints, rows: int = 1) -> Load:
     """Gravity that the wheels feel on the road under a path: (g cos γ + v²κ_v) / cos²γ.
 
-    With it, tan φ = v²κ / load is the balance lean of :func:`lapkit.lean.balance_tangent`. Plain gravity without
-    heights, and further than 30 m from the course.
+    γ is the slope along the path and κ_v its vertical curvature. With this load, tan φ = v²κ / load is the balance lean
+    of :func:`lapkit.lean.balance_tangent` (algebra). Without heights, and more than 30 m from the course, the load is
+    plain gravity.
 
     Args:
         course: with the road's profile; None where there is none.
         points: of the path.
-        rows: with more than one, as many as an ensemble has paths, every row but the first has a road of its own, as
-            far off as the heights leave in doubt: the load is then ``(rows, n)``.
+        rows: how many paths the ensemble has. With more than one, every row but the first has a road of its own, drawn
+            from what the heights leave uncertain, and the load is ``(rows, n)``.
     """
     if course is None or course.profile is None:
         return lambda speed_mps: np.full(np.shape(speed_mps), GRAVITY_MPS2)

@@ -1,13 +1,13 @@
 """The smoothing problem: a linear-Gaussian model of a whole log, as one banded system.
 
-Unknowns: the mass path's spline coefficient east and north at every knot, and the receiver's wander
-(correlated over seconds) east and north at each of its own. Observed are the antenna's positions and, where
-logged, its velocities; both are linear in the unknowns once heading and lean are known roughly, so the
-system is linearised about the last solution and solved again.
+Unknowns: the spline coefficients, east and north, of the path of the centre of mass ("mass path"), and the receiver's
+wander (correlated over seconds), east and north, at knots of its own. Observed are the antenna's positions and, where
+logged, its velocities. Both are linear in the unknowns once heading and lean are known roughly, so the system is
+linearised about the last solution and solved again.
 
-Antenna = mass path + Δh sin(lean) to the inside, with sin(lean) = a_n / √(g² + a_n²) and a_n the
-acceleration to the left: a wave of lean near √(g/Δh) leaves the antenna nearly still, and no correction
-after smoothing can bring it back.
+Antenna = mass path + Δh sin(lean) to the inside, with sin(lean) = a_n / √(g² + a_n²) and a_n the acceleration to the
+left. This has to be part of the model: a wave of lean of angular frequency near √(g/Δh) leaves the antenna nearly still,
+and no correction after smoothing can bring it back.
 """
 
 from __future__ import annotations
@@ -28,9 +28,9 @@ from lapkit.units import FloatArray
 
 UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
 LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
-"""What is wrong, and what to do, where the normal equations cannot be solved."""
+"""The error and its remedy where the normal equations cannot be solved."""
 
-_SLOW_MPS = 3.0  # below it no lean is assumed, from twice that on all of it (our choice)
+_SLOW_MPS = 3.0  # at less than this speed no lean is assumed, from twice this speed on the whole of it (our choice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,10 +40,10 @@ class Observed:
     Attributes:
         time_s: seconds on the log's clock, increasing.
         x_m, y_m: the antenna's place, metres east and north.
-        position_weight: multiplies the positions' precision; 0 leaves one out.
-        velocity_time_s: when the velocity was true, seconds: ``time_s`` less the receiver's lag.
+        position_weight: factor of each position's precision; 0 leaves the position out.
+        velocity_time_s: when the velocities were true, seconds: ``time_s`` less the receiver's lag.
         vx_mps, vy_mps: the antenna's velocity east and north, m/s; any value where none is logged.
-        velocity_weight: as for positions; 0 where none is logged.
+        velocity_weight: factor of each velocity's precision; 0 where none is logged.
     """
 
     time_s: FloatArray
@@ -62,7 +62,7 @@ class Observed:
 
     @property
     def lags(self) -> bool:
-        """Whether velocities have times of their own."""
+        """Whether the velocities have times of their own, as those of a lagging receiver do."""
         return self.velocity_time_s is not self.time_s
 
 
@@ -128,7 +128,7 @@ class Attitude:
         )
 
     def aside_m(self, above_m: float) -> FloatArray:
-        """How far lean carries an antenna ``above_m`` above the mass aside, metres east and north, ``(2, n)``."""
+        """How far lean carries an antenna ``above_m`` above the mass to the inside, metres east and north, ``(2, n)``."""
         return above_m * self.sin_lean * self.left
 
 
@@ -141,8 +141,12 @@ def position_gram(
 ) -> Gram:
     """Normal equations of all positions at one metre of noise.
 
-    ``above_m`` is the height of the antenna above the centre of mass; without an attitude it is ignored.
-    ``places`` are where the times lie between the knots.
+    Args:
+        knots: of the path.
+        seen: the observations.
+        above_m: height of the antenna above the centre of mass, metres; ignored without an attitude.
+        attitude: heading and lean at the positions' times.
+        places: where these times lie between the knots.
     """
     data = np.stack([seen.x_m, seen.y_m])
     pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
@@ -159,7 +163,7 @@ def velocity_gram(
     attitude: Attitude | None,
     places: Places,
 ) -> Gram:
-    """Normal equations of all velocities at one metre per second of noise; arguments as above."""
+    """Normal equations of all velocities at one metre per second of noise; arguments as for :func:`position_gram`."""
     data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps]))
     pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
     if attitude is not None and above_m:
@@ -173,9 +177,9 @@ def velocity_gram(
 def wander_prior(knots: Knots, noise: Noise) -> tuple[FloatArray, FloatArray, float]:
     """Prior precision of the wander, an Ornstein–Uhlenbeck process at its knots, and its log determinant.
 
-    The precision is given by its diagonal and by what couples a knot with the one before, each
-    ``(groups,)``. Wander at a knot hangs on the coefficient whose support is centred there; the
-    outermost coefficients have knots too, outside the log.
+    The precision is tridiagonal and given by its diagonal and by the entry of each knot with the one before,
+    ``(groups,)`` each. A knot of wander lies at the centre of a coefficient's support; the outermost coefficients have
+    knots too, outside the log.
     """
     count = knots.coefficients // knots.wander_every
     keep = np.exp(-knots.wander_every * knots.spacing_s / noise.wander_s)
@@ -190,7 +194,14 @@ def wander_prior(knots: Knots, noise: Noise) -> tuple[FloatArray, FloatArray, fl
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """Posterior of all unknowns: mean ``(unknowns,)`` and upper banded Cholesky factor of the precision."""
+    """Posterior of all unknowns.
+
+    Attributes:
+        knots: of the path.
+        mean: ``(unknowns,)``.
+        factor: upper Cholesky factor of the precision, a band as scipy has it.
+        log_likelihood: of the observations (:func:`solve`).
+    """
 
     knots: Knots
     mean: FloatArray
@@ -212,12 +223,12 @@ def draw(solution: Solution, count: int, seed: int) -> FloatArray:
 
 
 def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
-    """Deviations from the mean whose mean squares are the posterior's variances, shape ``(unknowns, count)``.
+    """Deviations from the mean whose mean squares estimate the posterior's variances, shape ``(unknowns, count)``.
 
-    They are U⁻¹ s with signs s, so not Gaussian. Over the deviations the signs of any ``count`` successive unknowns
-    are orthogonal (rows of a Hadamard matrix), so that products of neighbours cancel in the mean and only their squares
-    remain (Bekas, Kokiopoulou and Saad 2007, Applied Numerical Mathematics 57, p. 1214; memory): eight are as exact as
-    fifteen with random signs, or as seventy where speed is logged.
+    They are U⁻¹ s with signs s, so they are not Gaussian. Over the deviations the signs of any ``count`` successive
+    unknowns are orthogonal (rows of a Hadamard matrix), so that products of neighbours cancel in the mean and only their
+    squares remain (Bekas, Kokiopoulou and Saad 2007, Applied Numerical Mathematics 57, p. 1214; memory). Eight of them
+    are as exact as fifteen with random signs, or as seventy where speed is logged.
 
     Args:
         solution: the posterior.
@@ -240,10 +251,10 @@ def _spread(solution: Solution, z: FloatArray) -> FloatArray:
 
 
 class NormalEquations(NamedTuple):
-    """All observations of a log, weighted by a noise.
+    """All observations of a log, weighted by their noise.
 
-    ``band``, ``right`` and ``square`` as in :class:`~lapkit.path.banded.Gram`; ``log_det`` is that of the noise's
-    covariance.
+    ``band``, ``right`` and ``square`` as in :class:`~lapkit.path.banded.Gram`; ``log_det`` is the log determinant of the
+    noise's covariance.
     """
 
     noise: Noise
@@ -254,7 +265,7 @@ class NormalEquations(NamedTuple):
 
     @classmethod
     def of(cls, position: Gram, velocity: Gram | None, noise: Noise) -> NormalEquations:
-        """Of positions, and of velocities where they are logged."""
+        """From those of positions and, where logged, of velocities at unit noise."""
         precision = noise.white_m**-2
         band = position.band * precision
         right = position.right * precision
@@ -269,25 +280,26 @@ class NormalEquations(NamedTuple):
         return cls(noise, band, right, square, float(log_det))
 
 
-def solve(knots: Knots, seen: NormalEquations, smooth: FloatArray) -> Solution:
+def solve(knots: Knots, equations: NormalEquations, prior: FloatArray) -> Solution:
     """Posterior of all unknowns.
 
-    The log likelihood leaves out what does not depend on the noise, and the path's prior determinant, which the
-    caller knows for an even roughness.
+    The log likelihood lacks the terms that do not depend on the noise, and the determinant of the path's prior, which
+    the caller knows where the roughness is even.
 
     Args:
         knots: of the path.
-        seen: the observations under their noise.
-        smooth: the path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`).
+        equations: the observations, weighted by their noise.
+        prior: the path's prior precision as a band (:func:`~lapkit.path.unknowns.columns`).
 
     Raises:
         numpy.linalg.LinAlgError: the observations do not determine the path.
     """
-    diagonal, before, wander_log_det = wander_prior(knots, seen.noise)
-    band = seen.band + smooth
+    diagonal, before, wander_log_det = wander_prior(knots, equations.noise)
+    band = equations.band + prior
     add_wander(Groups.of(knots), band, diagonal, before)
     factor = cholesky_banded(band, overwrite_ab=True, check_finite=False)
-    mean = cho_solve_banded((factor, False), seen.right, check_finite=False)
+    mean = cho_solve_banded((factor, False), equations.right, check_finite=False)
     log_det = 2.0 * float(np.sum(np.log(factor[-1])))
-    fit = seen.square - float(seen.right @ mean)
-    return Solution(knots, mean, factor, -0.5 * (log_det - wander_log_det + seen.log_det + fit))
+    fit = equations.square - float(equations.right @ mean)
+    log_likelihood = -0.5 * (log_det - wander_log_det + equations.log_det + fit)
+    return Solution(knots, mean, factor, log_likelihood)

@@ -1,8 +1,8 @@
 """Noise of a receiver and roughness of its rider, found from the log itself by maximum likelihood.
 
-The banded factor gives the exact Gaussian likelihood of positions and velocities together, so white noise,
-wander, velocity noise and roughness are whatever makes the log most likely; nothing is tuned to a
-receiver. Standing still tells nothing of riding, so only a stretch on the move takes part.
+The banded factor gives the exact Gaussian likelihood of positions and velocities together. White noise, wander, velocity
+noise and roughness are those that make the log most likely; nothing is tuned to a receiver. A standstill says nothing
+about riding, so only a stretch on the move takes part.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ START = {
 }
 """Where the search starts, by whether velocity is logged; any sensible start ends in the same place."""
 
-# An error that lasts longer than some seconds belongs to the slow offset, and would count twice as wander. Unrest is
-# how fast the wander moves: its size over the root of its memory, m/√s.
+# The wander's memory is bounded because an error that lasts longer than some seconds belongs to the slow offset, and
+# would count twice as wander. Unrest is how fast the wander moves: its size over the root of its memory, m/√s.
 _BOUNDS = {
     "white_m": (0.003, 10.0),
     "unrest": (0.01, 2.0),
@@ -38,25 +38,25 @@ _BOUNDS = {
     "roughness": (0.0005, 500.0),
 }
 
-# A phone or a watch filters its fixes, so that its error of several seconds is as smooth as riding and the likelihood
-# takes it for riding. What is known of such receivers is put in instead: code-only positions wander by a metre within
-# seconds (common practice, no source).
+# A phone or a watch filters its fixes. Its error of several seconds is then as smooth as riding, and the likelihood takes
+# it for riding. So what is known of such receivers is put in: code-only positions wander by a metre within seconds
+# (common practice, no source).
 _FILTERED = {**_BOUNDS, "wander_s": (1.0, 15.0)}
 _FILTERED_WANDER_M = 1.0
 
-# A stretch of a lap or two is enough to find the noise to a twentieth, and a longer one costs by its length (our choice).
-_STRETCH_S, _STRETCH_STEPS = 150.0, 200  # and at least so many fixes
-_FEWEST_IN_STRETCH = 50  # fixes; from fewer the noise is taken as usual
+# A stretch of a lap or two is enough to find the noise to a twentieth, and the work grows with its length (our choice).
+_STRETCH_S, _STRETCH_STEPS = 150.0, 200  # seconds, but at least so many fixes
+_FEWEST_IN_STRETCH = 50  # fixes; with fewer the usual noise is assumed
 _LONGEST_STEP_S = 2.0  # a longer gap ends a stretch
-# He is on the move above this share of the speed that he exceeds for a tenth of the time: slower is the pit lane.
+# The rider is on the move above this share of the speed that he exceeds for a tenth of the time: less is the pit lane.
 _MOVING_SHARE, _FAST_QUANTILE = 0.3, 0.9
-_WALKED_MPS = 1.0  # slower is standing, however slow the rest
+_WALKED_MPS = 1.0  # less is standing, however slow the rest is
 
-# How often the likelihood may be evaluated; and, in standard deviations of what is searched for, how exactly it is
-# found and over how much the likelihood is differenced.
+# How often the likelihood may be evaluated. Tolerance of the result and step of the finite differences, both in standard
+# deviations of what is searched for.
 _MOST_LIKELIHOODS = 150
 _NEAR_ENOUGH, _DIFFERENCE = 0.3, 0.05
-_IMPOSSIBLE = 1e9  # cost of a noise under which the system has no factor: more than any log's
+_IMPOSSIBLE = 1e9  # cost of a noise under which the system has no factor: more than that of any log
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,16 +68,16 @@ class Stretch:
     velocity: Gram | None
 
     @cached_property
-    def unit_smooth(self) -> FloatArray:
+    def unit_prior(self) -> FloatArray:
         """The path's prior precision at a roughness of one, a band of all unknowns."""
         smooth = smooth_band(self.knots, np.ones(self.knots.intervals))
         return columns(Groups.of(self.knots), both_axes(smooth))
 
 
 def moving_part(time_s: FloatArray, speed_mps: FloatArray) -> slice | None:
-    """The longest stretch of fixes on the move without a long gap, cut to its middle; None where it is too short.
+    """The middle of the longest stretch of fixes on the move without a long gap; None where that is too short.
 
-    ``time_s`` are the fixes' times, increasing, and ``speed_mps`` about the speeds there, ``(n,)`` each.
+    ``time_s`` are the fixes' times, increasing, and ``speed_mps`` the speeds there, roughly, ``(n,)`` each.
     """
     fast = float(np.quantile(speed_mps, _FAST_QUANTILE))
     moving = speed_mps > max(_MOVING_SHARE * fast, _WALKED_MPS)
@@ -94,23 +94,24 @@ def moving_part(time_s: FloatArray, speed_mps: FloatArray) -> slice | None:
 
 def log_likelihood(stretch: Stretch, noise: Noise) -> float:
     """Log likelihood of a stretch, up to a constant that does not depend on the noise."""
-    band = stretch.unit_smooth / noise.roughness**2
+    prior = stretch.unit_prior / noise.roughness**2
+    # Of the prior's precision, both axes: a path whose fourth derivative is zero costs nothing.
     rank = 2.0 * (stretch.knots.coefficients - PRIOR_ORDER)
-    seen = NormalEquations.of(stretch.position, stretch.velocity, noise)
-    solution = solve(stretch.knots, seen, band)
+    equations = NormalEquations.of(stretch.position, stretch.velocity, noise)
+    solution = solve(stretch.knots, equations, prior)
     return solution.log_likelihood - rank * float(np.log(noise.roughness))
 
 
 def find_noise(stretch: Stretch, start: Noise, *, filtered: bool) -> Noise:
-    """Noise that makes the stretch most likely (L-BFGS on the logarithms, each by about its own precision).
+    """Noise that makes the stretch most likely (L-BFGS on the logarithms, each scaled by about its own precision).
 
-    Size and memory of the wander hang together, since a stretch tells best how fast it moves; unrest and
-    memory hardly do.
+    Unrest and memory of the wander are searched for instead of size and memory: a stretch shows best how fast the wander
+    moves, so that size and memory are strongly correlated, while unrest and memory hardly are.
 
     Args:
         stretch: the part of the log that is looked at.
-        start: where to begin.
-        filtered: the fixes come from a receiver that smooths them, so that wander hides in the riding.
+        start: where the search begins.
+        filtered: whether the receiver smooths its fixes, so that wander hides in the riding.
     """
     bounds, least_m = (_FILTERED, _FILTERED_WANDER_M) if filtered else (_BOUNDS, 0.0)
     begin = {**asdict(start), "unrest": start.wander_m / float(np.sqrt(start.wander_s))}
@@ -143,17 +144,17 @@ def find_noise(stretch: Stretch, start: Noise, *, filtered: bool) -> Noise:
 def _log_sds(stretch: Stretch) -> dict[str, float]:
     """About how exactly a stretch shows the logarithms of what is searched for, one standard deviation each.
 
-    The root of one over how many values show it: a wander of some seconds shows itself a few times a second, and so
-    does the roughness of the ride. What no value shows is left out: a stretch may be without any velocity.
+    That is one over the root of the number of values that show it: a wander of some seconds shows itself a few times a
+    second, and so does the roughness of the ride. What no value shows is left out: a stretch may be without velocities.
     """
     knots = stretch.knots
     span_s = knots.stop_s - knots.start_s
-    told = {
+    values = {
         "white_m": 1.4 * stretch.position.count,
         "unrest": 3.0 * span_s,
         "wander_s": 0.15 * span_s,
     }
     if stretch.velocity is not None:
-        told["velocity_mps"] = 1.4 * stretch.velocity.count
-    told["roughness"] = 3.0 * span_s
-    return {name: count**-0.5 for name, count in told.items() if count > 0.0}
+        values["velocity_mps"] = 1.4 * stretch.velocity.count
+    values["roughness"] = 3.0 * span_s
+    return {name: count**-0.5 for name, count in values.items() if count > 0.0}

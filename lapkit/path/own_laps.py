@@ -1,4 +1,4 @@
-"""The rider's own laps held against each other: how they moved sideways together is how the offset moved."""
+"""The rider's own laps compared with each other: how they moved sideways together is how the offset moved."""
 
 from __future__ import annotations
 
@@ -13,28 +13,27 @@ from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
 LEAST_SCATTER_M = 0.12
-"""Nobody rides one line twice more exactly, metres (our choice)."""
+"""Nobody repeats his line more exactly than this, metres (our choice)."""
 
-# Of course to each of the places at which laps are held against each other (our choice).
-_PLACE_M = 60.0
+_PLACE_M = 60.0  # of course to each of the places at which laps are compared (our choice)
 _FEWEST_PLACES = 8  # on a short course
-_FEWEST_LAPS = 3  # past a place: of two the usual line is not known
-_FEWEST_TIMES = 100  # on the move; fewer are no laps
-_ON_COURSE_M = 15.0  # beside the reference: a track's width and a receiver's offset (our choice)
-_LONGEST_STEP_S = 1.0  # across a gap in the log nobody saw where he passed
-# Times the scatter, and at least: a pass so far from the others was no usual one.
+_FEWEST_LAPS = 3  # past a place: from two the usual line is not known
+_FEWEST_TIMES = 100  # on the move; fewer make no laps
+_ON_COURSE_M = 15.0  # from the reference: a track's width and a receiver's offset (our choice)
+_LONGEST_STEP_S = 1.0  # across a longer gap in the log it is not known where he passed
+# A pass so far from the usual line was not a usual one: in scatters, and at least so many metres.
 _OTHERWISE, _OTHERWISE_M = 4.0, 0.5
 
 
 @dataclass(frozen=True, eq=False)
 class Passes:
-    """Where the rider passed the places at which his laps are held against each other; arrays over ``n`` passes.
+    """Where the rider passed the places at which his laps are compared; arrays over ``n`` passes.
 
     Attributes:
         time_s: when.
         place: number of the place.
         left: unit vector to the left of the reference there, ``(n, 2)``.
-        beside_m: how far to the left of the reference he seemed to be, metres.
+        beside_m: how far to the left of the reference he appeared to be, with the offset left in, metres.
     """
 
     time_s: FloatArray
@@ -44,7 +43,7 @@ class Passes:
 
     @classmethod
     def of(cls, track: TyreTrack) -> Passes | None:
-        """Those of a ride, near the course only; None where there are too few to hold against each other."""
+        """Those of a ride where it was near the course; None where they are too few to be compared."""
         line, time_s, station_m = track.course.reference, track.time_s, track.station_m
         if not line.closed or len(time_s) < _FEWEST_TIMES:
             return None
@@ -64,18 +63,18 @@ class Passes:
             return None
         return cls(at_time, place, line.left_at(marks), np.interp(at_time, time_s, track.offset_m))
 
-    def sight(self, knots: OffsetKnots, believed_m: FloatArray) -> Sight:
-        """How the offset moved between laps, from their sideways distances to each other.
+    def sight(self, knots: OffsetKnots, offset_m: FloatArray) -> Sight:
+        """How the offset moved between laps, from how far they are from each other sideways.
 
         Args:
             knots: of the offset.
-            believed_m: what is believed of the offset so far, along ``left``, ``(n,)``. What it does not explain of
-                a lap's distance to the usual line is the rider's own scatter.
+            offset_m: the offset as found so far, its component along ``left``, ``(n,)``. What it does not explain of a
+                lap's distance from the usual line is the rider's own scatter.
         """
-        ridden = self.beside_m - believed_m
+        ridden = self.beside_m - offset_m
         away = np.abs(ridden - _medians(ridden, self.place))
         scatter = SD_PER_MEDIAN * float(np.median(away))
-        # A passing manoeuvre or a missed corner shows nothing of the receiver.
+        # A passing manoeuvre or a missed corner says nothing about the receiver.
         kept = away < max(_OTHERWISE * scatter, _OTHERWISE_M)
         readings = Readings(
             self.time_s[kept], self.left[kept], self.beside_m[kept], self.place[kept]
@@ -84,7 +83,7 @@ class Passes:
 
 
 def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:
-    """For each value the median of all at its place, ``(n,)``."""
+    """For each value, the median of all values at its place, ``(n,)``."""
     _, slot, sizes = np.unique(place, return_inverse=True, return_counts=True)
     ranked = values[np.lexsort((values, slot))]
     first = np.cumsum(sizes) - sizes

@@ -1,4 +1,4 @@
-"""Where fixes lie in the intervals of knots: sums over the fixes of each interval."""
+"""Where fixes lie in the intervals between knots, and sums over the fixes of each interval."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from lapkit.units import FloatArray
 
 
 class _Turn(NamedTuple):
-    """One fix of each of some intervals: which intervals, which fixes, powers of their places ``(p, m)``."""
+    """One fix of each of ``m`` intervals: which intervals, which fixes, and powers of their places, ``(p, m)``."""
 
     intervals: slice | np.ndarray
     fixes: np.ndarray
@@ -21,9 +21,10 @@ class _Turn(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Places:
-    """Places of fixes, shape ``(n,)``, in ``intervals``.
+    """Places of ``n`` fixes in a number of intervals.
 
-    Fixes are taken in turns, the first of every interval, then the second and so on.
+    Fixes are taken in turns, the first of every interval, then the second and so on, because within a turn no two fixes
+    are added to the same interval, and whole arrays can be added.
     """
 
     intervals: int
@@ -43,7 +44,7 @@ class Places:
         return cls(knots.intervals, tuple(turns))
 
     def sums(self, weight: FloatArray, powers: int) -> FloatArray:
-        """Weights ``(n,)`` times powers 0 to ``powers`` − 1 summed an interval, ``(powers, intervals)``."""
+        """Weights ``(n,)`` times powers 0 to ``powers`` − 1 of the places, summed by interval, ``(powers, intervals)``."""
         sums = np.zeros((powers, self.intervals))
         for turn in self.turns:
             sums[:, turn.intervals] += weight[turn.fixes] * turn.powers[:powers]
@@ -51,7 +52,11 @@ class Places:
 
 
 def _turn(intervals: np.ndarray, fixes: np.ndarray, powers: FloatArray) -> _Turn:
-    """A turn of fixes; where few intervals are without, these get one that counts for nothing."""
+    """A turn of fixes, over a slice of intervals if most of these have one.
+
+    Intervals without a fix of this turn then get some fix with powers of zero: adding slices is faster than adding at
+    indices.
+    """
     start, stop = int(intervals[0]), int(intervals[-1]) + 1
     if stop - start > 2 * len(intervals):
         return _Turn(intervals, fixes, np.ascontiguousarray(powers[:, fixes]))

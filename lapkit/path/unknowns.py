@@ -1,8 +1,11 @@
 """The unknowns of a whole log: their order, and their couplings written out as a band.
 
-They stand in groups, one for each knot of the receiver's wander: first the mass path's spline coefficients, east and
-north, at the path's knots from there to the next one, then the wander east and north. The wander runs straight
-between its knots; each lies under the middle of the support of its group's first coefficient.
+They are ordered in groups, one for each knot of the receiver's wander: first the spline coefficients of the path, east
+and north, from that knot up to the next one, then the wander, east and north. The wander runs straight between its knots,
+each of which lies at the middle of the support of its group's first coefficient.
+
+"Coupling" is short for an entry of the precision matrix, which is zero for unknowns that no observation and no prior
+brings together.
 """
 
 from __future__ import annotations
@@ -25,32 +28,32 @@ _TO_MIDDLE = 2
 
 @dataclass(frozen=True)
 class Groups:
-    """How unknowns are grouped where there is a knot of wander at every so many knots of the path."""
+    """How unknowns are grouped where every so many knots of the path there is one of the wander."""
 
     every: int
 
     @classmethod
     def of(cls, knots: Knots) -> Groups:
-        """Those of a path; its coefficients make whole groups."""
+        """The groups of a path, whose coefficients make whole groups (:class:`~lapkit.path.spline.Knots`)."""
         return cls(knots.wander_every)
 
     @property
     def states(self) -> int:
-        """Unknowns to a group."""
+        """How many unknowns a group has."""
         return 2 * self.every + 2
 
     @property
     def reach(self) -> int:
-        """Up to how many coefficients to either side of its own a knot of wander is coupled with."""
+        """How many coefficients to either side of its own one a knot of wander is coupled with."""
         return self.every + _TO_MIDDLE
 
     def path(self, coefficient: int, axis: int) -> int:
-        """Number of a coefficient, counted from the first of a group, on an axis."""
+        """Number of a coefficient's unknown on an axis; coefficient and unknown are counted from the first of a group."""
         groups, knot = divmod(coefficient, self.every)
         return self.states * groups + 2 * knot + axis
 
     def wander(self, axis: int) -> int:
-        """Number of that group's wander on an axis."""
+        """Number of the wander's unknown on an axis, counted from the first of its group."""
         return 2 * self.every + axis
 
     @cached_property
@@ -60,12 +63,15 @@ class Groups:
         return 1 + max(*back, self.wander(1) - self.path(-self.reach, 0))
 
     def intervals(self, phase: int) -> tuple[slice, int]:
-        """The intervals that begin ``phase`` knots after one of wander, and the number of that one for the first."""
+        """The intervals that begin ``phase`` knots of the path after one of the wander.
+
+        With them comes the number of the knot of wander before the first of them.
+        """
         first = (phase - _TO_MIDDLE) % self.every
         return slice(first, None, self.every), (first + _TO_MIDDLE) // self.every
 
     def shares(self, phase: int) -> FloatArray:
-        """Weights of the knots of wander before and after such an interval, as polynomials of the place in it, ``(2, 2)``."""
+        """Weights of the knots of wander before and after such an interval, ``(2, 2)``: polynomials of the place in it."""
         before = 1.0 - phase / self.every
         return np.array([[before, -1.0 / self.every], [1.0 - before, 1.0 / self.every]])
 
@@ -89,19 +95,19 @@ def wander_at(knots: Knots, unknowns: FloatArray, time_s: FloatArray) -> FloatAr
 
 
 def in_order(path: FloatArray, wander: FloatArray) -> FloatArray:
-    """All unknowns, or what belongs to them: ``(2, coefficients)`` and ``(2, groups)`` → ``(unknowns,)``."""
+    """Values of path and wander in the unknowns' order: ``(2, coefficients)`` and ``(2, groups)`` → ``(unknowns,)``."""
     return np.hstack([path.T.reshape(wander.shape[1], -1), wander.T]).ravel()
 
 
 def columns(groups: Groups, path: FloatArray, beside: FloatArray | None = None) -> FloatArray:
-    """Couplings written out as an upper band, ``(rows, unknowns)``, column by column in memory.
+    """Couplings written out as an upper band, ``(rows, unknowns)``, contiguous by columns.
 
     Args:
         groups: how unknowns are grouped.
-        path: couplings of each coefficient with the fifth one before it up to itself, for the pairs of
+        path: couplings of each coefficient with those from the fifth before it to itself, for the pairs of
             :data:`AXES`, ``(3, 6, coefficients)``.
         beside: couplings of each knot of wander with the coefficients from ``reach`` before its own to ``reach``
-            after, ``(3, 2 reach + 1, groups)``; None where the wander is not observed.
+            after it, ``(3, 2 reach + 1, groups)``; None where the wander is not observed.
     """
     band = np.zeros((path.shape[2] // groups.every, groups.states, groups.rows))
     diagonal, reach = groups.rows - 1, groups.reach
@@ -125,9 +131,13 @@ def columns(groups: Groups, path: FloatArray, beside: FloatArray | None = None) 
 
 
 def add_wander(groups: Groups, band: FloatArray, square: FloatArray, before: FloatArray) -> None:
-    """Add to a band the couplings of each knot of wander with itself and with the one before, alike on both axes.
+    """Add the couplings of each knot of wander with itself and with the one before to a band, in place.
 
-    ``square`` and ``before`` have shape ``(groups,)``.
+    Args:
+        groups: how unknowns are grouped.
+        band: as :func:`columns` writes it.
+        square: couplings of each knot with itself, alike on both axes, ``(groups,)``.
+        before: of each knot with the one before, ``(groups,)``.
     """
     wander = band.T.reshape(-1, groups.states, len(band))[:, groups.wander(0) :]
     wander[:, :, -1] += square[:, None]
