@@ -22,6 +22,7 @@ from scipy.linalg import cho_solve, solve_triangular
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import USUAL_PROCESS, Information, OffsetProcess
 from lapkit.path.offset_sight import Sight
+from lapkit.path.offset_source import NOTHING
 from lapkit.units import FloatArray
 
 
@@ -33,7 +34,7 @@ class PositionOffset:
         knots: at which it is known.
         rows: the offset at the knots, east and north, metres, ``(1 + draws, 2, knots)``; row 0 is the estimate.
         sd_m: standard deviation of the estimate, metres, ``(2, knots)``.
-        source: what it was found from, as ``offset_from`` in ``logs.csv`` names it.
+        source: what it was found from (:mod:`~lapkit.path.offset_source`).
         notes: sentences about what was found wrong or left out.
     """
 
@@ -60,7 +61,7 @@ class PositionOffset:
 def nothing_known(knots: OffsetKnots, draws: int) -> PositionOffset:
     """An offset of zero in every row, from which the search begins."""
     rows = np.zeros((1 + draws, 2, len(knots.time_s)))
-    return PositionOffset(knots, rows, np.zeros(rows.shape[1:]), "none")
+    return PositionOffset(knots, rows, np.zeros(rows.shape[1:]), NOTHING)
 
 
 def _beside_paths(
@@ -132,13 +133,13 @@ def find_offset(
     Args:
         knots: at which it is found.
         sights: all of them.
-        source: what they come from, as ``offset_from`` in ``logs.csv`` names it.
+        source: what they come from (:mod:`~lapkit.path.offset_source`).
         draws: how many to draw.
         seed: of the draws.
         notes: sentences to keep with the offset.
 
     Raises:
-        PathError: the sights contradict each other so far that there is no posterior.
+        PathError: the sights do not determine it.
     """
     n = len(knots.time_s)
     information = Information.of(knots, sights)

@@ -1,9 +1,9 @@
-"""Which moments of a ride are pooled to tell how roughly it was ridden.
+"""Which moments of a ride are pooled to find how roughly it was ridden.
 
-A second of a log knows next to nothing of roughness, so moments nearby are pooled, and the same place on other laps:
-brakes, roll and drive come where they always come. A pass on which he did something else is not pooled, since taken
-for as smooth as he usually is there it would be pulled towards what he usually does. That a pass is unusual does not
-show in its roughness; that he accelerated another way across than usual is plain.
+One second of a log says next to nothing about roughness, so neighbouring moments are pooled, and with them the same place
+on other laps: brakes, roll and drive come where they always come. A pass on which the rider did something else is not
+pooled: if it were taken to be as smooth as he usually is there, it would be pulled towards what he usually does. That a
+pass is unusual does not show in its roughness, but plainly in its lateral acceleration.
 """
 
 from __future__ import annotations
@@ -21,35 +21,38 @@ from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.units import FloatArray
 
 Pool = Callable[[FloatArray], FloatArray]
-"""A mean over pooled intervals, for every interval: ``(intervals,)`` → ``(intervals,)``."""
+"""A mean over the intervals that are pooled with each one: ``(intervals,)`` → ``(intervals,)``."""
 
-# Degrees of freedom that what is usual counts for: roughness at a place differs by half of itself from lap to lap.
+# Degrees of freedom of the usual roughness: that of a place differs by half of itself from lap to lap.
 _USUAL_COUNTS = 6.0
-_AROUND_S = 15.0  # what is usual where there are no other laps
-_OVER_M = 6.0  # one standard deviation: laps differ by as much in where they do the same
-_NEAR_M = 15.0  # beside the reference he is on the course (our choice)
+_AROUND_S = (
+    15.0  # the time around a moment that stands for what is usual where there are no other laps
+)
+_OVER_M = 6.0  # one standard deviation of where along the course laps do the same
+_NEAR_M = 15.0  # from the reference: the rider is on the course (our choice)
 _RIDING_MPS = 5.0  # slower he waits, and would outweigh laps that pass there (our choice)
-_FEWEST_LAPS = 3  # of fewer it is not known what is usual
-# From place to place at which laps are compared: a lapse of a second is several long.
-_EVERY_M = 8.0
-_LEAST_MPS2 = 0.1  # nobody pulls a machine over alike to less than a degree of lean
-# Unusual passes, as the contaminants of Tukey's contaminated normal distribution (A survey of sampling from contaminated
-# distributions, 1960; memory): their share, and how many times as far off they are as others.
+_FEWEST_LAPS = 3  # with fewer it is not known what is usual
+_EVERY_M = 8.0  # from place to place at which laps are compared: a lapse of a second covers several
+_LEAST_MPS2 = (
+    0.1  # nobody repeats his lateral acceleration more exactly: it is less than a degree of lean
+)
+# Unusual passes are the contaminants of Tukey's contaminated normal distribution (A survey of sampling from contaminated
+# distributions, 1960; memory): their share, and the ratio of their standard deviation to that of the others.
 _UNUSUAL, _FARTHER = 0.3, 5.0
-_UNUSUAL_S = 1.5  # each way of a moment that stands out the pass counts as unusual
+_UNUSUAL_S = 1.5  # each way of a moment that stands out, the pass counts as unusual
 
 
 @dataclass(frozen=True, eq=False)
 class Pooling:
-    """How the squares that a log shows of the white derivative are pooled, and their degrees of freedom.
+    """How the squares of the white derivative that a log shows are pooled, and their degrees of freedom.
 
     Attributes:
-        nearby: mean over the moments nearby.
-        nearby_counts: how many intervals that mean is worth.
-        usual: mean over the passes that were ridden as usual; around the moment where there are no other laps.
-        usual_counts: degrees of freedom that the usual mean counts for, ``(intervals,)``: none where the pass itself
-            was unusual.
-        freedom: mean for degrees of freedom, over all passes: they hang on the receiver, hardly on what was done there.
+        nearby: mean over neighbouring moments.
+        nearby_counts: how many independent intervals that mean is worth.
+        usual: mean over the passes that were ridden as usual; over the time around a moment where there are no other laps.
+        usual_counts: degrees of freedom that the usual mean counts for, ``(intervals,)``: none where the pass itself was
+            unusual.
+        freedom: mean for degrees of freedom, over all passes: these depend on the receiver, hardly on what was ridden.
     """
 
     nearby: Pool
@@ -60,7 +63,7 @@ class Pooling:
 
 
 def over_time(knots: Knots, over_s: float) -> Pooling:
-    """Pool moments nearby, by a Gaussian of standard deviation ``over_s``, seconds; usual is what is around them."""
+    """Pool neighbouring moments by a Gaussian of standard deviation ``over_s``, seconds, without regard to laps."""
     over = over_s / knots.spacing_s
     nearby = partial(gaussian_filter1d, sigma=over, mode="nearest")
     around = max(round(_AROUND_S / knots.spacing_s), 1)
@@ -70,13 +73,13 @@ def over_time(knots: Knots, over_s: float) -> Pooling:
 
 
 def over_laps(knots: Knots, path: FloatArray, line: StationLine, alone: Pooling) -> Pooling:
-    """Pool all laps within metres of a place of the course, as far as they were ridden as usual.
+    """Pool all laps within some metres of a place of the course, as far as they were ridden as usual.
 
     Args:
         knots: of the path.
-        path: about where the rider was, spline coefficients ``(coefficients, 2)``.
-        line: along which places count.
-        alone: what holds beside the course and where he hardly moves.
+        path: roughly where the rider was, spline coefficients ``(coefficients, 2)``.
+        line: of the course.
+        alone: the pooling where he is beside the course or hardly moves.
     """
     at, v, a = values(knots, path, knots.middle_s, 0, 1, 2)
     station, aside = line.project(*at.T)
@@ -89,7 +92,7 @@ def over_laps(knots: Knots, path: FloatArray, line: StationLine, alone: Pooling)
     smooth = partial(gaussian_filter1d, sigma=_OVER_M, mode="wrap" if line.closed else "nearest")
 
     def over_passes(weight: FloatArray, elsewhere: Pool) -> Pool:
-        """The weighted mean over passes on the course; ``elsewhere`` holds off it."""
+        """The weighted mean over passes on the course, and ``elsewhere`` off it."""
 
         def summed(values: FloatArray) -> FloatArray:
             return smooth(np.bincount(metre, values[riding], minlength=metres))[metre]
@@ -124,7 +127,7 @@ def _as_usual(
         riding: whether he rides on it, ``(intervals,)``.
         across: acceleration to the left, m/s², ``(intervals,)``.
     """
-    # Off the course he stays where he left it: from a paddock any leg of it may be the nearest.
+    # Off the course his station stays as it was when he left it: from a paddock any leg of the course may be the nearest.
     station = station[np.maximum.accumulate(np.where(riding, np.arange(len(station)), 0))]
     laps = np.cumsum(np.round(-np.diff(station, prepend=station[0]) / length_m))
     ridden = np.maximum.accumulate(station + length_m * laps)

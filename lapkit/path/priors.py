@@ -1,4 +1,4 @@
-"""The path's prior: it is smooth, and over a hole in the log it stays near the straight line across it."""
+"""The path's prior: it is smooth, and over a hole in the log it stays near the chord across it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from lapkit.path.unknowns import AXES
 from lapkit.units import FloatArray
 
 HOLE_S = 10.0
-"""Without a fix for so long nothing is left of where the rider was going, seconds (our choice)."""
+"""After so long without a fix, nothing is known any more of where the rider was going, seconds (our choice)."""
 
 CHORD_MPS = 50.0
 """Standard deviation of a rider's speed along each axis in such a hole, m/s: nobody rides far above it."""
@@ -20,13 +20,14 @@ CHORD_MPS = 50.0
 def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
     """Prior precision of one axis of the path, an upper band ``(6, coefficients)``.
 
-    ``roughness`` is that of each interval, alike both ways, ``(intervals,)``, so that the axes are not coupled.
+    ``roughness`` is that of each interval, ``(intervals,)``. It is the same along and across the heading, so that the
+    axes are not coupled.
     """
     return penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))
 
 
 def both_axes(band: FloatArray) -> FloatArray:
-    """One axis's band as that of both, for the pairs of :data:`AXES`: ``(6, coefficients)`` → ``(3, 6, coefficients)``."""
+    """Bands for the pairs of :data:`AXES` from that of one axis: ``(6, coefficients)`` → ``(3, 6, coefficients)``."""
     return np.stack([band, np.zeros_like(band), band])
 
 
@@ -41,9 +42,8 @@ def rough_band(knots: Knots, rough: Roughness) -> FloatArray:
 def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
     """Prior precision of one axis that keeps the path near the chord over holes in the log, ``(6, coefficients)``.
 
-    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and in one of
-    two minutes it is so weak there that the system loses its last digits. That nobody rides far above 50 m/s is
-    known all the same, and holds the path.
+    In a hole of a minute the prior of :func:`smooth_band` lets the path swing out by many kilometres, and in one of two
+    minutes it is so weak that the system loses its last digits. But nobody rides far above 50 m/s, and that holds the path.
 
     Args:
         knots: of the path.

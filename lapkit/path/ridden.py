@@ -30,6 +30,7 @@ from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Readings
+from lapkit.path.offset_source import NOTHING
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
@@ -240,7 +241,7 @@ def ride_path(
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
     path = RiddenPath(log, plane, solved, nothing_known(knots, draws), heights, lag, course, seed)
     if course is None or course.found:
-        return replace(path, offset=find_offset(knots, [], "none", draws, seed + 2))
+        return replace(path, offset=find_offset(knots, [], NOTHING, draws, seed + 2))
     return path.moved_by(_offset_of(path, course, base))
 
 

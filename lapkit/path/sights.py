@@ -1,12 +1,13 @@
-"""Everything that a log shows of its receiver's position offset: stops, base log, own laps, edges.
+"""All sights of a receiver's position offset that a log gives: stops, base log, own laps, edges.
 
-How near to an edge he came, and which laps were usual ones, depends on where the offset is believed to be; so laps
-and edges are looked at in rounds, each under the offset that the round before found.
+How near to an edge the rider came, and which laps were usual ones, depends on the offset itself. So laps and edges are
+evaluated in rounds, each under the offset that the round before found.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,18 +22,18 @@ from lapkit.path.offset import mean_offset, scatter_beside
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import USUAL_PROCESS, OffsetProcess
 from lapkit.path.offset_sight import Sight
+from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
 from lapkit.path.own_laps import LEAST_SCATTER_M, Passes
 from lapkit.path.stops import find_stops, hold_sights
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.units import FloatArray
 
-_ROUNDS = 6  # at most: two logs in three have settled at the fourth, nine in ten at the fifth
-# Rounds in which the scatter is searched for: after them it moves by a hundredth of itself.
+_ROUNDS = 6  # at most: two logs in three have settled after four, nine in ten after five
+# Rounds in which the scatter is searched for: later it changes by a hundredth of itself.
 _SCATTER_ROUNDS = 2
-_TRIALS = (
-    2  # of the stops: in the second, laps and edges are seen without those that missed the mark
-)
-_SETTLED_M = 0.1  # a smaller move of the offset moves no sight by more than its own error
+# Trials of the stops: for the second, laps and edges are evaluated without the stops that missed the mark.
+_TRIALS = 2
+_SETTLED_M = 0.1  # a smaller change of the offset changes no sight by more than its own error
 
 
 @dataclass(frozen=True)
@@ -40,10 +41,10 @@ class Sights:
     """All sights of a log's offset.
 
     Attributes:
-        standing: stops and base log, which know where the offset stood.
-        laps: of the rider's own laps.
-        edges: of the edges.
-        source: what ``offset_from`` in ``logs.csv`` says.
+        standing: from stops and base log, which show where the offset stood.
+        laps: from the rider's own laps.
+        edges: from the edges.
+        source: what the offset is found from (:mod:`~lapkit.path.offset_source`).
         notes: sentences about what was found wrong or left out.
     """
 
@@ -54,6 +55,14 @@ class Sights:
     notes: tuple[str, ...]
 
 
+class RidingSights(NamedTuple):
+    """Sights from the rider's own laps and from the edges, and the process that the offset follows."""
+
+    laps: list[Sight]
+    edges: list[Sight]
+    process: OffsetProcess
+
+
 def find_sights(
     knots: OffsetKnots, received: PathDraws, course: Course, noise: Noise, base: BaseError | None
 ) -> Sights:
@@ -61,55 +70,61 @@ def find_sights(
 
     Args:
         knots: of the offset.
-        received: the path's estimate in the receiver's frame, in row 0, all through the log.
+        received: the estimate of the path in the receiver's frame, in row 0, all through the log.
         course: with hold points and edges where the track file has them.
         noise: of the receiver.
         base: error of a base receiver on the same clock.
     """
-    standing: list[Sight] = []
-    notes: tuple[str, ...] = ()
-    sources = []
-    if course.hold_points is not None and len(course.hold_points):
-        path = received.x_m[0], received.y_m[0], received.speed_mps[0]
-        stops = find_stops(received.time_s, *path)
-        standing, notes = hold_sights(knots, stops, course.hold_points, noise)
-        if standing:
-            sources.append("hold_point")
+    standing, notes = _hold_point_sights(knots, received, course, noise)
+    source = HOLD_POINT if standing else NOTHING
     track = TyreTrack.of(received, course)
-    standing, laps, edges, process = weighed(knots, standing, track)
+    standing, riding = weighed(knots, standing, track)
     notes += _said_of_missed(standing)
     if base is not None:
-        seen, words = seen_by_base(base, knots, [*standing, *laps, *edges], process)
-        notes += words
+        seen, base_notes = seen_by_base(
+            base, knots, [*standing, *riding.laps, *riding.edges], riding.process
+        )
+        notes += base_notes
+        if seen and standing:
+            notes += ("the base log was used beside the hold point",)
         if seen:
-            if sources:
-                notes += ("the base log was used beside the hold point",)
-            sources.append("base_log")
+            source = source if standing else BASE_LOG
             standing = [*standing, *seen]
-            laps, edges, _ = riding_sights(knots, standing, track)
-    source = sources[0] if sources else "edges" if edges else "none"
-    return Sights(standing, laps, edges, source, notes)
+            riding = riding_sights(knots, standing, track)
+    if source == NOTHING and riding.edges:
+        source = EDGES
+    return Sights(standing, riding.laps, riding.edges, source, notes)
+
+
+def _hold_point_sights(
+    knots: OffsetKnots, received: PathDraws, course: Course, noise: Noise
+) -> tuple[list[Sight], tuple[str, ...]]:
+    """Sights from stops at hold points, and sentences about stops that were not used."""
+    if course.hold_points is None or not len(course.hold_points):
+        return [], ()
+    x, y, speed = received.x_m[0], received.y_m[0], received.speed_mps[0]
+    return hold_sights(knots, find_stops(received.time_s, x, y, speed), course.hold_points, noise)
 
 
 def weighed(
     knots: OffsetKnots, on_mark: list[Sight], track: TyreTrack
-) -> tuple[list[Sight], list[Sight], list[Sight], OffsetProcess]:
-    """Sights from stops, each believed as far as the edges bear it out, then as :func:`riding_sights`.
+) -> tuple[list[Sight], RidingSights]:
+    """Sights from stops, each believed as far as the edges bear it out, and those from laps and edges beside them.
 
     Args:
         knots: of the offset.
         on_mark: sights from stops, as if none had missed the mark.
         track: the ride along its course.
     """
-    laps, edges, process = riding_sights(knots, on_mark, track)
+    riding = riding_sights(knots, on_mark, track)
     standing = on_mark
-    for _ in range(_TRIALS if edges else 0):
-        standing = doubted(knots, on_mark, [*laps, *edges], process)
+    for _ in range(_TRIALS if riding.edges else 0):
+        standing = doubted(knots, on_mark, [*riding.laps, *riding.edges], riding.process)
         if not any(missed(stop) for stop in standing):
             break
-        # Laps and edges were looked at under an offset that a stop elsewhere had pulled away.
-        laps, edges, process = riding_sights(knots, standing, track)
-    return standing, laps, edges, process
+        # Laps and edges were evaluated under an offset that a stop elsewhere had pulled away.
+        riding = riding_sights(knots, standing, track)
+    return standing, riding
 
 
 def _said_of_missed(standing: list[Sight]) -> tuple[str, ...]:
@@ -124,10 +139,8 @@ def _said_of_missed(standing: list[Sight]) -> tuple[str, ...]:
     )
 
 
-def riding_sights(
-    knots: OffsetKnots, standing: list[Sight], track: TyreTrack
-) -> tuple[list[Sight], list[Sight], OffsetProcess]:
-    """Sights from the rider's own laps, sights from the edges, and the process that the offset follows.
+def riding_sights(knots: OffsetKnots, standing: list[Sight], track: TyreTrack) -> RidingSights:
+    """Evaluate laps and edges in rounds, until the offset that they show has settled.
 
     Args:
         knots: of the offset.
@@ -148,13 +161,12 @@ def riding_sights(
         edges = approaches.sights(knots, mean, turn) if approaches else []
         if passes is None:
             continue
-        lap = passes.sight(
-            knots, np.interp(passes.time_s, track.time_s, _to_left(knots, mean, track))
-        )
+        to_left = np.interp(passes.time_s, track.time_s, _to_left(knots, mean, track))
+        lap = passes.sight(knots, to_left)
         if scatter_m is None or turn < _SCATTER_ROUNDS:
             scatter_m, process = scatter_beside(knots, [*standing, *edges], lap, process)
         laps = [replace(lap, sd_m=max(scatter_m, LEAST_SCATTER_M))]
-    return laps, edges, process or USUAL_PROCESS
+    return RidingSights(laps, edges, process or USUAL_PROCESS)
 
 
 def _to_left(knots: OffsetKnots, offset_m: FloatArray, track: TyreTrack) -> FloatArray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
 from lapkit.reporter import display
 from lapkit.units import Units
 
@@ -14,10 +15,10 @@ if TYPE_CHECKING:
     from lapkit.course.course import Course
 
 _OFFSETS = {
-    "hold_point": "The laps are placed by the stops at the hold point",
-    "base_log": "The laps are placed by the base log",
-    "edges": "The laps are only held between the track’s edges",
-    "none": "Nothing tells how far off this receiver was",
+    HOLD_POINT: "The laps are placed by the stops at the hold point",
+    BASE_LOG: "The laps are placed by the base log",
+    EDGES: "The laps are only held between the track’s edges",
+    NOTHING: "Nothing tells how far off this receiver was",
 }
 
 _VERDICTS = {
@@ -41,7 +42,7 @@ def log_words(row: Any, units: Units, course: Course) -> str:
     placed = _OFFSETS.get(source, "")
     if not placed:
         return note
-    if source == "none":
+    if source == NOTHING:
         if any(corner.seams for corner in course.corners):
             placed += ", so the side of a seam that laps ran on is mostly unclear"
     elif display.known(row.position_sd_m):

@@ -11,6 +11,7 @@ from lapkit.compare.standard import standards
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
 from lapkit.findings import EventCode, RiderReview
+from lapkit.path.offset_source import KNOWN_SPOTS
 from lapkit.reporter.event_words import event_sentences
 from lapkit.reviews import EventReview
 
@@ -23,7 +24,6 @@ SEAM_RULE = (
 SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
 
 _FINE = ("good", "fair")
-_KNOWN_SPOTS = ("hold_point", "base_log")
 _MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 OF, SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
 ROOMY = 9  # corners; more leave no room for the long form
@@ -135,7 +135,7 @@ def unplaced_words(
         hold_point: whether the track file has one.
     """
     fine = [run for rider in riders for run in rider.runs if _log(run, "verdict") in _FINE]
-    adrift = [run for run in fine if _log(run, "offset_from") not in _KNOWN_SPOTS]
+    adrift = [run for run in fine if _log(run, "offset_from") not in KNOWN_SPOTS]
     unclear, laps = 0, 0
     for run in adrift:
         called = seam_calls([run])

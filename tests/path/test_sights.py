@@ -39,8 +39,8 @@ def off_of_ten_laps(steady, mark):
         way = np.sin(2.0 * np.pi * station * 9.0 / course.reference.length_m)
         usual = 0.5 * (left + right) + way * (0.5 * (left - right) - kept_m)
         seen = usual + scatter + north * np.cos(heading) - east * np.sin(heading)
-        held, laps, edges, _ = weighed(knots, held, TyreTrack(course, time, station, seen))
-        offset = find_offset(knots, [*held, *laps, *edges], "hold_point", 8, 1)
+        held, riding = weighed(knots, held, TyreTrack(course, time, station, seen))
+        offset = find_offset(knots, [*held, *riding.laps, *riding.edges], "hold_point", 8, 1)
         riding = (knots.time_s > 0.0) & (knots.time_s < lasts)
         return (offset.rows[0] - bias)[:, riding], offset.sd_m[:, riding]
 

@@ -1,0 +1,6 @@
+"""What a position offset was found from, as the column ``offset_from`` of ``logs.csv`` names it."""
+
+HOLD_POINT, BASE_LOG, EDGES, NOTHING = "hold_point", "base_log", "edges", "none"
+
+KNOWN_SPOTS = (HOLD_POINT, BASE_LOG)
+"""Those of a receiver on a known spot. They show where the offset stood, others only where it cannot have been."""
