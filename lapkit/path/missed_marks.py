@@ -63,4 +63,4 @@ def _within(stop: Sight, sd_m: float) -> Sight:
 def _misfit(knots: OffsetKnots, sights: list[Sight], process: OffsetProcess) -> float:
     """−2 log likelihood; every fourth knot tells one hypothesis from the other as well."""
     information = Information.of(knots, sights).at_every_other_knot().at_every_other_knot()
-    return information.posterior(process)[2]
+    return information.minus_2_log(process)
