@@ -241,7 +241,7 @@ def _unclear(judgement: Judgement) -> list[str]:
     """In how many laps that do not show it the log cannot tell the side of the seam; unsaid, they would read as outside."""
     if judgement.code is not Code.INSIDE_SEAM or judgement.mended:
         return []
-    others = judgement.reported_over & ~judgement.seen
+    others = ~judgement.seen
     sides = calls(judgement.evidence.seams[judgement.place.name].p_inside[others])
     unclear = int(np.count_nonzero(sides == "unclear"))
     if not unclear:

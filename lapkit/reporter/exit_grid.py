@@ -15,10 +15,9 @@ from lapkit.reporter.seam_grid import OF, ROOMY, SHORT_OF, Cell
 from lapkit.reviews import EventReview
 
 EXIT_RULE = (
-    "Counted are timed laps whose exit was clearly tighter than the marker line’s and took more lean than the line "
-    "would have at the same speeds, or kept less than seven tenths of its radius. Where that is a habit, all are "
-    "counted that were surely below nine tenths. Beside them stands how much more lean the exit took, in the "
-    "middling one of the laps that took more."
+    "Counted are timed laps whose exit was clearly tighter than the marker line’s and took more lean for it, or kept less "
+    "than seven tenths of its radius; of a habit, all that were surely below nine tenths. Beside them stands the lean "
+    "that it added at the same speeds, in the middling one of the laps that took more."
 )
 
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
