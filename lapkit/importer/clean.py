@@ -91,15 +91,16 @@ def _date_by_the_clock_set_right(rows: Rows) -> None:
 
     A clock is set because it was wrong, so the later times are taken to be the right ones.
     """
-    steps = clock_steps(rows.time_s, rows.lat_deg, rows.lon_deg)
-    at = np.flatnonzero(steps)
+    steps_s = clock_steps(rows.time_s, rows.lat_deg, rows.lon_deg)
+    at = np.flatnonzero(steps_s)
     if not len(at):
         return
-    still_ahead = np.append(np.cumsum(steps[::-1])[::-1], 0.0)
-    sizes = " and ".join(f"{abs(s):.1f} s {'ahead' if s > 0 else 'back'}" for s in steps[at])
-    reason = f"before the clock stepped {sizes} in mid-ride"
-    done = "dated by what it said afterwards"
-    rows.redate(rows.time_s + still_ahead, Dropped(reason, int(at[-1]) + 1, done=done))
+    # Each fix is late by all the steps that come behind it.
+    late_s = np.append(np.cumsum(steps_s[::-1])[::-1], 0.0)
+    sizes = [f"{abs(step):.1f} s {'ahead' if step > 0 else 'back'}" for step in steps_s[at]]
+    reason = f"before the clock stepped {' and '.join(sizes)} in mid-ride"
+    altered = Dropped(reason, int(at[-1]) + 1, done="dated by what it said afterwards")
+    rows.redate(rows.time_s + late_s, altered)
 
 
 def _leave_out_equal_and_backward_times(rows: Rows, source: Origin) -> None:

@@ -1,8 +1,8 @@
 """Clocks that are set right while the rider rides on.
 
-A receiver learns on its way how far GPS time and UTC are apart, or sets a clock of its own by the satellites; the
-times of its fixes then step by a second or more between one fix and the next. As dated, the machine would stand still
-for that time, or leap. Where the positions go on as the speed before and after asks for, only the clock has moved.
+A receiver learns on its way how far GPS time and UTC are apart, or sets a clock of its own by the satellites. The
+times of its fixes then step by a second or more from one fix to the next, and as dated the machine would stand still
+for that time, or leap. Where the positions ride on at the speed that they have before and after, only the clock moved.
 """
 
 from __future__ import annotations
@@ -12,21 +12,21 @@ import numpy as np
 from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
 from lapkit.units import FloatArray
 
-_LEAST_S = 0.5  # a smaller step is a late fix's (our choice)
-_LEAST_STEPS = 1.5  # of usual length: times cut to whole seconds now and then skip one
+_LEAST_S = 0.5  # a smaller step is that of a late fix (our choice)
+_LEAST_STEPS = 1.5  # of usual length: times cut to whole seconds skip one now and then
+# GPS time and UTC have been 18 s apart since 2017; no clock is set right by more in mid-ride.
+_MOST_S = 20.0
 _MOST_OFTEN = (
     3  # in one log; times that seem to step more often are badly written, and stay as they are
 )
-# GPS time and UTC have been 18 s apart since 2017; no clock is set right by more in mid-ride.
-_MOST_S = 20.0
 _ABOUT_S = 0.3  # each way of a step, over which the speed is taken: longer than positions are noisy
-_EVEN_STEPS = (
-    5  # each way of a step, at least: a clock that is set ran evenly before, and does so again
-)
+# So many fixes each way of a step are evenly apart: a clock that is set ran evenly before, and does so again.
+_EVEN_STEPS = 5
+_UNEVEN = 0.5  # of a usual step
 _FASTER_MPS = 8.0  # a slower machine can stop and be off again within a step
-# How far a fix may lie from where the speed leads: positions' noise, and a share of the step for cornering.
+# How far a fix may lie from where the speed leads: the noise of positions, and a share of the step for cornering.
 _NOISE_M, _BENT = 1.0, 0.25
-# The times as written must explain the positions so many times worse.
+# As dated, the fix behind the step must lie so many times farther from where the speed leads.
 _WORSE = 5.0
 
 
@@ -34,46 +34,50 @@ def clock_steps(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) ->
     """By how much the clock stepped ahead from each fix to the next, seconds, ``(n - 1,)``; 0 where it ran on.
 
     Args:
-        time_s: as logged, in the file's order; need not increase.
-        lat_deg, lon_deg: where, ``(n,)``.
+        time_s: as logged, in the file's order, ``(n,)``; need not increase.
+        lat_deg, lon_deg: positions, ``(n,)`` each.
     """
     step = np.diff(time_s)
     stepped = np.zeros(len(step))
-    if len(step) < 3:
-        return stepped
-    usual = float(np.median(step))
-    ahead = step - usual
+    usual = float(np.median(step)) if len(step) else 0.0
     if usual <= 0.0:
         return stepped
+    ahead = step - usual
     reach = max(round(_ABOUT_S / usual), 1)
     even = max(reach, _EVEN_STEPS)
     least = max(_LEAST_S, _LEAST_STEPS * usual)
     for i in np.flatnonzero((np.abs(ahead) >= least) & (np.abs(ahead) <= _MOST_S)):
         if i < even or i + even >= len(step):
-            continue
-        beside = np.abs(np.delete(ahead[i - even : i + even + 1], even))
+            continue  # too near an end to see how the clock ran on either side
+        beside = np.delete(ahead[i - even : i + even + 1], even)
         about = slice(i - reach, i + reach + 2)
-        if np.all(beside < 0.5 * usual) and _only_the_clock(
+        if np.all(np.abs(beside) < _UNEVEN * usual) and _only_the_clock(
             lat_deg[about], lon_deg[about], usual, step[i]
         ):
             stepped[i] = ahead[i]
-    often = np.count_nonzero(stepped) > _MOST_OFTEN
-    return np.zeros(len(step)) if often else stepped
+    return stepped if np.count_nonzero(stepped) <= _MOST_OFTEN else np.zeros(len(step))
 
 
 def _only_the_clock(
     lat_deg: FloatArray, lon_deg: FloatArray, usual_s: float, step_s: float
 ) -> bool:
-    """Whether positions carry on over the step in their middle as if it had taken the usual time."""
-    middle = len(lat_deg) // 2
-    east = one_turn_deg(lon_deg - lon_deg[middle]) * np.cos(np.radians(lat_deg[middle]))
-    x, y = east * METRES_PER_DEGREE, (lat_deg - lat_deg[middle]) * METRES_PER_DEGREE
-    took_s = usual_s * (middle - 1)
-    before = np.array([x[middle - 1] - x[0], y[middle - 1] - y[0]]) / took_s
-    after = np.array([x[-1] - x[middle], y[-1] - y[middle]]) / took_s
-    if min(np.hypot(*before), np.hypot(*after)) < _FASTER_MPS:
+    """Whether positions ride on over a step as if it had taken the usual time.
+
+    Args:
+        lat_deg, lon_deg: positions of as many fixes before the step as behind it, ``(2 m,)`` each.
+        usual_s: the usual time from fix to fix.
+        step_s: what the step took by the clock.
+    """
+    behind = len(lat_deg) // 2  # the first fix behind the step
+    east = one_turn_deg(lon_deg - lon_deg[behind]) * np.cos(np.radians(lat_deg[behind]))
+    place = np.stack([east, lat_deg - lat_deg[behind]], axis=1) * METRES_PER_DEGREE
+    took_s = usual_s * (behind - 1)
+    before_mps = (place[behind - 1] - place[0]) / took_s
+    after_mps = (place[-1] - place[behind]) / took_s
+    if min(np.hypot(*before_mps), np.hypot(*after_mps)) < _FASTER_MPS:
         return False
-    moved, led = -np.array([x[middle - 1], y[middle - 1]]), 0.5 * (before + after)
-    rode_on, as_dated = (float(np.hypot(*(moved - led * s))) for s in (usual_s, step_s))
-    near_m = _NOISE_M + _BENT * usual_s * float(np.hypot(*led))
-    return rode_on < near_m and _WORSE * rode_on < as_dated
+    moved, led_mps = place[behind] - place[behind - 1], 0.5 * (before_mps + after_mps)
+    off_as_usual_m = float(np.hypot(*(moved - led_mps * usual_s)))
+    off_as_dated_m = float(np.hypot(*(moved - led_mps * step_s)))
+    near_m = _NOISE_M + _BENT * usual_s * float(np.hypot(*led_mps))
+    return off_as_usual_m < near_m and _WORSE * off_as_usual_m < off_as_dated_m

@@ -15,7 +15,7 @@ from lapkit.units import BoolArray, FloatArray, IntArray
 
 @dataclass(eq=False)
 class Rows:
-    """The rows of a file that are still in use; the raw columns themselves are never changed.
+    """The rows of a file that are still in use; the arrays that were read are never written to.
 
     Attributes:
         raw: the columns as they were read.
@@ -66,12 +66,12 @@ class Rows:
             self.index = self.index[~bad]
             self.stretch = self.stretch[~bad]
 
-    def redate(self, time_s: FloatArray, told: Dropped) -> None:
-        """Give the rows in use other times, ``(n,)``; ``told`` says how many and why."""
+    def redate(self, time_s: FloatArray, altered: Dropped) -> None:
+        """Give the rows in use other times, ``(n,)``; ``altered`` says how many and why."""
         whole = self.raw.time_s.copy()
         whole[self.index] = time_s
         self.raw = replace(self.raw, time_s=whole)
-        self.dropped.append(told)
+        self.dropped.append(altered)
 
     def stretches(self) -> list[slice]:
         """The rows in use of each stretch between two jumps of the clock, in file order."""

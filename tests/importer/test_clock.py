@@ -1,5 +1,7 @@
 """What clocks do wrong, on arrays of times alone."""
 
+from datetime import UTC, datetime
+
 import numpy as np
 import pytest
 
@@ -30,6 +32,8 @@ def test_dates_are_possible_from_the_beginning_of_gps_to_the_end_of_the_century(
         [clock.FIRST_TIME_S - 1, clock.FIRST_TIME_S, clock.LAST_TIME_S - 1, clock.LAST_TIME_S]
     )
     assert clock.impossible_dates(edges).tolist() == [True, False, False, True]
+    assert datetime(1980, 1, 6, tzinfo=UTC).timestamp() == clock.FIRST_TIME_S
+    assert datetime(2100, 1, 1, tzinfo=UTC).timestamp() == clock.LAST_TIME_S
 
 
 @pytest.mark.parametrize("size", [1, 2, 3])
@@ -66,8 +70,8 @@ def test_a_new_stretch_begins_where_the_clock_jumps():
 
 
 def test_stretches_of_fewer_than_ten_fixes_are_scraps():
-    stretch = np.repeat([0, 1, 2], [9, 10, 3])
-    assert clock.in_scraps(stretch).tolist() == [True] * 9 + [False] * 10 + [True] * 3
+    stretch = np.repeat([0, 1, 2], [9, 10, 11])
+    assert clock.in_scraps(stretch).tolist() == [True] * 9 + [False] * 21
 
 
 def test_of_scraps_alone_the_longest_is_kept():

@@ -56,6 +56,13 @@ def test_a_receiver_between_two_rates_loses_only_its_repeats():
     assert len(np.unique(lat[fresh])) == 800
 
 
+def test_a_few_repeats_in_a_long_ride_are_chance():
+    new = np.ones(1000, dtype=int)
+    new[50:1000:50] = 0  # 19 of them
+    lat = 52 + np.cumsum(new) * 2.0 / METRES_PER_DEGREE
+    assert fresh_rows(np.arange(1000) / 10, lat, np.full(1000, 1.0)).all()
+
+
 @pytest.mark.parametrize("speed_mps", [0.0, 0.3, 1.0])
 def test_a_slow_or_standing_rider_keeps_every_fix(speed_mps):
     lat = np.round(52 + np.arange(2000) * speed_mps / 10 / METRES_PER_DEGREE, 6)

@@ -61,6 +61,12 @@ def test_a_crossing_counts_up_to_six_metres_past_either_end(east_m, count):
     assert len(crossings(North(east_m))) == count
 
 
+@pytest.mark.parametrize(("east_m", "count"), [(9.0, 1), (12.0, 0), (-8.0, 1), (-11.0, 0)])
+def test_past_the_end_is_measured_along_a_line_that_lies_askew(east_m, count):
+    # At 45 degrees each metre further east is 1.41 m further along the line.
+    assert len(crossings(North(east_m), np.array([[-5.0, 95.0], [5.0, 105.0]]))) == count
+
+
 @pytest.mark.parametrize(("lane_east_m", "count"), [(10.0, 0), (14.0, 1)])
 def test_past_the_end_a_pit_lane_that_is_nearer_than_the_line_is_not_the_line(lane_east_m, count):
     lane = np.array([[lane_east_m, 0.0], [lane_east_m, 300.0]])
