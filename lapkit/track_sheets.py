@@ -20,9 +20,9 @@ from lapkit.course.track_file import track_bytes
 from lapkit.course.types import LineSource, Track
 from lapkit.importer import read_log
 from lapkit.reporter import whole_folder
-from lapkit.reporter.course_sheets import course_page
+from lapkit.reporter.corner_sheets import corner_sheets
+from lapkit.reporter.course_page import course_page
 from lapkit.reporter.display import in_units
-from lapkit.reporter.pdf import corner_sheets
 from lapkit.units import Units
 
 PAGE, PDF = "corner-sheets.html", "corner-sheets.pdf"

@@ -1,4 +1,4 @@
-"""Captions of the drawings: which lap is which line."""
+"""Captions of the drawings: which lap is which line, and what the other lines and signs are."""
 
 from __future__ import annotations
 
@@ -6,7 +6,14 @@ from collections.abc import Sequence
 
 from lapkit.compare.results import CornerTrace
 from lapkit.counting import run_names
+from lapkit.course.course import Corner
 from lapkit.findings import Finding
+
+_ROAD = "You come in from below. Solid: edges. Dashes: the marker line."
+_SEAMS = "Dots: seams; lanes are counted from the inside."
+_FALL = "Arrow across the road: the way it falls."
+_HAZARD = "Triangle with a mark: a hazard."
+_TILTED_DEG = 0.5  # less camber is called level
 
 
 def thick_lap(finding: Finding) -> str:
@@ -37,3 +44,21 @@ def picture_caption(
     if seamed:
         parts.append("Dots: seams; lanes are numbered from the inside.")
     return " ".join(parts)
+
+
+def bare_caption(corner: Corner) -> str:
+    """How to read a corner's drawing without laps: the lines and signs that it has."""
+    parts = [
+        _ROAD,
+        _SEAMS if corner.seams else "",
+        _FALL
+        if is_tilted(corner.camber_deg) or any(is_tilted(m.camber_deg) for m in corner.markers)
+        else "",
+        _HAZARD if corner.hazards else "",
+    ]
+    return " ".join(filter(None, parts))
+
+
+def is_tilted(camber_deg: float) -> bool:
+    """Whether a camber is worth a word; less is called level."""
+    return abs(camber_deg) >= _TILTED_DEG

@@ -13,8 +13,8 @@ from lapkit.reporter.event_page import event_page
 from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.figures.canvas import one_figure
-from lapkit.reporter.pdf import rider_pdf
 from lapkit.reporter.rider_page import rider_page
+from lapkit.reporter.rider_sheet import rider_pdf
 from lapkit.reporter.slugs import distinct_slugs
 from lapkit.reviews import EventReview
 from lapkit.units import Units

@@ -8,7 +8,7 @@ from urllib.parse import urldefrag, urljoin
 import pytest
 
 from lapkit.course import line_table
-from lapkit.reporter.course_sheets import course_page
+from lapkit.reporter.course_page import course_page
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.pages import write_pages
 from lapkit.units import Units

@@ -11,7 +11,7 @@ import pytest
 from lapkit.course import line_table
 from lapkit.reporter import write
 from lapkit.reporter.cautions import CAUTIONS
-from lapkit.reporter.course_sheets import course_page
+from lapkit.reporter.course_page import course_page
 from lapkit.reporter.event_page import event_page
 from lapkit.units import Units
 

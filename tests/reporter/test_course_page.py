@@ -1,6 +1,5 @@
 """The page of a course: every corner a sheet, its tables those of line.csv, labelled as geometry."""
 
-from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
@@ -9,7 +8,7 @@ import pytest
 from lapkit.course import line_table, place, read_track
 from lapkit.course.line_table import ladder_kmh
 from lapkit.course.marker_line import with_line
-from lapkit.reporter.course_sheets import GEOMETRY, asked_lean, asked_speed, course_page, how_drawn
+from lapkit.reporter.course_page import GEOMETRY, course_page
 from lapkit.sample import sample_event
 from lapkit.units import Units
 
@@ -88,19 +87,6 @@ def test_the_figures_are_those_of_the_table(course, table, read):
     assert leans[1] == f"{mine.lean_at_40_kmh_deg:.0f}°"
 
 
-@pytest.mark.parametrize(
-    ("degrees", "told"), [(41.6, "42°"), (60.0, "60°"), (77.2, "over 60°"), (np.nan, "–")]
-)
-def test_a_lean_that_nobody_reaches_is_not_told_to_the_degree(degrees, told):
-    assert asked_lean(degrees) == told
-
-
-def test_a_speed_that_no_machine_reaches_is_not_told():
-    assert asked_speed(118.0, Units.METRIC) == "118"
-    assert asked_speed(118.0, Units.US) == "73"
-    assert asked_speed(926.0, Units.METRIC) == asked_speed(np.nan, Units.US) == "–"
-
-
 def test_feet_and_miles_for_those_who_read_them(course):
     table = line_table(course, ladder_kmh(Units.US))
     page = Rows(course_page(course, table, "Ring", [], units=Units.US))
@@ -109,13 +95,6 @@ def test_feet_and_miles_for_those_who_read_them(course):
     assert rows[0][1] == f"{mine.radius_min_m / 0.3048:.0f}"
     assert rows[2][1] == f"{mine.kmh_at_20_deg / 1.609344:.0f}"
     assert ["Line", "25", "35", "45", "60", "75"] in page.rows["corner-1"]
-
-
-def test_only_what_a_drawing_has_is_explained(course):
-    drop = course.corner("Ravens Drop")
-    assert "hazard" in how_drawn(drop) and "falls" in how_drawn(drop)
-    bare = replace(drop, seams=(), hazards=(), markers=(), camber_deg=0.0)
-    assert how_drawn(bare) == "You come in from below. Solid: edges. Dashes: the marker line."
 
 
 def test_a_corner_that_no_line_was_found_for_has_dashes(course, table):

@@ -1,0 +1,72 @@
+import re
+from dataclasses import replace
+
+import pytest
+from matplotlib.text import Text
+
+from lapkit.findings import Code, Finding, Kind
+from lapkit.reporter.rider_sheet import rider_pdf, rider_sheet
+from lapkit.reporter.sheet import MARGIN, PAPERS
+from lapkit.units import Units
+
+
+def pages_of(path):
+    raw = path.read_bytes()
+    assert raw.startswith(b"%PDF")
+    return len(re.findall(rb"/Type /Page\b", raw)), raw
+
+
+@pytest.mark.parametrize("units", Units)
+def test_a_rider_s_sheet_is_one_page_of_his_paper(event, tmp_path, units):
+    for i, rider in enumerate(event.riders):
+        rider_pdf(event, rider, tmp_path / f"{i}.pdf", units=units)
+        count, raw = pages_of(tmp_path / f"{i}.pdf")
+        assert count == 1
+        width, height = PAPERS[units]
+        assert b"/MediaBox [ 0 0 %g %g ]" % (width, height) in raw
+
+
+def test_how_to_read_a_picture_stands_under_the_first_of_a_sheet(event):
+    worked = event.riders[0]
+    well = next(f for f in worked.findings if f.kind is not Kind.WORK and f.corner)
+    quiet = replace(worked, findings=(replace(well, kind=Kind.WELL),))
+    for rider in (worked, quiet):
+        words = " ".join(t.get_text() for t in rider_sheet(event, rider).findobj(Text))
+        assert words.count("Black") == 1
+
+
+@pytest.mark.parametrize("count", [2, 3])
+def test_what_stands_below_shares_the_whole_width(event, count):
+    rider = event.riders[0]
+    corner = event.course.corners[0].name
+    below = [Kind.MIND] * (count - 1) + [Kind.WELL]
+    work, *others = [
+        Finding(
+            rider.rider,
+            corner,
+            Code.APEX_MISSED,
+            3,
+            3,
+            1.0,
+            1.0,
+            "Wide.",
+            kind=kind,
+            lap=1,
+            session="1",
+        )
+        for kind in (Kind.WORK, *below)
+    ]
+    sheet = rider_sheet(event, replace(rider, findings=(work, *others)))
+    (well,) = [t for t in sheet.findobj(Text) if t.get_text() == "Done well"]
+    width = PAPERS["metric"][0]
+    share = (well.get_position()[0] - MARGIN) / (width - 2.0 * MARGIN + 16.0)
+    assert share == pytest.approx((count - 1) / count, abs=0.01)
+
+
+def test_a_sheet_says_how_corners_are_numbered_that_were_found(event, found_event):
+    for shown, said in ((found_event, True), (event, False)):
+        sheet = rider_sheet(shown, shown.riders[0])
+        text = " ".join(t.get_text() for t in sheet.findobj(Text)).replace(
+            "\N{NO-BREAK SPACE}", " "
+        )
+        assert ("corners numbered from the start line" in text) is said
