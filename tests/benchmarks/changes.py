@@ -1,4 +1,4 @@
-"""What changed between two runs, held against simulated riders whose change is known; run by hand.
+"""Whether changes between two runs are found, on simulated riders whose change is known; run by hand.
 
     python tests/benchmarks/changes.py [--tuning] [--each N]
 
@@ -14,6 +14,7 @@ import argparse
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -50,7 +51,7 @@ Truth = dict[str, pd.DataFrame]
 
 @dataclass(frozen=True)
 class Case:
-    """A simulated rider of two runs; ``measure`` was changed at ``corner`` in one of them, or nothing."""
+    """A simulated rider of two runs; in one of them ``measure`` was changed at ``corner``, or nothing was."""
 
     name: str
     course: str
@@ -171,33 +172,45 @@ def beside(case: Case) -> set[str]:
     return {names[(i + k) % len(names)] for k in (-1, 0, 1)}
 
 
-def table(found: list[tuple[Case, float, pd.DataFrame]]) -> list[tuple[str, str, str]]:
+class Found(NamedTuple):
+    """A case, by how much it really changed (:attr:`Outcome.really`), and the changes that are reported."""
+
+    case: Case
+    really: float
+    reported: pd.DataFrame
+
+    def here(self) -> pd.DataFrame:
+        """What is reported of the corner that was changed."""
+        return self.reported[self.reported["corner"] == self.case.corner]
+
+
+def table(found: list[Found]) -> list[tuple[str, str, str]]:
     """Lines of the table: what, the figure to reach, the figure."""
     lines = []
     for measure, what in ((RADIUS, "exit tightened or opened by 15 %"), (LINE, "half a lane")):
-        of = [each for each in found if each[0].measure == measure]
-        really = [each for each in of if each[1] >= 1.0]
-        for name, some in ((f"{what}, put in", of), (f"{what}, and really ridden", really)):
-            lines.append((f"{name}: found at its corner", "≥ 90 %", share(map(_at_corner, some))))
-            itself = [measure in set(_here(each)["measure"]) for each in some]
+        put_in = [each for each in found if each.case.measure == measure]
+        ridden = [each for each in put_in if each.really >= 1.0]
+        for name, some in ((f"{what}, put in", put_in), (f"{what}, and really ridden", ridden)):
+            at_corner = [len(each.here()) > 0 for each in some]
+            itself = [measure in set(each.here()["measure"]) for each in some]
+            lines.append((f"{name}: found at its corner", "≥ 90 %", share(at_corner)))
             lines.append(("… in the very measure", "", share(itself)))
-    none = [each for each in found if not each[0].measure]
-    quiet = [not len(reported) for _, _, reported in none]
+    quiet = [not len(each.reported) for each in found if not each.case.measure]
     lines.append(("no change reported where none was put in", "≥ 95 %", share(quiet)))
-    elsewhere = [
-        set(reported["corner"]) <= beside(case) for case, _, reported in found if case.measure
+    nearby = [
+        set(each.reported["corner"]) <= beside(each.case) for each in found if each.case.measure
     ]
-    lines.append(("none reported away from the corner changed", "", share(elsewhere)))
+    lines.append(("none reported away from the corner changed", "", share(nearby)))
     return lines
 
 
-def _here(each: tuple[Case, float, pd.DataFrame]) -> pd.DataFrame:
-    case, _, reported = each
-    return reported[reported["corner"] == case.corner]
-
-
-def _at_corner(each: tuple[Case, float, pd.DataFrame]) -> bool:
-    return len(_here(each)) > 0
+def failure(each: Found) -> str:
+    """What was reported though nothing was put in, or nothing though something was; empty when all is well."""
+    case, reported = each.case, each.reported
+    if bool(case.measure) == bool(len(reported)):
+        return ""
+    what = ", ".join(f"{r.measure} {r.corner} {r.marker}" for r in reported.itertuples())
+    return f"{case.name} on {case.course} {case.corner} {case.measure}: {what}"
 
 
 def main() -> None:
@@ -209,15 +222,9 @@ def main() -> None:
     found = []
     for case in cases(TUNING_SEED if args.tuning else TEST_SEED, args.each):
         one = outcome(case)
-        found.append((case, one.really, one.reported()))
-        if bool(case.measure) != bool(len(found[-1][2])):
-            what = ", ".join(
-                f"{r.measure} {r.corner} {r.marker}" for r in found[-1][2].itertuples()
-            )
-            print(
-                f"{case.name} on {case.course} {case.corner} {case.measure}: {what}",
-                file=sys.stderr,
-            )
+        found.append(Found(case, one.really, one.reported()))
+        if failed := failure(found[-1]):
+            print(failed, file=sys.stderr)
     for what, aim, figure in table(found):
         print(f"| {what} | {aim} | {figure} |")
 

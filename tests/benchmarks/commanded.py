@@ -1,4 +1,4 @@
-"""A rider made another way: is the path link as good on him? Run by hand.
+"""A rider made in another way than :mod:`lapkit.simulate` makes them: is the path link as good on him? Run by hand.
 
     python tests/benchmarks/commanded.py
 
@@ -26,6 +26,7 @@ from lapkit.units import GRAVITY_MPS2
 
 STEP_S, LASTS_S, EPOCH_S, MARGIN_S = 0.01, 600.0, 1.78e9, 20.0
 ABOVE_M = 0.3
+RIDES = 3
 PLANE = Plane(47.0, 8.0)
 HANDS = {"sudden": (0.12, 0.3), "smooth": (0.3, 0.1), "trembling": (0.12, 0.8)}
 """Seconds over which a ramp of lean is rounded off, and degrees of tremble."""
@@ -33,7 +34,7 @@ HANDS = {"sudden": (0.12, 0.3), "smooth": (0.3, 0.1), "trembling": (0.12, 0.8)}
 
 @dataclass(frozen=True)
 class Rider:
-    """What he did, a hundred times a second; ``corners`` are (from, to, sign of the turn), seconds."""
+    """What he did, a hundred times a second; a corner is (from, to, sign of its turn), in seconds."""
 
     time_s: np.ndarray
     x_m: np.ndarray
@@ -161,35 +162,39 @@ def holds(found: Summary, truth: float | np.ndarray) -> np.ndarray:
     return (found.lo <= truth) & (truth <= found.hi)
 
 
+def figures(hands: tuple[float, float], velocity: bool) -> dict[str, float]:
+    """A column of the table: three rides with such hands, logged with velocity or without."""
+    corners, lean_error, lean_in = [], [], []
+    for seed in range(RIDES):
+        rng = np.random.default_rng(seed)
+        ridden = rider(*hands, rng)
+        path = ride_path(logged(ridden, velocity, rng), PLANE)
+        time = np.arange(MARGIN_S, LASTS_S - MARGIN_S, 0.5)
+        lean = summarise(path.at(EPOCH_S + time).lean_deg)
+        truth = np.interp(time, ridden.time_s, ridden.lean_deg)
+        lean_error.append(lean.value - truth)
+        lean_in.append(holds(lean, truth))
+        corners.append(corner_errors(path, ridden))
+    all_corners = pd.concat(corners)
+    return {
+        "lean °": np.sqrt(np.mean(np.square(lean_error))),
+        "lean in": np.mean(lean_in),
+        "max lean °": np.sqrt(np.mean(np.square(all_corners["max lean °"]))),
+        "max bias °": all_corners["max lean °"].mean(),
+        "max in": all_corners["max in"].mean(),
+        "radius %": all_corners["radius %"].abs().median(),
+        "radius bias %": all_corners["radius %"].median(),
+        "radius in": all_corners["radius in"].mean(),
+    }
+
+
 def main() -> None:
     """Print the table."""
-    table = {}
-    for hands, how in HANDS.items():
-        for velocity in (True, False):
-            corners, lean_error, lean_in = [], [], []
-            for seed in range(3):
-                rng = np.random.default_rng(seed)
-                ridden = rider(*how, rng)
-                path = ride_path(logged(ridden, velocity, rng), PLANE)
-                time = np.arange(MARGIN_S, LASTS_S - MARGIN_S, 0.5)
-                lean, truth = (
-                    summarise(path.at(EPOCH_S + time).lean_deg),
-                    np.interp(time, ridden.time_s, ridden.lean_deg),
-                )
-                lean_error.append(lean.value - truth)
-                lean_in.append(holds(lean, truth))
-                corners.append(corner_errors(path, ridden))
-            all_corners = pd.concat(corners)
-            table[f"{hands}, {'velocity' if velocity else 'positions'}"] = {
-                "lean °": np.sqrt(np.mean(np.square(lean_error))),
-                "lean in": np.mean(lean_in),
-                "max lean °": np.sqrt(np.mean(np.square(all_corners["max lean °"]))),
-                "max bias °": all_corners["max lean °"].mean(),
-                "max in": all_corners["max in"].mean(),
-                "radius %": all_corners["radius %"].abs().median(),
-                "radius bias %": all_corners["radius %"].median(),
-                "radius in": all_corners["radius in"].mean(),
-            }
+    table = {
+        f"{name}, {'velocity' if velocity else 'positions'}": figures(hands, velocity)
+        for name, hands in HANDS.items()
+        for velocity in (True, False)
+    }
     print(pd.DataFrame(table).round(3).to_string())
 
 

@@ -1,11 +1,12 @@
-"""How long a whole event takes, beside gpxpy parsing the same logs and nothing else; run by hand.
+"""How long a whole event takes, compared with gpxpy parsing the same logs and doing nothing else; run by hand.
 
-Usage: python tests/benchmarks/event.py [--riders 40] [--runs 6] [--minutes 20] [--rate 10] [--workers 2].
-It invents an event, then prints for a quarter, a half and the whole of its riders: seconds that gpxpy's
-standard-library parser takes on the same number of processes, that `event --no-pages` and `event` take, and
-that a second run takes with nothing changed; ratios to gpxpy; the peak memory of the program and of its
-largest worker; and how times grow from a quarter to the whole. A second line of each size has the processor's
-seconds over all processes, which a busy machine changes little.
+    python tests/benchmarks/event.py [--riders 40] [--runs 6] [--minutes 20] [--rate 10] [--workers 2]
+
+It invents an event, then prints for a quarter, a half and the whole of its riders: the seconds that gpxpy's
+standard-library parser takes with as many processes, that `event --no-pages` and `event` take, and that a second
+run takes with nothing changed; the ratios to gpxpy; and the peak memory of the program and of its largest worker.
+A second line for each size has the processor seconds of all processes, on which a busy machine has little
+influence. At the end it prints how times grow from a quarter to the whole.
 """
 
 import argparse
@@ -24,8 +25,7 @@ from importlib.util import find_spec
 from itertools import product
 from multiprocessing import get_context
 from pathlib import Path
-
-os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")
+from typing import NamedTuple
 
 LAP_S, AROUND_S = 108.0, 130.0
 # Logs that are really ridden; the others are these on other days, with bytes of their own.
@@ -127,8 +127,38 @@ def _watch(run: subprocess.Popen, peaks: dict[bool, float]) -> None:
         time.sleep(0.2)
 
 
-def _line(parsed: float, tables: float, pages: float, again: float) -> str:
-    return f"{parsed:10.1f}{tables:10.1f}{tables / parsed:10.2f}{pages:10.1f}{pages / parsed:10.2f}{again:10.2f}"
+class Seconds(NamedTuple):
+    """What each job takes on an event, by the clock or of the processors."""
+
+    gpxpy: float
+    tables: float
+    pages: float
+    again: float
+
+    def line(self) -> str:
+        """Cells of the table, with the ratios to gpxpy."""
+        return (
+            f"{self.gpxpy:10.1f}{self.tables:10.1f}{self.tables / self.gpxpy:10.2f}"
+            f"{self.pages:10.1f}{self.pages / self.gpxpy:10.2f}{self.again:10.2f}"
+        )
+
+
+def timed(folder: Path, work: Path, workers: int) -> tuple[str, Seconds]:
+    """Two lines of the table for an event, and its processor seconds; results go below ``work``."""
+    parsed, parsed_cpu, points = gpxpy_s(folder, workers)
+    more = ("--workers", workers)
+    bare, out = work / "bare", work / "out"
+    tables, tables_cpu, *_ = lapkit_s("event", folder, "--out", bare, *more, "--no-pages")
+    pages, pages_cpu, main_mb, worker_mb = lapkit_s("event", folder, "--out", out, *more)
+    again, again_cpu, *_ = lapkit_s("event", folder, "--out", out, *more)
+    clock = Seconds(parsed, tables, pages, again)
+    cpu = Seconds(parsed_cpu, tables_cpu, pages_cpu, again_cpu)
+    logs = len(list((folder / "logs").iterdir()))
+    lines = (
+        f"{logs:10d}{points:10d}{clock.line()}{worker_mb:10.0f}{main_mb:10.0f}\n"
+        f"{'of processors':>20}{cpu.line()}"
+    )
+    return lines, cpu
 
 
 def as_installed() -> None:
@@ -139,39 +169,32 @@ def as_installed() -> None:
 
 
 def main() -> None:
-    """Print a line for each size, and the growth."""
+    """Print two lines for each size, and the growth."""
     ask = argparse.ArgumentParser()
     for name, usual in (("riders", 40), ("runs", 6), ("workers", 2)):
         ask.add_argument(f"--{name}", type=int, default=usual)
     ask.add_argument("--minutes", type=float, default=20.0)
     ask.add_argument("--rate", type=float, default=10.0)
     given = ask.parse_args()
+    os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")  # of the processes started here
     as_installed()
     head = ("logs", "points", "gpxpy s", "tables s", "×", "pages s", "×", "again s", "worker MB", "main MB")  # fmt: skip
     print("".join(f"{cell:>10}" for cell in head))
-    rows = []
+    sizes = []
     with tempfile.TemporaryDirectory() as name:
-        whole, work = Path(name) / "whole", Path(name)
+        whole = Path(name) / "whole"
         invent(whole, given.riders, given.runs, given.minutes, given.rate)
         for share in (4, 2, 1):
-            riders = max(1, given.riders // share)
-            folder = part_of(whole, riders, work / f"part{share}")
-            parsed, parsed_cpu, points = gpxpy_s(folder, given.workers)
-            more = ("--workers", given.workers)
-            bare = (*more, "--no-pages")
-            tables, tables_cpu, *_ = lapkit_s("event", folder, "--out", work / f"t{share}", *bare)
-            out = work / f"p{share}"
-            pages, pages_cpu, main_mb, worker_mb = lapkit_s("event", folder, "--out", out, *more)
-            again, again_cpu, *_ = lapkit_s("event", folder, "--out", out, *more)
-            rows.append((tables_cpu, pages_cpu))
-            print(
-                f"{riders * given.runs:10d}{points:10d}{_line(parsed, tables, pages, again)}"
-                f"{worker_mb:10.0f}{main_mb:10.0f}\n{'of processors':>20}"
-                f"{_line(parsed_cpu, tables_cpu, pages_cpu, again_cpu)}",
-                flush=True,
-            )
-    growth = [last / first for first, last in zip(rows[0], rows[-1], strict=True)]
-    print(f"whole over quarter, of processors: tables {growth[0]:.2f}, with pages {growth[1]:.2f}")
+            work = Path(name) / f"part{share}"
+            folder = part_of(whole, max(1, given.riders // share), work / "event")
+            lines, cpu = timed(folder, work, given.workers)
+            print(lines, flush=True)
+            sizes.append(cpu)
+    quarter, all_of_it = sizes[0], sizes[-1]
+    print(
+        f"whole over quarter, of processors: tables {all_of_it.tables / quarter.tables:.2f}, "
+        f"with pages {all_of_it.pages / quarter.pages:.2f}"
+    )
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""What is said first, held against simulated riders whose habits are known; run by hand.
+"""Whether what is said first is right, on simulated riders whose habits are known; run by hand.
 
     python tests/benchmarks/findings.py [--tuning] [--each N]
 
@@ -41,7 +41,7 @@ DRIFT_M = 2.0
 """Wider at the apexes in the last lap of a run than in the first."""
 
 BORDER = 0.02
-"""About the error of one lap's exit radius: so near the limit nobody can tell the side."""
+"""About the error of one lap's exit radius: so near to the limit, either side may be called."""
 
 HABITS = {
     "inside_seam": Habit(inside_seam_exit=True),
@@ -155,8 +155,8 @@ def habit_first(each: Outcome) -> bool:
 def quiet_corners(each: Outcome, *, really: bool) -> list[bool]:
     """For each corner, or each that the usual lap really rode on the line: nothing is said of it.
 
-    Who means to ride a line rounds it off by as much as he has to roll the machine: in a quick S that alone
-    takes him off it.
+    A rider rounds off the line he means to ride, over the distance in which he can roll the machine. In a quick S
+    that alone takes him off it.
     """
     named = {f.corner for f in each.findings if f.kind not in (Kind.WELL, Kind.FACT)}
     ratio = each.corners.groupby("corner")["exit_radius_ratio_true"].median()

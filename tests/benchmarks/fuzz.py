@@ -232,6 +232,19 @@ READERS: dict[Callable[[random.Random], bytes], Callable[[Path], None]] = {
 """What is made, and what must read or refuse it."""
 
 
+def outcome(read: Callable[[Path], None], path: Path) -> str:
+    """``read`` or ``refused``, else how a promise was broken."""
+    try:
+        read(path)
+    except LapkitError as error:
+        whole = error.what and error.where and error.remedy
+        return "refused" if whole else "refused without what, where or remedy"
+    except Exception:
+        traceback.print_exc()
+        return "traceback"
+    return "read"
+
+
 def run(count: int, seed: int) -> int:
     """Read ``count`` inputs; returns how many broke a promise."""
     rng = random.Random(seed)
@@ -246,26 +259,17 @@ def run(count: int, seed: int) -> int:
             data = mutated(maker(rng), rng)
             path.write_bytes(data)
             begun = time.perf_counter()
-            try:
-                READERS[maker](path)
-                outcome = "read"
-            except LapkitError as error:
-                outcome = "refused"
-                if not (error.what and error.where and error.remedy):
-                    outcome = "refused without what, where or remedy"
-            except Exception:
-                outcome = "traceback"
-                traceback.print_exc()
+            ended = outcome(READERS[maker], path)
             taken = time.perf_counter() - begun
             slowest = max(slowest, (taken, number))
-            if outcome not in ("read", "refused") or taken > SECONDS_ALLOWED:
+            if ended not in ("read", "refused") or taken > SECONDS_ALLOWED:
                 failures += 1
                 kept = Path(tempfile.gettempdir()) / f"lapkit-fuzz-{seed}-{number}"
                 kept.write_bytes(data)
-                print(f"{outcome} in {taken:.1f} s: {kept}")
-            outcomes[f"{maker.__name__} {outcome}"] += 1
-    for outcome, times in sorted(outcomes.items()):
-        print(f"{times:8d} {outcome}")
+                print(f"{ended} in {taken:.1f} s: {kept}")
+            outcomes[f"{maker.__name__} {ended}"] += 1
+    for ended, times in sorted(outcomes.items()):
+        print(f"{times:8d} {ended}")
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024
     print(f"slowest {slowest[0]:.2f} s (number {slowest[1]}), peak memory {peak} MB")
     return failures + (peak > MEGABYTES_ALLOWED)

@@ -97,7 +97,7 @@ def thinned(log: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
     return log.iloc[:: int(rng.choice([2, 5, 10, 30]))]
 
 
-def retold(log: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+def relabelled(log: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
     """Speeds in another unit, with another sign or none; headings turned round, counted on or wild."""
     column = rng.choice([SPEED, HEADING])
     if column not in log:
@@ -119,7 +119,7 @@ def backwards(log: pd.DataFrame, _: np.random.Generator) -> pd.DataFrame:
 
 
 REWRITINGS = (
-    lost, frozen, jumped, noisy, column_lost, blanked, repeated, turned_over, thinned, retold, coarse, backwards,
+    lost, frozen, jumped, noisy, column_lost, blanked, repeated, turned_over, thinned, relabelled, coarse, backwards,
 )  # fmt: skip
 
 
@@ -129,11 +129,11 @@ def odd(tables: Mapping[str, pd.DataFrame]) -> str:
         numbers = table.select_dtypes("number").to_numpy(dtype=float, na_value=np.nan)
         if np.isinf(numbers).any():
             return f"infinite in {name}"
-    told = tables["corners"][tables["corners"]["quality"] != "poor"]
-    wild = told["lean_max_deg"].abs() > MOST_LEAN_DEG
-    wild |= (told["radius_min_m"] < LEAST_RADIUS_M) | (told["slowest_mps"] > MOST_MPS)
+    judged = tables["corners"][tables["corners"]["quality"] != "poor"]
+    wild = judged["lean_max_deg"].abs() > MOST_LEAN_DEG
+    wild |= (judged["radius_min_m"] < LEAST_RADIUS_M) | (judged["slowest_mps"] > MOST_MPS)
     shown = ["lap", "corner", "radius_min_m", "lean_max_deg", "slowest_mps", "quality"]
-    return f"odd: {told.loc[wild, shown].to_dict('records')[:2]}" if wild.any() else ""
+    return f"odd: {judged.loc[wild, shown].to_dict('records')[:2]}" if wild.any() else ""
 
 
 def on_the_track(path: Path, course: lapkit.Course) -> str:
@@ -158,37 +158,43 @@ def outcome(measure: Callable[[], str]) -> str:
         return f"a fault: {type(error).__name__}"
 
 
+def rewritten(whole: pd.DataFrame, rng: np.random.Generator) -> tuple[pd.DataFrame, str]:
+    """The log rewritten one to three times, and how."""
+    log, names = whole.copy(), []
+    for rewriting in rng.choice(np.array(REWRITINGS), rng.integers(1, 4)):
+        if len(log):
+            names.append(rewriting.__name__)
+            log = rewriting(log.copy(), rng)
+    return log, " + ".join(names)
+
+
 def run(count: int, seed: int) -> int:
     """Rewrite so many times; returns how many broke a promise."""
     warnings.simplefilter("error", RuntimeWarning)
     event, rng = lapkit.sample_event(), np.random.default_rng(seed)
     course = lapkit.read_course(event / "track.geojson")
     whole = pd.read_csv(event / "logs" / "iska-1.csv", dtype=str)[:3400]
-    outcomes: Counter[str] = Counter()
+    counts: Counter[str] = Counter()
     slowest, failures = (0.0, ""), 0
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "rewritten.csv"
         for number in range(count):
-            log, names = whole.copy(), []
-            for rewriting in rng.choice(np.array(REWRITINGS), rng.integers(1, 4)):
-                if len(log):
-                    names.append(rewriting.__name__)
-                    log = rewriting(log.copy(), rng)
+            log, how = rewritten(whole, rng)
             log.to_csv(path, index=False)
             begun = time.process_time()
-            told = {"on the track": outcome(lambda: on_the_track(path, course))}
+            outcomes = {"on the track": outcome(lambda: on_the_track(path, course))}
             if number % 3 == 0:
-                told["without one"] = outcome(lambda: without_one(path))
+                outcomes["without one"] = outcome(lambda: without_one(path))
             taken = time.process_time() - begun
-            slowest = max(slowest, (taken, " + ".join(names)))
-            outcomes.update(f"{how} {where}" for where, how in told.items())
-            if taken > SECONDS_ALLOWED or not set(told.values()) <= {"measured", "refused"}:
+            slowest = max(slowest, (taken, how))
+            counts.update(f"{what} {where}" for where, what in outcomes.items())
+            if taken > SECONDS_ALLOWED or not set(outcomes.values()) <= {"measured", "refused"}:
                 failures += 1
                 kept = Path(tempfile.gettempdir()) / f"lapkit-rewritten-{seed}-{number}.csv"
                 kept.write_bytes(path.read_bytes())
-                print(f"{' + '.join(names)}: {told} in {taken:.1f} s: {kept}")
-    for how, times in sorted(outcomes.items()):
-        print(f"{times:8d} {how}")
+                print(f"{how}: {outcomes} in {taken:.1f} s: {kept}")
+    for what, times in sorted(counts.items()):
+        print(f"{times:8d} {what}")
     print(f"slowest {slowest[0]:.2f} s of a processor ({slowest[1]})")
     return failures
 

@@ -97,6 +97,7 @@ def test_turned_the_other_way_everything_stands_on_the_other_side(course):
             assert image.offset_m == pytest.approx(-cone.offset_m, abs=0.05)
         for seam, image in zip(corner.seams, mirror.seams, strict=True):
             middle = np.array(corner.apexes_m)
+            assert image.name == seam.name
             assert image.offset_at(middle) == pytest.approx(-seam.offset_at(middle), abs=0.05)
 
 
