@@ -46,8 +46,8 @@ def shoot(driver, page, picture, width, top, end):
     place = "return document.querySelector(arguments[0]).getBoundingClientRect().top + scrollY"
     low, high = (max(driver.execute_script(place, at) - 8, 0) for at in (top, end))
     clip = {"x": 0, "y": low, "width": width, "height": high - low, "scale": 1}
-    told = {"format": "png", "captureBeyondViewport": True, "clip": clip}
-    raw = base64.b64decode(driver.execute_cdp_cmd("Page.captureScreenshot", told)["data"])
+    asked = {"format": "png", "captureBeyondViewport": True, "clip": clip}
+    raw = base64.b64decode(driver.execute_cdp_cmd("Page.captureScreenshot", asked)["data"])
     image = Image.open(io.BytesIO(raw)).convert("RGB")
     image = image.quantize(COLORS, dither=Image.Dither.NONE)
     image.save(HERE / f"{picture}.png", optimize=True)

@@ -176,7 +176,9 @@ def main() -> None:
     ask.add_argument("--minutes", type=float, default=20.0)
     ask.add_argument("--rate", type=float, default=10.0)
     given = ask.parse_args()
-    os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")  # of the processes started here
+    os.environ.update(
+        OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1"
+    )  # of the processes started here
     as_installed()
     head = ("logs", "points", "gpxpy s", "tables s", "×", "pages s", "×", "again s", "worker MB", "main MB")  # fmt: skip
     print("".join(f"{cell:>10}" for cell in head))
