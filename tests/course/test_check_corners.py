@@ -103,3 +103,13 @@ def test_camber_beyond_what_circuits_have(problems, features, degrees, severity,
 def test_the_camber_of_a_cone_is_checked_too(problems, features, only, expect):
     only(features, name="exit", corner="2")["properties"]["camber_deg"] = -12
     expect(problems(features), "warning", "camber", "marker 'exit'")
+
+
+def test_a_cone_far_outside_the_edge_is_not_called_on_the_wrong_side_as_well(
+    problems, features, draw, only, expect
+):
+    cone = only(features, name="exit", corner="2")
+    at = draw.bend_at["2"] + np.pi * 40.0 + 15.0
+    cone["geometry"]["coordinates"] = draw.positions([at], -15.0)[0]
+    cone["properties"]["side"] = "left"
+    expect(problems(features), "error", "off course", "9 m outside")

@@ -48,6 +48,6 @@ def test_a_seam_that_runs_elsewhere_crosses_nothing(problems, features, draw):
     begin = draw.bend_at["2"]
     at = np.linspace(begin, begin + 100.0, 30)
     here = np.linspace(20.0, 120.0, 50)
-    features.append(draw.line("seam", here, np.full(50, 4.0), name="inner"))
-    features.append(draw.line("seam", at, np.full(30, -4.0), name="outer"))
+    features.append(draw.line("seam", here, np.linspace(2.8, 5.2, 50), name="here"))
+    features.append(draw.line("seam", at, np.full(30, 4.0), name="there"))
     assert problems(features) == []

@@ -1,5 +1,8 @@
 """The posed problem: curvature is the line's, the Jacobian its derivative, rows the offset."""
 
+from dataclasses import replace
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -7,6 +10,8 @@ from lapkit.course.corridor import window
 from lapkit.course.line_problem import pose
 from lapkit.course.place import place
 from lapkit.course.track_file import read_track
+from lapkit.simulate.courses import LAYOUTS
+from lapkit.simulate.layout_track import track_of
 
 
 @pytest.fixture
@@ -63,3 +68,22 @@ def test_corners_own_the_points_between_their_cones(problem, stadium):
         inside = (problem.station_m > corner.turn_in_m) & (problem.station_m < corner.exit_m)
         assert np.all(problem.zone[inside] == number) and np.all(problem.in_corner[inside])
     assert 0 < np.count_nonzero(~problem.in_corner) < len(problem.station_m)
+
+
+def test_a_change_of_direction_runs_from_last_apex_to_first_also_across_the_start():
+    course = place(track_of(LAYOUTS["twisty"]))
+    course = replace(course, corners=course.corners[1:])
+    posed = pose(course, [])
+    step = posed.station_m[1]
+    pairs = [
+        (here, after)
+        for here, after in pairwise([*course.corners, course.corners[0]])
+        if here.turn is not after.turn
+    ]
+    assert [flick.sign for flick in posed.flicks] == [here.turn.sign for here, _ in pairs]
+    lap = course.reference.length_m
+    for flick, (here, after) in zip(posed.flicks, pairs, strict=True):
+        first_apex = after.apexes_m[0] + (lap if after is course.corners[0] else 0.0)
+        assert step * flick.first == pytest.approx(here.last_apex_m, abs=step)
+        assert step * flick.last == pytest.approx(first_apex, abs=step)
+    assert posed.flicks[-1].last > len(posed.station_m)

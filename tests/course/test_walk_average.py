@@ -100,3 +100,9 @@ def test_what_lies_far_from_the_reference_is_left_out():
     stray = Pass(np.arange(0.0, 400.0, 2.0), np.full(200, 60.0), np.full(200, np.nan))
     line = averaged(STRAIGHT, [walked(0.0, 402.0, 1.0), stray])
     assert line.offset_m == pytest.approx(1.0, abs=1e-6)
+
+
+def test_heights_of_a_pass_walked_backward_come_in_riding_order():
+    back = walked(400.0, -2.0, 1.0)
+    sloped = Pass(back.x_m, back.y_m, 0.05 * back.x_m)
+    assert averaged(STRAIGHT, [sloped]).height_m[[0, -1]] == pytest.approx([0.0, 20.0], abs=0.3)

@@ -139,3 +139,16 @@ def test_a_recording_with_a_wild_place_is_refused():
     x = np.array([0.0, 10.0, 40_000.0])
     with pytest.raises(TrackError, match="40 km long"):
         first_line(Pass(x, np.zeros(3), np.full(3, np.nan)))
+
+
+def test_of_several_laps_one_without_the_detour_of_another_is_taken():
+    """On the second of three laps he left the loop for sixty metres and came back."""
+    whole = ring(3.3)
+    angle = 2.0 * np.pi * 220.0 / 300.0
+    away = np.concatenate([np.arange(0.0, 60.0, 2.0), np.arange(60.0, 0.0, -2.0)])
+    x, y = (
+        np.insert(v, 220, v[220] + away * f(angle))
+        for v, f in ((whole.x_m, np.cos), (whole.y_m, np.sin))
+    )
+    line = first_line(Pass(x, y, np.full(len(x), np.nan)))
+    assert line.length_m == pytest.approx(300.0, abs=6.0)
