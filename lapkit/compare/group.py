@@ -1,7 +1,7 @@
-"""Riders of a group against each other on the same corner: who rides it otherwise than the rest.
+"""Riders of a group compared on the same corner: who rides it unlike the rest.
 
-Nobody is ranked and no times are used. A rider's usual lap is one observation; the yardstick is how
-far the others lie from each other, so that a group which rides a corner in many ways has nobody apart.
+Nobody is ranked, and no times are used. A rider's usual lap is one observation. The yardstick is how much the others differ
+among each other, so in a group that rides a corner in many ways nobody stands apart.
 """
 
 from __future__ import annotations
@@ -16,23 +16,31 @@ from lapkit.compare.lap_values import LINE
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import discoveries
 from lapkit.compare.usual import BEND, usual_of
+from lapkit.units import FloatArray
 
 WORTH = {BEND: 0.15, LINE: 1.0}
-"""Measure → how far from the others is worth a word: a share of theirs for curvature, else metres."""
+"""Measure → the smallest difference from the others that is worth a word: a share of theirs for curvature, else metres."""
 
 RATE = 0.05
-"""Of the riders said to be apart no more than this share is so by chance, on average."""
+"""False discovery rate: on average no larger share of the riders said to be apart is so by chance."""
 
 FEWEST_RIDERS = 4
-"""Fewer riders than this have no yardstick among themselves."""
+"""Fewer riders than this give no yardstick."""
 
 
 class Apart(NamedTuple):
-    """A rider's usual lap of his latest run beside the other riders of his group.
+    """A rider's usual lap of his latest run beside those of the other riders of his group, in the unit of the measure.
 
-    ``usual`` and ``others``, the mean of the rest, have the measure's own unit. ``p`` is two-sided, by the t of a new
-    observation (n − 2 degrees of freedom among n riders). ``found`` says whether he may be said to ride it otherwise,
-    by :data:`RATE` over all that was looked at and by as much as is worth a word.
+    Attributes:
+        group: name of the group.
+        at: the measure, and where it is taken.
+        rider: name of the rider.
+        usual: his usual value.
+        others: mean of the others' usual values.
+        p: two-sided p value of his being one of them, by Student's t for a new observation (n − 2 degrees of freedom among
+            n riders).
+        found: whether he may be said to ride it unlike the others, by :data:`RATE` over all comparisons and by
+            :data:`WORTH`.
     """
 
     group: str
@@ -45,27 +53,31 @@ class Apart(NamedTuple):
 
 
 def apart(runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]) -> list[Apart]:
-    """Each rider beside the others of his group, wherever enough of them have a usual lap.
+    """Compare each rider with the others of his group, wherever enough of them have a usual lap.
 
     Args:
-        runs: rider → his runs in time order.
-        groups: rider → his group.
+        runs: name of a rider → his runs in time order.
+        groups: name of a rider → name of his group.
     """
+    # Group and place → rider → his usual value there.
     usual: dict[tuple[str, MeasureAt], dict[str, float]] = {}
     for rider, of_rider in runs.items():
-        for at, told in usual_of(of_rider[-1]).items() if of_rider else ():
-            if at.measure in WORTH and told.laps > 1:
-                usual.setdefault((groups.get(rider, ""), at), {})[rider] = told.mean
-    beside = [
-        Apart(group, at, rider, own, others, p, found=False)
-        for (group, at), riders in usual.items()
-        if len(riders) >= FEWEST_RIDERS
-        for rider, own, others, p in zip(riders, riders.values(), *_beside(riders), strict=True)
-    ]
-    sure = discoveries(np.array([each.p for each in beside]), RATE)
+        latest = usual_of(of_rider[-1]) if of_rider else {}
+        for at, value in latest.items():
+            if at.measure in WORTH and value.laps > 1:
+                usual.setdefault((groups.get(rider, ""), at), {})[rider] = value.mean
+    compared: list[Apart] = []
+    for (group, at), riders in usual.items():
+        if len(riders) >= FEWEST_RIDERS:
+            others, p = _beside_others(np.array(list(riders.values())))
+            compared += [
+                Apart(group, at, rider, own, others[i], p[i], found=False)
+                for i, (rider, own) in enumerate(riders.items())
+            ]
+    surely = discoveries(np.array([each.p for each in compared]), RATE)
     return [
         each._replace(found=bool(is_sure and _worth_a_word(each)))
-        for each, is_sure in zip(beside, sure, strict=True)
+        for each, is_sure in zip(compared, surely, strict=True)
     ]
 
 
@@ -76,9 +88,9 @@ def _worth_a_word(each: Apart) -> bool:
     return abs(each.usual - each.others) >= least
 
 
-def _beside(riders: Mapping[str, float]) -> tuple[list[float], list[float]]:
-    """Mean of all others, and two-sided p, for each rider by his usual value."""
-    usual, n = np.array(list(riders.values())), len(riders)
+def _beside_others(usual: FloatArray) -> tuple[list[float], list[float]]:
+    """For each rider's usual value ``(n,)`` the mean of all others, and the two-sided p value."""
+    n = len(usual)
     rest = np.array([np.delete(usual, i) for i in range(n)])
     others = rest.mean(axis=1)
     sd = rest.std(axis=1, ddof=1) * np.sqrt(1.0 + 1.0 / (n - 1))

@@ -1,7 +1,7 @@
 """One run measured: every lap through every corner, as tables.
 
-Its passes are looked at a few corners at a time, in every row of the ensemble; what was measured in the rows
-becomes the tables' columns for all passes at once.
+A few corners at a time are measured in every row of the ensemble. The rows of all passes then become the columns of the
+tables at once.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import fields
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
+import pandas as pd
 
 from lapkit.compare import corners, markers, seams, usual
 from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
@@ -31,21 +32,17 @@ from lapkit.units import FloatArray
 _POOLED_CORNER = (
     "curvature_1pm", "exit_curvature_1pm", "lean_deg", "exit_lean_deg", "turn_in_early_m", "time_s",
 )  # fmt: skip
-_POOLED_MARKER = ("gap_m", "wide_of_line_m", "speed_mps")
-_MOST_POINTS = 5000  # of the grid looked at together, so that memory stays small
+"""Measures of a corner in the table ``usual``: fields of :class:`~lapkit.compare.corners.CornerRows`."""
 
-_COLUMNS = {
-    "corners": corners.ALL_COLUMNS,
-    "markers": markers.ALL_COLUMNS,
-    "seams": seams.ALL_COLUMNS,
-    "usual": usual.COLUMNS,
-}
-"""Tables of what was measured, and their columns."""
+_POOLED_MARKER = ("gap_m", "wide_of_line_m", "speed_mps")
+"""Measures at a marker in the table ``usual``: fields of :class:`~lapkit.compare.markers.MarkerRows`."""
+
+_MOST_POINTS = 5000  # grid points that are measured together, so that memory stays small
 
 T = TypeVar("T", CornerRows, MarkerRows)
 
 _Pass = tuple[Standard, Lap]
-"""One lap through one corner, which its standard names."""
+"""One lap through one corner, the corner by its standard."""
 
 
 def measure_run(
@@ -58,187 +55,211 @@ def measure_run(
 ) -> RunResult:
     """Measure one run against the course.
 
-    Every timed lap has a line for every corner, marker and seam; where a lap could not be measured
-    its quality is ``poor`` and its numbers are empty. Other laps have lines where they rode a
-    corner whole.
+    Every timed lap has a line for every corner, marker and seam. Where a lap could not be measured, its quality is ``poor``
+    and its measures are empty. Other laps have lines where they rode a corner whole.
 
     Args:
         path: the ridden path of the whole log.
         laps: its laps in time order.
         course: the course they were ridden on.
-        run: whose it is, and what its log is like.
+        run: whose run it is, and what its log is like.
         trace: whether to add the table ``trace``.
 
     Returns:
-        The tables ``laps``, ``corners``, ``markers``, ``seams`` (and ``trace``), and
-        ``usual`` (see :mod:`lapkit.compare.usual`); traces of the timed laps.
+        The tables ``laps``, ``corners``, ``markers``, ``seams`` and ``usual`` (and ``trace``), and the traces of the timed
+        laps.
     """
     sweep = Sweep.of(path, course)
-    # Too far apart for a radius they count as none.
-    fixes = path.fix_time_s if run.tells_radius else path.fix_time_s[:0]
-    tables = {name: Table([corner.name for corner in course.corners]) for name in _COLUMNS}
+    # Fixes too far apart for a radius count as none.
+    fix_time_s = path.fix_time_s if run.tells_radius else path.fix_time_s[:0]
+    tables = _Tables(course)
     traces: list[CornerTrace] = []
     measured: list[_Measured] = []
     rides = [rides_through(sweep, laps, corner, course) for corner in course.corners]
-    for together in _batches(rides):
-        passes = measure_passes(path, course, together, sweep)
+    for batch in _batches(rides):
+        passes = measure_passes(path, course, batch, sweep)
         measured.append(_Measured.of(passes))
         traces += corner_traces(passes, run.rider, run.session)
     if measured:
-        _add_measured(tables, _Measured.joined(measured), fixes, run.tyre_radius_m)
-    _add_missing(tables, list(_missing(standards(course).values(), rides, laps)))
-    frames = {"laps": laps_table(laps, run)}
-    for name, columns in _COLUMNS.items():
-        frames[name] = tables[name].frame(columns, run.rider, run.session)
+        tables.add_measured(_Measured.joined(measured), fix_time_s, run.tyre_radius_m)
+    tables.add_missing(list(_missing(standards(course).values(), rides, laps)))
+    frames = {"laps": laps_table(laps, run), **tables.frames(run.rider, run.session)}
     if trace:
         frames["trace"] = trace_table(path, laps, course, run.rider, run.session)
     return RunResult(run.rider, run.session, frames, tuple(traces))
 
 
 def _batches(rides: Sequence[CornerRides]) -> Iterator[list[CornerRides]]:
-    """Corners to look at together, all laps of each, but for those that no lap rode."""
-    together: list[CornerRides] = []
+    """Corners to measure together, each with all its laps; corners that no lap rode are left out."""
+    batch: list[CornerRides] = []
     points = 0
-    for each in rides:
-        own = len(each.laps) * each.points
-        if together and points + own > _MOST_POINTS:
-            yield together
-            together, points = [], 0
+    for of_corner in rides:
+        own = len(of_corner.laps) * of_corner.points
+        if batch and points + own > _MOST_POINTS:
+            yield batch
+            batch, points = [], 0
         if own:
-            together.append(each)
+            batch.append(of_corner)
             points += own
-    if together:
-        yield together
+    if batch:
+        yield batch
 
 
 class _Measured(NamedTuple):
-    """Measures of passes in every row of the ensemble, and the passes as the estimate alone has them."""
+    """What was measured of passes.
+
+    Attributes:
+        passes: the passes, with the estimate as their only row.
+        corners: corner measures in every row of the ensemble.
+        markers: marker measures in every row.
+        seams: share of the exit phase inside each seam in every row, ``(rows, passes, seams)``.
+    """
 
     passes: Passes
-    rows: CornerRows
-    at_markers: MarkerRows
-    beside_seams: FloatArray
+    corners: CornerRows
+    markers: MarkerRows
+    seams: FloatArray
 
     @classmethod
     def of(cls, passes: Passes) -> _Measured:
-        return cls(
-            estimates([passes]),
-            corner_rows(passes),
-            marker_rows(passes),
-            seam_rows(passes),
-        )
+        """Measure passes."""
+        return cls(estimates([passes]), corner_rows(passes), marker_rows(passes), seam_rows(passes))
 
     @classmethod
-    def joined(cls, parts: Sequence[_Measured]) -> _Measured:
-        """Several batches put together, one pass after the other."""
-        passes, rows, at_markers, beside_seams = zip(*parts, strict=True)
+    def joined(cls, batches: Sequence[_Measured]) -> _Measured:
+        """Several batches as one, with their passes one after the other."""
         return cls(
-            estimates(passes),
-            _along_passes(rows),
-            _along_passes(at_markers),
-            np.concatenate(beside_seams, axis=1),
+            passes=estimates([batch.passes for batch in batches]),
+            corners=_along_passes([batch.corners for batch in batches]),
+            markers=_along_passes([batch.markers for batch in batches]),
+            seams=np.concatenate([batch.seams for batch in batches], axis=1),
         )
 
 
-def _along_passes(parts: Sequence[T]) -> T:
-    """Rows of several batches, ``(rows, passes, ...)`` each, as those of one."""
-    kind = type(parts[0])
-    names = [field.name for field in fields(kind)]
-    return kind(
-        *(np.concatenate([getattr(part, name) for part in parts], axis=1) for name in names)
-    )
+def _along_passes(batches: Sequence[T]) -> T:
+    """Measures of several batches, ``(rows, passes, ...)`` each, as those of one."""
+    kind = type(batches[0])
+    joined = {
+        field.name: np.concatenate([getattr(batch, field.name) for batch in batches], axis=1)
+        for field in fields(kind)
+    }
+    return kind(**joined)
 
 
-def _add_measured(
-    tables: dict[str, Table],
-    measured: _Measured,
-    fix_time_s: FloatArray,
-    tyre_radius_m: float,
-) -> None:
-    """Lines for what was measured; those of a poor pass leave their numbers empty."""
-    passes, rows, at_markers, beside_seams = measured
-    quality = qualities(passes, rows, fix_time_s)
-    poor = quality == PassQuality.POOR
-    ridden = [
-        (passes.standards[i], lap) for i, lap in zip(passes.corner_of, passes.laps, strict=True)
-    ]
-    columns = corner_columns(passes, rows, tyre_radius_m)
-    tables["corners"].add(_corner_keys(ridden), blanked(columns, poor), {"quality": quality})
-    count = [len(standard.corner.markers) for standard, _ in ridden]
-    columns = marker_columns(passes, at_markers)
-    tables["markers"].add(_marker_keys(ridden), blanked(columns, np.repeat(poor, count)))
-    count = [len(standard.corner.seams) for standard, _ in ridden]
-    there = np.arange(beside_seams.shape[-1]) < np.array(count)[:, None]
-    columns = seam_columns(beside_seams[:, there])
-    tables["seams"].add(_seam_keys(ridden), blanked(columns, np.repeat(poor, count)))
-    timed = ~poor & np.array([lap.kind is LapKind.TIMED for lap in passes.laps])
-    for keys, columns in _usual(passes, rows, at_markers, timed):
-        tables["usual"].add(keys, columns)
+class _Tables:
+    """The tables of a run while they are put together."""
+
+    def __init__(self, course: Course) -> None:
+        names = [corner.name for corner in course.corners]
+        self.corners = Table(names)
+        self.markers = Table(names)
+        self.seams = Table(names)
+        self.usual = Table(names)
+
+    def add_measured(
+        self, measured: _Measured, fix_time_s: FloatArray, tyre_radius_m: float
+    ) -> None:
+        """Add lines for what was measured; those of a poor pass leave their measures empty."""
+        passes = measured.passes
+        quality = qualities(passes, measured.corners, fix_time_s)
+        poor = quality == PassQuality.POOR
+        ridden = [
+            (passes.standards[corner], lap)
+            for corner, lap in zip(passes.corner_of, passes.laps, strict=True)
+        ]
+        columns = corner_columns(passes, measured.corners, tyre_radius_m)
+        self.corners.add(_corner_keys(ridden), blanked(columns, poor), {"quality": quality})
+
+        markers = [len(standard.corner.markers) for standard, _ in ridden]
+        columns = marker_columns(passes, measured.markers)
+        self.markers.add(_marker_keys(ridden), blanked(columns, np.repeat(poor, markers)))
+
+        seams = np.array([len(standard.corner.seams) for standard, _ in ridden])
+        there = np.arange(measured.seams.shape[-1]) < seams[:, None]
+        columns = seam_columns(measured.seams[:, there])
+        self.seams.add(_seam_keys(ridden), blanked(columns, np.repeat(poor, seams)))
+
+        timed = np.array([lap.kind is LapKind.TIMED for lap in passes.laps])
+        for keys, columns in _usual(measured, timed & ~poor):
+            self.usual.add(keys, columns)
+
+    def add_missing(self, missed: Sequence[_Pass]) -> None:
+        """Add empty lines for laps in which a corner could not be measured at all."""
+        self.corners.add(_corner_keys(missed), {"quality": PassQuality.POOR.value})
+        self.markers.add(_marker_keys(missed))
+        self.seams.add(_seam_keys(missed), {"call": "unclear"})
+
+    def frames(self, rider: str, session: str) -> dict[str, pd.DataFrame]:
+        """Name of a table → its lines as a frame."""
+        return {
+            "corners": self.corners.frame(corners.ALL_COLUMNS, rider, session),
+            "markers": self.markers.frame(markers.ALL_COLUMNS, rider, session),
+            "seams": self.seams.frame(seams.ALL_COLUMNS, rider, session),
+            "usual": self.usual.frame(usual.COLUMNS, rider, session),
+        }
 
 
 def _missing(
     standards: Iterable[Standard], rides: Sequence[CornerRides], laps: Sequence[Lap]
 ) -> Iterator[_Pass]:
-    """Timed laps that did not ride a corner whole."""
+    """Timed laps that did not ride a corner whole; ``standards`` and ``rides`` are in the order of the corners."""
     timed = [lap for lap in laps if lap.kind is LapKind.TIMED]
-    for standard, each in zip(standards, rides, strict=True):
-        seen = {lap.number for lap in each.laps}
-        yield from ((standard, lap) for lap in timed if lap.number not in seen)
-
-
-def _add_missing(tables: dict[str, Table], missed: Sequence[_Pass]) -> None:
-    """Empty lines for laps in which a corner could not be measured at all."""
-    tables["corners"].add(_corner_keys(missed), {"quality": PassQuality.POOR.value})
-    tables["markers"].add(_marker_keys(missed))
-    tables["seams"].add(_seam_keys(missed), {"call": "unclear"})
+    for standard, of_corner in zip(standards, rides, strict=True):
+        rode = {lap.number for lap in of_corner.laps}
+        yield from ((standard, lap) for lap in timed if lap.number not in rode)
 
 
 def _corner_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
     """Key columns of a line for each pass."""
-    lines = [(lap.number, s.corner.name, s.corner.turn.value) for s, lap in ridden]
-    return _named(("lap", "corner", "turn"), lines)
+    return {
+        "lap": [lap.number for _, lap in ridden],
+        "corner": [standard.corner.name for standard, _ in ridden],
+        "turn": [standard.corner.turn.value for standard, _ in ridden],
+    }
 
 
 def _marker_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
-    """The same of a line for each marker of each pass."""
-    lines = [
-        (lap.number, s.corner.name, marker.name, marker.kind.value)
-        for s, lap in ridden
-        for marker in s.corner.markers
-    ]
-    return _named(("lap", "corner", "marker", "kind"), lines)
+    """Key columns of a line for each marker of each pass."""
+    lines = [(s.corner, lap, marker) for s, lap in ridden for marker in s.corner.markers]
+    return {
+        "lap": [lap.number for _, lap, _ in lines],
+        "corner": [corner.name for corner, _, _ in lines],
+        "marker": [marker.name for _, _, marker in lines],
+        "kind": [marker.kind.value for _, _, marker in lines],
+    }
 
 
 def _seam_keys(ridden: Sequence[_Pass]) -> dict[str, list[Any]]:
-    """The same of a line for each seam of each pass."""
-    lines = [
-        (lap.number, s.corner.name, seam.name, seam is s.counted_seam)
-        for s, lap in ridden
-        for seam in s.corner.seams
-    ]
-    return _named(("lap", "corner", "seam", "counted"), lines)
-
-
-def _named(names: Sequence[str], lines: Sequence[tuple[Any, ...]]) -> dict[str, list[Any]]:
-    return {name: [line[i] for line in lines] for i, name in enumerate(names)}
+    """Key columns of a line for each seam of each pass."""
+    lines = [(standard, lap, seam) for standard, lap in ridden for seam in standard.corner.seams]
+    return {
+        "lap": [lap.number for _, lap, _ in lines],
+        "corner": [standard.corner.name for standard, _, _ in lines],
+        "seam": [seam.name for _, _, seam in lines],
+        "counted": [seam is standard.counted_seam for standard, _, seam in lines],
+    }
 
 
 def _usual(
-    passes: Passes, rows: CornerRows, at_markers: MarkerRows, timed: np.ndarray
+    measured: _Measured, chosen: np.ndarray
 ) -> Iterator[tuple[dict[str, Any], dict[str, FloatArray]]]:
-    """The passes chosen pooled corner by corner, measure by measure: of the corner, then of its markers."""
-    of_corner = np.stack([getattr(rows, measure) for measure in _POOLED_CORNER], axis=-1)
-    of_markers = np.stack([getattr(at_markers, measure) for measure in _POOLED_MARKER], axis=-2)
+    """Lines of the table ``usual`` from the passes that are chosen, ``(passes,)``, corner by corner: keys and values.
+
+    A corner has a line for each of its own measures, then for each measure at its markers one for each marker.
+    """
+    passes = measured.passes
+    of_corner = np.stack([getattr(measured.corners, name) for name in _POOLED_CORNER], axis=-1)
+    at_markers = np.stack([getattr(measured.markers, name) for name in _POOLED_MARKER], axis=-2)
     for i in np.unique(passes.corner_of):
-        corner, own = passes.corners[i], timed & (passes.corner_of == i)
+        corner, own = passes.corners[i], chosen & (passes.corner_of == i)
         names = [marker.name for marker in corner.markers]
-        there = of_markers[:, own, :, : len(names)]
-        flat = there.reshape(*there.shape[:2], len(_POOLED_MARKER) * len(names))
-        measures = [*_POOLED_CORNER, *(m for m in _POOLED_MARKER for _ in names)]
+        of_markers = at_markers[:, own, :, : len(names)]
+        lines = len(_POOLED_MARKER) * len(names)
+        of_markers = of_markers.reshape(*of_markers.shape[:2], lines)
         keys = {
-            "lap": [0] * len(measures),
+            "lap": [0] * (len(_POOLED_CORNER) + lines),
             "corner": corner.name,
             "marker": [""] * len(_POOLED_CORNER) + names * len(_POOLED_MARKER),
-            "measure": measures,
+            "measure": [*_POOLED_CORNER, *(m for m in _POOLED_MARKER for _ in names)],
         }
-        yield keys, usual_columns(np.concatenate([of_corner[:, own], flat], axis=-1))
+        yield keys, usual_columns(np.concatenate([of_corner[:, own], of_markers], axis=-1))

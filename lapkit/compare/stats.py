@@ -1,4 +1,4 @@
-"""Small statistics: intervals of means and of changes, scatter shared by corners, false discoveries."""
+"""Small statistics: intervals of means and of changes, moderated variances, false discovery rates."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ from lapkit.path.ridden import DRAWS
 from lapkit.path.summary import COVERAGE, Summary, quantile
 from lapkit.units import FloatArray
 
-_SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
+_SPREAD_PER_WIDTH = 0.5 / quantile(
+    DRAWS - 1
+)  # standard deviation over the width of an interval from so many draws
 
 LEAST_SPREAD = 1e-6
-"""What seems to be known exactly is known no better than this, in its own unit: so it can be divided by."""
+"""Least standard deviation of anything, in its own unit, so that one can divide by it."""
 
-_AS_IF_KNOWN = 1e6  # degrees of freedom; more are as good as a normal deviate
+_AS_IF_KNOWN = 1e6  # degrees of freedom from which Student's t is as good as normal
 
 
 class MeanInterval(NamedTuple):
@@ -37,48 +39,53 @@ class Change(NamedTuple):
 
 
 def spread_of(summary: Summary) -> FloatArray:
-    """One standard deviation of what an interval was made from, with the usual number of draws; in its shape and unit."""
+    """The standard deviation behind an interval that was made from the usual number of draws; in its shape and unit."""
     return np.maximum((summary.hi - summary.lo) * _SPREAD_PER_WIDTH, LEAST_SPREAD)
 
 
 def mean_interval(values: FloatArray) -> MeanInterval:
-    """Mean of independent values ``(n,)`` and its 95 % interval by Student's t; n of two or more."""
+    """Mean of independent values ``(n,)``, n at least two, and its 95 % interval by Student's t."""
     n = len(values)
-    reach = float(stdtrit(n - 1, 0.5 + 0.5 * COVERAGE) * np.std(values, ddof=1) / np.sqrt(n))
+    half_width = float(stdtrit(n - 1, 0.5 + 0.5 * COVERAGE) * np.std(values, ddof=1) / np.sqrt(n))
     mean = float(np.mean(values))
-    return MeanInterval(mean, mean - reach, mean + reach)
+    return MeanInterval(mean, mean - half_width, mean + half_width)
 
 
 def change_of(size: float, variance: float, free: float, shared_sd: float = 0.0) -> Change:
-    """A change of a mean by ``size`` whose variance was estimated with so many degrees of freedom.
+    """A change of a mean, with its interval and p value by Student's t.
 
-    ``shared_sd`` is what all laps of a run have in common beyond their scatter, of the two runs
-    together: the position offset, for a change of line. It counts as known, so that the degrees of
-    freedom grow with it (Welch and Satterthwaite).
+    Args:
+        size: the change.
+        variance: its variance, as estimated from the scatter of laps.
+        free: degrees of freedom of that estimate.
+        shared_sd: standard deviation of the error of the change that does not come from the scatter of laps; for a change
+            of line the position offsets of the two runs. It counts as known, so that the degrees of freedom grow with it
+            (Welch and Satterthwaite).
     """
     total = variance + shared_sd**2
     if total == 0.0:
         return Change(size, size, size, 0.0 if size else 1.0)
     free = min(free * (total / variance) ** 2 if variance > 0 else np.inf, _AS_IF_KNOWN)
     sd = float(np.sqrt(total))
-    reach = float(stdtrit(free, 0.5 + 0.5 * COVERAGE)) * sd
-    return Change(size, size - reach, size + reach, float(2.0 * stdtr(free, -abs(size) / sd)))
+    half_width = float(stdtrit(free, 0.5 + 0.5 * COVERAGE)) * sd
+    p = float(2.0 * stdtr(free, -abs(size) / sd))
+    return Change(size, size - half_width, size + half_width, p)
 
 
 def moderated(variance: FloatArray, free: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Variances of like things, each drawn towards what they have in common, and their new freedom.
+    """Variances of comparable measurements, each shrunk towards what they have in common, and new degrees of freedom.
 
-    True variances are taken as scattered like scaled inverse χ², and how widely is fitted to the estimates
-    themselves, by the mean and variance of their logarithms (Smyth 2004, Statistical Applications in
-    Genetics and Molecular Biology 3(1), article 3, section 6.2). Where they differ no more than estimates
-    of so few laps must, all become one; where they differ widely, each stays nearly what it was.
+    The true variances are taken to follow a scaled inverse χ² distribution, which is fitted to the mean and variance of the
+    logarithms of the estimates (Smyth 2004, Statistical Applications in Genetics and Molecular Biology 3(1), article 3,
+    section 6.2). Where the estimates differ no more than those of so few laps must, they all become one; where they differ
+    widely, each stays nearly what it was.
 
     Args:
         variance: estimates, ``(n,)``; those of zero stay out of the fit.
         free: degrees of freedom of each, ``(n,)``.
 
     Returns:
-        Variances and degrees of freedom of Student's t that go with them, ``(n,)`` each.
+        The variances, and the degrees of freedom of Student's t that go with them, ``(n,)`` each.
     """
     used = (variance > 0.0) & (free > 0.0)
     if np.count_nonzero(used) < 2:
@@ -86,17 +93,17 @@ def moderated(variance: FloatArray, free: FloatArray) -> tuple[FloatArray, Float
     half = 0.5 * free[used]
     log = np.log(variance[used]) - digamma(half) + np.log(half)
     excess = float(np.var(log, ddof=1) - np.mean(polygamma(1, half)))
-    middle = float(np.mean(log))
+    mean_log = float(np.mean(log))
     if excess <= 0.0:
-        return np.full_like(variance, np.exp(middle)), np.full_like(free, np.sum(free[used]))
-    prior = 2.0 * _trigamma_inverse(excess)
-    common = float(np.exp(middle + digamma(0.5 * prior) - np.log(0.5 * prior)))
-    drawn = (prior * common + free * variance) / (prior + free)
-    return drawn, np.minimum(prior + free, np.sum(free[used]))
+        return np.full_like(variance, np.exp(mean_log)), np.full_like(free, np.sum(free[used]))
+    prior_free = 2.0 * _trigamma_inverse(excess)
+    prior = float(np.exp(mean_log + digamma(0.5 * prior_free) - np.log(0.5 * prior_free)))
+    shrunk = (prior_free * prior + free * variance) / (prior_free + free)
+    return shrunk, np.minimum(prior_free + free, np.sum(free[used]))
 
 
 def _trigamma_inverse(value: float) -> float:
-    """The number whose trigamma function is that; Newton on its reciprocal (Smyth 2004, appendix)."""
+    """The number whose trigamma function has this value; Newton's method on the reciprocal (Smyth 2004, appendix)."""
     y = 0.5 + 1.0 / value
     for _ in range(50):
         trigamma = float(polygamma(1, y))
@@ -108,22 +115,22 @@ def _trigamma_inverse(value: float) -> float:
 
 
 def adjusted(p: FloatArray) -> FloatArray:
-    """P values ``(n,)`` raised for how many tests there are: the least rate at which each may be reported.
+    """P values ``(n,)`` adjusted for the number of tests: the lowest false discovery rate at which each may be reported.
 
-    As Benjamini and Hochberg (1995) step up; NaN stays NaN and counts as no test.
+    By the step-up procedure of Benjamini and Hochberg (1995). NaN stays NaN and counts as no test.
     """
-    raised = np.full(len(p), np.nan)
+    result = np.full(len(p), np.nan)
     known = np.flatnonzero(np.isfinite(p))
     order = known[np.argsort(p[known])]
-    each = p[order] * len(order) / np.arange(1, len(order) + 1)
-    raised[order] = np.minimum(np.minimum.accumulate(each[::-1])[::-1], 1.0)
-    return raised
+    of_rank = p[order] * len(order) / np.arange(1, len(order) + 1)
+    result[order] = np.minimum(np.minimum.accumulate(of_rank[::-1])[::-1], 1.0)
+    return result
 
 
 def discoveries(p: FloatArray, rate: float = 0.05) -> np.ndarray:
     """Which of the tests with p values ``(n,)`` may be reported (Benjamini and Hochberg 1995).
 
-    Of what is reported no more than ``rate`` is false, on average; NaN is never reported.
+    ``rate`` is the false discovery rate: on average no larger share of what is reported is false. NaN is never reported.
     """
     return np.nan_to_num(adjusted(p), nan=np.inf) <= rate
 

@@ -1,4 +1,4 @@
-"""Where a run's laps pass corners, seen on a coarse sweep of the whole run."""
+"""Where a run's laps pass each corner, found on a coarse sweep along the whole run."""
 
 from __future__ import annotations
 
@@ -15,22 +15,28 @@ from lapkit.splitter import Lap
 from lapkit.units import FloatArray
 
 BEFORE_M = 30.0
-"""Metres of path looked at before turn-in."""
+"""A pass begins at least so far before turn-in, metres of path."""
 
 AFTER_M = 25.0
-"""Metres of path looked at after the exit marker."""
+"""A pass ends at least so far after the exit marker, metres of path."""
 
-_AROUND_CONE_M = 15.0  # what is asked of a cone lies within 12 m of it
-_FARTHEST_CONE_M = 150.0  # a cone further out of its corner is not measured there (our choice)
-_DETOUR = 1.1  # of metres ridden, at most so many times the course's own between two places
+_AROUND_CONE_M = 15.0  # measures at a cone use the path within 12 m of it
+_FARTHEST_CONE_M = (
+    150.0  # a cone further from its corner than this is not measured there (our choice)
+)
+_DETOUR = 1.1  # distance ridden between two places over the distance along the course, at most
 
-_SWEEP_S = 0.2  # at 200 km/h every 11 m: a pass is found on it, and measured on the path itself
-_FOLLOW_EVERY = 3  # of these times one is laid on the course: that is what costs
-_LONGEST_DETOUR = 2.0  # times the corner's length: who rode more than that did not ride the corner
+_SWEEP_S = (
+    0.2  # every 11 m at 200 km/h: passes are found on the sweep and measured on the path itself
+)
+_FOLLOW_EVERY = 3  # one in so many of these times is placed on the course, which is what costs
+_LONGEST_DETOUR = (
+    2.0  # times the corner's length: whoever rode more than that did not ride the corner
+)
 
 
 class Ridden(Protocol):
-    """What a pass asks of a ridden path: see :class:`lapkit.path.ridden.RiddenPath`."""
+    """What measuring needs of a ridden path; see :class:`lapkit.path.ridden.RiddenPath`."""
 
     @property
     def start_s(self) -> float:
@@ -42,24 +48,27 @@ class Ridden(Protocol):
 
     @property
     def fix_time_s(self) -> FloatArray:
-        """Times of the fixes that took part, shape ``(n,)``."""
+        """Times of the fixes that the path was estimated from, seconds, ``(n,)``."""
 
     @property
     def fix_height_m(self) -> FloatArray:
-        """Their heights as logged, metres, shape ``(n,)``; NaN where none was."""
+        """Heights of these fixes as logged, metres, ``(n,)``; NaN where none was."""
 
     def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
-        """The ensemble at times ``(n,)``, seconds, near stations ``(n,)``, metres, where they are known."""
+        """The ensemble at times ``(n,)``, seconds; ``near_m`` are its rough stations ``(n,)``, metres, where known."""
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """The estimate alone at times ``(n,)``: metres east and north, ``(n,)`` each."""
+        """The estimate at times ``(n,)``, seconds: metres east and north, ``(n,)`` each."""
 
 
 @dataclass(frozen=True, eq=False)
 class Sweep:
-    """A whole run seen coarsely; arrays of shape ``(n,)``.
+    """A whole run at coarse steps of time; arrays have shape ``(n,)``.
 
-    ``distance_m`` never falls; ``station_m`` is unwrapped lap after lap and right to a metre or so.
+    Attributes:
+        time_s: time, seconds.
+        distance_m: distance ridden since the start of the log, metres, always increasing.
+        station_m: station, metres, unwrapped lap after lap and right to a metre or so.
     """
 
     time_s: FloatArray
@@ -68,11 +77,11 @@ class Sweep:
 
     @classmethod
     def of(cls, path: Ridden, course: Course) -> Sweep:
-        """Sweep a path along a course."""
+        """Sweep along a path."""
         time = np.arange(path.start_s, path.end_s, _SWEEP_S)
         x, y = path.mean_xy(time)
         step = np.hypot(np.diff(x), np.diff(y))
-        # Without a step of its own a standstill would leave times undefined at a distance.
+        # Even a standstill advances a little, so that every distance has one time.
         distance = np.concatenate([[0.0], np.cumsum(np.maximum(step, 1e-6))])
         thin = slice(None, None, _FOLLOW_EVERY)
         station, _ = course.reference.follow(x[thin], y[thin])
@@ -84,12 +93,12 @@ class CornerRides:
     """The laps that ride one corner from turn-in to exit, in time order.
 
     Attributes:
-        corner: which.
-        laps: those laps.
-        begin_m: metres ridden on the sweep from which each is looked at, ``(laps,)``.
-        before_m: what the sweep's unwrapped stations are ahead of the corner's own in each, a whole number of laps of the
-            course in metres, ``(laps,)``.
-        points: of the grid over which each is looked at, the same for all.
+        corner: the corner.
+        laps: the laps.
+        begin_m: distance on the sweep at which each lap's pass begins, metres, ``(laps,)``.
+        before_m: the sweep's unwrapped station less the corner's own station in each lap, a whole number of laps of the
+            course, metres, ``(laps,)``.
+        points: number of grid points of each pass, the same for all.
     """
 
     corner: Corner
@@ -100,51 +109,56 @@ class CornerRides:
 
 
 def looked_at_m(corner: Corner) -> tuple[float, float]:
-    """Metres ridden before turn-in and after the exit marker that are looked at.
+    """How far a pass reaches before turn-in and after the exit marker, metres ridden.
 
-    More than :data:`BEFORE_M` and :data:`AFTER_M` where a cone, one to be sighted mostly, stands further out.
+    That is more than :data:`BEFORE_M` or :data:`AFTER_M` where a cone, mostly one to be sighted, stands further out.
     """
     station = [corner.turn_in_m, *(marker.station_m for marker in corner.markers), corner.exit_m]
-    out = corner.turn_in_m - min(station), max(station) - corner.exit_m
-    before, after = (_DETOUR * min(each, _FARTHEST_CONE_M) + _AROUND_CONE_M for each in out)
+
+    def to_see_cone(out_m: float) -> float:
+        return _DETOUR * min(out_m, _FARTHEST_CONE_M) + _AROUND_CONE_M
+
+    before = to_see_cone(corner.turn_in_m - min(station))
+    after = to_see_cone(max(station) - corner.exit_m)
     return max(BEFORE_M, before), max(AFTER_M, after)
 
 
 def rides_through(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Course) -> CornerRides:
-    """Every lap in which a corner was ridden whole and is seen whole.
+    """Every lap in which a corner was ridden whole and its whole pass was logged.
 
-    A corner belongs to the lap in which its turn-in was passed, also when it lies across the start
-    line. Passes too near the ends of the log to be looked at whole are left out.
+    A corner belongs to the lap in which its turn-in was passed, even if it lies across the start line.
     """
     starts = np.array([lap.start_s for lap in laps])
-    ahead_m, beyond_m = looked_at_m(corner)
     found: dict[int, tuple[float, float, float]] = {}
     for first, last, before_m in _ridden(sweep, corner, course):
         time = sweep.time_s[first]
-        which = int(np.searchsorted(starts, time, side="right")) - 1
-        if which < 0 or time >= laps[which].end_s or which in found:
+        number = int(np.searchsorted(starts, time, side="right")) - 1
+        if number < 0 or time >= laps[number].end_s or number in found:
             continue
         turn_in_m, exit_m = sweep.distance_m[[first, last]]
         if turn_in_m >= BEFORE_M and exit_m + AFTER_M <= sweep.distance_m[-1]:
-            found[which] = (turn_in_m, exit_m, before_m)
+            found[number] = (turn_in_m, exit_m, before_m)
     turn_in, leave, before = np.array(list(found.values())).reshape(-1, 3).T
-    longest = np.max(leave - turn_in, initial=0.0) + ahead_m + beyond_m
-    # Near an end of the log a pass is looked at from later or sooner on: a cone far out is then not seen.
-    begin = np.clip(turn_in - ahead_m, 0.0, max(sweep.distance_m[-1] - longest, 0.0))
+    before_turn_in_m, after_exit_m = looked_at_m(corner)
+    longest = np.max(leave - turn_in, initial=0.0) + before_turn_in_m + after_exit_m
+    # Near an end of the log a pass is moved inward, and then does not reach a cone that is far out.
+    begin = np.clip(turn_in - before_turn_in_m, 0.0, max(sweep.distance_m[-1] - longest, 0.0))
     whole = begin + longest <= sweep.distance_m[-1]
-    seen = tuple(laps[which] for which in np.array(list(found), dtype=int)[whole])
-    return CornerRides(corner, seen, begin[whole], before[whole], int(np.ceil(longest / STEP_M)))
+    ridden = tuple(laps[number] for number in np.array(list(found), dtype=int)[whole])
+    points = int(np.ceil(longest / STEP_M))
+    return CornerRides(corner, ridden, begin[whole], before[whole], points)
 
 
 def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int, int, float]]:
-    """Indices at which turn-in and exit are passed, and the station of whole laps before."""
+    """Each time the corner is ridden: the sweep's indices at turn-in and exit, and ``before_m`` of :class:`CornerRides`."""
     length = course.reference.length_m if course.closed else np.inf
     ahead = sweep.station_m - corner.turn_in_m
+    # A count that rises by one wherever turn-in is passed.
     laps = np.floor(ahead / length) if course.closed else np.where(ahead < 0, -1.0, 0.0)
     farthest = _LONGEST_DETOUR * (corner.exit_m - corner.turn_in_m)
     for first in np.flatnonzero(np.diff(laps) >= 1.0):
         before = laps[first + 1] * length if course.closed else 0.0
         beyond = np.searchsorted(sweep.distance_m, sweep.distance_m[first] + farthest)
-        ridden = sweep.station_m[first:beyond] - before >= corner.exit_m
-        if ridden.any():
-            yield int(first), int(first + np.argmax(ridden)), float(before)
+        past_exit = sweep.station_m[first:beyond] - before >= corner.exit_m
+        if past_exit.any():
+            yield int(first), int(first + np.argmax(past_exit)), float(before)

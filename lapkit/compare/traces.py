@@ -1,4 +1,4 @@
-"""What is drawn and written along the path: a lap through a corner, and a run's samples."""
+"""What is drawn and written sample by sample: laps through corners, and the table ``trace`` of a run."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from lapkit.splitter import Lap, LapKind
 from lapkit.units import FloatArray, read_only
 
 DRAWN_AROUND_M = 20.0
-"""Stations drawn before turn-in and after the exit marker, metres."""
+"""A trace runs from so far before turn-in to so far after the exit marker, metres of station."""
 
 DRAWN_EVERY = 2
-"""One grid point in so many is drawn."""
+"""A trace has one grid point in so many."""
 
 _FEWEST_DRAWN = 2  # points that make a line
 
@@ -32,33 +32,31 @@ COLUMNS = (
 
 
 def corner_traces(passes: Passes, rider: str, session: str) -> list[CornerTrace]:
-    """Every timed lap's pass, thinned for drawing; one that came by far from its corner is left out."""
-    since = np.arange(len(passes.time_s)) - passes.grid.spread(passes.grid.first)
-    thin = np.flatnonzero(since % DRAWN_EVERY == 0)
-    # Thinned copies of all passes, so that a trace does not hold on to every draw.
-    channels = {name: read_only(v) for name, v in _channels(passes, thin).items()}
-    station = channels["station_m"]
+    """The trace of every timed lap's pass, but for passes that came by far from their corner."""
+    since_begin = np.arange(len(passes.time_s)) - passes.grid.spread(passes.grid.first)
+    thin = np.flatnonzero(since_begin % DRAWN_EVERY == 0)
+    # Copies of the thinned estimate, so that a trace does not keep the whole ensemble in memory.
+    channels = {name: read_only(values) for name, values in _channels(passes, thin).items()}
     ends = [(c.turn_in_m - DRAWN_AROUND_M, c.exit_m + DRAWN_AROUND_M) for c in passes.corners]
     low, high = np.array(ends)[passes.corner_at[thin]].T
-    drawn = (station >= low) & (station <= high)
-    parts = np.split(np.arange(len(thin)), np.searchsorted(thin, passes.grid.first[1:]))
+    drawn = (channels["station_m"] >= low) & (channels["station_m"] <= high)
+    of_passes = np.split(np.arange(len(thin)), np.searchsorted(thin, passes.grid.first[1:]))
     traces = []
-    for lap, corner, points in zip(passes.laps, passes.corner_of, parts, strict=True):
+    for lap, corner, points in zip(passes.laps, passes.corner_of, of_passes, strict=True):
         shown = points[drawn[points]]
         if lap.kind is LapKind.TIMED and len(shown) >= _FEWEST_DRAWN:
             part = slice(shown[0], shown[-1] + 1)
             own = {name: values[part] for name, values in channels.items()}
-            traces.append(
-                CornerTrace(rider, session, lap.number, passes.corners[corner].name, **own)
-            )
+            name = passes.corners[corner].name
+            traces.append(CornerTrace(rider, session, lap.number, name, **own))
     return traces
 
 
 def _channels(passes: Passes, thin: np.ndarray) -> dict[str, FloatArray]:
-    """What a :class:`~lapkit.compare.results.CornerTrace` holds, at some grid points, ``(m,)`` each."""
+    """The arrays of :class:`~lapkit.compare.results.CornerTrace` at the grid points ``thin``, ``(m,)`` each."""
     station, offset = passes.station_m[0, thin], passes.offset_m.take(thin, axis=1)
     curvature, lean = passes.curvature_1pm.take(thin, axis=1), passes.lean_deg.take(thin, axis=1)
-    on_line = by_corner(
+    line_offset = by_corner(
         passes.corner_at[thin], lambda i, at: passes.standards[i].line_offset_at(at), station
     )
     return {
@@ -67,7 +65,7 @@ def _channels(passes: Passes, thin: np.ndarray) -> dict[str, FloatArray]:
         "y_m": passes.tyre_y_m[0, thin],
         "offset_m": offset[0],
         "offset_sd_m": spread(offset),
-        "wide_of_line_m": -passes.grid.spread(passes.sign)[thin] * (offset[0] - on_line),
+        "wide_of_line_m": -passes.grid.spread(passes.sign)[thin] * (offset[0] - line_offset),
         "speed_mps": passes.speed_mps[0, thin],
         "curvature_1pm": curvature[0],
         "curvature_sd_1pm": spread(curvature),
@@ -79,11 +77,11 @@ def _channels(passes: Passes, thin: np.ndarray) -> dict[str, FloatArray]:
 def trace_table(
     path: Ridden, laps: Sequence[Lap], course: Course, rider: str, session: str
 ) -> pd.DataFrame:
-    """A line of ``trace.csv.gz`` for every fix of every lap.
+    """The table ``trace``, with a line for every fix of every lap.
 
-    Position, speed, curvature and lean are the ridden path's, station and offset the tyre path's;
-    ``t_s`` counts from the start of the lap. Signs are those of ISO 8855, left positive. Heights are the
-    log's own: the path is estimated in plan.
+    Position, speed, curvature and lean are those of the ridden path, station and offset those of the tyre path. ``t_s``
+    counts from the start of the lap. Signs follow ISO 8855, left positive. Heights are as logged, because the path is
+    estimated in plan.
     """
     frames = [_lap_samples(path, lap, course) for lap in laps]
     table = pd.concat(frames, ignore_index=True) if frames else pd.DataFrame()

@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.results import MeasureAt, RunResult
-from lapkit.compare.usual import sd_of_usual, usual_columns, usual_of
+from lapkit.compare.usual import Usual, usual_columns, usual_of
 
 
 def ensemble(shared_sd, own_sd, laps=6, draws=400, seed=0):
@@ -54,9 +54,8 @@ def test_a_bias_of_all_draws_stays_however_many_laps_there_are():
 
 
 def test_what_a_rider_usually_does_is_known_less_well_the_more_his_laps_scatter():
-    laps = np.array([4.0, 16.0, 1.0])
-    known = sd_of_usual(laps, np.array([0.8, 0.8, np.nan]), np.array([0.3, 0.3, 0.3]))
-    assert known == pytest.approx([0.5, np.hypot(0.3, 0.2), 0.3])
+    of_laps = [Usual(4, 40.0, 0.8, 0.3), Usual(16, 40.0, 0.8, 0.3), Usual(1, 40.0, np.nan, 0.3)]
+    assert [usual.sd for usual in of_laps] == pytest.approx([0.5, np.hypot(0.3, 0.2), 0.3])
 
 
 def test_the_table_is_read_back_by_measure_and_place():
