@@ -1,4 +1,4 @@
-"""Coordinates in degrees: the turn that longitudes go round in, and the step in which they were written."""
+"""Coordinates in degrees: longitudes brought into one turn, and the step in which coordinates were written."""
 
 from __future__ import annotations
 
@@ -8,14 +8,15 @@ from numpy.typing import ArrayLike
 from lapkit.units import FloatArray
 
 METRES_PER_DEGREE = 111_195.0
-"""Of latitude, on the sphere of the Earth's mean radius; for thresholds only, never for paths."""
+"""Metres to a degree of latitude on a sphere of the Earth's mean radius; for thresholds only, never for paths."""
 
-# Positions are written in decimals of a degree or of a minute. Largest first.
+# Positions are written in decimals of a degree or of a minute; the coarsest first.
 _STEPS_DEG = sorted(
     [10.0**-k for k in range(3, 10)] + [10.0**-k / 60 for k in range(2, 8)], reverse=True
 )
-_SAMPLE = 2_000  # positions looked at; the rest is alike
-# Written alike but for a few that were mended by hand. Of values with one digit more, one in ten is a multiple.
+_SAMPLE = 2_000  # positions that are examined; the rest are written like them
+# Share of values that have to be multiples of the step: a few may have been mended by hand, and of values with one digit
+# more only one in ten is a multiple.
 _ALIKE = 0.9
 
 
@@ -27,8 +28,7 @@ def one_turn_deg(lon_deg: ArrayLike) -> FloatArray:
 def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:
     """The step in which positions were written, degrees; NaN when it is too fine to be seen.
 
-    It is the coarsest decimal step of a degree or of a minute that nine in ten of the different values
-    are multiples of.
+    It is the coarsest decimal step of a degree or of a minute of which nine in ten of the distinct values are multiples.
 
     Args:
         lat_deg, lon_deg: shape ``(n,)``, finite.

@@ -1,8 +1,8 @@
 """Curvature and radius held over 10 m of path.
 
-The measure of tightness: over any 10 m of ridden path, heading change over path length is the
-curvature held there; its inverse is a radius. An instant has no radius that a log could know.
-Where shapes are written ``(..., n)`` arrays may carry leading axes (draws); the last runs along the path.
+The measure of tightness: over any 10 m of ridden path, heading change over path length is the curvature held there, and
+its inverse is a radius. No log could show the radius at an instant. Where shapes are written ``(..., n)``, arrays may
+have leading axes (draws); the last axis runs along the path.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from lapkit.units import FloatArray
 HELD_OVER_M = 10.0
 """Length of path over which extremes and values at markers are held, metres."""
 
-_ROUNDING_M = 1e-9  # a stretch that ends where the path ends is one of it
+_ROUNDING_M = 1e-9  # a stretch that ends where the path ends is still part of it
 
 
 def path_length_m(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
@@ -34,7 +34,7 @@ def held_curvature(
     start: ArrayLike,
     length_m: float = HELD_OVER_M,
 ) -> FloatArray:
-    """Curvature held over the stretch from each start, 1/m, left positive; NaN beyond the end.
+    """Curvature held over the stretch from each start, 1/m, left positive, ``(m,)``; NaN where it leaves the path.
 
     Args:
         heading_rad: unwrapped heading of the path, counter-clockwise, shape ``(n,)``.

@@ -1,7 +1,7 @@
 """Lean, grip and tyre geometry: pure functions of arrays.
 
-Lean is positive to the left here (curvature follows ISO 8855, left positive); tables turn it to face
-the corner. All functions broadcast over their arguments and return float64 arrays of the same shape.
+Lean is positive to the left here, as curvature is (ISO 8855); in tables it is positive into the turn. All functions
+broadcast over their arguments and return float64 arrays of the same shape.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from numpy.typing import ArrayLike
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
 LEAST_LOAD_MPS2 = 0.05 * GRAVITY_MPS2
-"""Over a crest taken fast enough the wheels would leave the ground; so much of gravity is kept, so that the lean stays
-defined there."""
+"""The least load that is assumed, m/s². Over a crest taken fast enough the wheels would leave the ground, and the lean
+would not be defined (our choice)."""
 
 
 def balance_tangent(
@@ -80,14 +80,14 @@ def grip_of_tangents(lean_tangent: ArrayLike, camber_tangent: ArrayLike) -> Floa
     Source: tan(atan A − atan e) (algebra).
     """
     a, e = np.asarray(lean_tangent, dtype=np.float64), np.asarray(camber_tangent, dtype=np.float64)
-    # Kept defined for a lean and a camber that no road has.
+    # The bound keeps it defined for a lean and a camber that no road has.
     return (a - e) / np.maximum(1.0 + a * e, 0.05)
 
 
 def grip_demand(lean_deg: ArrayLike, camber_deg: ArrayLike = 0.0) -> FloatArray:
     """Coefficient of friction that cornering alone asks for: tan(φ − β), dimensionless.
 
-    Arguments as :func:`road_lean_deg`. It is demand, never what the tyre has left.
+    Arguments as for :func:`road_lean_deg`. It is what is demanded of the tyre, never what the tyre has left.
     """
     lean, camber = (np.tan(np.radians(angle)) for angle in (lean_deg, camber_deg))
     return np.abs(grip_of_tangents(lean, camber))
@@ -101,7 +101,7 @@ def speed_at_lean_mps(
     Infinite on a straight, and in a dip so deep that every speed balances at less than that lean.
 
     Args:
-        radius_m: radius in plan, m; infinite on a straight, nothing can be ridden at 0.
+        radius_m: radius in plan, m; infinite on a straight; at 0 the speed is 0.
         lean_deg: balance lean from the vertical, degrees, of either sign.
         vertical_curvature_1pm: curvature of the road in profile, 1/m, positive in a dip.
 
@@ -120,8 +120,8 @@ def tyre_width_lean_deg(
 ) -> FloatArray:
     """Lean of the machine with the rider in line, once the tyre has width, degrees.
 
-    φ = φ_i + asin(t sin φ_i / (h − t)), with t the crown radius of the tyre and h the height of the
-    centre of mass. A rider who hangs off takes about as much away again.
+    φ = φ_i + asin(t sin φ_i / (h − t)), with φ_i the balance lean, t the crown radius of the tyre and h the height of the
+    centre of mass. A rider who hangs off takes about as much off again.
 
     Source: Cossalter, *Motorcycle Dynamics*, chapter 4 (attribution from memory; the formula agrees
     with an independent solution of the equilibrium).

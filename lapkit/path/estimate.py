@@ -27,13 +27,13 @@ _FEWEST_FIXES = 8  # fewer leave nothing to smooth
 _OVER_S = {True: 0.4, False: 0.7}
 # Rounds in which roughness is learnt, and deviations in each: twelve rounds find the same.
 _ROUNDS, _DEVIATIONS = 3, 8
-# Two deviations, at the middle of every fourth interval, tell what averaging leaves of the doubt to a twentieth.
+# Two deviations, at the middle of every fourth interval, show what averaging leaves of the uncertainty to a twentieth.
 _FEW_DEVIATIONS, _EVERY = 2, 4
-_MOVING_MPS = 5.0  # slower, what is in doubt of a path is no riding
+_MOVING_MPS = 5.0  # slower, what is uncertain of a path is not riding
 # A fix is wild so many standard deviations from the path; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
-# A rider's spectrum is not exactly that of white snap, and the levels found lack what the log does not show of it.
-# How much rougher draws have to be for 95 % intervals to hold was measured over riders smooth and rough; it is one
+# A rider's spectrum is not exactly that of white snap, and the levels found lack what the log does not show of it. By
+# which factor draws have to be rougher for 95 % intervals to hold was measured over riders smooth and rough; it is one
 # number for every receiver.
 _ROUGHER_DRAWS = 1.1
 _FILTERED_STEP_S = 0.5  # positions alone that come no faster are a phone's or a watch's
@@ -41,12 +41,12 @@ _FILTERED_STEP_S = 0.5  # positions alone that come no faster are a phone's or a
 
 @dataclass(frozen=True, eq=False)
 class Estimate:
-    """The posterior of a log, the noise it was found under, and what was left out as wild.
+    """The posterior of a log, the noise under which it was found, and what was left out as wild.
 
     Attributes:
         solution: the posterior; its spread is that under a rougher prior than its mean's (:data:`_ROUGHER_DRAWS`).
-        flattened: what smoothing it once more would take off its mean, spline coefficients ``(coefficients, 2)``.
-        noise: of receiver and rider; of velocities, as they were logged.
+        flattened: what smoothing once more would take off the mean, spline coefficients ``(coefficients, 2)``.
+        noise: of receiver and rider; that of velocities is for velocities as they were logged.
         seen: the observations as they took part.
         has_velocity: whether any velocity took part.
         wild: whether each fix was left out, ``(n,)``.
@@ -77,7 +77,7 @@ def estimate(
         above_m: height of the antenna above the centre of mass, metres.
         load_under: how gravity felt by the wheels along the path is found.
         line: of the course, along which laps are compared; None where there is none.
-        seed: for what finds roughness by place.
+        seed: of the random signs with which roughness by place is found.
         blur_s: over how long the receiver averaged its velocities, seconds.
 
     Raises:
@@ -89,12 +89,12 @@ def estimate(
     noise = noise_of(problem)
     even = Roughness.even(problem.knots, problem.path, noise.roughness)
     solution = problem.under(noise).solve(problem.prior(even))
-    # Linearised again once only: what roughness moves the path by hardly changes its heading and lean.
+    # Linearised again only once: roughness by place moves the path too little to change its heading and lean.
     problem = problem.about(solution.path)
     mean_noise = spread_noise = noise
     if blur_s:
         mean_noise, spread_noise = noise_of_sharpened(solution, noise, blur_s, seed)
-        # Velocities are sharpened by a path that their blur had smoothed; a second time leaves a tenth of the error.
+        # So far velocities were sharpened by a path that their blur had smoothed; repeating it leaves a tenth of the error.
         problem = problem.about(problem.under(mean_noise).solve(problem.prior(even)).path)
     problem = problem.without(misfits(problem, solution, noise))
 
@@ -117,7 +117,7 @@ def estimate(
 
 
 def noise_of(problem: Problem) -> Noise:
-    """Maximum likelihood over a stretch on the move; where there is none, noise as usual."""
+    """Noise by maximum likelihood over a stretch on the move; the usual one where there is no such stretch."""
     linear = problem.linear
     start = START[linear.has_velocity]
     (v,) = values(problem.knots, problem.path, linear.seen.time_s, 1)
@@ -132,18 +132,25 @@ def noise_of(problem: Problem) -> Noise:
 def noise_of_sharpened(
     solution: Solution, noise: Noise, blur_s: float, seed: int
 ) -> tuple[Noise, Noise]:
-    """Noise to find the path under, and its spread, where velocities were averaged and sharpened.
+    """Noise under which to find the path, and noise under which to find its spread, where velocities were sharpened.
 
-    A filter that leaves a share F of a wave leaves F² of what its noise σ lets see of it: the spread is that of
-    velocities with a noise of σ/F. Sharpened by the path, which is held back by its prior, they settle where the
-    likeliest path is at a noise of σ/√F (derived). F is that of what is in doubt: of the accelerations between
-    solution and deviations from it.
+    A filter that leaves a share F of a wave leaves F² of the information on it. So the spread is that of velocities with a
+    noise of σ/F instead of σ. Velocities are sharpened by the path, which its prior holds back; repeated, that settles at
+    the likeliest path for a noise of σ/√F (derived). F is taken for what is uncertain of the path: for the accelerations
+    of its posterior's deviations.
+
+    Args:
+        solution: posterior of the path with the velocities' noise as logged.
+        noise: found for it.
+        blur_s: standard deviation of the filter, seconds.
+        seed: of the deviations.
     """
     knots = solution.knots
     away = path_coefficients(knots, deviations(solution, _FEW_DEVIATIONS, seed))
     some_s = knots.middle_s[::_EVERY]
     (v,) = values(knots, solution.path, some_s, 1)
     moving = some_s[np.hypot(*v.T) > _MOVING_MPS]
+    # This is F².
     left = share_left(lambda t: values(knots, away, t, 2)[0], moving, blur_s)
     path, spread = (noise.velocity_mps * left**-power for power in (0.25, 0.5))
     return replace(noise, velocity_mps=path), replace(noise, velocity_mps=spread)
@@ -161,7 +168,7 @@ def misfits(problem: Problem, solution: Solution, noise: Noise) -> np.ndarray:
 
 
 def _pooling(problem: Problem, path: FloatArray, line: StationLine | None) -> Pooling:
-    """Which moments tell together how roughly he rode: those nearby and, along a course, all laps of it."""
+    """Which moments show together how roughly he rode: those nearby and, along a course, all laps of it."""
     nearby = over_time(problem.knots, _OVER_S[problem.linear.has_velocity])
     return nearby if line is None else over_laps(problem.knots, path, line, nearby)
 

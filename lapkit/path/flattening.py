@@ -1,7 +1,8 @@
-"""What smoothing takes off a ride, and how much of it is in doubt.
+"""What smoothing takes off a ride, as an uncertainty of its own.
 
-A prior draws every quick change of direction flatter than it was ridden. How rough it lets a ride be is learnt from the same
-log, which shows least where the ride was quickest, so that the posterior knows too little of what it lacks there.
+Under a smooth prior every quick change of direction is estimated flatter than it was ridden. How rough a ride the prior
+allows is learnt from the same log, which shows least where the ride was quickest. So the posterior's own spread is too
+small for what it lacks there.
 """
 
 from __future__ import annotations
@@ -15,23 +16,23 @@ from lapkit.path.unknowns import path_coefficients
 from lapkit.units import FloatArray
 
 
-def flattened(solution: Solution, smooth: FloatArray) -> FloatArray:
+def flattened(solution: Solution, prior: FloatArray) -> FloatArray:
     """What smoothing would take off the estimate if that were the ride, spline coefficients ``(coefficients, 2)``.
 
-    With P the prior's precision and A the posterior's, an estimate m that is observed without noise or wander comes out
-    as m - A⁻¹Pm. Tukey's twicing adds that difference (Exploratory Data Analysis, 1977, chapter 16; memory).
+    With P the precision of the prior and A that of the posterior, a ride m that is observed without noise or wander is
+    estimated as m − A⁻¹Pm. Tukey's twicing adds that difference (Exploratory Data Analysis, 1977, chapter 16; memory).
 
     Args:
         solution: the posterior.
-        smooth: the path's prior precision that it was found under, an upper band (:func:`~lapkit.path.unknowns.columns`).
+        prior: the path's prior precision under which it was found, an upper band (:func:`~lapkit.path.unknowns.columns`).
     """
-    pull = dsbmv(len(smooth) - 1, 1.0, smooth, solution.mean)
+    pull = dsbmv(len(prior) - 1, 1.0, prior, solution.mean)
     once_more = cho_solve_banded((solution.factor, False), pull, check_finite=False)
     return path_coefficients(solution.knots, once_more)
 
 
 def in_doubt(flattened: FloatArray, count: int, seed: int) -> FloatArray:
-    """What each draw has of it, ``(coefficients, 2, count)``: none on average, one standard deviation all of it."""
+    """What each draw adds of it, ``(coefficients, 2, count)``: a normal share of mean 0 and standard deviation 1."""
     share = np.random.default_rng(seed).standard_normal(count)
     share -= np.sum(share) / max(count, 1)
     return flattened[..., None] * share

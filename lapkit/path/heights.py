@@ -7,9 +7,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Heights:
-    """Heights above the road, metres, and how well they are known (one standard deviation).
+    """Heights above the road with the machine upright, metres.
 
-    ``tyre_radius_m`` is the crown radius of the rear tyre.
+    Attributes:
+        antenna_m: of the antenna.
+        com_m: of the centre of mass of machine and rider.
+        tyre_radius_m: crown radius of the rear tyre.
+        com_sd_m: standard deviation of ``com_m``.
     """
 
     antenna_m: float = 0.9

@@ -1,4 +1,4 @@
-"""The ridden path: where machine and rider's centre of mass went, as an ensemble.
+"""The ridden path: where the centre of mass of machine and rider went, as an ensemble.
 
 A receiver does not tell where the rider was, only where he probably was. The posterior of the whole log is
 found once and drawn from; every measure downstream is a function of a path, applied to all draws.
@@ -25,7 +25,7 @@ from lapkit.path.estimate import Estimate, estimate
 from lapkit.path.flattening import in_doubt
 from lapkit.path.heights import Heights
 from lapkit.path.load import PathPoints, load_under
-from lapkit.path.model import draw
+from lapkit.path.model import Observed, draw
 from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots
@@ -39,8 +39,10 @@ from lapkit.units import FloatArray
 DRAWS = 32
 """How many paths are drawn."""
 
-_LOWEST_COM_M = 0.1  # whatever is drawn: no machine's centre of mass lies on the road
-_LOOKED_AT_S = 0.5  # from time to time at which a ride is looked at for its offset: some ten metres
+_LOWEST_COM_M = 0.1  # the lowest centre of mass that is drawn: no machine's lies on the road
+_OFFSET_STEP_S = (
+    0.5  # between the times at which a ride is searched for its offset: some ten metres
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,14 +50,14 @@ class RiddenPath:
     """One log's ridden path on the course's plane.
 
     Attributes:
-        log: where it came from.
-        plane: the plane its metres live on.
+        log: what it was recovered from.
+        plane: that its metres refer to.
         estimate: the posterior, in the receiver's frame.
         offset: the receiver's slow position offset.
         heights: of antenna and centre of mass.
         lag_s: by how much the logged velocity lagged, seconds.
-        course: where vertical curvature comes from, or None.
-        seed: of the draws, from the log's own hash: the same log gives the same ones.
+        course: from which the road's grade and vertical curvature are taken, or None.
+        seed: of the draws, from the log's own hash: the same log gives the same draws.
     """
 
     log: Log
@@ -99,7 +101,7 @@ class RiddenPath:
 
     @property
     def adrift_s(self) -> float:
-        """For how long positions were left out because they strayed from where velocities led, seconds."""
+        """For how long positions were left out because they strayed from where the velocities led, seconds."""
         seen = self.estimate.seen
         alone = (seen.position_weight == 0.0) & ~self.estimate.wild
         return float(np.sum(np.diff(seen.time_s)[alone[1:]]))
@@ -117,12 +119,15 @@ class RiddenPath:
         return rows
 
     def drawn_beside(self, seen: Readings) -> FloatArray:
-        """How far beside the estimate each drawn path runs at readings of the offset, metres, ``(draws, n)``."""
+        """How far each drawn path runs beside the estimate at the ``n`` readings, along their directions, metres.
+
+        Shape ``(draws, n)``.
+        """
         (at,) = values(self.estimate.solution.knots, self._coefficients, seen.time_s, 0)
         return np.einsum("nwd,nw->dn", at[..., 1:] - at[..., :1], seen.direction)
 
     def moved_by(self, offset: PositionOffset) -> RiddenPath:
-        """The same path with another offset, of as many rows, taken out."""
+        """The same path with another offset, of as many rows, removed."""
         moved = replace(self, offset=offset)
         # The draws do not depend on the offset, and drawing takes a twentieth of a log's time.
         vars(moved)["_coefficients"] = self._coefficients
@@ -130,14 +135,14 @@ class RiddenPath:
 
     @cached_property
     def _com_height(self) -> FloatArray:
-        """Height of the centre of mass in each row, metres, ``(1 + draws, 1)``; drawn but for the estimate's."""
+        """Height of the centre of mass in each row, metres, ``(1 + draws, 1)``; drawn in all but the first."""
         rng = np.random.default_rng(self.seed + 1)
         spread = rng.standard_normal(len(self.offset.rows)) * self.heights.com_sd_m
         spread[0] = 0.0
         return np.maximum(self.heights.com_m + spread, _LOWEST_COM_M)[:, None]
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """The estimate of the ridden path alone at times ``(n,)``, offset taken out: metres east, north, ``(n,)`` each."""
+        """The estimate alone at times ``(n,)``, its offset removed: metres east and north, ``(n,)`` each."""
         solution = self.estimate.solution
         (at,) = values(solution.knots, solution.path, time_s, 0)
         off = self.offset.mean_at(time_s)
@@ -152,8 +157,7 @@ class RiddenPath:
     def at(self, time_s: FloatArray, near_m: FloatArray | None = None) -> PathDraws:
         """The ensemble at times, seconds on the log's clock, ``(n,)``; a single time counts as one.
 
-        ``near_m``, where it is known, is the station to within some metres; it spares a search for the
-        road's profile.
+        ``near_m`` is the station to within some metres, where it is known; it spares a search for the road's profile.
         """
         time_s = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
         return self._ensemble(self._coefficients, time_s, self.offset.at(time_s), near_m)
@@ -189,7 +193,7 @@ class RiddenPath:
             vy_mps=vy,
             ax_mps2=ax,
             ay_mps2=ay,
-            # At the estimate's speed in every row: their own would change the load by a thousandth of gravity.
+            # At the estimate's speed in every row: a row's own would change the load by a thousandth of gravity.
             lean_tangent=across / load(speed[0]),
             com_height_m=self._com_height[: len(x)],
         )
@@ -208,47 +212,52 @@ def ride_path(
 
     Args:
         log: the fixes.
-        plane: where its metres shall live (the course's own, when there is a course).
-        course: for heights, hold points and edges.
-        heights: of antenna and mass; defaults when absent.
+        plane: that the path's metres refer to; the course's own, where there is a course.
+        course: for the road's heights, hold points and edges.
+        heights: of antenna and centre of mass; those of :class:`~lapkit.path.heights.Heights` by default.
         base: error of a base receiver on the same clock.
         draws: how many paths to draw.
 
     Raises:
-        PathError: the log does not determine a path.
+        PathError: the log does not determine a path, or what is known of its offset contradicts itself.
     """
     heights = heights or Heights()
     seed = int(log.sha256[:8] or "0", 16)
-    seen = observe_log(log, plane)
-    if not assess(log).velocity_agrees:
-        # A wrong unit or a heading that freezes would bend the path; positions alone are better.
-        seen = replace(seen, velocity_weight=np.zeros(len(log)))
-    lag = velocity_lag_s(seen)
-    seen = without_lag(seen, lag)
-    seen = replace(seen, position_weight=np.where(adrift(seen), 0.0, 1.0))
-
+    seen, lag_s = _observations(log, plane)
+    knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
+    unknown = nothing_known(knots, draws)
     try:
         solved = estimate(
             seen,
             heights.above_m,
             partial(load_under, course),
-            None if course is None else course.reference,
-            seed,
-            velocity_blur_s(seen),
+            line=None if course is None else course.reference,
+            seed=seed,
+            blur_s=velocity_blur_s(seen),
         )
+        path = RiddenPath(log, plane, solved, unknown, heights, lag_s, course, seed)
+        if course is None or course.found:
+            return replace(path, offset=find_offset(knots, [], NOTHING, draws, seed + 2))
+        return path.moved_by(_offset_of(path, course, base))
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
-    knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
-    path = RiddenPath(log, plane, solved, nothing_known(knots, draws), heights, lag, course, seed)
-    if course is None or course.found:
-        return replace(path, offset=find_offset(knots, [], NOTHING, draws, seed + 2))
-    return path.moved_by(_offset_of(path, course, base))
+
+
+def _observations(log: Log, plane: Plane) -> tuple[Observed, float]:
+    """What of a log can be believed, and the lag in seconds by which its velocities were dated back."""
+    seen = observe_log(log, plane)
+    if not assess(log).velocity_agrees:
+        # A wrong unit or a frozen heading would bend the path; positions alone are better.
+        seen = replace(seen, velocity_weight=np.zeros(len(log)))
+    lag_s = velocity_lag_s(seen)
+    seen = without_lag(seen, lag_s)
+    return replace(seen, position_weight=np.where(adrift(seen), 0.0, 1.0)), lag_s
 
 
 def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> PositionOffset:
-    """The offset as everything shows it that track file and base log allow to be looked at."""
+    """The offset, from all sights that track file and base log allow."""
     knots = path.offset.knots
-    received = path.as_received(np.arange(path.start_s, path.end_s, _LOOKED_AT_S))
+    received = path.as_received(np.arange(path.start_s, path.end_s, _OFFSET_STEP_S))
     found = find_sights(knots, received, course, path.estimate.noise, base)
     laps = [replace(lap, path_m=path.drawn_beside(lap.readings)) for lap in found.laps]
     sights = [*found.standing, *laps, *found.edges]

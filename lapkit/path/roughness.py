@@ -1,9 +1,9 @@
-"""How roughly a rider rode from place to place, along where he was heading and across it.
+"""How roughly a rider rode from place to place, along his heading and across it.
 
-Straights are smooth, roll comes in bursts, and brakes and drive come on faster than a machine leans: one
-level for all of it would be too rough for the one and too stiff for the other. The levels come from the
-log itself: the squares that it shows of the white derivative, over their degrees of freedom. There are few of those
-in a second, so a level stays in doubt; how far is kept beside it.
+Straights are smooth, roll comes in bursts, and brakes and drive come on faster than a machine leans: one level for all of
+it would be too rough for the one and too stiff for the other. The levels are found from the log itself, as the squares of
+the white derivative that it shows over their degrees of freedom. A second has few of those, so a level stays uncertain,
+and its degrees of freedom are kept with it.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from lapkit.units import FloatArray
 PRIOR_ORDER = 4
 """The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""
 
-_EVENED = 0.1  # of the other way in both levels: a few seconds hardly tell one from the other
+_EVENED = 0.1  # share of each level that is taken from the other way: in a few seconds the two are hardly told apart
 _LEAST = 0.01  # of the median power: a standstill is not perfectly smooth
-_KEPT = 0.02  # squares an interval that the level counts for as it was: where a log shows nothing it stays
-_MOST_DOUBT = 3.0  # times its square: no level is raised by more for being in doubt
+_KEPT = 0.02  # degrees of freedom, per interval, of the level as it was: where a log shows nothing, the level stays
+_MOST_DOUBT = 3.0  # the largest factor by which the square of a level is raised for being uncertain
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,9 +30,9 @@ class Roughness:
     """Root of the spectral density of the path's white fourth derivative, m/s⁴ per √Hz.
 
     Attributes:
-        along, across: the heading, ``(intervals,)`` each.
+        along, across: levels along the heading and across it, ``(intervals,)`` each.
         freedom: degrees of freedom from which each of them is known, ``(2, intervals)``.
-        ahead: the heading's unit vector, ``(2, intervals)``; where he stands it is any unit vector.
+        ahead: unit vector of the heading, ``(2, intervals)``; any unit vector where he stands.
     """
 
     along: FloatArray
@@ -42,7 +42,7 @@ class Roughness:
 
     @classmethod
     def even(cls, knots: Knots, path: FloatArray, level: float) -> Roughness:
-        """One level everywhere and both ways, taken for certain, on a path ``(coefficients, 2)``."""
+        """One level everywhere and both ways, regarded as certain, on a path ``(coefficients, 2)``."""
         levels = np.full(knots.intervals, level)
         return cls(levels, levels, np.full((2, knots.intervals), np.inf), _ahead(knots, path))
 
@@ -58,17 +58,18 @@ class Roughness:
     def middle(self) -> Roughness:
         """The geometric mean of each level's posterior.
 
-        The square of a level known from n squares is a scaled inverse χ² of n degrees of freedom (Gelman et al.,
-        *Bayesian Data Analysis*, 2.6; memory): its mean logarithm is nearly that of the sum of squares over n − 1.
+        The square of a level known from n squares has a scaled inverse χ² distribution with n degrees of freedom (Gelman
+        et al., *Bayesian Data Analysis*, 2.6; memory). The mean of its logarithm is nearly the logarithm of the sum of
+        squares over n − 1.
         """
         return self._with_fewer(1.0)
 
     def mean(self) -> Roughness:
-        """The root of the posterior mean of each level's square: the sum of squares over n − 2."""
+        """The root of the posterior mean of each level's square, which is the sum of squares over n − 2."""
         return self._with_fewer(2.0)
 
     def _with_fewer(self, fewer: float) -> Roughness:
-        """The same sums of squares over so many fewer degrees of freedom."""
+        """The same sums of squares, divided by so many degrees of freedom fewer."""
         by = np.sqrt(1.0 / np.maximum(1.0 - fewer / self.freedom, 1.0 / _MOST_DOUBT))
         return Roughness(by[0] * self.along, by[1] * self.across, self.freedom, self.ahead)
 
@@ -77,15 +78,15 @@ class Roughness:
     ) -> Roughness:
         """The roughness that the posterior under this one shows.
 
-        The squares of the snap that the path shows, over their degrees of freedom: each square counts by the share
-        by which its variance has fallen from prior to posterior (MacKay, Bayesian interpolation, Neural Computation
-        4, 1992; memory).
+        It is the sum of squares of the path's snap over their degrees of freedom. A square has a part of one degree of
+        freedom, the share by which its variance has fallen from prior to posterior (MacKay, Bayesian interpolation, Neural
+        Computation 4, 1992; memory).
 
         Args:
             knots: of the path.
             path: the posterior's mean, spline coefficients ``(coefficients, 2)``.
             deviations: of the path from it, ``(coefficients, 2, n)``; their mean square is its variance.
-            pooling: which squares tell of a level.
+            pooling: which squares belong to one level.
         """
         snap, about = _snap(knots, path[:, :, None]), _snap(knots, deviations)
         ways, levels = (self.ahead, self.left), (self.along, self.across)
@@ -105,14 +106,15 @@ def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
 
 
 def _snap(knots: Knots, coefficients: FloatArray) -> FloatArray:
-    """Fourth derivative at the knots, ``(intervals + 1, 2, n)``: of degree five it is a fourth difference."""
+    """Fourth derivative at the knots, ``(intervals + 1, 2, n)``; of a spline of degree five it is a fourth difference."""
     return np.diff(coefficients, PRIOR_ORDER, axis=0) / knots.spacing_s**PRIOR_ORDER
 
 
 def _power(knots: Knots, snap: FloatArray, way: FloatArray) -> FloatArray:
-    """Integral of the squared fourth derivative one way over each interval, mean over paths.
+    """Integral of the squared fourth derivative one way over each interval, mean over paths, ``(intervals,)``.
 
     Args:
+        knots: of the paths.
         snap: fourth derivative at the knots, ``(intervals + 1, 2, n)``; between them it runs straight.
         way: unit vectors, ``(2, intervals)``.
     """
@@ -124,14 +126,14 @@ def _power(knots: Knots, snap: FloatArray, way: FloatArray) -> FloatArray:
 
 
 def _evened(both: FloatArray) -> FloatArray:
-    """Along and across, ``(2, intervals)``, each with a share of the other."""
+    """Along and across, ``(2, intervals)``, each with :data:`_EVENED` of the other."""
     return (1.0 - _EVENED) * both + _EVENED * both[::-1]
 
 
 def _level(
     power: FloatArray, freedom: FloatArray, pooling: Pooling
 ) -> tuple[FloatArray, FloatArray]:
-    """Level one way, and its degrees of freedom, ``(intervals,)`` each, from squares and their degrees of freedom."""
+    """Level one way and its degrees of freedom, from squares and their degrees of freedom; ``(intervals,)`` each."""
     usual = pooling.usual(power) / np.maximum(pooling.usual(freedom), _KEPT)
     counts, nearby_counts = pooling.usual_counts, pooling.nearby_counts
     pooled = counts + nearby_counts * np.maximum(pooling.freedom(freedom), _KEPT)

@@ -1,8 +1,8 @@
 """Uniform B-splines of degree five in time: the space in which ridden paths live.
 
-One coefficient per axis and knot carries position, velocity, acceleration and jerk alike, and a knot
-every quarter of a second represents everything below about 2 Hz, while 99.9 % of the power of a rider's lean lies
-below 0.8 Hz. What is faster no receiver saw and no rider rides; it is not in the space, so no draw contains it.
+One coefficient per axis and knot carries position, velocity, acceleration and jerk together. A knot every quarter of a
+second represents everything below about 2 Hz, while 99.9 % of the power of a rider's lean lies below 0.8 Hz. What is
+faster no receiver sees and no rider rides; it is not in the space, so no draw contains it.
 """
 
 from __future__ import annotations
@@ -21,8 +21,10 @@ DEGREE = 5
 SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
-_FEW = 8  # up to so many columns it is faster to go coefficient by coefficient
-_AT_ONCE = 64  # times whose values are transposed together: so few stay in the processor's cache
+_FEW = 8  # columns, up to which it is faster to go coefficient by coefficient
+_AT_ONCE = (
+    64  # times whose values are transposed together: few enough to stay in the processor's cache
+)
 
 
 @lru_cache(maxsize=1)
@@ -45,7 +47,7 @@ def _power_coefficients() -> FloatArray:
 
 
 def _derivative_coefficients(order: int) -> FloatArray:
-    """Coefficients as above, of the ``order``-th derivative by u."""
+    """The same as :func:`_power_coefficients` for the ``order``-th derivative by u."""
     table = _power_coefficients()
     for _ in range(order):
         table = np.concatenate(
@@ -55,7 +57,7 @@ def _derivative_coefficients(order: int) -> FloatArray:
 
 
 def penalty_block(order: int, spacing_s: float) -> FloatArray:
-    """Integral over one interval of the product of ``order``-th derivatives, shape ``(6, 6)``."""
+    """Integrals over one interval of products of the pieces' ``order``-th derivatives, ``(6, 6)``."""
     table = _derivative_coefficients(order)
     powers = np.arange(SUPPORT)
     moments = 1.0 / (powers[:, None] + powers[None, :] + 1.0)
@@ -67,10 +69,10 @@ class Knots:
     """Evenly spaced knots of a path.
 
     Attributes:
-        start_s: the first one, seconds.
+        start_s: time of the first knot, seconds.
         spacing_s: from knot to knot, seconds.
-        intervals: how many there are between knots.
-        wander_every: at every so many of them there is a knot of the receiver's wander
+        intervals: how many intervals there are between them.
+        wander_every: how many knots of the path there are to one of the receiver's wander
             (:mod:`~lapkit.path.unknowns`); it divides the number of coefficients.
     """
 
@@ -95,7 +97,7 @@ class Knots:
         return self.start_s + self.spacing_s * (np.arange(self.intervals, dtype=np.float64) + 0.5)
 
     def locate(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-        """Interval index and place within it (0 to 1) of times, ``(n,)`` each; times outside count as the ends."""
+        """Number of the interval of each time and the place within it, 0 to 1, ``(n,)`` each; ends stand for times beyond."""
         scaled = (np.asarray(time_s) - self.start_s) / self.spacing_s
         index = np.clip(scaled.astype(np.int64), 0, self.intervals - 1)
         return index, np.clip(scaled - index, 0.0, 1.0)
@@ -121,7 +123,7 @@ def powers_of(within: FloatArray, count: int) -> FloatArray:
 def values(
     knots: Knots, coefficients: FloatArray, time_s: FloatArray, *orders: int
 ) -> tuple[FloatArray, ...]:
-    """Derivatives of the path at times, one for each order: ``(k, ...)`` → ``(n, ...)``."""
+    """Derivatives of the path at times ``(n,)``, one for each of ``orders``: coefficients ``(k, ...)`` → ``(n, ...)``."""
     index, within = knots.locate(time_s)
     weights = np.stack([knots.basis(within, order) for order in orders])
     flat = coefficients.reshape(len(coefficients), -1)
@@ -131,7 +133,7 @@ def values(
 
 
 def _of_few(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
-    """Weights ``(orders, 6, n)`` times a few columns ``(k, c)`` from an index on, ``(orders, n, c)``."""
+    """Weights ``(orders, 6, n)`` times six coefficients from ``index`` on, in a few columns ``(k, c)``: ``(orders, n, c)``."""
     out = np.zeros((len(weights), flat.shape[1], len(index)))
     columns = np.ascontiguousarray(flat.T)
     for k in range(SUPPORT):
@@ -140,7 +142,7 @@ def _of_few(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatAr
 
 
 def _of_many(weights: FloatArray, flat: FloatArray, index: np.ndarray) -> FloatArray:
-    """The same for many columns. In memory times come last, and are transposed a few at a time."""
+    """The same for many columns. In memory the times come last, because measures run along them."""
     by_time = np.ascontiguousarray(weights.transpose(2, 0, 1))
     out = np.empty((len(weights), flat.shape[1], len(index)))
     for start in range(0, len(index), _AT_ONCE):

@@ -1,4 +1,4 @@
-"""Stops at the hold point, whose place is known: how far off the receiver was there is how far off it was."""
+"""Stops at the hold point, whose place is known: what the receiver was off by there is its offset at that time."""
 
 from __future__ import annotations
 
@@ -19,15 +19,19 @@ foot, and carries the antenna anywhere along two metres of machine (our choice).
 
 _STILL_MPS = 0.6  # well below walking pace
 _STOP_S = 8.0  # longer than the memory of the receiver's wander (our choice)
-_BELIEVABLE_M = 3.0 * PRIOR_SD_M
+_BELIEVABLE_M = 3.0 * PRIOR_SD_M  # no receiver's offset is believed to be larger
 _NEAR_M = 25.0  # a stop no further from a hold point was perhaps meant for it (our choice)
 
 
 @dataclass(frozen=True, eq=False)
 class Stop:
-    """A standstill: the middle of its time, how long it lasted, and the antenna's median place, metres.
+    """A standstill.
 
-    ``parts`` are the same for each of its parts of about ten seconds, in time order.
+    Attributes:
+        time_s: the middle of its time, seconds.
+        lasted_s: how long it lasted, seconds.
+        x_m, y_m: the antenna's median place, metres east and north.
+        parts: the same for each of its parts of about ten seconds, in time order.
     """
 
     time_s: float
@@ -38,13 +42,13 @@ class Stop:
 
     @classmethod
     def of(cls, time_s: FloatArray, x: FloatArray, y: FloatArray) -> Stop:
-        """The standstill over times and places ``(n,)``, without parts."""
+        """A standstill without parts, from times and places ``(n,)``."""
         first, last = float(time_s[0]), float(time_s[-1])
         return cls(0.5 * (first + last), last - first, float(np.median(x)), float(np.median(y)))
 
 
 def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArray) -> list[Stop]:
-    """Standstills of eight seconds or more in a path: seconds, metres and m/s, ``(n,)`` each."""
+    """Standstills of eight seconds or more in a path, given by seconds, metres and m/s, ``(n,)`` each."""
     stops = []
     for part in stretches(speed < _STILL_MPS):
         stood = time_s[part], x[part], y[part]
@@ -61,15 +65,15 @@ def hold_sights(
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from the stops at a hold point, and sentences about stops near one that were not used.
 
-    A stop is seen part by part, because the offset moves meanwhile, and where it stood when he rode off tells most
-    about the laps. A stop further away than a receiver's offset can explain is not used: the rider stood elsewhere,
-    or the hold point is marked in the wrong place.
+    A stop is evaluated part by part, because the offset moves meanwhile, and where it stood when the rider left says most
+    about his laps. A stop further away than a receiver's offset can explain is not used: the rider stood elsewhere, or
+    the hold point is marked in the wrong place.
 
     Args:
         knots: of the offset.
         stops: standstills of the log, in the receiver's frame.
         hold_points: metres east and north, ``(n, 2)``.
-        noise: of the receiver; its wander averages out over a part as far as its memory allows.
+        noise: of the receiver, whose wander averages out over a part as far as its memory is shorter.
     """
     sights: list[Sight] = []
     notes: list[str] = []

@@ -1,14 +1,13 @@
 """From the rows of an ensemble to value, 95 % interval and probability.
 
-Row 0 belongs to the path estimate, rows 1.. to draws. The value is the estimate's and the interval
-is laid about it. For a value at a place that is the posterior's own middle. For an extreme it is
-the least biased choice. Draws are rougher than the truth, so that their extremes are too large, by
-about a degree of lean where only positions were logged. The estimate is smoother than the truth,
-which makes its extremes too small, and has errors, which make them too large: over riders smooth and
-rough the two cancel to a tenth of that.
+Row 0 belongs to the path estimate, rows 1.. to draws. The value is the estimate's, and the interval is centred on it. For
+a value at a place, the estimate is the middle of the posterior. For an extreme, it is the least biased choice: draws are
+rougher than the truth, so that their extremes are too large, by about a degree of lean where only positions were logged.
+The estimate is smoother than the truth, which makes its extremes too small, and it has errors, which make them too large.
+Over riders smooth and rough the two cancel to a tenth of that degree.
 
-Intervals are Student's, not percentiles: from some thirty draws a 2.5 % percentile is known to a
-quarter of itself, a standard deviation to an eighth, and curvature, lean and offset are near Gaussian.
+Intervals are Student's, not percentiles, because from some thirty draws a 2.5 % percentile is known to a quarter of
+itself, a standard deviation to an eighth, and curvature, lean and offset are nearly Gaussian.
 """
 
 from __future__ import annotations
@@ -24,12 +23,11 @@ from lapkit.units import FloatArray
 COVERAGE = 0.95
 """Share of truths that an interval is meant to hold."""
 
-
 SD_PER_MEDIAN = 1.4826
-"""Standard deviation of a normal deviate over the median of its size."""
+"""Standard deviation of a normal deviate over the median of its absolute value."""
 
 MEDIAN_LENGTH = 1.1774
-"""Median length of a vector in the plane whose parts are normal, in their standard deviations: √(2 ln 2)."""
+"""Median length of a vector in the plane with normal components, in their standard deviations: √(2 ln 2)."""
 
 
 class Summary(NamedTuple):
@@ -47,7 +45,7 @@ class Summary(NamedTuple):
 
 @lru_cache(maxsize=16)
 def quantile(degrees_of_freedom: float) -> float:
-    """Student's t that a central 95 % interval reaches to."""
+    """Student's t at the end of a central 95 % interval."""
     return float(stdtrit(degrees_of_freedom, 0.5 + 0.5 * COVERAGE))
 
 
@@ -57,7 +55,10 @@ def draws_of(rows: FloatArray) -> FloatArray:
 
 
 def centred_draws(rows: FloatArray) -> FloatArray:
-    """The draws moved to lie about the estimate, for probabilities of extremes: ``(1 + draws, ...)`` → ``(draws, ...)``."""
+    """The draws shifted to have the estimate as their mean, for probabilities of extremes.
+
+    ``(1 + draws, ...)`` → ``(draws, ...)``.
+    """
     draws = draws_of(rows)
     return draws + (rows[0] - np.mean(draws, axis=0))
 
@@ -74,7 +75,7 @@ def spread(rows: FloatArray) -> FloatArray:
 
 
 def _mean(draws: FloatArray) -> FloatArray:
-    """Mean of draws; as numpy's, without what its own asks about kinds of numbers each time."""
+    """Mean over draws; numpy's own checks types at every call, which costs more than these small sums."""
     return np.add.reduce(draws, axis=0) / len(draws)
 
 
@@ -84,7 +85,7 @@ def _spread_about(draws: FloatArray, mean: FloatArray) -> FloatArray:
 
 
 def summarise(rows: FloatArray) -> Summary:
-    """The estimate's value, and an interval about it from the draws' spread.
+    """The estimate's value, and an interval centred on it from the draws' spread.
 
     Args:
         rows: shape ``(1 + draws, ...)``; a NaN in a draw makes the interval NaN.
@@ -92,7 +93,7 @@ def summarise(rows: FloatArray) -> Summary:
     draws = len(rows) - 1
     if draws < 2:
         return Summary(rows[0], rows[0], rows[0])
-    # About the estimate, in which the draws' own mean has no part: their spread alone is not known.
+    # The centre is the estimate, on which the draws' mean has no influence: only their spread is uncertain.
     reach = quantile(draws - 1) * spread(rows)
     return Summary(rows[0], rows[0] - reach, rows[0] + reach)
 
@@ -100,16 +101,16 @@ def summarise(rows: FloatArray) -> Summary:
 def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
     """As :func:`summarise`, for the largest or smallest value along a stretch.
 
-    The largest value of anything noisy is too large, because it picks the highest error; the estimate's too. A draw
-    has the estimate's errors once more, so how far the draws' extremes lie beyond the estimate's shows the excess that
-    such errors make. The path of a rider as rough as the draws has lost as much to the smoothing, that of a smooth
-    rider nothing. So the interval is centred half an excess beyond the estimate and widened by a whole one for not
-    knowing which he is, unless the stretch is held level.
+    The largest value of anything noisy is too large, because it picks the highest error. That holds for the estimate too.
+    A draw has the estimate's errors once more, so the distance of the draws' extremes beyond the estimate's shows the
+    excess that such errors make. Smoothing has taken as much off the path of a rider who is as rough as the draws, and
+    nothing off that of a smooth rider. Which of them he is is unknown, so the interval is centred half an excess beyond
+    the estimate and widened by a whole one, unless the stretch is held level.
 
     Args:
         rows: shape ``(1 + draws, ...)``.
-        level: the stretch is held level, as lean is in a corner: a quarter of the excess is then taken off the value,
-            which is what it was too large by over riders smooth and rough.
+        level: whether the stretch is held level, as lean is in a corner. A quarter of the excess is then subtracted from
+            the value: by so much it was too large, measured over riders smooth and rough.
     """
     draws = len(rows) - 1
     if draws < 3:
@@ -123,20 +124,20 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
 
 
 def spread_of_extreme(rows: FloatArray) -> FloatArray:
-    """As :func:`spread`, with what is not known of an extreme's bias; for other values the same.
+    """As :func:`spread`, widened by the uncertainty of an extreme's bias; for values at a place the same.
 
-    Laps pooled share that bias: it does not average out.
+    Laps that are pooled share that bias, so it does not average out.
     """
     return np.hypot(spread(rows), 0.5 * _above(rows))
 
 
 def _above(rows: FloatArray) -> FloatArray:
-    """How far the draws stand beyond the estimate on average; zero where there are no draws."""
+    """How far the draws lie beyond the estimate on average; zero where there are no draws."""
     return np.mean(draws_of(rows), axis=0) - rows[0]
 
 
 def _reach(draws: int) -> float:
-    """Standard deviations to either end of an interval whose middle the draws' mean helps to tell."""
+    """Standard deviations to either end of an interval whose centre depends on the draws' mean."""
     return quantile(draws - 1) * float(np.sqrt(1.0 + 1.0 / draws))
 
 

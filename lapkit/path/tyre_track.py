@@ -1,4 +1,4 @@
-"""The tyre path of a whole ride along its course, as the receiver shows it: what the offset is looked for in."""
+"""The tyre path of a whole ride along its course as the receiver shows it, in which the offset is looked for."""
 
 from __future__ import annotations
 
@@ -9,18 +9,18 @@ from lapkit.course.course import Course
 from lapkit.path.draws import PathDraws
 from lapkit.units import FloatArray
 
-_RIDING_MPS = 5.0  # slower he waits or pushes, and his heading says little (our choice)
+_RIDING_MPS = 5.0  # slower the rider waits or pushes, and his heading says little (our choice)
 
 
 @dataclass(frozen=True, eq=False)
 class TyreTrack:
-    """Where the tyres ran along a course while he rode, the receiver's slow offset left in.
+    """Where the tyres ran along a course while the rider was on the move, with the receiver's slow offset left in.
 
     Attributes:
         course: what was ridden.
         time_s: times on the move, increasing, ``(n,)``.
-        station_m: station of the reference there, metres, unwrapped lap after lap, ``(n,)``.
-        offset_m: offset from the reference, metres to the left, ``(n,)``.
+        station_m: station along the reference, metres, growing lap after lap, ``(n,)``.
+        offset_m: distance from the reference, metres to the left, ``(n,)``.
     """
 
     course: Course

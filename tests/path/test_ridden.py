@@ -109,3 +109,12 @@ def test_a_rate_of_25_hz_keeps_its_digits(circle, plane):
     path = ride_path(circle.log(rate_hz=25.0), plane)
     draws = path.at(path.start_s + np.arange(10.0, 50.0, 0.5))
     assert np.std(draws.lean_deg[0]) < 0.6
+
+
+def test_an_offset_that_cannot_be_found_is_an_error_that_names_the_log(circle, plane, monkeypatch):
+    def contradicted(*_):
+        raise PathError("sights contradict each other", remedy="Look at them.")
+
+    monkeypatch.setattr("lapkit.path.ridden.find_offset", contradicted)
+    with pytest.raises(PathError, match=r"circle\.gpx: sights contradict each other"):
+        ride_path(circle.log(), plane)
