@@ -66,7 +66,7 @@ def find_layout(source: Source, overrides: Mapping[str, str]) -> Layout:
         OptionError: an override names no column of lapkit's.
     """
     asked = asked_columns(overrides)
-    encoding = _encoding(source.head)
+    encoding = _encoding(source)
     lines = _lines(source.head, encoding)
     _refuse_binary(source, "".join(lines[:50]))
     _refuse_json(source, lines)
@@ -91,7 +91,8 @@ def find_layout(source: Source, overrides: Mapping[str, str]) -> Layout:
     return Layout(encoding, header.delimiter, decimal, data_line, columns, sample, guesses)
 
 
-def _encoding(head: bytes) -> str:
+def _encoding(source: Source) -> str:
+    head = source.head
     if head.startswith(codecs.BOM_UTF8):
         return "utf-8-sig"
     if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
@@ -101,11 +102,7 @@ def _encoding(head: bytes) -> str:
     for start, name in ((1, "utf-16-le"), (0, "utf-16-be")):
         if pairs and head[start::2].count(0) > 0.8 * pairs:
             return name
-    try:
-        codecs.getincrementaldecoder("utf-8")().decode(head)
-    except UnicodeDecodeError:
-        return "latin-1"
-    return "utf-8"
+    return "utf-8" if source.head_is_utf8 else "latin-1"
 
 
 def _lines(head: bytes, encoding: str) -> list[str]:

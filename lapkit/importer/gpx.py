@@ -35,7 +35,7 @@ def read_gpx(source: Source) -> RawFixes:
     """
     guesses = {}
     encoding = None  # as the file says
-    if _is_mistaken_for_utf8(source.head):
+    if _is_mistaken_for_utf8(source):
         encoding = "iso-8859-1"
         guesses["encoding"] = "latin-1, because it is not the UTF-8 that it should be"
     points, fault = _read_points(source, encoding)
@@ -61,18 +61,14 @@ def read_gpx(source: Source) -> RawFixes:
     )
 
 
-def _is_mistaken_for_utf8(head: bytes) -> bool:
+def _is_mistaken_for_utf8(source: Source) -> bool:
     """Whether a file that calls itself UTF-8, or gives no encoding, has letters that are not, as in a track's name."""
-    said = _ENCODING.search(head[:200])
-    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+    if source.head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return False
-    if said and said[1].lower() not in (b"utf-8", b"utf8"):
+    declared = _ENCODING.search(source.head[:200])
+    if declared and declared[1].lower() not in (b"utf-8", b"utf8"):
         return False
-    try:
-        codecs.getincrementaldecoder("utf-8")().decode(head)
-    except UnicodeDecodeError:
-        return True
-    return False
+    return not source.head_is_utf8
 
 
 def _read_points(source: Source, encoding: str | None) -> tuple[Points, str]:

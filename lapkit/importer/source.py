@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import gzip
 import hashlib
 import io
@@ -44,6 +45,15 @@ class Source:
     sha256: str
     head: bytes
     stream: LimitedStream
+
+    @property
+    def head_is_utf8(self) -> bool:
+        """Whether the first bytes are UTF-8, apart from a character that is cut off at their end."""
+        try:
+            codecs.getincrementaldecoder("utf-8")().decode(self.head)
+        except UnicodeDecodeError:
+            return False
+        return True
 
     @property
     def breaks_off(self) -> bool:

@@ -15,14 +15,8 @@ from lapkit.importer import read_log, read_logs
 from lapkit.units import FOOT_M, KMH_MPS, KNOT_MPS, MPH_MPS
 
 START = datetime(2026, 5, 13, 21, 14, 7, 250_000, tzinfo=UTC)
-
-
 FIXES = 40
-
-
 STEPS = [round(i / 10, 6) for i in range(FIXES)]
-
-
 ENCODINGS = ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "latin-1"]
 
 
@@ -60,8 +54,6 @@ def test_decimal_commas_between_commas_are_refused(write, table):
 
 
 UNITS = {"m/s": 1.0, "km/h": KMH_MPS, "mph": MPH_MPS, "knots": KNOT_MPS, "ft/s": FOOT_M}
-
-
 HEADERS = {
     "m/s": ["speed (m/s)", "speed_mps"],
     "km/h": ["Speed [km/h]", "speed kmh", "velocity_kph"],

@@ -62,6 +62,25 @@ def test_decimal_commas_between_commas_are_refused_only_where_most_rows_have_the
     assert layout("time;lat;lon\n1;50;8;x;y\n2;50;8;x;y\n").decimal == "."
 
 
+def test_what_was_recognised_is_said(layout):
+    found = layout("by me\ntime;lat;lon\n1;50,5;8,5\n").guesses
+    assert (found["delimiter"], found["decimal sign"], found["header"]) == (
+        "semicolon",
+        "comma",
+        "line 2",
+    )
+    assert layout("time,lat,lon\n1,50.5,8.5\n").guesses["decimal sign"] == "point"
+
+
+def test_a_file_is_binary_with_more_than_one_strange_character_in_twenty(layout):
+    def text(strange):
+        return "time,lat,lon\n" + "x" * (87 - strange) + "\x01" * strange
+
+    assert layout(text(4)).encoding == "utf-8"
+    with pytest.raises(LogError, match="binary file"):
+        layout(text(8))
+
+
 def test_binary_and_json_are_refused(layout):
     with pytest.raises(LogError, match="binary file"):
         layout(bytes(range(256)))

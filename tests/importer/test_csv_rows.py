@@ -11,11 +11,7 @@ from lapkit.importer import read_log, read_logs
 from lapkit.units import KMH_MPS
 
 START = datetime(2026, 5, 13, 21, 14, 7, 250_000, tzinfo=UTC)
-
-
 FIXES = 40
-
-
 STEPS = [round(i / 10, 6) for i in range(FIXES)]
 
 

@@ -20,7 +20,7 @@ def test_the_unit_that_agrees_best_is_taken(unit, error):
     assert speed_unit(time_s, lat, lon, np.full(200, error * 20.0 / SPEED_UNITS[unit])) == unit
 
 
-@pytest.mark.parametrize("speed", [0.0, 1.0, 7000.0, np.nan])
+@pytest.mark.parametrize("speed", [0.0, 1.0, 7000.0, np.nan, 18.5, 21.6])
 def test_a_speed_that_agrees_in_no_unit_has_none(speed):
     assert speed_unit(*straight(), np.full(200, speed)) == ""
 

@@ -11,14 +11,8 @@ from lapkit.errors import LogError
 from lapkit.importer import read_log, read_logs
 
 START = datetime(2026, 5, 13, 21, 14, 7, 250_000, tzinfo=UTC)
-
-
 BEFORE_MIDNIGHT = START.replace(hour=23, minute=59, second=56, microsecond=0)
-
-
 FIXES = 40
-
-
 STEPS = [round(i / 10, 6) for i in range(FIXES)]
 
 

@@ -40,6 +40,33 @@ def test_a_corner_between_two_gaps_is_not_counted_twice():
     assert told.endswith("no radius and no lean from this log, lap times only.")
 
 
+def test_of_gaps_close_together_seconds_are_spoilt_once():
+    # A corner takes 5 s: each pair of gaps spoils what begins from 5 s before the first to the end of the second.
+    time_s = np.arange(0.0, 600.0, 0.1)
+    for at in (100.0, 103.0, 300.0, 303.0):
+        time_s = time_s[(time_s <= at + 0.01) | (time_s >= at + 1.99)]
+    lat = 10.0 + PACE_MPS * time_s / METRES_PER_DEGREE
+    gaps = gaps_of(Log("ride", "", time_s, lat, np.full(len(lat), 8.0)), 592.0, PACE_MPS)
+    assert gaps.count == 4
+    assert gaps.whole_share == pytest.approx(1.0 - 20.0 / 600.0, abs=1e-3)
+
+
+def test_a_step_that_is_usual_is_no_gap_however_far_it_leads():
+    time_s = np.arange(0.0, 600.0, 1.0)
+    lat = 10.0 + PACE_MPS * time_s / METRES_PER_DEGREE
+    assert gaps_of(Log("ride", "", time_s, lat, np.full(600, 8.0)), 600.0, PACE_MPS).count == 0
+
+
+@pytest.mark.parametrize(("pushed_m", "count"), [(9.0, 0), (40.0, 0), (60.0, 1)])
+def test_a_machine_that_is_pushed_about_in_a_pause_did_not_ride(pushed_m, count):
+    time_s = np.concatenate([np.arange(0.0, 100.0), np.arange(200.0, 300.0)])
+    north_m = np.where(time_s < 150.0, PACE_MPS * time_s, PACE_MPS * (time_s - 101.0) + pushed_m)
+    lat = 10.0 + north_m / METRES_PER_DEGREE
+    gaps = gaps_of(Log("ride", "", time_s, lat, np.full(200, 8.0)), 200.0, PACE_MPS)
+    assert gaps.count == count
+    assert (gaps.paused_s > 0.0) is (count == 0)
+
+
 def test_gaps_too_short_to_hide_a_bend_spoil_nothing():
     # 0.6 s at 20 m/s are 12 m: in a bend of 30 m radius 0.4 rad.
     gaps = north(3.5, 4.0)

@@ -57,6 +57,22 @@ def test_speed_and_heading_are_held_against_the_positions():
     assert movement.heading_off_deg == pytest.approx(10.0)
 
 
+@pytest.mark.parametrize(("heading_deg", "off_deg"), [(45.0, 0.0), (80.0, 35.0), (10.0, 35.0)])
+def test_a_heading_is_clockwise_from_north(heading_deg, off_deg):
+    north = northward(np.full(100, 20.0))
+    east_deg = (north.lat_deg - 50.0) / np.cos(np.radians(north.lat_deg))
+    velocity = {"speed_mps": np.full(100, 28.3), "heading_deg": np.full(100, heading_deg)}
+    log = Log("ne", "", north.time_s, north.lat_deg, 8.0 + east_deg, **velocity)
+    assert movement_of(log).heading_off_deg == pytest.approx(off_deg, abs=0.1)
+    assert movement_of(log).speed_ratio == pytest.approx(1.0, abs=0.01)
+
+
+def test_fixes_farther_apart_than_a_second_are_compared_one_by_one():
+    movement = movement_of(northward(np.full(60, 20.0), rate_hz=0.5))
+    assert movement.pace_mps == pytest.approx(20.0)
+    assert movement.moving_s == pytest.approx(118.0)
+
+
 def test_without_a_velocity_there_is_nothing_to_hold_against_them():
     movement = movement_of(northward(np.full(100, 20.0), speed_mps=np.full(100, 30.0)))
     assert np.isnan(movement.speed_ratio)

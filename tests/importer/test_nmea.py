@@ -15,11 +15,7 @@ from lapkit.importer.nmea_epochs import NO_DAY, read_day
 from lapkit.units import KMH_MPS, KNOT_MPS
 
 PLACE = "5212.3456,N,00106.5432,W"
-
-
 LAT = 52 + 12.3456 / 60
-
-
 LON = -(1 + 6.5432 / 60)
 
 

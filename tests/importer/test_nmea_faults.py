@@ -9,8 +9,6 @@ from lapkit.errors import LogError
 from lapkit.importer import read_log, read_logs
 
 PLACE = "5212.3456,N,00106.5432,W"
-
-
 LAT = 52 + 12.3456 / 60
 
 

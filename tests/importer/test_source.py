@@ -22,6 +22,14 @@ def test_bytes_hash_and_head_are_those_of_the_file(write):
         assert source.notes() == ()
 
 
+def test_a_character_cut_off_at_the_end_of_the_head_is_still_utf8(write):
+    long = ("x" * (HEAD_BYTES - 1) + "ä").encode()
+    with open_source(write(long)) as source:
+        assert source.head_is_utf8
+    with open_source(write("Kör".encode("latin-1"))) as source:
+        assert not source.head_is_utf8
+
+
 def test_a_hash_that_is_known_is_not_worked_out_again(write, monkeypatch):
     monkeypatch.delattr(hashlib, "file_digest")
     with open_source(write(b"time,lat,lon\n", "ride.csv"), sha256="known") as source:

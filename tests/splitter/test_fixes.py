@@ -39,7 +39,8 @@ def test_of_a_gap_across_either_end_only_what_lies_within_counts():
 
 
 def test_with_one_fix_or_none_all_is_missing():
-    assert Fixes(np.array([5.0]), np.inf).missing_s(0.0, 30.0) == 30.0
+    assert Fixes(np.array([15.0]), np.inf).missing_s(10.0, 30.0) == 20.0
+    assert Fixes(np.array([15.0, 16.0]), 1.0).missing_s(14.5, 16.5) == 0.0
 
 
 def test_the_usual_step_is_that_of_the_fixes_that_took_part():
