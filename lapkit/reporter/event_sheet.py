@@ -131,11 +131,8 @@ def _talk(flow: _Flow, parts: Summary) -> None:
             flow.say(f"{then}: {'; '.join(rider.more)}.", size=_SMALL, indent=_INDENT)
     if parts.unremarked:
         flow.say(f"Nothing stands out for {_names(parts.unremarked)}.")
-    if parts.left_off:
-        flow.say(
-            f"Nothing stands out any more for {_names(parts.left_off)}: what stood out in an earlier run "
-            "did not in the last."
-        )
+    for rider in parts.left_off:
+        flow.say(f"Nothing stands out any more for {rider.name}: {rider.left_off}.")
     for why, whom in parts.untold:
         flow.say(f"No habit can be told for {_names(whom)}: {why}")
 
@@ -241,7 +238,9 @@ def _corners(flow: _Flow, parts: Summary) -> None:
             flow.say(does, indent=_INDENT)
         if look:
             flow.say(look, indent=_INDENT, bold=True)
-    if not parts.troubles:
+    if parts.nothing_else:
+        flow.say(parts.nothing_else)
+    if not parts.troubles and not parts.nothing_else:
         flow.say(
             "No corner stands out."
             if parts.judged

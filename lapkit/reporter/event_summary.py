@@ -14,7 +14,12 @@ from lapkit.reporter.exit_grid import ExitSummary, exit_summary
 from lapkit.reporter.log_words import without_lap
 from lapkit.reporter.run_changes import BetweenRuns, run_changes
 from lapkit.reporter.seam_grid import SeamSummary, seam_summary
-from lapkit.reporter.summary_corners import TroubleLine, all_round_lines, trouble_lines
+from lapkit.reporter.summary_corners import (
+    TroubleLine,
+    all_round_lines,
+    nothing_else,
+    trouble_lines,
+)
 from lapkit.reporter.summary_riders import RiderLine, rider_lines, untold_riders
 from lapkit.reviews import EventReview
 from lapkit.units import Units
@@ -36,6 +41,7 @@ class Summary:
         exits: None without a marker line.
         all_round: what riders do at most corners, and who.
         troubles: corners by how many riders have a habit there.
+        nothing_else: corners without any but those of ``all_round``, in a sentence.
         judged: whether anything could be told of any rider.
         cones: the cone missed most, in a sentence.
         changes: rider, and what surely changed between his runs.
@@ -53,6 +59,7 @@ class Summary:
     exits: ExitSummary | None
     all_round: list[str]
     troubles: list[TroubleLine]
+    nothing_else: str
     judged: bool
     cones: list[str]
     changes: list[tuple[str, list[BetweenRuns]]]
@@ -84,6 +91,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
         exits=exit_summary(event, links),
         all_round=all_round_lines(event),
         troubles=trouble_lines(event),
+        nothing_else=nothing_else(event),
         judged=any(not line.untold for line in riders),
         cones=event_sentences(event, EventCode.CONE_MISSED),
         changes=[(rider, changed) for rider, changed in changes if changed],

@@ -16,7 +16,7 @@ from lapkit.reviews import EventReview
 
 EXIT_RULE = (
     "Counted are timed laps whose exit was clearly tighter than the marker line’s and took more lean for it, or kept less "
-    "than seven tenths of its radius; of a habit, all that were surely below nine tenths. Beside them stands the lean "
+    "than seven tenths of its radius; of what is or was a habit, all that were surely below nine tenths. Beside them stands the lean "
     "that it added at the same speeds, in the middling one of the laps that took more."
 )
 
@@ -59,14 +59,17 @@ def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | 
 
 def _cells(rider: RiderReview, corners: Sequence[Corner]) -> list[Cell]:
     calls, told = exit_calls(rider.runs), _tightens_at(rider)
+    tight = (f for f in rider.findings if f.code is Code.EXIT_TIGHTENED)
+    ever = told | {f.corner for f in tight if f.left_off}
     of = OF if len(corners) <= ROOMY else SHORT_OF
-    return [_cell(calls.get(c.name), of, told=c.name in told) for c in corners]
+    return [_cell(calls.get(c.name), of, c.name in ever, told=c.name in told) for c in corners]
 
 
-def _cell(calls: ExitCalls | None, of: str, *, told: bool) -> Cell:
+def _cell(calls: ExitCalls | None, of: str, habit: bool, *, told: bool) -> Cell:
+    """A corner's cell; ``habit`` says that it is or was one, ``told`` that his page tells it as one."""
     if calls is None:
         return Cell("not measured", sure=False)
-    seen = calls.surely_below if told else calls.tightened
+    seen = calls.surely_below if habit else calls.tightened
     if not seen:
         return Cell(f"none{of}{calls.laps}" if of == OF else f"0{of}{calls.laps}")
     text = f"{seen}{of}{calls.laps}"

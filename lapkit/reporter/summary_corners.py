@@ -36,8 +36,8 @@ def all_round_lines(event: EventReview) -> list[str]:
 def trouble_lines(event: EventReview) -> list[TroubleLine]:
     """Corners by how many riders have a habit there.
 
-    What a rider does at most corners is not told at each of them again. Where so many do the same that the cone may
-    be to blame, the line ends with that.
+    What a rider does at most corners is not told at each of them again, and a corner with nothing else has no line
+    (:func:`nothing_else`). Where so many do the same that the cone may be to blame, the line ends with that.
     """
     return [
         TroubleLine(
@@ -47,7 +47,22 @@ def trouble_lines(event: EventReview) -> list[TroubleLine]:
             look=sentences.EventText.LOOK_AT_THE_CONE if each.is_the_cone else "",
         )
         for each in troubles(_findings(event), event.course)
+        if not _only_above(each)
     ]
+
+
+def nothing_else(event: EventReview) -> str:
+    """Corners that only riders trouble who do the same at most corners, in a sentence; empty without one."""
+    corners = [
+        corner_name(each.corner)
+        for each in troubles(_findings(event), event.course)
+        if _only_above(each)
+    ]
+    return f"Nothing else at {listed(corners)}." if corners else ""
+
+
+def _only_above(trouble: Trouble) -> bool:
+    return not trouble.own and not trouble.is_the_cone
 
 
 def _findings(event: EventReview) -> dict[str, tuple[Finding, ...]]:

@@ -27,7 +27,7 @@ class RiderLine:
         more: what else to keep in mind, each in a few words.
         remarked: whether there is anything to talk about.
         untold: why no habit of his can be told, and what is worth a look all the same; empty where one can.
-        left_off: whether a habit of an earlier run is left off.
+        left_off: which habits of an earlier run are left off; empty where none is.
     """
 
     name: str
@@ -38,7 +38,7 @@ class RiderLine:
     more: tuple[str, ...] = ()
     remarked: bool = False
     untold: str = ""
-    left_off: bool = False
+    left_off: str = ""
 
 
 def rider_lines(event: EventReview, links: Mapping[str, str]) -> list[RiderLine]:
@@ -94,8 +94,23 @@ def _rider_line(rider: RiderReview, link: str, course: Course) -> RiderLine:
         more=more,
         remarked=bool(work or more),
         untold=_why_untold(why, rider),
-        left_off=any(f.left_off for f in rider.findings),
+        left_off=_left_off(rider.findings),
     )
+
+
+def _left_off(findings: Sequence[Finding]) -> str:
+    """What led at each corner in an earlier run and is a habit no more; empty where nothing is."""
+    lead: dict[str, str] = {}
+    for finding in findings:
+        if finding.left_off and finding.in_short:
+            lead.setdefault(finding.corner, finding.in_short)
+    if not lead:
+        return ""
+    at: dict[str, list[str]] = {}
+    for corner, habit in lead.items():
+        at.setdefault(habit, []).append(corner_name(corner))
+    was = listed([f"{habit} at {listed(corners)}" for habit, corners in at.items()])
+    return f"in an earlier run it was {was}"
 
 
 def _why_untold(why: str, rider: RiderReview) -> str:

@@ -14,18 +14,30 @@ from lapkit.reporter.exit_grid import exit_summary
 def told(event, monkeypatch):
     """What is told of exits where every rider has these calls at each corner, and these habits."""
 
-    def of(calls, habits=(), corners=None):
+    def of(calls, habits=(), left_off=False):
         monkeypatch.setattr(exit_grid, "exit_calls", lambda runs: calls)
-        course = replace(event.course, corners=event.course.corners[:corners])
+        course = event.course
         found = [
-            Finding(who, c.name, Code.EXIT_TIGHTENED, 6, 8, 0.99, 0.2, "Tight.", kind=Kind.OTHER)
+            Finding(
+                who,
+                c.name,
+                Code.EXIT_TIGHTENED,
+                6,
+                8,
+                0.99,
+                0.2,
+                "Tight.",
+                kind=Kind.OTHER,
+                habit=not left_off,
+                harm=0.0 if left_off else 1.0,
+            )
             for who, at in habits
             for c in course.corners[:at]
         ]
         riders = [
             replace(r, findings=tuple(f for f in found if f.rider == r.rider)) for r in event.riders
         ]
-        return exit_summary(replace(event, course=course, riders=tuple(riders)), {"Bo": "bo.html"})
+        return exit_summary(replace(event, riders=tuple(riders)), {"Bo": "bo.html"})
 
     return of
 
@@ -44,6 +56,13 @@ def test_a_cell_counts_what_is_called_and_of_a_habit_all_that_is_surely_tighter(
     assert text_of(rows[other][0]) == "4 of 12, 2° more lean"
     assert not rows[other][0].much
     assert text_of(rows["Bo"][1]) == "not measured"
+
+
+def test_a_habit_left_off_is_counted_as_its_page_counts_it_and_not_marked(told, event):
+    first = event.course.corners[0].name
+    cells = told({first: ExitCalls(16, 8, 9, 5.0)}, [("Bo", 1)], left_off=True).rows[1][2]
+    assert text_of(cells[0]) == "9 of 16, 5° more lean"
+    assert not cells[0].much
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 from lapkit.findings import Code, Finding
 from lapkit.findings.finding import Kind
-from lapkit.reporter.summary_corners import all_round_lines, trouble_lines
+from lapkit.reporter.summary_corners import all_round_lines, nothing_else, trouble_lines
 
 
 def early(rider, corner, code=Code.TURN_IN_EARLY):
@@ -53,3 +53,15 @@ def test_what_a_rider_does_all_round_is_told_once(event):
     assert larch.what == ["turning in early: Cat"]
     many = dict.fromkeys("ABCDE", everywhere)
     assert trouble_lines(crowded(event, many))[0].who == "5 of 5 riders, 5 as above"
+
+
+def test_corners_where_nobody_has_a_habit_of_that_corner_stand_in_one_sentence(event):
+    names = [corner.name for corner in event.course.corners]
+    whole = crowded(event, {"Ann": names, "Bea": names[:1], "Cat": [], "Dee": []})
+    assert [line.corner for line in trouble_lines(whole)] == names[:1]
+    said = nothing_else(whole)
+    assert said.startswith(f"Nothing else at {names[1]}, ") and names[0] not in said
+    assert nothing_else(crowded(event, {"Ann": names[:1]})) == ""
+    # Where most do it, the cone is to be looked at all the same.
+    most = crowded(event, {"Ann": names, "Bea": names, "Cat": []})
+    assert [line.corner for line in trouble_lines(most)] == names and nothing_else(most) == ""

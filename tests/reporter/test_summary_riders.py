@@ -69,6 +69,23 @@ def test_what_to_keep_in_mind_is_named_with_its_corner_and_a_lapse_as_one(told):
     assert " at " not in third
 
 
+def test_what_was_left_off_is_named_by_what_led_at_each_corner(told):
+    was = {"kind": Kind.OTHER, "habit": False, "harm": 0.0}
+    gone = (
+        work(Code.EXIT_TIGHTENED, "Larch", **was),
+        work(Code.APEX_MISSED, "Larch", marker="apex", **was),
+        work(Code.EXIT_TIGHTENED, "4", **was),
+        work(Code.TURN_IN_EARLY, "Weir", **was),
+        work(Code.MENDED, "Weir", kind=Kind.WELL, harm=0.0),
+    )
+    (line,) = rider_lines(told(*gone), {})
+    assert line.left_off == (
+        "in an earlier run it was an exit that tightens at Larch and Corner 4 and turning in early at Weir"
+    )
+    (line,) = rider_lines(told(work(kind=Kind.OTHER, habit=False)), {})
+    assert line.left_off == ""
+
+
 def test_why_nothing_can_be_told_is_shared_by_all_whom_it_holds_for(event):
     lines = [
         RiderLine("Ann", untold="too few laps"),
