@@ -49,10 +49,12 @@ def seams_of(
 ) -> tuple[CourseSeam, ...]:
     """The seams that serve a corner, ordered from its inside outward.
 
-    A seam that names a corner serves that one; one that names none serves every corner along half
-    of whose exit phase it runs.
+    A seam that names a corner serves that one. A seam that names none serves every corner of whose exit phase it
+    covers more than half.
     """
     begin, end = corner.turn_in_m - _BEYOND_M, corner.exit_m + _BEYOND_M
+    last_apex_m = corner.apexes_m[-1]
+    least_m = _SERVES * (corner.exit_m - last_apex_m)
     found = []
     for seam in seams:
         if seam.corner not in ("", corner.corner.name):
@@ -60,12 +62,10 @@ def seams_of(
         part = _part_between(seam, begin, end, reference)
         if part is None:
             continue
-        covered = min(part.station_m[-1], corner.exit_m) - max(
-            part.station_m[0], corner.apexes_m[-1]
-        )
-        if seam.corner or covered > _SERVES * (corner.exit_m - corner.apexes_m[-1]):
+        covered_m = min(part.station_m[-1], corner.exit_m) - max(part.station_m[0], last_apex_m)
+        if seam.corner or covered_m > least_m:
             found.append(part)
-    exit_phase = np.linspace(corner.apexes_m[-1], corner.exit_m, 11)
+    exit_phase = np.linspace(last_apex_m, corner.exit_m, 11)
     inward = corner.corner.turn.sign
     return tuple(sorted(found, key=lambda s: -inward * float(s.offset_at(exit_phase).mean())))
 
