@@ -24,8 +24,14 @@ from lapkit.reporter.rider_at_corner import RiderAtCorner
 class Picture:
     """A picture with its caption and the table under it.
 
-    ``main`` are the heads of the columns that a small screen shows first. ``own`` is what the caption begins
-    with that no other corner's has: on paper the rest stands once.
+    Attributes:
+        kind: ``plan``, ``line`` or ``bend`` in a corner's section, that of its finding on the first screen.
+        svg: the picture.
+        caption: how to read it.
+        label: what the table is called.
+        head, rows: the table; empty without one.
+        main: heads of the columns that a small screen shows first.
+        own: how the caption begins, which no other corner's does: on paper the rest stands once.
     """
 
     kind: str
@@ -61,17 +67,19 @@ class CornerSection:
 
 def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") -> CornerSection:
     """The section of one corner; arguments as in :class:`CornerSection`."""
-    corner, known = here.corner, replace(here, traces=here.measured)
-    measured = bool(known.traces)
+    measured = replace(here, traces=here.measured)
+    if measured.traces:
+        pictures = _pictures(measured)
+        data = data_block(readings(here.corner, measured.traces, here.spoken, here.units))
+    else:
+        pictures, data = _places_alone(here), None
     return CornerSection(
         head=CornerHead.of(
-            here.course, corner, here.number, here.standard.exit_radius_m, here.units
+            here.course, here.corner, here.number, here.standard.exit_radius_m, here.units
         ),
         findings=here.findings,
-        pictures=_pictures(known) if measured else _places_alone(here),
-        data=data_block(readings(corner, known.traces, known.spoken, known.units))
-        if measured
-        else None,
+        pictures=pictures,
+        data=data,
         untold=untold,
         usual=usual,
     )
@@ -79,20 +87,23 @@ def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") ->
 
 def _pictures(here: RiderAtCorner) -> list[Picture]:
     """The corner from above, pulled straight, and along its metres; each with what its table holds."""
-    findings, lined = here.findings, here.standard.line is not None
-    above = picture_caption(findings, here.traces, lined)
-    bend = _BEND.format(lap="the thick lap" if findings else "the latest lap") if lined else _BARE
-    own = thick_lap(findings[0]) if findings else ""
+    lined = here.standard.line is not None
+    above = picture_caption(here.findings, here.traces, lined)
+    thick = thick_lap(here.findings[0]) if here.findings else ""
     other_way = _OTHER_WAY if leaves_the_panels(here.corner, here.traces) else ""
-    bend, through = f"{other_way} {bend}".strip(), f"Radius and lean through {here.name}"
+    lap = "the thick lap" if here.findings else "the latest lap"
+    bend = _BEND.format(lap=lap) if lined else _BARE
+    bend = f"{other_way} {bend}".strip()
+    name = here.name
     return [
-        _picture(here, "plan", overhead, f"{here.name} from above", above, own),
-        _picture(here, "line", straightened, f"{here.name} pulled straight", _straight(here), ""),
-        _picture(here, "bend", along, through, bend, other_way),
+        _picture(here, "plan", overhead, f"{name} from above", above, thick),
+        _picture(here, "line", straightened, f"{name} pulled straight", _straight(here), ""),
+        _picture(here, "bend", along, f"Radius and lean through {name}", bend, other_way),
     ]
 
 
 def _straight(here: RiderAtCorner) -> str:
+    """How to read the corner pulled straight: how well a lap's place across the road is known, by shade or by a bar."""
     return f"{_PULLED} {_BAR if here.course.found else _SHADE}"
 
 
@@ -101,11 +112,11 @@ def _places_alone(here: RiderAtCorner) -> list[Picture]:
 
     A lap that may have run anywhere is not drawn: its line between two far fixes would cross the fields.
     """
-    told = [t for t in here.traces if np.median(t.offset_sd_m) <= _ANYWHERE_M]
-    if not told:
+    placed = [t for t in here.traces if np.median(t.offset_sd_m) <= _ANYWHERE_M]
+    if not placed:
         return []
-    bare = replace(here, findings=(), traces=told)
-    above = picture_caption((), told, bare.standard.line is not None)
+    bare = replace(here, findings=(), traces=placed)
+    above = picture_caption((), placed, bare.standard.line is not None)
     drawn = (
         ("plan", overhead, f"{here.name} from above", above),
         ("line", straightened, f"{here.name} pulled straight", _straight(here)),

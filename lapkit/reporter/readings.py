@@ -1,7 +1,8 @@
-"""What the page's script may read out of a lap along a corner."""
+"""What the page's script can read out of a lap along a corner."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -12,50 +13,36 @@ from lapkit.course.course import Corner
 from lapkit.reporter import display
 from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
 from lapkit.reporter.figures.style import WIDTH
-from lapkit.units import Units
+from lapkit.units import FloatArray, Units
 
 READ_EVERY_M = 4.0
 """Distance between the places at which the script can read a lap out, metres."""
 
-_FLATTEST_M = 999.0  # in the unit shown: three digits, and straight to any eye
+_FLATTEST = 999.0  # radius in the unit shown: three digits, and straight to any eye
 
 
 def readings(
     corner: Corner, traces: Sequence[CornerTrace], spoken: tuple[str, int] | None, units: Units
 ) -> dict[str, Any]:
-    """Numbers along the corner for each lap, in the order in which the drawings have their laps.
+    """Numbers along the corner for each lap, run by run as the drawings have their laps.
 
     Args:
         corner: where.
         traces: laps through it.
-        spoken: run and lap that are brought forward.
+        spoken: run and lap of the one that is drawn thick; None without one.
         units: what is read.
     """
-    low, high = Frame(corner, units).span_m
-    at = np.linspace(low, high, max(int((high - low) / READ_EVERY_M), 1) + 1)
-    laps = []
-    for t in sorted(traces, key=lambda t: [s.session for s in traces].index(t.session)):
-        radius = np.minimum(1.0 / np.maximum(t.curvature_1pm, 1e-6) / units.length_m, _FLATTEST_M)
-        wide = t.wide_of_line_m / units.length_m
-        shown = {
-            "r": (radius, 0),
-            "v": (t.speed_mps / units.speed_mps, 0),
-            "a": (t.lean_deg, 0),
-            "w": (wide, 1),
-        }
-        laps.append(
-            {"run": display.plain(t.session), "lap": t.lap}
-            | {
-                k: _read_at(at, t.station_m, values, digits)
-                for k, (values, digits) in shown.items()
-            }
-        )
-    chosen = [i for i, t in enumerate(traces) if (t.session, t.lap) == spoken]
+    low_m, high_m = Frame(corner, units).span_m
+    steps = max(int((high_m - low_m) / READ_EVERY_M), 1)
+    at_m = np.linspace(low_m, high_m, steps + 1)
+    sessions = [trace.session for trace in traces]
+    laps = sorted(traces, key=lambda trace: sessions.index(trace.session))
+    chosen = [i for i, trace in enumerate(laps) if (trace.session, trace.lap) == spoken]
     return {
-        "laps": laps,
+        "laps": [_lap(trace, at_m, units) for trace in laps],
         "spoken": chosen[0] if chosen else None,
-        "from": round((low - corner.turn_in_m) / units.length_m, 1),
-        "to": round((high - corner.turn_in_m) / units.length_m, 1),
+        "from": round((low_m - corner.turn_in_m) / units.length_m, 1),
+        "to": round((high_m - corner.turn_in_m) / units.length_m, 1),
         "left": LEFT,
         "right": WIDTH - RIGHT,
         "turn": str(corner.turn),
@@ -64,11 +51,26 @@ def readings(
     }
 
 
-def _read_at(
-    at: np.ndarray, station: np.ndarray, values: np.ndarray, digits: int
-) -> list[float | None]:
-    read = np.interp(at, station, values, left=np.nan, right=np.nan)
-    return [
-        None if not np.isfinite(v) else int(v) if not digits else v
-        for v in np.round(read, digits).tolist()
-    ]
+def _lap(trace: CornerTrace, at_m: FloatArray, units: Units) -> dict[str, Any]:
+    """Radius, speed, lean and distance from the marker line of a lap at stations, under the script's short names."""
+    radius = 1.0 / np.maximum(trace.curvature_1pm, 1e-6) / units.length_m
+
+    def read(values: FloatArray, digits: int = 0) -> list[float | None]:
+        found = np.interp(at_m, trace.station_m, values, left=np.nan, right=np.nan)
+        return [_number(value, digits) for value in np.round(found, digits).tolist()]
+
+    return {
+        "run": display.plain(trace.session),
+        "lap": trace.lap,
+        "r": read(np.minimum(radius, _FLATTEST)),
+        "v": read(trace.speed_mps / units.speed_mps),
+        "a": read(trace.lean_deg),
+        "w": read(trace.wide_of_line_m / units.length_m, digits=1),
+    }
+
+
+def _number(value: float, digits: int) -> float | None:
+    """A rounded number for JSON; None where the lap was not logged."""
+    if not math.isfinite(value):
+        return None
+    return value if digits else int(value)

@@ -21,6 +21,7 @@ from lapkit.reporter.corner_section import CornerSection, corner_section
 from lapkit.reporter.course_words import line_note
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
 from lapkit.reporter.figures import course_map_svg
+from lapkit.reporter.first_screen import FirstFinding, FirstScreen
 from lapkit.reporter.glossary import glossary
 from lapkit.reporter.lap_words import lap_count, lap_rows
 from lapkit.reporter.laps_at_corner import laps_at_corners
@@ -29,7 +30,6 @@ from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.run_changes import run_changes
 from lapkit.reporter.slugs import slug
-from lapkit.reporter.told_finding import ToldFinding, told_finding
 from lapkit.reporter.usual_lap import usual_words
 from lapkit.reviews import EventReview
 from lapkit.units import Units
@@ -56,12 +56,9 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     traces = [t for run in rider.runs for t in run.traces]
     corners = _sections(course, rider, traces, units)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
-    first = [
-        told_finding(course, finding, i, traces, sections, units)
-        for i, finding in enumerate(
-            f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT)
-        )
-    ]
+    screen = FirstScreen(course, traces, sections, units)
+    said_first = (f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT))
+    first = [screen.finding(finding, number) for number, finding in enumerate(said_first)]
     html = render(
         "rider.html.j2",
         scripted=True,
@@ -191,13 +188,13 @@ def _log(row: Any, units: Units, course: Course) -> _LogTold:
 
 
 def _pictures(
-    course: Course, first: Sequence[ToldFinding], corners: Sequence[CornerSection]
+    course: Course, first: Sequence[FirstFinding], corners: Sequence[CornerSection]
 ) -> dict[str, str]:
     """Every picture of the page by a name for its file."""
     found: dict[str, str] = {}
-    for i, told in enumerate(first, 1):
-        if told.picture:
-            found[f"first-{i}-{told.kind}"] = told.picture.svg
+    for i, finding in enumerate(first, 1):
+        if finding.picture:
+            found[f"first-{i}-{finding.kind}"] = finding.picture.svg
     for i, (corner, section) in enumerate(zip(course.corners, corners, strict=True), 1):
         for picture in section.pictures:
             found[f"{i:02d}-{slug(corner.name, 'corner')}-{_FILES[picture.kind]}"] = picture.svg

@@ -16,9 +16,9 @@ from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import FromAbove
+from lapkit.reporter.first_screen import close_up, first_caption
 from lapkit.reporter.rider_page import nothing_to_work_on, page_facts
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
-from lapkit.reporter.told_finding import close_up, first_caption
 from lapkit.reviews import EventReview
 from lapkit.units import Units
 

@@ -1,0 +1,67 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from lapkit.findings import Code, Finding, Kind
+from lapkit.reporter.figures.overhead import MARGIN_M
+from lapkit.reporter.first_screen import CLOSE_UP_M, FirstScreen, close_up, first_caption
+from lapkit.units import Units
+
+
+@pytest.fixture
+def finding(event):
+    corner = event.course.corners[0]
+    return Finding(
+        "Bo", corner.name, Code.TURN_IN_EARLY, 3, 3, 0.95, 9.0, "You turn in early.", cue="Wait.",
+        kind=Kind.WORK, station_m=corner.turn_in_m, lap=1, session="1", details=("One.", "", "Two."),
+    )  # fmt: skip
+
+
+def traces_of(event, finding):
+    rider = event.riders[0]
+    return [t for run in rider.runs for t in run.traces if t.corner == finding.corner]
+
+
+def test_a_close_up_lies_about_the_place_and_within_what_is_drawn(event, finding):
+    corner = event.course.corners[0]
+    low, high = corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M
+    (first, last), ring = close_up(corner, finding)
+    assert ring == corner.turn_in_m
+    assert (first, last) == (max(low, ring - CLOSE_UP_M), min(high, ring + CLOSE_UP_M))
+    # A place beyond the corner is brought to its end.
+    (first, last), ring = close_up(corner, replace(finding, station_m=high + 500.0))
+    assert ring == last == high and first == high - CLOSE_UP_M
+
+
+def test_what_has_no_one_place_shows_the_whole_corner(event, finding):
+    corner = event.course.corners[0]
+    whole = (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
+    assert close_up(corner, replace(finding, station_m=np.nan)) == (whole, None)
+
+
+def test_a_picture_is_explained_in_full_once(event, finding):
+    laps = traces_of(event, finding)
+    full = first_caption(event.course, finding, laps, close=True, full=True)
+    assert (
+        "Black dashes" in full and "Dots: seams" in full and full.endswith("Ring: where to look.")
+    )
+    short = first_caption(event.course, finding, laps, close=False, full=False)
+    assert short == "Thick line: run 1, lap 1."
+
+
+def test_a_finding_has_its_corner_its_sentences_and_a_picture(event, finding):
+    traces = traces_of(event, finding)
+    told = FirstScreen(event.course, traces, {}, Units.METRIC).finding(finding, 0)
+    corner = event.course.corners[0]
+    assert (told.kind, told.corner, told.turn) == ("work", corner.name, str(corner.turn))
+    assert (told.text, told.cue, told.details) == ("You turn in early.", "Wait.", ["One.", "Two."])
+    assert told.link == ""
+    assert "<svg" in told.picture.svg and told.picture.caption.startswith("Thick line")
+
+
+def test_what_is_about_no_one_corner_has_no_picture(event, finding):
+    told = FirstScreen(event.course, traces_of(event, finding), {}, Units.METRIC).finding(
+        replace(finding, corner=""), 0
+    )
+    assert (told.corner, told.turn, told.picture) == ("", "", None)
