@@ -2,8 +2,8 @@
 
     python sample_data/make.py FOLDER
 
-It writes into a new folder what lies beside this script; with the same versions of numpy and scipy,
-byte for byte. Everything in it is invented by ``lapkit.simulate`` from fixed seeds: nobody rode it.
+It writes the files beside this script again, into a new folder: byte for byte the same with the same versions of
+numpy and scipy. Everything in them is invented by ``lapkit.simulate`` from fixed seeds; nobody rode it.
 
 A coach walks the invented course with a receiver that errs by 1.5 m, three times to every cone. The
 track file is what ``lapkit walk`` makes of that, and the riders ride on the course that it describes.
@@ -16,6 +16,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import NamedTuple
 
 from lapkit.course import place, read_track, write_track
 from lapkit.course.types import Track
@@ -59,14 +60,25 @@ POSITIONS = replace(USUAL, velocity_mps=None)
 LATE = replace(USUAL, lag_s=0.2)
 ROUGH = replace(USUAL, wild_share=2e-4, missing_share=0.002)
 
-RIDERS: tuple[tuple[str, str, str, RiderStyle, RiderStyle, Receiver, str], ...] = (
-    ("Tove", "intermediate", "gpx.gz", ON_LINE, ON_LINE, USUAL, "antenna on the tail"),
-    ("Marlo", "intermediate", "gpx.gz", INSIDE, INSIDE, LATE, "antenna on the tank"),
-    ("Iska", "quick", "csv", TIGHTENS, TALKED_TO, USUAL, "talked to between the runs"),
-    ("Bren", "novice", "gpx.gz", EARLY, EARLY, POSITIONS, "logs positions only"),
-    ("Odel", "quick", "csv.gz", WIDE, WIDE, ROUGH, "antenna under the seat"),
+
+class Rider(NamedTuple):
+    """A rider of the event: his name and group, how his logs are written, and how he rides each run."""
+
+    name: str
+    group: str
+    ending: str
+    styles: tuple[RiderStyle, RiderStyle]
+    receiver: Receiver
+    note: str
+
+
+RIDERS = (
+    Rider("Tove", "intermediate", "gpx.gz", (ON_LINE, ON_LINE), USUAL, "antenna on the tail"),
+    Rider("Marlo", "intermediate", "gpx.gz", (INSIDE, INSIDE), LATE, "antenna on the tank"),
+    Rider("Iska", "quick", "csv", (TIGHTENS, TALKED_TO), USUAL, "talked to between the runs"),
+    Rider("Bren", "novice", "gpx.gz", (EARLY, EARLY), POSITIONS, "logs positions only"),
+    Rider("Odel", "quick", "csv.gz", (WIDE, WIDE), ROUGH, "antenna under the seat"),
 )
-"""Name, group, how the logs are written, style in run 1 and run 2, receiver, note."""
 
 WALK_SEED = 4
 
@@ -77,25 +89,24 @@ def sample_runs() -> tuple[Run, ...]:
     """The ten runs of the sample event."""
     return tuple(
         Run(
-            rider=name,
+            rider=rider.name,
             session=str(session),
-            file=f"logs/{name.lower()}-{session}.{ending}",
-            style=style,
-            receiver=receiver,
+            file=f"logs/{rider.name.lower()}-{session}.{rider.ending}",
+            style=rider.styles[session - 1],
+            receiver=rider.receiver,
             start_s=FIRST_RUN_S + (session - 1) * SESSION_EVERY_S + 25.0 * i,
-            laps=LAPS[group],
+            laps=LAPS[rider.group],
             seed=100 * session + i,
-            group=group,
-            note=note,
+            group=rider.group,
+            note=rider.note,
         )
         for session in (1, 2)
-        for i, (name, group, ending, *styles, receiver, note) in enumerate(RIDERS)
-        for style in styles[session - 1 : session]
+        for i, rider in enumerate(RIDERS)
     )
 
 
 def walked_track(folder: Path) -> Track:
-    """Walk the invented course; ``walk.gpx`` and what ``lapkit walk`` makes of it, in a folder."""
+    """Walk the invented course: writes ``walk.gpx`` and the track file that ``lapkit walk`` makes of it into a folder."""
     walk, track = folder / "walk.gpx", folder / "track.geojson"
     invented = place(track_of(LAYOUTS["sample"]))
     walk.write_text(walk_of(invented, seed=WALK_SEED).to_xml(), encoding="utf-8")

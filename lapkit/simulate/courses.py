@@ -1,4 +1,4 @@
-"""Three invented courses: that of the sample event, a flowing fast one, a tight twisty one."""
+"""Three invented courses: that of the sample event, a fast flowing one, a tight twisty one."""
 
 from __future__ import annotations
 
@@ -226,7 +226,7 @@ def course_named(name: str | Path) -> Course:
 
     Raises:
         TrackError: the track file cannot be used.
-        OptionError: neither a file nor a built-in course is called so; those there are are named.
+        OptionError: there is neither a file nor a built-in course of that name; the message lists the courses.
     """
     if not Path(name).exists() and str(name) in LAYOUTS:
         return built_in(str(name))

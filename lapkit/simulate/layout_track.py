@@ -1,4 +1,4 @@
-"""An invented course as a track file: centre with heights, edges, cones, seams, pit lane, cues."""
+"""The track file of an invented course: centre with heights, edges, cones, seams, pit lane, cues."""
 
 from __future__ import annotations
 
@@ -30,17 +30,17 @@ from lapkit.simulate.layout import (
 from lapkit.simulate.lines import smooth_step
 from lapkit.units import FloatArray, read_only
 
-_POINT_M = 5.0  # from vertex to vertex, as in a track file that was walked
+_POINT_M = 5.0  # between vertices, as in a track file that was walked
 _SEAM_OUT_M = (2.0, -2.0)  # inward of the centre: three lanes of four metres
 _SEAM_NAMES = ("first seam", "second seam")
 _SEAM_BEYOND_M = 15.0  # a seam is drawn from before turn-in to after the exit
 _PASS_WITHIN_M = 1.5  # what a coach may ask of novices (our choice)
 _DECIMALS = 8  # of a degree: a millimetre
-_LEAVES_OVER_M = 60.0  # of track the pit lane takes to leave it and to come back
+_LEAVES_OVER_M = 60.0  # over which the pit lane leaves the track, and comes back
 
 
 class _Ground:
-    """A layout's centre, laid on the ground."""
+    """Where a layout lies on the earth, and how high."""
 
     def __init__(self, layout: Layout) -> None:
         self.sections = closed_loop(layout.sections)
@@ -68,7 +68,7 @@ class _Ground:
 
 
 def track_of(layout: Layout) -> Track:
-    """The track file of a layout: the same layout gives the same file.
+    """The track file of a layout; the same layout gives the same file.
 
     Raises:
         TrackError: the layout does not close.

@@ -1,8 +1,8 @@
 """The line that a rider's tyres are meant to take, over a whole ride.
 
 On a grid of stations along the reference, unwrapped over every lap, the line is an offset to the
-left: the marker line's, plus what habit and the scatter of that lap make of it. A last step rounds
-it: its changes of curvature are spread over the distance in which the rider can roll the machine.
+left: the marker line's, plus what the rider's habit and the scatter of that lap add. A last step rounds
+the line: changes of curvature are spread over the distance in which the rider can roll the machine.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from lapkit.units import FloatArray
 GRID_M = 1.0
 """Distance between the stations of a line, metres."""
 
-_BEYOND = 150  # points drawn out at each end, far more than the widest weight reaches
+_BEYOND = 150  # points added at each end, far more than the widest weight reaches
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,8 +94,8 @@ def rounded(
 def _averaged(points: FloatArray, over_m: FloatArray) -> FloatArray:
     """Points averaged with a smooth weight, shape ``(n, 2)``.
 
-    It solves (1 − ∂ over² ∂)³ averaged = points: a weight of exponentials, three deep. Both ends
-    are first drawn out straight, so that they stay where they are.
+    It solves (1 − ∂ over² ∂)³ averaged = points, three passes of an exponential weight. Both ends are first
+    extended straight, so that they stay where they are.
     """
     more = np.arange(1.0, _BEYOND + 1.0)[:, None]
     before = points[0] - more[::-1] * (points[1] - points[0])

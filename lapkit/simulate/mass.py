@@ -8,7 +8,7 @@ from scipy.linalg import solve_banded
 from lapkit.lean import LEAST_LOAD_MPS2
 from lapkit.units import GRAVITY_MPS2, FloatArray
 
-_ROUNDS = 4  # lean and path are found from each other; a fifth moves them by 1 cm
+_ROUNDS = 4  # of finding lean and path from each other; a fifth moves them by 1 cm
 _STANDING_MPS = 0.3  # slower, a path has no direction
 _HZ, _HZ_WIDTH = 0.6, 0.15  # about how fast hands correct a line (our choice)
 

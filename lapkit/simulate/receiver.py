@@ -1,4 +1,4 @@
-"""What a receiver makes of a ride: a log with errors of known size."""
+"""The log that a receiver makes of a ride, with errors of known size."""
 
 from __future__ import annotations
 
@@ -13,7 +13,9 @@ from lapkit.simulate.bias import SlowBias, gauss_markov
 from lapkit.simulate.motion import Ride
 from lapkit.units import FloatArray
 
-_EDGE_S = 0.01  # kept from both ends of a ride, where velocity is a difference over both sides
+_EDGE_S = (
+    0.01  # no fix is nearer to the ends of a ride: its velocity is a difference over both sides
+)
 _QUIET_ENDS_S = 60.0  # no gap begins or ends while the rider stands at the hold point
 
 
@@ -122,8 +124,8 @@ def _times(receiver: Receiver, end_s: float, rng: np.random.Generator) -> FloatA
 class _Antenna(NamedTuple):
     """Where an antenna truly was at times ``(n,)``, seconds since ``epoch_s``.
 
-    ``place_m`` is east, north and height on the plane, ``(n, 3)``, ``velocity_mps`` east and north as old as the
-    receiver will have it, ``(n, 2)``.
+    ``place_m`` is east, north and height on the plane, ``(n, 3)``; ``velocity_mps`` is east and north, ``(n, 2)``,
+    and lags as the receiver's does.
     """
 
     epoch_s: float

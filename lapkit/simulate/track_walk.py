@@ -21,16 +21,16 @@ HANDHELD = Receiver(rate_hz=1.0, bias_m=1.2, bias_s=600.0, wander_m=0.7, wander_
 """A receiver carried by hand: 1.5 m per axis in all, most of it slow."""
 
 WALKS_MPS = 1.4
-"""A walk, m/s."""
+"""Walking pace, m/s."""
 
 ROLLS_MPS = 8.0
-"""A bicycle along the lines, m/s: over a lap the slow error hardly moves."""
+"""He records lines on a bicycle, m/s: the slow error hardly moves in a lap."""
 
 STANDS_S = 20
 """How long he stands at a cone, seconds."""
 
 BETWEEN_ROUNDS_S = 1800
-"""Between rounds, seconds: three times the slow error's correlation time, so that it is another one."""
+"""Between rounds, seconds: three times the slow error's correlation time, so that the error is a new one."""
 
 _EPOCH_S = datetime(2024, 5, 4, 6, 0, tzinfo=UTC).timestamp()
 _HEIGHT_M = 20.0  # where the walk begins, or all along a course without heights
@@ -80,9 +80,8 @@ def walk_of(
 ) -> GPX:
     """The GPX file of a walk that marks everything in the track file of a course.
 
-    As often as ``visits`` says, half an hour apart, he rolls along the centre, the edges and the
-    seams at a cyclist's pace and then walks round the cones, standing at each for a while. The same
-    seed gives the same file.
+    ``visits`` times, half an hour apart, he cycles along the centre, the edges and the seams, and then
+    walks round the cones and stands at each for a while. The same seed gives the same file.
 
     Raises:
         TrackError: the course was not placed from a track file.
@@ -172,7 +171,7 @@ def _other_stops(course: Course, track: Track) -> list[tuple[str, str, float, fl
 
 
 def _written(walker: _Walker, receiver: Receiver, seed: int) -> GPX:
-    """What the receiver makes of it."""
+    """The GPX file, with the receiver's errors in it."""
     true = np.vstack(walker.at)
     rng = np.random.default_rng([seed, 3])
     time = _EPOCH_S + np.arange(len(true), dtype=np.float64)

@@ -25,7 +25,7 @@ _GPX_TAIL = "</trkseg></trk>\n</gpx>\n"
 
 
 def write_log(log: Log, path: Path) -> None:
-    """Write a log in the format that the name's ending tells: .gpx, .csv or .nmea, each also .gz.
+    """Write a log in the format that the name's ending sets: .gpx, .csv or .nmea, each also .gz.
 
     Raises:
         OptionError: another ending.
