@@ -8,9 +8,11 @@ import pandas as pd
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
+from lapkit.compare.tables import Table, blanked, interval_columns
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
+from lapkit.path.summary import Summary
 
 CORNERS = [
     "rider",
@@ -152,3 +154,28 @@ def test_a_course_without_corners_gives_empty_tables_with_columns(ridden, measur
     tables = measured(ridden, round_course_free()).tables
     assert list(tables["corners"].columns)[: len(CORNERS)] == CORNERS
     assert len(tables["corners"]) == 0
+
+
+def test_lines_are_ordered_by_lap_then_as_corners_are_ridden_then_as_added():
+    table = Table(["Larch", "Anvil"])
+    table.add({"lap": [2, 1], "corner": "Anvil", "marker": "a"}, {"gap_m": np.array([1.0, 2.0])})
+    table.add({"lap": [1, 1], "corner": ["Larch", "Anvil"], "marker": ["b", "c"]})
+    frame = table.frame(("rider", "session", "lap", "corner", "marker", "gap_m"), "Bo", "am")
+    keys = frame[["lap", "corner", "marker"]].values.tolist()
+    assert keys == [[1, "Larch", "b"], [1, "Anvil", "a"], [1, "Anvil", "c"], [2, "Anvil", "a"]]
+    np.testing.assert_equal(frame["gap_m"].to_numpy(), [np.nan, 2.0, np.nan, 1.0])
+    assert set(frame["rider"]) == {"Bo"} and set(frame["session"]) == {"am"}
+
+
+def test_a_poor_line_keeps_neither_number_nor_call():
+    columns = {"gap_m": np.array([1.0, 2.0]), "call": np.array(["inside", "outside"])}
+    blank = blanked(columns, np.array([True, False]))
+    np.testing.assert_equal(blank["gap_m"], [np.nan, 2.0])
+    assert blank["call"].tolist() == ["unclear", "outside"]
+
+
+def test_an_interval_s_columns_are_named_with_the_unit_last():
+    columns = interval_columns("gap", "m", Summary(*(np.array([v]) for v in (1.0, 0.5, 1.5))))
+    assert {name: values[0] for name, values in columns.items()} == {
+        "gap_m": 1.0, "gap_lo_m": 0.5, "gap_hi_m": 1.5,
+    }  # fmt: skip

@@ -1,0 +1,84 @@
+"""How far before the marker line a rider begins to turn."""
+
+import numpy as np
+import pytest
+
+from lapkit.compare.results import RunOf
+from lapkit.compare.run import measure_run
+from lapkit.course.stations import StationLine
+
+# Straight to 60 m, up to 1/40 at 90 m, level to 120 m, straight again at 160 m and on.
+AT = np.array([0.0, 60.0, 90.0, 120.0, 160.0, 240.0])
+BEND = np.array([0.0, 0.0, 0.025, 0.025, 0.0, 0.0])
+
+
+def row_of(path, course):
+    return measure_run(path, path.lap(), course, RunOf("A", "1")).corners.iloc[0]
+
+
+@pytest.mark.parametrize("early_m", [-6.0, 0.0, 4.0, 8.0])
+def test_turning_in_early_is_measured_in_metres(bent_path, early_m):
+    asked, ridden = bent_path(AT, BEND), bent_path(AT - np.r_[0, np.full(4, early_m), 0], BEND)
+    line = StationLine.through(*asked.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    row = row_of(ridden, asked.course(55.0, (105.0,), 170.0, line=line))
+    # A lead in heading where the line has not begun to turn, or has stopped, cannot count: a sixth less.
+    assert row["turn_in_early_m"] == pytest.approx(early_m, abs=0.17 * abs(early_m) + 0.05)
+
+
+def test_rolling_in_more_smoothly_is_hardly_turning_in_early(bent_path):
+    # 20 m more of rolling in about the same middle: less than a metre early.
+    soft = np.array([0.0, 50.0, 100.0, 120.0, 160.0, 240.0])
+    asked, ridden = bent_path(AT, BEND), bent_path(soft, BEND)
+    line = StationLine.through(*asked.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    row = row_of(ridden, asked.course(55.0, (105.0,), 170.0, line=line))
+    assert row["turn_in_early_m"] == pytest.approx(0.0, abs=1.0)
+
+
+@pytest.mark.parametrize("early_m", [-5.0, 0.0, 7.0])
+def test_ahead_of_a_line_across_the_road_is_early_whatever_the_offset(bent_path, early_m):
+    # A straight road; the line swings 6 m across it on the way to the apex, the rider is ahead of it by
+    # so much and half a metre beside it.
+    road = bent_path(np.array([0.0, 300.0]), np.zeros(2))
+    at = np.arange(0.0, 300.0, 0.5)
+
+    def across(station):
+        return 3.0 * np.tanh((station - 130.0) / 12.0)
+
+    class Ahead(type(road)):
+        def __init__(self):
+            self.start_s, self.end_s = 0.0, 15.0
+            self.fix_time_s = np.arange(0.0, 15.0, 0.1)
+
+        def mean_xy(self, time_s):
+            x = 20.0 * np.asarray(time_s)
+            return x, across(x + early_m) + 0.5
+
+        def at(self, time_s, near_m=None):
+            from lapkit.path.draws import PathDraws
+
+            x, y = self.mean_xy(time_s)
+            slope = (across(x + early_m + 0.01) - across(x + early_m - 0.01)) / 0.02
+            bend = (
+                across(x + early_m + 0.1) - 2 * across(x + early_m) + across(x + early_m - 0.1)
+            ) / 0.01
+            rows = (
+                x,
+                y,
+                np.full_like(x, 20.0),
+                20.0 * slope,
+                np.zeros_like(x),
+                400.0 * bend,
+                0 * x,
+            )
+            return PathDraws(np.asarray(time_s), *(r[None] for r in rows), np.zeros((1, 1)))
+
+        lap = road.lap
+
+    line = StationLine.through(at, across(at), False)
+    row = row_of(Ahead(), road.course(95.0, (165.0,), 220.0, line=line))
+    assert row["turn_in_early_m"] == pytest.approx(early_m, abs=0.07 * abs(early_m) + 0.05)
+
+
+def test_without_a_marker_line_nobody_is_early(bent_path):
+    path = bent_path(AT, BEND)
+    assert np.isnan(row_of(path, path.course(55.0, (105.0,), 170.0))["turn_in_early_m"])

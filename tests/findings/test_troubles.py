@@ -1,0 +1,79 @@
+"""Corners that trouble riders, and riders who do the same all round the course."""
+
+from dataclasses import replace
+
+from lapkit.findings import Code, Finding
+from lapkit.findings.troubles import all_round, troubles
+
+
+def faults(rider, code, corners, marker=""):
+    """A habit of a rider at several corners."""
+    return [
+        Finding(rider, corner, Code(code), 6, 6, 1.0, 1.5, "", marker=marker, harm=1.0)
+        for corner in corners
+    ]
+
+
+def test_who_does_the_same_at_most_corners_is_named_once(course):
+    findings = {
+        "Ada": faults("Ada", "apex_missed", ("Birch", "Weir", "Barn"), "apex"),
+        "Ben": faults("Ben", "apex_missed", ("Birch", "Weir"), "apex"),
+        "Cy": [*faults("Cy", "turn_in_early", ("Birch", "Quarry", "Barn")), *faults("Cy", "uneven", ("Weir",))],
+    }  # fmt: skip
+    everywhere = all_round(findings, course)
+    assert {rider: f.in_short for rider, f in everywhere.items()} == {
+        "Ada": "wide of the apex cone",
+        "Cy": "turning in early",
+    }
+    by_corner = {each.corner: each for each in troubles(findings, course)}
+    assert by_corner["Birch"].own == (("wide of the apex cone", ("Ben",)),)
+    assert by_corner["Birch"].alike[0] == ("wide of the apex cone", ("Ada", "Ben"))
+    assert by_corner["Barn"].own == ()
+    assert [who for _, who in by_corner["Weir"].own] == [("Ben",), ("Cy",)]
+
+
+def test_what_is_done_at_most_corners_is_told_in_its_commonest_words(course):
+    missed = [
+        *faults("Ada", "apex_missed", ("Birch",), "outer"),
+        *faults("Ada", "apex_missed", ("Weir", "Barn"), "apex"),
+        *faults("Ada", "uneven", ("Quarry",)),
+    ]
+    assert all_round({"Ada": missed}, course)["Ada"].in_short == "wide of the apex cone"
+
+
+def test_three_corners_of_many_are_not_all_round(course):
+    twice = [*course.corners, *(replace(c, name=f"{c.name} again") for c in course.corners)]
+    longer = replace(course, corners=tuple(twice))
+    at = [corner.name for corner in twice]
+    assert not all_round({"Ada": faults("Ada", "apex_missed", at[:4], "apex")}, longer)
+    assert all_round({"Ada": faults("Ada", "apex_missed", at[:5], "apex")}, longer)
+
+
+def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
+    findings = {
+        name: [Finding(name, "Weir", Code.APEX_MISSED, 6, 6, 1.0, 1.5, "", marker=cone, harm=harm)]
+        for name, cone, harm in (("Ada", "one", 1.0), ("Ben", "two", 3.0), ("Cy", "one", 2.0))
+    }
+    (weir,) = troubles(findings, course)
+    assert weir.alike == (
+        ("wide of the one cone", ("Ada", "Cy")),
+        ("wide of the two cone", ("Ben",)),
+    )
+    assert (weir.riders, weir.harm) == (("Ben", "Cy", "Ada"), 6.0)
+    assert weir.is_the_cone
+    findings["Cy"] = findings["Ben"]
+    findings["Dot"] = findings["Ada"]
+    assert not troubles(findings, course)[0].is_the_cone
+
+
+def test_what_a_run_does_to_most_riders_does_not_point_at_the_cone(course):
+    findings = {
+        name: [Finding(name, "Weir", Code.DRIFTS_WIDE, 6, 6, 1.0, 1.5, "", marker="apex")]
+        for name in ("Ada", "Ben", "Cy")
+    }
+    (weir,) = troubles(findings, course)
+    assert weir.alike == (("drifting wide at the apex cone over a run", ("Ada", "Ben", "Cy")),)
+    assert not weir.is_the_cone
+    for name in ("Ada", "Ben"):
+        findings[name] = [replace(findings[name][0], code=Code.APEX_MISSED)]
+    assert troubles(findings, course)[0].is_the_cone
