@@ -50,7 +50,11 @@ class AntennaPath:
     def velocity(self, time_s: FloatArray) -> FloatArray:
         """Velocity of the antenna at times ``(n,)``, metres per second east and north, ``(2, n)``."""
         (v,) = values(self.knots, self.path, time_s, 1)
+        return v.T + self.aside_mps(time_s)
+
+    def aside_mps(self, time_s: FloatArray) -> FloatArray:
+        """What lean adds to that velocity, likewise."""
         before, after = (
             self.attitude(time_s + shift).aside_m(self.above_m) for shift in (-_MOMENT_S, _MOMENT_S)
         )
-        return v.T + (after - before) / (2.0 * _MOMENT_S)
+        return (after - before) / (2.0 * _MOMENT_S)

@@ -167,48 +167,54 @@ def _lift(knots: Knots, order: int) -> tuple[_Whole, int]:
 
 def gram(knots: Knots, seen: Linear) -> Gram:
     """Sum observations into normal equations at unit noise."""
-    groups, weighted = Groups.of(knots), seen.weight * seen.data
+    groups = Groups.of(knots)
     count = knots.coefficients // groups.every
     couplings = np.zeros((len(AXES), SUPPORT, knots.coefficients))
     beside = np.zeros((len(AXES), 2 * groups.reach + 1, count))
-    right, wander_right = np.zeros((2, knots.coefficients)), np.zeros((2, count))
     plain = _plain(knots, seen.order)
     squares = seen.places.sums(seen.weight, plain.path.matrix.shape[1])
     plain.add(couplings[0], beside[0], squares)
     couplings[2], beside[2] = couplings[0], beside[0]
-    pieces = knots.pieces(seen.order)
-    for axis in (0, 1):
-        own = seen.places.sums(weighted[axis], pieces.shape[1])
-        _add_shifted(right[axis], pieces @ own)
-        if seen.order == 0:
-            _add_wander_right(groups, wander_right[axis], own)
     if np.any(seen.pull):
-        _add_lift(couplings, beside, right, knots, seen)
+        _add_lift(couplings, beside, knots, seen)
     band = columns(groups, couplings, beside)
     if seen.order == 0:
         add_wander(groups, band, *_wander_squares(groups, squares, count))
     return Gram(
         band=band,
-        right=in_order(right, wander_right),
-        square=float(np.sum(weighted * seen.data)),
+        right=right_side(knots, seen),
+        square=float(np.sum((seen.weight * seen.data) * seen.data)),
         count=2.0 * float(np.count_nonzero(seen.weight)),
     )
 
 
-def _add_lift(
-    couplings: FloatArray, beside: FloatArray, right: FloatArray, knots: Knots, seen: Linear
-) -> None:
+def right_side(knots: Knots, seen: Linear) -> FloatArray:
+    """The right side alone of :func:`gram`, ``(unknowns,)``: all that depends on what was observed."""
+    groups, weighted = Groups.of(knots), seen.weight * seen.data
+    path, wander = (
+        np.zeros((2, knots.coefficients)),
+        np.zeros((2, knots.coefficients // groups.every)),
+    )
+    pieces, lifted = knots.pieces(seen.order), knots.pieces(seen.order + 2)
+    along = seen.weight * seen.pull * np.sum(seen.left * seen.data, axis=0)
+    for axis in (0, 1):
+        own = seen.places.sums(weighted[axis], pieces.shape[1])
+        _add_shifted(path[axis], pieces @ own)
+        if seen.order == 0:
+            _add_wander_right(groups, wander[axis], own)
+        if np.any(seen.pull):
+            side = seen.places.sums(seen.left[axis] * along, lifted.shape[1])
+            _add_shifted(path[axis], lifted @ side)
+    return in_order(path, wander)
+
+
+def _add_lift(couplings: FloatArray, beside: FloatArray, knots: Knots, seen: Linear) -> None:
     """Add what the pull along ``left`` contributes, in place.
 
     With b the spline's weights and c those two orders higher, a fix has the rows b + pull·left·leftᵀ·c. As left is a unit
     vector, their squares are b bᵀ + pull·(left leftᵀ)·(b cᵀ + c bᵀ) + pull²·(left leftᵀ)·c cᵀ.
     """
     left, pulled = seen.left, seen.weight * seen.pull
-    along = pulled * np.sum(left * seen.data, axis=0)
-    pieces = knots.pieces(seen.order + 2)
-    for axis in (0, 1):
-        side = seen.places.sums(left[axis] * along, pieces.shape[1])
-        _add_shifted(right[axis], pieces @ side)
     lift, once = _lift(knots, seen.order)
     powers = lift.path.matrix.shape[1]
     for pair, (axis, other) in enumerate(AXES):

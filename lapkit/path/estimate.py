@@ -46,6 +46,7 @@ class Estimate:
     Attributes:
         solution: the posterior; its spread is that under a rougher prior than its mean's (:data:`_ROUGHER_DRAWS`).
         flattened: what smoothing once more would take off the mean, spline coefficients ``(coefficients, 2)``.
+        raised: how the mean moves for each metre that the antenna stands higher above the mass, likewise.
         noise: of receiver and rider; that of velocities is for velocities as they were logged.
         seen: the observations as they took part.
         has_velocity: whether any velocity took part.
@@ -55,6 +56,7 @@ class Estimate:
 
     solution: Solution
     flattened: FloatArray
+    raised: FloatArray
     noise: Noise
     seen: Observed
     has_velocity: bool
@@ -108,6 +110,7 @@ def estimate(
     return Estimate(
         solution=replace(wider, mean=likeliest.mean),
         flattened=flattened(likeliest, prior),
+        raised=seen_by_mean.raised(likeliest),
         noise=noise,
         seen=problem.linear.seen,
         has_velocity=problem.linear.has_velocity,

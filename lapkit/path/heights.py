@@ -20,6 +20,7 @@ class Heights:
     com_m: float = 0.6
     tyre_radius_m: float = 0.09
     com_sd_m: float = 0.04
+    antenna_sd_m: float = 0.05
 
     @property
     def above_m(self) -> float:

@@ -9,10 +9,11 @@ from dataclasses import dataclass, fields, replace
 from typing import TypeVar
 
 import numpy as np
+from scipy.linalg import cho_solve_banded
 
 from lapkit.errors import PathError
 from lapkit.path.antenna import AntennaPath
-from lapkit.path.banded import Gram
+from lapkit.path.banded import Gram, Linear, right_side
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import first_path
@@ -35,7 +36,7 @@ from lapkit.path.places import Places
 from lapkit.path.priors import chord_band, rough_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
-from lapkit.path.unknowns import Groups, columns
+from lapkit.path.unknowns import Groups, columns, path_coefficients
 from lapkit.units import FloatArray
 
 T = TypeVar("T", Observed, Attitude)
@@ -68,6 +69,25 @@ class Linearised:
         if not self.has_velocity:
             return position, None
         return position, velocity_gram(knots, seen, above_m, self.attitudes[1], self.places[1])
+
+    def right_sides(self, moved_m: FloatArray, moved_mps: FloatArray) -> tuple[FloatArray, ...]:
+        """What observations moved so far, ``(2, n)`` each, add to the right sides of :meth:`grams`."""
+        moved = (moved_m, moved_mps)[: 1 + self.has_velocity]
+        weights = self.seen.position_weight, self.seen.velocity_weight
+        return tuple(
+            right_side(
+                self.knots,
+                Linear(
+                    self.places[order],
+                    order,
+                    by,
+                    weights[order],
+                    self.above_m * self.attitudes[order].slope,
+                    self.attitudes[order].left,
+                ),
+            )
+            for order, by in enumerate(moved)
+        )
 
     def cut(self, part: slice) -> Linearised:
         """A part of the fixes, with knots of its own that cover no more than them."""
@@ -205,6 +225,21 @@ class Weighted:
             return solve(self.problem.knots, self.equations, prior)
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
+
+    def raised(self, solution: Solution) -> FloatArray:
+        """How a solution moves for each metre that the antenna stands higher, coefficients ``(coefficients, 2)``.
+
+        Lean then carries it further aside than was taken, so that the mass ran as much less far in: this is the
+        posterior's answer to observations moved back by it (derived; what the noise of the fixes adds is left out).
+        """
+        linear, noise = self.problem.linear, self.equations.noise
+        one_m = AntennaPath.of(solution.knots, solution.path, 1.0, self.problem.load)
+        aside_m = one_m.attitude(linear.seen.time_s).aside_m(1.0)
+        sides = linear.right_sides(-aside_m, -one_m.aside_mps(linear.seen.velocity_time_s))
+        sds = noise.white_m, noise.velocity_mps
+        right = sum((side / sd**2 for side, sd in zip(sides, sds, strict=False)), np.zeros(()))
+        moved = cho_solve_banded((solution.factor, False), right, check_finite=False)
+        return path_coefficients(solution.knots, moved)
 
 
 def _points(knots: Knots, path: FloatArray) -> PathPoints:

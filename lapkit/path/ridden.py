@@ -116,6 +116,7 @@ class RiddenPath:
         rows[..., 0] = solution.path
         rows[..., 1:] = path_coefficients(solution.knots, draw(solution, draws, self.seed))
         rows[..., 1:] += in_doubt(self.estimate.flattened, draws, self.seed + 3)
+        rows[..., 1:] += self.estimate.raised[..., None] * self._higher
         return rows
 
     def drawn_beside(self, seen: Readings) -> FloatArray:
@@ -140,6 +141,14 @@ class RiddenPath:
         spread = rng.standard_normal(len(self.offset.rows)) * self.heights.com_sd_m
         spread[0] = 0.0
         return np.maximum(self.heights.com_m + spread, _LOWEST_COM_M)[:, None]
+
+    @property
+    def _higher(self) -> FloatArray:
+        """How much higher above the mass each draw has the antenna, metres, ``(draws,)``; none on average."""
+        draws = len(self.offset.rows) - 1
+        higher = np.random.default_rng(self.seed + 4).standard_normal(draws)
+        higher = higher * self.heights.antenna_sd_m - (self._com_height[1:, 0] - self.heights.com_m)
+        return higher - np.sum(higher) / max(draws, 1)
 
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The estimate alone at times ``(n,)``, its offset removed: metres east and north, ``(n,)`` each."""

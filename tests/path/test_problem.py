@@ -10,6 +10,7 @@ from lapkit.path.model import Noise, position_gram, velocity_gram
 from lapkit.path.observed import knots_for, observe_log, places_for
 from lapkit.path.problem import Problem
 from lapkit.path.roughness import Roughness
+from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2
 
 ABOVE_M = 0.3
@@ -147,3 +148,22 @@ def test_across_a_hole_the_prior_holds_the_path_to_the_chord(circle, plane):
     with_chord, without = holed.prior(rough), replace(holed, chord=0.0 * holed.chord).prior(rough)
     at_hole = with_chord[-1] - without[-1] > 0.0
     assert 0.2 < np.mean(at_hole) < 0.4
+
+
+@pytest.mark.parametrize("velocity_mps", [0.07, None])
+def test_with_a_higher_antenna_the_mass_had_run_further_out(circle, plane, velocity_mps):
+    seen = observe_log(circle.log(velocity_mps=velocity_mps), plane)
+    problem = Problem.of(seen, ABOVE_M, level)
+    weighted = problem.under(NOISE)
+    prior = problem.prior(Roughness.even(problem.knots, problem.path, NOISE.roughness))
+    solution = weighted.solve(prior)
+    time_s = seen.time_s[100:-100]
+    (at,), (moved,) = (
+        values(problem.knots, path, time_s, 0)
+        for path in (solution.path, weighted.raised(solution))
+    )
+    # Round a circle the antenna is sin(lean) nearer to the centre for each metre of height.
+    outward = at / np.hypot(*at.T)[:, None]
+    out, along = np.sum(moved * outward, axis=1), np.sum(moved * outward[:, ::-1], axis=1)
+    assert np.mean(out) == pytest.approx(np.sin(circle.lean_rad), rel=0.1)
+    assert np.abs(np.mean(along)) < 0.1

@@ -79,9 +79,8 @@ def test_draws_fan_out_in_a_gap(circle, plane):
     kept[300:400] = False
     path = ride_path(log.part(kept), plane)
     draws = path.at(path.start_s + np.array([20.0, 35.0]))
-    spread = np.hypot(draws.x_m[1:].std(axis=0), draws.y_m[1:].std(axis=0))
-    shared = np.hypot(*path.offset.at(draws.time_s)[1:].std(axis=0))
-    own = np.sqrt(spread**2 - shared**2)
+    east, north = path.offset.at(draws.time_s).transpose(1, 0, 2)
+    own = np.hypot((draws.x_m + east)[1:].std(axis=0), (draws.y_m + north)[1:].std(axis=0))
     assert own[1] > 2.0 * own[0]
 
 
@@ -118,3 +117,16 @@ def test_an_offset_that_cannot_be_found_is_an_error_that_names_the_log(circle, p
     monkeypatch.setattr("lapkit.path.ridden.find_offset", contradicted)
     with pytest.raises(PathError, match=r"circle\.gpx: sights contradict each other"):
         ride_path(circle.log(), plane)
+
+
+def test_how_high_the_antenna_stands_is_in_doubt_in_every_radius(circle, plane):
+    seconds = np.arange(1.78e9 + 20.0, 1.78e9 + 40.0)
+    spreads = []
+    for sd_m in (0.0, 0.3):
+        heights = Heights(com_sd_m=0.0, antenna_sd_m=sd_m)
+        path = ride_path(circle.log(), plane, heights=heights, draws=64)
+        x, y = path.at(seconds).x_m, path.at(seconds).y_m
+        spreads.append(np.std(np.hypot(x, y).mean(axis=1)[1:]))
+    # The mass path's radius is the antenna's and its height above the mass times sin(lean).
+    more = np.sqrt(spreads[1] ** 2 - spreads[0] ** 2)
+    assert more == pytest.approx(0.3 * np.sin(circle.lean_rad), rel=0.3)
