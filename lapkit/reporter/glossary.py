@@ -15,7 +15,7 @@ GLOSSARY = (
     ("Exit", "from the last apex cone to the exit cone."),
     (
         "An exit that tightens",
-        "its radius is clearly smaller than the marker line’s, and it takes more lean than the line "
+        "tight enough to mind: its radius is clearly smaller than the marker line’s, and it takes more lean than the line "
         "would at that speed. Where it takes no more lean, a tighter exit counts only below seven "
         "tenths of the line’s radius. Once it is a habit, every lap counts whose exit is surely below nine tenths "
         "of the line’s radius.",
