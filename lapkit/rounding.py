@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-# An interval is rounded up, because it may claim no more than is known, but for a fifth of its last digit: 1.2
-# is written 1, and 1.3 is written 2.
+# An interval is rounded up, because it may claim no more than is known. Only a fifth of its last digit is cut
+# off: 1.2 is written 1, and 1.3 is written 2.
 _SPARED = 0.2
 _WIDEST = 25.0  # in its last digit; a wider interval loses a digit more
 

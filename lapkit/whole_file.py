@@ -67,7 +67,7 @@ def read_whole(
 
 
 def write_whole(path: Path, data: bytes, kind: str) -> None:
-    """Write a file, whole or not at all: what stood there stays until its successor is complete.
+    """Write a file, whole or not at all: an old file of that name stays until the new one is complete.
 
     Args:
         path: the file, in a folder that exists.

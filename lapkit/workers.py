@@ -16,7 +16,7 @@ from typing import Any
 
 
 def cores() -> int:
-    """The cores that this process may use; those of the machine where a system does not tell."""
+    """How many cores this process may use; where the system does not say, how many the machine has."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

@@ -25,9 +25,10 @@ EQUAL_TIME = "repeating the time of an earlier fix"
 
 _NEVER_SET = "the dates in the file are impossible, so times count from the first fix"
 
-# Two places so far apart (some 50 m) at one time, so many times: no receiver does that.
+# No receiver is at two places this far apart (some 50 m) at one time, and that this often.
 _FAR_APART_DEG = 5e-4
 _TWO_PLACES = 20
+_SHARE_OF_FIXES = 0.1  # nor for this share of its fixes
 
 
 class Origin(Protocol):
@@ -39,13 +40,13 @@ class Origin(Protocol):
 
     @property
     def sha256(self) -> str:
-        """Hash of the file; empty where nobody asks for it."""
+        """Hash of the file; empty where it is not needed."""
 
 
 def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
     """The logs in one file, in the file's order: one, unless its clock jumps.
 
-    Counts in ``dropped`` are those of the whole file and stand on each of its logs.
+    Each of them carries in ``dropped`` the counts of the whole file.
 
     Raises:
         LogError: no fix is usable, or fixes of several riders are mixed; says why.
@@ -120,7 +121,7 @@ def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, source: Origin) -> 
         source: for the message.
 
     Raises:
-        LogError: there are so many such times that no receiver can have done it.
+        LogError: there are more such times than any receiver could make.
     """
     if np.count_nonzero(equal) < _TWO_PLACES:
         return
@@ -129,7 +130,7 @@ def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, source: Origin) -> 
     for degrees in (rows.lat_deg, rows.lon_deg):
         apart |= np.abs(degrees[equal] - degrees[first]) > _FAR_APART_DEG
     times = int(np.count_nonzero(apart))
-    if times >= max(_TWO_PLACES, len(equal) / 10):
+    if times >= max(_TWO_PLACES, _SHARE_OF_FIXES * len(equal)):
         raise LogError(
             f"at {times} times it has two places far apart: its times are wrong, or fixes of several riders "
             "take turns in it",

@@ -1,4 +1,4 @@
-"""What receivers' clocks do wrong, seen in the times alone: impossible dates, wild times, jumps, steps back.
+"""What receivers' clocks do wrong, found from the times alone: impossible dates, wild times, jumps, steps back.
 
 Every function takes the times of fixes in file order, ``(n,)``, seconds.
 """

@@ -26,7 +26,7 @@ _UNEVEN = 0.5  # of a usual step
 _FASTER_MPS = 8.0  # a slower machine can stop and be off again within a step
 # How far a fix may lie from where the speed leads: the noise of positions, and a share of the step for cornering.
 _NOISE_M, _BENT = 1.0, 0.25
-# As dated, the fix behind the step must lie so many times farther from where the speed leads.
+# As dated, the fix behind the step must lie this many times farther from where the speed leads.
 _WORSE = 5.0
 
 

@@ -73,7 +73,7 @@ def read_csv(source: Source, columns: Mapping[str, str]) -> RawFixes:
 
 @dataclass
 class _Remarks:
-    """What is to be said of a file, gathered on the way: guesses → what was chosen, and notes."""
+    """What the user should know about a file, gathered on the way: guesses → what was chosen, and notes."""
 
     guesses: dict[str, str]
     notes: list[str]
@@ -103,7 +103,7 @@ def _on_side(degrees: FloatArray, sign: FloatArray | None) -> FloatArray:
 
 
 def _channels(table: Table) -> dict[str, FloatArray]:
-    """The optional channels in SI units, ``(n,)`` each; where a column has no unit, as they stand."""
+    """The optional channels in SI units, ``(n,)`` each; a column without a unit is taken as it is."""
     channels = {}
     for name, channel in CHANNEL_OF.items():
         values = table.take(name)

@@ -124,7 +124,7 @@ class Header:
 def recognise(text: str) -> Header | None:
     """What a header such as ``GPS Speed (km/h)`` or ``speed_kmh`` names; None when it names no column."""
     words = _words(text)
-    for unit_words in (0, 1, 2):  # so many words at the end may be a unit without brackets
+    for unit_words in (0, 1, 2):  # the last words may be a unit without brackets
         found = _column_of(words[: len(words) - unit_words])
         if found is None:
             continue

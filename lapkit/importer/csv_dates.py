@@ -26,7 +26,7 @@ class DateReader:
     """
 
     def __init__(self, sample: Sequence[str]) -> None:
-        """Find the order from the first dates of a file; a time may stand behind each."""
+        """Find the order from the first dates of a file; a time may follow each of them."""
         self.day_first = True
         self.guess = ""
         self._days: dict[str, float] = {}

@@ -1,4 +1,4 @@
-"""The header row of a CSV log: in which line it stands, and which column is what."""
+"""The header row of a CSV log: which line it is, and which column holds what."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _COMMENT = re.compile(r"\s*(?:#|%|//)+\s?")
 
 @dataclass(frozen=True)
 class Column:
-    """Where a column stands, what its header is, and the unit given for it ("" when none)."""
+    """A column's place in a row, counted from 0, its header, and the unit given for it ("" when none)."""
 
     index: int
     header: str
@@ -34,7 +34,7 @@ class HeaderRow:
     """A line that names columns.
 
     Attributes:
-        line: how many lines stand before it.
+        line: how many lines come before it.
         delimiter: what is between its fields.
         headers: its fields.
         columns: column name → which of them it is.
@@ -133,7 +133,7 @@ def _columns(headers: list[str], asked: Mapping[str, str]) -> dict[str, Column]:
 
 
 def _place_of(header: str, headers: list[str]) -> int | None:
-    """Where a header stands; only where none is spelt like it, capitals do not matter."""
+    """The place of a header among others; its capitals matter only if several are spelt alike but for them."""
     if header in headers:
         return headers.index(header)
     folded = [one.casefold() for one in headers]

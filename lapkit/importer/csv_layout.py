@@ -1,6 +1,6 @@
 """How a CSV log is laid out: encoding, delimiter, decimal sign, header row, columns and units.
 
-It is found from the beginning of the file; whatever had to be guessed is said.
+It is found from the beginning of the file; what had to be guessed is kept for the user to see.
 """
 
 from __future__ import annotations
@@ -34,8 +34,8 @@ class Layout:
     Attributes:
         encoding: Python's name of it.
         delimiter, decimal: one character each.
-        data_line: how many lines stand before the first row of data.
-        columns: column name → where it stands.
+        data_line: how many lines come before the first row of data.
+        columns: column name → its place and unit.
         sample: the first rows of data, split into fields.
         guesses: what was guessed → the choice.
     """

@@ -12,7 +12,7 @@ _SAME_WITHIN = 0.06  # knots and miles an hour, the nearest units, differ by 0.1
 _MOVING_MPS = 3.0  # when slower, the noise of positions is as large as the way
 _FASTEST_MPS = 200.0  # faster is a wild fix
 _FEWEST_ROWS = 20  # fewer are chance
-_STEP_S = 1.0  # over so long the rounding of positions does not matter
+_STEP_S = 1.0  # speeds are taken over a second, so that the rounding of positions does not matter
 
 
 def speed_unit(

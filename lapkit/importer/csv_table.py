@@ -25,7 +25,7 @@ class Table:
     """The rows of a file that were read so far, column by column.
 
     Attributes:
-        layout: where the columns stand.
+        layout: which column is where.
         times: the time and date columns, which belong together.
         riders: names in the rider column → their numbers, in the order in which they first appear.
     """

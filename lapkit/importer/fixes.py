@@ -29,7 +29,7 @@ class RawFixes:
         riders: names of riders in the file; "" for rows that name nobody.
         dropped: what the reader already left out.
         guesses: what the reader had to guess → what it chose.
-        notes: what else must be said about the file.
+        notes: what else the user should know about the file.
         breaks_off: whether the file ends before it should.
     """
 

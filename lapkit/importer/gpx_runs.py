@@ -25,8 +25,8 @@ _LONGEST_POINT = 16 * 1024  # bytes; a point of a log has some hundred
 class RunReader:
     """Takes runs of points out of a file on its way to the parser.
 
-    In sound XML they are just the points that the parser would have found. In a broken file some may come
-    from beyond the break. The parser tells of the break in the end, and the file is then to be read once more
+    In sound XML they are exactly the points that the parser would have found. In a broken file some may come
+    from beyond the break. The parser reports the break in the end, and the file must then be read once more
     without a run reader.
     """
 

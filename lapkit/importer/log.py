@@ -74,7 +74,7 @@ class Log:
         rider: who rode, where a column of the file says so; "" otherwise.
         dropped: what was left out or altered, with counts.
         guesses: what the reader had to guess → what it chose (delimiter, units, columns).
-        notes: what else must be said about the file (where it breaks off, what was ignored).
+        notes: what else the user should know about the file (where it breaks off, what was ignored).
         breaks_off: whether the file ends before it should, so that fixes may be lost.
     """
 
@@ -121,7 +121,7 @@ class Log:
         return len(self.time_s)
 
     def __repr__(self) -> str:
-        """Short: a notebook shows it where nobody asked for every fix."""
+        """One line, because a notebook would otherwise print every fix."""
         return f"<Log {printable(self.source)}: {counted(len(self), 'fix', 'fixes')}>"
 
     @property

@@ -84,7 +84,7 @@ class Quality:
             )
 
 
-@lru_cache(maxsize=1)  # whoever recovers a path asks once more
+@lru_cache(maxsize=1)  # a run asks, and so does the path that is recovered from it
 def assess(log: Log) -> Quality:
     """Judge what a log is good for, from the log alone."""
     if len(log) < 2:

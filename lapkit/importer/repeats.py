@@ -7,7 +7,7 @@ import numpy as np
 from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
 from lapkit.units import BoolArray, FloatArray
 
-# Positions are written in steps. One that then moves on by more steps than this had not stood still before.
+# Positions are written in steps. Where the next one is more steps away than this, the rider was moving.
 _STEPS_MOVED = 5.0
 _MOVING_MPS = 1.5  # faster than a walk, and than a receiver that stands seems to move
 # Fewer runs of equal rows than these are chance.
@@ -48,7 +48,7 @@ def fresh_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> 
     repeated = np.count_nonzero(lengths[moving] > 1)
     if repeated < max(_FEWEST_RUNS, _LEAST_SHARE_OF_RUNS * np.count_nonzero(moving)):
         return np.ones(count, dtype=bool)
-    # Rows written for each fix of the receiver, and where in its run each row stands.
+    # How many rows are written for each fix of the receiver, and the place of each row in its run.
     rhythm = int(np.median(lengths[moving]))
     in_run = np.arange(count) - np.repeat(starts, lengths)
     left_in_run = np.repeat(lengths, lengths) - in_run

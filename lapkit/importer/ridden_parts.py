@@ -25,8 +25,8 @@ _FEWEST_WINDOWS = 3  # less riding is a machine moved about
 def part_runs(log: Log) -> tuple[Log, ...]:
     """The runs in a log, in order; the log itself when there is only one.
 
-    A machine that is moved for under a minute and a half between long stops makes no run. What is
-    left out stands in ``dropped`` of every run, counted over the whole log.
+    A machine that is moved for under a minute and a half between long stops makes no run. ``dropped`` of every
+    run counts what was left out of the whole log.
     """
     runs = _runs(log)
     if len(runs) < 2:

@@ -21,7 +21,7 @@ MAX_BYTES = 2 * 1024**3
 """Default limit on the size of a log after unpacking: about 15 million GPX points."""
 
 HEAD_BYTES = 256 * 1024
-"""How much of the beginning is looked at to tell the format."""
+"""How much of the beginning is read to recognise the format."""
 
 # A log of a receiver standing still packs about 40 to 1; a bomb packs 200 to 1000 to 1.
 _BOMB_RATIO = 150
@@ -163,7 +163,7 @@ def open_source(
     """Open a log for reading.
 
     Args:
-        path: a regular file, or a symbolic link to one; plain or gzipped (told by content).
+        path: a regular file, or a symbolic link to one; plain or gzipped, whatever its name.
         max_bytes: most bytes allowed after unpacking.
         sha256: the file's hash where it is known; worked out when empty.
 

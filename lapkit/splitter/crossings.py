@@ -17,7 +17,7 @@ from lapkit.path.ridden import RiddenPath
 from lapkit.units import FloatArray
 
 WIDER_M = 6.0
-"""A slow position offset may carry a rider so far past the painted end of a line."""
+"""How far past the painted end of a line a crossing still counts: a slow position offset may carry a rider there."""
 
 _STEP_S = 0.1  # between moments at which a path is looked at; a crossing between two of them is then solved
 _SLOWEST_MPS = 0.5  # to solve a crossing, a rider is taken to go at least so fast across the line
@@ -63,8 +63,8 @@ class SampledPath:
         before = before[~in_lane]
         if len(before) == 0:
             return np.empty((0, 1))
-        # A straight line between the two moments tells the time to within milliseconds. From there each row of
-        # the path is followed, at its own speed, over what it is still short of the line.
+        # A straight line between the two moments gives the time to within milliseconds. From there each row of
+        # the path goes on, at its own speed, over the distance by which it is still short of the line.
         part = ahead[before] / (ahead[before] - ahead[before + 1])
         near_s = self.time_s[before] + part * _STEP_S
         rows = self.path.at(near_s)

@@ -9,6 +9,7 @@ import pytest
 
 from lapkit.errors import LogError
 from lapkit.importer import read_log, read_logs
+from lapkit.importer.csv_times import _is_hhmmss, _unit_by_step, plain_clock
 
 START = datetime(2026, 5, 13, 21, 14, 7, 250_000, tzinfo=UTC)
 BEFORE_MIDNIGHT = START.replace(hour=23, minute=59, second=56, microsecond=0)
@@ -131,3 +132,66 @@ def test_a_zone_that_is_not_given_is_said_to_be_guessed(write, table):
 def test_times_in_no_known_form_are_refused_with_an_example(write):
     with pytest.raises(LogError, match="cannot be understood, such as 'noon'"):
         read_logs(write("time,lat,lon\nnoon,52,1\n"))
+
+
+@pytest.mark.parametrize(
+    ("text", "iso"),
+    [
+        ("9:14:07", "09:14:07"),
+        ("9:14:07,25 PM", "21:14:07.25"),
+        ("12:00:00 a.m.", "00:00:00"),
+        ("12:00:00 pm", "12:00:00"),
+        ("09:14:07 UTC", "09:14:07Z"),
+        (" noon ", "noon"),
+    ],
+)
+def test_times_of_day_are_written_as_iso_8601_has_them(text, iso):
+    assert plain_clock(text) == iso
+
+
+@pytest.mark.parametrize(
+    ("number", "is_clock"),
+    [(235_959.9, True), (91_407.2, True), (240_000.0, False), (91_460.0, False), (96_007.0, False)],
+)
+def test_a_number_is_a_clock_where_its_digits_are_hours_minutes_and_seconds(number, is_clock):
+    assert _is_hhmmss(np.array([91_407.0, number])) is is_clock
+
+
+@pytest.mark.parametrize(
+    ("step", "unit"), [(0.1, "s"), (9.9, "s"), (10.0, "ms"), (9_999.0, "ms"), (10_000.0, "µs")]
+)
+def test_the_unit_of_a_bare_number_is_told_by_its_steps(step, unit):
+    assert _unit_by_step(np.array([0.0, step, np.nan, 2 * step, 2 * step, 3 * step])) == unit
+
+
+@pytest.mark.parametrize(
+    ("first", "has_clock"), [(0.99e8, False), (1.01e8, True), (4.99e9, True), (5.01e9, False)]
+)
+def test_numbers_of_a_possible_date_count_from_1970(write, first, has_clock):
+    rows = "".join(f"{first + i:.0f},{52 + i * 1e-3},1\n" for i in range(12))
+    log = read_log(write(f"time (s),lat,lon\n{rows}"))
+    assert ("since 1970" in log.guesses["time"]) is has_clock
+
+
+@pytest.mark.parametrize(
+    ("first", "how"), [(10, "s since the start"), (100, "hhmmss as one number")]
+)
+def test_small_numbers_without_a_unit_are_seconds_and_large_ones_may_be_a_clock(write, first, how):
+    rows = "".join(f"{first + i},{52 + i * 1e-3},1\n" for i in range(12))
+    assert read_log(write(f"time,lat,lon\n{rows}")).guesses["time"].startswith(how)
+
+
+def test_a_date_alone_is_no_time(write):
+    with pytest.raises(LogError, match="cannot be understood, such as '2026-05-02'"):
+        read_logs(write("time,lat,lon\n2026-05-02,52,1\n"))
+
+
+def test_dates_that_cannot_be_read_leave_times_without_a_calendar(write):
+    log = read_log(write("date,time,lat,lon\nsoon,09:14:07,52,1\nsoon,09:14:08,52.1,1\n"))
+    assert not log.has_clock
+    assert log.guesses["date"].startswith("none can be read")
+    assert (
+        read_log(write("time,lat,lon\n09:14:07,52,1\n"))
+        .guesses["date"]
+        .startswith("none in the file")
+    )

@@ -63,7 +63,10 @@ def test_the_quality_of_gga_goes_before_the_letter_of_a_mode():
     assert only(epochs(gga("000001", quality="4"), rmc("000001")))["fix_quality"] == 4.0
 
 
-@pytest.mark.parametrize(("letters", "quality"), [("NA", 1), ("DA", 2), ("AR", 4), ("F", 5)])
+@pytest.mark.parametrize(
+    ("letters", "quality"),
+    [("NA", 1), ("DA", 2), ("AP", 3), ("AR", 4), ("F", 5), ("EM", 6), ("M", 7), ("S", 8)],
+)
 def test_of_several_modes_the_best_counts(letters, quality):
     assert only(epochs(f"GNS,000001,{PLACE},{letters},,,,,,"))["fix_quality"] == quality
 
@@ -108,3 +111,25 @@ def test_sentences_without_a_time_and_unreadable_ones_are_counted():
 
 def test_a_sentence_with_an_unreadable_number_gives_no_position():
     assert only(epochs(rmc("000001", tail="fast,45.0,020526,,,A"))) == {}
+
+
+@pytest.mark.parametrize("clock", ["240000", "006000", "000061", "0000"])
+def test_times_that_no_clock_shows_are_unreadable(clock):
+    assert epochs(rmc(clock)).unreadable == 1
+
+
+def test_the_last_second_of_a_day_and_a_leap_second_are_times():
+    joined = epochs(rmc("235959.999"), rmc("235960.5"))
+    assert list(joined.time_us) == [86_399_999_000, 86_400_500_000]
+
+
+@pytest.mark.parametrize(
+    "place", ["5260.0,N,00130.0,W", "5230.0,N,00160.0,W", "52x0.0,N,00130.0,W"]
+)
+def test_places_that_have_no_minutes_are_unreadable(place):
+    assert epochs(rmc("000001", place)).unreadable == 1
+
+
+def test_a_place_within_a_degree_of_the_equator_is_read():
+    values = only(epochs(rmc("000001", "30.0,S,5.5,E")))
+    assert (values["lat"], values["lon"]) == (-0.5, pytest.approx(5.5 / 60.0))

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from lapkit.coordinates import METRES_PER_DEGREE
+from lapkit.errors import LogError
 from lapkit.importer import Dropped, Log, assess
 from lapkit.units import KMH_MPS
 
@@ -200,3 +201,88 @@ def test_a_fix_now_and_then_tells_no_lap():
     assert quality.verdict == "unusable"
     assert quality.sentences[0].startswith("A fix every 20 s over ")
     assert quality.sentences[1] == "A fix every 20 s is too seldom to tell a lap."
+
+
+@pytest.mark.parametrize(
+    ("rate_hz", "speed_mps", "verdict"),
+    [(5, 12, "good"), (4, 12, "fair"), (5, 25, "fair"), (1, 14, "fair"), (1, 14.5, "laps only")],
+)
+def test_good_takes_five_fixes_a_second_and_ten_metres_fair_takes_forty_five(
+    rate_hz, speed_mps, verdict
+):
+    # Derived: R = 5 v / (f π/2) is 7.6, 9.5, 15.9, 44.6 and 46.2 m.
+    assert assess(circling(rate_hz, speed_mps, 150, velocity=True)).verdict == verdict
+
+
+@pytest.mark.parametrize(("missing_s", "verdict"), [(15, "good"), (25, "fair")])
+def test_two_hundredths_of_a_good_log_may_be_missing(missing_s, verdict):
+    log = circling(10, 20, 100, laps=32.0, keep=lambda t: (t < 500) | (t > 500 + missing_s))
+    assert assess(log).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("speed_factor", "turned_deg", "agrees"),
+    [(1.09, 0, True), (1.11, 0, False), (1, 14, True), (1, 16, False)],
+)
+def test_a_velocity_agrees_within_a_tenth_and_fifteen_degrees(speed_factor, turned_deg, agrees):
+    log = circling(10, 25, 60, velocity=True)
+    other = replace(
+        log,
+        speed_mps=log.speed_mps * speed_factor,
+        heading_deg=(log.heading_deg + turned_deg) % 360,
+    )
+    assert assess(other).velocity_agrees is agrees
+
+
+@pytest.mark.parametrize(("seconds", "verdict"), [(18.5, "unusable"), (22.5, "good")])
+def test_twenty_seconds_on_the_move_may_be_a_lap(seconds, verdict):
+    assert assess(circling(10, 20, 100, laps=seconds * 20 / (2 * np.pi * 100))).verdict == verdict
+
+
+@pytest.mark.parametrize(("speed_mps", "verdict"), [(145, "laps only"), (155, "unusable")])
+def test_nothing_rides_above_150_metres_a_second(speed_mps, verdict):
+    assert assess(circling(10, speed_mps, 1500)).verdict == verdict
+
+
+@pytest.mark.parametrize(("every_s", "seldom"), [(9.8, False), (10.2, True)])
+def test_a_fix_every_ten_seconds_is_the_least(every_s, seldom):
+    quality = assess(circling(1 / every_s, 25, 400))
+    assert ("too seldom" in quality.fault) is seldom
+
+
+@pytest.mark.parametrize(
+    ("reach_m", "seconds", "verdict", "words"),
+    [
+        (50, 620, "standing receiver", "base log"),
+        (50, 580, "unusable", "It stood still for 579 s"),
+        (56, 620, "unusable", "no ride in it"),
+    ],
+)
+def test_a_base_log_stays_ten_minutes_within_fifty_metres(reach_m, seconds, verdict, words):
+    # A slow drift from end to end: 95 % of it lie within 0.95 of the reach.
+    drift = np.linspace(-reach_m, reach_m, seconds) / METRES_PER_DEGREE
+    quality = assess(Log("base", "", np.arange(float(seconds)), 52 + drift, np.full(seconds, 1.0)))
+    assert quality.verdict == verdict
+    assert words in quality.fault
+
+
+@pytest.mark.parametrize(("decimals", "told"), [(6, False), (5, True)])
+def test_steps_of_five_decimals_are_told_and_those_of_six_are_not(decimals, told):
+    sentences = assess(circling(10, 25, 60, decimals=decimals)).sentences
+    assert any("in steps of" in sentence for sentence in sentences) is told
+
+
+def test_of_a_log_that_is_of_no_use_neither_velocity_nor_laps_are_spoken_of():
+    log = circling(10, 20, 100, laps=1.0, velocity=True, keep=lambda t: (t < 6) | (t > 20))
+    quality = assess(replace(log, speed_mps=3 * log.speed_mps))
+    assert quality.verdict == "unusable"
+    assert not quality.velocity_agrees
+    assert not any("unit may be wrong" in sentence for sentence in quality.sentences)
+    assert not any("A lap of which" in sentence for sentence in quality.sentences)
+
+
+def test_a_log_of_no_use_is_refused_in_the_words_of_its_fault():
+    with pytest.raises(LogError, match=r"^a\.csv: it stood still for 99 s\. Give another log;"):
+        standing = Log("a.csv", "", np.arange(100.0), np.full(100, 52.0), np.full(100, 1.0))
+        assess(standing).require_usable("a.csv")
+    assess(circling(10, 25, 60)).require_usable("b.csv")
