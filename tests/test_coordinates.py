@@ -1,3 +1,5 @@
+"""The step in which coordinates were written, and longitudes brought into one turn."""
+
 from __future__ import annotations
 
 import numpy as np

@@ -1,3 +1,5 @@
+"""Curvature held over a stretch of path, and of the circle through three points."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""Formulas of lean, grip and tyre: signs, limits, and that numbers and arrays give the same."""
+
 import numpy as np
 import pytest
 

@@ -48,32 +48,36 @@ def velocity_blur_s(seen: Observed) -> float:
     middle, lasted, moved = Displacements.of(seen, _REACH_S, _EVEN)
     logged_s, logged = logged_velocities(seen)
     aside = step * max(1, round(_ASIDE_S / step))
-    far, near, at, near_too, far_too = (
+    before2, before, at, after, after2 = (
         np.interp(middle + k * aside, logged_s, logged) for k in (-2, -1, 0, 1, 2)
     )
-    bends = np.stack(
-        [near - 2.0 * at + near_too, far - 4.0 * (near + near_too) + 6.0 * at + far_too]
-    )
+    second = before - 2.0 * at + after
+    fourth = before2 - 4.0 * (before + after) + 6.0 * at + after2
     going = np.abs(at) > _MOVING_MPS
     if np.count_nonzero(going) < _FEWEST:
         return 0.0
-    shown = np.concatenate([bends.real, bends.imag], axis=1)[:, np.tile(going, 2)]
-    off = np.concatenate([(moved - at).real, (moved - at).imag])[np.tile(going, 2)]
+    differences = np.stack([_parts(second[going]), _parts(fourth[going])])
+    off = _parts((moved - at)[going])
     span, between = float(np.median(lasted)), _between(middle, logged_s)
     # Interpolating between two logged velocities averages them once more.
-    variance = span**2 / 12.0 - 2.0 * _first_share(shown, off) * aside**2 - between
+    variance = span**2 / 12.0 - 2.0 * _first_share(differences, off) * aside**2 - between
     blur = float(np.sqrt(max(variance, 0.0)))
     return blur if _LEAST_BLUR_S <= blur <= _MOST_BLUR_S else 0.0
 
 
-def _first_share(shown: FloatArray, off: FloatArray) -> float:
+def _parts(velocity: np.ndarray) -> FloatArray:
+    """All components of complex velocities, east and then north, ``(n,)`` → ``(2 n,)``."""
+    return np.concatenate([velocity.real, velocity.imag])
+
+
+def _first_share(rows: FloatArray, off: FloatArray) -> float:
     """The first coefficient of ``off`` ``(n,)`` regressed on the rows ``(2, n)``, wild fixes left out."""
-    share: FloatArray = np.zeros(len(shown))
+    share: FloatArray = np.zeros(len(rows))
     kept = np.ones(len(off), dtype=bool)
     for _ in range(_ROUNDS):
-        found = np.linalg.lstsq(shown[:, kept].T, off[kept], rcond=None)[0]
+        found = np.linalg.lstsq(rows[:, kept].T, off[kept], rcond=None)[0]
         share = np.asarray(found, dtype=np.float64)
-        left = np.abs(off - share @ shown)
+        left = np.abs(off - share @ rows)
         kept = left <= _USUAL * SD_PER_MEDIAN * np.median(left)
     return float(share[0])
 

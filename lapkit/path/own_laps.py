@@ -50,18 +50,20 @@ class Passes:
         per_lap = max(int(line.length_m // _PLACE_M), _FEWEST_PLACES)
         step = line.length_m / per_lap
         first, last = np.ceil(station_m[0] / step), np.floor(station_m[-1] / step)
-        marks = np.arange(first, last + 1) * step
+        # Stations of all passes, growing lap after lap, and when each was passed.
+        passed_m = np.arange(first, last + 1) * step
+        passed_s = np.interp(passed_m, np.maximum.accumulate(station_m), time_s)
         near = np.abs(track.offset_m) < _ON_COURSE_M
-        at_time = np.interp(marks, np.maximum.accumulate(station_m), time_s)
-        after = np.clip(np.searchsorted(time_s, at_time), 1, len(time_s) - 1)
+        after = np.clip(np.searchsorted(time_s, passed_s), 1, len(time_s) - 1)
         seen = near[after] & near[after - 1] & (time_s[after] - time_s[after - 1] < _LONGEST_STEP_S)
-        marks, at_time = marks[seen], at_time[seen]
-        place = np.round(marks / step).astype(np.int64) % per_lap
-        often = np.bincount(place, minlength=per_lap)[place] >= _FEWEST_LAPS
-        marks, at_time, place = marks[often], at_time[often], place[often]
-        if len(marks) < _FEWEST_LAPS * _FEWEST_PLACES:
+        place = np.round(passed_m / step).astype(np.int64) % per_lap
+        often = np.bincount(place[seen], minlength=per_lap)[place] >= _FEWEST_LAPS
+        kept = seen & often
+        if np.count_nonzero(kept) < _FEWEST_LAPS * _FEWEST_PLACES:
             return None
-        return cls(at_time, place, line.left_at(marks), np.interp(at_time, time_s, track.offset_m))
+        passed_m, passed_s = passed_m[kept], passed_s[kept]
+        beside_m = np.interp(passed_s, time_s, track.offset_m)
+        return cls(passed_s, place[kept], line.left_at(passed_m), beside_m)
 
     def sight(self, knots: OffsetKnots, offset_m: FloatArray) -> Sight:
         """How the offset moved between laps, from how far they are from each other sideways.

@@ -131,18 +131,28 @@ def _as_usual(
     station = station[np.maximum.accumulate(np.where(riding, np.arange(len(station)), 0))]
     laps = np.cumsum(np.round(-np.diff(station, prepend=station[0]) / length_m))
     ridden = np.maximum.accumulate(station + length_m * laps)
+    # Laps × places, as distances ridden.
     starts = length_m * np.arange(int(ridden[-1] // length_m) + 1)
     grid = starts[:, None] + np.arange(0.0, length_m, _EVERY_M)
     there = np.interp(grid, ridden, riding.astype(np.float64), 0.0, 0.0) > 0.99
     often = np.count_nonzero(there, axis=0) >= _FEWEST_LAPS
     if not often.any():
         return np.ones(knots.intervals)
-    pulls = np.where(there, np.interp(grid, ridden, across), np.nan)[:, often]
-    away = pulls - np.nanmedian(pulls, axis=0)
-    scatter = SD_PER_MEDIAN * np.nanmedian(np.abs(away), axis=0)
-    squares = np.square(away) / max(float(np.mean(np.square(scatter))), _LEAST_MPS2**2)
-    odds = (1.0 / _UNUSUAL - 1.0) * _FARTHER * np.exp(0.5 * squares * (_FARTHER**-2 - 1.0))
+    at_places = np.where(there, np.interp(grid, ridden, across), np.nan)[:, often]
     unusual = np.zeros_like(grid)
-    unusual[:, often] = np.nan_to_num(1.0 / (1.0 + odds))
+    unusual[:, often] = np.nan_to_num(_unusual(at_places))
     share = np.interp(ridden, grid.ravel(), unusual.ravel())
     return 1.0 - maximum_filter1d(share, 1 + 2 * round(_UNUSUAL_S / knots.spacing_s))
+
+
+def _unusual(across: FloatArray) -> FloatArray:
+    """How probably each pass of a place was an unusual one: accelerations ``(laps, places)``, m/s², NaN where none.
+
+    By Bayes' rule from the two components of the contaminated normal distribution, about the median of a place and with
+    the standard deviation of usual passes that all places have together.
+    """
+    away = across - np.nanmedian(across, axis=0)
+    scatter = SD_PER_MEDIAN * np.nanmedian(np.abs(away), axis=0)
+    squares = np.square(away) / max(float(np.mean(np.square(scatter))), _LEAST_MPS2**2)
+    odds_of_usual = (1.0 / _UNUSUAL - 1.0) * _FARTHER * np.exp(0.5 * squares * (_FARTHER**-2 - 1.0))
+    return 1.0 / (1.0 + odds_of_usual)

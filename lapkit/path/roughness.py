@@ -88,14 +88,19 @@ class Roughness:
             deviations: of the path from it, ``(coefficients, 2, n)``; their mean square is its variance.
             pooling: which squares belong to one level.
         """
-        snap, about = _snap(knots, path[:, :, None]), _snap(knots, deviations)
-        ways, levels = (self.ahead, self.left), (self.along, self.across)
-        before = np.square(np.stack(levels))
-        freedom = 1.0 + _KEPT - np.stack([_power(knots, about, way) for way in ways]) / before
-        power = _KEPT * before + np.stack([_power(knots, snap, way) for way in ways])
-        both = zip(_evened(power), _evened(freedom), strict=True)
-        (along, free_along), (across, free_across) = (_level(*way, pooling) for way in both)
-        return Roughness(along, across, np.stack([free_along, free_across]), self.ahead)
+        shown, uncertain = (
+            self._powers(knots, _snap(knots, paths)) for paths in (path[:, :, None], deviations)
+        )
+        before = np.square(np.stack([self.along, self.across]))
+        power = _evened(_KEPT * before + shown)
+        freedom = _evened(1.0 + _KEPT - uncertain / before)
+        along, along_freedom = _level(power[0], freedom[0], pooling)
+        across, across_freedom = _level(power[1], freedom[1], pooling)
+        return Roughness(along, across, np.stack([along_freedom, across_freedom]), self.ahead)
+
+    def _powers(self, knots: Knots, snap: FloatArray) -> FloatArray:
+        """:func:`_power` along the heading and across it, ``(2, intervals)``."""
+        return np.stack([_power(knots, snap, way) for way in (self.ahead, self.left)])
 
 
 def _ahead(knots: Knots, path: FloatArray) -> FloatArray:

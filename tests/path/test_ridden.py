@@ -1,3 +1,5 @@
+"""The whole path link on rides round a circle: the path, its draws, and what logs with faults make of them."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""The quintic spline, held against scipy's."""
+
 import numpy as np
 import pytest
 from scipy.interpolate import BSpline

@@ -1,3 +1,5 @@
+"""Stretches of a log over which something holds."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""Value, interval and probability from the rows of an ensemble."""
+
 import numpy as np
 import pytest
 from scipy import stats
