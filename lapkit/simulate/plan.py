@@ -47,11 +47,12 @@ class Plan:
     limit_mps: FloatArray
 
 
-class _Scatter(NamedTuple):
-    """What the passes of all corners add to the marker line and to the lean, at each station, ``(n,)``.
+class _Sums(NamedTuple):
+    """What passes of corners add up to at each station, ``(n,)``; :meth:`add` changes the arrays.
 
     ``phase_m`` is how far ahead of the marker line he is, ``wide_m`` and ``pulled_m`` are offsets to the
-    left: that of habit and scatter, and that of an exit tightened once he is on it.
+    left: that of habit and scatter, and that of an exit tightened once he is on it. ``lean_deg`` is the lean
+    he settles at.
     """
 
     phase_m: FloatArray
@@ -83,7 +84,7 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
     easy = (ridden < 0.9 * length) | (to_go < 0.9 * length)
     lean = style.lean_deg * np.where(easy, _EASY_LEAN, 1.0)
     zero = np.zeros_like(ridden)
-    added = _Scatter(zero, zero.copy(), zero.copy(), lean)
+    sums = _Sums(zero, zero.copy(), zero.copy(), lean)
     first = _first_crossing(course, pit)
     for whole_laps in range(laps + 4):
         before = whole_laps * length
@@ -91,7 +92,7 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
             turn_in = before + corner.turn_in_m
             if station[0] + _AT_ENDS_M < turn_in < station[-1] - _AT_ENDS_M:
                 lap = 1 + int((turn_in - first) // length)
-                added.add(_Pass(course, corner, style, lap, rng), station, before)
+                sums.add(_Pass(course, corner, style, lap, rng), station, before)
     from_hold = np.where(ridden < to_go, ridden, -to_go)
     share = pit.share(from_hold)
     left, right = edges_or_assumed(course, course.reference.wrap(station))
@@ -100,12 +101,12 @@ def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Genera
         kept = np.clip(offset, right + _EDGE_ROOM_M, left - _EDGE_ROOM_M)
         return share * pit.offset_at(from_hold) + (1.0 - share) * kept
 
-    meant = marker_offset(course, station + added.phase_m) + added.wide_m
+    meant = marker_offset(course, station + sums.phase_m) + sums.wide_m
     return Plan(
         station_m=station,
-        offset_m=on_track(meant + added.pulled_m),
+        offset_m=on_track(meant + sums.pulled_m),
         expected_m=on_track(meant),
-        lean_deg=lean,
+        lean_deg=sums.lean_deg,
         effort=np.where(easy, _EASY, 1.0),
         limit_mps=np.where(share > 0.5, PIT_SPEED_MPS, np.inf),
     )
