@@ -21,7 +21,7 @@ COLORS = 24
 SHOTS = (
     ("rider-marlo", "rider-page", 1000, "body", "main > nav"),
     ("rider-marlo", "rider-corner", 1120, "#corner-6", "#corner-6 .reader"),
-    ("event", "event-page", 1000, "body", "#corners"),
+    ("event", "event-page", 1000, "body", "#exits"),
 )
 
 
