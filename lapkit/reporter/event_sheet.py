@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from matplotlib.figure import Figure
 
@@ -13,8 +14,9 @@ from lapkit.reporter import display
 from lapkit.reporter.event_summary import Summary, summary
 from lapkit.reporter.exit_grid import EXIT_RULE, ExitSummary
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
+from lapkit.reporter.rider_grid import Cell, GridRow
 from lapkit.reporter.run_changes import BetweenRuns
-from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, Cell, SeamSummary
+from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, SeamSummary
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.reporter.summary_corners import ALL_ROUND
 from lapkit.reporter.summary_riders import RiderLine
@@ -26,6 +28,7 @@ _MOST_LINES = 30  # of one paragraph: less than a sheet holds
 _MOST_CORNERS = 7  # side by side; the others come below
 _NAME = 84.0  # width of the riders' names beside the seams
 _INDENT = 14.0  # points
+_CELLS_APART = 6.0  # points, of the seams' and exits' grids
 _BETWEEN = 3.0  # one paragraph and the next
 
 
@@ -176,50 +179,64 @@ def _exits(flow: _Flow, exits: ExitSummary) -> None:
     _grids(flow, exits.head, exits.rows)
 
 
-def _grids(
-    flow: _Flow, head: Sequence[str], rows: Sequence[tuple[str, str, Sequence[Cell]]]
-) -> None:
+def _grids(flow: _Flow, head: Sequence[str], rows: Sequence[GridRow]) -> None:
     """Riders × corners, as many corners in each of the grids below each other."""
     corners = len(head)
     beside = math.ceil(corners / math.ceil(corners / _MOST_CORNERS))
     for first in range(0, corners, beside):
         chosen = slice(first, first + beside)
-        cells = [(rider, cells[chosen]) for rider, _, cells in rows]
-        _grid(flow, head[chosen], cells, (flow.inner - _NAME) / beside)
+        width = (flow.inner - _NAME) / beside
+        _grid(flow, head[chosen], [(row.rider, row.cells[chosen]) for row in rows], width)
 
 
 def _grid(
     flow: _Flow, head: Sequence[str], rows: Sequence[tuple[str, Sequence[Cell]]], width: float
 ) -> None:
     """Riders × corners, each corner ``width`` points wide; on a new sheet the head stands again."""
-    places = [0.0, *(_NAME + i * width for i in range(len(head)))]
-
-    def broken(texts: Sequence[str]) -> tuple[list[list[str]], float]:
-        """Each cell in lines, and the height of the tallest, points."""
-        room = [_NAME, *[width] * len(head)]
-        cells = [
-            wrapped(text, wide - 6.0, size=_SMALL, bold=True, most_lines=4)
-            for text, wide in zip(texts, room, strict=True)
-        ]
-        return cells, max(map(len, cells)) * LINE_EM * _SMALL
-
-    def line(texts: Sequence[str], bold: Sequence[bool]) -> None:
-        lines, height = broken(texts)
-        cells = list(zip(places, lines, strict=True))
-        before = len(flow.papers)
-        flow.room(height + LINE_EM * _SMALL)
-        if len(flow.papers) > before and texts[0]:
-            line(("", *head), [True] * len(texts))
-        flow.row(cells, size=_SMALL, bold=bold)
-        flow.y -= _BETWEEN
-
-    texts = [(rider, *(c.text for c in cells)) for rider, cells in rows]
+    top = _GridLine.of(["", *head], [True] * (1 + len(head)), width)
+    lines = [
+        _GridLine.of([rider, *(c.text for c in cells)], [True, *(c.much for c in cells)], width)
+        for rider, cells in rows
+    ]
     # A head never stands at the foot of a sheet without the first row that it is over.
-    flow.room(sum(broken(row)[1] for row in (("", *head), *texts[:1])) + 2.0 * LINE_EM * _SMALL)
+    flow.room(sum(line.height for line in (top, *lines[:1])) + 2.0 * LINE_EM * _SMALL)
     flow.y -= _BETWEEN
-    line(("", *head), [True] * (len(head) + 1))
-    for row, (_, cells) in zip(texts, rows, strict=True):
-        line(row, [True, *(c.much for c in cells)])
+    top.write(flow)
+    for line in lines:
+        sheets = len(flow.papers)
+        flow.room(line.height + LINE_EM * _SMALL)
+        if len(flow.papers) > sheets:
+            top.write(flow)
+        line.write(flow)
+
+
+class _GridLine(NamedTuple):
+    """A row of a grid.
+
+    Attributes:
+        cells: each with its distance from the margin, points, and its text broken into lines.
+        bold: which of them are.
+        height: of the tallest, points.
+    """
+
+    cells: Sequence[tuple[float, Sequence[str]]]
+    bold: Sequence[bool]
+    height: float
+
+    @classmethod
+    def of(cls, texts: Sequence[str], bold: Sequence[bool], width: float) -> _GridLine:
+        """The rider's name, and a text for each corner ``width`` points wide; as if all were bold, which is wider."""
+        cells, left, room = [], 0.0, _NAME
+        for text in texts:
+            lines = wrapped(text, room - _CELLS_APART, size=_SMALL, bold=True, most_lines=4)
+            cells.append((left, lines))
+            left, room = left + room, width
+        tallest = max(len(lines) for _, lines in cells)
+        return cls(cells, bold, tallest * LINE_EM * _SMALL)
+
+    def write(self, flow: _Flow) -> None:
+        flow.row(self.cells, size=_SMALL, bold=self.bold)
+        flow.y -= _BETWEEN
 
 
 def _corners(flow: _Flow, parts: Summary) -> None:

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from lapkit.compare.exits import ExitCalls, exit_calls
 from lapkit.compare.standard import standards
-from lapkit.counting import corner_name, listed
+from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.findings import Code, RiderReview, numbers
 from lapkit.findings.troubles import habits
-from lapkit.reporter.seam_grid import OF, ROOMY, SHORT_OF, Cell
+from lapkit.reporter.rider_grid import OF, Cell, GridRow, of_between, rider_sentences
 from lapkit.reviews import EventReview
 
 EXIT_RULE = (
@@ -21,7 +21,6 @@ EXIT_RULE = (
 )
 
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
-_MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
 
 
 @dataclass(frozen=True)
@@ -31,12 +30,12 @@ class ExitSummary:
     Attributes:
         head: corners that have a marker line.
         words: who has it as a habit where, in sentences.
-        rows: rider, file name of his page, and his cells; ``much`` where his page tells it as a habit.
+        rows: the riders; a cell stands out where his page tells it as a habit.
     """
 
     head: list[str]
     words: list[str]
-    rows: list[tuple[str, str, Sequence[Cell]]]
+    rows: list[GridRow]
 
 
 def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | None:
@@ -53,7 +52,10 @@ def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | 
     return ExitSummary(
         head=[corner_name(c.name) for c in corners],
         words=_words(event.riders, corners),
-        rows=[(r.rider, links.get(r.rider, ""), _cells(r, corners)) for r in event.riders],
+        rows=[
+            GridRow(rider.rider, links.get(rider.rider, ""), _cells(rider, corners))
+            for rider in event.riders
+        ],
     )
 
 
@@ -61,7 +63,7 @@ def _cells(rider: RiderReview, corners: Sequence[Corner]) -> list[Cell]:
     calls, told = exit_calls(rider.runs), _tightens_at(rider)
     tight = (f for f in rider.findings if f.code is Code.EXIT_TIGHTENED)
     ever = told | {f.corner for f in tight if f.left_off}
-    of = OF if len(corners) <= ROOMY else SHORT_OF
+    of = of_between(len(corners))
     return [_cell(calls.get(c.name), of, c.name in ever, told=c.name in told) for c in corners]
 
 
@@ -85,21 +87,18 @@ def _tightens_at(rider: RiderReview) -> set[str]:
 
 def _words(riders: Sequence[RiderReview], corners: Sequence[Corner]) -> list[str]:
     """A sentence for each rider who has it as a habit, most corners first."""
-    found = []
+    at = {}
     for rider in riders:
-        told = _tightens_at(rider)
-        at = [corner_name(c.name) for c in corners if c.name in told]
-        if at:
-            found.append((rider.rider, at))
-    if not found:
+        habit = _tightens_at(rider)
+        at[rider.rider] = [corner_name(c.name) for c in corners if c.name in habit]
+    if not any(at.values()):
         every = all(exit_calls(rider.runs) for rider in riders)
         nobody = "Nobody" if every else "Nobody whose exits could be measured"
         return [f"{nobody} tightens the exit as a habit at any corner."]
-    found.sort(key=lambda one: -len(one[1]))
-    lines = []
-    for who, at in found[:_MOST_NAMED]:
-        everywhere = len(at) == len(corners) and len(at) > 1
-        where = f"all {len(at)} corners" if everywhere else listed(at)
-        lines.append(f"{who} tightens the exit at {where}.")
-    left = len(found) - _MOST_NAMED
-    return [*lines, f"So do {left} more, at fewer corners."] if left > 0 else lines
+    return rider_sentences(
+        at,
+        corners=len(corners),
+        every_corner=f"all {len(corners)} corners",
+        one="{rider} tightens the exit at {where}.",
+        others="So do {left} more, at fewer corners.",
+    )

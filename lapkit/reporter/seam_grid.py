@@ -13,6 +13,7 @@ from lapkit.course.course import Corner, CourseSeam
 from lapkit.findings import EventCode, RiderReview
 from lapkit.path.offset_source import KNOWN_SPOTS
 from lapkit.reporter.event_words import event_sentences
+from lapkit.reporter.rider_grid import Cell, GridRow, of_between, rider_sentences
 from lapkit.reviews import EventReview
 
 SEAM_RULE = (
@@ -24,18 +25,6 @@ SEAM_RULE = (
 SEAM_SURE = "A lap is called when it is sure to nine in ten, else it is unclear."
 
 _FINE = ("good", "fair")
-_MOST_NAMED = 8  # riders with a sentence of their own; the grid has all
-OF, SHORT_OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}", "/"
-ROOMY = 9  # corners; more leave no room for the long form
-
-
-@dataclass(frozen=True)
-class Cell:
-    """A cell of the grid; ``much`` when it is more than half of the laps, ``sure`` when any lap is called."""
-
-    text: str
-    much: bool = False
-    sure: bool = True
 
 
 @dataclass(frozen=True)
@@ -46,7 +35,8 @@ class SeamSummary:
         head: corners where a seam is counted.
         words: the same in sentences.
         left_out: corners whose seams the marker line itself runs inside of, listed.
-        rows: rider, file name of his page, and his cells.
+        rows: the riders; a cell stands out where he was inside in more than half of his laps, and is sure where any lap
+            is called.
         why: why many are unclear; empty where they are not.
         facts: who ran inside and was more open all the same.
     """
@@ -54,7 +44,7 @@ class SeamSummary:
     head: list[str]
     words: list[str]
     left_out: str
-    rows: list[tuple[str, str, Sequence[Cell]]]
+    rows: list[GridRow]
     why: str
     facts: list[str]
 
@@ -82,7 +72,7 @@ def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
         head=[corner_name(corner.name) for corner, _ in seams],
         words=seam_words(grid, [corner for corner, _ in seams]),
         left_out=listed(left_out),
-        rows=[(rider, links.get(rider, ""), cells) for rider, cells in grid],
+        rows=[GridRow(rider, links.get(rider, ""), cells) for rider, cells in grid],
         why=unplaced_words(event.riders, seams, hold_point=course.hold_points is not None),
         facts=event_sentences(event, EventCode.INSIDE_OPENLY),
     )
@@ -98,7 +88,7 @@ def seam_grid(
         seams: corners with the seam that is counted there
             (:attr:`~lapkit.compare.standard.Standard.counted_seam`).
     """
-    of = OF if len(seams) <= ROOMY else SHORT_OF
+    of = of_between(len(seams))
     grid = []
     for rider in riders:
         calls = seam_calls(rider.runs)
@@ -161,25 +151,24 @@ def _log(run: RunResult, column: str) -> str:
 
 def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:
     """A sentence for each rider who was inside in more than half of his laps somewhere, most corners first."""
+    if not any(cell.sure for _, cells in grid for cell in cells):
+        return ["Who ran inside the seam cannot be told: no timed lap is sure enough to be called."]
     names = [corner_name(c.name) for c in corners]
     inside = {
         rider: [name for name, cell in zip(names, cells, strict=True) if cell.much]
         for rider, cells in grid
     }
-    found = sorted(((r, at) for r, at in inside.items() if at), key=lambda one: -len(one[1]))
-    if not any(cell.sure for _, cells in grid for cell in cells):
-        return ["Who ran inside the seam cannot be told: no timed lap is sure enough to be called."]
-    if not found:
+    if not any(inside.values()):
         # A rider without a called lap is not cleared, and another seam may be a finding all the same.
         called = all(any(cell.sure for cell in cells) for _, cells in grid)
         nobody = "Nobody" if called else "Nobody whose laps could be called"
         return [
             f"{nobody} ran inside the innermost seam in more than half of his laps at any corner."
         ]
-    told = []
-    for rider, at in found[:_MOST_NAMED]:
-        everywhere = len(at) == len(names) and len(names) > 1
-        where = f"all {len(names)} corners below" if everywhere else listed(at)
-        told.append(f"{rider} ran inside the seam at {where}.")
-    left = len(found) - _MOST_NAMED
-    return [*told, f"So did {left} more, at fewer corners."] if left > 0 else told
+    return rider_sentences(
+        inside,
+        corners=len(names),
+        every_corner=f"all {len(names)} corners below",
+        one="{rider} ran inside the seam at {where}.",
+        others="So did {left} more, at fewer corners.",
+    )

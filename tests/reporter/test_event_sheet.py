@@ -11,7 +11,7 @@ from matplotlib.text import Text
 from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.event_sheet import event_pdf, event_sheets
 from lapkit.reporter.event_summary import TroubleLine, summary
-from lapkit.reporter.seam_grid import Cell
+from lapkit.reporter.rider_grid import Cell
 from lapkit.reporter.sheet import MARGIN, PAPERS
 from lapkit.units import Units
 
@@ -100,7 +100,7 @@ def test_no_heading_stands_at_a_foot_alone(event, notes, monkeypatch):
 def test_no_head_of_the_grid_stands_at_a_foot_alone(event, notes, monkeypatch):
     page = summary(event, Units.METRIC, {})
     tall = Cell("inside 17 of 18, unclear 1, and on for some lines more")
-    rows = [(rider, link, [tall] * len(cells)) for rider, link, cells in page.seams.rows]
+    rows = [row._replace(cells=[tall] * len(row.cells)) for row in page.seams.rows]
     page = replace(page, seams=replace(page.seams, rows=rows), notes=["A note."] * notes)
     monkeypatch.setattr("lapkit.reporter.event_sheet.summary", lambda *_: page)
     heads = 0

@@ -6,7 +6,8 @@ import pytest
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
 from lapkit.findings import RiderReview
-from lapkit.reporter.seam_grid import Cell, seam_grid, seam_summary, seam_words, unplaced_words
+from lapkit.reporter.rider_grid import Cell
+from lapkit.reporter.seam_grid import seam_grid, seam_summary, seam_words, unplaced_words
 
 
 @pytest.fixture(scope="module")

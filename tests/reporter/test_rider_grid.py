@@ -1,0 +1,31 @@
+from lapkit.reporter.rider_grid import OF, SHORT_OF, of_between, rider_sentences
+
+
+def said(at, corners=3):
+    return rider_sentences(
+        at,
+        corners=corners,
+        every_corner="every corner",
+        one="{rider} at {where}.",
+        others="{left} more.",
+    )
+
+
+def test_riders_come_by_their_number_of_corners_and_none_without_one():
+    at = {"Ann": ["Larch"], "Bea": [], "Cat": ["Larch", "Weir"], "Dee": ["Anvil"]}
+    assert said(at) == ["Cat at Larch and Weir.", "Ann at Larch.", "Dee at Anvil."]
+
+
+def test_all_corners_are_not_listed_unless_there_is_only_one():
+    assert said({"Ann": ["A", "B", "C"]}) == ["Ann at every corner."]
+    assert said({"Ann": ["A"]}, corners=1) == ["Ann at A."]
+
+
+def test_more_riders_than_eight_are_counted():
+    assert len(said({str(i): ["A"] for i in range(8)})) == 8
+    assert said({str(i): ["A"] for i in range(11)})[8:] == ["3 more."]
+
+
+def test_many_corners_are_written_short():
+    assert of_between(9) == OF
+    assert of_between(10) == SHORT_OF
