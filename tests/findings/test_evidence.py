@@ -36,6 +36,16 @@ def test_cones_and_seams_have_the_measures_of_the_same_laps(run, weir):
     assert e.seams["first seam"].p_inside.tolist() == [0.0, 0.0, 0.7]
 
 
+def test_a_lap_without_a_line_at_a_cone_has_no_measure_there(run, course):
+    result = run(laps=3).result()
+    markers = result.markers
+    lost = (markers["lap"] == 2) & (markers["corner"] == "Weir") & (markers["marker"] == "exit")
+    result.tables["markers"] = markers[~lost]
+    e = next(e for e in gather([result], course) if e.corner.name == "Weir")
+    assert np.isnan(e.cones["exit"].gap_m.value).tolist() == [False, True, False]
+    assert not np.isnan(e.cones["apex"].gap_m.value).any()
+
+
 def test_now_is_the_last_run_with_enough_laps(run, weir):
     e = weir(run("1", laps=3), run("2", laps=4), run("3", laps=2))
     assert e.now.tolist() == [False] * 3 + [True] * 4 + [False] * 2

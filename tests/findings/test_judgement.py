@@ -69,6 +69,11 @@ def test_clear_laps_decide_and_then_every_lap_that_shows_it_counts(judged):
     assert found.habit and numbers(found.seen) == [0, 1, 2, 3, 4]
 
 
+def test_what_still_shows_but_not_clearly_is_neither_mended_nor_a_habit(judged):
+    assert judged("111111", "1111", clear="1111110000") is None
+    assert judged("111111", "0000", clear="1111110000").mended
+
+
 def test_a_lap_shows_what_is_nine_tenths_probable(run, course):
     evidence = gather([run(laps=3).result()], course)[0]
     for p, seen in ((0.9, True), (0.8999, False)):
