@@ -53,23 +53,25 @@ def find(
     """
     evidence, between = gather(runs, course), between or RunChanges(runs)
     facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
-    openly = {fact.evidence.corner.name for fact in facts}
-    judged = [j for e in evidence for j in judgements(e, openly=e.corner.name in openly)]
-    judged = [j for j in judged if not may_be_offset(j, between)]
+    open_inside = {fact.evidence.corner.name for fact in facts}
+    judged: list[Judgement] = []
+    for e in evidence:
+        here = judgements(e, openly=e.corner.name in open_inside)
+        judged += [judgement for judgement in here if not may_be_offset(judgement, between)]
     judged += drifts(evidence)
-    asides = list(_exits_aside(evidence, judged))
+    tighter_exits = list(_exits_aside(evidence, judged))
     ranked = stories(judged)
     faulty = {story.corner for story in ranked}
-    exits_told = [aside.evidence.corner.name for aside in asides]
+    exits_told = [exits.evidence.corner.name for exits in tighter_exits]
     teller = Teller(between, units, group, most_missed(judged), exits_told)
-    praised = [e for e in evidence if e.corner.name not in openly]
+    to_praise = [e for e in evidence if e.corner.name not in open_inside] or evidence
     return (
         *_told(ranked, teller, course),
         *(teller.aside(judgement) for story in ranked for judgement in story.others),
         *(teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts),
-        *(teller.exits(judgement) for judgement in asides),
-        # Where some exits were tighter it is not said that the exit stays open.
-        *done_well(praised or evidence, [*judged, *asides], between, units),
+        *(teller.exits(exits) for exits in tighter_exits),
+        # Tighter exits count here too: praise must not say that such an exit stays open.
+        *done_well(to_praise, [*judged, *tighter_exits], between, units),
     )
 
 

@@ -96,17 +96,17 @@ def stories(judged: Sequence[Judgement]) -> list[Story]:
     for judgement in judged:
         by_corner.setdefault(judgement.evidence.corner.name, []).append(judgement)
     wide_everywhere = _passes_apexes_wide(by_corner)
-    told = [_story(here, wide_everywhere) for here in by_corner.values()]
-    if not told:
+    found = [_story(here, wide_everywhere) for here in by_corner.values()]
+    if not found:
         return []
     over_lap: dict[tuple[Standing, Code], float] = {}
-    for story in told:
+    for story in found:
         key = _standing(story.lead), story.lead.code
         over_lap[key] = over_lap.get(key, 0.0) + story.harm
     standing, code = min(over_lap, key=lambda key: (key[0], -over_lap[key]))
-    worst = [s for s in told if (_standing(s.lead), s.lead.code) == (standing, code)]
+    worst = [s for s in found if (_standing(s.lead), s.lead.code) == (standing, code)]
     first = max(worst, key=lambda story: story.harm)
-    others = [story for story in told if story is not first]
+    others = [story for story in found if story is not first]
     return [first, *sorted(others, key=lambda story: (_standing(story.lead), -story.harm))]
 
 
