@@ -24,6 +24,15 @@ def test_brakes_come_on_before_a_corner():
     assert speed.argmax() < 75
 
 
+def test_steps_of_a_metre_are_as_good_as_steps_of_a_centimetre():
+    def leaving(step_m):
+        along = np.linspace(0.0, 40.0, int(40.0 / step_m) + 1)
+        opening = np.interp(along, [0.0, 40.0], [1 / 25, 1 / 400])
+        return speed_profile(step_m, opening, LIMITS, np.array(12.0))[-1]
+
+    assert leaving(1.0) == pytest.approx(leaving(0.01), abs=1e-3)
+
+
 def test_a_tighter_path_is_slower_and_a_dip_faster():
     bend = np.full(60, 1 / 40)
     speeds = [

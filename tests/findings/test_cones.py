@@ -1,3 +1,5 @@
+"""What is looked for at a cone: passed too far away, on the wrong side, or in another lane than was set."""
+
 from dataclasses import replace
 
 import numpy as np
@@ -6,7 +8,7 @@ import pytest
 from lapkit.compare.standard import standards
 from lapkit.course.course import CourseSeam
 from lapkit.findings import Kind, find
-from lapkit.findings.cones import lane_set
+from lapkit.findings.cones import lane_set, wrong_side
 from lapkit.findings.evidence import gather
 
 
@@ -83,3 +85,13 @@ def test_the_line_is_in_the_lane_that_riders_on_it_are_called_in(run, course):
     standard = standards(course)["Barn"]
     assert all(held.line_offset_m < held.seam_offset_m[0] for held in standard.markers)
     assert faults(find([run().result()], course)) == []
+
+
+@pytest.mark.parametrize(("gap_m", "faulty"), [(-0.6, False), (-0.8, True)])
+def test_past_a_cone_on_the_wrong_side_he_is_a_metre_off_a_line_that_passes_close(
+    run, course, gap_m, faulty
+):
+    e = gather([run(laps=4, sd_m=0.02).result()], course)[0]
+    laps = e.cones["exit"]
+    laps.line_gap_m[:], laps.gap_m.value[:] = 0.3, gap_m
+    assert (wrong_side(e, e.marker("exit")) is not None) is faulty

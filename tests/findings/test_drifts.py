@@ -29,6 +29,15 @@ def over_laps(ride, name, laps, **columns):
     return ride
 
 
+@pytest.mark.parametrize(("sd_m", "told"), [(0.25, True), (1.0, False)])
+def test_a_drift_may_end_on_the_line_where_the_offset_is_hardly_known(run, course, sd_m, told):
+    ride = run(laps=8, scatter_m=0.05, sd_m=sd_m)
+    for lap in range(1, 9):
+        ride.moved("Weir", "apex", 0.25 * (lap - 1) - 0.6, [lap])
+    found = faults(find([ride.result()], course))
+    assert ("drifts_wide" in [f.code for f in found]) is told
+
+
 def test_an_exit_that_closes_over_a_run(run, course):
     ride = over_laps(run(laps=8), "Weir", 8, exit_radius_min_m=(54.0, 42.0))
     (fault,) = faults(find([ride.result()], course))

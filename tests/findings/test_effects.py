@@ -1,13 +1,20 @@
 """What is said beside a finding: what the line would save, where the radius was lost."""
 
 import re
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from lapkit.compare.stats import MeanInterval
 from lapkit.compare.what_if import WhatIf
-from lapkit.findings import find
+from lapkit.findings import Code, find
+from lapkit.findings.effects import would_have
+from lapkit.findings.evidence import gather
+from lapkit.findings.judgement import Observed, judge
+from lapkit.findings.place import Place
 from lapkit.findings.sentences import Detail
+from lapkit.units import Units
 
 
 def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and_not_to_wait(
@@ -116,3 +123,34 @@ def test_a_cone_surely_passed_on_the_wrong_side_is_not_told_as_if_it_might_not_h
     assert told.text == "Past the exit cone on the wrong side in all 6 laps, by less than 0.9 m."
     (told,) = [f for f in faults(find([far.result()], course)) if f.code == "cone_wrong_side"]
     assert told.text.endswith("by 1.4 m, give or take 0.5.")
+
+
+@pytest.mark.parametrize(
+    ("changed", "group", "told"),
+    [
+        ({}, "fast", True),
+        ({}, "Novices", False),
+        # More than a fifth of his slowest speed, 20 m/s.
+        ({"slowest_gain_mps": MeanInterval(3.0, 2.0, 4.1)}, "fast", False),
+        ({"slowest_gain_mps": MeanInterval(2.0, -0.1, 4.1)}, "fast", False),
+        ({"seconds": MeanInterval(0.1, -0.1, 0.3)}, "fast", False),
+        ({"exit_lean_saved_deg": MeanInterval(2.0, 0.9, 3.1)}, "fast", False),
+        # Over the whole corner the line saves nothing, at the exit it does.
+        ({"lean_saved_deg": MeanInterval(0.0, -1.0, 1.0)}, "fast", True),
+    ],
+)
+def test_what_would_have_been_is_told_only_where_it_is_clear_and_never_to_novices(
+    run, course, changed, group, told
+):
+    e = gather([run().result()], course)[0]
+    observed = Observed(p=np.ones(e.count), size=np.ones(e.count))
+    tightened = judge(Code.EXIT_TIGHTENED, e, Place(50.0), observed)
+    on_line = WhatIf(
+        lean_saved_deg=MeanInterval(4.0, 3.0, 5.0),
+        exit_lean_saved_deg=MeanInterval(3.0, 2.0, 4.0),
+        slowest_gain_mps=MeanInterval(2.0, 1.0, 3.9),
+        seconds=MeanInterval(0.3, 0.2, 0.4),
+    )
+    said = would_have(tightened, replace(on_line, **changed), group, Units.METRIC)
+    assert said.startswith("On the marker line the same speeds would have taken 2 to 4°") is told
+    assert bool(said) is told

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from lapkit.compare.changes import RunChanges
 from lapkit.findings import Kind, find
 from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS
 from lapkit.findings.sentences import Detail
@@ -140,6 +141,26 @@ def test_an_exit_that_opened_is_praised(run, course):
     found = find([first.result(), last.result()], course)
     assert found[-1].code == "opened"
     assert found[-1].text == "The exit has opened from 44 m to 52 m radius since run 1."
+
+
+def test_an_exit_that_closed_is_not_praised_as_opened(run, course):
+    first, last = run("1"), run("2")
+    for lap in range(1, 7):
+        first.corner("Barn", [lap], exit_radius_min_m=43.0 + 0.3 * lap, exit_radius_ratio=0.88)
+        last.corner("Barn", [lap], exit_radius_min_m=33.0 + 0.3 * lap, exit_radius_ratio=0.68)
+    between = RunChanges([first.result(), last.result()])
+    assert any(change.found and change.change < 0.0 for change in between.every())
+    assert find(between.runs, course, between=between)[-1].code != "opened"
+
+
+def test_a_habit_of_the_last_run_is_held_against_the_run_that_showed_it_least(run, course, faults):
+    # Half of the second run's laps passed the cone as far out; the first run's did not.
+    first = run("1", scatter_m=0.05)
+    second = run("2", scatter_m=0.05, seed=1).moved("Weir", "apex", 0.3, [1, 2, 3])
+    second.moved("Weir", "apex", 2.0, [4, 5, 6])
+    last = run("3", scatter_m=0.05, seed=2).moved("Weir", "apex", 1.6)
+    found = faults(find([ride.result() for ride in (first, second, last)], course))
+    assert [(f.code, f.corner) for f in found] == [("apex_missed", "Weir")]
 
 
 def three_runs(run, counts, fault):

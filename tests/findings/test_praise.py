@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from lapkit.compare.results import RunResult
 from lapkit.findings import Kind, find
 
@@ -40,6 +42,16 @@ def test_far_from_the_line_is_never_praised_as_near(run, course):
     for name in ("Birch", "Quarry", "Weir", "Barn"):
         ride.moved(name, "apex", 1.8)
     assert find([ride.result()], course)[-1].code == "steady"
+
+
+@pytest.mark.parametrize(("wide_m", "near"), [(0.2, True), (0.8, False)])
+def test_near_the_line_is_surely_within_a_metre_and_a_half_of_it(run, course, wide_m, near):
+    # The offset is known to 0.6 m, so that 0.2 m surely lie within 1.4 m of the line, and 0.8 m within 2.0 m.
+    ride = run(sd_m=0.6, scatter_m=0.0)
+    for name in ("Birch", "Quarry", "Weir", "Barn"):
+        for marker in ("turn-in", "apex", "exit"):
+            ride.moved(name, marker, wide_m)
+    assert (find([ride.result()], course)[-1].code == "near_line") is near
 
 
 def test_praise_for_a_cone_is_drawn_at_that_cone(run, course):
