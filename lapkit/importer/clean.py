@@ -28,7 +28,7 @@ _NEVER_SET = "the dates in the file are impossible, so times count from the firs
 # No receiver is at two places this far apart (some 50 m) at one time, and that this often.
 _FAR_APART_DEG = 5e-4
 _TWO_PLACES = 20
-_SHARE_OF_FIXES = 0.1  # nor for this share of its fixes
+_ONE_FIX_IN = 10  # nor with one fix in ten
 
 
 class Origin(Protocol):
@@ -130,7 +130,7 @@ def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, source: Origin) -> 
     for degrees in (rows.lat_deg, rows.lon_deg):
         apart |= np.abs(degrees[equal] - degrees[first]) > _FAR_APART_DEG
     times = int(np.count_nonzero(apart))
-    if times >= max(_TWO_PLACES, _SHARE_OF_FIXES * len(equal)):
+    if times >= max(_TWO_PLACES, len(equal) / _ONE_FIX_IN):
         raise LogError(
             f"at {times} times it has two places far apart: its times are wrong, or fixes of several riders "
             "take turns in it",

@@ -133,7 +133,7 @@ def _columns(headers: list[str], asked: Mapping[str, str]) -> dict[str, Column]:
 
 
 def _place_of(header: str, headers: list[str]) -> int | None:
-    """The place of a header among others; its capitals matter only if several are spelt alike but for them."""
+    """The place of the header that is spelt like this one, else of the first that differs by capitals alone."""
     if header in headers:
         return headers.index(header)
     folded = [one.casefold() for one in headers]

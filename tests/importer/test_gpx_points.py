@@ -78,7 +78,7 @@ def test_of_several_values_the_first_counts():
 
 def test_elements_nested_too_deeply_are_refused(monkeypatch):
     monkeypatch.setattr(gpx_points, "_DEEPEST", 3)
-    gathered("<a><b/></a>")
+    gathered("<a><b/></a>" * 10)
     with pytest.raises(RefusedError, match="nested more than 3 deep"):
         gathered("<a><b><c/></b></a>")
 

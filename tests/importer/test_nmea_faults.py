@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lapkit.errors import LogError
-from lapkit.importer import read_log, read_logs
+from lapkit.importer import nmea, read_log, read_logs
 
 PLACE = "5212.3456,N,00106.5432,W"
 LAT = 52 + 12.3456 / 60
@@ -127,3 +127,35 @@ def test_comment_lines_are_no_data(write, sentence, rmc):
         + sentence(rmc("100001"))
     )
     assert len(read_log(write(data))) == 1
+
+
+@pytest.mark.parametrize("chunk_bytes", [1, 40, 75, 300])
+def test_sentences_are_the_same_wherever_the_file_is_cut_into_pieces(
+    write, sentence, rmc, monkeypatch, chunk_bytes
+):
+    monkeypatch.setattr(nmea, "_CHUNK_BYTES", chunk_bytes)
+    log = read_log(write(b"".join(sentence(rmc(f"1000{i:02}")) for i in range(20))))
+    assert len(log) == 20
+    assert log.dropped == ()
+
+
+def test_dates_of_spoiled_sentences_hold_across_midnight(write, sentence, rmc, gga, utc):
+    clocks = [
+        ("235958", "020526"),
+        ("235959", "020526"),
+        ("000000", "030526"),
+        ("000001", "030526"),
+    ]
+    data = b"".join(
+        spoiled(sentence(rmc(clock, date=date))) + sentence(gga(clock)) for clock, date in clocks
+    )
+    log = read_log(write(data))
+    assert log.time_s[0] == utc(2026, 5, 2, 23, 59, 58)
+    assert np.diff(log.time_s).tolist() == [1, 1, 1]
+
+
+def test_one_right_sum_of_a_type_is_enough_to_trust_the_others(write, sentence, rmc):
+    data = sentence(rmc("100000")) + b"".join(
+        spoiled(sentence(rmc(f"1000{i:02}"))) for i in range(1, 9)
+    )
+    assert read_log(write(data)).notes == ()

@@ -11,7 +11,7 @@ from lapkit.importer import Log
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap, LapKind, split, why_no_lap
 from lapkit.splitter.fixes import Fixes
-from lapkit.splitter.laps import _fault, _Ridden, _without_dithering
+from lapkit.splitter.laps import _fault, _finish_line, _Ridden, _without_dithering
 from lapkit.units import GRAVITY_MPS2
 
 RADIUS_M, SPEED_MPS = 100.0, 20.0
@@ -75,6 +75,8 @@ def test_out_timed_and_in_laps_in_order(course):
     laps = split(Rounds(3.6 * LAP_S), course)
     assert [lap.kind for lap in laps] == ["out", "timed", "timed", "timed", "in"]
     assert [lap.number for lap in laps] == [0, 1, 2, 3, 4]
+    assert [lap.start_s for lap in laps[1:]] == [lap.end_s for lap in laps[:-1]]
+    assert (laps[0].start_s, laps[-1].end_s) == (100.0, 100.0 + 3.6 * LAP_S)
 
 
 def test_lap_times_are_exact_between_samples(course):
@@ -215,10 +217,10 @@ def test_a_lap_time_is_the_estimates_with_the_spread_of_the_draws():
 def fault():
     """Why a lap of 30 s and 600 m, or another, is of no use."""
 
-    def of(distance_m=600.0, missing_s=0.0, stood_s=0.0, fixes=None, usual_m=600.0):
+    def of(distance_m=600.0, missing_s=0.0, stood_s=0.0, fixes=None, usual_m=600.0, stood_mps=0.5):
         lap = Lap(1, LapKind.TIMED, 10.0, 40.0, 30.0, np.nan, distance_m, 300, missing_s)
         path = SimpleNamespace(
-            mean_speed=lambda t: np.where((t >= 20.0) & (t < 20.0 + stood_s), 0.5, 20.0)
+            mean_speed=lambda t: np.where((t >= 20.0) & (t < 20.0 + stood_s), stood_mps, 20.0)
         )
         fixes = np.arange(0.0, 60.0, 0.1) if fixes is None else fixes
         return _fault(lap, _Ridden(path, None, Fixes(fixes, 0.1)), usual_m)
@@ -233,6 +235,10 @@ def test_a_lap_like_the_others_has_no_fault(fault):
 @pytest.mark.parametrize(("stood_s", "told"), [(9.5, ""), (10.0, "stood still for 10 s")])
 def test_ten_seconds_of_standing_break_a_lap(fault, stood_s, told):
     assert fault(stood_s=stood_s) == told
+
+
+def test_who_creeps_does_not_stand(fault):
+    assert fault(stood_s=20.0, stood_mps=0.65) == ""
 
 
 @pytest.mark.parametrize(
@@ -263,8 +269,19 @@ def test_fixes_missing_about_either_crossing_break_a_lap(fault, crossing_s, blin
 
 def test_crossings_soon_after_another_are_dithering(course):
     ridden = _Ridden(None, SimpleNamespace(distance_at=lambda time_s: 10.0 * time_s), None)
-    starts = np.array([[0.0], [5.0], [62.0], [63.0], [81.5]])  # 30 % of the lap are 188 m
+    starts = np.array([[0.0], [10.0], [62.0], [63.0], [81.5]])  # 30 % of the lap are 188 m
     assert _without_dithering(ridden, starts, course)[:, 0].tolist() == [0.0, 62.0, 81.5]
     short = SimpleNamespace(reference=SimpleNamespace(length_m=100.0))  # 30 m, but at least 50
-    assert _without_dithering(ridden, starts, short)[:, 0].tolist() == [0.0, 62.0, 81.5]
-    assert len(_without_dithering(ridden, starts[:2] + np.array([[0.0], [0.1]]), short)) == 2
+    assert _without_dithering(ridden, starts, short)[:, 0].tolist() == [0.0, 10.0, 62.0, 81.5]
+    assert len(_without_dithering(ridden, np.array([[0.0], [4.9]]), short)) == 1
+    assert len(_without_dithering(ridden, np.array([[0.0], [5.1]]), short)) == 2
+
+
+def test_the_finish_of_an_open_course_is_a_metre_before_its_end_and_wider_than_the_start():
+    x = np.linspace(0.0, 100.0, 101)
+    start = np.array([[0.0, 5.0], [0.0, -7.0]])
+    climb = SimpleNamespace(
+        start_line=start, reference=StationLine.through(x, np.zeros(101), False)
+    )
+    # Half of the start line's twelve metres, and six more.
+    assert _finish_line(climb) == pytest.approx(np.array([[99.0, 12.0], [99.0, -12.0]]), abs=1e-6)
