@@ -10,7 +10,9 @@ from lapkit.compare.seams import SeamCalls, seam_calls
 from lapkit.compare.standard import standards
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
-from lapkit.findings import EventCode, RiderReview
+from lapkit.findings import Code, EventCode, RiderReview
+from lapkit.findings.sentences import seam_called
+from lapkit.findings.troubles import habits
 from lapkit.path.offset_source import KNOWN_SPOTS
 from lapkit.reporter.event_words import event_sentences
 from lapkit.reporter.rider_grid import Cell, GridRow, of_between, rider_sentences
@@ -18,7 +20,7 @@ from lapkit.reviews import EventReview
 
 SEAM_RULE = (
     "Counted are timed laps that ran, over more than half of the exit, inside the innermost seam that the marker "
-    "line stays outside of."
+    "line stays outside of. Where his page tells of a seam further out, the cell has that one too."
 )
 """Which laps the summary counts as inside the seam."""
 
@@ -92,9 +94,27 @@ def seam_grid(
     grid = []
     for rider in riders:
         calls = seam_calls(rider.runs)
-        cells = [_cell(calls.get((corner.name, seam.name)), of) for corner, seam in seams]
+        next_out = _told_of(rider)
+        cells = []
+        for corner, seam in seams:
+            cell = _cell(calls.get((corner.name, seam.name)), of)
+            told = next_out.get(corner.name, seam.name)
+            if told != seam.name and (corner.name, told) in calls:
+                cell = _with_next(cell, told, calls[corner.name, told], of)
+            cells.append(cell)
         grid.append((rider.rider, cells))
     return grid
+
+
+def _told_of(rider: RiderReview) -> dict[str, str]:
+    """Corner → name of the seam that a rider is told to run inside of as a habit, which need not be the innermost."""
+    return {f.corner: f.marker for f in habits(rider.findings) if f.code is Code.INSIDE_SEAM}
+
+
+def _with_next(cell: Cell, seam: str, calls: SeamCalls, of: str) -> Cell:
+    """The cell with a seam further out that he is told of: "outside" alone would take back what his page says."""
+    text = f"{cell.text}; inside the {seam_called(seam)} {calls.inside}{of}{calls.laps}"
+    return Cell(text, much=True, sure=True)
 
 
 def _cell(calls: SeamCalls | None, of: str) -> Cell:
@@ -159,7 +179,7 @@ def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Cor
         for rider, cells in grid
     }
     if not any(inside.values()):
-        # A rider without a called lap is not cleared, and another seam may be a finding all the same.
+        # A rider without a called lap is not cleared.
         called = all(any(cell.sure for cell in cells) for _, cells in grid)
         nobody = "Nobody" if called else "Nobody whose laps could be called"
         return [

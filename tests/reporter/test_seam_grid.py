@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
-from lapkit.findings import RiderReview
+from lapkit.findings import Code, Finding, RiderReview
 from lapkit.reporter.rider_grid import Cell
 from lapkit.reporter.seam_grid import seam_grid, seam_summary, seam_words, unplaced_words
 
@@ -58,6 +58,24 @@ def test_another_seam_is_not_counted(seamed):
     first, second = corner.seams[:2]
     ((_, (cell,)),) = seam_grid([ridden(called((corner, second), ["inside"]))], [(corner, first)])
     assert cell.text == "no timed lap"
+
+
+def test_who_is_told_of_a_seam_further_out_is_not_told_to_be_outside_alone(seamed):
+    corner = next(c for c, _ in seamed if len(c.seams) > 1)
+    first, second = corner.seams[:2]
+    tables = called((corner, first), ["outside"] * 3)
+    inside = called((corner, second), ["inside", "inside", "unclear"])["seams"]
+    tables["seams"] = pd.concat([tables["seams"], inside])
+    habit = Finding(
+        "Bo", corner.name, Code.INSIDE_SEAM, 2, 3, 0.99, 1.5, "Inside.", marker=second.name
+    )
+    for found, much in ((habit, True), (replace(habit, habit=False), False)):
+        rider = replace(ridden(tables), findings=(found,))
+        ((_, (cell,)),) = seam_grid([rider], [(corner, first)])
+        assert cell.much is much
+        text = cell.text.replace("\N{NO-BREAK SPACE}", " ")
+        told = "outside 3 of 3; inside the second seam 2 of 3" if much else "outside 3 of 3"
+        assert text == told
 
 
 def test_many_corners_are_written_short(seamed):
