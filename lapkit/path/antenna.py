@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.path.attitude import Attitude
 from lapkit.path.load import Load
-from lapkit.path.model import Attitude, Observed
+from lapkit.path.model import Observed
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 

@@ -20,6 +20,7 @@ from scipy.linalg import cho_solve_banded, cholesky_banded, hadamard
 from scipy.linalg.lapack import dtbtrs
 
 from lapkit.errors import PathError
+from lapkit.path.attitude import Attitude
 from lapkit.path.banded import Gram, Linear, gram
 from lapkit.path.places import Places
 from lapkit.path.spline import Knots
@@ -29,8 +30,6 @@ from lapkit.units import FloatArray
 UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
 LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."
 """The error and its remedy where the normal equations cannot be solved."""
-
-_SLOW_MPS = 3.0  # at less than this speed no lean is assumed, from twice this speed on the whole of it (our choice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,53 +82,6 @@ class Noise:
     wander_s: float
     velocity_mps: float
     roughness: float
-
-
-@dataclass(frozen=True, eq=False)
-class Attitude:
-    """Heading and lean along the last solution, about which the observations are linearised; arrays ``(n,)``.
-
-    Attributes:
-        left: unit vector to the rider's left, ``(2, n)``.
-        sin_lean: sine of the balance lean, left positive.
-        slope: d sin(lean) / d a_n, s²/m.
-        across, along: acceleration to the left and ahead, m/s².
-        turning: yaw rate, rad/s, left positive.
-    """
-
-    left: FloatArray
-    sin_lean: FloatArray
-    slope: FloatArray
-    across: FloatArray
-    along: FloatArray
-    turning: FloatArray
-
-    @classmethod
-    def of(
-        cls, vx: FloatArray, vy: FloatArray, ax: FloatArray, ay: FloatArray, load: FloatArray
-    ) -> Attitude:
-        """From velocity, acceleration (m/s, m/s²) and ``load``, gravity felt by the wheels, m/s².
-
-        Standing or creeping, heading means nothing and the lean is taken as none.
-        """
-        speed = np.maximum(np.hypot(vx, vy), 0.1)
-        riding = np.clip(speed / _SLOW_MPS - 1.0, 0.0, 1.0)
-        left_x, left_y = -vy / speed, vx / speed
-        across = (left_x * ax + left_y * ay) * riding
-        along = (vx * ax + vy * ay) / speed * riding
-        hypotenuse = np.hypot(load, across)
-        return cls(
-            left=np.stack([left_x, left_y]),
-            sin_lean=across / hypotenuse,
-            slope=riding * load**2 / hypotenuse**3,
-            across=across,
-            along=along,
-            turning=across / speed * riding,
-        )
-
-    def aside_m(self, above_m: float) -> FloatArray:
-        """How far lean carries an antenna ``above_m`` above the mass to the inside, metres east and north, ``(2, n)``."""
-        return above_m * self.sin_lean * self.left
 
 
 def position_gram(

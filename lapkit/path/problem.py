@@ -13,6 +13,7 @@ from scipy.linalg import cho_solve_banded
 
 from lapkit.errors import PathError
 from lapkit.path.antenna import AntennaPath
+from lapkit.path.attitude import Attitude
 from lapkit.path.banded import Gram, Linear, right_side
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
@@ -21,7 +22,6 @@ from lapkit.path.load import Load, LoadUnder, PathPoints
 from lapkit.path.model import (
     LOOK_AT_IT,
     UNDETERMINED,
-    Attitude,
     Noise,
     NormalEquations,
     Observed,

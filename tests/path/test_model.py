@@ -1,4 +1,4 @@
-"""The posterior of a whole log against the same solved dense, and the attitude about which it is linearised."""
+"""The posterior of a whole log against the same solved dense."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,6 @@ from scipy.linalg import cho_solve_banded
 
 from lapkit.errors import PathError
 from lapkit.path.model import (
-    Attitude,
     NormalEquations,
     Observed,
     Solution,
@@ -21,7 +20,6 @@ from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.spline import Knots
 from lapkit.path.unknowns import Groups, add_wander, columns
-from lapkit.units import GRAVITY_MPS2
 
 
 @pytest.fixture(params=[1, 2])
@@ -121,34 +119,3 @@ def test_a_factor_that_determines_nothing_is_told(knots, normal):
     nothing[-1, 5] = 0.0
     with pytest.raises(PathError, match="too far apart in time, or are too wild"):
         draw(Solution(knots, solution.mean, nothing, 0.0), 1, seed=1)
-
-
-def attitude(speed_mps, radius_m, drive_mps2=0.0, load=GRAVITY_MPS2):
-    """Headed north, turning to the left for a positive radius."""
-    speed, load = np.array([speed_mps]), np.array([load])
-    across = speed**2 / radius_m
-    return Attitude.of(0.0 * speed, speed, -across, np.full(1, drive_mps2), load)
-
-
-@pytest.mark.parametrize("radius_m", [50.0, -50.0])
-@pytest.mark.parametrize("load", [GRAVITY_MPS2, 12.0])
-def test_in_balance_on_a_circle_lean_turning_and_both_accelerations_are_known(radius_m, load):
-    found = attitude(20.0, radius_m, 1.5, load)
-    across = 400.0 / radius_m
-    np.testing.assert_allclose(found.left[:, 0], [-1.0, 0.0], atol=1e-12)
-    assert found.across == pytest.approx(across) and found.along == pytest.approx(1.5)
-    assert found.turning == pytest.approx(20.0 / radius_m)
-    assert found.sin_lean == pytest.approx(np.sin(np.arctan(across / load)))
-    # The slope is how sin(lean) changes with acceleration to the left.
-    ahead, behind = (np.sin(np.arctan((across + step) / load)) for step in (1e-5, -1e-5))
-    assert found.slope == pytest.approx((ahead - behind) / 2e-5, rel=1e-6)
-
-
-@pytest.mark.parametrize(("speed_mps", "share"), [(0.0, 0.0), (3.0, 0.0), (4.5, 0.5), (6.0, 1.0)])
-def test_creeping_no_lean_is_assumed_and_from_six_metres_a_second_all_of_it(speed_mps, share):
-    found = attitude(speed_mps, 10.0, 0.8)
-    assert found.across == pytest.approx(share * speed_mps**2 / 10.0)
-    assert found.along == pytest.approx(share * 0.8)
-    assert found.turning == pytest.approx(share**2 * speed_mps / 10.0)
-    assert np.all(np.isfinite(found.left)) and np.isfinite(found.sin_lean).all()
-    assert (found.slope > 0.0) == (share > 0.0)
