@@ -13,7 +13,8 @@ class Heights:
         antenna_m: of the antenna.
         com_m: of the centre of mass of machine and rider.
         tyre_radius_m: crown radius of the rear tyre.
-        com_sd_m: standard deviation of ``com_m``.
+        com_sd_m: how well ``com_m`` is known, one standard deviation.
+        antenna_sd_m: the same of ``antenna_m``.
     """
 
     antenna_m: float = 0.9
