@@ -10,10 +10,13 @@ from typing import NamedTuple
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
 
-_HELD = re.compile(r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b|to \d)|(?<=\d to) (?=\d)|(?<=or take) (?=\d)")
+# Between a number and its unit, and around the "to" of a range.
+_ON_ONE_LINE = re.compile(
+    r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b|to \d)|(?<=\d to) (?=\d)|(?<=or take) (?=\d)"
+)
 
-# Names stand in quotes in a sentence of ours, and a file's has its ending: a corner called '30 m dip' keeps its name.
-_SAID = re.compile(
+# Names stand in quotes, and file names have an ending: a corner called '30 m dip' and a file 5 m.csv keep theirs.
+_SIZES = re.compile(
     r"""(?<!\w)(?:'[^']*'|"[^"]*")(?!\w)"""
     r"|(?<![\d.])(?P<size>\d{1,3}(?: \d{3})+|\d+(?:\.\d+)?) (?P<unit>km/h|km|m)\b(?!\.\w)"
 )
@@ -42,9 +45,9 @@ class Measured(NamedTuple):
 
 
 def plain(text: object, longest: int = 400) -> str:
-    """Text from a file without what is no text: control characters are shown as a mark."""
+    """Text from a file, cut to ``longest`` characters; what cannot be shown, such as a control character, is a mark."""
     shown = str(text)
-    # A page has tens of thousands of cells, and hardly one to look at letter by letter.
+    # A page has tens of thousands of cells, hardly one of which needs a look at every letter.
     if not shown.replace("\N{NO-BREAK SPACE}", " ").isprintable():
         shown = "".join(
             c if c.isprintable() or c in _KEPT else "\N{REPLACEMENT CHARACTER}" for c in shown
@@ -54,13 +57,13 @@ def plain(text: object, longest: int = 400) -> str:
 
 def unbroken(text: str) -> str:
     """The text with every number kept on one line with its unit, its interval or doubt, and the other end of its range."""
-    kept = _HELD.sub("\N{NO-BREAK SPACE}", text)
+    kept = _ON_ONE_LINE.sub("\N{NO-BREAK SPACE}", text)
     kept = kept.replace("at it ±", "at\N{NO-BREAK SPACE}it ±")
     return kept.replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")
 
 
 def in_units(text: str, units: Units) -> str:
-    """A sentence that was written in metres, km and km/h, in the reader's units; what stands in quotes is kept."""
+    """A sentence written in metres, kilometres and km/h in the reader's units; what stands in quotes is left as it is."""
     if units is Units.METRIC:
         return text
 
@@ -74,25 +77,25 @@ def in_units(text: str, units: Units) -> str:
             return f"{size * KMH_MPS / units.speed_mps:.{digits}f} {units.speed}"
         return f"{size / units.length_m:.{digits}f} {units.length}"
 
-    return _SAID.sub(said, text)
+    return _SIZES.sub(said, text)
 
 
 def known(value: object) -> bool:
     """Whether a table's cell holds a finite number."""
-    # Most are floats, and to ask an abstract class about them takes ten times as long.
+    # Most are floats, and asking an abstract class about them would take ten times as long.
     return isinstance(value, (float, int, Real)) and math.isfinite(value)
 
 
 def rounded(value: float, half: float, unit: str, finest: int = 0) -> str:
     """A value with half its interval, both to the digits that the interval leaves: ``41 ± 2 m``.
 
-    A value that is surely not zero is told so: to one digit more where ``2 ± 2`` would leave it open.
+    A value that is surely not zero has one digit more where ``2 ± 2`` would leave that open.
 
     Args:
         value: the value, in the unit shown.
         half: half its 95 % interval; NaN when it has none.
-        unit: put behind; a degree sign stands without a space, nothing in a table that names it above.
-        finest: decimals shown at the most, but for that digit, which is never a second one.
+        unit: stands behind the value, a degree sign without a space; empty in a table whose head names it.
+        finest: the most decimals shown; the digit more may be a first decimal, but no second one.
     """
     if not known(value):
         return EMPTY
@@ -158,7 +161,7 @@ def _distance_text(offset_m: Measured, units: Units) -> str:
 
 
 def lane_text(lane: float, p: float) -> str:
-    """A lane, when it is sure enough to be named."""
+    """A lane, with a question mark where it is only the likeliest."""
     if not known(lane):
         return EMPTY
     return f"{int(lane)}" if p >= 0.9 else f"{int(lane)}?"

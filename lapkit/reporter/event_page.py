@@ -32,12 +32,12 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         links: rider → file name of his page.
     """
     usual = [(r, usual_of(r.runs[-1])) for r in event.riders]
-    told = summary(event, units, links)
+    words = summary(event, units, links)
     return render(
         "event.html.j2",
-        title=f"{told.heading} – summary",
+        title=f"{words.heading} – summary",
         version=event.provenance.get("version", ""),
-        **vars(told),
+        **vars(words),
         exit_rule=EXIT_RULE,
         seam_rule=SEAM_RULE,
         seam_sure=SEAM_SURE,
@@ -54,7 +54,7 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
 
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
-    # By what was measured: the whole event's table has the logs too that are told as not used.
+    # Of the runs that were measured: the event's own table also has the logs that are listed as not used.
     used = pd.concat([run.tables["logs"] for rider in event.riders for run in rider.runs])
     return [
         (

@@ -60,24 +60,34 @@ def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | 
 
 
 def _cells(rider: RiderReview, corners: Sequence[Corner]) -> list[Cell]:
-    calls, told = exit_calls(rider.runs), _tightens_at(rider)
+    calls, habit_at = exit_calls(rider.runs), _tightens_at(rider)
     tight = (f for f in rider.findings if f.code is Code.EXIT_TIGHTENED)
-    ever = told | {f.corner for f in tight if f.left_off}
+    ever_at = habit_at | {f.corner for f in tight if f.left_off}
     of = of_between(len(corners))
-    return [_cell(calls.get(c.name), of, c.name in ever, told=c.name in told) for c in corners]
+    return [
+        _cell(calls.get(c.name), of, is_habit=c.name in habit_at, was_habit=c.name in ever_at)
+        for c in corners
+    ]
 
 
-def _cell(calls: ExitCalls | None, of: str, habit: bool, *, told: bool) -> Cell:
-    """A corner's cell; ``habit`` says that it is or was one, ``told`` that his page tells it as one."""
+def _cell(calls: ExitCalls | None, of: str, *, is_habit: bool, was_habit: bool) -> Cell:
+    """A corner's cell.
+
+    Args:
+        calls: laps through the corner; None where no exit could be measured.
+        of: what stands between two counts.
+        is_habit: whether a tightened exit is a habit of the rider there.
+        was_habit: whether it is one or was one in an earlier run: then laps are counted by that rule.
+    """
     if calls is None:
         return Cell("not measured", sure=False)
-    seen = calls.surely_below if habit else calls.tightened
+    seen = calls.surely_below if was_habit else calls.tightened
     if not seen:
         return Cell(f"none{of}{calls.laps}" if of == OF else f"0{of}{calls.laps}")
     text = f"{seen}{of}{calls.laps}"
     if calls.lean_added_deg >= _LEAST_LEAN_DEG:
         text += f", {numbers.degrees(calls.lean_added_deg)}\N{NO-BREAK SPACE}more lean"
-    return Cell(text, much=told)
+    return Cell(text, much=is_habit)
 
 
 def _tightens_at(rider: RiderReview) -> set[str]:

@@ -17,9 +17,10 @@ else:
 
 @contextmanager
 def held(path: Path) -> Iterator[bool]:
-    """Hold the lock file at a path; whether it could be had.
+    """Hold the lock file at a path, which is made when missing and removed at the end.
 
-    The file is made when missing and removed at the end.
+    Yields:
+        Whether it is held; not where another process or block holds it.
 
     Raises:
         OSError: the file cannot be made.

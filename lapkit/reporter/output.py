@@ -82,7 +82,7 @@ def clear_up(out: Path) -> None:
 
 @dataclass(frozen=True)
 class _Places:
-    """The folder, and where the next and the last results stand for a moment."""
+    """The folder, and beside it where new results are made and where earlier ones wait to be cleared away."""
 
     out: Path
     new: Path
@@ -90,7 +90,7 @@ class _Places:
 
     @classmethod
     def beside(cls, out: Path) -> _Places:
-        # A name of its own for each run: a worker that outlives a killed run has nowhere to write.
+        # Every run has a name of its own, so that a worker that outlives a killed run has nowhere to write.
         new = f"{_new_name(out)}{secrets.token_hex(4)}"
         return cls(out, out.parent / new, out.parent / f".{out.name}.lapkit-old")
 
@@ -137,7 +137,7 @@ def _refuse_inputs(out: Path, inputs: Iterable[Path]) -> None:
 
 
 def _refuse_foreign(out: Path) -> None:
-    """Only an empty folder, or one that lapkit wrote, may be written into."""
+    """Refuse a folder that is neither empty nor written by lapkit."""
     if out.is_symlink() or (out.exists() and not out.is_dir()):
         raise OutputError(
             "the output is not a folder", where=str(out), remedy="Choose another --out folder."
@@ -147,7 +147,7 @@ def _refuse_foreign(out: Path) -> None:
 
 
 def _refuse_clash(out: Path, names: set[str]) -> None:
-    """A file that somebody put among the results under a name that is to be written now."""
+    """Refuse to write over a file that somebody put among the results."""
     clash = sorted(names & _foreign(out))
     if clash:
         raise OutputError(
@@ -195,11 +195,12 @@ def _recover(places: _Places) -> None:
 
 
 def _put_in_place(places: _Places) -> None:
-    """The new results take the place of the earlier ones, which wait under ``old`` to be cleared away."""
+    """Let the new results take the place of the earlier ones, and clear these away."""
     if not places.out.exists():
         places.new.rename(places.out)
         return
-    # Under the name ``old`` whole results are cleared away by the next run, whichever of the two they are.
+    # Killed on the way, the next run clears away what stands under ``old``: before the exchange these are the new
+    # results, after it the earlier ones.
     places.new.rename(places.old)
     if not exchange(places.old, places.out):
         places.old.rename(places.new)
@@ -232,7 +233,7 @@ def _clear_old(places: _Places) -> None:
             )
         target.parent.mkdir(parents=True, exist_ok=True)
         (places.old / name).rename(target)
-    # The list goes last: as long as it is there, another run can go on where this one was killed.
+    # The list goes last: as long as it is there, the next run can go on where this one was killed.
     for name in sorted(_ours(places.old) - {LIST}):
         (places.old / name).unlink(missing_ok=True)
     (places.old / LIST).unlink(missing_ok=True)

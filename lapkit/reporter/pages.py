@@ -88,13 +88,13 @@ def _write_all(
 
 
 def _keep(frame: EventReview) -> None:
-    """Make a worker ready; what is loaded by now stays, and is not looked over again for what may go."""
+    """Make a worker ready. What is loaded by now stays, so the garbage collector need not look through it again."""
     _kept.append(frame)
     gc.freeze()
 
 
 def _in_worker(job: Callable[[EventReview, Job], None], one: Job) -> None:
-    """The course came once, with the worker, and not with every rider."""
+    """Make one rider's page: the course came once, with the worker, and not with every rider."""
     job(_kept[-1], one)
 
 

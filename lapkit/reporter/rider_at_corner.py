@@ -49,11 +49,11 @@ class RiderAtCorner:
 
     @property
     def measured(self) -> list[CornerTrace]:
-        """Laps whose radius and lean here are known; what a coarse log bends in between is invented."""
+        """The laps whose radius and lean are known here: between a coarse log's fixes any bend would be invented."""
         known = {(lap.session, lap.lap) for lap in self.laps if lap.quality != PassQuality.POOR}
         return [t for t in self.traces if (t.session, t.lap) in known]
 
     @property
     def spoken(self) -> Spoken:
-        """The lap to bring forward: that of the most urgent finding."""
+        """Run and lap to draw thick: those of the most urgent finding; None without one."""
         return (self.findings[0].session, self.findings[0].lap) if self.findings else None

@@ -99,7 +99,7 @@ def _sections(
 ) -> list[CornerSection]:
     """Everything about each corner, in the order of the course."""
     laps = laps_at_corners(rider.runs)
-    usual, held = usual_of(rider.runs[-1]), standards(course)
+    usual, of_corner = usual_of(rider.runs[-1]), standards(course)
     return [
         corner_section(
             RiderAtCorner(
@@ -112,7 +112,7 @@ def _sections(
                 units=units,
             ),
             untold=untold(rider.runs, course, corner.name),
-            usual=usual_words(usual, corner, held[corner.name], rider, units),
+            usual=usual_words(usual, corner, of_corner[corner.name], rider, units),
         )
         for i, corner in enumerate(course.corners)
     ]
@@ -124,14 +124,15 @@ def _joined(rider: RiderReview, table: str) -> pd.DataFrame:
 
 
 def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
-    """What is told there, each thing once.
+    """The findings to tell at a corner, each thing once.
 
-    The praise of what was mended stands above, in the same words as the habit left off; and how far inside the line
-    he ran at the exit is how far he was from its cone.
+    Praise for what was mended stands on the first screen, in the words of the habit that was left off. Where running
+    inside the seam leads, the distance from the exit cone would say the same again.
     """
     here = [f for f in findings if f.corner == corner.name and f.code is not Code.MENDED]
-    inside = [f.habit for f in here[:1] if f.code is Code.INSIDE_SEAM]
-    return [f for f in here if not (f.code is Code.EXIT_CONE_MISSED and f.habit in inside)]
+    if not here or here[0].code is not Code.INSIDE_SEAM:
+        return here
+    return [f for f in here if f.code is not Code.EXIT_CONE_MISSED or f.habit != here[0].habit]
 
 
 def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str]:
@@ -172,7 +173,7 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
     return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}. {look}".rstrip()
 
 
-class _LogTold(NamedTuple):
+class _LogWords(NamedTuple):
     """How good the log of a run is, in words."""
 
     session: str
@@ -181,10 +182,10 @@ class _LogTold(NamedTuple):
     file: str
 
 
-def _log(row: Any, units: Units, course: Course) -> _LogTold:
+def _log(row: Any, units: Units, course: Course) -> _LogWords:
     verdict = verdict_words(row)
     text = log_words(row, units, course)
-    return _LogTold(str(row.session), verdict, text, str(row.file))
+    return _LogWords(str(row.session), verdict, text, str(row.file))
 
 
 def _pictures(

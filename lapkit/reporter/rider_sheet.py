@@ -124,8 +124,8 @@ class _RiderSheet:
         """A finding's picture with its caption; None where it had no room."""
         left, top, room = place
         scale = room / style.WIDTH
-        told = _CAPTION_LINE * (4 if full else 1)
-        tallest = min(300.0, (top - FOOT - told) / scale - BELOW - 20.0)
+        caption_height = _CAPTION_LINE * (4 if full else 1)
+        tallest = min(300.0, (top - FOOT - caption_height) / scale - BELOW - 20.0)
         if tallest < _LEAST_TALL:
             return None
 

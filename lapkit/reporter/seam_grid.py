@@ -83,7 +83,7 @@ def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
 def seam_grid(
     riders: Sequence[RiderReview], seams: Sequence[tuple[Corner, CourseSeam]]
 ) -> list[tuple[str, list[Cell]]]:
-    """Each rider's name with a cell for the seam of each corner, timed laps only; written short for many corners.
+    """Each rider's name with a cell for the seam of each corner, of timed laps; written short for many corners.
 
     Args:
         riders: in the order wanted.

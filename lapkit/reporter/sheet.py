@@ -1,4 +1,4 @@
-"""What every printed sheet has: its paper, a row of facts, rules, and the cautions at its foot."""
+"""What printed sheets share: paper, a row of facts, rules, and the cautions at the foot."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ def write_tables(
         event: what to write.
         folder: an existing folder.
         parquet: whether to write the tables as Parquet too.
-        executor: who writes out cells, which takes far longer than to send them; this process when None.
+        executor: who turns cells into text, which takes far longer than sending them; this process when None.
 
     Raises:
         OutputError: Parquet was asked for and its extra is not installed.
@@ -49,7 +49,7 @@ def write_tables(
         between = "{"
         for name, table in event.tables.items():
             if name == "trace":
-                # A line a fix: with it whoever reads the rest, a season too, would have to hold gigabytes.
+                # It has a line for each fix: whoever reads the results, a season too, would have to hold gigabytes.
                 names += write_table(name, table, folder, parquet=parquet)
                 continue
             columns = json_text([str(c) for c in table.columns])
@@ -74,7 +74,7 @@ def write_table(
 ) -> list[str]:
     """Write one table as CSV, gzipped for ``trace``, and as Parquet when asked for; names of the files.
 
-    ``results`` is given its rows as JSON too. ``executor`` writes out the cells, this process when None.
+    Its rows are also written to ``results`` as JSON. ``executor`` is as for :func:`write_tables`.
 
     Raises:
         OutputError: Parquet was asked for and its extra is not installed.
@@ -82,7 +82,7 @@ def write_table(
     names = [f"{name}.csv.gz" if name == "trace" else f"{name}.csv"]
     with _text_file(folder / names[0]) as file:
         file.write(csv_lines([table.columns]))
-        # As numbers of Python's own a season's table is many times its size.
+        # Part by part, as cells made Python objects take many times their size.
         starts = range(0, len(table), _ROWS_AT_ONCE)
         parts = (table.iloc[start : start + _ROWS_AT_ONCE] for start in starts)
         written = in_order(executor, partial(Rows.of, json=results is not None), parts)
@@ -107,7 +107,7 @@ def _text_file(path: Path) -> Iterator[TextIO]:
 
 
 def require_parquet() -> None:
-    """Say before the work, too, that Parquet cannot be written here.
+    """Say before the work that Parquet cannot be written here.
 
     Raises:
         OutputError: the extra is not installed.

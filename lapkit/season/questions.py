@@ -25,10 +25,10 @@ from lapkit.season.habit_changes import Attended, habit_changes
 from lapkit.season.store import opened
 
 HABIT = 0.5
-"""A corner troubles a rider who does it in more than this share of his laps."""
+"""More than this share of a rider's laps makes what he does there a habit."""
 
 FEWEST_LAPS = 5
-"""Fewer laps than this are no habit."""
+"""Of fewer laps than this no habit is told."""
 
 _Whose = tuple[str, str, str]
 """Course, corner and rider."""
@@ -143,7 +143,7 @@ def _lately(
 
 
 def _courses(file: sqlite3.Connection) -> dict[str, int]:
-    """Courses numbered in the order they were first ridden."""
+    """Courses with their numbers from 1, in the order first ridden."""
     rows = file.execute("SELECT course FROM season_events GROUP BY course ORDER BY MIN(place)")
     return {row[0]: number for number, row in enumerate(rows, 1)}
 

@@ -8,11 +8,11 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
 - ``event_corners``: the corners of an event's course in riding order, ``corner_order`` 0 for the first.
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables;
   ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the one rule that
-  findings have too; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
-- ``habits``: what a rider was told to have the habit of at a corner, in a few words, ``story_order`` 0 for what
-  led there; in how many laps of how many.
-- ``corner_summary``, ``seam_summary``: the same by event, rider and corner, made when the event is
-  added. Radius and lean are medians over laps, ``_sd`` is the spread between laps.
+  findings use as well; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
+- ``habits``: the habits that a rider was told of at a corner, in a few words, ``story_order`` 0 for the one that led
+  there, each with the number of laps it showed in and of those that could be judged.
+- ``corner_summary``, ``seam_summary``: ``corners`` and ``seams`` summed up by event, rider and corner when the event is
+  added. Radius and lean are medians over laps; ``_sd`` is the sample standard deviation between laps.
 
 Views:
 
@@ -184,4 +184,4 @@ INSERT INTO seam_summary (
     SUM(call = 'inside'), SUM(call = 'outside'), SUM(call = 'unclear')
   FROM seams WHERE event_id = :event GROUP BY rider, corner, seam;
 """
-"""Run once for each event added; ``median`` and ``spread`` are given to the connection by ``store``."""
+"""Run once for each event added; ``store`` gives the connection the aggregates ``median`` and ``spread``."""

@@ -18,7 +18,15 @@ from lapkit.season.schema import APPLICATION_ID, SCHEMA_VERSION, SUMMARIES, TABL
 
 _WAIT_S = 10.0  # for another run that writes: an event is added in two
 _DAMAGED = "Bring back a copy of it, or name a new file with --season and add the events again."
-_FILLED = ("logs", "event_corners", "corners", "seams", "habits", "corner_summary", "seam_summary")
+_OF_AN_EVENT = (
+    "logs",
+    "event_corners",
+    "corners",
+    "seams",
+    "habits",
+    "corner_summary",
+    "seam_summary",
+)
 
 
 class _Median:
@@ -87,7 +95,8 @@ def add_event(season: Path, results: Results) -> bool:
 def _take_away(file: sqlite3.Connection, season: Path) -> None:
     """Remove the empty file that opening a new season made, unless another run is filling it."""
     try:
-        # Not from under a run that is writing its first event; to one that waits SQLite says that it is gone.
+        # The lock cannot be had while another run writes its first event. A run that waits for the file is told by
+        # SQLite that it is gone.
         file.execute("BEGIN EXCLUSIVE")
     except sqlite3.OperationalError as error:
         # Where there is no room even for the lock's journal, no other run is writing either.
@@ -164,7 +173,7 @@ def _move(season: Path, to: Path) -> None:
 
 
 def _check(file: sqlite3.Connection, season: Path, *, may_be_new: bool) -> None:
-    """Make the tables in an empty file; refuse one that is not a season of this schema."""
+    """Make the tables in an empty file that may be new; refuse any other that is not a season of this schema."""
     mark, version = _pragma(file, "application_id"), _pragma(file, "user_version")
     empty = file.execute("SELECT COUNT(*) FROM sqlite_master").fetchone()[0] == 0
     if empty and may_be_new and mark == version == 0:
@@ -201,7 +210,11 @@ def _pragma(file: sqlite3.Connection, name: str) -> int:
 
 
 def _same_event(file: sqlite3.Connection, season: Path, results: Results) -> list[int]:
-    """Events that this one replaces: the same results, or a day measured from these logs."""
+    """Events that this one replaces: those with the same results, or whose logs all are among these results' logs.
+
+    Raises:
+        SeasonError: an event shares only some of its logs with these results.
+    """
     same = {
         row[0] for row in file.execute("SELECT event_id FROM events WHERE key = ?", [results.key])
     }
@@ -225,7 +238,7 @@ def _same_event(file: sqlite3.Connection, season: Path, results: Results) -> lis
 
 
 def _remove(file: sqlite3.Connection, event: int) -> None:
-    for table in (*_FILLED, "events"):
+    for table in (*_OF_AN_EVENT, "events"):
         file.execute(f"DELETE FROM {table} WHERE event_id = ?", [event])
 
 
@@ -256,7 +269,7 @@ def _insert(file: sqlite3.Connection, results: Results) -> None:
 
 @contextmanager
 def _faults(season: Path) -> Iterator[None]:
-    """What SQLite and the disk refuse, as this family's errors."""
+    """Turn what SQLite or the disk refuses into errors of lapkit's family."""
     try:
         yield
     except sqlite3.IntegrityError:
