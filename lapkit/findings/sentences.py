@@ -44,6 +44,7 @@ class Detail(StrEnum):
     OFF_CAMBER = "The road falls away by {camber} there: seen from the road, the lean is that much more still."
     WITH_IT = "What comes with it: {others}."
     ALSO_AT = "Seen at {corners} too."
+    THE_SAME_AT = "{what} at {corners} too."
     OF_THE_RIDER = "Alike at so many corners, it comes with the run and not with one corner: tiring, or the tyres."
     RUNS = "Run by run: {runs}."
     TIGHTER_RUNS = "Tighter {runs}."

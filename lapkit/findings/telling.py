@@ -63,7 +63,10 @@ class Teller:
         details = self._what_it_did(lead, on_line, radius=first_page or not exit_told)
         elsewhere = [corner_name(name) for name in alike if name != story.corner]
         if elsewhere and lead.habit:
-            details.append(Detail.ALSO_AT.format(corners=listed(elsewhere)))
+            # By then other sentences stand between it and what was said first.
+            what = lead.code.means.short
+            what = what[0].upper() + what[1:]
+            details.append(Detail.THE_SAME_AT.format(what=what, corners=listed(elsewhere)))
         if came_with and lead.habit and first_page:
             others = listed(list(dict.fromkeys(code.means.short for code in came_with)))
             details.append(Detail.WITH_IT.format(others=others))

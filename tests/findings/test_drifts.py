@@ -135,7 +135,7 @@ def test_a_drift_at_most_corners_leads_and_is_one_story_of_the_rider(run, course
     assert (first.kind, first.code) == (Kind.WORK, "drifts_wide")
     assert "the line moves wider at 3 of 4 corners: here by 2." in first.text
     elsewhere = {"Birch", "Quarry", "Weir"} - {first.corner}
-    (also,) = [d for d in first.details if d.startswith("Seen at ")]
+    (also,) = [d for d in first.details if d.startswith("Drifting wide over a run at ")]
     assert all(name in also for name in elsewhere)
     assert any("comes with the run and not with one corner" in d for d in first.details)
     assert "What comes with it: wide of the apex cone." in first.details

@@ -200,7 +200,7 @@ def test_corners_that_are_numbers_are_called_corners_and_in_riding_order(run, co
     }
     made = replace(made, tables=tables)
     found = find([made], numbered)
-    assert "Seen at Corner 1, Corner 3 and Corner 4 too." in found[0].details
+    assert "An exit that tightens at Corner 1, Corner 3 and Corner 4 too." in found[0].details
     told = find_event([RiderReview(made.rider, "", (made,), found)], numbered)
     first = of(told, EventCode.TALK_FIRST)[0].text
     assert first.startswith(f"Talk to {made.rider} first: an exit that tightens at Corner 2 ")

@@ -14,7 +14,7 @@ def test_what_can_hurt_comes_first(run, course, faults, tight):
         ("Birch", "exit_cone_missed"),
     ]
     assert [f.kind for f in found] == [Kind.WORK, Kind.MIND, Kind.OTHER]
-    assert "Seen at Weir too." in found[0].details
+    assert "An exit that tightens at Weir too." in found[0].details
     assert any("falls away by 3°" in d for d in found[0].details)
 
 
@@ -122,13 +122,14 @@ def test_what_is_told_at_a_corner_alone_says_nothing_that_stands_beside_it(run, 
         ride.inside_seam(name).moved(name, "exit", -3.0).corner(name, **tight)
     first, *rest = find([ride.result()], course)
     assert (first.kind, first.code) == (Kind.WORK, "inside_seam")
-    assert any(d.startswith("Seen at ") for d in first.details)
+    assert any(d.endswith(" too.") for d in first.details)
     assert any(d.startswith("What comes with it: ") for d in first.details)
     assert any(d.startswith("The exit’s tightest radius is ") for d in first.details)
     other = next(f for f in rest if f.corner != first.corner and f.code == "inside_seam")
     assert other.kind is Kind.OTHER
     assert any(f.corner == other.corner and f.code == "exit_tightened" for f in rest)
-    for said in ("Seen at ", "What comes with it: ", "The exit’s tightest radius is "):
+    assert not any(d.endswith(" too.") for d in other.details)
+    for said in ("What comes with it: ", "The exit’s tightest radius is "):
         assert not any(d.startswith(said) for d in other.details)
 
 
