@@ -8,6 +8,7 @@ import numpy as np
 
 from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
+from lapkit.path.along_course import AlongCourse
 from lapkit.path.blur import share_left
 from lapkit.path.displacements import usual_step_s
 from lapkit.path.flattening import flattened
@@ -20,6 +21,8 @@ from lapkit.path.roughness import Roughness
 from lapkit.path.spline import values
 from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.path.unknowns import path_coefficients, wander_at
+from lapkit.path.usual_passes import as_usual
+from lapkit.path.usual_ride import UsualRide
 from lapkit.units import FloatArray
 
 _FEWEST_FIXES = 8  # fewer leave nothing to smooth
@@ -29,6 +32,9 @@ _OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS, _DEVIATIONS = 3, 8
 # Two deviations, at the middle of every fourth interval, show what averaging leaves of the uncertainty to a twentieth.
 _FEW_DEVIATIONS, _EVERY = 2, 4
+# Rounds in which laps are smoothed about their mean: each leaves a part of what smoothing had taken off the mean, and
+# brings in noise; eight rounds are as good.
+_USUAL_ROUNDS = 3
 _MOVING_MPS = 5.0  # slower, what is uncertain of a path is not riding
 # A fix is wild so many standard deviations from the path; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
@@ -102,14 +108,13 @@ def estimate(
 
     seen_by_mean = problem.under(mean_noise)
     seen_by_spread = problem.under(spread_noise) if blur_s else seen_by_mean
-    pooling = _pooling(problem, solution.path, line)
+    pooling, usual_ride = _other_moments(problem, solution.path, line)
     rough = _learned(seen_by_mean, solution, even, pooling, seed)
-    prior = problem.prior(rough.middle())
-    likeliest = seen_by_mean.solve(prior)
+    likeliest, flattened_by = _likeliest(seen_by_mean, rough.middle(), usual_ride)
     wider = seen_by_spread.solve(problem.prior(rough.mean().times(_ROUGHER_DRAWS)))
     return Estimate(
         solution=replace(wider, mean=likeliest.mean),
-        flattened=flattened(likeliest, prior),
+        flattened=flattened_by,
         raised=seen_by_mean.raised(likeliest),
         noise=noise,
         seen=problem.linear.seen,
@@ -170,10 +175,21 @@ def misfits(problem: Problem, solution: Solution, noise: Noise) -> np.ndarray:
     return away > _WILD * max(scale, noise.white_m, _MOST_EXACT_M)
 
 
-def _pooling(problem: Problem, path: FloatArray, line: StationLine | None) -> Pooling:
-    """Which moments show together how roughly he rode: those nearby and, along a course, all laps of it."""
-    nearby = over_time(problem.knots, _OVER_S[problem.linear.has_velocity])
-    return nearby if line is None else over_laps(problem.knots, path, line, nearby)
+def _other_moments(
+    problem: Problem, path: FloatArray, line: StationLine | None
+) -> tuple[Pooling, UsualRide | None]:
+    """What moments tell of each other: how roughly he rode and, where positions alone were logged, what laps repeat.
+
+    With velocity, smoothing takes so little off a ride that laps differ by more.
+    """
+    has_velocity = problem.linear.has_velocity
+    nearby = over_time(problem.knots, _OVER_S[has_velocity])
+    if line is None:
+        return nearby, None
+    along = AlongCourse.of(problem.knots, path, line)
+    usual = as_usual(along)
+    ride = None if has_velocity else UsualRide.of(along, usual, path)
+    return over_laps(along, usual, nearby), ride
 
 
 def _learned(
@@ -187,3 +203,17 @@ def _learned(
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
         rough = rough.learned(knots, solution.path, away, pooling)
     return rough
+
+
+def _likeliest(
+    seen: Weighted, rough: Roughness, usual_ride: UsualRide | None
+) -> tuple[Solution, FloatArray]:
+    """The likeliest path, each lap smoothed about what laps have in common, and what smoothing still takes off it."""
+    problem, right = seen.problem, None
+    prior = problem.prior(rough)
+    solution = seen.solve(prior)
+    if usual_ride is not None:
+        for _ in range(_USUAL_ROUNDS):
+            right = problem.prior_right(rough, usual_ride.snap(solution.path))
+            solution = seen.solve(prior, right)
+    return solution, flattened(solution, prior, right)

@@ -16,17 +16,21 @@ from lapkit.path.unknowns import path_coefficients
 from lapkit.units import FloatArray
 
 
-def flattened(solution: Solution, prior: FloatArray) -> FloatArray:
+def flattened(solution: Solution, prior: FloatArray, right: FloatArray | None = None) -> FloatArray:
     """What smoothing would take off the estimate if that were the ride, spline coefficients ``(coefficients, 2)``.
 
-    With P the precision of the prior and A that of the posterior, a ride m that is observed without noise or wander is
-    estimated as m − A⁻¹Pm. Tukey's twicing adds that difference (Exploratory Data Analysis, 1977, chapter 16; memory).
+    With P the prior's precision, r its right side and A the posterior's precision, an estimate m that is observed
+    without noise or wander comes out as m - A⁻¹(Pm - r). Tukey's twicing adds that difference (Exploratory Data
+    Analysis, 1977, chapter 16; memory).
 
     Args:
         solution: the posterior.
-        prior: the path's prior precision under which it was found, an upper band (:func:`~lapkit.path.unknowns.columns`).
+        prior: the path's prior precision that it was found under, an upper band (:func:`~lapkit.path.unknowns.columns`).
+        right: the right side of that prior, ``(unknowns,)``; None for none.
     """
     pull = dsbmv(len(prior) - 1, 1.0, prior, solution.mean)
+    if right is not None:
+        pull -= right
     once_more = cho_solve_banded((solution.factor, False), pull, check_finite=False)
     return path_coefficients(solution.knots, once_more)
 

@@ -13,6 +13,8 @@ from lapkit.units import FloatArray
 HOLE_S = 10.0
 """After so long without a fix, nothing is known any more of where the rider was going, seconds (our choice)."""
 
+_FOURTH_DIFFERENCE = (1.0, -4.0, 6.0, -4.0, 1.0)
+
 CHORD_MPS = 50.0
 """Standard deviation of a rider's speed along each axis in such a hole, m/s: nobody rides far above it."""
 
@@ -37,6 +39,28 @@ def rough_band(knots: Knots, rough: Roughness) -> FloatArray:
     ways = ((along, rough.ahead), (across, rough.left))
     weights = [sum(weight * way[i] * way[j] for weight, way in ways) for i, j in AXES]
     return np.stack([penalty_band(knots, PRIOR_ORDER, weight) for weight in weights])
+
+
+def about_snap(knots: Knots, rough: Roughness, snap: FloatArray) -> FloatArray:
+    """Right side of the prior of :func:`rough_band` about paths of a given snap, ``(2, coefficients)``.
+
+    Args:
+        knots: of the path.
+        rough: as there.
+        snap: fourth derivative at the knots, east and north, ``(2, intervals + 1)``; between them it runs straight.
+    """
+    ways = ((rough.along, rough.ahead), (rough.across, rough.left))
+
+    def weighed(vectors: FloatArray) -> FloatArray:
+        return sum(np.sum(way * vectors, axis=0) / np.square(level) * way for level, way in ways)
+
+    start, end = snap[:, :-1], snap[:, 1:]
+    at_knots = np.zeros_like(snap)
+    # Integrals over an interval of the product of two straight runs.
+    at_knots[:, :-1] += knots.spacing_s / 6.0 * weighed(2.0 * start + end)
+    at_knots[:, 1:] += knots.spacing_s / 6.0 * weighed(start + 2.0 * end)
+    back = [np.convolve(axis, _FOURTH_DIFFERENCE) for axis in at_knots]
+    return np.stack(back) / knots.spacing_s**PRIOR_ORDER
 
 
 def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:

@@ -33,10 +33,10 @@ from lapkit.path.model import (
 from lapkit.path.noise import START
 from lapkit.path.observed import knots_for, places_for
 from lapkit.path.places import Places
-from lapkit.path.priors import chord_band, rough_band
+from lapkit.path.priors import about_snap, chord_band, rough_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
-from lapkit.path.unknowns import Groups, columns, path_coefficients
+from lapkit.path.unknowns import Groups, columns, in_order, path_coefficients
 from lapkit.units import FloatArray
 
 T = TypeVar("T", Observed, Attitude)
@@ -207,6 +207,14 @@ class Problem:
         smooth[::2] += self.chord
         return columns(Groups.of(self.knots), smooth)
 
+    def prior_right(self, rough: Roughness, snap: FloatArray) -> FloatArray:
+        """What that prior adds to the right side where paths have a snap of their own, ``(unknowns,)``.
+
+        The snap is that at the knots, ``(2, intervals + 1)`` (:func:`~lapkit.path.priors.about_snap`).
+        """
+        path = about_snap(self.knots, rough, snap)
+        return in_order(path, np.zeros((2, self.knots.coefficients // self.knots.wander_every)))
+
 
 @dataclass(frozen=True, eq=False)
 class Weighted:
@@ -215,14 +223,19 @@ class Weighted:
     problem: Problem
     equations: NormalEquations
 
-    def solve(self, prior: FloatArray) -> Solution:
+    def solve(self, prior: FloatArray, right: FloatArray | None = None) -> Solution:
         """Posterior of all unknowns under a prior of the path (:meth:`Problem.prior`).
+
+        ``right`` is the prior's right side (:meth:`Problem.prior_right`); None for paths without a snap of their own.
 
         Raises:
             PathError: the fixes do not determine a path.
         """
+        equations = self.equations
+        if right is not None:
+            equations = equations._replace(right=equations.right + right)
         try:
-            return solve(self.problem.knots, self.equations, prior)
+            return solve(self.problem.knots, equations, prior)
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 

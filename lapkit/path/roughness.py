@@ -89,7 +89,8 @@ class Roughness:
             pooling: which squares belong to one level.
         """
         shown, uncertain = (
-            self._powers(knots, _snap(knots, paths)) for paths in (path[:, :, None], deviations)
+            self._powers(knots, snap_at_knots(knots, paths))
+            for paths in (path[:, :, None], deviations)
         )
         before = np.square(np.stack([self.along, self.across]))
         power = _evened(_KEPT * before + shown)
@@ -110,8 +111,11 @@ def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
     return np.where(moving, v.T / np.where(moving, speed, 1.0), [[1.0], [0.0]])
 
 
-def _snap(knots: Knots, coefficients: FloatArray) -> FloatArray:
-    """Fourth derivative at the knots, ``(intervals + 1, 2, n)``; of a spline of degree five it is a fourth difference."""
+def snap_at_knots(knots: Knots, coefficients: FloatArray) -> FloatArray:
+    """Fourth derivative at the knots, ``(coefficients, 2, ...)`` → ``(intervals + 1, 2, ...)``, in m/s⁴.
+
+    Of a spline of degree five it is a fourth difference, and runs straight from knot to knot.
+    """
     return np.diff(coefficients, PRIOR_ORDER, axis=0) / knots.spacing_s**PRIOR_ORDER
 
 

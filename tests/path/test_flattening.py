@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.linalg.blas import dsbmv
 
 from lapkit.path.flattening import flattened, in_doubt
 from lapkit.path.model import Noise, NormalEquations, Observed, position_gram, solve
@@ -49,6 +50,18 @@ def test_nothing_is_taken_off_a_ride_that_the_prior_has_nothing_against():
     seen = positions(20.0 * TIME_S, 0.001 * (TIME_S - 15.0) ** 3)
     (taken,) = values(KNOTS, flattened(smoothed(seen), prior()), TIME_S, 0)
     assert np.abs(taken).max() < 1e-6
+
+
+def test_nothing_is_taken_off_what_it_was_smoothed_about():
+    seen = positions(20.0 * TIME_S, 3.0 * swerve(0.5))
+    once = smoothed(seen)
+    about_itself = dsbmv(len(prior()) - 1, 1.0, prior(), once.mean)
+    (taken,) = values(KNOTS, flattened(once, prior(), about_itself), TIME_S, 2)
+    (all_of_it,) = values(KNOTS, flattened(once, prior()), TIME_S, 2)
+    assert np.abs(all_of_it).max() > 0.5
+    assert np.abs(taken).max() < 1e-6
+    (half,) = values(KNOTS, flattened(once, prior(), 0.5 * about_itself), TIME_S, 2)
+    assert half == pytest.approx(0.5 * all_of_it, abs=1e-6)
 
 
 def test_the_quicker_a_swerve_the_more_is_taken_off():

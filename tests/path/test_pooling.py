@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from lapkit.course.stations import StationLine
+from lapkit.path.along_course import AlongCourse
 from lapkit.path.pooling import over_laps, over_time
 from lapkit.path.spline import DEGREE, Knots
+from lapkit.path.usual_passes import as_usual
 
 PLACE_M = 120.0
 """Where on the ring something happens."""
@@ -31,6 +33,11 @@ def ring_and_laps(laps, speed_mps=15.0, pulled=None):
     return line, knots, (radius * [np.cos(angle), np.sin(angle)]).T
 
 
+def pooled_over_laps(knots, path, line, alone):
+    along = AlongCourse.of(knots, path, line)
+    return over_laps(along, as_usual(along), alone)
+
+
 def places(line, knots):
     """Of each interval of the ride: station and lap."""
     ridden = knots.middle_s * 15.0
@@ -45,7 +52,7 @@ def burst(line, knots):
 
 def test_laps_ridden_as_usual_are_pooled_at_a_place():
     line, knots, path = ring_and_laps(laps=4)
-    pooling = over_laps(knots, path, line, over_time(knots, 0.5))
+    pooling = pooled_over_laps(knots, path, line, over_time(knots, 0.5))
     mean = pooling.usual(burst(line, knots))
     station, _ = places(line, knots)
     assert mean[np.abs(station - PLACE_M) < 5.0] == pytest.approx(11.0, rel=0.02)
@@ -56,7 +63,7 @@ def test_laps_ridden_as_usual_are_pooled_at_a_place():
 def test_an_unusual_lap_is_left_out_of_the_usual_mean_and_takes_none_of_it():
     line, knots, path = ring_and_laps(laps=4, pulled=1)
     alone = over_time(knots, 0.5)
-    pooling = over_laps(knots, path, line, alone)
+    pooling = pooled_over_laps(knots, path, line, alone)
     station, lap = places(line, knots)
     there = np.abs(station - PLACE_M) < 5.0
     assert np.all(pooling.usual(burst(line, knots))[there] < 1.2)  # of 11 when all laps count
@@ -72,7 +79,7 @@ def test_two_laps_do_not_show_what_is_usual():
     line, knots, path = ring_and_laps(laps=2, pulled=1)
     alone = over_time(knots, 0.5)
     np.testing.assert_array_equal(
-        over_laps(knots, path, line, alone).usual_counts, alone.usual_counts
+        pooled_over_laps(knots, path, line, alone).usual_counts, alone.usual_counts
     )
 
 
@@ -83,6 +90,6 @@ def test_beside_the_course_and_hardly_moving_only_moments_around_are_pooled(besi
     path[:, 0] += beside_m
     alone = over_time(knots, 1.0)
     power = np.random.default_rng(2).uniform(1.0, 5.0, knots.intervals)
-    pooling = over_laps(knots, path, line, alone)
+    pooling = pooled_over_laps(knots, path, line, alone)
     np.testing.assert_array_equal(pooling.usual(power), alone.usual(power))
     np.testing.assert_array_equal(pooling.usual_counts, alone.usual_counts)

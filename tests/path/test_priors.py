@@ -4,8 +4,15 @@ import numpy as np
 import pytest
 from scipy.interpolate import BSpline
 
-from lapkit.path.priors import CHORD_MPS, both_axes, chord_band, rough_band, smooth_band
-from lapkit.path.roughness import Roughness
+from lapkit.path.priors import (
+    CHORD_MPS,
+    about_snap,
+    both_axes,
+    chord_band,
+    rough_band,
+    smooth_band,
+)
+from lapkit.path.roughness import Roughness, snap_at_knots
 from lapkit.path.spline import DEGREE, Knots
 
 KNOTS = Knots(start_s=3.0, spacing_s=0.5, intervals=30)
@@ -107,6 +114,19 @@ def test_braking_hard_on_the_straight_costs_less_where_he_is_rough_along_it():
     bump[17] = 1.0
     ahead, aside = np.stack([bump, bump], axis=1), np.stack([-bump, bump], axis=1)
     assert cost_of(bands, aside) == pytest.approx(100.0 * cost_of(bands, ahead), rel=1e-9)
+
+
+def test_a_path_of_the_snap_that_the_prior_is_about_costs_nothing():
+    """Of the cost of p about q, p'Bp - 2 p'r + q'Bq, the right side r is what it has beside the band B."""
+    rng = np.random.default_rng(9)
+    angle = rng.uniform(0.0, 2.0 * np.pi, KNOTS.intervals)
+    rough = headed(angle, levels(4), levels(5))
+    usual, path = rng.normal(size=(2, KNOTS.coefficients, 2))
+    bands = rough_band(KNOTS, rough)
+    right = about_snap(KNOTS, rough, snap_at_knots(KNOTS, usual).T).T
+    assert np.sum(right * usual) == pytest.approx(cost_of(bands, usual), rel=1e-10)
+    found = cost_of(bands, path) - 2.0 * np.sum(right * path) + cost_of(bands, usual)
+    assert found == pytest.approx(cost_of(bands, path - usual), rel=1e-9)
 
 
 def test_over_a_hole_a_metre_a_second_costs_as_a_normal_speed_would():

@@ -9,7 +9,7 @@ from lapkit.errors import PathError
 from lapkit.path.model import Noise, position_gram, velocity_gram
 from lapkit.path.observed import knots_for, observe_log, places_for
 from lapkit.path.problem import Problem
-from lapkit.path.roughness import Roughness
+from lapkit.path.roughness import Roughness, snap_at_knots
 from lapkit.path.spline import values
 from lapkit.units import GRAVITY_MPS2
 
@@ -128,6 +128,20 @@ def test_a_part_without_velocities_of_a_log_that_has_them_says_so_by_a_count_of_
     assert velocity.count == 0.0
     without = replace(seen, velocity_weight=np.zeros(600))
     assert Problem.of(without, ABOVE_M, level).linear.grams()[1] is None
+
+
+def test_about_the_snap_of_a_path_a_stiff_prior_leaves_that_path(seen):
+    problem = Problem.of(seen, ABOVE_M, level)
+    circle, stiff = problem.path, Roughness.even(problem.knots, problem.path, 1e-3)
+    observed, prior = problem.under(NOISE), problem.prior(stiff)
+    right = problem.prior_right(stiff, snap_at_knots(problem.knots, circle).T)
+    away = [
+        np.hypot(*(solution.path - circle).T).max()
+        for solution in (observed.solve(prior), observed.solve(prior, right))
+    ]
+    # As stiff and about nothing it cannot turn; the circle is that of the antenna, which stands a few inches further in.
+    assert away[0] > 10.0
+    assert away[1] < 0.5
 
 
 def test_fixes_that_determine_no_path_are_refused_and_it_says_what_to_do(seen):

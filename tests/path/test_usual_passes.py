@@ -5,7 +5,8 @@ import pytest
 from scipy.stats import norm
 
 from lapkit.course.stations import StationLine
-from lapkit.path import pooling
+from lapkit.path import usual_passes
+from lapkit.path.along_course import AlongCourse
 from lapkit.path.pooling import over_laps, over_time
 from lapkit.path.spline import DEGREE, Knots
 
@@ -23,8 +24,8 @@ def as_usual(pulls, riding=None, station=None):
     if station is None:
         station = np.tile(SPEED_MPS * STEP_S * np.arange(EACH_LAP), laps)
     riding = np.ones(laps * EACH_LAP, dtype=bool) if riding is None else riding
-    found = pooling._as_usual(knots_of(laps), LENGTH_M, station, riding, pulls.ravel())
-    return found.reshape(laps, EACH_LAP)
+    along = AlongCourse(knots_of(laps), LENGTH_M, True, station, riding, pulls.ravel())
+    return usual_passes.as_usual(along).reshape(laps, EACH_LAP)
 
 
 def written_out(pulls):
@@ -106,39 +107,14 @@ def ridden(line, laps, speed_mps, radius_m):
     return knots, radius_m * np.stack([np.cos(angle), np.sin(angle)], axis=1)
 
 
-@pytest.mark.parametrize(
-    ("radius_m", "speed_mps", "rides"),
-    [(60.0, 15.0, True), (74.5, 15.0, True), (75.5, 15.0, False), (45.5, 15.0, True),
-     (44.5, 15.0, False), (60.0, 5.1, True), (60.0, 4.9, False)],
-)  # fmt: skip
-def test_within_fifteen_metres_and_above_five_a_second_he_rides(
-    monkeypatch, radius_m, speed_mps, rides
-):
-    given = {}
-
-    def noted(knots, length_m, station, riding, across):
-        given.update(length_m=length_m, riding=riding, across=across)
-        return np.ones(knots.intervals)
-
-    monkeypatch.setattr(pooling, "_as_usual", noted)
-    line = ring()
-    knots, path = ridden(line, 0.9, speed_mps, radius_m)
-    over_laps(knots, path, line, over_time(knots, 0.5))
-    assert np.all(given["riding"] == rides)
-    # Acceleration to the left is v²/r; of who waits it is made less of.
-    expected = speed_mps**2 / radius_m * min(speed_mps / 5.0, 1.0)
-    np.testing.assert_allclose(given["across"], expected, rtol=5e-3)
-    assert given["length_m"] == line.length_m
-
-
 @pytest.mark.parametrize("closed", [True, False])
-def test_the_mean_over_passes_falls_off_along_the_course_by_six_metres(monkeypatch, closed):
+def test_the_mean_over_passes_falls_off_along_the_course_by_six_metres(closed):
     line = ring(closed=closed)
     knots, path = ridden(line, 3.0 if closed else 1.0, 15.0, 60.0)
     rng = np.random.default_rng(3)
     weight, power = rng.uniform(0.1, 1.0, (2, knots.intervals))
-    monkeypatch.setattr(pooling, "_as_usual", lambda *_: weight)
-    pooled = over_laps(knots, path, line, over_time(knots, 0.5))
+    along = AlongCourse.of(knots, path, line)
+    pooled = over_laps(along, weight, over_time(knots, 0.5))
     metre = np.floor(np.mod(15.0 * knots.middle_s, line.length_m)) + 0.5
     apart = np.abs(metre[:, None] - metre)
     if closed:
