@@ -32,6 +32,7 @@ EXTRA_COLUMNS = (
     "exit_lean_max_hi_deg", "exit_lean_on_line_deg", "exit_camber_deg",
     "exit_tightest_speed_mps", "turn_in_early_m",
     "turn_in_early_lo_m", "turn_in_early_hi_m", "drive_max_mps2", "brake_max_mps2", "tightened",
+    "off_road_m", "left_road",
 )  # fmt: skip
 """Further columns, that findings and pages ask for."""
 

@@ -51,13 +51,19 @@ class Lines:
                 yield run, *line
 
 
-def judged_lines(runs: Sequence[RunResult]) -> dict[str, dict[Ride, int]]:
-    """Name of a corner → its timed laps that could be judged → their lines in the tables ``corners`` of all runs."""
+def judged_lines(
+    runs: Sequence[RunResult], *, off_road: bool = False
+) -> dict[str, dict[Ride, int]]:
+    """Name of a corner → its timed laps that could be judged → their lines in the tables ``corners`` of all runs.
+
+    Laps that left the road at the corner are none of them, unless ``off_road`` asks for them too.
+    """
     timed = [run.timed_laps for run in runs]
     found: dict[str, dict[Ride, int]] = {}
-    keys = Lines(run.corners for run in runs).keys("lap", "corner", "quality")
-    for line, (run, lap, corner, quality) in enumerate(keys):
-        if lap in timed[run] and quality != PassQuality.POOR:
+    keys = Lines(run.corners for run in runs).keys("lap", "corner", "quality", "left_road")
+    for line, (run, lap, corner, quality, left) in enumerate(keys):
+        on_road = left != 1.0 or off_road
+        if lap in timed[run] and quality != PassQuality.POOR and on_road:
             found.setdefault(corner, {})[run, lap] = line
     return found
 
@@ -98,6 +104,8 @@ class CornerLaps(_ByLap):
     turn_in_early_m: Summary
     drive_max_mps2: FloatArray
     brake_max_mps2: FloatArray
+    off_road_m: FloatArray
+    left_road: FloatArray
 
     @property
     def lean_added_deg(self) -> FloatArray:

@@ -78,7 +78,8 @@ def _of_corners(corners: pd.DataFrame, timed: set[int]) -> dict[MeasureAt, LapVa
     """The measures of whole corners."""
     values = {measure: _numbers(corners, measure) for measure in _OF_CORNERS}
     found = {}
-    for (corner,), rows in _groups(corners, corners["lap"].isin(timed), "corner").items():
+    on_road = corners["lap"].isin(timed) & (corners["left_road"] != 1.0)
+    for (corner,), rows in _groups(corners, on_road, "corner").items():
         for measure in _OF_CORNERS:
             of_laps = values[measure][rows]
             found[MeasureAt(corner, "", measure)] = LapValues(of_laps[~np.isnan(of_laps)])
@@ -91,7 +92,9 @@ def _of_lines(run: RunResult, timed: set[int]) -> dict[MeasureAt, LapValues]:
     wide = Summary(*(_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m")))
     variance = np.square(spread_of(wide))
     kinds, east, north = (markers[c].tolist() for c in ("kind", "wide_east", "wide_north"))
-    known = markers["lap"].isin(timed) & ~np.isnan(wide.value)
+    off_road, rides = run.off_road, zip(markers["lap"], markers["corner"], strict=True)
+    on_road = np.array([ride not in off_road for ride in rides], dtype=bool)
+    known = markers["lap"].isin(timed) & ~np.isnan(wide.value) & on_road
     found = {}
     for (corner, marker), rows in _groups(markers, known, "corner", "marker").items():
         at = MeasureAt(corner, marker, LINE)

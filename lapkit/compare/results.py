@@ -126,6 +126,12 @@ class RunResult:
         kinds = zip(self.laps["lap"].tolist(), self.laps["kind"].tolist(), strict=True)
         return {lap for lap, kind in kinds if kind == LapKind.TIMED.value}
 
+    @property
+    def off_road(self) -> set[tuple[int, str]]:
+        """Laps that left the road, with the corner at which they did (:mod:`lapkit.compare.off_road`)."""
+        left = self.corners[self.corners["left_road"] == 1.0]
+        return set(zip(left["lap"].tolist(), left["corner"].tolist(), strict=True))
+
     def __repr__(self) -> str:
         """Short, because a notebook shows it."""
         who = f"run {printable(self.session)} of {printable(self.rider)}"

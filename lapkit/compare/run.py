@@ -16,6 +16,7 @@ import pandas as pd
 from lapkit.compare import corners, markers, seams, usual
 from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
 from lapkit.compare.markers import MarkerRows, marker_columns, marker_rows
+from lapkit.compare.off_road import left_road, off_road_m
 from lapkit.compare.passes import Passes, estimates, measure_passes
 from lapkit.compare.quality import PassQuality, qualities
 from lapkit.compare.results import CornerTrace, RunOf, RunResult
@@ -78,7 +79,7 @@ def measure_run(
     rides = [rides_through(sweep, laps, corner, course) for corner in course.corners]
     for batch in _batches(rides):
         passes = measure_passes(path, course, batch, sweep)
-        measured.append(_Measured.of(passes))
+        measured.append(_Measured.of(passes, course))
         traces += corner_traces(passes, run.rider, run.session)
     if measured:
         tables.add_measured(_Measured.joined(measured), fix_time_s, run.tyre_radius_m)
@@ -113,17 +114,25 @@ class _Measured(NamedTuple):
         corners: corner measures in every row of the ensemble.
         markers: marker measures in every row.
         seams: share of the exit phase inside each seam in every row, ``(rows, passes, seams)``.
+        off_road_m: how far beyond an edge the tyres ran in every row, metres, ``(rows, passes)``.
     """
 
     passes: Passes
     corners: CornerRows
     markers: MarkerRows
     seams: FloatArray
+    off_road_m: FloatArray
 
     @classmethod
-    def of(cls, passes: Passes) -> _Measured:
+    def of(cls, passes: Passes, course: Course) -> _Measured:
         """Measure passes."""
-        return cls(estimates([passes]), corner_rows(passes), marker_rows(passes), seam_rows(passes))
+        return cls(
+            passes=estimates([passes]),
+            corners=corner_rows(passes),
+            markers=marker_rows(passes),
+            seams=seam_rows(passes),
+            off_road_m=off_road_m(passes, course),
+        )
 
     @classmethod
     def joined(cls, batches: Sequence[_Measured]) -> _Measured:
@@ -133,6 +142,7 @@ class _Measured(NamedTuple):
             corners=_along_passes([batch.corners for batch in batches]),
             markers=_along_passes([batch.markers for batch in batches]),
             seams=np.concatenate([batch.seams for batch in batches], axis=1),
+            off_road_m=np.concatenate([batch.off_road_m for batch in batches], axis=1),
         )
 
 
@@ -167,7 +177,10 @@ class _Tables:
             (passes.standards[corner], lap)
             for corner, lap in zip(passes.corner_of, passes.laps, strict=True)
         ]
+        timed = np.array([lap.kind is LapKind.TIMED for lap in passes.laps])
+        left = left_road(measured.off_road_m, passes.corner_of, timed)
         columns = corner_columns(passes, measured.corners, tyre_radius_m)
+        columns |= {"off_road_m": measured.off_road_m[0], "left_road": left}
         self.corners.add(_corner_keys(ridden), blanked(columns, poor), {"quality": quality})
 
         markers = [len(standard.corner.markers) for standard, _ in ridden]
@@ -179,8 +192,7 @@ class _Tables:
         columns = seam_columns(measured.seams[:, there])
         self.seams.add(_seam_keys(ridden), blanked(columns, np.repeat(poor, seams)))
 
-        timed = np.array([lap.kind is LapKind.TIMED for lap in passes.laps])
-        for keys, columns in _usual(measured, timed & ~poor):
+        for keys, columns in _usual(measured, timed & ~poor & (left != 1.0)):
             self.usual.add(keys, columns)
 
     def add_missing(self, missed: Sequence[_Pass]) -> None:

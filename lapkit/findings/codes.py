@@ -29,6 +29,16 @@ class Code(StrEnum):
         code.means, code.cause = means, len(cls.__members__)
         return code
 
+    LEFT_ROAD = (
+        "left_road",
+        Meaning(
+            text="Left the road {often}, by {size}.",
+            short="leaving the road",
+            worth_deg=2.0,
+            doubts_cones=False,
+            whole=True,
+        ),
+    )
     INSIDE_SEAM = (
         "inside_seam",
         Meaning(

@@ -119,12 +119,15 @@ def _mean(runs: Sequence[Usual]) -> tuple[float, float]:
     return float(weight @ mean), float(np.linalg.norm(weight * sd))
 
 
-def gather(runs: Sequence[RunResult], course: Course) -> list[Evidence]:
-    """All evidence about a rider, for each corner of the course; ``runs`` are his, in time order."""
+def gather(runs: Sequence[RunResult], course: Course, *, off_road: bool = False) -> list[Evidence]:
+    """All evidence about a rider, for each corner of the course; ``runs`` are his, in time order.
+
+    Laps that left the road at a corner are evidence of nothing else; they take part where ``off_road`` asks for them.
+    """
     corner_laps = CornerLaps.read(Lines(run.corners for run in runs))
     cones = _ByName.read(ConeLaps, Lines(run.markers for run in runs), "marker")
     seams = _ByName.read(SeamLaps, Lines(run.seams for run in runs), "seam")
-    lines_of_corners = judged_lines(runs)
+    lines_of_corners = judged_lines(runs, off_road=off_road)
     usual_of_runs = tuple(usual_of(run) for run in runs)
     found = []
     for corner in course.corners:

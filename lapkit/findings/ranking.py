@@ -19,7 +19,7 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import may_be_offset
 from lapkit.findings.praise import done_well
-from lapkit.findings.rules import exit_aside, judgements
+from lapkit.findings.rules import exit_aside, judgements, left_road
 from lapkit.findings.stories import Story, most_missed, stories
 from lapkit.findings.telling import Teller
 from lapkit.units import Units
@@ -59,6 +59,7 @@ def find(
         here = judgements(e, openly=e.corner.name in open_inside)
         judged += [judgement for judgement in here if not may_be_offset(judgement, between)]
     judged += drifts(evidence)
+    judged += _left_road(runs, course)
     tighter_exits = list(_exits_aside(evidence, judged))
     ranked = stories(judged)
     faulty = {story.corner for story in ranked}
@@ -95,6 +96,13 @@ def _alike(story: Story, ranked: Sequence[Story], course: Course) -> Sequence[st
         if any(j.habit and j.code is code for j in (other.lead, *other.others)):
             names.add(other.corner)
     return [corner.name for corner in course.corners if corner.name in names]
+
+
+def _left_road(runs: Sequence[RunResult], course: Course) -> Iterator[Judgement]:
+    """Where he left the road; seldom does anyone, and only then are all laps gathered once more."""
+    if any(run.off_road for run in runs):
+        every = gather(runs, course, off_road=True)
+        yield from (found for e in every if (found := left_road(e)) is not None)
 
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:

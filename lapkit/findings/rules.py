@@ -74,6 +74,13 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
     return judged
 
 
+def left_road(e: Evidence) -> Judgement | None:
+    """Off the road and back; ``e`` has the laps on which he was."""
+    off_m, left = e.laps.off_road_m, e.laps.left_road == 1.0
+    observed = Observed(p=left.astype(np.float64), size=off_m, severe=left)
+    return judge(Code.LEFT_ROAD, e, Place(e.corner.last_apex_m), observed)
+
+
 def exit_aside(e: Evidence) -> Judgement | None:
     """Exits that tightened and are yet no fault to work on; None where there are none.
 

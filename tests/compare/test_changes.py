@@ -30,7 +30,8 @@ def run(
             scale = 1.0 + 0.02 * rng.standard_normal()
             corners.append(
                 {"lap": lap, "corner": name, "exit_radius_min_m": radius_m.get(name, 50.0) * scale,
-                 "lean_max_deg": 38.0 + rng.standard_normal(), "turn_in_early_m": rng.standard_normal()}
+                 "lean_max_deg": 38.0 + rng.standard_normal(), "turn_in_early_m": rng.standard_normal(),
+                 "left_road": 0.0}
             )  # fmt: skip
             for marker, turn in (("apex", 0.0), ("exit", 0.4)):
                 angle = 0.8 * int(name[-1]) + turn

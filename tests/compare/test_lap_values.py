@@ -18,7 +18,14 @@ def run():
     radius = [50.0, 52.0, np.nan, 80.0]
     wide = np.array([0.4, 0.8, np.nan, 5.0])
     corners = pd.DataFrame(
-        {"lap": [1, 2, 3, 4], "corner": "Larch", RADIUS: radius, LEAN: radius, TURN_IN: radius}
+        {
+            "lap": [1, 2, 3, 4],
+            "corner": "Larch",
+            RADIUS: radius,
+            LEAN: radius,
+            TURN_IN: radius,
+            "left_road": 0.0,
+        }
     )
     markers = pd.DataFrame(
         {"lap": [1, 2, 3, 4], "corner": "Larch", "marker": "exit", "kind": "exit", LINE: wide,
@@ -67,3 +74,10 @@ def test_without_the_table_usual_no_error_is_known_to_be_shared(run):
 def test_squares_are_about_the_mean():
     laps = LapValues(np.array([1.0, 2.0, 6.0]))
     assert (laps.mean, laps.squares) == (3.0, 14.0)
+
+
+def test_a_lap_that_left_the_road_at_a_corner_counts_for_nothing_there(run):
+    run.tables["corners"].loc[1, "left_road"] = 1.0
+    values = RunValues.of(run).laps
+    assert values[MeasureAt("Larch", "", RADIUS)].values.tolist() == [50.0]
+    assert values[EXIT].values.tolist() == [0.4]

@@ -51,4 +51,5 @@ def test_what_shows_that_a_fault_was_mended_is_compared_between_runs(code):
 def test_a_line_that_leaves_no_room_counts_most_and_consistency_least():
     worth = {code: code.means.worth_deg for code in FAULTS}
     assert max(worth.values()) == worth[Code.INSIDE_SEAM] == worth[Code.CONE_WRONG_SIDE]
+    assert worth[Code.LEFT_ROAD] == worth[Code.INSIDE_SEAM]
     assert min(worth.values()) == worth[Code.UNEVEN] < LEAST_DEG

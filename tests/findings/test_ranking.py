@@ -169,3 +169,20 @@ def test_the_table_has_the_published_columns(run, course, tight):
     ]  # fmt: skip
     assert table["kind"].tolist() == ["work", "well"]
     assert findings_table([]).dtypes.to_dict() == table.dtypes.to_dict()
+
+
+def test_who_runs_off_the_road_is_told_that_and_nothing_of_his_line_on_that_lap(
+    run, course, faults
+):
+    ridden = run().moved("Weir", "exit", 9.0, laps=[3])
+    ridden.corner("Weir", laps=[3], turn_in_early_m=30.0, exit_radius_ratio=0.3, p_tightened=1.0)
+    assert len(faults(find([ridden.result()], course))) > 1
+    ridden.corner("Weir", laps=[3], left_road=1.0, off_road_m=8.2)
+    (told,) = faults(find([ridden.result()], course))
+    assert (told.code, told.corner, told.laps_seen, told.laps_counted) == (
+        "left_road",
+        "Weir",
+        1,
+        6,
+    )
+    assert told.text.startswith("Left the road in one of 6 laps, by 8.2 m.")

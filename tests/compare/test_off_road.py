@@ -1,0 +1,62 @@
+"""Passes on which the road was left, on a circle whose edges are known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from lapkit.compare.off_road import LEFT_ROAD_M, left_road, off_road_m
+from lapkit.compare.passes import measure_passes
+from lapkit.compare.sweep import Sweep, rides_through
+from lapkit.course.edges import Edges
+
+CORNER_OF = np.zeros(6, dtype=int)
+TIMED = np.ones(6, dtype=bool)
+
+
+def off(*metres, sd_m=0.3, rows=33):
+    """Draws of passes so far off the road, the estimate first."""
+    spread = np.random.default_rng(1).standard_normal((rows, len(metres))) * sd_m
+    spread[0] = 0.0
+    return np.array(metres) + spread
+
+
+def test_a_pass_far_beyond_the_edge_left_the_road_and_one_on_the_kerb_did_not():
+    found = left_road(off(-2.0, -1.0, 0.0, 0.8, 1.2, 8.0), CORNER_OF, TIMED)
+    assert found.tolist() == [0, 0, 0, 0, 0, 1]
+
+
+def test_where_the_offset_is_hardly_known_nobody_is_said_to_have_left_it():
+    passes = (-1.0, -1.0, -1.0, -1.0, -1.0, LEFT_ROAD_M + 1.0)
+    assert left_road(off(*passes, sd_m=0.3), CORNER_OF, TIMED)[5] == 1.0
+    assert left_road(off(*passes, sd_m=2.0), CORNER_OF, TIMED)[5] == 0.0
+
+
+def test_edges_beyond_which_he_rides_every_lap_are_marked_wrong():
+    corner_of = np.array([0, 0, 0, 1, 1, 1])
+    found = left_road(off(5.0, 5.0, 5.0, -1.0, 5.0, -1.0), corner_of, TIMED)
+    assert found.tolist() == [0, 0, 0, 0, 1, 0]
+
+
+def test_laps_that_are_not_timed_do_not_say_how_often():
+    timed = np.array([True, True, True, False, False, False])
+    found = left_road(off(-1.0, -1.0, 6.0, 6.0, 6.0, 6.0), CORNER_OF, timed)
+    assert found.tolist() == [0, 0, 1, 1, 1, 1]
+
+
+def test_without_edges_nothing_is_known():
+    assert np.isnan(left_road(np.full((5, 6), np.nan), CORNER_OF, TIMED)).all()
+
+
+@pytest.mark.parametrize("beyond_m", [-1.5, 0.5, 4.0])
+def test_it_is_measured_from_the_edge_to_the_tyres(circle_path, round_course, beyond_m):
+    path = circle_path(radius_m=62.0)
+    ends = np.array([0.0, round_course.reference.length_m])
+    outside_m = 60.0 - (path.tyre_radius_m - beyond_m)
+    edges = Edges(ends, np.full(2, 20.0), np.full(2, outside_m))
+    course = replace(round_course, edges=edges)
+    sweep = Sweep.of(path, course)
+    rides = rides_through(sweep, path.split(), course.corners[0], course)
+    passes = measure_passes(path, course, [rides], sweep)
+    assert off_road_m(passes, course)[0] == pytest.approx(beyond_m, abs=0.02)
+    assert np.isnan(off_road_m(passes, round_course)).all()
