@@ -25,10 +25,10 @@ EQUAL_TIME = "repeating the time of an earlier fix"
 
 _NEVER_SET = "the dates in the file are impossible, so times count from the first fix"
 
-# No receiver is at two places this far apart (some 50 m) at one time, and that this often.
+# Two places at one time, some 50 m apart: no receiver does that so many times and with one fix in ten.
 _FAR_APART_DEG = 5e-4
 _TWO_PLACES = 20
-_ONE_FIX_IN = 10  # nor with one fix in ten
+_ONE_FIX_IN = 10
 
 
 class Origin(Protocol):

@@ -1,8 +1,8 @@
 """Clocks that are set right while the rider rides on.
 
 A receiver learns on its way how far GPS time and UTC are apart, or sets a clock of its own by the satellites. The
-times of its fixes then step by a second or more from one fix to the next, and as dated the machine would stand still
-for that time, or leap. Where the positions ride on at the speed that they have before and after, only the clock moved.
+times of its fixes then step by a second or more from one fix to the next, as if the machine had stood still for that
+time, or leapt. Where the positions go on at the speed that they have before and after, only the clock has moved.
 """
 
 from __future__ import annotations
@@ -16,9 +16,8 @@ _LEAST_S = 0.5  # a smaller step is that of a late fix (our choice)
 _LEAST_STEPS = 1.5  # of usual length: times cut to whole seconds skip one now and then
 # GPS time and UTC have been 18 s apart since 2017; no clock is set right by more in mid-ride.
 _MOST_S = 20.0
-_MOST_OFTEN = (
-    3  # in one log; times that seem to step more often are badly written, and stay as they are
-)
+# Steps in one log; times that seem to step more often are badly written, and stay as they are.
+_MOST_STEPS = 3
 _ABOUT_S = 0.3  # each way of a step, over which the speed is taken: longer than positions are noisy
 # So many fixes each way of a step are evenly apart: a clock that is set ran evenly before, and does so again.
 _EVEN_STEPS = 5
@@ -55,7 +54,7 @@ def clock_steps(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) ->
             lat_deg[about], lon_deg[about], usual, step[i]
         ):
             stepped[i] = ahead[i]
-    return stepped if np.count_nonzero(stepped) <= _MOST_OFTEN else np.zeros(len(step))
+    return stepped if np.count_nonzero(stepped) <= _MOST_STEPS else np.zeros(len(step))
 
 
 def _only_the_clock(

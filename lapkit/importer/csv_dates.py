@@ -22,7 +22,8 @@ class DateReader:
 
     Attributes:
         day_first: whether dates such as 03/04/2026 begin with the day.
-        guess: the order in words, and whether it could be the other; "" where dates begin with the year, or there are none.
+        guess: the order in words, and whether it could be the other; "" where there are no dates, or dates begin
+            with the year.
     """
 
     def __init__(self, sample: Sequence[str]) -> None:

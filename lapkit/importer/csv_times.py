@@ -76,7 +76,10 @@ class CsvTimes:
         self._time_parts.append(part)
 
     def seconds(self) -> tuple[FloatArray, bool]:
-        """Seconds of every row, ``(n,)``, NaN where unreadable, handed over once; and whether they count from 1970."""
+        """Seconds of every row, ``(n,)``, NaN where unreadable, and whether they count from 1970.
+
+        The rows are handed over once and then let go.
+        """
         values = np.concatenate(self._time_parts) if self._time_parts else np.empty(0)
         self._time_parts.clear()
         days = np.concatenate(self._day_parts) if self._day_parts else None

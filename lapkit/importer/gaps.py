@@ -22,13 +22,10 @@ _MOVED_M = 10.0  # farther than the position offset wanders in a pause (common p
 _PUSHED_MPS = 0.5  # average speed of a machine that is pushed about with rests between
 _SPOILS_M = 30.0 * LARGEST_TURN_RAD  # in a bend of 30 m radius so long a gap hides the largest turn
 _CORNER_M = 100.0  # from turn-in to exit: a quarter turn of 64 m radius (our choice)
-_FEWEST_WHOLE = (
-    0.1  # with a smaller share of corners free of gaps, hardly one can be measured (our choice)
-)
+_FEWEST_WHOLE = 0.1  # where fewer corners are free of gaps, hardly one can be measured (our choice)
 _WORTH_SAYING = 0.05  # a smaller share of corners with a gap is not mentioned
-_MUCH_MISSING = (
-    0.25  # from this share of the ride on, uneven gaps may take most of a lap (our choice)
-)
+# Where more of the ride is missing than this share, uneven gaps may take most of a lap (our choice).
+_MUCH_MISSING = 0.25
 _SHORTEST_PAUSE_S = 1.0  # less is not worth a sentence
 
 

@@ -62,7 +62,7 @@ def read_gpx(source: Source) -> RawFixes:
 
 
 def _is_mistaken_for_utf8(source: Source) -> bool:
-    """Whether a file that calls itself UTF-8, or gives no encoding, has letters that are not, as in a track's name."""
+    """Whether a file calls itself UTF-8, or gives no encoding, and yet has letters that are not UTF-8."""
     if source.head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         return False
     declared = _ENCODING.search(source.head[:200])

@@ -34,9 +34,8 @@ _TAGS = {"trkpt", "time", "extensions", *_ELEMENTS, *OTHER_POINTS}
 _OTHER = "-"  # the tag of any other element
 
 _NAMES_KEPT = 10_000  # of elements; a file that invents ever more must not fill memory
-_DEEPEST = (
-    1_000  # a point's extensions are ten deep, and the parser keeps a record of every open element
-)
+# A point's extensions are ten deep; the parser keeps a record of every open element.
+_DEEPEST = 1_000
 
 Start = Callable[[str, dict[str, str]], None]
 End = Callable[[str], None]

@@ -25,7 +25,7 @@ GOOD_RADIUS_M = 10.0
 """A log can be good that shows radii down to this, metres: what 5 Hz show at 54 km/h (derived)."""
 
 FAIR_RADIUS_M = 45.0
-"""A log that shows radii down to this, metres, is fair, another gives laps only: what 1 Hz shows at 50 km/h (derived)."""
+"""A log that shows radii down to this, metres, is fair: what 1 Hz shows at 50 km/h (derived). Others give laps only."""
 
 _GOOD_RATE_HZ = 4.5  # a little below 5 Hz, because times are never quite even
 _SHORTEST_S = 20.0  # no lap of a course for motorcycles is shorter (common practice, no source)

@@ -58,7 +58,10 @@ def read_log(
     columns: Mapping[str, str] | None = None,
     max_bytes: int = MAX_BYTES,
 ) -> Log:
-    """The log with the most fixes in a file, not parted into runs; arguments and errors are those of :func:`read_logs`."""
+    """The log with the most fixes in a file, not parted into runs.
+
+    Arguments and errors are those of :func:`read_logs`.
+    """
     return max(_whole_logs(path, columns or {}, max_bytes), key=len)
 
 

@@ -61,7 +61,9 @@ def fresh_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> 
 def _moves_on(
     time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, written_in_deg: float
 ) -> BoolArray:
-    """In which runs of equal positions the rider was moving, by how far off the next one is; ``(runs,)``, the last false.
+    """In which runs of equal positions the rider was moving, by how far off the next run is; ``(runs,)``.
+
+    Of the last run nobody knows; it counts as standing.
 
     Args:
         time_s, lat_deg, lon_deg: of the first row of each run, ``(runs,)``.

@@ -18,22 +18,18 @@ from lapkit.units import FloatArray
 
 # Between two crossings lie at least this share of a lap and this many metres: less is dithering about the line.
 _LEAST_SHARE, _LEAST_M = 0.3, 50.0
-_SHORT_OF_END_M = (
-    1.0  # from the finish line of an open course to its end, so that a ride to the end crosses it
-)
-_SPEED_STEP_S = (
-    0.5  # between the moments at which the speed is looked at, to see whether the rider stands
-)
+# From the finish line of an open course to its end, so that a ride to the end crosses it.
+_SHORT_OF_END_M = 1.0
+_SPEED_STEP_S = 0.5  # between moments at which the speed is looked at
 _STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
 _STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
 # A lap below or above these shares of the usual distance took another way; using all of the road or none of it
 # changes the distance by 3 % (our choice).
 _SHORTER, _LONGER = 0.93, 1.12
-# A crossing is not seen when more than this is missing of the time from so long before it to as long after (our choice).
+# A crossing is not seen when of the 1.5 s on either side of it more than 2 s are missing (our choice).
 _BLIND_S, _ABOUT_LINE_S = 2.0, 1.5
-_MISSING_SHARE = (
-    0.3  # of a lap's time; with more missing, the rest is no picture of it (our choice)
-)
+# Of a lap's time; with more missing, the rest is no picture of the lap (our choice).
+_MISSING_SHARE = 0.3
 
 
 def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
