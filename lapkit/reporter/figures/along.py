@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from matplotlib.figure import Figure
@@ -83,18 +84,16 @@ def along(
     paper = Canvas(frame.width, top + _TITLE + frame.head())
     frame.draw_uprights(paper, FOOT, top)
     spoken = [t for t in traces if style.is_spoken(t, spoken_of)]
-    at = (spoken or list(traces))[-1] if traces else None
-    station, asked = _asked(course, corner, at) if at else (np.zeros(0), (np.zeros(0),) * 2)
-    scales = (
-        _bend_scale(paper, frame, [*(t.curvature_1pm for t in traces), asked[0]], low[1]),
-        _lean_scale(paper, frame, [*(t.lean_deg for t in traces), asked[1]], low[0]),
-    )
+    asked = _asked(course, corner, (spoken or list(traces))[-1:])
+    curvatures = [*(t.curvature_1pm for t in traces), asked.curvature_1pm]
+    bend = _bend_scale(paper, frame, curvatures, low[1])
+    lean = _lean_scale(paper, frame, [*(t.lean_deg for t in traces), asked.lean_deg], low[0])
     paths = [
-        frame.path(station, scale.within(values), broken=True)
-        for scale, values in zip(scales, asked, strict=True)
+        frame.path(asked.station_m, bend.within(asked.curvature_1pm), broken=True),
+        frame.path(asked.station_m, lean.within(asked.lean_deg), broken=True),
     ]
     paper.lines(paths, width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
-    _laps(paper, frame, traces, spoken, scales)
+    _laps(paper, frame, traces, spoken, _panels(bend, lean))
     frame.draw_names(paper, top + _TITLE)
     frame.draw_metres(paper, FOOT)
     return paper.figure
@@ -109,18 +108,40 @@ def leaves_the_panels(corner: Corner, traces: Sequence[CornerTrace]) -> bool:
     )
 
 
-def _asked(
-    course: Course, corner: Corner, at: CornerTrace
-) -> tuple[FloatArray, tuple[FloatArray, FloatArray]]:
-    """Stations along a lap, and there the marker line's curvature and the lean it asks for, both held."""
+class _Asked(NamedTuple):
+    """The marker line along a lap: curvature, and the lean that it asks for at the lap's speed, both held; ``(n,)``."""
+
+    station_m: FloatArray
+    curvature_1pm: FloatArray
+    lean_deg: FloatArray
+
+
+def _asked(course: Course, corner: Corner, laps: Sequence[CornerTrace]) -> _Asked:
+    """What the marker line asks for along the only one of ``laps``; nothing without a lap or a line."""
     line = standards(course)[corner.name].line
-    if line is None:
-        return np.zeros(0), (np.zeros(0), np.zeros(0))
+    if line is None or not laps:
+        return _Asked(np.zeros(0), np.zeros(0), np.zeros(0))
+    (at,) = laps
     asked = line.lean_deg(at.station_m, at.speed_mps)
     ridden = (line.station_m >= at.station_m[0]) & (line.station_m <= at.station_m[-1])
     place = np.arange(len(asked), dtype=np.float64)
-    held = line.held_curvature.at(place), HeldMean(asked).at(place)
-    return line.station_m[ridden], (held[0][ridden], held[1][ridden])
+    curvature, lean = line.held_curvature.at(place), HeldMean(asked).at(place)
+    return _Asked(line.station_m[ridden], curvature[ridden], lean[ridden])
+
+
+class _Panel(NamedTuple):
+    """A panel's scale, and what of a lap is drawn in it, with its standard deviation."""
+
+    scale: _Scale
+    value: Callable[[CornerTrace], FloatArray]
+    sd: Callable[[CornerTrace], FloatArray]
+
+
+def _panels(bend: _Scale, lean: _Scale) -> tuple[_Panel, _Panel]:
+    return (
+        _Panel(bend, lambda lap: lap.curvature_1pm, lambda lap: lap.curvature_sd_1pm),
+        _Panel(lean, lambda lap: lap.lean_deg, lambda lap: lap.lean_sd_deg),
+    )
 
 
 def _laps(
@@ -128,21 +149,17 @@ def _laps(
     frame: Frame,
     traces: Sequence[CornerTrace],
     spoken: Sequence[CornerTrace],
-    scales: tuple[_Scale, _Scale],
+    panels: Sequence[_Panel],
 ) -> None:
-    bend, lean = scales
-    for scale, shown in ((bend, "curvature_1pm"), (lean, "lean_deg")):
+    for panel in panels:
         for dash, laps in style.by_run(traces):
-            paths = [
-                frame.path(t.station_m, scale.within(getattr(t, shown)), broken=True) for t in laps
-            ]
+            heights = [(t.station_m, panel.scale.within(panel.value(t))) for t in laps]
+            paths = [frame.path(station, height, broken=True) for station, height in heights]
             paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
     for t in spoken:
-        for scale, value, sd in (
-            (bend, t.curvature_1pm, t.curvature_sd_1pm),
-            (lean, t.lean_deg, t.lean_sd_deg),
-        ):
-            ends = scale.height(value - REACH * sd), scale.height(value + REACH * sd)
+        for panel in panels:
+            scale, value, half = panel.scale, panel.value(t), REACH * panel.sd(t)
+            ends = scale.height(value - half), scale.height(value + half)
             outline = frame.band(t.station_m, *ends)
             paper.areas([outline], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
             path = frame.path(t.station_m, scale.within(value), broken=True)

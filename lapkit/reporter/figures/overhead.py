@@ -74,7 +74,7 @@ class FromAbove:
         span = self.span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
         markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
         view = upright(course, corner, span[0])
-        shown = [part for trace in self.traces if (part := _within(trace, span)) is not None]
+        shown = _within(self.traces, span)
         here = None if self.here_m is None else _here(course, shown, self.spoken_of, self.here_m)
         labels = [_clear_of(label, here) for label in ground.cone_labels(course, view, markers)]
         hazards = ground.hazard_places(course, corner, span)
@@ -84,7 +84,7 @@ class FromAbove:
             *hazards,
         ]
         if course.edges is None:
-            seen += [(trace.x_m[part], trace.y_m[part]) for trace, part in shown]
+            seen += [(lap.x_m, lap.y_m) for lap in shown]
         taken = [*labels, ground.room_for_way_in(course, view, span[0])]
         view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)
         points = ground.hazard_points(view, hazards, markers)
@@ -107,38 +107,57 @@ class FromAbove:
         return paper
 
 
-def _within(trace: CornerTrace, span: tuple[float, float]) -> tuple[CornerTrace, FloatArray] | None:
-    """A lap's points between two stations, thinned; None when it has none there."""
-    index = np.flatnonzero((trace.station_m >= span[0]) & (trace.station_m <= span[1]))
-    if len(index) < 2:
-        return None
-    stride = -(-len(index) // _MOST_POINTS)
-    return trace, np.append(index[:-1:stride], index[-1])
+@dataclass(frozen=True, eq=False)
+class _Shown:
+    """A lap, and the points of it that are drawn.
+
+    Attributes:
+        trace: the lap.
+        x_m, y_m: those points, metres east and north, ``(n,)``.
+    """
+
+    trace: CornerTrace
+    x_m: FloatArray
+    y_m: FloatArray
+
+    @property
+    def session(self) -> str:
+        """The lap's run."""
+        return self.trace.session
+
+    @property
+    def lap(self) -> int:
+        """The lap's number."""
+        return self.trace.lap
 
 
-def _laps(
-    paper: Canvas,
-    view: View,
-    shown: Sequence[tuple[CornerTrace, FloatArray]],
-    spoken_of: style.Spoken,
-) -> None:
-    parts = {id(trace): part for trace, part in shown}
-    for dash, laps in style.by_run([trace for trace, _ in shown]):
-        paths = [view.paper(t.x_m[parts[id(t)]], t.y_m[parts[id(t)]]) for t in laps]
+def _within(traces: Sequence[CornerTrace], span: tuple[float, float]) -> list[_Shown]:
+    """Laps between two stations, thinned; without those that have no two points there."""
+    shown = []
+    for trace in traces:
+        index = np.flatnonzero((trace.station_m >= span[0]) & (trace.station_m <= span[1]))
+        if len(index) >= 2:
+            stride = -(-len(index) // _MOST_POINTS)
+            index = np.append(index[:-1:stride], index[-1])
+            shown.append(_Shown(trace, trace.x_m[index], trace.y_m[index]))
+    return shown
+
+
+def _laps(paper: Canvas, view: View, shown: Sequence[_Shown], spoken_of: style.Spoken) -> None:
+    for dash, laps in style.by_run(shown):
+        paths = [view.paper(lap.x_m, lap.y_m) for lap in laps]
         paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
-    spoken = [view.paper(t.x_m[i], t.y_m[i]) for t, i in shown if style.is_spoken(t, spoken_of)]
+    spoken = [view.paper(lap.x_m, lap.y_m) for lap in shown if style.is_spoken(lap, spoken_of)]
     paper.lines(spoken, color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
 
 
 def _here(
-    course: Course,
-    shown: Sequence[tuple[CornerTrace, FloatArray]],
-    spoken_of: style.Spoken,
-    here_m: float,
+    course: Course, shown: Sequence[_Shown], spoken_of: style.Spoken, here_m: float
 ) -> tuple[float, float]:
     """A place of the lap spoken of, metres, or of the reference without one."""
-    for trace, _ in shown:
-        if style.is_spoken(trace, spoken_of):
+    for lap in shown:
+        if style.is_spoken(lap, spoken_of):
+            trace = lap.trace
             x, y = (float(np.interp(here_m, trace.station_m, v)) for v in (trace.x_m, trace.y_m))
             return x, y
     x, y = (float(v) for v in course.reference.at(course.reference.wrap(here_m)))

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from lapkit.compare.results import CornerTrace
+from typing import Protocol, TypeVar
 
 ACCENT = "#932700"
 """The lap that is spoken of; 8.1 to 1 against white, dark and thick in black-and-white print."""
@@ -32,20 +31,34 @@ Spoken = tuple[str, int] | None
 """Session and lap to bring forward."""
 
 
-def is_spoken(trace: CornerTrace, spoken_of: Spoken) -> bool:
-    """Whether a trace is the lap spoken of."""
-    return (trace.session, trace.lap) == spoken_of
+class OfLap(Protocol):
+    """What is drawn of one lap."""
+
+    @property
+    def session(self) -> str:
+        """The run that the lap belongs to."""
+
+    @property
+    def lap(self) -> int:
+        """The lap's number."""
 
 
-def by_run(
-    traces: Sequence[CornerTrace],
-) -> list[tuple[tuple[float, ...] | None, list[CornerTrace]]]:
-    """Traces of each run with the dash to draw them in, the latest run last."""
-    runs: dict[str, list[CornerTrace]] = {}
-    for trace in traces:
-        runs.setdefault(trace.session, []).append(trace)
-    back = len(runs) - 1
+L = TypeVar("L", bound=OfLap)
+
+
+def is_spoken(of_lap: OfLap, spoken_of: Spoken) -> bool:
+    """Whether it is the lap spoken of."""
+    return (of_lap.session, of_lap.lap) == spoken_of
+
+
+def by_run(laps: Sequence[L]) -> list[tuple[tuple[float, ...] | None, list[L]]]:
+    """The laps of each run with the dash to draw them in, the latest run last."""
+    runs: dict[str, list[L]] = {}
+    for of_lap in laps:
+        runs.setdefault(of_lap.session, []).append(of_lap)
+    oldest = len(RUN_DASHES) - 1
+    runs_back = range(len(runs) - 1, -1, -1)
     return [
-        (RUN_DASHES[min(back - i, len(RUN_DASHES) - 1)], laps)
-        for i, laps in enumerate(runs.values())
+        (RUN_DASHES[min(back, oldest)], of_run)
+        for back, of_run in zip(runs_back, runs.values(), strict=True)
     ]
