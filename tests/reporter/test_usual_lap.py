@@ -130,3 +130,15 @@ def test_without_cones_and_line_no_column_needs_them(event):
     bare = replace(standards(event.course)[corner.name], line=None)
     head = side_by_side([], corner, bare, Units.US).head
     assert head[4:] == ("exit radius, ft", f"largest lean, {corner.turn}")
+
+
+def test_a_radius_is_known_as_well_as_its_curvature(event):
+    corner, rider = event.course.corners[0], event.riders[1]
+    bare = replace(standards(event.course)[corner.name], line=None)
+    bend = MeasureAt(corner.name, "", "exit_curvature_1pm")
+    # Two hundredths of a curvature of 1/50 m: as much of 50 m.
+    usual = through(corner) | {bend: known_to(0.02, 0.02 * 0.02)}
+    said = usual_words(usual, corner, bare, rider, Units.METRIC)
+    assert "exit radius 50 ± 1 m, largest lean" in said
+    usual[bend] = known_to(0.02, 0.2 * 0.02)
+    assert "exit radius 50 ± 10 m, " in usual_words(usual, corner, bare, rider, Units.METRIC)

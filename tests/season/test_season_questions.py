@@ -234,3 +234,10 @@ def test_only_the_counted_seam_makes_trouble(season, event):
 def test_a_mistyped_name_gets_the_nearest(three, asked, near):
     with pytest.raises(OptionError, match=near):
         ask(three, **asked)
+
+
+@pytest.mark.parametrize(("laps", "corners"), [(4, 0), (5, 2)])
+def test_of_too_few_laps_no_trouble_is_made(season, event, laps, corners):
+    riders = {"Tove": (60.0, 30.0, laps, laps)}
+    add_event(season, read_results(event("spring", "2031-04-01", riders, laps=laps)))
+    assert len(ask(season).trouble) == corners
