@@ -30,6 +30,10 @@ _STILL_MPS = 1.0  # below walking pace
 _STILL_MISTRUST_MPS = (
     0.3  # logged speed at which a velocity taken as zero has half its precision (our choice)
 )
+_FREEZES_MPS = (
+    5.0  # receivers that freeze the heading when slow do so below three or four (our choice)
+)
+_FROZEN_FIXES = 3  # in a row with the same heading to the last digit
 _WHOLE = 0.99  # of headings are whole degrees where they were rounded; a few others may have been mended by hand
 _TURNS_S = 0.6  # a written heading that lasts no longer is one of a bend (our choice)
 _OTHER_MPS = 0.1  # noise of velocities apart from rounding (our choice)
@@ -47,7 +51,7 @@ def observe_log(log: Log, plane: Plane) -> Observed:
     """Fixes of a log on the plane: positions with weight 1, velocities with weight 0 where none is logged.
 
     Below walking pace many receivers freeze or spin the heading. There the velocity is taken to be zero, and to be known
-    to about the logged speed.
+    to about the logged speed. Faster than that a frozen heading is told from a measured one, and its velocity left out.
     """
     x, y = plane.to_xy(log.lat_deg, log.lon_deg)
     n = len(log)
@@ -64,6 +68,7 @@ def observe_log(log: Log, plane: Plane) -> Observed:
         weight = np.where(logged, 1.0 / (1.0 + mistrust**2), 0.0)
         turning = np.where(still | ~logged, np.nan, log.heading_deg)
         weight *= _rounded_weight(log.time_s, turning, speed)
+        weight[_frozen(turning, speed)] = 0.0
     return Observed(
         time_s=log.time_s,
         x_m=x,
@@ -74,6 +79,29 @@ def observe_log(log: Log, plane: Plane) -> Observed:
         vy_mps=vy,
         velocity_weight=weight,
     )
+
+
+def _frozen(heading_deg: FloatArray, speed_mps: FloatArray) -> np.ndarray:
+    """Which headings a receiver went on writing although it measured none, ``(n,)``.
+
+    At the pace of a pit lane a measured heading is noisy by half a degree and more, so that one written to a tenth or
+    finer does not stay the same from fix to fix. Headings in whole degrees do, and are not judged.
+
+    Args:
+        heading_deg: as logged; NaN where it is not used, ``(n,)``.
+        speed_mps: m/s, ``(n,)``.
+    """
+    slow = speed_mps < _FREEZES_MPS
+    if _in_whole_degrees(heading_deg):
+        return np.zeros(len(slow), dtype=bool)
+    run = np.cumsum(np.diff(heading_deg, prepend=np.nan) != 0.0)
+    return slow & np.isfinite(heading_deg) & (np.bincount(run)[run] >= _FROZEN_FIXES)
+
+
+def _in_whole_degrees(heading_deg: FloatArray) -> bool:
+    """Whether headings, NaN where not used, were written in whole degrees, or there is none."""
+    known = heading_deg[np.isfinite(heading_deg)]
+    return len(known) == 0 or bool(np.mean(known == np.round(known)) >= _WHOLE)
 
 
 def _rounded_weight(
@@ -90,8 +118,7 @@ def _rounded_weight(
         heading_deg: as logged; NaN where it is not used, ``(n,)``.
         speed_mps: m/s, ``(n,)``.
     """
-    known = heading_deg[np.isfinite(heading_deg)]
-    if len(known) == 0 or np.mean(known == np.round(known)) < _WHOLE:
+    if not np.any(np.isfinite(heading_deg)) or not _in_whole_degrees(heading_deg):
         return np.ones(len(heading_deg))
     starts = np.concatenate([[True], heading_deg[1:] != heading_deg[:-1]])
     run = np.cumsum(starts) - 1

@@ -114,3 +114,30 @@ def test_without_speed_or_heading_there_is_no_velocity(speed_mps, heading_deg):
     seen = observe_log(log_of(speed_mps, heading_deg), PLANE)
     assert not seen.has_velocity
     np.testing.assert_array_equal(seen.position_weight, 1.0)
+
+
+def slow(heading_deg, speed_mps=2.0):
+    """Weights of velocities at the pace of a pit lane."""
+    time = np.arange(len(heading_deg)) / RATE_HZ
+    lat, lon = PLANE.to_lat_lon(speed_mps * time, np.zeros(len(time)))
+    speed = np.full(len(time), speed_mps)
+    log = Log("a.csv", "0", time, lat, lon, speed_mps=speed, heading_deg=np.asarray(heading_deg))
+    return observe_log(log, PLANE).velocity_weight
+
+
+def test_a_heading_that_froze_at_the_pace_of_a_pit_lane_is_left_out():
+    measured = 88.0 + np.random.default_rng(1).normal(0.0, 1.0, 40).round(2)
+    weight = slow(np.concatenate([measured, np.full(20, 271.43), measured]))
+    np.testing.assert_array_equal(weight, np.repeat([1.0, 0.0, 1.0], [40, 20, 40]))
+
+
+def test_the_same_heading_twice_is_chance_and_faster_it_is_a_straight():
+    measured = 88.0 + np.random.default_rng(1).normal(0.0, 1.0, 40).round(2)
+    measured[11] = measured[10]
+    np.testing.assert_array_equal(slow(measured), 1.0)
+    still_straight = np.concatenate([measured, np.full(20, 88.13), measured])
+    np.testing.assert_array_equal(slow(still_straight, 6.0), 1.0)
+
+
+def test_headings_in_whole_degrees_stay_alike_without_having_frozen():
+    assert np.all(slow(np.repeat([88.0, 89.0, 88.0], 10)) > 0.0)
