@@ -12,8 +12,6 @@ from lapkit.path.model import Observed
 from lapkit.path.spline import Knots, values
 from lapkit.units import FloatArray
 
-_MOMENT_S = 0.02  # each way, over which what lean adds to the antenna's velocity is differenced
-
 
 @dataclass(frozen=True, eq=False)
 class AntennaPath:
@@ -50,12 +48,5 @@ class AntennaPath:
 
     def velocity(self, time_s: FloatArray) -> FloatArray:
         """Velocity of the antenna at times ``(n,)``, metres per second east and north, ``(2, n)``."""
-        (v,) = values(self.knots, self.path, time_s, 1)
-        return v.T + self.aside_mps(time_s)
-
-    def aside_mps(self, time_s: FloatArray) -> FloatArray:
-        """What lean adds to that velocity, likewise."""
-        before, after = (
-            self.attitude(time_s + shift).aside_m(self.above_m) for shift in (-_MOMENT_S, _MOMENT_S)
-        )
-        return (after - before) / (2.0 * _MOMENT_S)
+        v, j = values(self.knots, self.path, time_s, 1, 3)
+        return v.T + self.attitude(time_s).aside_mps(self.above_m, j.T)

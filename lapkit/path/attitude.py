@@ -56,3 +56,12 @@ class Attitude:
     def aside_m(self, above_m: float) -> FloatArray:
         """How far lean carries an antenna ``above_m`` above the mass to the inside, metres east and north, ``(2, n)``."""
         return above_m * self.sin_lean * self.left
+
+    def aside_mps(self, above_m: float, jerk_mps3: FloatArray) -> FloatArray:
+        """How fast it is carried there, metres per second east and north, ``(2, n)``; the jerk is ``(2, n)`` likewise.
+
+        The derivative of :meth:`aside_m`, with the left turning as the heading does.
+        """
+        ahead = np.stack([self.left[1], -self.left[0]])
+        rolling = self.slope * (np.sum(jerk_mps3 * self.left, axis=0) - self.turning * self.along)
+        return above_m * (rolling * self.left - self.sin_lean * self.turning * ahead)

@@ -35,11 +35,12 @@ def doubted(
         process: that the offset follows.
     """
     believed = [_within(stop, _MISSED_SD_M) for stop in stops]
+    elsewhere = _information(knots, others)
     for _ in range(_ROUNDS):
         for i, stop in enumerate(stops):
-            beside = [*others, *believed[:i], *believed[i + 1 :]]
+            beside = elsewhere + _information(knots, [*believed[:i], *believed[i + 1 :]])
             on, off = (
-                _misfit(knots, [*beside, _within(stop, sd)], process)
+                (beside + _information(knots, [_within(stop, sd)])).minus_2_log(process)
                 for sd in (STOP_SD_M, _MISSED_SD_M)
             )
             log_odds = np.log(_MISSES / (1.0 - _MISSES)) + 0.5 * (on - off)
@@ -60,7 +61,6 @@ def _within(stop: Sight, sd_m: float) -> Sight:
     return replace(stop, common=Common(sd_m))
 
 
-def _misfit(knots: OffsetKnots, sights: list[Sight], process: OffsetProcess) -> float:
-    """−2 log likelihood; every fourth knot tells one hypothesis from the other as well."""
-    information = Information.of(knots, sights).at_every_other_knot().at_every_other_knot()
-    return information.minus_2_log(process)
+def _information(knots: OffsetKnots, sights: list[Sight]) -> Information:
+    """What sights show; every fourth knot tells one hypothesis from the other as well."""
+    return Information.of(knots, sights).at_every_other_knot().at_every_other_knot()

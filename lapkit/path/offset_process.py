@@ -129,6 +129,16 @@ class Information:
             any(sight.firm for sight in sights),
         )
 
+    def __add__(self, other: Information) -> Information:
+        """That of both together, at the same knots."""
+        return Information(
+            self.knots,
+            self.precision + other.precision,
+            self.right + other.right,
+            self.constant + other.constant,
+            self.firm or other.firm,
+        )
+
     def posterior(self, process: OffsetProcess) -> OffsetPosterior:
         """The posterior under a process.
 

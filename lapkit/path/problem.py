@@ -246,9 +246,11 @@ class Weighted:
         posterior's answer to observations moved back by it (derived; what the noise of the fixes adds is left out).
         """
         linear, noise = self.problem.linear, self.equations.noise
-        one_m = AntennaPath.of(solution.knots, solution.path, 1.0, self.problem.load)
-        aside_m = one_m.attitude(linear.seen.time_s).aside_m(1.0)
-        sides = linear.right_sides(-aside_m, -one_m.aside_mps(linear.seen.velocity_time_s))
+        (jerk,) = values(solution.knots, solution.path, linear.seen.velocity_time_s, 3)
+        at_positions, at_velocities = linear.attitudes
+        sides = linear.right_sides(
+            -at_positions.aside_m(1.0), -at_velocities.aside_mps(1.0, jerk.T)
+        )
         sds = noise.white_m, noise.velocity_mps
         right = sum((side / sd**2 for side, sd in zip(sides, sds, strict=False)), np.zeros(()))
         moved = cho_solve_banded((solution.factor, False), right, check_finite=False)

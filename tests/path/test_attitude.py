@@ -36,3 +36,19 @@ def test_creeping_no_lean_is_assumed_and_from_six_metres_a_second_all_of_it(spee
     assert found.turning == pytest.approx(share**2 * speed_mps / 10.0)
     assert np.all(np.isfinite(found.left)) and np.isfinite(found.sin_lean).all()
     assert (found.slope > 0.0) == (share > 0.0)
+
+
+def test_the_antenna_moves_aside_as_fast_as_its_place_aside_changes():
+    """On a line that bends and is braked on, against differences of its place."""
+    place = [np.polynomial.Polynomial(c) for c in ([0.0, 18.0, 1.5, -0.9], [0.0, 3.0, 2.5, 0.4])]
+
+    def at(time_s):
+        v, a, jerk = (np.stack([p.deriv(order)(time_s) for p in place]) for order in (1, 2, 3))
+        return Attitude.of(*v, *a, np.full(1, GRAVITY_MPS2)), jerk
+
+    time_s, step = np.array([0.7]), 1e-5
+    found, jerk = at(time_s)
+    before, after = (at(time_s + away)[0].aside_m(0.3) for away in (-step, step))
+    expected = (after - before) / (2.0 * step)
+    assert np.hypot(*expected) > 0.05
+    np.testing.assert_allclose(found.aside_mps(0.3, jerk), expected, rtol=1e-5)

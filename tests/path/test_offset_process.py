@@ -61,10 +61,18 @@ def test_sights_say_together_what_all_their_readings_say():
         for part in (slice(0, 25), slice(25, None))
     ]
     whole = Information.of(KNOTS, [Sight.of(KNOTS, seen, SD_M)])
-    both = Information.of(KNOTS, [Sight.of(KNOTS, part, SD_M) for part in parts])
-    np.testing.assert_allclose(both.precision, whole.precision, atol=1e-9)
-    np.testing.assert_allclose(both.right, whole.right, atol=1e-9)
-    assert both.constant == pytest.approx(whole.constant)
+    sights = [Sight.of(KNOTS, part, SD_M) for part in parts]
+    one, other = (Information.of(KNOTS, [sight]) for sight in sights)
+    for both in (Information.of(KNOTS, sights), one + other):
+        np.testing.assert_allclose(both.precision, whole.precision, atol=1e-9)
+        np.testing.assert_allclose(both.right, whole.right, atol=1e-9)
+        assert both.constant == pytest.approx(whole.constant)
+
+
+@pytest.mark.parametrize(("one", "other"), [(True, False), (False, True), (False, False)])
+def test_together_they_are_firm_if_either_is(one, other):
+    none = Information.of(KNOTS, [])
+    assert (replace(none, firm=one) + replace(none, firm=other)).firm == (one or other)
 
 
 def test_sights_that_determine_nothing_are_refused_and_it_says_what_to_do():
