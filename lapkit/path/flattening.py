@@ -35,8 +35,7 @@ def flattened(solution: Solution, prior: FloatArray, right: FloatArray | None = 
     return path_coefficients(solution.knots, once_more)
 
 
-def in_doubt(flattened: FloatArray, count: int, seed: int) -> FloatArray:
-    """What each draw adds of it, ``(coefficients, 2, count)``: a normal share of mean 0 and standard deviation 1."""
+def shares(count: int, seed: int) -> FloatArray:
+    """Which share of it each draw adds, ``(count,)``: normal, of mean 0 and standard deviation 1."""
     share = np.random.default_rng(seed).standard_normal(count)
-    share -= np.sum(share) / max(count, 1)
-    return flattened[..., None] * share
+    return share - np.sum(share) / max(count, 1)

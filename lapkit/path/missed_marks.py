@@ -34,19 +34,21 @@ def doubted(
         others: what else shows the offset, or how it moved.
         process: that the offset follows.
     """
+    elsewhere = _shown(knots, others)
+    on_mark, beside_it = (
+        [_shown(knots, [_within(stop, sd)]) for stop in stops] for sd in (STOP_SD_M, _MISSED_SD_M)
+    )
     believed = [_within(stop, _MISSED_SD_M) for stop in stops]
-    elsewhere = _information(knots, others)
+    shown = list(beside_it)
     for _ in range(_ROUNDS):
         for i, stop in enumerate(stops):
-            beside = elsewhere + _information(knots, [*believed[:i], *believed[i + 1 :]])
-            on, off = (
-                (beside + _information(knots, [_within(stop, sd)])).minus_2_log(process)
-                for sd in (STOP_SD_M, _MISSED_SD_M)
-            )
+            rest = sum((*shown[:i], *shown[i + 1 :]), elsewhere)
+            on, off = ((rest + own).minus_2_log(process) for own in (on_mark[i], beside_it[i]))
             log_odds = np.log(_MISSES / (1.0 - _MISSES)) + 0.5 * (on - off)
             chance = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -_LARGEST, _LARGEST)))
             variance = (1.0 - chance) * STOP_SD_M**2 + chance * _MISSED_SD_M**2
             believed[i] = _within(stop, float(np.sqrt(variance)))
+            shown[i] = _shown(knots, [believed[i]])
     return believed
 
 
@@ -61,6 +63,6 @@ def _within(stop: Sight, sd_m: float) -> Sight:
     return replace(stop, common=Common(sd_m))
 
 
-def _information(knots: OffsetKnots, sights: list[Sight]) -> Information:
+def _shown(knots: OffsetKnots, sights: list[Sight]) -> Information:
     """What sights show; every fourth knot tells one hypothesis from the other as well."""
     return Information.of(knots, sights).at_every_other_knot().at_every_other_knot()
