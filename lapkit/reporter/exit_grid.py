@@ -15,9 +15,10 @@ from lapkit.reporter.rider_grid import OF, Cell, GridRow, of_between, rider_sent
 from lapkit.reviews import EventReview
 
 EXIT_RULE = (
-    "Counted are timed laps whose exit was clearly tighter than the marker line’s and took more lean for it, or kept less "
-    "than seven tenths of its radius; of what is or was a habit, all that were surely below nine tenths. Beside them stands the lean "
-    "that it added at the same speeds, in the middling one of the laps that took more."
+    "In how many timed laps the exit was tighter than the marker line’s, and how much more lean that took at the same "
+    "speeds. A lap counts when its tightest radius in the exit was surely below nine tenths of the line’s and it took more "
+    "lean, or when it was below seven tenths. Where that is or was a habit, every lap surely below nine tenths counts. The "
+    "lean is the middle value of the laps that took more."
 )
 
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
