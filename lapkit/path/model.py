@@ -21,7 +21,7 @@ from scipy.linalg.lapack import dtbtrs
 
 from lapkit.errors import PathError
 from lapkit.path.attitude import Attitude
-from lapkit.path.banded import Gram, Linear, gram
+from lapkit.path.banded import Gram, Linear
 from lapkit.path.places import Places
 from lapkit.path.spline import Knots
 from lapkit.path.unknowns import Groups, add_wander, path_coefficients
@@ -84,17 +84,10 @@ class Noise:
     roughness: float
 
 
-def position_gram(
-    knots: Knots,
-    seen: Observed,
-    above_m: float,
-    attitude: Attitude | None,
-    places: Places,
-) -> Gram:
-    """Normal equations of all positions at one metre of noise.
+def positions(seen: Observed, above_m: float, attitude: Attitude | None, places: Places) -> Linear:
+    """All positions, as :func:`~lapkit.path.banded.gram` sums them.
 
     Args:
-        knots: of the path.
         seen: the observations.
         above_m: height of the antenna above the centre of mass, metres; ignored without an attitude.
         attitude: heading and lean at the positions' times.
@@ -105,17 +98,11 @@ def position_gram(
     if attitude is not None and above_m:
         pull, left = above_m * attitude.slope, attitude.left
         data -= (above_m * attitude.sin_lean - pull * attitude.across) * left
-    return gram(knots, Linear(places, 0, data, seen.position_weight, pull, left))
+    return Linear(places, 0, data, seen.position_weight, pull, left)
 
 
-def velocity_gram(
-    knots: Knots,
-    seen: Observed,
-    above_m: float,
-    attitude: Attitude | None,
-    places: Places,
-) -> Gram:
-    """Normal equations of all velocities at one metre per second of noise; arguments as for :func:`position_gram`."""
+def velocities(seen: Observed, above_m: float, attitude: Attitude | None, places: Places) -> Linear:
+    """All velocities, likewise; arguments as for :func:`positions`."""
     data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps]))
     pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
     if attitude is not None and above_m:
@@ -123,7 +110,7 @@ def velocity_gram(
         ahead = np.stack([left[1], -left[0]])
         data += (pull * attitude.turning * attitude.along) * left
         data += (above_m * attitude.sin_lean * attitude.turning) * ahead
-    return gram(knots, Linear(places, 1, data, seen.velocity_weight, pull, left))
+    return Linear(places, 1, data, seen.velocity_weight, pull, left)
 
 
 def wander_prior(knots: Knots, noise: Noise) -> tuple[FloatArray, FloatArray, float]:

@@ -14,7 +14,7 @@ from scipy.linalg import cho_solve_banded
 from lapkit.errors import PathError
 from lapkit.path.antenna import AntennaPath
 from lapkit.path.attitude import Attitude
-from lapkit.path.banded import Gram, Linear, right_side
+from lapkit.path.banded import Gram, Linear, gram, right_side
 from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import first_path
@@ -26,9 +26,9 @@ from lapkit.path.model import (
     NormalEquations,
     Observed,
     Solution,
-    position_gram,
+    positions,
     solve,
-    velocity_gram,
+    velocities,
 )
 from lapkit.path.noise import START
 from lapkit.path.observed import knots_for, places_for
@@ -62,32 +62,18 @@ class Linearised:
     places: tuple[Places, Places]
     attitudes: tuple[Attitude, Attitude]
 
-    def grams(self) -> tuple[Gram, Gram | None]:
-        """Normal equations at unit noise, of the positions and, where there are any, of the velocities."""
-        knots, seen, above_m = self.knots, self.seen, self.above_m
-        position = position_gram(knots, seen, above_m, self.attitudes[0], self.places[0])
+    def observations(self) -> tuple[Linear, ...]:
+        """The positions and, where there are any, the velocities."""
+        at_positions, at_velocities = self.attitudes
+        position = positions(self.seen, self.above_m, at_positions, self.places[0])
         if not self.has_velocity:
-            return position, None
-        return position, velocity_gram(knots, seen, above_m, self.attitudes[1], self.places[1])
+            return (position,)
+        return position, velocities(self.seen, self.above_m, at_velocities, self.places[1])
 
-    def right_sides(self, moved_m: FloatArray, moved_mps: FloatArray) -> tuple[FloatArray, ...]:
-        """What observations moved so far, ``(2, n)`` each, add to the right sides of :meth:`grams`."""
-        moved = (moved_m, moved_mps)[: 1 + self.has_velocity]
-        weights = self.seen.position_weight, self.seen.velocity_weight
-        return tuple(
-            right_side(
-                self.knots,
-                Linear(
-                    self.places[order],
-                    order,
-                    by,
-                    weights[order],
-                    self.above_m * self.attitudes[order].slope,
-                    self.attitudes[order].left,
-                ),
-            )
-            for order, by in enumerate(moved)
-        )
+    def grams(self) -> tuple[Gram, Gram | None]:
+        """Normal equations of both at unit noise; None for velocities where there are none."""
+        position, *velocity = (gram(self.knots, each) for each in self.observations())
+        return position, velocity[0] if velocity else None
 
     def cut(self, part: slice) -> Linearised:
         """A part of the fixes, with knots of its own that cover no more than them."""
@@ -248,13 +234,13 @@ class Weighted:
         linear, noise = self.problem.linear, self.equations.noise
         (jerk,) = values(solution.knots, solution.path, linear.seen.velocity_time_s, 3)
         at_positions, at_velocities = linear.attitudes
-        sides = linear.right_sides(
-            -at_positions.aside_m(1.0), -at_velocities.aside_mps(1.0, jerk.T)
-        )
-        sds = noise.white_m, noise.velocity_mps
-        right = sum((side / sd**2 for side, sd in zip(sides, sds, strict=False)), np.zeros(()))
-        moved = cho_solve_banded((solution.factor, False), right, check_finite=False)
-        return path_coefficients(solution.knots, moved)
+        moved = (-at_positions.aside_m(1.0), -at_velocities.aside_mps(1.0, jerk.T))
+        sds = (noise.white_m, noise.velocity_mps)
+        right = np.zeros_like(solution.mean)
+        for observed, by, sd in zip(linear.observations(), moved, sds, strict=False):
+            right += right_side(linear.knots, replace(observed, data=by)) / sd**2
+        answer = cho_solve_banded((solution.factor, False), right, check_finite=False)
+        return path_coefficients(solution.knots, answer)
 
 
 def _points(knots: Knots, path: FloatArray) -> PathPoints:

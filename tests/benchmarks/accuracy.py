@@ -17,7 +17,8 @@ import pandas as pd
 
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
-from lapkit.path.model import NormalEquations, position_gram, solve, velocity_gram
+from lapkit.path.banded import gram
+from lapkit.path.model import NormalEquations, positions, solve, velocities
 from lapkit.path.observed import observe_log
 from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
@@ -67,10 +68,10 @@ def peer_of(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> RiddenPat
     """The best stationary smoother of the same log: same noise, mass path taken as the antenna's."""
     seen = observe_log(path.log, path.plane)
     knots = path.estimate.solution.knots
-    position = position_gram(knots, seen, 0.0, None, Places.of(knots, seen.time_s))
+    position = gram(knots, positions(seen, 0.0, None, Places.of(knots, seen.time_s)))
     velocity = None
     if seen.has_velocity:
-        velocity = velocity_gram(knots, seen, 0.0, None, Places.of(knots, seen.velocity_time_s))
+        velocity = gram(knots, velocities(seen, 0.0, None, Places.of(knots, seen.velocity_time_s)))
 
     seen = NormalEquations.of(position, velocity, path.estimate.noise)
 

@@ -10,15 +10,16 @@ import numpy as np
 import pytest
 from filterpy.kalman import KalmanFilter
 
+from lapkit.path.banded import gram
 from lapkit.path.model import (
     Noise,
     NormalEquations,
     Observed,
     deviations,
     draw,
-    position_gram,
+    positions,
     solve,
-    velocity_gram,
+    velocities,
 )
 from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
@@ -69,9 +70,9 @@ def solved(with_velocity, every, spacing_s=DT):
     knots = Knots(-spacing_s, spacing_s, round(N * DT / spacing_s) + 3, every)
     noise = Noise(SIGMA, 1e-4, 1.0, SIGMA_V, SNAP)
     places = Places.of(knots, seen.time_s)
-    velocity = velocity_gram(knots, seen, 0.0, None, places) if with_velocity else None
+    velocity = gram(knots, velocities(seen, 0.0, None, places)) if with_velocity else None
     band = columns(Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, SNAP))))
-    position = position_gram(knots, seen, 0.0, None, places)
+    position = gram(knots, positions(seen, 0.0, None, places))
     return t, x, v, solve(knots, NormalEquations.of(position, velocity, noise), band)
 
 

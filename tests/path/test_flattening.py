@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from scipy.linalg.blas import dsbmv
 
+from lapkit.path import model
+from lapkit.path.banded import gram
 from lapkit.path.flattening import flattened, shares
-from lapkit.path.model import Noise, NormalEquations, Observed, position_gram, solve
+from lapkit.path.model import Noise, NormalEquations, Observed, solve
 from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.spline import Knots, values
@@ -28,8 +30,8 @@ def prior():
 
 
 def smoothed(seen):
-    gram = position_gram(KNOTS, seen, 0.0, None, Places.of(KNOTS, seen.time_s))
-    return solve(KNOTS, NormalEquations.of(gram, None, NOISE), prior())
+    summed = gram(KNOTS, model.positions(seen, 0.0, None, Places.of(KNOTS, seen.time_s)))
+    return solve(KNOTS, NormalEquations.of(summed, None, NOISE), prior())
 
 
 def swerve(over_s):

@@ -5,15 +5,16 @@ import pytest
 from scipy.linalg import cho_solve_banded
 
 from lapkit.errors import PathError
+from lapkit.path.banded import gram
 from lapkit.path.model import (
     NormalEquations,
     Observed,
     Solution,
     deviations,
     draw,
-    position_gram,
+    positions,
     solve,
-    velocity_gram,
+    velocities,
     wander_prior,
 )
 from lapkit.path.places import Places
@@ -35,8 +36,8 @@ def normal(knots, steady):
     values = rng.normal(size=(4, 70))
     seen = Observed(time, *values[:2], np.ones(70), time, *values[2:], np.ones(70))
     places = Places.of(knots, time)
-    position = position_gram(knots, seen, 0.0, None, places)
-    velocity = velocity_gram(knots, seen, 0.0, None, places)
+    position = gram(knots, positions(seen, 0.0, None, places))
+    velocity = gram(knots, velocities(seen, 0.0, None, places))
     smooth = both_axes(smooth_band(knots, np.full(knots.intervals, 5.0)))
     return NormalEquations.of(position, velocity, steady), columns(Groups.of(knots), smooth)
 

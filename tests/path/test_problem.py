@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from lapkit.errors import PathError
-from lapkit.path.model import Noise, position_gram, velocity_gram
+from lapkit.path.banded import gram
+from lapkit.path.model import Noise, positions, velocities
 from lapkit.path.observed import knots_for, observe_log, places_for
 from lapkit.path.problem import Problem
 from lapkit.path.roughness import Roughness, snap_at_knots
@@ -114,9 +115,9 @@ def test_a_part_has_the_normal_equations_of_its_own_fixes(problem):
         for each in about
     ]
     for found, of, place, attitude in zip(
-        cut.grams(), (position_gram, velocity_gram), places, attitudes, strict=True
+        cut.grams(), (positions, velocities), places, attitudes, strict=True
     ):
-        expected = of(knots, alone, ABOVE_M, attitude, place)
+        expected = gram(knots, of(alone, ABOVE_M, attitude, place))
         np.testing.assert_array_equal(found.band, expected.band)
         np.testing.assert_array_equal(found.right, expected.right)
 
