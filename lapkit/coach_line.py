@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from scipy.spatial import cKDTree
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.counting import counted
 from lapkit.course import place
 from lapkit.course.course import Course
@@ -24,7 +25,6 @@ from lapkit.importer.fixes import RawFixes
 from lapkit.importer.quality import assess
 from lapkit.path.ridden import ride_path
 from lapkit.splitter import LapKind, split
-from lapkit.units import FloatArray, read_only
 
 if TYPE_CHECKING:
     # This imports gpxpy and with it half of the web's protocols: too much in every worker for the sake of a type.

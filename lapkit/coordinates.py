@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 METRES_PER_DEGREE = 111_195.0
 """Metres to a degree of latitude on a sphere of the Earth's mean radius; for thresholds only, never for paths."""

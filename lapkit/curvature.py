@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 HELD_OVER_M = 10.0
 """Length of path over which extremes and values at markers are held, metres."""

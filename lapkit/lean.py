@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.arrays import FloatArray
+from lapkit.units import GRAVITY_MPS2
 
 LEAST_LOAD_MPS2 = 0.05 * GRAVITY_MPS2
 """The least load that is assumed, m/s². Over a crest taken fast enough the wheels would leave the ground, and the lean

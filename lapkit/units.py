@@ -1,23 +1,10 @@
-"""Units, and the arrays that hold numbers. Inside lapkit every number is SI; other units exist at the edges only."""
+"""Units of measurement. Inside lapkit every number is SI; other units exist at the edges only."""
 
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Any
-
-import numpy as np
-import numpy.typing as npt
 
 from lapkit.errors import OptionError
-
-FloatArray = npt.NDArray[np.float64]
-"""An array of float64; the docstring that uses it gives its shape and unit."""
-
-IntArray = npt.NDArray[np.int64]
-"""An array of int64: counts, indices, whole microseconds."""
-
-BoolArray = npt.NDArray[np.bool_]
-"""An array of flags."""
 
 GRAVITY_MPS2 = 9.80665
 """Standard acceleration of free fall (ISO 80000-3)."""
@@ -36,20 +23,6 @@ KMH_MPS = 1.0 / 3.6
 
 FOOT_M = 0.3048
 """One international foot in metres (exact)."""
-
-
-def read_only(values: Any) -> FloatArray:
-    """A float64 copy of ``values``, any shape, that cannot be written to, for use in frozen dataclasses."""
-    array = np.array(values, dtype=np.float64)
-    array.setflags(write=False)
-    return array
-
-
-def locked(values: FloatArray) -> FloatArray:
-    """The same values, uncopied, any shape, as an array that cannot be written to."""
-    view = values.view()
-    view.setflags(write=False)
-    return view
 
 
 class Units(StrEnum):

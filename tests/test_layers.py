@@ -27,7 +27,7 @@ FLOORS = [
     {"path", "simulate"},
     {"importer", "course"},
     {"lean", "curvature", "coordinates"},
-    {"units", "whole_file"},
+    {"units", "arrays", "whole_file"},
     {"errors", "workers", "counting", "rounding"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}

@@ -17,11 +17,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN, LapValues, RunValues
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import Change, change_of, discoveries, moderated
-from lapkit.units import FloatArray
 
 RATES = {
     (RADIUS, ""): 0.02,

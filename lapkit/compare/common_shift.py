@@ -10,9 +10,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.path.summary import SD_PER_MEDIAN
-from lapkit.units import FloatArray
 
 _ROUNDS = 30  # after so many, the worst of 300 drawn courses is 4 cm from where it converges
 _UNKNOWNS = 2  # the shift east and north

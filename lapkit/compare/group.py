@@ -12,11 +12,11 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import stdtr
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.lap_values import LINE
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import discoveries
 from lapkit.compare.usual import BEND, usual_of
-from lapkit.units import FloatArray
 
 WORTH = {BEND: 0.15, LINE: 1.0}
 """Measure → the smallest difference from the others that is worth a word: a share of theirs for curvature, else metres."""

@@ -17,8 +17,8 @@ from functools import cached_property
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.curvature import HELD_OVER_M
-from lapkit.units import FloatArray
 
 WINDOW = 6
 """Grid steps in a stretch of 10 m."""

@@ -15,10 +15,10 @@ from typing import Any, Self, TypeVar
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
 from lapkit.path.summary import Summary
-from lapkit.units import FloatArray
 
 _INTERVALS = {
     "exit_radius_min_m": ("exit_radius_min_lo_m", "exit_radius_min_hi_m"),

@@ -8,11 +8,11 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.stats import spread_of
 from lapkit.compare.usual import usual_of
 from lapkit.path.summary import Summary
-from lapkit.units import FloatArray
 
 RADIUS = "exit_radius_min_m"
 """Tightest radius of the exit, metres."""

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import STEP_M, Grid, Held, crossings
 from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course
@@ -16,7 +17,6 @@ from lapkit.course.placed_line import PlacedLine
 from lapkit.course.profile import road_under
 from lapkit.course.stations import StationLine
 from lapkit.lean import balance_lean_deg
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.corners import STRAIGHT_M
 from lapkit.compare.held import STEP_M, WINDOW, Grid, HeldMean, crossings, parabola
 from lapkit.compare.passes import Passes
@@ -17,7 +18,6 @@ from lapkit.compare.tables import interval_columns
 from lapkit.curvature import radius_m
 from lapkit.lean import road_lean_deg
 from lapkit.path.summary import draws_of, probability, summarise
-from lapkit.units import FloatArray
 
 COLUMNS = (
     "rider", "session", "lap", "corner", "marker", "kind", "gap_m", "gap_lo_m", "gap_hi_m",

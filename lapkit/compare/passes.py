@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.sweep import CornerRides, Ridden, Sweep
@@ -20,7 +21,6 @@ from lapkit.course.course import Corner, Course
 from lapkit.course.stations import LEAST_STRETCH
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap
-from lapkit.units import FloatArray
 
 _CHANNELS = (
     "tyre_x_m", "tyre_y_m", "station_m", "offset_m", "distance_m", "speed_mps", "heading_rad",

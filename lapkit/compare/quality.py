@@ -6,12 +6,12 @@ from enum import StrEnum
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.corners import CornerRows
 from lapkit.compare.held import sample
 from lapkit.compare.passes import Passes
 from lapkit.importer.gaps import LARGEST_TURN_RAD
 from lapkit.path.summary import summarise
-from lapkit.units import FloatArray
 
 FEWEST_FIXES = 6
 """Fewer fixes than this between turn-in and exit carry no radius."""

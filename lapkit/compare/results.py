@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import printable
 from lapkit.splitter import LapKind
-from lapkit.units import FloatArray
 
 
 class MeasureAt(NamedTuple):

@@ -13,6 +13,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.compare import corners, markers, seams, usual
 from lapkit.compare.corners import CornerRows, corner_columns, corner_rows
 from lapkit.compare.markers import MarkerRows, marker_columns, marker_rows
@@ -28,7 +29,6 @@ from lapkit.compare.traces import corner_traces, trace_table
 from lapkit.compare.usual import usual_columns
 from lapkit.course.course import Course
 from lapkit.splitter import Lap, LapKind
-from lapkit.units import FloatArray
 
 _POOLED_CORNER = (
     "curvature_1pm", "exit_curvature_1pm", "lean_deg", "exit_lean_deg", "turn_in_early_m", "time_s",

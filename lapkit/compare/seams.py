@@ -9,13 +9,13 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import between
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import MOSTLY
 from lapkit.course.course import Corner
 from lapkit.path.summary import draws_of, probability
-from lapkit.units import FloatArray
 
 COLUMNS = (
     "rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call",

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.arrays import FloatArray
+from lapkit.units import GRAVITY_MPS2
 
 _FASTEST_MPS = (
     120.0  # the limit on a straight, which itself sets none: faster than any machine rides

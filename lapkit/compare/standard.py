@@ -11,11 +11,11 @@ from functools import lru_cache
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import STEP_M, WINDOW
 from lapkit.compare.line_part import LineOnCourse, LinePart
 from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
 from lapkit.curvature import HELD_OVER_M
-from lapkit.units import FloatArray
 
 MOSTLY = 0.5
 """A lap is inside a seam when more than this share of the exit phase was ridden inside it."""

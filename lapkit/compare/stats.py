@@ -7,9 +7,9 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import digamma, polygamma, stdtr, stdtrit
 
+from lapkit.arrays import FloatArray
 from lapkit.path.ridden import DRAWS
 from lapkit.path.summary import COVERAGE, Summary, quantile
-from lapkit.units import FloatArray
 
 _SPREAD_PER_WIDTH = 0.5 / quantile(
     DRAWS - 1

@@ -8,11 +8,11 @@ from typing import Protocol
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import STEP_M
 from lapkit.course.course import Corner, Course
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap
-from lapkit.units import FloatArray
 
 BEFORE_M = 30.0
 """A pass begins at least so far before turn-in, metres of path."""

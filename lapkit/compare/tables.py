@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import RunOf
 from lapkit.path.summary import Summary
 from lapkit.splitter import Lap, LapKind
-from lapkit.units import FloatArray
 
 LAP_COLUMNS = (
     "rider", "session", "lap", "kind", "start_utc", "time_s", "time_sd_s", "distance_m", "samples",

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.sweep import Ridden
 from lapkit.course.course import Course
 from lapkit.path.summary import spread
 from lapkit.splitter import Lap, LapKind
-from lapkit.units import FloatArray, read_only
 
 DRAWN_AROUND_M = 20.0
 """A trace runs from so far before turn-in to so far after the exit marker, metres of station."""

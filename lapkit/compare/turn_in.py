@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.line_part import LinePart
 from lapkit.compare.passes import Passes, by_corner
-from lapkit.units import FloatArray
 
 _ENTRY_BEFORE_M = (
     20.0  # the fit begins so far before turn-in, for riders who turn in early (our choice)

@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.path.summary import spread_of_extreme
-from lapkit.units import FloatArray
 
 COLUMNS = (
     "rider", "session", "corner", "marker", "measure", "laps", "usual", "scatter_sd", "shared_sd",

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import sample
 from lapkit.compare.judged_laps import CornerLaps
 from lapkit.compare.line_part import LinePart
@@ -21,7 +22,6 @@ from lapkit.compare.standard import Standard
 from lapkit.compare.stats import MeanInterval, mean_interval
 from lapkit.course.course import Corner
 from lapkit.curvature import path_length_m
-from lapkit.units import FloatArray
 
 _STEP_M = 1.0  # between the points of a speed profile
 

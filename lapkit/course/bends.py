@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.start import middle_of_longest_run
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
-from lapkit.units import FloatArray
 
 HARD_SHARES = (0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.7)
 """Shares of the course's largest lateral acceleration above which riders turn hard. The first of them that leaves

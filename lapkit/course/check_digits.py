@@ -11,11 +11,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.counting import counted, listed
 from lapkit.course.problem import Problem, Survey, warning
 from lapkit.course.types import EDGE_ROLES, Track
-from lapkit.units import FloatArray
 
 COARSE_LINE_M = 0.02
 """A marker line written in larger steps has wrong radii, metres: between the steps of seven decimals and of six,

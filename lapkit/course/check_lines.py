@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.spatial import cKDTree
 
+from lapkit.arrays import FloatArray
 from lapkit.course.plane import Plane
 from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import MEETS_M, on_plane, station_line
@@ -14,7 +15,6 @@ from lapkit.course.stations import StationLine
 from lapkit.course.types import EDGE_ROLES, Track
 from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 NEARLY_CLOSED_M = 60.0
 """An open line whose ends are no further apart than this was probably meant to close, metres (our choice)."""

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.seams import PlacedSeam, seams_of
 from lapkit.course.stations import StationLine
-from lapkit.units import FloatArray
 
 WALKED_OVER_M = 2.0
 """Two lines that were walked separately may come out crossed by so much, metres (our choice)."""

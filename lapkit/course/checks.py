@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
 from lapkit.course.check_corners import (
     CONES_AND_EDGES,
@@ -39,7 +40,6 @@ from lapkit.course.seams import place_seams
 from lapkit.course.track_file import ROLES
 from lapkit.course.types import Track
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 FAR_M = 30_000.0
 """No part of a course is further from its middle, metres."""

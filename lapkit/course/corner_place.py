@@ -8,13 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import CourseMarker
 from lapkit.course.follow import Legs, best_path, legs_near
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import RIDING_ORDER, GeoCorner, GeoMarker, MarkerKind, Track, Turn
 from lapkit.curvature import HELD_OVER_M
-from lapkit.units import FloatArray
 
 PASS_WITHIN_M = 1.0
 """Distance within which a cone is passed when the track file gives none, metres (common practice)."""

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind, Turn
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 EDGE_ROOM_M = 0.5
 """Room left between the line and an edge for the tyres, metres (our choice)."""

@@ -11,13 +11,13 @@ from functools import cached_property
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.counting import counted
 from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Hazard, LineSource, MarkerKind, Track, Turn
 from lapkit.errors import TrackError, named, printable
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray
 from lapkit.course.stations import StationLine
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

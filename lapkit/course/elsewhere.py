@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.course.plane import SEMI_MAJOR_M
 from lapkit.errors import LogError
-from lapkit.units import FloatArray
 
 NEAR_M = 200.0
 """A log that never comes nearer to the middle of the road than this is of another place, metres: it is more than

@@ -13,10 +13,10 @@ from typing import Any, NoReturn, TypeVar
 
 import numpy as np
 
+from lapkit.arrays import read_only
 from lapkit.coordinates import one_turn_deg
 from lapkit.course.types import GeoLine
 from lapkit.errors import TrackError
-from lapkit.units import read_only
 
 Choice = TypeVar("Choice", bound=StrEnum)
 

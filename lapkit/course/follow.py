@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.curvature import path_length_m
-from lapkit.units import FloatArray
 
 if TYPE_CHECKING:
     from lapkit.course.stations import StationLine

@@ -11,13 +11,13 @@ from operator import attrgetter
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.bends import Bend, find_bends
 from lapkit.course.course import Corner, Course
 from lapkit.course.plane import Plane
 from lapkit.course.rides import Ride, sample
 from lapkit.course.stations import StationLine
 from lapkit.course.usual_lap import UsualLap, usual_lap
-from lapkit.units import FloatArray, read_only
 
 MOST_PATHS = 12
 """The course is found from so many of the longest paths: more would not move the middle of the rides."""

@@ -16,8 +16,8 @@ from scipy.linalg import cho_solve_banded, cholesky_banded
 from scipy.ndimage import gaussian_filter1d
 from scipy.sparse import csr_array
 
+from lapkit.arrays import FloatArray
 from lapkit.course.smoothing import Smooth
-from lapkit.units import FloatArray
 
 _AVERAGED_OVER_M = 40.0  # standard deviation of the weights: a crest or dip is about that long
 _PRIOR_SQUARES = 0.5  # weight, in squares, of the level of the whole course at each place

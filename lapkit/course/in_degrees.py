@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
-from lapkit.units import FloatArray, read_only
 
 DEGREE_DIGITS = 9
 """Decimals of a degree that are written: a tenth of a millimetre, since a millimetre makes a gentle line a per cent

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, step_deg
 from lapkit.course.smoothing import smooth_even
 from lapkit.course.stations import StationLine
 from lapkit.curvature import path_length_m
-from lapkit.units import FloatArray
 
 _WALKED_SPACING_M = 4.0  # vertices usually further apart were drawn, and are believed (our choice)
 _JITTER_M = 0.04  # a receiver errs by more

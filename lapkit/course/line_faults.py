@@ -6,10 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.corridor import Window
 from lapkit.course.line_problem import LineProblem
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 TIGHTEST_RIDEABLE_M = 4.0
 """A line that has to turn tighter than this is reported as impossible, metres (our choice)."""

@@ -13,9 +13,9 @@ from typing import NamedTuple
 import numpy as np
 import scipy.sparse as sp
 
+from lapkit.arrays import FloatArray
 from lapkit.course.corridor import EDGE_ROOM_M, Window, edges_or_assumed
 from lapkit.course.course import Course
-from lapkit.units import FloatArray
 
 STATION_STEP_M = 2.5
 """Longest step between the points of a solved line, metres."""

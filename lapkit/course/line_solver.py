@@ -20,10 +20,11 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.optimize import OptimizeResult, linprog
 
+from lapkit.arrays import FloatArray
 from lapkit.course.line_faults import check_reach, check_rideable, check_together, conflict
 from lapkit.course.line_problem import LineProblem
 from lapkit.course.quadratic import Quadratic, minimise
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.units import GRAVITY_MPS2
 
 _PER_HM = 100.0  # curvature per hundred metres is of order one, which suits the solvers
 _BETWEEN = 0.9  # weight of turning tighter outside a corner than in it

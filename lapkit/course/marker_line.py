@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.corridor import window
 from lapkit.course.course import Course
 from lapkit.course.line_problem import pose, stations
@@ -16,7 +17,6 @@ from lapkit.course.smoothing import mean_of_known, smooth_even
 from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import LineSource
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
 
 SHORTEST_WAVE_M, LONGEST_WAVE_M = 16.0, 40.0
 """A ridden marker line is smoothed as its noise demands, within these limits of wavelength, metres."""

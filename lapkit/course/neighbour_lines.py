@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.corridor import EDGE_ROOM_M, Window, edges_or_assumed, window
 from lapkit.course.course import Corner, Course
 from lapkit.course.line_problem import LineProblem, pose
@@ -22,7 +23,6 @@ from lapkit.course.placed_line import PlacedLine
 from lapkit.course.stations import StationLine
 from lapkit.course.types import MarkerKind
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 LANES_WITHOUT_SEAMS = 3
 """Number of lanes that the road is divided into where a corner has no seams (common practice, no source)."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 
 def from_pit_lane_m(lanes: Sequence[FloatArray], x_m: FloatArray, y_m: FloatArray) -> FloatArray:

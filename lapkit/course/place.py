@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.corner_place import PlacedCorner, place_corner
 from lapkit.course.course import Corner, Course, Profile
 from lapkit.course.plane import Plane
@@ -16,7 +17,6 @@ from lapkit.course.start import found_start_line, given_start_line
 from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoPoint, LineSource, Track
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
 
 
 def place(track: Track) -> Course:

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Corner
 from lapkit.course.stations import StationLine, growing
 from lapkit.curvature import HELD_OVER_M, radius_m
-from lapkit.units import FloatArray
 
 _STEP_M = 0.5  # between stretches, besides those with an end at a point of the line
 _AS_TIGHT = 1e-3  # of the largest curvature: nobody can tell 3 cm in a radius of 30 m

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray
 from lapkit.coordinates import one_turn_deg
-from lapkit.units import FloatArray
 
 SEMI_MAJOR_M = 6378137.0
 """WGS 84 equatorial radius, metres."""

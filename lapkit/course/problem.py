@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from lapkit.arrays import FloatArray
 from lapkit.course.corner_place import PlacedCorner
 from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.seams import PlacedSeam
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Track
-from lapkit.units import FloatArray
 
 
 class Severity(StrEnum):

@@ -6,11 +6,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.course import Course, Profile
 from lapkit.course.heights import Nodes, SmoothHeights, smooth_heights
 from lapkit.course.smoothing import Smooth, smooth_even
 from lapkit.course.stations import LEAST_STRETCH, StationLine
-from lapkit.units import FloatArray, read_only
 
 _FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
 _SHORTEST_WAVE_M = 25.0  # shorter than any crest that a road has

@@ -14,7 +14,7 @@ import numpy as np
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 _MAX_ROUNDS = 60  # it takes 12 to 20
 _SHORT_OF_WALL = 0.99  # of the step to the nearest bound, to stay interior (Mehrotra 1992)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.coordinates import one_turn_deg
 from lapkit.course.edges import Edges
 from lapkit.course.jitter import rounding_m, without_jitter
@@ -11,7 +12,6 @@ from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import EDGE_ROLES, GeoLine, Track
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
 
 MEETS_M = 8.0
 """A line whose ends are no further apart than this is closed, metres (our choice)."""

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 STEP_M = 1.5
 """Longest step between the points of a resampled line, metres."""

@@ -14,8 +14,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.spatial import cKDTree
 
+from lapkit.arrays import FloatArray
 from lapkit.curvature import path_length_m
-from lapkit.units import FloatArray
 
 STEP_M = 3.0
 """Distance between samples along a path, metres."""

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.corner_place import PlacedCorner
 from lapkit.course.course import CourseSeam
 from lapkit.course.plane import Plane
 from lapkit.course.reference import along, station_line
 from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import Track
-from lapkit.units import FloatArray, read_only
 
 _BEYOND_M = 60.0  # that a seam is kept before turn-in and after the exit, for drawings and lanes at the cones
 _SERVES = 0.5  # of the exit phase: a seam that runs along less of it does not belong to the corner

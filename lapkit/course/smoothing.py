@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 _ORDER = 6  # power of the frequency: twice the order of the derivative that is white
 _WAVELENGTHS = 60  # tried, each 1 to 4 % longer than the one before

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.edges import Edges
 from lapkit.course.stations import StationLine
-from lapkit.units import FloatArray, read_only
 
 HALF_WIDTH_M = 12.0
 """Half the length of a start line that the file does not give, metres: track, verge and receiver error."""

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.spatial import cKDTree
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.follow import FURTHER_M, ON_COURSE_M, follow
 from lapkit.course.resample import resample
-from lapkit.units import FloatArray, read_only
 
 _COARSE_M = 8.0  # less than two legs lie apart, and coarse enough to be quick
 _SAME_LEG = 1.3  # near one of its points a leg is at most so many times longer than a straight line

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.types import GeoCorner, GeoLine, GeoMarker, GeoPoint, Hazard, Track
-from lapkit.units import FloatArray
 
 
 def document_of(track: Track) -> dict[str, Any]:

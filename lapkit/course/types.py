@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from lapkit.arrays import FloatArray
 from lapkit.counting import counted
 from lapkit.errors import printable
-from lapkit.units import FloatArray
 
 
 class Turn(StrEnum):

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.course.rides import STEP_M, Samples, Template
 from lapkit.course.smoothing import Smooth, smooth_even
 from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 
 SHORTEST_LOOP_M = 120.0
 """No lap is shorter, metres (our choice)."""

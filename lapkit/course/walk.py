@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.arrays import read_only
 from lapkit.course.in_degrees import place_in_degrees, places_in_degrees
 from lapkit.course.reference import middle_of, on_plane
 from lapkit.course.stations import StationLine
@@ -37,7 +38,6 @@ from lapkit.course.walk_ridden import ridden_line
 from lapkit.course.walk_sort import Sorted, sort_walk, title
 from lapkit.course.walk_words import Named, Thing
 from lapkit.errors import TrackError
-from lapkit.units import read_only
 
 HALF_START_LINE_M = 8.0
 """Half of a start line of which only one end was recorded, metres (our choice)."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.in_degrees import VERTEX_M, places_in_degrees
 from lapkit.course.plane import Plane
 from lapkit.course.smoothing import mean_of_known, smooth_even
@@ -14,7 +15,6 @@ from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
 from lapkit.course.walk_lines import LONGEST_WAVE_M, SHORTEST_WAVE_M, Pass
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
 
 GAP_M = 30.0
 """A gap in a walk up to this length is bridged by a straight line, metres (our choice)."""

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.in_degrees import place_in_degrees
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -17,7 +18,6 @@ from lapkit.course.walk_lines import Pass
 from lapkit.course.walk_spots import Spot
 from lapkit.course.walk_words import Named, Thing
 from lapkit.curvature import path_length_m
-from lapkit.units import FloatArray
 
 CLEAR_M = 1.5
 """The place of a cone this near to the centre does not show on which side to pass it, metres."""

@@ -12,8 +12,8 @@ import gpxpy
 import numpy as np
 from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray
 from lapkit.whole_file import GZIP, read_whole
 
 LARGEST_WALK_BYTES = 48 * 1024 * 1024

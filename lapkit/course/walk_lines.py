@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.in_degrees import places_in_degrees
 from lapkit.course.plane import Plane
 from lapkit.course.smoothing import smooth_even
@@ -13,7 +14,6 @@ from lapkit.course.stations import StationLine
 from lapkit.course.types import GeoLine
 from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
 
 STRIDE_M = 3.0
 """Fixes are averaged over so many metres of way, so that standing still counts as one place."""

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.in_degrees import RIDDEN_VERTEX_M, VERTEX_M, line_in_degrees
 from lapkit.course.marker_line import SHORTEST_WAVE_M
 from lapkit.course.plane import Plane
@@ -22,7 +23,6 @@ from lapkit.course.types import GeoLine
 from lapkit.course.walk_average import BESIDE_M, GAP_M, Averaged, geo_line
 from lapkit.course.walk_lines import Pass
 from lapkit.curvature import path_length_m
-from lapkit.units import FloatArray, read_only
 
 _LONGEST_WAVE_M = 80.0  # longer waves are how he rode, whatever the noise
 _MORE = 3  # fixes that a lap takes from the lap before and from the one after

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.plane import Plane
 from lapkit.course.walk_file import Recorded, Waypoint
-from lapkit.units import FloatArray
 
 STOOD_S = 8.0
 """Fixes so long before and after a waypoint belong to it when the walker stood still, seconds."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import stdtr
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.lap_values import LINE
 from lapkit.compare.stats import LEAST_SPREAD, adjusted, moderated, within_groups
@@ -22,7 +23,6 @@ from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.judgement import HOLDS_AT, Drift, Judgement, of_all_laps
 from lapkit.findings.place import Place
 from lapkit.findings.rules import LEAN_ADDED_DEG
-from lapkit.units import FloatArray
 
 DRIFT_M = 1.2
 """A line that moves out by this from first lap to last drifts, if it ends wide of the marker line by :data:`OFF_LINE_M`;

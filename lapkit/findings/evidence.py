@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.judged_laps import ConeLaps, CornerLaps, Lines, Ride, SeamLaps, judged_lines
 from lapkit.compare.results import MeasureAt, RunResult
 from lapkit.compare.standard import Standard, standards
@@ -18,7 +19,6 @@ from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.compare.usual import Usual, usual_of
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
-from lapkit.units import FloatArray
 
 FEWEST_LAPS = 3
 """Fewer laps than this make no habit, and do not show how a corner is ridden now."""

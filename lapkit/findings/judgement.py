@@ -18,11 +18,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.place import Place
-from lapkit.units import FloatArray
 
 HOLDS_AT = 0.9
 """A lap shows what is at least this probable in it."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import chdtr
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.stats import within_groups
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
@@ -12,7 +13,6 @@ from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS, Judgement, of_all_laps
 from lapkit.findings.place import Place
-from lapkit.units import FloatArray
 
 UNEVEN_M = 0.9
 """Standard deviation from lap to lap beyond which a corner is ridden unevenly, metres."""

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from lapkit.arrays import BoolArray
 from lapkit.errors import LogError
 from lapkit.importer import clock
 from lapkit.importer.clock_steps import clock_steps
@@ -18,7 +19,6 @@ from lapkit.importer.log import Dropped, Log
 from lapkit.importer.plausible import one_turn, plausible
 from lapkit.importer.repeats import fresh_rows
 from lapkit.importer.rows import Rows
-from lapkit.units import BoolArray
 
 EQUAL_TIME = "repeating the time of an earlier fix"
 """Why a fix was left out whose time another one has already."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.units import BoolArray, FloatArray, IntArray
+from lapkit.arrays import BoolArray, FloatArray, IntArray
 
 FIRST_TIME_S = 315_964_800.0
 """1980-01-06T00:00:00Z, when GPS time begins: no receiver has logged before."""

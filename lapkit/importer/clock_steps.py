@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
-from lapkit.units import FloatArray
 
 _LEAST_S = 0.5  # a smaller step is that of a late fix (our choice)
 _LEAST_STEPS = 1.5  # of usual length: times cut to whole seconds skip one now and then

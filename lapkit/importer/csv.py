@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import BoolArray, FloatArray, IntArray
 from lapkit.importer.csv_angles import from_degrees_minutes
 from lapkit.importer.csv_columns import CHANNEL_OF, SPEED_UNITS, UNIT_SIZES
 from lapkit.importer.csv_layout import find_layout
@@ -15,7 +16,6 @@ from lapkit.importer.csv_table import Table
 from lapkit.importer.csv_times import CsvTimes
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.source import Source, safe_name, used_up_to
-from lapkit.units import BoolArray, FloatArray, IntArray
 
 _MOST_RIDERS = 200  # more names in one file are something else's
 _ROWS_PER_RIDER = 10  # on average; with fewer the names are no riders'

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 # Degrees, with minutes, with seconds; a letter or a sign tells the side of the globe.
 _ANGLE = re.compile(

@@ -8,8 +8,8 @@ from itertools import accumulate
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.importer.times import HALF_DAY_S, day_number, full_year
-from lapkit.units import FloatArray
 
 THREE_NUMBERS = re.compile(r"(\d{1,8})[-/. ](\d{1,8})[-/. ](\d{1,8})")
 """A date as three numbers, in any order."""

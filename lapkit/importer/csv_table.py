@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.importer.csv_angles import read_angles, read_sides
 from lapkit.importer.csv_layout import Layout
 from lapkit.importer.csv_text import GuardedText
 from lapkit.importer.csv_times import CsvTimes
 from lapkit.importer.fixes import FIX_WORDS
 from lapkit.importer.source import Source
-from lapkit.units import FloatArray
 
 if TYPE_CHECKING:
     import pandas as pd

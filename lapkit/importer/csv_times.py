@@ -13,13 +13,13 @@ from typing import Literal
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import LogError
 from lapkit.importer.csv_columns import TIME_UNITS
 from lapkit.importer.csv_dates import THREE_NUMBERS, DateReader, days_late
 from lapkit.importer.csv_layout import Layout
 from lapkit.importer.source import safe_name
 from lapkit.importer.times import is_iso, midnights_passed, parse_iso, to_seconds
-from lapkit.units import FloatArray
 
 Form = Literal["number", "clock", "date"]
 """How a time column is written: a bare number, ``hh:mm:ss``, or a date with a time."""

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from lapkit.arrays import BoolArray, FloatArray, IntArray
 from lapkit.importer.log import Dropped
-from lapkit.units import BoolArray, FloatArray, IntArray
 
 FIX_WORDS = {
     "none": 0.0, "no fix": 0.0, "nofix": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0, "rtk": 4.0,

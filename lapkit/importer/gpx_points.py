@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.importer.fixes import FIX_WORDS
 from lapkit.importer.times import parse_iso, to_seconds
-from lapkit.units import FloatArray
 
 # Element (lower case, without its namespace prefix) → channel.
 _ELEMENTS = {

@@ -7,9 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.counting import counted
 from lapkit.errors import LogError, printable
-from lapkit.units import FloatArray, read_only
 
 CHANNELS = (
     "speed_mps",

@@ -11,12 +11,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from lapkit.arrays import IntArray
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped
 from lapkit.importer.nmea_epochs import NO_DAY, Epochs, read_day
 from lapkit.importer.source import Source
 from lapkit.importer.times import DAY_US, midnights_passed
-from lapkit.units import IntArray
 
 # The longest sentence of the standard has 82 characters; receivers go a little beyond. Its fields are printable
 # but for "$" and "*".

@@ -6,9 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.coordinates import one_turn_deg
 from lapkit.importer.log import Dropped
-from lapkit.units import FloatArray
 
 
 class _Channel(NamedTuple):

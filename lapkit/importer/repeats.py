@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import BoolArray, FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
-from lapkit.units import BoolArray, FloatArray
 
 # Positions are written in steps. Where the next one is more steps away than this, the rider was moving.
 _STEPS_MOVED = 5.0

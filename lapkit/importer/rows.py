@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lapkit.arrays import BoolArray, FloatArray, IntArray
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped
-from lapkit.units import BoolArray, FloatArray, IntArray
 
 
 @dataclass(eq=False)

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-from lapkit.units import BoolArray, FloatArray, IntArray
+from lapkit.arrays import BoolArray, FloatArray, IntArray
 
 NO_TIME = np.iinfo(np.int64).min
 """Stands for a text that is not a time, in arrays of whole microseconds."""

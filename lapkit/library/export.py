@@ -11,6 +11,7 @@ import gpxpy.gpx
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.library.layers import (
     Layer,
     cones_layer,
@@ -21,7 +22,6 @@ from lapkit.library.layers import (
 from lapkit.library.run import FilePath, Run, runs_given
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.tables import write_table
-from lapkit.units import FloatArray
 from lapkit.whole_file import write_whole
 
 _DIGITS = 8  # a millimetre

@@ -12,10 +12,10 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Corner, Course
 from lapkit.course.track_writer import cut
 from lapkit.library.run import Run
-from lapkit.units import FloatArray
 
 Layer = dict[str, Any]
 """A FeatureCollection, ready for :func:`json.dumps`."""

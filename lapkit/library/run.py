@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import CornerTrace, RunResult
 from lapkit.compare.tables import timed_laps
 from lapkit.compare.traces import trace_table
@@ -24,7 +25,6 @@ from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath
 from lapkit.runs import measure_log
 from lapkit.splitter import Lap
-from lapkit.units import FloatArray
 
 FilePath = str | os.PathLike[str]
 """Name of a file or folder."""

@@ -7,9 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.stations import StationLine
 from lapkit.path.spline import Knots, values
-from lapkit.units import FloatArray
 
 _NEAR_M = 15.0  # from the reference: the rider is on the course (our choice)
 _WHOLLY = 0.99  # of the intervals to either side of a place

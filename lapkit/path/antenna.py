@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.attitude import Attitude
 from lapkit.path.load import Load
 from lapkit.path.model import Observed
 from lapkit.path.spline import Knots, values
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

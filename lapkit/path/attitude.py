@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 _SLOW_MPS = 3.0  # at less than this speed no lean is assumed, from twice this speed on the whole of it (our choice)
 

@@ -19,10 +19,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.places import Places
 from lapkit.path.spline import SUPPORT, Knots, penalty_block
 from lapkit.path.unknowns import AXES, Groups, add_wander, columns, in_order
-from lapkit.units import FloatArray
 
 _FARTHEST = SUPPORT - 1  # how far apart two coefficients of one interval are at most
 

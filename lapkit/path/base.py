@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import away_text
 from lapkit.errors import LogError
@@ -14,7 +15,6 @@ from lapkit.path.offset import misfit
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import OffsetProcess
 from lapkit.path.offset_sight import Common, Readings, Sight
-from lapkit.units import FloatArray
 
 _STOOD_WITHIN_M = 50.0
 """A fix further than this from where its receiver stands is astray, metres: several times the error of a poor receiver

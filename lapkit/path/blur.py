@@ -12,10 +12,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.displacements import Displacements, logged_velocities, usual_step_s
 from lapkit.path.model import Observed
 from lapkit.path.summary import SD_PER_MEDIAN
-from lapkit.units import FloatArray
 
 _REACH_S = 0.5  # each way of a displacement: long enough for its own error in m/s to be small
 _ASIDE_S = 0.3  # from a velocity to its neighbours that show how it bends

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.model import Observed
-from lapkit.units import FloatArray
 
 _ENOUGH = 4000  # displacements; more say the same
 

@@ -12,8 +12,8 @@ from functools import cached_property
 
 import numpy as np
 
+from lapkit.arrays import FloatArray, locked
 from lapkit.counting import counted
-from lapkit.units import FloatArray, locked
 
 SLOWEST_MPS = 0.5
 """Least speed by which is divided, m/s: while the rider stands, his heading and curvature are unknown anyway."""

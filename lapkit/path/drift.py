@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import binary_propagation, median_filter
 
+from lapkit.arrays import FloatArray
 from lapkit.path.model import Observed
 from lapkit.path.stretches import stretches
 from lapkit.path.summary import MEDIAN_LENGTH
-from lapkit.units import FloatArray
 
 _USUAL_S = 40.0
 """Window of the running median, seconds. What comes and goes within half of it is a drift; what stays longer belongs to

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.margins import MARGIN_M, MARGIN_SD_M, NearEdges
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.tyre_track import TyreTrack
-from lapkit.units import FloatArray
 
 _PLACE_M = 100.0  # of course, in which a rider comes to an edge and leaves it again (our choice)
 _FEWEST_PLACES = 8  # on a short course

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.stations import StationLine
 from lapkit.errors import PathError
 from lapkit.path.along_course import AlongCourse
@@ -23,7 +24,6 @@ from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.path.unknowns import path_coefficients, wander_at
 from lapkit.path.usual_passes import as_usual
 from lapkit.path.usual_ride import UsualRide
-from lapkit.units import FloatArray
 
 _FEWEST_FIXES = 8  # fewer leave nothing to smooth
 # Over how long roughness is averaged, by whether there is velocity: with it shorter bursts show.

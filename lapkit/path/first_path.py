@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import solveh_banded
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import PathError
 from lapkit.path.banded import one_axis, one_axis_right
 from lapkit.path.model import LOOK_AT_IT, UNDETERMINED, Noise, Observed
 from lapkit.path.places import Places
 from lapkit.path.priors import chord_band, smooth_band
 from lapkit.path.spline import Knots, values
-from lapkit.units import FloatArray
 
 _WHITE_M = 0.5  # noise of positions that is assumed at first; it is found later
 _REWEIGHTED = 4  # rounds, at the most

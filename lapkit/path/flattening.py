@@ -11,9 +11,9 @@ import numpy as np
 from scipy.linalg import cho_solve_banded
 from scipy.linalg.blas import dsbmv
 
+from lapkit.arrays import FloatArray
 from lapkit.path.model import Solution
 from lapkit.path.unknowns import path_coefficients
-from lapkit.units import FloatArray
 
 
 def flattened(solution: Solution, prior: FloatArray, right: FloatArray | None = None) -> FloatArray:

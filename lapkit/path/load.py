@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.course.profile import road_under
 from lapkit.lean import LEAST_LOAD_MPS2
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.units import GRAVITY_MPS2
 
 _NEAR_M = (
     30.0  # from the reference: so far to either side its profile is taken to hold (our choice)

@@ -14,9 +14,9 @@ from functools import cached_property
 import numpy as np
 from scipy.linalg import hadamard
 
+from lapkit.arrays import FloatArray
 from lapkit.path.offset_process import PRIOR_SD_M
 from lapkit.path.quantile_fit import Prior, QuantileFit, QuantileRegression
-from lapkit.units import FloatArray
 
 MARGIN_M, MARGIN_SD_M = 0.6, 0.5
 """Prior mean and standard deviation of a margin, metres: from nothing to a metre and a half (our choice)."""

@@ -19,13 +19,13 @@ import numpy as np
 from scipy.linalg import cho_solve_banded, cholesky_banded, hadamard
 from scipy.linalg.lapack import dtbtrs
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import PathError
 from lapkit.path.attitude import Attitude
 from lapkit.path.banded import Gram, Linear
 from lapkit.path.places import Places
 from lapkit.path.spline import Knots
 from lapkit.path.unknowns import Groups, add_wander, path_coefficients
-from lapkit.units import FloatArray
 
 UNDETERMINED = "the fixes lie too far apart in time, or are too wild, to determine a path"
 LOOK_AT_IT = "Run `lapkit check` on it: a receiver that logs every second or faster is needed."

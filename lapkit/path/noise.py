@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from scipy.optimize import minimize
 
+from lapkit.arrays import FloatArray
 from lapkit.path.banded import Gram
 from lapkit.path.model import Noise, NormalEquations, solve
 from lapkit.path.priors import both_axes, smooth_band
@@ -20,7 +21,6 @@ from lapkit.path.roughness import PRIOR_ORDER
 from lapkit.path.spline import Knots
 from lapkit.path.stretches import stretches
 from lapkit.path.unknowns import Groups, columns
-from lapkit.units import FloatArray
 
 START = {
     True: Noise(white_m=0.1, wander_m=0.2, wander_s=5.0, velocity_mps=0.1, roughness=10.0),

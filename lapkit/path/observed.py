@@ -7,13 +7,13 @@ from functools import cache
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
 from lapkit.path.displacements import Displacements, logged_velocities, usual_step_s
 from lapkit.path.model import Observed
 from lapkit.path.places import Places
 from lapkit.path.spline import Knots
-from lapkit.units import FloatArray
 
 SPACING_S = 0.25
 """Knot spacing, seconds; half the time from fix to fix where fixes come slowly (:func:`knots_for`)."""

@@ -19,11 +19,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import cho_solve, solve_triangular
 
+from lapkit.arrays import FloatArray
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import USUAL_PROCESS, Information, OffsetProcess
 from lapkit.path.offset_sight import Sight
 from lapkit.path.offset_source import NOTHING
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 STEP_S = 10.0
 """Knot spacing of the offset, seconds; wider in a log so long that the system would grow too large."""

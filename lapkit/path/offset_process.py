@@ -13,10 +13,10 @@ import numpy as np
 from scipy.linalg.lapack import dpotrf, dpotrs
 from scipy.optimize import minimize, minimize_scalar
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import PathError
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Sight
-from lapkit.units import FloatArray
 
 PRIOR_SD_M = 1.5
 """Standard deviation of the offset per axis, metres: standalone receivers err 1.3–2.1 m (data sheets)."""

@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.summary import SD_PER_MEDIAN
 from lapkit.path.tyre_track import TyreTrack
-from lapkit.units import FloatArray
 
 LEAST_SCATTER_M = 0.12
 """Nobody repeats his line more exactly than this, metres (our choice)."""

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.spline import SUPPORT, Knots, powers_of
-from lapkit.units import FloatArray
 
 
 class _Turn(NamedTuple):

@@ -15,9 +15,9 @@ from functools import partial
 import numpy as np
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
+from lapkit.arrays import FloatArray
 from lapkit.path.along_course import AlongCourse
 from lapkit.path.spline import Knots
-from lapkit.units import FloatArray
 
 Pool = Callable[[FloatArray], FloatArray]
 """A mean over the intervals that are pooled with each one: ``(intervals,)`` → ``(intervals,)``."""

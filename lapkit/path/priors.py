@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.banded import penalty_band
 from lapkit.path.roughness import PRIOR_ORDER, Roughness
 from lapkit.path.spline import Knots
 from lapkit.path.unknowns import AXES
-from lapkit.units import FloatArray
 
 HOLE_S = 10.0
 """After so long without a fix, nothing is known any more of where the rider was going, seconds (our choice)."""

@@ -11,6 +11,7 @@ from typing import TypeVar
 import numpy as np
 from scipy.linalg import cho_solve_banded
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import PathError
 from lapkit.path.antenna import AntennaPath
 from lapkit.path.attitude import Attitude
@@ -37,7 +38,6 @@ from lapkit.path.priors import about_snap, chord_band, rough_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
 from lapkit.path.unknowns import Groups, columns, in_order, path_coefficients
-from lapkit.units import FloatArray
 
 T = TypeVar("T", Observed, Attitude)
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 _ROUNDS = 15  # of reweighting; more would move a margin by a millimetre at most
 # Smaller misfits are weighted alike: the Laplace distribution's own weight is infinite at a misfit of zero.

@@ -11,6 +11,7 @@ from functools import cached_property, partial
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
@@ -34,7 +35,6 @@ from lapkit.path.offset_source import NOTHING
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
-from lapkit.units import FloatArray
 
 DRAWS = 32
 """How many paths are drawn."""

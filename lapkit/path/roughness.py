@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.pooling import Pooling
 from lapkit.path.spline import Knots, values
-from lapkit.units import FloatArray
 
 PRIOR_ORDER = 4
 """The derivative of position that is white a priori (snap): lean then falls off as 1/f² beyond its bursts."""

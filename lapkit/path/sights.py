@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.path.base import BaseError, seen_by_base
@@ -26,7 +27,6 @@ from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
 from lapkit.path.own_laps import LEAST_SCATTER_M, Passes
 from lapkit.path.stops import find_stops, hold_sights
 from lapkit.path.tyre_track import TyreTrack
-from lapkit.units import FloatArray
 
 _ROUNDS = 6  # at most: two logs in three have settled after four, nine in ten after five
 # Rounds in which the scatter is searched for: later it changes by a hundredth of itself.

@@ -13,7 +13,7 @@ from math import comb, factorial
 
 import numpy as np
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 DEGREE = 5
 """Degree of the pieces; derivatives up to the fourth are continuous."""

@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.model import Noise
 from lapkit.path.offset_knots import STEP_S, OffsetKnots
 from lapkit.path.offset_process import PRIOR_SD_M
 from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.stretches import stretches
-from lapkit.units import FloatArray
 
 STOP_SD_M = 0.3
 """How near a marked spot the antenna stands: a rider stops with his wheel, his boot or his tank over it, leans on a

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import stdtrit
 
-from lapkit.units import FloatArray
+from lapkit.arrays import FloatArray
 
 COVERAGE = 0.95
 """Share of truths that an interval is meant to hold."""

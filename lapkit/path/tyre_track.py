@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.path.draws import PathDraws
-from lapkit.units import FloatArray
 
 _RIDING_MPS = 5.0  # slower the rider waits or pushes, and his heading says little (our choice)
 

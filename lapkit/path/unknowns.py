@@ -16,8 +16,8 @@ from itertools import product
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.spline import SUPPORT, Knots
-from lapkit.units import FloatArray
 
 AXES = ((0, 0), (0, 1), (1, 1))
 """Pairs of axes, east 0 and north 1, for which couplings are kept."""

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import maximum_filter1d
 
+from lapkit.arrays import FloatArray
 from lapkit.path.along_course import AlongCourse
 from lapkit.path.summary import SD_PER_MEDIAN
-from lapkit.units import FloatArray
 
 FEWEST_LAPS = 3
 """Passes of a place; from fewer it is not known what is usual there."""

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.path.along_course import AlongCourse
 from lapkit.path.roughness import snap_at_knots
 from lapkit.path.spline import values
 from lapkit.path.usual_passes import FEWEST_LAPS
-from lapkit.units import FloatArray
 
 _EVERY_M = 1.0  # from place to place; a knot comes every six metres or so
 # A moment that is as probably usual as not is smoothed about the mean as any other; less of the mean pulls one that

@@ -8,12 +8,13 @@ from typing import Any
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner
 from lapkit.reporter import display
 from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
 from lapkit.reporter.figures.style import WIDTH
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 READ_EVERY_M = 4.0
 """Distance between the places at which the script can read a lap out, metres."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.signal import lfilter
 
-from lapkit.units import FloatArray, read_only
+from lapkit.arrays import FloatArray, read_only
 
 _VERTICAL = 2.0  # heights are about so many times worse than positions (common practice)
 

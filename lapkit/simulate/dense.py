@@ -8,9 +8,9 @@ from functools import cached_property
 import numpy as np
 from scipy.optimize import brentq
 
+from lapkit.arrays import FloatArray
 from lapkit.curvature import HELD_OVER_M
 from lapkit.simulate.motion import Ride
-from lapkit.units import FloatArray
 
 
 @dataclass(frozen=True, eq=False)

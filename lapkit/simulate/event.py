@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.course.track_file import track_bytes
@@ -24,7 +25,6 @@ from lapkit.simulate.receiver import Receiver, observe, stand
 from lapkit.simulate.ride import ride
 from lapkit.simulate.truth import truth_tables
 from lapkit.simulate.write import write_log
-from lapkit.units import FloatArray
 
 BASE_FILE = "base.csv.gz"
 """Name of the base log in an invented event's folder."""

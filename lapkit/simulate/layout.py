@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.types import Turn
 from lapkit.errors import TrackError
-from lapkit.units import FloatArray, read_only
 
 STEP_M = 1.0
 """Distance between the points of a laid-out centre, metres, or nearly: they divide the lap."""

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from lapkit.arrays import FloatArray, read_only
 from lapkit.course.plane import Plane
 from lapkit.course.types import (
     GeoCorner,
@@ -28,7 +29,6 @@ from lapkit.simulate.layout import (
     section_starts,
 )
 from lapkit.simulate.lines import smooth_step
-from lapkit.units import FloatArray, read_only
 
 _POINT_M = 5.0  # between vertices, as in a track file that was walked
 _SEAM_OUT_M = (2.0, -2.0)  # inward of the centre: three lanes of four metres

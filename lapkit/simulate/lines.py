@@ -13,9 +13,9 @@ import numpy as np
 from scipy.interpolate import Akima1DInterpolator
 from scipy.linalg import solveh_banded
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.curvature import circle_curvature, path_length_m
-from lapkit.units import FloatArray
 
 GRID_M = 1.0
 """Distance between the stations of a line, metres."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.linalg import solve_banded
 
+from lapkit.arrays import FloatArray
 from lapkit.lean import LEAST_LOAD_MPS2
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.units import GRAVITY_MPS2
 
 _ROUNDS = 4  # of finding lean and path from each other; a fifth moves them by 1 cm
 _STANDING_MPS = 0.3  # slower, a path has no direction

@@ -13,10 +13,10 @@ from functools import cached_property
 import numpy as np
 from scipy.interpolate import BSpline, CubicSpline
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.lean import balance_tangent
 from lapkit.simulate.style import RiderStyle
-from lapkit.units import FloatArray
 
 DENSE_HZ = 100.0
 """Rate of the dense truth."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.simulate.lines import smooth_step
-from lapkit.units import FloatArray
 
 PIT_SPEED_MPS = 14.0
 """Speed kept to in the pit lane, m/s (about 50 km/h; common practice)."""

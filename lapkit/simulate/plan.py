@@ -9,13 +9,13 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.corridor import edges_or_assumed
 from lapkit.course.course import Corner, Course
 from lapkit.curvature import HELD_OVER_M, held_curvature
 from lapkit.simulate.lines import GRID_M, Line, marker_offset, rounded, through
 from lapkit.simulate.pit import PIT_SPEED_MPS, PitLane
 from lapkit.simulate.style import Habit, RiderStyle
-from lapkit.units import FloatArray
 
 _EASY = 0.7  # share of his brakes and drive that a rider uses on the out-lap and the in-lap
 _EASY_LEAN = 0.88  # and of his lean

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
 from lapkit.simulate.bias import SlowBias, gauss_markov
 from lapkit.simulate.motion import Ride
-from lapkit.units import FloatArray
 
 _EDGE_S = (
     0.01  # no fix is nearer to the ends of a ride: its velocity is a difference over both sides

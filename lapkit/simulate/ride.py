@@ -8,6 +8,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline, make_interp_spline
 from scipy.ndimage import maximum_filter1d, uniform_filter1d
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.errors import TrackError
 from lapkit.simulate.lines import Line, rounded, smooth_step
@@ -17,7 +18,6 @@ from lapkit.simulate.plan import Plan, plan_run
 from lapkit.simulate.road import Road
 from lapkit.simulate.speed import Limits, profile
 from lapkit.simulate.style import RiderStyle
-from lapkit.units import FloatArray
 
 KNOT_S = 0.05
 """Distance between the knots of the mass path, seconds."""

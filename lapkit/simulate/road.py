@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
-from lapkit.units import FloatArray
 
 _SLOWEST_MPS = 3.0  # slower, the road bends nobody's lean
 

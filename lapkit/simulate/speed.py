@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.lean import speed_at_lean_mps
-from lapkit.units import GRAVITY_MPS2, FloatArray
+from lapkit.units import GRAVITY_MPS2
 
 _LEAST_SHARE = 0.2  # some drive and some brake are left at full lean
 

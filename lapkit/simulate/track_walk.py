@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import numpy as np
 from gpxpy.gpx import GPX, GPXTrack, GPXTrackPoint, GPXTrackSegment, GPXWaypoint
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course, Profile
 from lapkit.course.reference import on_plane
 from lapkit.course.types import GeoLine, Track
@@ -15,7 +16,6 @@ from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 from lapkit.simulate.bias import SlowBias, gauss_markov
 from lapkit.simulate.receiver import Receiver
-from lapkit.units import FloatArray
 
 HANDHELD = Receiver(rate_hz=1.0, bias_m=1.2, bias_s=600.0, wander_m=0.7, wander_s=8.0, white_m=0.5)
 """A receiver carried by hand: 1.5 m per axis in all, most of it slow."""

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.stations import StationLine
 from lapkit.curvature import HELD_OVER_M
 from lapkit.simulate.dense import Dense, crossings_s
 from lapkit.simulate.motion import Ride
-from lapkit.units import FloatArray
 
 _STEP_M = 0.25  # from window to window: much finer than measures step
 _BESIDE_M = 40.0  # stations each side of a place that are searched

@@ -12,9 +12,10 @@ from pathlib import Path
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.errors import OptionError
 from lapkit.importer.log import Log
-from lapkit.units import KMH_MPS, KNOT_MPS, FloatArray
+from lapkit.units import KMH_MPS, KNOT_MPS
 
 _GPX_HEAD = """<?xml version="1.0" encoding="UTF-8"?>
 <gpx version="1.1" creator="lapkit simulate" xmlns="http://www.topografix.com/GPX/1/1" \

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.pit_lane import from_pit_lane_m
 from lapkit.curvature import path_length_m
 from lapkit.path.ridden import RiddenPath
-from lapkit.units import FloatArray
 
 WIDER_M = 6.0
 """How far past the painted end of a line a crossing still counts: a slow position offset may carry a rider there."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.importer.gaps import GAP_STEPS
 from lapkit.path.ridden import RiddenPath
-from lapkit.units import FloatArray
 
 
 def missing_s(path: RiddenPath, start_s: float, end_s: float) -> float:

@@ -8,13 +8,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.path.ridden import RiddenPath
 from lapkit.splitter.crossings import WIDER_M, SampledPath
 from lapkit.splitter.fixes import Fixes
 from lapkit.splitter.lap import Lap, LapKind
-from lapkit.units import FloatArray
 
 # Between two crossings lie at least this share of a lap and this many metres: less is dithering about the line.
 _LEAST_SHARE, _LEAST_M = 0.3, 50.0

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtri
 
+from lapkit.arrays import FloatArray
 from lapkit.path.summary import COVERAGE
-from lapkit.units import FloatArray
 
 
 class Brier(NamedTuple):

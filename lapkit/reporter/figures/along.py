@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.figure import Figure
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.held import HeldMean
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
@@ -17,7 +18,7 @@ from lapkit.reporter.display import REACH
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 PANEL_HEIGHT = 120.0
 """Height of each of the two panels, points."""

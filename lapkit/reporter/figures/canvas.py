@@ -19,10 +19,10 @@ from matplotlib.patches import Polygon
 from matplotlib.text import Text
 from matplotlib.transforms import Affine2D
 
+from lapkit.arrays import FloatArray
 from lapkit.course.types import MarkerKind
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
-from lapkit.units import FloatArray
 
 POINTS_PER_INCH = 72.0
 LETTER_EM = 0.62

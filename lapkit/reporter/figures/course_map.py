@@ -9,13 +9,14 @@ import numpy as np
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.svg import svg_of
 from lapkit.reporter.figures.view import Label, View, apart, fitted, room_above
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 STEP_M = 8.0
 """Distance between the stations at which the course is drawn, metres."""

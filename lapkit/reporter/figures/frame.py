@@ -8,12 +8,13 @@ from itertools import pairwise
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Corner
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas, text_width
 from lapkit.reporter.figures.overhead import MARGIN_M
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 LEFT, RIGHT, FOOT = 62.0, 10.0, 26.0
 """Room left of, right of and under what is drawn, points."""

@@ -7,13 +7,14 @@ from itertools import pairwise
 
 import numpy as np
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.view import STEP_M, Label, View
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 BELOW = 46.0
 """Room under a drawing for lane numbers and the scale bar, points."""

@@ -9,12 +9,13 @@ import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.view import LABEL_OFF, Label, View, fitted, room_above, upright
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 MARGIN_M = 20.0
 """Metres of course drawn before turn-in and after the exit."""

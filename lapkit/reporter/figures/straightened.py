@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from matplotlib.figure import Figure
 
+from lapkit.arrays import FloatArray
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
@@ -17,7 +18,7 @@ from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
 from lapkit.reporter.figures.ground import lane_limits, stations
-from lapkit.units import FloatArray, Units
+from lapkit.units import Units
 
 DRAWN_HEIGHT = 200.0
 """From the inside to the outside of the road, points."""

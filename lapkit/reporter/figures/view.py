@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from lapkit.arrays import FloatArray
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import text_width
-from lapkit.units import FloatArray
 
 STEP_M = 2.0
 """Distance between the stations at which edges and lines are drawn, metres."""
