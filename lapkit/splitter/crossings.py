@@ -19,13 +19,13 @@ from lapkit.path.ridden import RiddenPath
 WIDER_M = 6.0
 """How far past the painted end of a line a crossing still counts: a slow position offset may carry a rider there."""
 
-_STEP_S = 0.1  # between moments at which a path is looked at; a crossing between two of them is then solved
-_SLOWEST_MPS = 0.5  # to solve a crossing, a rider is taken to go at least so fast across the line
+_STEP_S = 0.1  # between the moments at which a path is sampled; a crossing between two of them is then solved
+_SLOWEST_MPS = 0.5  # the least speed across the line that a crossing is solved with
 
 
 @dataclass(frozen=True, eq=False)
 class SampledPath:
-    """A path looked at every tenth of a second: where it was, and how far it had come; arrays ``(n,)``."""
+    """A path sampled every tenth of a second: where it was, and how far it had come; arrays ``(n,)``."""
 
     path: RiddenPath
     time_s: FloatArray
@@ -56,21 +56,26 @@ class SampledPath:
         """
         line = _Line.between(ends)
         ahead = line.ahead_m(self.x_m, self.y_m)
-        past_end = line.past_end_m(self.x_m, self.y_m)
-        crosses = (ahead[:-1] < 0) & (ahead[1:] >= 0) & (past_end[:-1] < WIDER_M)
-        before = np.flatnonzero(crosses)
-        in_lane = from_pit_lane_m(pit_lanes, self.x_m[before], self.y_m[before]) < past_end[before]
-        before = before[~in_lane]
-        if len(before) == 0:
-            return np.empty((0, 1))
-        # A straight line between the two moments gives the time to within milliseconds. From there each row of
-        # the path goes on, at its own speed, over the distance by which it is still short of the line.
+        before = np.flatnonzero((ahead[:-1] < 0) & (ahead[1:] >= 0))
+        # A straight line between the two moments gives the time to within milliseconds.
         part = ahead[before] / (ahead[before] - ahead[before + 1])
         near_s = self.time_s[before] + part * _STEP_S
+        near_s = near_s[self._counts(line, near_s, pit_lanes)]
+        if len(near_s) == 0:
+            return np.empty((0, 1))
+        # From there each row of the path goes on, at its own speed, over the distance by which it is short of the line.
         rows = self.path.at(near_s)
         short_m = -line.ahead_m(rows.x_m, rows.y_m)
         closing_mps = line.speed_across(rows.vx_mps, rows.vy_mps)
         return (near_s + short_m / np.maximum(closing_mps, _SLOWEST_MPS)).T
+
+    def _counts(
+        self, line: _Line, crossed_s: FloatArray, pit_lanes: Sequence[FloatArray]
+    ) -> np.ndarray:
+        """Which of the times ``(n,)`` at which the path crossed the line, or its extension, count as crossings, ``(n,)``."""
+        x, y = (np.interp(crossed_s, self.time_s, axis) for axis in (self.x_m, self.y_m))
+        past_end = line.past_end_m(x, y)
+        return (past_end < WIDER_M) & (from_pit_lane_m(pit_lanes, x, y) >= past_end)
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,7 +20,7 @@ from lapkit.splitter.lap import Lap, LapKind
 _LEAST_SHARE, _LEAST_M = 0.3, 50.0
 # From the finish line of an open course to its end, so that a ride to the end crosses it.
 _SHORT_OF_END_M = 1.0
-_SPEED_STEP_S = 0.5  # between moments at which the speed is looked at
+_SPEED_STEP_S = 0.5  # between the moments at which the speed is sampled
 _STILL_MPS = 0.6  # slower than a walk, faster than the noise of a receiver that stands
 _STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
 # A lap below or above these shares of the usual distance took another way; using all of the road or none of it
@@ -62,7 +62,7 @@ def why_no_lap(laps: Sequence[Lap], path: RiddenPath) -> str:
 
 @dataclass(frozen=True, eq=False)
 class _Ridden:
-    """What laps are made of: a path, the same looked at every tenth of a second, and the fixes behind it."""
+    """What laps are made of: a path, the same path sampled every tenth of a second, and the fixes behind it."""
 
     path: RiddenPath
     sampled: SampledPath

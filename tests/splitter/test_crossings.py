@@ -67,6 +67,19 @@ def test_past_the_end_is_measured_along_a_line_that_lies_askew(east_m, count):
     assert len(crossings(North(east_m), np.array([[-5.0, 95.0], [5.0, 105.0]]))) == count
 
 
+@pytest.mark.parametrize("drift", [-1.0, 1.0])
+@pytest.mark.parametrize(("at_line_m", "count"), [(10.9, 1), (11.1, 0)])
+def test_past_the_end_is_measured_where_the_line_is_crossed(at_line_m, count, drift):
+    """He drifts in or out by a metre for each metre ahead: a moment earlier or later he was beyond the other limit."""
+
+    class Drifting(North):
+        def mean_xy(self, time_s):
+            _, y = super().mean_xy(time_s)
+            return at_line_m + drift * (y - 95.0), y
+
+    assert len(crossings(Drifting(), LINE - np.array([0.0, 5.0]))) == count
+
+
 @pytest.mark.parametrize(("lane_east_m", "count"), [(10.0, 0), (14.0, 1)])
 def test_past_the_end_a_pit_lane_that_is_nearer_than_the_line_is_not_the_line(lane_east_m, count):
     lane = np.array([[lane_east_m, 0.0], [lane_east_m, 300.0]])
