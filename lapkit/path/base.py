@@ -11,9 +11,8 @@ from lapkit.course.course import Course
 from lapkit.course.elsewhere import away_text
 from lapkit.errors import LogError
 from lapkit.importer.log import Log
-from lapkit.path.offset import misfit
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.offset_process import OffsetProcess
+from lapkit.path.offset_process import Information, OffsetProcess
 from lapkit.path.offset_sight import Common, Readings, Sight
 
 _STOOD_WITHIN_M = 50.0
@@ -169,10 +168,8 @@ def clock_shift_s(
 
     def misfit_of(shift_s: float) -> float:
         moved = whole.later(shift_s)
-        return min(
-            misfit(knots, others + moved.sights(knots, _FINE_BLOCK_S, sd_m), process)
-            for sd_m in _FINE_UNSHARED_M
-        )
+        tried = (others + moved.sights(knots, _FINE_BLOCK_S, sd_m) for sd_m in _FINE_UNSHARED_M)
+        return min(Information.of(knots, sights).minus_2_log(process) for sights in tried)
 
     tried = range(-_LARGEST_SHIFT_S, _LARGEST_SHIFT_S + 1, _COARSE_S)
     best, near = min((misfit_of(shift), shift) for shift in tried)

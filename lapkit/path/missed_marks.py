@@ -8,7 +8,7 @@ either is, and the stop is believed to the standard deviation of the mixture.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,27 +35,57 @@ def doubted(
         process: that the offset follows.
     """
     elsewhere = _shown(knots, others)
-    on_mark, beside_it = (
-        [_shown(knots, [_within(stop, sd)]) for stop in stops] for sd in (STOP_SD_M, _MISSED_SD_M)
-    )
-    believed = [_within(stop, _MISSED_SD_M) for stop in stops]
-    shown = list(beside_it)
+    trials = [_Trial.of(knots, stop) for stop in stops]
     for _ in range(_ROUNDS):
-        for i, stop in enumerate(stops):
-            rest = sum((*shown[:i], *shown[i + 1 :]), elsewhere)
-            on, off = ((rest + own).minus_2_log(process) for own in (on_mark[i], beside_it[i]))
-            log_odds = np.log(_MISSES / (1.0 - _MISSES)) + 0.5 * (on - off)
-            chance = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -_LARGEST, _LARGEST)))
-            variance = (1.0 - chance) * STOP_SD_M**2 + chance * _MISSED_SD_M**2
-            believed[i] = _within(stop, float(np.sqrt(variance)))
-            shown[i] = _shown(knots, [believed[i]])
-    return believed
+        for i in range(len(trials)):
+            other_stops = trials[:i] + trials[i + 1 :]
+            rest = sum((stop.shown for stop in other_stops), elsewhere)
+            trials[i] = trials[i].judged(rest, process)
+    return [trial.believed for trial in trials]
 
 
 def missed(stop: Sight) -> bool:
     """Whether a stop as :func:`doubted` leaves it more probably missed the mark than not."""
     even = 0.5 * (STOP_SD_M**2 + _MISSED_SD_M**2)
     return stop.common is not None and stop.common.sd_m**2 > even
+
+
+@dataclass(frozen=True, eq=False)
+class _Trial:
+    """A stop while it is weighed.
+
+    Attributes:
+        knots: of the offset.
+        on_mark: what the stop shows of the offset if it was on the mark.
+        beside_it: what it shows if it missed the mark.
+        believed: the stop as far as it is believed now.
+        shown: what that shows.
+    """
+
+    knots: OffsetKnots
+    on_mark: Information
+    beside_it: Information
+    believed: Sight
+    shown: Information
+
+    @classmethod
+    def of(cls, knots: OffsetKnots, stop: Sight) -> _Trial:
+        """A stop before it is weighed, believed only as far as one that missed the mark."""
+        missed_it = _within(stop, _MISSED_SD_M)
+        on_mark, beside_it = (
+            _shown(knots, [each]) for each in (_within(stop, STOP_SD_M), missed_it)
+        )
+        return cls(knots, on_mark, beside_it, believed=missed_it, shown=beside_it)
+
+    def judged(self, rest: Information, process: OffsetProcess) -> _Trial:
+        """The stop weighed against ``rest``, all that shows the offset besides: Bayes' rule for the two cases."""
+        if_on_mark = (rest + self.on_mark).minus_2_log(process)
+        if_missed = (rest + self.beside_it).minus_2_log(process)
+        log_odds = np.log(_MISSES / (1.0 - _MISSES)) + 0.5 * (if_on_mark - if_missed)
+        p_missed = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -_LARGEST, _LARGEST)))
+        variance = (1.0 - p_missed) * STOP_SD_M**2 + p_missed * _MISSED_SD_M**2
+        believed = _within(self.believed, float(np.sqrt(variance)))
+        return replace(self, believed=believed, shown=_shown(self.knots, [believed]))
 
 
 def _within(stop: Sight, sd_m: float) -> Sight:

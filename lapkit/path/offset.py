@@ -41,7 +41,7 @@ class PositionOffset:
     knots: OffsetKnots
     rows: FloatArray
     sd_m: FloatArray
-    source: str
+    source: str = NOTHING
     notes: tuple[str, ...] = ()
 
     def at(self, time_s: FloatArray) -> FloatArray:
@@ -61,7 +61,7 @@ class PositionOffset:
 def nothing_known(knots: OffsetKnots, draws: int) -> PositionOffset:
     """An offset of zero in every row, from which the search begins."""
     rows = np.zeros((1 + draws, 2, len(knots.time_s)))
-    return PositionOffset(knots, rows, np.zeros(rows.shape[1:]), NOTHING)
+    return PositionOffset(knots, rows, np.zeros(rows.shape[1:]))
 
 
 def _beside_paths(
@@ -103,29 +103,7 @@ def mean_offset(
     return information.posterior(process).mean.reshape(2, -1), process
 
 
-def scatter_beside(
-    knots: OffsetKnots, sights: list[Sight], loose: Sight, near: OffsetProcess
-) -> tuple[float, OffsetProcess]:
-    """Scatter of the sight ``loose``, metres, and the process that the offset follows, by maximum likelihood.
-
-    ``sights`` are all others. The search begins at ``loose.sd_m`` and at the process ``near``.
-    """
-    return Information.of(knots, sights).scatter_and_process(loose, near)
-
-
-def misfit(knots: OffsetKnots, sights: list[Sight], process: OffsetProcess) -> float:
-    """−2 log likelihood of the sights, to be compared with that of as many other values."""
-    return Information.of(knots, sights).minus_2_log(process)
-
-
-def find_offset(
-    knots: OffsetKnots,
-    sights: list[Sight],
-    source: str,
-    draws: int,
-    seed: int,
-    notes: tuple[str, ...] = (),
-) -> PositionOffset:
+def find_offset(knots: OffsetKnots, sights: list[Sight], draws: int, seed: int) -> PositionOffset:
     """Posterior of the offset from all sights, under the process that they make likely.
 
     Without any sight the prior is left, and the draws spread as it does.
@@ -133,10 +111,8 @@ def find_offset(
     Args:
         knots: at which it is found.
         sights: all of them.
-        source: what they come from (:mod:`~lapkit.path.offset_source`).
         draws: how many to draw.
         seed: of the draws.
-        notes: sentences to keep with the offset.
 
     Raises:
         PathError: the sights do not determine it.
@@ -150,4 +126,4 @@ def find_offset(
     rows = np.concatenate([mean[None], (mean[:, None] + noise).T]).reshape(-1, 2, n)
     inverse = solve_triangular(factor, np.eye(2 * n))
     sd = np.sqrt(np.sum(np.square(inverse), axis=1)).reshape(2, n)
-    return PositionOffset(knots, rows, sd, source, notes)
+    return PositionOffset(knots, rows, sd)

@@ -31,7 +31,6 @@ from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Readings
-from lapkit.path.offset_source import NOTHING
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
@@ -248,7 +247,7 @@ def ride_path(
         )
         path = RiddenPath(log, plane, solved, unknown, heights, lag_s, course, seed)
         if course is None or course.found:
-            return replace(path, offset=find_offset(knots, [], NOTHING, draws, seed + 2))
+            return replace(path, offset=find_offset(knots, [], draws, seed + 2))
         return path.moved_by(_offset_of(path, course, base))
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
@@ -272,5 +271,5 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     found = find_sights(knots, received, course, path.estimate.noise, base)
     laps = [replace(lap, path_m=path.drawn_beside(lap.readings)) for lap in found.laps]
     sights = [*found.standing, *laps, *found.edges]
-    draws = len(path.offset.rows) - 1
-    return find_offset(knots, sights, found.source, draws, path.seed + 2, found.notes)
+    offset = find_offset(knots, sights, len(path.offset.rows) - 1, path.seed + 2)
+    return replace(offset, source=found.source, notes=found.notes)

@@ -19,9 +19,9 @@ from lapkit.path.draws import PathDraws
 from lapkit.path.edges import Approaches
 from lapkit.path.missed_marks import doubted, missed
 from lapkit.path.model import Noise
-from lapkit.path.offset import mean_offset, scatter_beside
+from lapkit.path.offset import mean_offset
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.offset_process import USUAL_PROCESS, OffsetProcess
+from lapkit.path.offset_process import USUAL_PROCESS, Information, OffsetProcess
 from lapkit.path.offset_sight import Sight
 from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
 from lapkit.path.own_laps import LEAST_SCATTER_M, Passes
@@ -164,7 +164,8 @@ def riding_sights(knots: OffsetKnots, standing: list[Sight], track: TyreTrack) -
         to_left = np.interp(passes.time_s, track.time_s, _to_left(knots, mean, track))
         lap = passes.sight(knots, to_left)
         if scatter_m is None or turn < _SCATTER_ROUNDS:
-            scatter_m, process = scatter_beside(knots, [*standing, *edges], lap, process)
+            beside = Information.of(knots, [*standing, *edges])
+            scatter_m, process = beside.scatter_and_process(lap, process)
         laps = [replace(lap, sd_m=max(scatter_m, LEAST_SCATTER_M))]
     return RidingSights(laps, edges, process or USUAL_PROCESS)
 

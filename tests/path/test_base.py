@@ -56,7 +56,7 @@ def test_a_base_log_elsewhere_in_time_gives_no_sight_and_is_said(knots):
 def test_a_base_log_shows_the_offset_all_along(knots):
     t = np.arange(0.0, 900.0, 1.0)
     base = BaseError(t, np.stack([np.sin(t / 200), np.full(len(t), 0.5)], axis=1))
-    offset = find_offset(knots, base.sights(knots, sd_m=0.2), "base_log", 48, 1)
+    offset = find_offset(knots, base.sights(knots, sd_m=0.2), 48, 1)
     at = np.arange(100.0, 800.0, 50.0)
     assert np.max(np.abs(offset.at(at)[0, 0] - np.sin(at / 200))) < 0.25
 
@@ -85,7 +85,7 @@ def test_what_two_receivers_do_not_share_is_not_averaged_away(knots):
     """A quarter of an hour of a base log tells little better than a minute how far the rider's own echoes move him."""
     t = np.arange(0.0, 900.0, 1.0)
     base = BaseError(t, np.zeros((len(t), 2)))
-    offset = find_offset(knots, base.sights(knots), "base_log", 400, 1)
+    offset = find_offset(knots, base.sights(knots), 400, 1)
     assert 0.3 < np.median(offset.sd_m) < 0.6
     shift = offset.rows[1:].mean(axis=2)
     assert 0.3 < shift.std() < 0.6

@@ -36,7 +36,7 @@ def told(seen, knots):
     """Offset and standard deviation, east and north, over the ride: what is weighed depends on what is believed."""
     believed = np.zeros((2, len(knots.time_s)))
     for turn in range(6):
-        offset = find_offset(knots, seen.sights(knots, believed, turn), "edges", 2, 1)
+        offset = find_offset(knots, seen.sights(knots, believed, turn), 2, 1)
         believed = offset.rows[0]
     return believed.mean(axis=1), offset.sd_m.mean(axis=1)
 

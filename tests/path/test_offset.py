@@ -14,7 +14,7 @@ from lapkit.simulate.bias import gauss_markov
 
 
 def test_without_sights_the_spread_stays(knots):
-    offset = find_offset(knots, [], "none", draws=200, seed=1)
+    offset = find_offset(knots, [], draws=200, seed=1)
     assert offset.typical_sd_m == pytest.approx(PRIOR_SD_M, rel=0.01)
     assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
     assert np.all(offset.rows[0] == 0.0)
@@ -28,9 +28,7 @@ def test_correlation_time_comes_from_the_sights():
     direction = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     moving = np.stack([np.sin(t / 60), np.cos(t / 60)], axis=1)
     value = np.sum(moving * direction, axis=1) + rng.normal(0, 0.1, 300)
-    offset = find_offset(
-        knots, [Sight.of(knots, Readings(t, direction, value), 0.1)], "edges", 48, 1
-    )
+    offset = find_offset(knots, [Sight.of(knots, Readings(t, direction, value), 0.1)], 48, 1)
     at = np.arange(50.0, 850.0, 10.0)
     truth = np.stack([np.sin(at / 60), np.cos(at / 60)])
     assert np.sqrt(np.mean((offset.at(at)[0] - truth) ** 2)) < 0.1
@@ -42,7 +40,7 @@ def test_groups_tell_of_changes_only(knots):
     value = np.full(len(t), 7.0)
     group = np.zeros(len(t), dtype=int)
     laps = Sight.of(knots, Readings(t, direction, value, group), 0.05)
-    offset = find_offset(knots, [laps], "none", 48, 1)
+    offset = find_offset(knots, [laps], 48, 1)
     assert np.max(np.abs(offset.rows[0, 0])) < 1e-6
     assert offset.sd_m[0, 40] > 1.0
 
@@ -67,7 +65,7 @@ def test_what_the_receiver_wandered_counts_once(knots):
         stop = Readings(np.array([20.0]), np.eye(2)[:1], offset[0, 2:3])
         stood = Sight.of(knots, stop, 0.05, firm=True)
         laps = replace(sight, path_m=-np.array(drawn))
-        told = find_offset(knots, [stood, laps], "hold_point", 32, seed).at(at)[:, 0]
+        told = find_offset(knots, [stood, laps], 32, seed).at(at)[:, 0]
         misses.append(about_middle(moved - told[0]))
         believed.append(about_middle(np.array(drawn) + told[1:] - told[0]))
     off, by = (float(np.sqrt(np.mean(np.square(np.concatenate(x))))) for x in (misses, believed))
@@ -79,7 +77,7 @@ def test_a_log_of_a_whole_day_keeps_the_system_small():
     knots = OffsetKnots.covering(0.0, 10.0 * 3600.0)
     assert len(knots.time_s) <= 401
     assert knots.time_s[-1] >= 10.0 * 3600.0
-    offset = find_offset(knots, [], "none", draws=200, seed=1)
+    offset = find_offset(knots, [], draws=200, seed=1)
     assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
 
 

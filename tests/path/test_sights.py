@@ -40,7 +40,7 @@ def off_of_ten_laps(steady, mark):
         usual = 0.5 * (left + right) + way * (0.5 * (left - right) - kept_m)
         seen = usual + scatter + north * np.cos(heading) - east * np.sin(heading)
         held, riding = weighed(knots, held, TyreTrack(course, time, station, seen))
-        offset = find_offset(knots, [*held, *riding.laps, *riding.edges], "hold_point", 8, 1)
+        offset = find_offset(knots, [*held, *riding.laps, *riding.edges], 8, 1)
         riding = (knots.time_s > 0.0) & (knots.time_s < lasts)
         return (offset.rows[0] - bias)[:, riding], offset.sd_m[:, riding]
 

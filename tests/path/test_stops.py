@@ -12,7 +12,7 @@ from lapkit.path.stops import Stop, find_stops, hold_sights
 def test_two_stops_pin_the_ends_and_leave_the_bridge(knots, steady, mark):
     stops = [Stop(20.0, 40.0, 1.0, -2.0), Stop(880.0, 40.0, -1.4, 1.0)]
     sights, notes = hold_sights(knots, stops, mark, steady)
-    offset = find_offset(knots, sights, "hold_point", draws=48, seed=1)
+    offset = find_offset(knots, sights, draws=48, seed=1)
     assert notes == ()
     for stop, knot in zip(stops, (2, 88), strict=True):
         error = offset.rows[0, :, knot] - [stop.x_m, stop.y_m]
@@ -55,6 +55,6 @@ def test_riders_who_stop_within_a_step_of_the_mark_are_believed_no_further(knots
         beside = [off + rng.normal(0.0, 0.3, 2) for _ in range(2)]
         stops = [Stop(t, 40.0, *at) for t, at in zip((30.0, 870.0), beside, strict=True)]
         sights, _ = hold_sights(knots, stops, mark, steady)
-        offset = find_offset(knots, sights, "hold_point", 4, 1)
+        offset = find_offset(knots, sights, 4, 1)
         held.append(np.abs(offset.rows[0, :, 3] - off) < 1.96 * offset.sd_m[:, 3])
     assert 0.92 <= np.mean(held) <= 0.99
