@@ -33,9 +33,8 @@ ALL_COLUMNS = COLUMNS + EXTRA_COLUMNS
 """All columns, the published ones first."""
 
 _LINE_SEED = 7  # of the marker line's own error, which is the same for every log, whichever worker measures it
-_NEAR = round(
-    12.0 / STEP_M
-)  # grid steps before and after a cone within which the nearest point is searched for
+# Grid steps before and after a cone within which the nearest point is searched for.
+_NEAR = round(12.0 / STEP_M)
 
 
 class _Markers(NamedTuple):

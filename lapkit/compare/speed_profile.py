@@ -14,9 +14,8 @@ import numpy as np
 from lapkit.arrays import FloatArray
 from lapkit.units import GRAVITY_MPS2
 
-_FASTEST_MPS = (
-    120.0  # the limit on a straight, which itself sets none: faster than any machine rides
-)
+# The limit on a straight, which sets none of its own: faster than any machine rides.
+_FASTEST_MPS = 120.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,9 +11,8 @@ from lapkit.arrays import FloatArray
 from lapkit.path.ridden import DRAWS
 from lapkit.path.summary import COVERAGE, Summary, quantile
 
-_SPREAD_PER_WIDTH = 0.5 / quantile(
-    DRAWS - 1
-)  # standard deviation over the width of an interval from so many draws
+# Standard deviation over the width of an interval from so many draws.
+_SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
 
 LEAST_SPREAD = 1e-6
 """Least standard deviation of anything, in its own unit, so that one can divide by it."""

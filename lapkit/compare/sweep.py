@@ -21,18 +21,15 @@ AFTER_M = 25.0
 """A pass ends at least so far after the exit marker, metres of path."""
 
 _AROUND_CONE_M = 15.0  # measures at a cone use the path within 12 m of it
-_FARTHEST_CONE_M = (
-    150.0  # a cone further from its corner than this is not measured there (our choice)
-)
+# A cone further from its corner than this is not measured there (our choice).
+_FARTHEST_CONE_M = 150.0
 _DETOUR = 1.1  # distance ridden between two places over the distance along the course, at most
 
-_SWEEP_S = (
-    0.2  # every 11 m at 200 km/h: passes are found on the sweep and measured on the path itself
-)
+# Every 11 m at 200 km/h: passes are found on the sweep and measured on the path itself.
+_SWEEP_S = 0.2
 _FOLLOW_EVERY = 3  # one in so many of these times is placed on the course, which is what costs
-_LONGEST_DETOUR = (
-    2.0  # times the corner's length: whoever rode more than that did not ride the corner
-)
+# Whoever rode more than so many times the corner's length did not ride the corner.
+_LONGEST_DETOUR = 2.0
 
 
 class Ridden(Protocol):

@@ -37,9 +37,8 @@ _LASTING_M = 0.4
 reflections from what stands around each receiver change only over many minutes. Positions corrected by a receiver nearby
 are right to about half a metre, however long one waits (common practice, no source)."""
 
-_BLOCK_S = (
-    30.0  # meanwhile the wander of seconds averages out and the offset hardly moves (our choice)
-)
+# Length of a block, over which the wander of seconds averages out and the offset hardly moves (our choice).
+_BLOCK_S = 30.0
 
 # Clocks without leap seconds are 18 or 37 s off; those set by hand are not searched for.
 _LARGEST_SHIFT_S = 60

@@ -13,9 +13,8 @@ from lapkit.course.profile import road_under
 from lapkit.lean import LEAST_LOAD_MPS2
 from lapkit.units import GRAVITY_MPS2
 
-_NEAR_M = (
-    30.0  # from the reference: so far to either side its profile is taken to hold (our choice)
-)
+# The profile of the reference is taken to hold so far to either side of it (our choice).
+_NEAR_M = 30.0
 
 
 class PathPoints(NamedTuple):

@@ -22,9 +22,8 @@ MARGIN_M, MARGIN_SD_M = 0.6, 0.5
 """Prior mean and standard deviation of a margin, metres: from nothing to a metre and a half (our choice)."""
 
 _SHORT = 0.25  # share of the approaches that fall short of the margin, q
-_ABOUT_M = (
-    0.25  # to either side of the margin, within which approaches are counted for their density
-)
+# Approaches within so much of the margin, to either side, are counted for their density.
+_ABOUT_M = 0.25
 # Parts of the course that are compared: as many as sixteen half-samples balance. In each half-sample a part's count is
 # raised or lowered by this share: a tenth of it stays, so that no half-sample lacks a side of the road (our choice).
 _STRETCHES = 15

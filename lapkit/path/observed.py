@@ -27,12 +27,10 @@ positions alone, the wander between its knots would then be taken for riding, an
 """
 
 _STILL_MPS = 1.0  # below walking pace
-_STILL_MISTRUST_MPS = (
-    0.3  # logged speed at which a velocity taken as zero has half its precision (our choice)
-)
-_FREEZES_MPS = (
-    5.0  # receivers that freeze the heading when slow do so below three or four (our choice)
-)
+# Logged speed at which a velocity taken as zero has half its precision (our choice).
+_STILL_MISTRUST_MPS = 0.3
+# Receivers that freeze the heading when slow do so below three or four (our choice).
+_FREEZES_MPS = 5.0
 _FROZEN_FIXES = 3  # in a row with the same heading to the last digit
 _WHOLE = 0.99  # of headings are whole degrees where they were rounded; a few others may have been mended by hand
 _TURNS_S = 0.6  # a written heading that lasts no longer is one of a bend (our choice)

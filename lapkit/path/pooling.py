@@ -24,9 +24,8 @@ Pool = Callable[[FloatArray], FloatArray]
 
 # Degrees of freedom of the usual roughness: that of a place differs by half of itself from lap to lap.
 _USUAL_COUNTS = 6.0
-_AROUND_S = (
-    15.0  # the time around a moment that stands for what is usual where there are no other laps
-)
+# The time around a moment that stands for what is usual where there are no other laps.
+_AROUND_S = 15.0
 _OVER_M = 6.0  # one standard deviation of where along the course laps do the same
 
 

@@ -39,9 +39,8 @@ DRAWS = 32
 """How many paths are drawn."""
 
 _LOWEST_COM_M = 0.1  # the lowest centre of mass that is drawn: no machine's lies on the road
-_OFFSET_STEP_S = (
-    0.5  # between the times at which a ride is searched for its offset: some ten metres
-)
+# Between the times at which a ride is searched for its offset: some ten metres.
+_OFFSET_STEP_S = 0.5
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,9 +22,8 @@ SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
 _FEW = 8  # columns, up to which it is faster to go coefficient by coefficient
-_AT_ONCE = (
-    64  # times whose values are transposed together: few enough to stay in the processor's cache
-)
+# So many times are transposed together: few enough to stay in the processor's cache.
+_AT_ONCE = 64
 
 
 @lru_cache(maxsize=1)
