@@ -36,21 +36,20 @@ class Attitude:
     ) -> Attitude:
         """From velocity, acceleration (m/s, m/s²) and ``load``, gravity felt by the wheels, m/s².
 
-        Standing or creeping, heading means nothing and the lean is taken as none.
+        Standing or creeping, heading means nothing and the lean is taken as none; the rest is as the path has it.
         """
         speed = np.maximum(np.hypot(vx, vy), 0.1)
         riding = np.clip(speed / _SLOW_MPS - 1.0, 0.0, 1.0)
         left_x, left_y = -vy / speed, vx / speed
-        across = (left_x * ax + left_y * ay) * riding
-        along = (vx * ax + vy * ay) / speed * riding
+        across = left_x * ax + left_y * ay
         hypotenuse = np.hypot(load, across)
         return cls(
             left=np.stack([left_x, left_y]),
-            sin_lean=across / hypotenuse,
+            sin_lean=riding * across / hypotenuse,
             slope=riding * load**2 / hypotenuse**3,
             across=across,
-            along=along,
-            turning=across / speed * riding,
+            along=(vx * ax + vy * ay) / speed,
+            turning=across / speed,
         )
 
     def aside_m(self, above_m: float) -> FloatArray:
