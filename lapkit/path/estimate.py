@@ -8,14 +8,12 @@ import numpy as np
 
 from lapkit.arrays import FloatArray
 from lapkit.course.stations import StationLine
-from lapkit.errors import PathError
 from lapkit.path.along_course import AlongCourse
 from lapkit.path.blur import share_left
 from lapkit.path.displacements import usual_step_s
 from lapkit.path.flattening import flattened
-from lapkit.path.load import LoadUnder
 from lapkit.path.model import Noise, Observed, Solution, deviations
-from lapkit.path.noise import START, Stretch, find_noise, moving_part
+from lapkit.path.noise import USUAL_NOISE, Stretch, find_noise, moving_part
 from lapkit.path.pooling import Pooling, over_laps, over_time
 from lapkit.path.problem import Problem, Weighted
 from lapkit.path.roughness import Roughness
@@ -25,7 +23,6 @@ from lapkit.path.unknowns import path_coefficients, wander_at
 from lapkit.path.usual_passes import as_usual
 from lapkit.path.usual_ride import UsualRide
 
-_FEWEST_FIXES = 8  # fewer leave nothing to smooth
 # Over how long roughness is averaged, by whether there is velocity: with it shorter bursts show.
 _OVER_S = {True: 0.4, False: 0.7}
 # Rounds in which roughness is learnt, and deviations in each: twelve rounds find the same.
@@ -70,44 +67,31 @@ class Estimate:
     blur_s: float = 0.0
 
 
-def estimate(
-    seen: Observed,
-    above_m: float,
-    load_under: LoadUnder,
-    line: StationLine | None,
-    seed: int,
-    blur_s: float = 0.0,
-) -> Estimate:
-    """Recover the ridden path's posterior from observations.
+def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
+    """Recover the ridden path's posterior from a log.
 
     Args:
-        seen: the fixes.
-        above_m: height of the antenna above the centre of mass, metres.
-        load_under: how gravity felt by the wheels along the path is found.
+        problem: the log, linearised about its first path (:meth:`~lapkit.path.problem.Problem.of`).
         line: of the course, along which laps are compared; None where there is none.
         seed: of the random signs with which roughness by place is found.
-        blur_s: over how long the receiver averaged its velocities, seconds.
 
     Raises:
-        PathError: too few fixes, or they do not determine a path.
+        PathError: the fixes do not determine a path.
     """
-    if len(seen.time_s) < _FEWEST_FIXES:
-        raise PathError("fewer than eight fixes", remedy="Check that the receiver had a fix.")
-    problem = Problem.of(seen, above_m, load_under, blur_s)
     noise = noise_of(problem)
     even = Roughness.even(problem.knots, problem.path, noise.roughness)
     solution = problem.under(noise).solve(problem.prior(even))
     # Linearised again only once: roughness by place moves the path too little to change its heading and lean.
     problem = problem.about(solution.path)
     mean_noise = spread_noise = noise
-    if blur_s:
-        mean_noise, spread_noise = noise_of_sharpened(solution, noise, blur_s, seed)
+    if problem.blur_s:
+        mean_noise, spread_noise = noise_of_sharpened(solution, noise, problem.blur_s, seed)
         # So far velocities were sharpened by a path that their blur had smoothed; repeating it leaves a tenth of the error.
         problem = problem.about(problem.under(mean_noise).solve(problem.prior(even)).path)
     problem = problem.without(misfits(problem, solution, noise))
 
     seen_by_mean = problem.under(mean_noise)
-    seen_by_spread = problem.under(spread_noise) if blur_s else seen_by_mean
+    seen_by_spread = problem.under(spread_noise) if problem.blur_s else seen_by_mean
     pooling, usual_ride = _other_moments(problem, solution.path, line)
     rough = _learned(seen_by_mean, solution, even, pooling, seed)
     likeliest, flattened_by = _likeliest(seen_by_mean, rough.middle(), usual_ride)
@@ -120,21 +104,21 @@ def estimate(
         seen=problem.linear.seen,
         has_velocity=problem.linear.has_velocity,
         wild=problem.wild,
-        blur_s=blur_s,
+        blur_s=problem.blur_s,
     )
 
 
 def noise_of(problem: Problem) -> Noise:
     """Noise by maximum likelihood over a stretch on the move; the usual one where there is no such stretch."""
     linear = problem.linear
-    start = START[linear.has_velocity]
+    usual = USUAL_NOISE[linear.has_velocity]
     (v,) = values(problem.knots, problem.path, linear.seen.time_s, 1)
     part = moving_part(linear.seen.time_s, np.hypot(*v.T))
     if part is None:
-        return start
+        return usual
     cut = linear.cut(part)
     filtered = not linear.has_velocity and usual_step_s(cut.seen) > _FILTERED_STEP_S
-    return find_noise(Stretch(cut.knots, *cut.grams()), start, filtered=filtered)
+    return find_noise(Stretch(cut.knots, *cut.grams()), usual, filtered=filtered)
 
 
 def noise_of_sharpened(

@@ -22,11 +22,11 @@ from lapkit.path.spline import Knots
 from lapkit.path.stretches import stretches
 from lapkit.path.unknowns import Groups, columns
 
-START = {
+USUAL_NOISE = {
     True: Noise(white_m=0.1, wander_m=0.2, wander_s=5.0, velocity_mps=0.1, roughness=10.0),
     False: Noise(white_m=0.1, wander_m=0.2, wander_s=5.0, velocity_mps=1.0, roughness=9.0),
 }
-"""Where the search starts, by whether velocity is logged; any sensible start ends in the same place."""
+"""The noise assumed before it is found, by whether velocity is logged; where the search for it begins does not matter."""
 
 # The wander's memory is bounded because an error that lasts longer than some seconds belongs to the slow offset, and
 # would count twice as wander. Unrest is how fast the wander moves: its size over the root of its memory, m/√s.

@@ -31,13 +31,15 @@ from lapkit.path.model import (
     solve,
     velocities,
 )
-from lapkit.path.noise import START
+from lapkit.path.noise import USUAL_NOISE
 from lapkit.path.observed import knots_for, places_for
 from lapkit.path.places import Places
 from lapkit.path.priors import about_snap, chord_band, rough_band
 from lapkit.path.roughness import Roughness
 from lapkit.path.spline import Knots, values
 from lapkit.path.unknowns import Groups, columns, in_order, path_coefficients
+
+_FEWEST_FIXES = 8  # fewer leave nothing to smooth
 
 T = TypeVar("T", Observed, Attitude)
 
@@ -143,11 +145,13 @@ class Problem:
             blur_s: over how long the receiver averaged its velocities, seconds.
 
         Raises:
-            PathError: the fixes do not determine a path.
+            PathError: too few fixes, or they do not determine a path.
         """
+        if len(logged.time_s) < _FEWEST_FIXES:
+            raise PathError("fewer than eight fixes", remedy="Check that the receiver had a fix.")
         knots = knots_for(logged)
         places = places_for(knots, logged)
-        path, wild = first_path(knots, logged, START[logged.has_velocity], places)
+        path, wild = first_path(knots, logged, USUAL_NOISE[logged.has_velocity], places)
         # The road's profile is smooth over the metre or so by which the path will still move, and over the metres
         # from knot to knot: it is looked up once.
         load = load_under(_points(knots, path))

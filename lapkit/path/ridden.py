@@ -31,6 +31,7 @@ from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Readings
+from lapkit.path.problem import Problem
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
@@ -236,14 +237,11 @@ def ride_path(
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
     unknown = nothing_known(knots, draws)
     try:
-        solved = estimate(
-            seen,
-            heights.above_m,
-            partial(load_under, course),
-            line=None if course is None else course.reference,
-            seed=seed,
-            blur_s=velocity_blur_s(seen),
+        problem = Problem.of(
+            seen, heights.above_m, partial(load_under, course), velocity_blur_s(seen)
         )
+        line = None if course is None else course.reference
+        solved = estimate(problem, line, seed)
         path = RiddenPath(log, plane, solved, unknown, heights, lag_s, course, seed)
         if course is None or course.found:
             return replace(path, offset=find_offset(knots, [], draws, seed + 2))

@@ -9,6 +9,7 @@ from lapkit.path.blur import share_left, velocity_blur_s
 from lapkit.path.estimate import estimate
 from lapkit.path.model import Observed, draw
 from lapkit.path.observed import velocity_lag_s, without_lag
+from lapkit.path.problem import Problem
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
 from lapkit.units import GRAVITY_MPS2
@@ -78,7 +79,7 @@ def test_what_averaging_took_off_the_sways_is_put_back():
     seen = slalom(0.25, noise_mps=0.02)
 
     def sway(blur_s):
-        solution = estimate(seen, 0.0, level, None, 1, blur_s).solution
+        solution = estimate(Problem.of(seen, 0.0, level, blur_s), None, 1).solution
         t = np.arange(10.0, 110.0, 0.1)
         (a,) = values(solution.knots, solution.path, t, 2)
         w, d = SWAYS[1]
@@ -125,7 +126,7 @@ def test_what_averaging_took_off_is_not_believed_to_be_seen(blur_s):
     t, in_sd = np.arange(10.0, 140.0, 0.4), []
     for seed in range(3):
         seen, acceleration = weaving(blur_s, seed)
-        solution = estimate(seen, 0.0, level, None, 1, blur_s).solution
+        solution = estimate(Problem.of(seen, 0.0, level, blur_s), None, 1).solution
         (a,) = values(solution.knots, solution.path, t, 2)
         drawn = path_coefficients(solution.knots, draw(solution, 64, 1))
         (each,) = values(solution.knots, drawn, t, 2)

@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.errors import PathError
 from lapkit.path.first_path import first_path
-from lapkit.path.noise import START
+from lapkit.path.noise import USUAL_NOISE
 from lapkit.path.observed import knots_for, observe_log
 from lapkit.path.places import Places
 from lapkit.path.spline import values
@@ -15,7 +15,7 @@ def first_of(seen):
     """Places of the first path at the fixes, metres, ``(n, 2)``, and which fixes are wild."""
     knots = knots_for(seen)
     places = Places.of(knots, seen.time_s), Places.of(knots, seen.velocity_time_s)
-    path, wild = first_path(knots, seen, START[seen.has_velocity], places)
+    path, wild = first_path(knots, seen, USUAL_NOISE[seen.has_velocity], places)
     return values(knots, path, seen.time_s, 0)[0], wild
 
 

@@ -46,6 +46,12 @@ def said(problem):
     return np.concatenate([equations.band.ravel(), equations.right, [equations.square]])
 
 
+def test_fewer_than_eight_fixes_are_refused(circle, plane):
+    few = observe_log(circle.log().part(slice(0, 7)), plane)
+    with pytest.raises(PathError, match="fewer than eight fixes"):
+        Problem.of(few, ABOVE_M, level)
+
+
 def test_a_step_leaves_the_problem_before_it_as_it_was(problem):
     before, path, wild = said(problem), problem.path.copy(), problem.wild.copy()
     problem.about(further_out(problem)).without(FEW_WILD)
