@@ -43,11 +43,11 @@ if TYPE_CHECKING:
     from lapkit.library.export import export, write_geojson, write_gpx
     from lapkit.library.layers import cones_layer, corners_layer, laps_layer, marker_line_layer
     from lapkit.library.run import Run, measure, read_course
+    from lapkit.measuring.reviews import EventReview
     from lapkit.path.draws import PathDraws
     from lapkit.path.heights import Heights
     from lapkit.path.ridden import RiddenPath, ride_path
     from lapkit.path.summary import Summary, summarise
-    from lapkit.reviews import EventReview
     from lapkit.sample import sample_event
     from lapkit.splitter import Lap, split
 
@@ -142,7 +142,7 @@ _HOMES = {
     ),
     "lapkit.compare.results": ("CornerTrace", "RunResult", "Unusable"),
     "lapkit.findings": ("Finding", "RiderReview"),
-    "lapkit.reviews": ("EventReview",),
+    "lapkit.measuring.reviews": ("EventReview",),
     "lapkit.library.run": ("Run", "measure", "read_course"),
     "lapkit.library.chain": ("event", "review", "write_results"),
     "lapkit.library.drawings": ("draw_along", "draw_corner", "draw_course", "draw_straightened"),

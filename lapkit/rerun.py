@@ -13,15 +13,15 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lapkit.cluster import workers_of
-from lapkit.inputs import Given, Inputs, event_inputs
-from lapkit.options import Options
-from lapkit.provenance import file_hashes, key_of, program_hash
+from lapkit.measuring.cluster import workers_of
+from lapkit.measuring.inputs import Given, Inputs, event_inputs
+from lapkit.measuring.options import Options
+from lapkit.measuring.provenance import file_hashes, key_of, program_hash
+from lapkit.measuring.workers import load
 from lapkit.reporter import whole_folder, write_pages_into
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
 from lapkit.units import Units
-from lapkit.workers import load
 
 if TYPE_CHECKING:
     from lapkit.pipeline import Progress
@@ -83,7 +83,7 @@ def write_event(
         with workers_of(executor, workers, _not_kept(inputs, wanted, out)) as pool:
             # Only now, while the workers load it too: an unchanged event does without.
             load("lapkit.pipeline")
-            from lapkit.packed import Keep
+            from lapkit.measuring.packed import Keep
             from lapkit.pipeline import event
             from lapkit.reporter.tables import write_tables
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pandas as pd
 
-from lapkit.coach_line import with_coach_line
 from lapkit.course import line_table, place
 from lapkit.course.check_marker_line import tighter_than_further_in
 from lapkit.course.course import Course
@@ -19,6 +18,7 @@ from lapkit.course.problem import Problem
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import LineSource, Track
 from lapkit.importer import read_log
+from lapkit.measuring.coach_line import with_coach_line
 from lapkit.reporter import whole_folder
 from lapkit.reporter.corner_sheets import corner_sheets
 from lapkit.reporter.course_page import course_page

@@ -6,16 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from lapkit.coach_line import with_walked_laps
 from lapkit.course import read_track, write_track
 from lapkit.course.in_degrees import line_in_degrees
 from lapkit.course.track_merge import kept_only, merge, with_known_corners
 from lapkit.course.types import GeoLine, Track
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
-from lapkit.course_source import find_course
 from lapkit.importer.event_folder import Entry
-from lapkit.options import Options
+from lapkit.measuring.coach_line import with_walked_laps
+from lapkit.measuring.course_source import find_course
+from lapkit.measuring.options import Options
 
 
 @dataclass(frozen=True, eq=False)

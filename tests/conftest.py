@@ -2,6 +2,7 @@
 
 import os
 import resource
+import shutil
 from contextlib import contextmanager
 
 # As the command line does, before numpy is imported: threads that wait for each other on a busy machine
@@ -32,3 +33,17 @@ def room_for():
             resource.setrlimit(resource.RLIMIT_FSIZE, usual)
 
     return few
+
+
+@pytest.fixture
+def short(tmp_path):
+    """An event folder with the first two minutes of a rider's log in the sample event: it holds no lap."""
+    from lapkit.sample import sample_event
+
+    folder = tmp_path / "short"
+    folder.mkdir()
+    lines = (sample_event() / "logs/iska-1.csv").read_text().splitlines(keepends=True)
+    (folder / "iska-1.csv").write_text("".join(lines[:1200]))
+    shutil.copy(sample_event() / "track.geojson", folder)
+    (folder / "riders.csv").write_text("rider,session,file\nIska,1,iska-1.csv\n")
+    return folder

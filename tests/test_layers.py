@@ -16,19 +16,17 @@ FLOORS = [
     {"cli"},
     {"library", "rerun"},
     {"pipeline", "track_sheets", "walked_track", "sample"},
-    {"jobs"},
-    {"inputs", "course_source"},
     {"reporter"},
     {"season"},
-    {"reviews", "runs", "packed", "provenance", "cluster", "coach_line"},
+    {"measuring"},
     {"findings"},
     {"compare"},
-    {"splitter", "options"},
+    {"splitter"},
     {"path", "simulate"},
     {"importer", "course"},
     {"lean", "curvature", "coordinates"},
     {"units", "arrays", "whole_file"},
-    {"errors", "workers", "counting", "rounding"},
+    {"errors", "counting", "rounding"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}
 

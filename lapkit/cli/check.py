@@ -14,7 +14,7 @@ from lapkit.errors import LogError, printable
 if TYPE_CHECKING:
     from lapkit.importer import Log
     from lapkit.importer.quality import Quality
-    from lapkit.options import Options
+    from lapkit.measuring.options import Options
     from lapkit.units import Units
 
 

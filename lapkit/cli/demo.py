@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 def command(out: Path, units: Units) -> None:
     """The bundled invented event, start to finish."""
     from lapkit.cli.progress import progress_on_terminal
-    from lapkit.inputs import event_inputs
+    from lapkit.measuring.inputs import event_inputs
     from lapkit.pipeline import event
     from lapkit.reporter import write
     from lapkit.reporter.terminal import done_text

@@ -10,8 +10,8 @@ import click
 from lapkit.cli import options
 
 if TYPE_CHECKING:
-    from lapkit.inputs import Given
-    from lapkit.options import Options
+    from lapkit.measuring.inputs import Given
+    from lapkit.measuring.options import Options
     from lapkit.units import Units
 
 
@@ -44,7 +44,7 @@ def command(
 ) -> None:
     """Every rider of an event folder, and the event summary."""
     from lapkit.cli.progress import progress_on_terminal
-    from lapkit.cluster import executor_of
+    from lapkit.measuring.cluster import executor_of
     from lapkit.rerun import Wanted, write_event
 
     options.refuse_unwritable(out, [folder], parquet=parquet)

@@ -10,7 +10,7 @@ import click
 from lapkit.cli import options
 
 if TYPE_CHECKING:
-    from lapkit.options import Options
+    from lapkit.measuring.options import Options
     from lapkit.units import Units
 
 

@@ -18,7 +18,7 @@ import click
 from lapkit.errors import OptionError
 
 if TYPE_CHECKING:
-    from lapkit.options import Options
+    from lapkit.measuring.options import Options
     from lapkit.units import Units
 
 Command = Callable[..., Any]
@@ -101,7 +101,7 @@ _parquet = click.option("--parquet", is_flag=True, help="Also write the tables a
 
 
 def reading(command: Command) -> Command:
-    """Options about how logs are read; the command gets them as ``read``, an :class:`~lapkit.options.Options`."""
+    """Options about how logs are read; the command gets them as ``read``, an :class:`~lapkit.measuring.options.Options`."""
 
     @wraps(command)
     def with_read(*args: Any, columns: str, max_size: int | None, **others: Any) -> Any:
@@ -111,13 +111,13 @@ def reading(command: Command) -> Command:
 
 
 def course(command: Command) -> Command:
-    """Options about the course and the base log; the command gets them as ``given``, a :class:`~lapkit.inputs.Given`."""
+    """Options about the course and the base log; the command gets them as ``given``, a :class:`~lapkit.measuring.inputs.Given`."""
 
     @wraps(command)
     def with_given(
         *args: Any, track: Path | None, line: Path | None, base: Path | None, **others: Any
     ) -> Any:
-        from lapkit.inputs import Given
+        from lapkit.measuring.inputs import Given
 
         return command(*args, given=Given(track, line, base), **others)
 
@@ -143,7 +143,7 @@ def _read_options(columns: str, max_size: int | None) -> Options:
     Raises:
         OptionError: ``--columns`` is not of the form name=header.
     """
-    from lapkit.options import Options
+    from lapkit.measuring.options import Options
 
     pairs = []
     for part in filter(None, columns.split(",")):

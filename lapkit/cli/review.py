@@ -11,8 +11,8 @@ import click
 from lapkit.cli import options
 
 if TYPE_CHECKING:
-    from lapkit.inputs import Given
-    from lapkit.options import Options
+    from lapkit.measuring.inputs import Given
+    from lapkit.measuring.options import Options
     from lapkit.units import Units
 
 

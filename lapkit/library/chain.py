@@ -9,12 +9,12 @@ from pathlib import Path
 
 from lapkit import pipeline
 from lapkit.errors import OptionError
-from lapkit.inputs import Given, event_inputs
 from lapkit.library.run import FilePath
-from lapkit.options import Options
+from lapkit.measuring.inputs import Given, event_inputs
+from lapkit.measuring.options import Options
+from lapkit.measuring.reviews import EventReview
 from lapkit.pipeline import Progress
 from lapkit.reporter import write
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 

@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 from lapkit.compare.results import Unusable
-from lapkit.course_source import course_for
 from lapkit.errors import LapkitError
 from lapkit.importer import Log
 from lapkit.importer.event_folder import Entry, read_event_folder
-from lapkit.inputs import own_track
 from lapkit.library.run import FilePath, Run, measure
-from lapkit.options import Options
-from lapkit.runs import by_rider, heights_of, logs_of
+from lapkit.measuring.course_source import course_for
+from lapkit.measuring.inputs import own_track
+from lapkit.measuring.options import Options
+from lapkit.measuring.runs import by_rider, heights_of, logs_of
 
 _OnUnusable = Callable[[Unusable], None]
 

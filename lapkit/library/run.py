@@ -17,13 +17,13 @@ from lapkit.compare.tables import timed_laps
 from lapkit.compare.traces import trace_table
 from lapkit.counting import counted
 from lapkit.course.course import Course
-from lapkit.course_source import course_of, course_of_logs
 from lapkit.errors import OptionError, named, no_such, printable
 from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
+from lapkit.measuring.course_source import course_of, course_of_logs
+from lapkit.measuring.runs import measure_log
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath
-from lapkit.runs import measure_log
 from lapkit.splitter import Lap
 
 FilePath = str | os.PathLike[str]

@@ -10,7 +10,7 @@ from lapkit.reporter.output import whole_folder
 from lapkit.units import Units
 
 if TYPE_CHECKING:
-    from lapkit.reviews import EventReview
+    from lapkit.measuring.reviews import EventReview
 
 __all__ = ["whole_folder", "write", "write_pages_into"]
 

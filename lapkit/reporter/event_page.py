@@ -9,6 +9,7 @@ import pandas as pd
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
 from lapkit.findings import EventCode
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import summary
 from lapkit.reporter.event_words import event_sentences
@@ -19,7 +20,6 @@ from lapkit.reporter.page import render
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE
 from lapkit.reporter.summary_corners import ALL_ROUND
 from lapkit.reporter.usual_lap import side_by_side
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 

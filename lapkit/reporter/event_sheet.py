@@ -10,6 +10,7 @@ from typing import NamedTuple
 from matplotlib.figure import Figure
 
 from lapkit.counting import listed
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.event_summary import Summary, summary
 from lapkit.reporter.exit_grid import EXIT_RULE, ExitSummary
@@ -20,7 +21,6 @@ from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, SeamSummary
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.reporter.summary_corners import ALL_ROUND
 from lapkit.reporter.summary_riders import RiderLine
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 _TEXT, _SMALL, _HEAD = 11.0, 9.0, 16.0  # sizes of type, points

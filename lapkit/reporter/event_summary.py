@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted
 from lapkit.findings import EventCode
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_sentences, event_title
 from lapkit.reporter.exit_grid import ExitSummary, exit_summary
@@ -21,7 +22,6 @@ from lapkit.reporter.summary_corners import (
     trouble_lines,
 )
 from lapkit.reporter.summary_riders import RiderLine, rider_lines, untold_riders
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 

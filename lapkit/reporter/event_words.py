@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from lapkit.findings import EventCode
-    from lapkit.reviews import EventReview
+    from lapkit.measuring.reviews import EventReview
 
 NO_TRACK_FILE = (
     "There is no track file: the course and its corners were found from the logs. Cones, seams, lanes and the "

@@ -11,8 +11,8 @@ from lapkit.counting import corner_name
 from lapkit.course.course import Corner
 from lapkit.findings import Code, RiderReview, numbers
 from lapkit.findings.troubles import habits
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.rider_grid import OF, Cell, GridRow, of_between, rider_sentences
-from lapkit.reviews import EventReview
 
 EXIT_RULE = (
     "In how many timed laps the exit was tighter than the marker line’s, and how much more lean that took at the same "

@@ -9,6 +9,8 @@ from functools import partial
 from pathlib import Path
 
 from lapkit.findings import RiderReview
+from lapkit.measuring.reviews import EventReview
+from lapkit.measuring.workers import cores, own_processes
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
@@ -16,9 +18,7 @@ from lapkit.reporter.figures.canvas import one_figure
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.rider_sheet import rider_pdf
 from lapkit.reporter.slugs import distinct_slugs
-from lapkit.reviews import EventReview
 from lapkit.units import Units
-from lapkit.workers import cores, own_processes
 
 FIGURES = "figures"
 """Folder of the pictures as files of their own."""

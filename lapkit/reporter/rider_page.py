@@ -16,6 +16,7 @@ from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Code, Finding, Kind, RiderReview, untold, worth_a_look
 from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.corner_section import CornerSection, corner_section
 from lapkit.reporter.course_words import line_note
@@ -31,7 +32,6 @@ from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.run_changes import run_changes
 from lapkit.reporter.slugs import slug
 from lapkit.reporter.usual_lap import usual_words
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 

@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, RiderReview
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
@@ -19,7 +20,6 @@ from lapkit.reporter.figures.overhead import FromAbove
 from lapkit.reporter.first_screen import close_up, first_caption
 from lapkit.reporter.rider_page import nothing_to_work_on, page_facts
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}

@@ -13,10 +13,10 @@ from lapkit.course.course import Corner, CourseSeam
 from lapkit.findings import Code, EventCode, RiderReview
 from lapkit.findings.sentences import seam_called
 from lapkit.findings.troubles import habits
+from lapkit.measuring.reviews import EventReview
 from lapkit.path.offset_source import KNOWN_SPOTS
 from lapkit.reporter.event_words import event_sentences
 from lapkit.reporter.rider_grid import Cell, GridRow, of_between, rider_sentences
-from lapkit.reviews import EventReview
 
 SEAM_RULE = (
     "Counted are timed laps that ran, over more than half of the exit, inside the innermost seam that the marker "

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from lapkit.counting import corner_name, listed
 from lapkit.findings import Finding, sentences
 from lapkit.findings.troubles import Trouble, all_round, troubles
-from lapkit.reviews import EventReview
+from lapkit.measuring.reviews import EventReview
 
 ALL_ROUND = "The same at most corners, so it is the rider’s and not the corner’s:"
 """What stands above the habits that a rider has all round the course."""

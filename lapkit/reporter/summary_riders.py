@@ -10,7 +10,7 @@ from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, RiderReview, sentences, untold, worth_a_look
 from lapkit.findings.troubles import habits
 from lapkit.findings.untold import TOO_FEW
-from lapkit.reviews import EventReview
+from lapkit.measuring.reviews import EventReview
 
 _FEW_CORNERS = 3  # where a rider has the same habit too are named; more are counted
 

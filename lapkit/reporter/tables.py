@@ -14,11 +14,11 @@ from typing import TextIO
 
 import pandas as pd
 
-from lapkit.cluster import in_order
 from lapkit.errors import OutputError
+from lapkit.measuring.cluster import in_order
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.cells import Rows, csv_lines, json_text, rounded
 from lapkit.reporter.event_words import event_title
-from lapkit.reviews import EventReview
 
 _ROWS_AT_ONCE = 2000  # of a trace: as text they take a megabyte
 

@@ -15,7 +15,7 @@ from lapkit.reporter.log_words import without_lap
 from lapkit.units import Units
 
 if TYPE_CHECKING:
-    from lapkit.reviews import EventReview
+    from lapkit.measuring.reviews import EventReview
 
 _TALK = 3  # riders to talk to that the terminal names; the page has them all
 

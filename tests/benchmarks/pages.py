@@ -14,9 +14,9 @@ from pathlib import Path
 
 from lapkit import event, sample_event
 from lapkit.findings import RiderReview
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.rider_page import rider_page
-from lapkit.reviews import EventReview
 from lapkit.units import Units
 
 GROW = runpy.run_path(str(Path(__file__).parents[1] / "reporter" / "grow.py"))

@@ -9,8 +9,8 @@ from click.testing import CliRunner
 from lapkit.cli import options
 from lapkit.errors import OptionError, OutputError
 from lapkit.importer.source import MAX_BYTES
-from lapkit.inputs import Given
-from lapkit.options import Options
+from lapkit.measuring.inputs import Given
+from lapkit.measuring.options import Options
 from lapkit.units import Units
 
 

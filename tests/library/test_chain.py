@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 import lapkit
-from lapkit.reviews import TABLES
+from lapkit.measuring.reviews import TABLES
 
 
 def test_the_same_numbers_as_the_event_gives(run, folder):

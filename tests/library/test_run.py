@@ -8,7 +8,7 @@ import lapkit
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.tables import LAP_COLUMNS
 from lapkit.findings import RiderReview
-from lapkit.reviews import EventReview
+from lapkit.measuring.reviews import EventReview
 
 
 def test_tables_have_the_columns_of_the_files(run):

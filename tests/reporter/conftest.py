@@ -15,12 +15,12 @@ from lapkit.compare.results import RunOf, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.findings import Code, EventCode, EventFinding, RiderReview, find, findings_table
 from lapkit.findings.finding import Finding, Kind
+from lapkit.measuring.reviews import EventReview
 from lapkit.path.draws import PathDraws
 from lapkit.reporter import write
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.figures import svg_of
 from lapkit.reporter.rider_page import rider_page
-from lapkit.reviews import EventReview
 from lapkit.season.answers import Answers, Change, Changed, Event, Ridden, SeamCalls, Trouble
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.ride import ride

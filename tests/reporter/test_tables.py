@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from lapkit.course.types import Track
+from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.tables import write_tables
-from lapkit.reviews import EventReview
 
 
 @pytest.fixture

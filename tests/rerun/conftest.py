@@ -4,8 +4,8 @@ import shutil
 
 import pytest
 
-from lapkit import workers
-from lapkit.packed import unpack
+from lapkit.measuring import workers
+from lapkit.measuring.packed import unpack
 from lapkit.rerun import KEPT, Wanted, write_event
 from lapkit.simulate.courses import course_named
 from lapkit.simulate.event import write_event as invent
@@ -72,7 +72,7 @@ def opened(written, monkeypatch):
         names.append(entry.file)
         return earlier[entry.rider]
 
-    monkeypatch.setattr("lapkit.jobs.measure_entry", measure)
+    monkeypatch.setattr("lapkit.measuring.jobs.measure_entry", measure)
     return names
 
 

@@ -8,8 +8,8 @@ import sys
 
 import pytest
 
-from lapkit import provenance
-from lapkit.options import Options
+from lapkit.measuring import provenance
+from lapkit.measuring.options import Options
 from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
@@ -95,7 +95,7 @@ def test_all_is_measured_again_where_what_they_share_changed(
     if what == "options":
         wanted = Wanted(pages=False, options=Options(max_bytes=10**8))
     elif what == "program":
-        monkeypatch.setattr("lapkit.inputs.program_hash", lambda: "newer")
+        monkeypatch.setattr("lapkit.measuring.inputs.program_hash", lambda: "newer")
     else:
         track = folder / "track.geojson"
         track.write_text(track.read_text() + "\n")
@@ -108,7 +108,9 @@ def test_every_input_is_read_for_its_hash_once(again, opened, monkeypatch, only_
     folder, out = again
     hashed = []
     file_hash = provenance.file_hash
-    monkeypatch.setattr("lapkit.provenance.file_hash", lambda p: hashed.append(p) or file_hash(p))
+    monkeypatch.setattr(
+        "lapkit.measuring.provenance.file_hash", lambda p: hashed.append(p) or file_hash(p)
+    )
     write_event(folder, out, only_tables, workers=1)
     inputs = [p.relative_to(folder).as_posix() for p in hashed if p.is_relative_to(folder)]
     assert sorted(inputs) == sorted(["riders.csv", "track.geojson", *logs])

@@ -26,7 +26,7 @@ def test_any_executor_serves(made, written, tmp_path, tables, only_tables):
 
 def test_a_local_cluster_gives_the_same_bytes(made, written, tmp_path, tables, only_tables):
     distributed = pytest.importorskip("distributed", reason="the cluster extra is not installed")
-    from lapkit.cluster import executor_of
+    from lapkit.measuring.cluster import executor_of
 
     with distributed.LocalCluster(
         n_workers=2, threads_per_worker=1, dashboard_address=None, memory_limit=None
@@ -79,7 +79,7 @@ def test_a_worker_that_is_stopped_is_told_and_leaves_the_old_results(
     again, monkeypatch, tables, only_tables
 ):
     folder, out = again
-    monkeypatch.setattr("lapkit.inputs.program_hash", lambda: "newer")
+    monkeypatch.setattr("lapkit.measuring.inputs.program_hash", lambda: "newer")
     before = tables(out)
 
     class Dying(ThreadPoolExecutor):

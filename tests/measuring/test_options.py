@@ -3,7 +3,7 @@
 import subprocess
 import sys
 
-from lapkit.options import Options
+from lapkit.measuring.options import Options
 
 
 def test_columns_are_kept_in_the_order_in_which_they_were_given():
@@ -14,5 +14,5 @@ def test_columns_are_kept_in_the_order_in_which_they_were_given():
 
 
 def test_options_load_nothing_heavy():
-    code = "import sys, lapkit.options; sys.exit(bool({'pandas', 'scipy'} & set(sys.modules)))"
+    code = "import sys, lapkit.measuring.options; sys.exit(bool({'pandas', 'scipy'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0

@@ -4,8 +4,8 @@ from concurrent.futures import BrokenExecutor, Executor, Future
 
 import pytest
 
-from lapkit import cluster
 from lapkit.errors import EventError
+from lapkit.measuring import cluster
 
 
 class Counting(Executor):

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from lapkit.workers import own_processes
+from lapkit.measuring.workers import own_processes
 
 SLOW = """
 import os, sys, time
-from lapkit.workers import own_processes
+from lapkit.measuring.workers import own_processes
 if __name__ == "__main__":
     with own_processes(2) as pool:
         ids = {pool.submit(os.getpid).result() for _ in range(20)}

@@ -13,8 +13,8 @@ from typing import Any
 from lapkit import __version__
 from lapkit.importer.event_folder import Entry, read_event_folder
 from lapkit.importer.source import safe_name
-from lapkit.options import Options
-from lapkit.provenance import distinct_names, file_hashes, key_of, program_hash
+from lapkit.measuring.options import Options
+from lapkit.measuring.provenance import distinct_names, file_hashes, key_of, program_hash
 from lapkit.units import Units
 
 SCHEMA_VERSION = 1

@@ -7,8 +7,8 @@ import pytest
 
 from lapkit.errors import EventError, LogError
 from lapkit.importer.event_folder import Entry
-from lapkit.options import Options
-from lapkit.runs import by_rider, heights_of, logs_of, measure_entry
+from lapkit.measuring.options import Options
+from lapkit.measuring.runs import by_rider, heights_of, logs_of, measure_entry
 
 
 class Part:
@@ -38,7 +38,7 @@ def test_a_fault_of_ours_costs_one_log_and_is_said(monkeypatch):
     def broken(*_, **__):
         raise ZeroDivisionError("by zero")
 
-    monkeypatch.setattr("lapkit.runs.read_logs", broken)
+    monkeypatch.setattr("lapkit.measuring.runs.read_logs", broken)
     monkeypatch.delenv("LAPKIT_DEBUG", raising=False)
     runs, (unusable,) = measure_entry(entry("Bo"), None, Options())
     assert not runs
@@ -53,7 +53,7 @@ def test_a_log_that_cannot_be_read_leaves_a_record_with_the_reason(monkeypatch):
     def unreadable(*_, **__):
         raise LogError("it holds no fix", where="none.csv", remedy="Export it again.")
 
-    monkeypatch.setattr("lapkit.runs.read_logs", unreadable)
+    monkeypatch.setattr("lapkit.measuring.runs.read_logs", unreadable)
     runs, (unusable,) = measure_entry(entry("Bo"), None, Options())
     assert not runs
     assert (unusable.rider, unusable.session, unusable.file) == ("Bo", "3", "none.csv")
@@ -68,15 +68,19 @@ def test_one_run_of_no_use_leaves_the_others_in_its_file(monkeypatch):
             raise LogError("ridden elsewhere", where="both.csv", remedy="")
         return type("Measured", (), {"result": f"run of {own.rider}"})()
 
-    monkeypatch.setattr("lapkit.runs.read_logs", lambda *_, **__: (Part("Bo"), Part("Cy")))
-    monkeypatch.setattr("lapkit.runs.measure_log", measured)
+    monkeypatch.setattr(
+        "lapkit.measuring.runs.read_logs", lambda *_, **__: (Part("Bo"), Part("Cy"))
+    )
+    monkeypatch.setattr("lapkit.measuring.runs.measure_log", measured)
     runs, (unusable,) = measure_entry(entry("all"), None, Options())
     assert runs == ["run of Bo"]
     assert (unusable.rider, unusable.reason) == ("Cy", "ridden elsewhere")
 
 
 def test_a_line_with_a_fault_keeps_its_file_closed(monkeypatch):
-    monkeypatch.setattr("lapkit.runs.read_logs", lambda *_, **__: pytest.fail("it was opened"))
+    monkeypatch.setattr(
+        "lapkit.measuring.runs.read_logs", lambda *_, **__: pytest.fail("it was opened")
+    )
     with pytest.raises(EventError, match="leaves the event folder") as refused:
         logs_of(replace(entry("Bo"), fault="the path leaves the event folder"), Options())
     assert "riders.csv" in refused.value.remedy
@@ -84,7 +88,9 @@ def test_a_line_with_a_fault_keeps_its_file_closed(monkeypatch):
 
 def test_logs_are_read_as_the_options_say(monkeypatch):
     asked = []
-    monkeypatch.setattr("lapkit.runs.read_logs", lambda path, **how: asked.append((path, how)))
+    monkeypatch.setattr(
+        "lapkit.measuring.runs.read_logs", lambda path, **how: asked.append((path, how))
+    )
     options = Options(columns=(("time", "stamp"),), max_bytes=1000)
     logs_of(replace(entry("Bo", Path("a.csv")), sha256="12"), options)
     logs_of(entry("Bo", Path("b.csv")), Options())

@@ -10,12 +10,12 @@ from itertools import islice
 from typing import TypeVar
 
 from lapkit.errors import EventError, OptionError
-from lapkit.workers import cores, load, own_processes
+from lapkit.measuring.workers import cores, load, own_processes
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
 
-_MEASURES = "lapkit.jobs"  # what workers load; by name, since it imports this module
+_MEASURES = "lapkit.measuring.jobs"  # what workers load; by name, since it imports this module
 _AHEAD = 256  # jobs handed out at once: each carries the course, and each result waits for its turn
 
 

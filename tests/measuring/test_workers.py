@@ -6,7 +6,7 @@ import sys
 
 import pytest
 
-from lapkit.workers import cores, load, own_processes
+from lapkit.measuring.workers import cores, load, own_processes
 
 
 def test_cores_are_those_that_this_process_may_use(monkeypatch):

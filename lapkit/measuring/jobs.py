@@ -7,17 +7,17 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from functools import lru_cache, partial
 
-from lapkit.cluster import in_order
 from lapkit.compare.results import LogResults
 from lapkit.course.course import Course
-from lapkit.course_source import course_for
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import Entry
-from lapkit.inputs import Given
-from lapkit.options import Options
-from lapkit.packed import Keep, pack, unpack
+from lapkit.measuring.cluster import in_order
+from lapkit.measuring.course_source import course_for
+from lapkit.measuring.inputs import Given
+from lapkit.measuring.options import Options
+from lapkit.measuring.packed import Keep, pack, unpack
+from lapkit.measuring.runs import measure_entry
 from lapkit.path.base import base_error
-from lapkit.runs import measure_entry
 
 
 def course_and_job(
@@ -63,7 +63,7 @@ def results_in_order(
 
     Args:
         entries: what to measure.
-        keys: one for each entry, made of all its results depend on (:meth:`lapkit.inputs.Inputs.job_keys`).
+        keys: one for each entry, made of all its results depend on (:meth:`lapkit.measuring.inputs.Inputs.job_keys`).
         pool: the executor that measures; this process when None.
         measure: how to measure an entry (:func:`course_and_job`).
         keep: where results are put on disk meanwhile, and where an earlier run's are; in memory when None.

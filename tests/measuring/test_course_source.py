@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from lapkit.course.found import MOST_PATHS
-from lapkit.course_source import find_course
 from lapkit.errors import PathError
 from lapkit.importer import Log
 from lapkit.importer.event_folder import Entry
-from lapkit.options import Options
+from lapkit.measuring.course_source import find_course
+from lapkit.measuring.options import Options
 
 
 def log(minutes):
@@ -29,8 +29,8 @@ def test_of_many_logs_only_the_longest_are_made_paths_of(monkeypatch):
         ridden.append(int(log.source))
         raise PathError("not here")
 
-    monkeypatch.setattr("lapkit.runs.read_logs", lambda path, **_: (log(int(path.name)),))
-    monkeypatch.setattr("lapkit.course_source.ride_path", ride)
+    monkeypatch.setattr("lapkit.measuring.runs.read_logs", lambda path, **_: (log(int(path.name)),))
+    monkeypatch.setattr("lapkit.measuring.course_source.ride_path", ride)
     with pytest.raises(PathError, match="not here"):
         find_course(entries, Options())
     assert ridden == [m for m in minutes if m in sorted(minutes)[-MOST_PATHS:]]

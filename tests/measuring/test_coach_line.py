@@ -6,12 +6,12 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from lapkit.coach_line import with_coach_line, with_walked_laps
 from lapkit.course import place, read_track
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import Recorded, WalkFile
 from lapkit.errors import PathError
 from lapkit.importer import read_log
+from lapkit.measuring.coach_line import with_coach_line, with_walked_laps
 from lapkit.sample import sample_event
 
 CHANNELS = ("lat_deg", "lon_deg", "height_m", "time_s")
@@ -79,7 +79,7 @@ def test_laps_recorded_on_two_days_are_no_log_of_a_day_and_a_night(coach_log):
 
     walk = replace(walk, tracks=(centre, lap, later))
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("lapkit.coach_line.ride_path", ride)
+        patched.setattr("lapkit.measuring.coach_line.ride_path", ride)
         _, remark = with_walked_laps(track_of_walk(walk).track, walk)
     assert "seen enough" in remark
     assert longest == [pytest.approx(lap.time_s[-1] - lap.time_s[0])]

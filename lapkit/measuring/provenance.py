@@ -12,7 +12,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-_PACKAGE = Path(__file__).parent
+_PACKAGE = Path(__file__).parents[1]
 _MATTERS = ("numpy", "scipy", "pandas", "matplotlib", "jinja2")
 
 

@@ -23,7 +23,7 @@ from lapkit.importer import Log, read_logs
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
 from lapkit.importer.quality_words import sentence
-from lapkit.options import Options
+from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath, ride_path

@@ -4,7 +4,7 @@ import pytest
 
 from lapkit.errors import OptionError
 from lapkit.findings import RiderReview
-from lapkit.reviews import EventReview
+from lapkit.measuring.reviews import EventReview
 
 
 def review(*names, title="Spring"):

@@ -7,17 +7,17 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from lapkit import course_source
 from lapkit.compare.results import LogResults, Unusable
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.inputs import Given
-from lapkit.jobs import course_and_job, results_in_order
-from lapkit.options import Options
-from lapkit.packed import Keep
-from lapkit.runs import measure_entry
-from lapkit.workers import load, own_processes
+from lapkit.measuring import course_source
+from lapkit.measuring.inputs import Given
+from lapkit.measuring.jobs import course_and_job, results_in_order
+from lapkit.measuring.options import Options
+from lapkit.measuring.packed import Keep
+from lapkit.measuring.runs import measure_entry
+from lapkit.measuring.workers import load, own_processes
 
-SAMPLE = Path(__file__).parents[1] / "sample_data"
+SAMPLE = Path(__file__).parents[2] / "sample_data"
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,7 @@ def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
 def test_what_a_worker_has_loaded_is_left_out_of_the_search_for_cycles():
     with own_processes(1) as pool:
         assert pool.submit(gc.get_freeze_count).result() == 0
-    with own_processes(1, load, ("lapkit.jobs",)) as pool:
+    with own_processes(1, load, ("lapkit.measuring.jobs",)) as pool:
         assert pool.submit(gc.get_freeze_count).result() > 10_000
 
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from lapkit.inputs import Given, event_inputs
-from lapkit.options import Options
+from lapkit.measuring.inputs import Given, event_inputs
+from lapkit.measuring.options import Options
 from lapkit.units import Units
 
 RIDERS = "rider,session,file\nAda,1,a.csv\nBen,1,b.csv\nCy,1,../secret.csv\n"

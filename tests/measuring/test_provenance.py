@@ -7,8 +7,8 @@ from threading import Thread
 
 import pytest
 
-from lapkit import provenance
-from lapkit.provenance import distinct_names, file_hash, file_hashes, key_of, program_hash
+from lapkit.measuring import provenance
+from lapkit.measuring.provenance import distinct_names, file_hash, file_hashes, key_of, program_hash
 
 
 def test_a_file_that_cannot_be_read_has_no_hash(tmp_path):

@@ -3,7 +3,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
-from lapkit.packed import InFile, Keep, pack, unpack
+from lapkit.measuring.packed import InFile, Keep, pack, unpack
 
 NUMBERS = np.array([1.0, np.nan, -0.0, 1e300])
 

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 
-from lapkit.coach_line import with_coach_line
 from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
@@ -20,9 +19,10 @@ from lapkit.importer import Log, read_log
 from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import assess
 from lapkit.importer.repeats import offsets_m
-from lapkit.options import Options
+from lapkit.measuring.coach_line import with_coach_line
+from lapkit.measuring.options import Options
+from lapkit.measuring.runs import logs_of
 from lapkit.path.ridden import ride_path
-from lapkit.runs import logs_of
 
 
 def course_for(

@@ -1,0 +1,162 @@
+"""An event's runs put together: every rider's findings, the tables joined, and what there is to say of the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import pandas as pd
+
+from lapkit.compare.changes import RunChanges
+from lapkit.compare.overlap import overlaps, rides_given_twice
+from lapkit.compare.results import LogResults, RunResult, Unusable, with_unusable
+from lapkit.course.check_digits import coarsely_written
+from lapkit.course.check_lines import height_steps
+from lapkit.course.course import Course
+from lapkit.course.types import LineSource
+from lapkit.errors import EventError
+from lapkit.findings import RiderReview, find, find_event, findings_table
+from lapkit.importer.event_folder import Entry, look_alike_riders
+from lapkit.measuring.inputs import Inputs
+from lapkit.measuring.options import Options
+from lapkit.measuring.reviews import TABLES, EventReview
+from lapkit.units import Units
+
+
+def gather(
+    inputs: Inputs,
+    measured: Iterable[LogResults],
+    course: Course,
+    options: Options,
+    units: Units,
+) -> EventReview:
+    """Put runs together by rider, find what to say of each and of the event, and join the tables.
+
+    Args:
+        inputs: what was measured.
+        measured: results in the order of the entries of ``inputs``; they may still be under way.
+        course: what they were measured against.
+        options, units: as in :func:`lapkit.pipeline.event`.
+
+    Raises:
+        EventError: no log could be used; the message has the reason of each.
+    """
+    riders, unusable = _riders(inputs.entries, measured, course, units)
+    if not riders:
+        raise _none_usable(inputs.entries, unusable)
+    return EventReview(
+        course=course,
+        riders=tuple(riders),
+        unusable=tuple(unusable),
+        tables=_joined(riders, unusable),
+        provenance=inputs.provenance(options, units),
+        title=inputs.title,
+        notes=tuple(_notes(inputs, course, riders)),
+        findings=find_event(riders, course, unusable, units=units),
+    )
+
+
+class _Ridden(NamedTuple):
+    """A run, and the line of ``riders.csv`` whose log it came from."""
+
+    run: RunResult
+    entry: Entry
+
+
+def _riders(
+    entries: Sequence[Entry], measured: Iterable[LogResults], course: Course, units: Units
+) -> tuple[list[RiderReview], list[Unusable]]:
+    """Everybody who rode, in the order in which they are listed, and the logs that could not be used.
+
+    A rider is reviewed as soon as the last of his own logs is measured, while workers measure those of others:
+    done at the end, it would keep one core busy and all others waiting.
+    """
+    ridden: dict[str, list[_Ridden]] = {}
+    reviewed: dict[str, RiderReview] = {}
+    unusable: list[Unusable] = []
+    last = {entry.rider: number for number, entry in enumerate(entries)}
+    for number, (entry, results) in enumerate(zip(entries, measured, strict=True)):
+        for run in results.runs:
+            ridden.setdefault(run.rider, []).append(_Ridden(run, entry))
+            # A log listed for another rider may hold a run of his; he is then reviewed again.
+            reviewed.pop(run.rider, None)
+        unusable += results.unusable
+        if number == last[entry.rider] and entry.rider in ridden:
+            reviewed[entry.rider] = _reviewed(ridden[entry.rider], course, units)
+    riders = [
+        reviewed.get(rider) or _reviewed(runs, course, units) for rider, runs in ridden.items()
+    ]
+    return riders, unusable
+
+
+def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[str]:
+    """Sentences about the whole: what was guessed, what was left out, and what looks wrong in the input."""
+    yield from inputs.notes
+    yield from _of_track(course)
+    yield from look_alike_riders([entry.rider for entry in inputs.entries])
+    yield from (entry.remark for entry in inputs.entries if entry.remark)
+    for one in riders:
+        yield from overlaps(one.rider, one.runs)
+    yield from rides_given_twice([run for one in riders for run in one.runs])
+
+
+def _of_track(course: Course) -> Iterator[str]:
+    """Sentences about what in a track file makes it a poor standard for riders."""
+    track = course.track
+    if track is None:
+        return
+    if course.marker_line_from is not LineSource.GIVEN:
+        track = replace(track, marker_line=None)
+    name = "The track file"
+    yield from map(str, [*coarsely_written(track, name), *height_steps(track, course.plane, name)])
+
+
+def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:
+    reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
+    lines = [bool(entry.fault) for entry in entries]
+    remedies = ["Mend riders.csv."] * any(lines)
+    remedies += ["Run `lapkit check` on a log to see more."] * (not all(lines))
+    return EventError(f"no log could be used ({reasons})", remedy=" ".join(remedies))
+
+
+def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> RiderReview:
+    """A rider's runs, and what there is to say of them."""
+    in_order = _as_ridden(of_rider)
+    runs, entries = [each.run for each in in_order], [each.entry for each in in_order]
+    groups = [entry.group for entry in entries if entry.group]
+    between = RunChanges(runs)
+    # A rider who rode with the novices in any run is told nothing in seconds.
+    findings = find(runs, course, " ".join(groups), units=units, between=between)
+    return RiderReview(
+        rider=runs[0].rider,
+        group=groups[-1] if groups else "",
+        runs=tuple(runs),
+        findings=findings,
+        bikes=tuple(entry.bike for entry in entries),
+        note=entries[0].note,
+        changed=between.every(),
+    )
+
+
+def _as_ridden(of_rider: Sequence[_Ridden]) -> Sequence[_Ridden]:
+    """In the order in which he rode them; if a log has no date, as they were listed."""
+    began = [min(each.run.tables["laps"]["start_utc"].astype(str), default="") for each in of_rider]
+    if not all(began):
+        return of_rider
+    # Equal times keep the order of the list.
+    return [of_rider[i] for i in sorted(range(len(of_rider)), key=began.__getitem__)]
+
+
+def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict[str, pd.DataFrame]:
+    tables: dict[str, pd.DataFrame] = {}
+    everything = [run for rider in riders for run in rider.runs]
+    for name in dict.fromkeys([*TABLES, *everything[0].tables]):
+        if name == "findings":
+            tables[name] = findings_table([f for rider in riders for f in rider.findings])
+        else:
+            frames = [run.tables[name] for run in everything if name in run.tables]
+            full = [f for f in frames if len(f)] or frames[:1]
+            tables[name] = pd.concat(full, ignore_index=True)
+    tables["logs"] = with_unusable(tables["logs"], unusable)
+    return tables

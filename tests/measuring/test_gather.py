@@ -1,0 +1,101 @@
+"""An event's runs put together: riders with their runs in order, and sentences about the whole."""
+
+import json
+import shutil
+from dataclasses import replace
+
+import pytest
+
+from lapkit import pipeline
+from lapkit.compare.changes import Changed
+from lapkit.compare.results import LogResults
+from lapkit.course import place, read_track
+from lapkit.course.in_degrees import line_in_degrees
+from lapkit.course.marker_line import with_line
+from lapkit.library.chain import event
+from lapkit.measuring.inputs import Given, event_inputs
+from lapkit.measuring.jobs import course_and_job
+from lapkit.measuring.options import Options
+from lapkit.pipeline import review
+from lapkit.reporter.rider_page import page_facts
+from lapkit.sample import sample_event
+from lapkit.units import Units
+
+
+def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
+    """A file may name several riders, one of them a rider all of whose own logs came before."""
+    inputs = event_inputs(sample_event())
+    first, other = inputs.entries[:2]
+    second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
+    inputs = replace(inputs, entries=(first, other))
+    course, measure = course_and_job(inputs.entries, inputs.given, Options())
+    runs = {entry: measure(entry).runs for entry in (first, second, other)}
+    told = {
+        first: LogResults(runs[first], []),
+        other: LogResults(runs[other] + runs[second], []),
+    }
+    monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (course, told.get))
+    one, two = pipeline.event(inputs, workers=1).riders
+    assert (one.rider, two.rider) == (first.rider, other.rider)
+    assert [run.session for run in one.runs] == [first.session, second.session]
+    assert len(one.changes) == len(one.changed) > 0
+    assert one.changes.columns.tolist() == list(Changed._fields)
+
+
+def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_another(
+    short, tmp_path
+):
+    text = (short / "track.geojson").read_text()
+    course = with_line(place(read_track(short / "track.geojson")))
+    line = line_in_degrees(course.plane, course.marker_line, 1.5).lon_lat.round(5).tolist()
+    feature = {
+        "type": "Feature",
+        "properties": {"role": "marker_line"},
+        "geometry": {"type": "LineString", "coordinates": line},
+    }
+    document = json.loads(text)
+    document["features"].append(feature)
+    track = tmp_path / "track.geojson"
+    track.write_text(json.dumps(document))
+    log = sample_event() / "logs/iska-1.csv"
+    told = "The track file, marker_line: it is written in steps of 1.1 m"
+    assert any(note.startswith(told) for note in review([short / log.name], Given(track)).notes)
+    ridden = review([short / log.name], Given(track, log))
+    assert not any("written in steps" in note for note in ridden.notes)
+
+
+def test_heights_that_no_road_has_are_told_on_the_pages(short, tmp_path):
+    document = json.loads((short / "track.geojson").read_text())
+    (centre,) = (f for f in document["features"] if f["properties"]["role"] == "centre")
+    centre["geometry"]["coordinates"][200][2] += 30.0
+    track = tmp_path / "track.geojson"
+    track.write_text(json.dumps(document))
+    (note,) = review([short / "iska-1.csv"], Given(track)).notes
+    assert note.startswith("The track file, centre, 9") and "the height changes by" in note
+
+
+def test_who_changes_bike_and_group_is_told_by_both_runs(short):
+    lines = ["rider,session,file,group,bike", "Iska,1,iska-1.csv,Beginners,red one"]
+    (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,blue one", ""]))
+    done = event(short, workers=1)
+    (rider,) = done.riders
+    assert (rider.group, rider.bikes) == ("Fast", ("red one", "blue one"))
+    assert {"Fast", "red one, then blue one"} <= set(page_facts(done, rider, Units.METRIC))
+
+
+@pytest.mark.parametrize(("tells_when", "order"), [(True, ["2", "1"]), (False, ["1", "2"])])
+def test_runs_come_as_they_were_ridden_however_they_are_listed(short, tmp_path, tells_when, order):
+    """Where a log does not tell when, the lines of riders.csv do."""
+    lines = (short / "iska-1.csv").read_text().splitlines()
+    (tmp_path / "late.csv").write_text("\n".join(lines))
+    early = [line.replace("T09:", "T08:") for line in lines]
+    if not tells_when:
+        cells = [line.split(",", 1)[1] for line in lines]
+        early = [f"Time (s),{cells[0]}", *(f"{0.1 * i:.1f},{c}" for i, c in enumerate(cells[1:]))]
+    (tmp_path / "early.csv").write_text("\n".join(early))
+    shutil.copy(short / "track.geojson", tmp_path)
+    table = "rider,session,file,bike\nIska,1,late.csv,red\nIska,2,early.csv,blue\n"
+    (tmp_path / "riders.csv").write_text(table)
+    (rider,) = event(tmp_path, workers=1).riders
+    assert [run.session for run in rider.runs] == order
+    assert rider.bikes == tuple({"1": "red", "2": "blue"}[session] for session in order)
