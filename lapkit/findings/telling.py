@@ -57,7 +57,8 @@ class Teller:
         came with it stands right below as findings of their own (:meth:`aside`).
         """
         lead, first_page = story.lead, kind is not Kind.OTHER
-        came_with = [j.code for j in story.others if j.habit == lead.habit]
+        others = [j for j in story.others if j.habit == lead.habit]
+        came_with = [j.code for j in others]
         on_line = on_the_line(lead, self.between.runs) if first_page else None
         exit_told = Code.EXIT_TIGHTENED in came_with or story.corner in self.exits_told
         details = self._what_it_did(lead, on_line, radius=first_page or not exit_told)
@@ -67,9 +68,10 @@ class Teller:
             what = lead.code.means.short
             what = what[0].upper() + what[1:]
             details.append(Detail.THE_SAME_AT.format(what=what, corners=listed(elsewhere)))
-        if came_with and lead.habit and first_page:
-            others = listed(list(dict.fromkeys(code.means.short for code in came_with)))
-            details.append(Detail.WITH_IT.format(others=others))
+        if others and lead.habit and first_page:
+            # By their names: of two apexes, the one that was said already would seem to be said again.
+            shorts = dict.fromkeys(sentences.in_short(j.code, j.place.name) for j in others)
+            details.append(Detail.WITH_IT.format(others=listed(list(shorts))))
         if lead.of_the_rider and first_page:
             details.append(Detail.OF_THE_RIDER)
         finding = self._finding(lead, kind, (*details, *self._standing(lead)), on_line)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from lapkit.counting import counted
+from lapkit.counting import corner_name, counted
 from lapkit.errors import printable
 from lapkit.reporter.cautions import TERMINAL_CAUTION
 from lapkit.reporter.display import in_units
@@ -23,17 +23,15 @@ _TALK = 3  # riders to talk to that the terminal names; the page has them all
 def done_text(
     event: EventReview, out: Path, pages: Sequence[Path], units: Units = Units.METRIC
 ) -> str:
-    """What was written, whom of several to talk to first, what could not be used, the caution, and the page to open."""
+    """What was written, whom to talk to first or a single rider of what, what could not be used, the caution, the page."""
     from lapkit.compare.tables import timed_laps
-    from lapkit.findings import EventCode
     from lapkit.findings.untold import TOO_COARSE, untold
 
     laps = event.tables["laps"]
     timed = len(timed_laps(laps))
     riders = len(event.riders)
     lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
-    talk = [printable(f.text) for f in event.findings if f.code is EventCode.TALK_FIRST]
-    lines += talk[:_TALK] if riders > 1 else []
+    lines += _riders_to_talk_to(event) if riders > 1 else _said_first(event)
     lines += [
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): "
         f"{in_units(u.reason, units)}"
@@ -56,3 +54,31 @@ def done_text(
     if pages:
         lines.append(f"Open {pages[0]}")
     return "\n".join(lines)
+
+
+def _riders_to_talk_to(event: EventReview) -> list[str]:
+    """Whom to talk to first, a line for each rider."""
+    from lapkit.findings import EventCode
+
+    talk = [printable(f.text) for f in event.findings if f.code is EventCode.TALK_FIRST]
+    return talk[:_TALK]
+
+
+def _said_first(event: EventReview) -> list[str]:
+    """What the page says first to its only rider: between two runs there may be no time to open it.
+
+    Where nothing can be said because of the logs or for want of a track file, other lines say so.
+    """
+    from lapkit.findings import Kind
+    from lapkit.findings.untold import TOO_FEW, untold
+    from lapkit.reporter.rider_page import nothing_to_work_on
+
+    (rider,) = event.riders
+    for finding in rider.findings:
+        if finding.kind is Kind.WORK:
+            at = f" {corner_name(finding.corner)}." if finding.corner else ""
+            return [printable(f"Work on this first:{at} {finding.text}")]
+    if untold(rider.runs, event.course) not in ("", TOO_FEW):
+        return []
+    tag, _, said = nothing_to_work_on(event.course, rider)
+    return [printable(f"{tag}: {said[0].lower()}{said[1:]}")]

@@ -28,6 +28,26 @@ def test_whoever_turns_in_late_and_so_passes_the_apex_wide_is_told_the_cause_and
     assert first.cue == "Slow in."
 
 
+def test_what_comes_with_it_names_the_cone_where_a_corner_has_several_of_a_kind(
+    run, course, faults
+):
+    # Of two apexes, one that was said already would else seem to be said again.
+    late = {"turn_in_early_m": -7.0, "turn_in_early_lo_m": -8.5, "turn_in_early_hi_m": -5.5}
+    result = run().corner("Weir", **late).moved("Weir", "apex", 1.6).result()
+    for table in ("markers", "usual"):
+        of_apex = result.tables[table]["marker"] == "apex"
+        result.tables[table].loc[of_apex, "marker"] = "apex 2"
+    second = [
+        replace(
+            c, markers=tuple(replace(m, name=m.name.replace("apex", "apex 2")) for m in c.markers)
+        )
+        for c in course.corners
+    ]
+    first = faults(find([result], replace(course, corners=tuple(second))))[0]
+    assert first.code == "turn_in_late"
+    assert first.details[0] == "What comes with it: wide of the apex 2 cone."
+
+
 @pytest.mark.parametrize(
     ("fault", "said"), [("tight", "to the left at the exit."), ("early", "to the left.")]
 )
