@@ -46,26 +46,20 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
     Adding the same event again replaces it.
     """
     from lapkit.season.results import read_results
-    from lapkit.season.store import add_event, move_newer_aside, put_back
+    from lapkit.season.store import add_event
 
     for folder in folders:
         results = read_results(folder)
-        aside = move_newer_aside(season)
-        try:
-            replaced = add_event(season, results)
-        except BaseException:
-            if aside is not None:
-                put_back(aside, season)
-            raise
-        if aside is not None:
+        added = add_event(season, results)
+        if added.moved_to is not None:
             click.echo(
-                f"{season}: a newer lapkit wrote this season; it was moved, unchanged, to {aside} "
+                f"{season}: a newer lapkit wrote this season; it was moved, unchanged, to {added.moved_to} "
                 "and a new one is begun.",
                 err=True,
             )
         title = printable(results.title)
         laps = counted(results.timed_laps, "timed lap")
-        done = "replaced in" if replaced else "added to"
+        done = "replaced in" if added.replaced else "added to"
         click.echo(f"{title}: {laps} {done} {season}")
     click.echo(f"Next: lapkit season show{_as_given(season)}")
 
