@@ -19,11 +19,8 @@ import pandas as pd
 from lapkit.compare.results import LogResults, RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import EventError, no_such
-from lapkit.importer.event_folder import (
-    Entry,
-    entries_of_logs,
-    read_riders,
-)
+from lapkit.importer.event_folder import entries_of_logs
+from lapkit.importer.riders_file import Entry, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.measuring.cluster import workers_of
 from lapkit.measuring.gather import gather

@@ -12,7 +12,7 @@ from lapkit.course.track_merge import kept_only, merge, with_known_corners
 from lapkit.course.types import GeoLine, Track
 from lapkit.course.walk import track_of_walk
 from lapkit.course.walk_file import read_walk
-from lapkit.importer.event_folder import Entry
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.coach_line import with_walked_laps
 from lapkit.measuring.course_source import find_course
 from lapkit.measuring.options import Options

@@ -107,17 +107,21 @@ def _date_by_the_clock_set_right(rows: Rows) -> None:
 def _leave_out_equal_and_backward_times(rows: Rows, source: Origin) -> None:
     """Leave out, within each stretch, what is not later than everything before it."""
     equal = rows.flag_stretches(clock.repeats_latest, rows.time_s)
-    _refuse_two_places_at_once(rows, equal, source)
+    back = rows.flag_stretches(clock.goes_back, rows.time_s)
+    _refuse_two_places_at_once(rows, equal, later=~(equal | back), source=source)
     rows.leave_out(equal, EQUAL_TIME)
-    rows.leave_out(rows.flag_stretches(clock.goes_back, rows.time_s), "going back in time")
+    rows.leave_out(back[~equal], "going back in time")
 
 
-def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, source: Origin) -> None:
+def _refuse_two_places_at_once(
+    rows: Rows, equal: BoolArray, later: BoolArray, source: Origin
+) -> None:
     """Refuse fixes of several riders that take turns: at many times there are two places far apart.
 
     Args:
         rows: the rows in use.
-        equal: which of them repeat the time of the one before them that does not, ``(n,)``.
+        equal: which of them repeat the latest time of all before them, ``(n,)``.
+        later: which of them are later than all before them, ``(n,)``.
         source: for the message.
 
     Raises:
@@ -125,7 +129,8 @@ def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, source: Origin) -> 
     """
     if np.count_nonzero(equal) < _TWO_PLACES:
         return
-    first = np.maximum.accumulate(np.where(equal, 0, np.arange(len(equal))))[equal]
+    # The row that a time was read in first; rows between may go back in time.
+    first = np.maximum.accumulate(np.where(later, np.arange(len(later)), 0))[equal]
     apart = np.zeros(len(first), dtype=bool)
     for degrees in (rows.lat_deg, rows.lon_deg):
         apart |= np.abs(degrees[equal] - degrees[first]) > _FAR_APART_DEG

@@ -1,58 +1,14 @@
-"""An event folder: ``riders.csv`` and the logs it names. No path in it may leave the folder."""
+"""An event folder and what is in it: the lines of its ``riders.csv``, and whose logs those near a table are."""
 
 from __future__ import annotations
 
-import csv
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from lapkit.counting import listed
 from lapkit.errors import EventError
+from lapkit.importer.riders_file import Entry, read_riders
 from lapkit.importer.source import safe_name
-from lapkit.whole_file import read_whole
-
-REQUIRED = ("rider", "session", "file")
-"""Columns that ``riders.csv`` must have."""
-
-HEIGHTS = {"antenna_height_m": 0.9, "com_height_m": 0.6, "tyre_radius_m": 0.09}
-"""Columns with a height above the road, metres → what is taken for an empty cell."""
-
-_LARGEST_M = 3.0  # no antenna stands higher above the road
-_SMALLEST_CM = 5.0  # a number from here on is not in metres, but may be in centimetres
-_MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One line of ``riders.csv``: whose log, of which run, and what he rode.
-
-    Attributes:
-        rider, session: who rode, and the name of the run.
-        file: the log as the table names it.
-        path: where the log is.
-        group, bike, note: as the table has them, "" where it does not.
-        antenna_height_m, com_height_m: heights of the antenna and of the centre of mass above the road, metres.
-        tyre_radius_m: crown radius of the rear tyre, metres.
-        fault: why this line cannot be used; empty when it can.
-        remark: what else is to be said of it, a sentence or "".
-        sha256: the log's hash, "" where it was not worked out yet.
-    """
-
-    rider: str
-    session: str
-    file: str
-    path: Path
-    group: str = ""
-    bike: str = ""
-    note: str = ""
-    antenna_height_m: float = HEIGHTS["antenna_height_m"]
-    com_height_m: float = HEIGHTS["com_height_m"]
-    tyre_radius_m: float = HEIGHTS["tyre_radius_m"]
-    fault: str = ""
-    remark: str = ""
-    sha256: str = ""
 
 
 def read_event_folder(folder: Path) -> tuple[Entry, ...]:
@@ -71,20 +27,6 @@ def read_event_folder(folder: Path) -> tuple[Entry, ...]:
     return read_riders(table)
 
 
-def read_riders(table: Path) -> tuple[Entry, ...]:
-    """The lines of a ``riders.csv`` of whatever name, in order; paths in it start at its folder.
-
-    Raises:
-        EventError: no such file, missing columns, or a line that names nobody.
-    """
-    entries = [_entry(table, line, cells) for line, cells in _lines(table)]
-    if not entries:
-        raise EventError(
-            "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
-        )
-    return tuple(_with_runs_of_own_names(entries))
-
-
 def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
     """Whose log each is and of which run: as the ``riders.csv`` near it says, else by the log's own name.
 
@@ -95,7 +37,7 @@ def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
     for path in dict.fromkeys(logs):
         name = safe_name(path.name)
         same_name = sum(entry.rider == name for entry in found)
-        found.append(_listed(path) or Entry(name, str(same_name + 1), name, path))
+        found.append(_line_of(path) or Entry(name, str(same_name + 1), name, path))
     return tuple(found)
 
 
@@ -113,7 +55,7 @@ def look_alike_riders(names: Sequence[str]) -> Iterator[str]:
             )
 
 
-def _listed(log: Path) -> Entry | None:
+def _line_of(log: Path) -> Entry | None:
     """The line that names a log in the ``riders.csv`` near it; None where there is none, or more than one.
 
     A table with a fault names no log.
@@ -128,131 +70,3 @@ def _listed(log: Path) -> Entry | None:
         if own:
             return own[0] if len(own) == 1 else None
     return None
-
-
-def _with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
-    """The entries, with a new name and a remark for a run that a rider has once more: no two runs share a name."""
-    seen: Counter[tuple[str, str]] = Counter()
-    taken = {(e.rider, e.session) for e in entries}
-    for entry in entries:
-        seen[entry.rider, entry.session] += 1
-        number = seen[entry.rider, entry.session]
-        if number == 1:
-            yield entry
-            continue
-        while (entry.rider, f"{entry.session} ({number})") in taken:
-            number += 1
-        new_name = f"{entry.session} ({number})"
-        taken.add((entry.rider, new_name))
-        remark = (
-            f"{entry.rider}: riders.csv has run {entry.session} more than once; {entry.file} is "
-            f"run {new_name} here."
-        )
-        yield replace(entry, session=new_name, remark=remark)
-
-
-def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
-    """Number of each line that is not empty, and its cells by their column's name in lower case.
-
-    Raises:
-        EventError: the table cannot be read, or lacks a column.
-    """
-    text = _decoded(table)
-    head = text.split("\n", 1)[0]
-    delimiter = ";" if head.count(";") > head.count(",") else ","
-    rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
-    names = [(name or "").strip().lower() for name in rows.fieldnames or []]
-    missing = [name for name in REQUIRED if name not in names]
-    if missing:
-        raise EventError(
-            f"riders.csv has no column {', '.join(missing)}",
-            where=f"{table}, line 1",
-            remedy="Its first line must name the columns rider, session, file.",
-        )
-    rows.fieldnames = names
-    try:
-        for row in rows:
-            # Cells beyond the header have no name, and come as a list.
-            cells = {
-                name: (cell or "").strip()
-                for name, cell in row.items()
-                if name and not isinstance(cell, list)
-            }
-            if any(cells.values()):
-                yield rows.line_num, cells
-    except csv.Error as error:
-        raise EventError(
-            f"riders.csv cannot be read ({error})",
-            where=f"{table}, line {rows.line_num}",
-            remedy="Save it again as plain CSV.",
-        ) from None
-
-
-def _decoded(table: Path) -> str:
-    missing = "Check its name, or write one with the columns rider, session, file."
-    raw = read_whole(table, "riders.csv", _MOST_BYTES, EventError, if_missing=missing)
-    for encoding in ("utf-8-sig", "cp1252"):
-        try:
-            return raw.decode(encoding).replace("\0", "")
-        except UnicodeDecodeError:
-            continue
-    return raw.decode("latin-1").replace("\0", "")
-
-
-def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
-    """The entry of a line of the table; its ``fault`` says what makes it useless."""
-    for name in ("rider", "file"):
-        if not cells.get(name):
-            raise EventError(
-                f"no {name} on this line",
-                where=f"{table}, line {line}",
-                remedy="Fill it in or take the line out.",
-            )
-    heights, fault = _heights(cells)
-    shown = {name: safe_name(text) for name, text in cells.items()}
-    return Entry(
-        rider=shown["rider"],
-        session=shown.get("session") or "1",
-        file=shown["file"],
-        path=table.parent / cells["file"],
-        group=shown.get("group", ""),
-        bike=shown.get("bike", ""),
-        note=shown.get("note", ""),
-        fault=_fault_of_path(table.parent, cells["file"]) or fault,
-        antenna_height_m=heights["antenna_height_m"],
-        com_height_m=heights["com_height_m"],
-        tyre_radius_m=heights["tyre_radius_m"],
-    )
-
-
-def _heights(cells: dict[str, str]) -> tuple[dict[str, float], str]:
-    """The heights of a line, metres, and what is wrong with the first cell that is no height, else ""."""
-    heights, fault = dict(HEIGHTS), ""
-    for name in HEIGHTS:
-        text = cells.get(name, "").replace(",", ".")
-        if not text:
-            continue
-        try:
-            value = float(text)
-        except ValueError:
-            value = float("nan")
-        if 0.0 < value < _LARGEST_M:
-            heights[name] = value
-            continue
-        in_cm = _SMALLEST_CM <= value < 100.0 * _LARGEST_M
-        meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
-        fault = fault or f"{name} is {text!r}, not a height in metres{meant}"
-    return heights, fault
-
-
-def _fault_of_path(folder: Path, file: str) -> str:
-    """Why a path in the table cannot be used; empty when it can."""
-    try:
-        resolved = (folder / file).resolve()
-        if not resolved.is_relative_to(folder.resolve()):
-            return "the path leaves the event folder"
-        if not resolved.is_file():
-            return "no such file in the event folder"
-    except (OSError, ValueError):
-        return "not a usable file name"
-    return ""

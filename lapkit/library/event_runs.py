@@ -8,7 +8,8 @@ from pathlib import Path
 from lapkit.compare.results import Unusable
 from lapkit.errors import LapkitError
 from lapkit.importer import Log
-from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.importer.event_folder import read_event_folder
+from lapkit.importer.riders_file import Entry
 from lapkit.library.run import FilePath, Run, measure
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import own_track

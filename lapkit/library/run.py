@@ -19,7 +19,7 @@ from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.errors import OptionError, named, no_such, printable
 from lapkit.importer import Log, read_log
-from lapkit.importer.event_folder import Entry
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.course_source import course_of, course_of_logs
 from lapkit.measuring.runs import measure_log
 from lapkit.path.heights import Heights

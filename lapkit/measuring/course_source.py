@@ -16,9 +16,9 @@ from lapkit.course.plane import Plane, middle_deg
 from lapkit.course.rides import Ride
 from lapkit.errors import LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
-from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import assess
 from lapkit.importer.repeats import offsets_m
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.coach_line import with_coach_line
 from lapkit.measuring.options import Options
 from lapkit.measuring.runs import logs_of

@@ -17,7 +17,8 @@ from lapkit.course.course import Course
 from lapkit.course.types import LineSource
 from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
-from lapkit.importer.event_folder import Entry, look_alike_riders
+from lapkit.importer.event_folder import look_alike_riders
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import TABLES, EventReview

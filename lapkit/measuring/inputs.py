@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from lapkit import __version__
-from lapkit.importer.event_folder import Entry, read_event_folder
+from lapkit.importer.event_folder import read_event_folder
+from lapkit.importer.riders_file import Entry
 from lapkit.importer.source import safe_name
 from lapkit.measuring.options import Options
 from lapkit.measuring.provenance import distinct_names, file_hashes, key_of, program_hash

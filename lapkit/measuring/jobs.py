@@ -10,7 +10,7 @@ from functools import lru_cache, partial
 from lapkit.compare.results import LogResults
 from lapkit.course.course import Course
 from lapkit.importer import read_log
-from lapkit.importer.event_folder import Entry
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.cluster import in_order
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import Given

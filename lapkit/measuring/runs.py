@@ -20,9 +20,9 @@ from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
 from lapkit.errors import EventError, LapkitError
 from lapkit.importer import Log, read_logs
-from lapkit.importer.event_folder import Entry
 from lapkit.importer.quality import Quality, assess
 from lapkit.importer.quality_words import sentence
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.heights import Heights

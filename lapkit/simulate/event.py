@@ -17,8 +17,8 @@ from lapkit.course.plane import Plane
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import GeoPoint, Track
 from lapkit.errors import OutputError, TrackError
-from lapkit.importer.event_folder import HEIGHTS
 from lapkit.importer.log import Log
+from lapkit.importer.riders_file import HEIGHTS
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.invented_runs import SESSION_EVERY_S, Run
 from lapkit.simulate.receiver import Receiver, observe, stand

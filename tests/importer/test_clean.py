@@ -1,3 +1,5 @@
+"""What is left out of a file's fixes and counted, and where its clock starts a new log."""
+
 from __future__ import annotations
 
 import numpy as np
@@ -208,3 +210,22 @@ def test_notes_of_what_was_left_out_or_altered_are_sentences(logs_of):
 def test_one_fix_is_a_log(logs_of):
     (log,) = logs_of([(0, 52, 1)])
     assert len(log) == 1
+
+
+@pytest.mark.parametrize("refused", [False, True])
+def test_two_places_at_one_time_are_told_past_rows_that_go_back(logs_of, refused):
+    """Between a time and the same time once more stands a late row of another place."""
+    rows = []
+    for t, lat, lon in ride(range(40)):
+        again = lat + 0.01 if refused else lat
+        rows += [(t, lat, lon), (t - 0.3, lat + 0.01, lon), (t, again, lon)]
+    if refused:
+        with pytest.raises(LogError, match="at 40 times it has two places far apart"):
+            logs_of(rows)
+    else:
+        (log,) = logs_of(rows)
+        assert len(log) == 40
+        assert reasons(log) == {
+            "repeating the time of an earlier fix": 40,
+            "going back in time": 40,
+        }

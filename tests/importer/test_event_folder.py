@@ -1,149 +1,31 @@
-import os
-from pathlib import Path
+"""An event folder: its table, riders whose names look alike, and whose logs those near a table are."""
 
 import pytest
 
 from lapkit.errors import EventError
-from lapkit.importer.event_folder import (
-    entries_of_logs,
-    look_alike_riders,
-    read_event_folder,
-    read_riders,
-)
+from lapkit.importer.event_folder import entries_of_logs, look_alike_riders, read_event_folder
 
 
 def folder(tmp_path, text, *files):
     event = tmp_path / "event"
-    event.mkdir()
-    (event / "riders.csv").write_bytes(text.encode() if isinstance(text, str) else text)
     for name in files:
+        (event / name).parent.mkdir(parents=True, exist_ok=True)
         (event / name).write_text("x")
+    (event / "riders.csv").write_text(text)
     return event
 
 
-def test_lines_come_in_order_with_defaults_for_what_is_empty(tmp_path):
-    event = folder(
-        tmp_path,
-        "rider,session,file,group,antenna_height_m\nAda,1,a.gpx,novice,1.05\nBo,,b.csv,,\n",
-        "a.gpx",
-        "b.csv",
-    )
-    ada, bo = read_event_folder(event)
-    assert (ada.rider, ada.session, ada.group, ada.antenna_height_m) == ("Ada", "1", "novice", 1.05)
-    assert (bo.session, bo.antenna_height_m, bo.com_height_m, bo.tyre_radius_m) == (
-        "1",
-        0.9,
-        0.6,
-        0.09,
-    )
-    assert ada.fault == bo.fault == ""
-
-
-def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):
-    event = folder(
-        tmp_path, "\ufeffRider;Session;File;com_height_m\nÄnne;früh;a.gpx;0,65\n", "a.gpx"
-    )
+def test_a_folder_is_its_table(tmp_path):
+    event = folder(tmp_path, "rider,session,file\nAda,1,a.gpx\n", "a.gpx")
     (entry,) = read_event_folder(event)
-    assert (entry.rider, entry.session, entry.com_height_m) == ("Änne", "früh", 0.65)
+    assert (entry.rider, entry.path) == ("Ada", event / "a.gpx")
 
 
-@pytest.mark.parametrize("file", ["../outside.gpx", "/etc/passwd", "a/../../x"])
-def test_a_path_may_not_leave_the_folder(tmp_path, file):
-    (tmp_path / "outside.gpx").write_text("x")
-    (entry,) = read_event_folder(folder(tmp_path, f"rider,session,file\nAda,1,{file}\n"))
-    assert entry.fault in ("the path leaves the event folder", "no such file in the event folder")
-
-
-def test_a_link_out_of_the_folder_is_leaving_it(tmp_path):
-    (tmp_path / "secret.gpx").write_text("x")
-    event = folder(tmp_path, "rider,session,file\nAda,1,link.gpx\n")
-    (event / "link.gpx").symlink_to(tmp_path / "secret.gpx")
-    (entry,) = read_event_folder(event)
-    assert entry.fault == "the path leaves the event folder"
-
-
-def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
-    event = folder(
-        tmp_path, "rider,session,file,com_height_m\nAda,1,a.gpx,tall\nBo,1,a.gpx,0.6\n", "a.gpx"
-    )
-    ada, bo = read_event_folder(event)
-    assert "com_height_m is 'tall'" in ada.fault
-    assert bo.fault == ""
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("rider,file\nAda,a.gpx\n", "no column session"),
-        ("rider,session,file\n", "names no log"),
-        ("rider,session,file\n,1,a.gpx\n", "no rider on this line"),
-        (b"\xff\xfe\x00\x00", "no column"),
-    ],
-)
-def test_a_refusal_says_what_is_wrong_and_where(tmp_path, text, words):
-    with pytest.raises(EventError, match=words) as caught:
-        read_event_folder(folder(tmp_path, text))
-    assert "riders.csv" in str(caught.value)
-    assert caught.value.remedy
-
-
-def test_names_lose_what_a_terminal_would_obey(tmp_path):
-    (tmp_path / "a.csv").write_text("x")
-    (tmp_path / "riders.csv").write_text(
-        'rider,session,file,note\n"Evil\x1b[31m\u202ename","1\x07","a.csv","' + "n" * 5000 + '"\n'
-    )
-    (entry,) = read_event_folder(tmp_path)
-    assert entry.rider.isprintable() and "Evil" in entry.rider and "\x1b" not in entry.rider
-    assert entry.session.isprintable()
-    assert len(entry.note) < 300
-    assert not entry.fault
-
-
-def test_a_table_of_another_name_is_read_itself(tmp_path):
-    (tmp_path / "a.csv").write_text("x")
-    (tmp_path / "riders.csv").write_text("rider,session,file\nAda,1,a.csv\n")
-    (tmp_path / "others.csv").write_text("rider,session,file\nBo,1,a.csv\n")
-    (entry,) = read_riders(tmp_path / "others.csv")
-    assert entry.rider == "Bo"
-    with pytest.raises(EventError, match=r"third\.csv: there is no such file\. Check its name, or"):
-        read_riders(tmp_path / "third.csv")
-
-
-def test_a_riders_csv_without_permission_is_refused(tmp_path, monkeypatch):
-    (tmp_path / "riders.csv").write_text("rider,session,file\nAmi,1,a.csv\n")
-
-    def denied(path):
-        raise PermissionError(13, "Permission denied", str(path))
-
-    monkeypatch.setattr(Path, "read_bytes", denied)
-    with pytest.raises(
-        EventError, match=r"riders.csv: the file cannot be read \(Permission denied\)"
-    ):
-        read_event_folder(tmp_path)
-
-
-def test_a_riders_csv_that_is_no_file_is_refused_unopened(tmp_path):
-    os.mkfifo(tmp_path / "riders.csv")
-    with pytest.raises(EventError, match="not a regular file") as caught:
-        read_event_folder(tmp_path)
-    assert caught.value.remedy == "Give a riders.csv, not a pipe or a device."
-    (tmp_path / "folder.csv").mkdir()
-    with pytest.raises(EventError, match=r"folder\.csv: this is a folder"):
-        read_riders(tmp_path / "folder.csv")
-    large = tmp_path / "large.csv"
-    with large.open("wb") as file:
-        file.truncate(5_000_000)
-    with pytest.raises(EventError, match=r"the file has 5 MB\. A riders\.csv has less than 4 MB"):
-        read_riders(large)
-
-
-def test_a_run_that_a_rider_has_twice_gets_a_name_of_its_own_and_a_remark(tmp_path):
-    lines = "Ada,1,a.gpx\nAda,1 (2),b.gpx\nAda,1,c.gpx\nBo,1,a.gpx\n"
-    event = folder(tmp_path, f"rider,session,file\n{lines}", "a.gpx", "b.gpx", "c.gpx")
-    entries = read_event_folder(event)
-    assert len({(e.rider, e.session) for e in entries}) == 4
-    assert [bool(e.remark) for e in entries] == [False, False, True, False]
-    assert "run 1 more than once; c.gpx is run 1 (3) here" in entries[2].remark
+def test_a_file_or_nothing_is_no_event_folder(tmp_path):
+    (tmp_path / "a.gpx").write_text("x")
+    for path in (tmp_path / "a.gpx", tmp_path / "none"):
+        with pytest.raises(EventError, match="no such event folder"):
+            read_event_folder(path)
 
 
 def test_names_that_differ_by_capitals_or_spaces_alone_are_pointed_out():
@@ -153,18 +35,6 @@ def test_names_that_differ_by_capitals_or_spaces_alone_are_pointed_out():
     assert not list(look_alike_riders(["Iska", "Iska", "Bo"]))
 
 
-@pytest.mark.parametrize(
-    ("cell", "meant"),
-    [("60", "0.60 if centimetres"), ("0", "metres"), ("-60", "metres"), ("4", "metres")],
-)
-def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
-    text = f"rider,session,file,com_height_m\nAda,1,a.gpx,{cell}\n"
-    (entry,) = read_event_folder(folder(tmp_path, text, "a.gpx"))
-    assert entry.fault.startswith(f"com_height_m is {cell!r}, not a height in metres")
-    assert meant in entry.fault
-    assert ("centimetres" in entry.fault) == (cell == "60")
-
-
 def test_logs_are_called_as_the_riders_csv_near_by_calls_them(tmp_path):
     event = folder(
         tmp_path,
@@ -172,9 +42,8 @@ def test_logs_are_called_as_the_riders_csv_near_by_calls_them(tmp_path):
         "a.gpx",
         "both.csv",
         "stray.gpx",
+        "logs/b.gpx",
     )
-    (event / "logs").mkdir()
-    (event / "logs" / "b.gpx").write_text("x")
     other = tmp_path / "stray.gpx"
     other.write_text("x")
     names = ["logs/b.gpx", "a.gpx", "both.csv", "stray.gpx", "a.gpx"]

@@ -8,7 +8,7 @@ import pytest
 from lapkit.course.found import MOST_PATHS
 from lapkit.errors import PathError
 from lapkit.importer import Log
-from lapkit.importer.event_folder import Entry
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.course_source import find_course
 from lapkit.measuring.options import Options
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from lapkit.errors import EventError, LogError
-from lapkit.importer.event_folder import Entry
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
 from lapkit.measuring.runs import by_rider, heights_of, logs_of, measure_entry
 
