@@ -17,7 +17,6 @@ _VALUE = re.compile(rb"""(?<==")[^"<>&]*(?=")|(?<=>)[^<>&]*[^<>&\s][^<>&]*(?=<)"
 # no text makes the pattern slow.
 _PLAIN = rb"""[^<>&"'\x00-\x1f\x7f-\xff]*+"""
 _SPACE = rb"[ \t\r\n]*+"
-_ANYTHING_ELSE = rb"|((?s:.)[^<]*+)"  # up to where a point may begin
 _NUMBERS_FROM = 7_000_000  # no latitude, and nothing else that a receiver logs
 
 
@@ -32,7 +31,7 @@ class Run:
 
     start: int
     stop: int
-    values: list[tuple[bytes, ...]]
+    values: list[list[bytes]]
 
 
 @dataclass(frozen=True)
@@ -40,7 +39,7 @@ class Pattern:
     """How the points of a file are written, and which of their values are what.
 
     Attributes:
-        one: matches a point, with a group for each of its values, or else, in one more group, what is no point.
+        one: matches a point, with a group for each of its values.
         run: matches points one behind the other.
         lat, lon, time: places of these among the values; time is None when points have none.
         channels: name and place of each optional channel.
@@ -58,7 +57,7 @@ class Pattern:
         found = self.run.search(data, start)
         if found is None:
             return None
-        *values, _ = self._matches(data, *found.span())
+        _, values = self._split(data[found.start() : found.end()])
         return Run(*found.span(), values)
 
     def single_run(self, data: bytes, start: int) -> Run | None:
@@ -69,12 +68,13 @@ class Pattern:
         first, stop = data.find(OPENS, start), data.rfind(CLOSES) + len(CLOSES)
         if not start <= first < stop:
             return None
-        *values, others = self._matches(data, first, stop)
-        return None if any(others) else Run(first, stop, values)
+        between, values = self._split(data[first:stop])
+        return None if any(between) else Run(first, stop, values)
 
-    def _matches(self, data: bytes, start: int, stop: int) -> list[tuple[bytes, ...]]:
-        """For each group of :attr:`one` its texts, one per match."""
-        return list(zip(*self.one.findall(data, start, stop), strict=True))
+    def _split(self, points: bytes) -> tuple[list[bytes], list[list[bytes]]]:
+        """What stands before, between and behind points, and for each of their values its texts, one per point."""
+        parts, step = self.one.split(points), 1 + self.one.groups
+        return parts[::step], [parts[value::step] for value in range(1, step)]
 
 
 def pattern_of(sample: bytes) -> Pattern | None:
@@ -99,7 +99,7 @@ def pattern_of(sample: bytes) -> Pattern | None:
         return None
     parts = [re.escape(text) for text in literals]
     return Pattern(
-        one=re.compile((b"(" + _PLAIN + b")").join(parts) + _SPACE + _ANYTHING_ELSE),
+        one=re.compile((b"(" + _PLAIN + b")").join(parts) + _SPACE),
         run=re.compile(b"(?:" + _PLAIN.join(parts) + _SPACE + b")++"),
         lat=place.pop("lat"),
         lon=place.pop("lon"),
