@@ -43,6 +43,7 @@ def test_a_lap_can_be_picked_and_read_along_the_corner(browser, folder, see):
         said,
     )
     assert "km/h" in said
+    assert place.get_attribute("aria-valuetext") == said  # else one hears the number of a step
     assert len(corner.find_elements("css selector", "svg .place")) == 3
     assert corner.find_elements("css selector", "svg .chosen")
 
@@ -102,4 +103,9 @@ def test_the_reader_goes_away_when_done(browser, folder, see):
     assert corner.find_elements("css selector", "svg .place")
     done.click()
     assert not done.is_displayed()
+    hint = corner.find_element("css selector", ".reader output").text
+    assert hint.startswith("Tap a lap or choose one")
+    assert (
+        corner.find_element("css selector", ".reader input").get_attribute("aria-valuetext") == hint
+    )
     assert not corner.find_elements("css selector", "svg .place, svg .chosen")

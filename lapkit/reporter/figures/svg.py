@@ -41,8 +41,10 @@ def svg_of(figure: Figure, prefix: str, title: str, description: str) -> Markup:
         description: what it shows, for those who cannot see it.
     """
     width, height = 72.0 * figure.get_size_inches()
-    ids = f"{prefix}title {prefix}desc"
-    head = f'<svg viewBox="0 0 {width:.0f} {height:.0f}" role="img" aria-labelledby="{ids}">'
+    # The description stands under the picture as well: in its name it would be heard twice.
+    head = (
+        f'<svg viewBox="0 0 {width:.0f} {height:.0f}" role="img" aria-labelledby="{prefix}title">'
+    )
     words = (
         f'<title id="{prefix}title">{escape(plain(title))}</title>'
         f'<desc id="{prefix}desc">{escape(plain(description))}</desc>'

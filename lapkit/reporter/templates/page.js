@@ -68,14 +68,16 @@
   }
 
   function reader(section, data) {
-    const box = made("div", { className: "reader" });
+    const named = section.querySelector("h2 bdi").textContent;
+    const box = made("div", { className: "reader", role: "group", ariaLabel: `One lap through ${named}` });
     const lap = made("select", {});
     data.laps.forEach((l, i) => lap.append(made("option", { value: i, textContent: `run ${l.run}, lap ${l.lap}` })));
     if (data.spoken === null) lap.prepend(made("option", { value: -1, textContent: "none" }));
     lap.value = data.spoken === null ? -1 : data.spoken;
-    const place = made("input", { type: "range", min: 0, max: data.laps[0].r.length - 1, value: 0 });
-    const hint = "Tap a lap, then drag along the corner.";
-    const said = made("output", { textContent: hint });
+    const hint = "Tap a lap or choose one, then drag along the corner.";
+    const place = made("input", { type: "range", min: 0, max: data.laps[0].r.length - 1, value: 0, ariaValueText: hint });
+    // Whoever listens hears the place itself told in these words; told here as well, every step would be heard twice.
+    const said = made("output", { textContent: hint, ariaLive: "off" });
     for (const [name, control] of [["Lap", lap], ["Place", place]]) {
       const label = made("label", { textContent: name });
       label.append(control);
@@ -94,6 +96,7 @@
         showPlace(svg, place.value / place.max, data, chosen);
       });
       said.textContent = chosen < 0 ? "" : words(data, data.laps[chosen], Number(place.value));
+      place.ariaValueText = said.textContent || "no lap";
     }
 
     done.addEventListener("click", () => {
@@ -104,6 +107,7 @@
         showPlace(svg, 0, data, -1);
       });
       said.textContent = hint;
+      place.ariaValueText = hint;
       box.classList.remove("on");
       lap.focus({ preventScroll: true });
     });
