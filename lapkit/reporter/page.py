@@ -45,6 +45,11 @@ def _asset(name: str) -> Markup:
     return Markup((_TEMPLATES / name).read_text(encoding="utf-8").strip())
 
 
+def _styles() -> Markup:
+    """The stylesheet: for a screen, then what is different on paper."""
+    return Markup("\n").join([_asset("page.css"), _asset("paper.css")])
+
+
 def policy(script: str) -> str:
     """A content security policy that forbids the network, and every script but this one."""
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
@@ -71,5 +76,5 @@ def render(template: str, *, scripted: bool = False, **context: Any) -> str:
     """
     script = _asset("page.js") if scripted else Markup("")
     return _environment().get_template(template).render(
-        css=_asset("page.css"), script=script, policy=policy(str(script)), cautions=CAUTIONS, **context
+        css=_styles(), script=script, policy=policy(str(script)), cautions=CAUTIONS, **context
     )  # fmt: skip

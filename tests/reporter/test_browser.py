@@ -94,6 +94,59 @@ def test_a_phone_shows_the_columns_that_come_first_and_every_one_when_asked(brow
     assert browser.execute_script(SEEN) == every
 
 
+def test_every_cell_is_named_by_its_row_and_its_column(browser, page, see):
+    """For whoever hears a table: a row by its run and lap, or by its rider."""
+    see(browser, page)
+    unnamed, heads = browser.execute_script(
+        "const rows = [...document.querySelectorAll('tbody tr')];"
+        "return [rows.filter(r => !r.cells[0].matches('th[scope=row]')).length,"
+        " [...new Set([...document.querySelectorAll('section.corner table')].map(t =>"
+        "  [...t.rows[1].querySelectorAll('th[scope=row]')].map(h =>"
+        "   t.rows[0].cells[h.cellIndex].textContent).join()))]]"
+    )
+    assert not unnamed
+    assert heads == ([] if page.stem == "event" else ["Run,Lap"])
+    assert browser.execute_script("return document.querySelectorAll('thead th[scope=col]').length")
+
+
+def test_no_two_headings_of_a_page_are_alike(browser, page, see):
+    """Whoever goes from heading to heading hears why a corner stands first, and can tell that from its own section."""
+    see(browser, page)
+    heads = browser.execute_script(
+        "return [...document.querySelectorAll('main h2')].map(h => h.textContent.replace(/\\s+/g, ' '))"
+    )
+    assert len(set(heads)) == len(heads) > 4
+    assert page.stem == "event" or heads[0].startswith(
+        ("Work on this first ", "Nothing stands out ")
+    )
+
+
+def _drawing_of(browser, page, see, **media):
+    """The colours of a page's first drawing on a screen that asks for others, and the page's colour scheme."""
+    features = [{"name": name.replace("_", "-"), "value": value} for name, value in media.items()]
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
+    try:
+        see(browser, page, 360)
+        return browser.execute_script(
+            "const of = e => getComputedStyle(e), svg = document.querySelector('figure svg');"
+            "const text = of(svg.querySelector('text'));"
+            "return [of(svg).backgroundColor, text.fill, text.stroke, of(document.documentElement).colorScheme]"
+        )
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+
+
+def test_a_drawing_stays_black_on_white_in_a_screens_own_colours(browser, folder, see):
+    drawn = _drawing_of(browser, folder / "rider-bo.html", see, forced_colors="active")
+    assert drawn[:3] == ["rgb(255, 255, 255)", "rgb(0, 0, 0)", "rgb(255, 255, 255)"]
+
+
+def test_a_phone_at_night_is_told_not_to_darken_the_page_by_itself(browser, folder, see):
+    """It would darken all but the drawings' lines."""
+    drawn = _drawing_of(browser, folder / "rider-bo.html", see, prefers_color_scheme="dark")
+    assert drawn[3] == "light only"
+
+
 def test_no_word_over_a_column_runs_into_the_next_one(browser, page, see):
     see(browser, page, 390)
     browser.execute_script(
@@ -229,7 +282,7 @@ def test_a_corner_sheet_has_its_title_beside_its_sign_and_fits_the_screen(
     assert not sideways
     # A line's name takes two lines on a phone, not one for each of its words.
     tall = browser.execute_script(
-        "return Math.max(...[...document.querySelectorAll('.tables td:first-child')]"
+        "return Math.max(...[...document.querySelectorAll('.tables tbody th')]"
         ".map(e => e.getBoundingClientRect().height))"
     )
     assert 0 < tall < 70

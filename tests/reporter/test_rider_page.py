@@ -271,7 +271,7 @@ def test_where_corners_were_found_from_logs_a_map_tells_which_is_which(found_eve
     # A course found from logs may be ridden from end to end.
     assert "There is no track file: the course and its corners were found" in page
     assert "loop" not in figure
-    assert "<h2>Radius and lean only</h2>" in page  # on its sheet of paper nothing is below
+    assert "</span> Radius and lean only</h2>" in page  # on its sheet of paper nothing is below
     # Why nothing can be told is said once, on top, and not at every corner again.
     assert page.count("here is no marker line to hold the laps against") == 1
     assert '<figure class="map">' not in rider_page(event, event.riders[0], units=Units.METRIC).html
