@@ -19,9 +19,9 @@ from lapkit.measuring.options import Options
 from lapkit.measuring.provenance import file_hashes, key_of, program_hash
 from lapkit.measuring.workers import load
 from lapkit.reporter import whole_folder, write_pages_into
+from lapkit.reporter.formats import Formats
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
-from lapkit.units import Units
 
 if TYPE_CHECKING:
     from lapkit.pipeline import Progress
@@ -39,10 +39,7 @@ class Wanted:
 
     given: Given = field(default_factory=Given)
     options: Options = field(default_factory=Options)
-    units: Units = Units.METRIC
-    pages: bool = True
-    parquet: bool = False
-    pdf: bool = False
+    formats: Formats = field(default_factory=Formats)
 
 
 @dataclass(frozen=True)
@@ -90,18 +87,16 @@ def write_event(
             result = event(
                 inputs,
                 options=wanted.options,
-                units=wanted.units,
+                units=wanted.formats.units,
                 workers=1,
                 executor=pool,
                 progress=progress,
                 keep=Keep(new / KEPT, out / KEPT),
             )
             # The workers are still there, and would otherwise be idle.
-            write_tables(result, new, parquet=wanted.parquet, executor=pool)
-        pages = write_pages_into(
-            new, result, units=wanted.units, pages=wanted.pages, pdf=wanted.pdf, workers=workers
-        )
-        text = done_text(result, out, [out / name for name in pages], wanted.units)
+            write_tables(result, new, parquet=wanted.formats.parquet, executor=pool)
+        pages = write_pages_into(new, result, wanted.formats, workers)
+        text = done_text(result, out, [out / name for name in pages], wanted.formats.units)
         record = {"key": key, "text": text, "files": _written(new)}
         (new / RECORD).write_text(json.dumps(record), encoding="utf-8")
     return Done(text, unchanged=False)

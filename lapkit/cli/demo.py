@@ -28,11 +28,12 @@ def command(out: Path, units: Units) -> None:
     from lapkit.measuring.inputs import event_inputs
     from lapkit.pipeline import event
     from lapkit.reporter import write
+    from lapkit.reporter.formats import Formats
     from lapkit.reporter.terminal import done_text
     from lapkit.sample import sample_event
 
     click.echo("An invented event: five invented riders, two runs each, on an invented course.")
     with progress_on_terminal("runs") as progress:
         result = event(event_inputs(sample_event()), units=units, progress=progress)
-    pages = write(result, out, units=units)
+    pages = write(result, out, Formats(units))
     click.echo(done_text(result, out, pages, units))

@@ -12,19 +12,17 @@ from lapkit.cli import options
 if TYPE_CHECKING:
     from lapkit.measuring.inputs import Given
     from lapkit.measuring.options import Options
-    from lapkit.units import Units
+    from lapkit.reporter.formats import Formats
 
 
 @click.command("event")
 @click.argument("folder", type=options.FILE)
 @options.course
-@click.option("--out", required=True, type=options.FILE, help="Folder for pages and tables.")
+@options.out
 @options.units
 @options.reading
-@options.tables
-@click.option(
-    "--pdf", is_flag=True, help="Also write the summary and a page for each rider as PDF."
-)
+@options.trace
+@options.formats
 @click.option("--no-pages", is_flag=True, help="Tables only.")
 @click.option(
     "--workers", type=click.IntRange(min=1), help="Processes to use; all cores otherwise."
@@ -34,11 +32,8 @@ def command(
     folder: Path,
     given: Given,
     out: Path,
-    units: Units,
     read: Options,
-    parquet: bool,
-    pdf: bool,
-    no_pages: bool,
+    formats: Formats,
     workers: int | None,
     scheduler: str | None,
 ) -> None:
@@ -47,20 +42,12 @@ def command(
     from lapkit.measuring.cluster import executor_of
     from lapkit.rerun import Wanted, write_event
 
-    options.refuse_unwritable(out, [folder], parquet=parquet)
-    wanted = Wanted(
-        given,
-        options=read,
-        units=units,
-        pages=not no_pages,
-        parquet=parquet,
-        pdf=pdf,
-    )
+    options.refuse_unwritable(out, [folder], formats)
     with progress_on_terminal("runs") as progress:
         done = write_event(
             folder,
             out,
-            wanted,
+            Wanted(given, read, formats),
             workers=workers,
             executor=executor_of(scheduler),
             progress=progress,

@@ -1,6 +1,7 @@
 """Options that several commands share, so that they are the same everywhere.
 
 A group of options is a decorator. The command gets one argument with the meaning of the group, not what was typed.
+An option that only some commands have takes part in its group wherever it stands among the decorators.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from lapkit.errors import OptionError
 
 if TYPE_CHECKING:
     from lapkit.measuring.options import Options
+    from lapkit.reporter.formats import Formats
     from lapkit.units import Units
 
 Command = Callable[..., Any]
@@ -96,45 +98,70 @@ _max_size = click.option(
     metavar="MIB",
     help="Largest log to read, unpacked, in MiB.",
 )
-_trace = click.option("--trace", is_flag=True, help="Also write every sample (trace.csv.gz).")
 _parquet = click.option("--parquet", is_flag=True, help="Also write the tables as Parquet.")
+_pdf = click.option(
+    "--pdf",
+    is_flag=True,
+    help="Also write a sheet to print for each rider, and of an event the summary, as PDF.",
+)
+out = click.option("--out", required=True, type=FILE, help="Folder for pages and tables.")
+trace = click.option("--trace", is_flag=True, help="Also write every sample (trace.csv.gz).")
 
 
 def reading(command: Command) -> Command:
-    """Options about how logs are read; the command gets them as ``read``, an :class:`~lapkit.measuring.options.Options`."""
+    """Options about how logs are read, and :data:`trace` where a command has it.
+
+    The command gets them as ``read``, an :class:`~lapkit.measuring.options.Options`.
+    """
 
     @wraps(command)
-    def with_read(*args: Any, columns: str, max_size: int | None, **others: Any) -> Any:
-        return command(*args, read=_read_options(columns, max_size), **others)
+    def with_read(
+        *args: Any, columns: str, max_size: int | None, trace: bool = False, **others: Any
+    ) -> Any:
+        read = replace(_read_options(columns, max_size), trace=trace)
+        return command(*args, read=read, **others)
 
     return _columns(_max_size(with_read))
 
 
 def course(command: Command) -> Command:
-    """Options about the course and the base log; the command gets them as ``given``, a :class:`~lapkit.measuring.inputs.Given`."""
+    """Options about the course and the base log, and ``--riders`` where a command has it.
+
+    The command gets them as ``given``, a :class:`~lapkit.measuring.inputs.Given`.
+    """
 
     @wraps(command)
     def with_given(
-        *args: Any, track: Path | None, line: Path | None, base: Path | None, **others: Any
+        *args: Any,
+        track: Path | None,
+        line: Path | None,
+        base: Path | None,
+        riders: Path | None = None,
+        **others: Any,
     ) -> Any:
         from lapkit.measuring.inputs import Given
 
-        return command(*args, given=Given(track, line, base), **others)
+        return command(*args, given=Given(track, line, base, riders), **others)
 
     return track(line(_base(with_given)))
 
 
-def tables(command: Command) -> Command:
-    """Options about what is written; the command gets ``parquet``, and the trace as a part of ``read``.
+def formats(command: Command) -> Command:
+    """Options about what is written, :data:`units`, and ``--no-pages`` where a command has it.
 
-    So this decorator stands below :func:`reading`.
+    The command gets them as ``formats``, a :class:`~lapkit.reporter.formats.Formats`.
     """
 
     @wraps(command)
-    def with_trace(*args: Any, read: Options, trace: bool, **others: Any) -> Any:
-        return command(*args, read=replace(read, trace=trace), **others)
+    def with_formats(
+        *args: Any, units: Units, parquet: bool, pdf: bool, no_pages: bool = False, **others: Any
+    ) -> Any:
+        from lapkit.reporter.formats import Formats
 
-    return _trace(_parquet(with_trace))
+        given = Formats(units, pages=not no_pages, parquet=parquet, pdf=pdf)
+        return command(*args, formats=given, **others)
+
+    return _parquet(_pdf(with_formats))
 
 
 def _read_options(columns: str, max_size: int | None) -> Options:
@@ -157,7 +184,7 @@ def _read_options(columns: str, max_size: int | None) -> Options:
     return replace(read, max_bytes=max_size * 1024**2) if max_size else read
 
 
-def refuse_unwritable(out: Path, inputs: Sequence[Path], *, parquet: bool) -> None:
+def refuse_unwritable(out: Path, inputs: Sequence[Path], formats: Formats) -> None:
     """Raise before the work the errors that writing its results would raise after it.
 
     Raises:
@@ -167,7 +194,7 @@ def refuse_unwritable(out: Path, inputs: Sequence[Path], *, parquet: bool) -> No
     from lapkit.reporter.output import refuse_early
 
     refuse_early(out, inputs)
-    if parquet:
+    if formats.parquet:
         from lapkit.reporter.tables import require_parquet
 
         require_parquet()

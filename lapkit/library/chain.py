@@ -15,6 +15,7 @@ from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import EventReview
 from lapkit.pipeline import Progress
 from lapkit.reporter import write
+from lapkit.reporter.formats import Formats
 from lapkit.units import Units
 
 
@@ -123,9 +124,8 @@ def write_results(
         OptionError: there are no such units.
         OutputError: the folder cannot be written.
     """
-    return write(
-        event, Path(folder), units=Units.named(units), pages=pages, parquet=parquet, pdf=pdf
-    )
+    formats = Formats(Units.named(units), pages=pages, parquet=parquet, pdf=pdf)
+    return write(event, Path(folder), formats)
 
 
 def _path(given: FilePath | None) -> Path | None:

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lapkit.reporter.formats import Formats
 from lapkit.reporter.output import whole_folder
-from lapkit.units import Units
 
 if TYPE_CHECKING:
     from lapkit.measuring.reviews import EventReview
@@ -18,11 +18,8 @@ __all__ = ["whole_folder", "write", "write_pages_into"]
 def write(
     event: EventReview,
     out: Path,
+    formats: Formats | None = None,
     *,
-    units: Units = Units.METRIC,
-    pages: bool = True,
-    parquet: bool = False,
-    pdf: bool = False,
     inputs: Iterable[Path] = (),
     workers: int | None = None,
 ) -> list[Path]:
@@ -31,8 +28,7 @@ def write(
     Args:
         event: what to write.
         out: the folder.
-        units: what is read on pages.
-        pages, parquet, pdf: what to write besides the CSV tables.
+        formats: as what; as pages in metres when None.
         inputs: what was read, so that it cannot be overwritten.
         workers: processes that make pages; one for each core when there are many and this is None.
 
@@ -45,19 +41,20 @@ def write(
     # Tables load pandas, which a season's answers do without.
     from lapkit.reporter.tables import write_tables
 
+    formats = formats or Formats()
     with whole_folder(out, inputs) as folder:
-        write_tables(event, folder, parquet=parquet)
-        names = write_pages_into(folder, event, units=units, pages=pages, pdf=pdf, workers=workers)
+        write_tables(event, folder, parquet=formats.parquet)
+        names = write_pages_into(folder, event, formats, workers)
     return [out / name for name in names]
 
 
 def write_pages_into(
-    folder: Path, event: EventReview, *, units: Units, pages: bool, pdf: bool, workers: int | None
+    folder: Path, event: EventReview, formats: Formats, workers: int | None
 ) -> list[str]:
     """Write pages and sheets into a folder that is there; names of the pages. Arguments as for :func:`write`."""
-    if not (pages or pdf):
+    if not (formats.pages or formats.pdf):
         return []
     # The drawing library is loaded only where something is drawn.
     from lapkit.reporter.pages import write_pages
 
-    return write_pages(event, folder, units=units, html=pages, pdf=pdf, workers=workers)
+    return write_pages(event, folder, formats, workers)

@@ -15,10 +15,10 @@ from lapkit.reporter.event_page import event_page
 from lapkit.reporter.event_sheet import event_pdf
 from lapkit.reporter.figures import standalone
 from lapkit.reporter.figures.canvas import one_figure
+from lapkit.reporter.formats import Formats
 from lapkit.reporter.rider_page import rider_page
 from lapkit.reporter.rider_sheet import rider_pdf
 from lapkit.reporter.slugs import distinct_slugs
-from lapkit.units import Units
 
 FIGURES = "figures"
 """Folder of the pictures as files of their own."""
@@ -32,41 +32,34 @@ _kept: list[EventReview] = []
 
 
 def write_pages(
-    event: EventReview,
-    folder: Path,
-    *,
-    units: Units,
-    html: bool = True,
-    pdf: bool = False,
-    workers: int | None = None,
+    event: EventReview, folder: Path, formats: Formats | None = None, workers: int | None = None
 ) -> list[str]:
     """Write every page, picture and sheet; names of the pages, the one to open first in front.
 
     Args:
         event: what to write.
         folder: an existing folder.
-        units: what is read.
-        html: whether to write pages and pictures.
-        pdf: whether to write a sheet for each rider, and the summary's.
+        formats: whether to write pages and pictures, and sheets: one for each rider, and the summary's.
         workers: processes to use; one for each core for more than a few riders when None.
     """
+    formats = formats or Formats()
     slugs = distinct_slugs(r.rider for r in event.riders)
     links = {rider: f"rider-{slug}.html" for rider, slug in slugs.items()}
-    if html:
+    if formats.pages:
         (folder / FIGURES).mkdir()
-    job = partial(_write_rider, folder=folder, units=units, html=html, pdf=pdf)
+    job = partial(_write_rider, folder=folder, formats=formats)
     jobs = [(rider, slugs[rider.rider]) for rider in event.riders]
     count = workers or (1 if len(jobs) <= _FEW else cores())
     _write_all(job, jobs, _bare(event), min(count, len(jobs)))
     # A rider all of whose logs are of no use has no page of his own: the summary is where he is named.
     alone = len({r.rider for r in event.riders} | {u.rider for u in event.unusable}) == 1
-    if pdf and not alone:
-        event_pdf(event, folder / "event.pdf", units=units)
-    if not html:
+    if formats.pdf and not alone:
+        event_pdf(event, folder / "event.pdf", units=formats.units)
+    if not formats.pages:
         return []
     if alone:
         return list(links.values())
-    page = event_page(event, units=units, links=links)
+    page = event_page(event, units=formats.units, links=links)
     (folder / "event.html").write_text(page, encoding="utf-8")
     return ["event.html", *links.values()]
 
@@ -98,17 +91,15 @@ def _in_worker(job: Callable[[EventReview, Job], None], one: Job) -> None:
     job(_kept[-1], one)
 
 
-def _write_rider(
-    frame: EventReview, job: Job, *, folder: Path, units: Units, html: bool, pdf: bool
-) -> None:
+def _write_rider(frame: EventReview, job: Job, *, folder: Path, formats: Formats) -> None:
     """Write what there is of one rider."""
     rider, slug = job
-    if pdf:
-        rider_pdf(frame, rider, folder / f"rider-{slug}.pdf", units=units)
-    if not html:
+    if formats.pdf:
+        rider_pdf(frame, rider, folder / f"rider-{slug}.pdf", units=formats.units)
+    if not formats.pages:
         return
     with one_figure():
-        page = rider_page(frame, rider, units=units)
+        page = rider_page(frame, rider, units=formats.units)
     (folder / f"rider-{slug}.html").write_text(page.html, encoding="utf-8")
     for name, svg in page.pictures.items():
         path = folder / FIGURES / f"{slug}-{name}.svg"

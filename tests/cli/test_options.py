@@ -11,6 +11,7 @@ from lapkit.errors import OptionError, OutputError
 from lapkit.importer.source import MAX_BYTES
 from lapkit.measuring.inputs import Given
 from lapkit.measuring.options import Options
+from lapkit.reporter.formats import Formats
 from lapkit.units import Units
 
 
@@ -44,15 +45,36 @@ def test_columns_that_name_no_header_are_refused(words):
         received(options.reading, "--columns", words)
 
 
-def test_the_trace_is_a_matter_of_reading_and_parquet_of_the_command():
-    got = received(lambda f: options.reading(options.tables(f)), "--trace", "--parquet")
-    assert got == {"read": Options(trace=True), "parquet": True}
+def test_the_trace_is_a_matter_of_reading():
+    for both in (
+        lambda f: options.reading(options.trace(f)),
+        lambda f: options.trace(options.reading(f)),
+    ):
+        assert received(both, "--trace") == {"read": Options(trace=True)}
+        assert received(both) == {"read": Options()}
+
+
+def test_what_is_written_comes_as_one_with_the_units():
+    def asked(f):
+        return options.units(options.formats(click.option("--no-pages", is_flag=True)(f)))
+
+    words = "--units", "us", "--parquet", "--pdf", "--no-pages"
+    assert received(asked, *words) == {
+        "formats": Formats(Units.US, pages=False, parquet=True, pdf=True)
+    }
+    assert received(asked) == {"formats": Formats()}
 
 
 def test_files_beside_the_logs_come_as_one(tmp_path):
     log = tmp_path / "coach.gpx"
     log.write_text("")
     assert received(options.course, "--line", str(log)) == {"given": Given(line=log)}
+
+    def with_riders(f):
+        return options.course(click.option("--riders", type=options.FILE)(f))
+
+    table = tmp_path / "riders.csv"
+    assert received(with_riders, "--riders", str(table)) == {"given": Given(riders=table)}
 
 
 def test_a_folder_is_no_log(tmp_path):
@@ -76,8 +98,8 @@ def test_results_that_could_not_be_written_are_refused_before_the_work(tmp_path,
     log.parent.mkdir()
     log.write_text("")
     with pytest.raises(OutputError):
-        options.refuse_unwritable(log.parent, [log], parquet=False)
-    options.refuse_unwritable(tmp_path / "out", [log], parquet=False)
+        options.refuse_unwritable(log.parent, [log], Formats())
+    options.refuse_unwritable(tmp_path / "out", [log], Formats())
     monkeypatch.setattr("lapkit.reporter.tables.find_spec", lambda _: None)
     with pytest.raises(OutputError):
-        options.refuse_unwritable(tmp_path / "out", [log], parquet=True)
+        options.refuse_unwritable(tmp_path / "out", [log], Formats(parquet=True))

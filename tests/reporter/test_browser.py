@@ -214,7 +214,7 @@ def test_an_accessibility_rule_set_finds_nothing_serious(browser, page, see):
 def test_a_long_day_is_small_and_quickly_opened(browser, event, grow, tmp_path, see):
     """Eight corners, twenty laps: processor time of the page's own thread, for a phone four times as slow."""
     long = replace(event, riders=(grow["grown"](event.riders[1], 20),), unusable=())
-    (name,) = write_pages(long, tmp_path, units=Units.METRIC)
+    (name,) = write_pages(long, tmp_path)
     page = tmp_path / name
     assert page.stat().st_size <= 1_500_000
     browser.execute_cdp_cmd("Performance.enable", {"timeDomain": "threadTicks"})

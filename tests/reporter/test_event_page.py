@@ -209,7 +209,7 @@ def test_a_rider_without_a_page_is_named_in_a_summary(event, tmp_path, whose, pa
     alone = replace(
         event, riders=event.riders[1:], unusable=(Unusable(whose, "2", "a.gpx", "it is empty"),)
     )
-    assert len(write_pages(alone, tmp_path, units=Units.METRIC)) == pages
+    assert len(write_pages(alone, tmp_path)) == pages
 
 
 def test_whom_to_talk_to_stands_before_the_way_through_the_page(summary):

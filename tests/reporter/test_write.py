@@ -2,10 +2,11 @@ import json
 from dataclasses import replace
 
 from lapkit.reporter import write
+from lapkit.reporter.formats import Formats
 
 
 def test_everything_of_an_event_is_written(event, tmp_path):
-    pages = write(event, tmp_path / "out", pdf=True)
+    pages = write(event, tmp_path / "out", Formats(pdf=True))
     names = {p.relative_to(tmp_path / "out").as_posix() for p in (tmp_path / "out").rglob("*")}
     tables = {f"{t}.csv" for t in ("laps", "corners", "markers", "seams", "findings", "logs")}
     made = {"event.html", "event.pdf", "rider-bo.html", "rider-bo.pdf", "results.json", "figures"}
@@ -30,19 +31,19 @@ def test_two_riders_with_one_slug_have_a_page_each(event, tmp_path):
 
 def test_one_rider_has_no_summary(event, tmp_path):
     one = replace(event, riders=event.riders[1:], unusable=())
-    pages = write(one, tmp_path / "out", pdf=True)
+    pages = write(one, tmp_path / "out", Formats(pdf=True))
     assert [p.name for p in pages] == ["rider-bo.html"]
     assert [p.name for p in (tmp_path / "out").glob("*.pdf")] == ["rider-bo.pdf"]
 
 
 def test_sheets_alone(event, tmp_path):
-    assert write(event, tmp_path / "out", pages=False, pdf=True) == []
+    assert write(event, tmp_path / "out", Formats(pages=False, pdf=True)) == []
     assert {"event.pdf", "rider-bo.pdf"} <= {p.name for p in (tmp_path / "out").iterdir()}
     assert not list((tmp_path / "out").glob("*.html"))
 
 
 def test_tables_alone(event, tmp_path):
-    assert write(event, tmp_path / "out", pages=False) == []
+    assert write(event, tmp_path / "out", Formats(pages=False)) == []
     assert not list((tmp_path / "out").glob("*.html"))
 
 
@@ -55,7 +56,7 @@ def test_pages_made_in_workers_are_the_same(event, tmp_path):
 
 
 def test_results_say_where_they_came_from(event, tmp_path):
-    write(event, tmp_path / "out", pages=False)
+    write(event, tmp_path / "out", Formats(pages=False))
     whole = json.loads((tmp_path / "out" / "results.json").read_text(encoding="utf-8"))
     assert whole["provenance"] == event.provenance
     assert whole["unusable"][0]["file"] == "<img src=x>.csv"

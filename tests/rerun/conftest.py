@@ -6,6 +6,7 @@ import pytest
 
 from lapkit.measuring import workers
 from lapkit.measuring.packed import unpack
+from lapkit.reporter.formats import Formats
 from lapkit.rerun import KEPT, Wanted, write_event
 from lapkit.simulate.courses import course_named
 from lapkit.simulate.event import write_event as invent
@@ -22,7 +23,7 @@ def logs():
 @pytest.fixture(scope="session")
 def only_tables():
     """Results without pages."""
-    return Wanted(pages=False)
+    return Wanted(formats=Formats(pages=False))
 
 
 @pytest.fixture(scope="session")

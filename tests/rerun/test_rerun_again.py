@@ -10,6 +10,7 @@ import pytest
 
 from lapkit.measuring import provenance
 from lapkit.measuring.options import Options
+from lapkit.reporter.formats import Formats
 from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
@@ -34,8 +35,10 @@ def test_nothing_is_done_where_nothing_changed(made, written, opened, only_table
 def test_what_measures_is_not_even_loaded_then(made, written):
     script = (
         "import sys\nfrom pathlib import Path\nfrom lapkit.rerun import Wanted, write_event\n"
+        "from lapkit.reporter.formats import Formats\n"
         "made, out = map(Path, sys.argv[1:])\n"
-        "assert write_event(made, out, Wanted(pages=False), workers=2).unchanged\n"
+        "wanted = Wanted(formats=Formats(pages=False))\n"
+        "assert write_event(made, out, wanted, workers=2).unchanged\n"
         "assert not {'scipy', 'pandas', 'matplotlib', 'jinja2'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-c", script, made, written], check=True, timeout=60)
@@ -93,7 +96,7 @@ def test_all_is_measured_again_where_what_they_share_changed(
     folder, out = again
     wanted = only_tables
     if what == "options":
-        wanted = Wanted(pages=False, options=Options(max_bytes=10**8))
+        wanted = Wanted(options=Options(max_bytes=10**8), formats=Formats(pages=False))
     elif what == "program":
         monkeypatch.setattr("lapkit.measuring.inputs.program_hash", lambda: "newer")
     else:
