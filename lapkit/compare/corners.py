@@ -11,11 +11,17 @@ from lapkit.arrays import FloatArray
 from lapkit.compare.held import WINDOW, Held, HeldMean, sample
 from lapkit.compare.line_part import lean_along
 from lapkit.compare.passes import Passes, by_corner
-from lapkit.compare.seams import CALL_AT
 from lapkit.compare.tables import interval_columns
 from lapkit.compare.turn_in import turn_in_early_m
 from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
-from lapkit.path.summary import Summary, centred_draws, probability, summarise, summarise_extreme
+from lapkit.path.summary import (
+    CALL_AT,
+    Summary,
+    centred_draws,
+    probability,
+    summarise,
+    summarise_extreme,
+)
 
 COLUMNS = (
     "rider", "session", "lap", "corner", "turn", "time_s", "entry_speed_mps", "slowest_mps",

@@ -9,7 +9,7 @@ import numpy as np
 
 from lapkit.compare.judged_laps import CornerLaps, Lines, judged_lines
 from lapkit.compare.results import RunResult
-from lapkit.compare.seams import CALL_AT
+from lapkit.path.summary import CALL_AT
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ import numpy as np
 
 from lapkit.arrays import FloatArray
 from lapkit.compare.passes import Passes
-from lapkit.compare.seams import CALL_AT
 from lapkit.course.course import Course
+from lapkit.path.summary import CALL_AT
 
 LEFT_ROAD_M = 2.0
 """Tyres that run further than this beyond an edge have left the road, metres: a kerb and the error of a walked edge are

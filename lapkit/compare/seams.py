@@ -15,7 +15,7 @@ from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import MOSTLY
 from lapkit.course.course import Corner
-from lapkit.path.summary import draws_of, probability
+from lapkit.path.summary import CALL_AT, draws_of, probability
 
 COLUMNS = (
     "rider", "session", "lap", "corner", "seam", "inside_share", "p_inside", "call",
@@ -24,9 +24,6 @@ COLUMNS = (
 
 ALL_COLUMNS = (*COLUMNS, "counted")
 """The same, and whether the seam is the one counted at its corner."""
-
-CALL_AT = 0.9
-"""A side of a seam is called only if it is at least this probable."""
 
 
 def seam_rows(passes: Passes) -> FloatArray:

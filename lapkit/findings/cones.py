@@ -9,8 +9,9 @@ from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.judgement import HOLDS_AT, Judgement, Observed, judge
+from lapkit.findings.judgement import Judgement, Observed, judge
 from lapkit.findings.place import Place
+from lapkit.path.summary import CALL_AT
 
 OFF_LINE_M = 0.5
 """A habit of passing a cone or the marker line by more than this beside where one should is worth saying, metres."""
@@ -82,7 +83,7 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     wide, sd = laps.wide_of_line_m.value, spread_of(laps.wide_of_line_m)
     # Lanes are counted outward: whoever is in a higher one has to be wide of the line, in a lower one inside it.
     off_line = np.where(laps.lane > lane, wide, -wide)
-    other_lane = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= HOLDS_AT)
+    other_lane = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= CALL_AT)
     p = np.minimum(np.nan_to_num(laps.p_lane), p_above(off_line, sd, OFF_LINE_M))
     observed = Observed(
         p=np.where(other_lane, p, 0.0), size=np.abs(wide), severe=off_line > FAR_OFF_LINE_M

@@ -20,9 +20,10 @@ from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.cones import OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
-from lapkit.findings.judgement import HOLDS_AT, Drift, Judgement, of_all_laps
+from lapkit.findings.judgement import Drift, Judgement, of_all_laps
 from lapkit.findings.place import Place
 from lapkit.findings.rules import LEAN_ADDED_DEG
+from lapkit.path.summary import CALL_AT
 
 DRIFT_M = 1.2
 """A line that moves out by this from first lap to last drifts, if it ends wide of the marker line by :data:`OFF_LINE_M`;
@@ -184,11 +185,11 @@ def _drifting(
     if not slopes:
         return []
     p = _p_of_drifts(slopes, equal_scatter)
-    shown_at = int(np.count_nonzero(p >= HOLDS_AT))
+    shown_at = int(np.count_nonzero(p >= CALL_AT))
     everywhere = shown_at >= FEWEST_CORNERS and shown_at > MOST_CORNERS * len(slopes)
     found = []
     for slope, p_drift in zip(slopes, p.tolist(), strict=True):
-        if p_drift >= HOLDS_AT:
+        if p_drift >= CALL_AT:
             e, place = slope.of.evidence, slope.of.place
             judgement = of_all_laps(code, e, place, _size(code, slope), p_drift)
             drift = Drift(_end(code, slope), shown_at, len(slopes), everywhere)

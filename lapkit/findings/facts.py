@@ -11,8 +11,9 @@ import numpy as np
 from lapkit.compare.usual import BEND
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.judgement import HOLDS_AT, Judgement, Observed, judge
+from lapkit.findings.judgement import Judgement, Observed, judge
 from lapkit.findings.place import Place
+from lapkit.path.summary import CALL_AT
 
 LONGER = 1.03
 """A radius counts as longer than the marker line's from this multiple of it on: logs do not resolve less."""
@@ -24,7 +25,7 @@ def inside_openly(e: Evidence) -> Judgement | None:
         return None
     usual, sd = e.usual(BEND)
     line = e.standard.exit_curvature_1pm / LONGER
-    if p_above(-usual, sd, -line) < HOLDS_AT:
+    if p_above(-usual, sd, -line) < CALL_AT:
         return None
     ratio = e.laps.exit_radius_ratio
     for seam in e.standard.seams_to_mind:

@@ -2,7 +2,7 @@
 
 What the words mean, here and wherever findings speak of laps:
 
-- A lap *shows* something that is so in it with a probability of :data:`HOLDS_AT` or more.
+- A lap *shows* something that is so in it with a probability of :data:`~lapkit.path.summary.CALL_AT` or more.
 - *Now* is the last run with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more laps. How he rides now is what matters.
 - A *habit* is shown by more than two thirds of the laps of now, or by more than half of all laps unless now left it off.
 - A habit is *fading* if half of the laps of now or fewer show it.
@@ -23,9 +23,7 @@ from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.place import Place
-
-HOLDS_AT = 0.9
-"""A lap shows what is at least this probable in it."""
+from lapkit.path.summary import CALL_AT
 
 OF_ALL_RUNS = 0.5
 """A habit is shown by more than this share of all laps."""
@@ -84,7 +82,7 @@ class Judgement:
         size: how large it is in each lap, in the unit of its code, ``(laps,)``.
         added_deg: lean that it added in each lap, degrees, ``(laps,)``; NaN where not known.
         p: probability that it is so. For a habit that is the median over the laps that it is reported over, at least
-            :data:`HOLDS_AT`; for what is mended the median over all laps that showed it; for a lapse its surest lap.
+            :data:`~lapkit.path.summary.CALL_AT`; for what is mended the median over all laps that showed it; for a lapse its surest lap.
         habit: whether it is one.
         mended: whether it was a habit and is none any more.
         drift: what a drift has in addition; None for anything else.
@@ -168,7 +166,7 @@ class Judgement:
 
 def judge(code: Code, evidence: Evidence, place: Place, observed: Observed) -> Judgement | None:
     """Call what was observed a habit, a lapse, or nothing worth saying (None)."""
-    seen = observed.p >= HOLDS_AT
+    seen = observed.p >= CALL_AT
     deciding = seen if observed.clear is None else seen & observed.clear
     if not deciding.any():
         return None

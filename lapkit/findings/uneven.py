@@ -11,8 +11,9 @@ from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
-from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS, Judgement, of_all_laps
+from lapkit.findings.judgement import OF_ALL_RUNS, Judgement, of_all_laps
 from lapkit.findings.place import Place
+from lapkit.path.summary import CALL_AT
 
 UNEVEN_M = 0.9
 """Standard deviation from lap to lap beyond which a corner is ridden unevenly, metres."""
@@ -45,7 +46,7 @@ def uneven(e: Evidence) -> Judgement | None:
         return None
     variance = float(np.mean(variances))
     p = float(chdtr(free, free * variance / UNEVEN_M**2))
-    if p < HOLDS_AT:
+    if p < CALL_AT:
         return None
     return of_all_laps(Code.UNEVEN, e, Place(e.corner.last_apex_m), float(np.sqrt(variance)), p)
 

@@ -23,6 +23,9 @@ from lapkit.arrays import FloatArray
 COVERAGE = 0.95
 """Share of truths that an interval is meant to hold."""
 
+CALL_AT = 0.9
+"""Something is said of a lap only if it is at least this probable in it: a side of a seam, a lane, a fault."""
+
 SD_PER_MEDIAN = 1.4826
 """Standard deviation of a normal deviate over the median of its absolute value."""
 

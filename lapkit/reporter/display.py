@@ -7,6 +7,7 @@ import re
 from numbers import Real
 from typing import NamedTuple
 
+from lapkit.path.summary import CALL_AT
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
 
@@ -164,7 +165,7 @@ def lane_text(lane: float, p: float) -> str:
     """A lane, with a question mark where it is only the likeliest."""
     if not known(lane):
         return EMPTY
-    return f"{int(lane)}" if p >= 0.9 else f"{int(lane)}?"
+    return f"{int(lane)}" if p >= CALL_AT else f"{int(lane)}?"
 
 
 def clock_text(seconds: float, sd_s: float = float("nan")) -> str:

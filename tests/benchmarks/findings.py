@@ -23,9 +23,9 @@ from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.findings import Finding, Kind, find
-from lapkit.findings.judgement import HOLDS_AT
 from lapkit.findings.rules import OFF_LINE_M
 from lapkit.path.ridden import ride_path
+from lapkit.path.summary import CALL_AT
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe
 from lapkit.simulate.ride import ride
@@ -179,7 +179,7 @@ def drifts_invented(each: Outcome) -> bool:
 def lanes_right(found: list[Outcome]) -> list[bool]:
     """For each lane at a cone that is sure enough to be told: it is the one that was ridden."""
     markers = pd.concat([o.markers for o in found])
-    markers = markers[markers["p_lane"] >= HOLDS_AT]
+    markers = markers[markers["p_lane"] >= CALL_AT]
     return (markers["lane"] == markers["lane_true"]).tolist()
 
 

@@ -6,8 +6,9 @@ import pytest
 
 from lapkit.compare.changes import RunChanges
 from lapkit.findings import Kind, find
-from lapkit.findings.judgement import HOLDS_AT, OF_ALL_RUNS
+from lapkit.findings.judgement import OF_ALL_RUNS
 from lapkit.findings.sentences import Detail
+from lapkit.path.summary import CALL_AT
 
 
 def test_what_was_mended_is_praised_and_told_last(run, course, tight):
@@ -222,7 +223,7 @@ def test_a_habit_that_half_of_the_last_run_shows_is_told_by_all_runs(run, course
         "1.5 m wider at the apex cone than the marker line, give or take 0.5, in 11 of 15 laps."
     )
     assert (fault.laps_seen, fault.laps_counted, fault.habit) == (11, 15, True)
-    assert fault.p > HOLDS_AT
+    assert fault.p > CALL_AT
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -239,7 +240,7 @@ def test_no_habit_is_in_doubt(run, course, seed):
     habits = [f for f in find([ride.result() for ride in rides], course) if f.harm and f.habit]
     assert habits
     for habit in habits:
-        assert habit.p >= HOLDS_AT
+        assert habit.p >= CALL_AT
         (seen, of), *_ = re.findall(r"in (\d+) of (\d+) laps", habit.text) or [(1, 1)]
         assert int(seen) > OF_ALL_RUNS * int(of)
 
