@@ -36,6 +36,18 @@ def test_a_crest_that_would_lift_the_wheels_leaves_the_lean_defined():
     assert 45.0 < lean < 90.0
 
 
+def test_a_climb_asks_for_less_lean_at_the_same_speed_along_the_road():
+    # In plan the speed is less by the cosine of the slope, and so is the part of gravity across the road.
+    climb = np.radians(20.0)
+    assert balance_tangent(20.0, 0.02, 0.0, np.tan(climb)) == pytest.approx(
+        balance_tangent(20.0, 0.02) * np.cos(climb)
+    )
+
+
+def test_grip_stays_defined_where_no_road_is():
+    assert grip_of_tangents(3.0, -0.4) == pytest.approx(3.4 / 0.05)
+
+
 def test_off_camber_adds_to_the_lean_from_the_road():
     assert road_lean_deg(40.0, -3.0) == 43.0
     assert grip_demand(40.0, -3.0) > grip_demand(40.0) > grip_demand(40.0, 3.0)

@@ -24,3 +24,9 @@ def test_sizes_are_those_of_their_definitions():
     assert Units.US.speed_mps == pytest.approx(5280 * 0.3048 / 3600, rel=1e-15)
     assert Units.METRIC.length_m == 1.0
     assert 36.0 * Units.METRIC.speed_mps == pytest.approx(10.0, rel=1e-15)
+
+
+def test_units_are_named_as_people_read_them():
+    assert (Units.US.length, Units.US.speed, Units.US.words) == ("ft", "mph", "feet and mph")
+    assert (Units.METRIC.length, Units.METRIC.speed) == ("m", "km/h")
+    assert Units.METRIC.words == "metres and km/h"

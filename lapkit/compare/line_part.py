@@ -78,7 +78,7 @@ class LinePart:
 
         Args:
             station_m: increasing stations at which the lap's speed is known, metres, ``(m,)``.
-            speed_mps: the lap's speed there, m/s, ``(m,)``.
+            speed_mps: the lap's speed there in plan, m/s, ``(m,)``.
 
         Returns:
             Degrees, positive into the turn, shape ``(n,)``.
@@ -93,7 +93,7 @@ def lean_along(
 
     Args:
         lines: the line of each lap's corner.
-        ridden: stations and speeds of each lap.
+        ridden: stations and speeds in plan of each lap.
 
     Returns:
         Lean, degrees, ``(n,)``, of one line after the other; and the grid on which the lines lie.
@@ -104,11 +104,12 @@ def lean_along(
             for line, (station_m, speed_mps) in zip(lines, ridden, strict=True)
         ]
     )
+    grade = np.concatenate([line.grade for line in lines])
     lean = balance_lean_deg(
-        speed,
+        speed * np.hypot(1.0, grade),  # along the road
         np.concatenate([line.curvature_1pm for line in lines]),
         np.concatenate([line.vertical_curvature_1pm for line in lines]),
-        np.concatenate([line.grade for line in lines]),
+        grade,
     )
     return lean, Grid.of([len(line.station_m) for line in lines])
 

@@ -35,19 +35,20 @@ class PathPoints(NamedTuple):
 
 
 Load = Callable[[FloatArray], FloatArray]
-"""Gravity felt by the wheels at the points of a path, m/s², as a function of the speeds there, m/s: ``(n,)`` → ``(n,)``
-or ``(rows, n)``."""
+"""Gravity felt by the wheels at the points of a path, m/s², as a function of the speeds there in plan, m/s: ``(n,)`` →
+``(n,)`` or ``(rows, n)``."""
 
 LoadUnder = Callable[[PathPoints], Load]
 """Finds the load under a path."""
 
 
 def load_under(course: Course | None, points: PathPoints, rows: int = 1) -> Load:
-    """Gravity that the wheels feel on the road under a path: (g cos γ + v²κ_v) / cos²γ.
+    """Gravity that the wheels feel on the road under a path: g cos γ + (v / cos γ)² κ_v.
 
-    γ is the slope along the path and κ_v its vertical curvature. With this load, tan φ = v²κ / load is the balance lean
-    of :func:`lapkit.lean.balance_tangent` (algebra). Without heights, and more than 30 m from the course, the load is
-    plain gravity.
+    γ is the slope along the path and κ_v its vertical curvature; v is the speed in plan, as a receiver gives it, and
+    v / cos γ the speed along the road. With this load, tan φ = v²κ / load is the balance lean of
+    :func:`lapkit.lean.balance_tangent` at the speed along the road (algebra). Without heights, and more than 30 m from
+    the course, the load is plain gravity.
 
     Args:
         course: with the road's profile; None where there is none.
@@ -68,10 +69,10 @@ def load_under(course: Course | None, points: PathPoints, rows: int = 1) -> Load
     cos = 1.0 / np.hypot(1.0, road.grade)
 
     def load(speed_mps: FloatArray) -> FloatArray:
-        per_bend = np.square(speed_mps / cos)
-        felt = GRAVITY_MPS2 / cos + per_bend * road.vertical_curvature_1pm
+        squared_along_road = np.square(speed_mps / cos)
+        felt = GRAVITY_MPS2 * cos + squared_along_road * road.vertical_curvature_1pm
         if rows > 1:
-            felt = felt + profile.doubt_at(station, rows) * (per_bend * road.sharper)
+            felt = felt + profile.doubt_at(station, rows) * (squared_along_road * road.sharper)
         felt = np.maximum(felt, LEAST_LOAD_MPS2)
         felt[..., away] = GRAVITY_MPS2
         return felt

@@ -50,6 +50,14 @@ def test_it_asks_for_the_balance_lean_of_its_own_radius_at_the_lap_s_speeds(part
     assert lean[-1] == pytest.approx(balance_lean_deg(20.0, 1 / 62), rel=1e-3)
 
 
+def test_on_a_slope_it_counts_the_speed_along_the_road(part):
+    climbing = replace(part, grade=np.full_like(part.grade, 0.15))
+    lean = climbing.lean_deg(part.station_m[[0, -1]], np.array([20.0, 20.0]))
+    along_road = balance_lean_deg(20.0 * np.hypot(1.0, 0.15), climbing.curvature_1pm, 0.0, 0.15)
+    np.testing.assert_allclose(lean, along_road)
+    assert np.all(lean > part.lean_deg(part.station_m[[0, -1]], np.array([20.0, 20.0])))
+
+
 def test_the_leans_of_several_laps_follow_each_other(part):
     station = part.station_m[[0, -1]]
     laps = [(station, np.array([10.0, 20.0])), (station, np.array([15.0, 15.0]))]

@@ -7,6 +7,7 @@ from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.course.profile import profile_of
 from lapkit.course.stations import StationLine
+from lapkit.lean import balance_tangent
 from lapkit.path.load import PathPoints, load_under
 from lapkit.units import GRAVITY_MPS2
 
@@ -46,6 +47,22 @@ def test_places_are_found_where_no_station_is_known(course, path):
     speed = np.full(7, 30.0)
     known = load_under(course, path)(speed)
     assert load_under(course, path._replace(near_m=None))(speed) == pytest.approx(known)
+
+
+def test_on_a_slope_the_lean_is_that_of_the_speed_along_the_road():
+    """A road that climbs by 15 in 100: what a receiver sees in plan is ridden that much faster along it."""
+    grade, speed_mps, curvature_1pm = 0.15, 25.0, 1.0 / 80.0
+    at = np.arange(0.0, 1001.0, 5.0)
+    line = StationLine.through(at, 0.0 * at, False)
+    profile = profile_of(line, at, grade * at)
+    climb = Course(Plane(47.0, 8.0), line, np.zeros((2, 2)), (), profile=profile)
+    middle, none = np.array([500.0]), np.zeros(1)
+    path = PathPoints(middle, none, none, none + curvature_1pm, middle)
+    load = load_under(climb, path)(none + speed_mps)
+    along_road_mps = speed_mps * np.hypot(1.0, grade)
+    expected = balance_tangent(along_road_mps, curvature_1pm, 0.0, grade)
+    assert speed_mps**2 * curvature_1pm / load == pytest.approx(expected, rel=1e-3)
+    assert load < 0.995 * GRAVITY_MPS2
 
 
 def test_far_from_the_course_and_without_one_gravity_is_plain(course, path):
