@@ -30,8 +30,8 @@ DRIFT_M = 1.2
 metres."""
 
 DRIFT_TIGHTER = 0.15
-"""An exit drifts if its radius falls by this share of what it was and ends below :data:`TIGHTENED_BELOW` of the marker
-line's."""
+"""An exit drifts if the logarithm of its radius falls by this, that is by 14 % of what it was, and it ends below
+:data:`TIGHTENED_BELOW` of the marker line's."""
 
 DRIFT_LEAN_DEG = 3.0
 """Lean beyond what the marker line asks for drifts if it grows by this and ends above :data:`LEAN_ADDED_DEG`; degrees."""
@@ -131,7 +131,7 @@ def _wider(e: Evidence) -> _Measure | None:
 
 
 def _tighter(e: Evidence) -> _Measure:
-    """Logarithm of the marker line's exit radius over the lap's, whose growth is a share of the radius."""
+    """Logarithm of the marker line's exit radius over the lap's."""
     return _Measure(
         evidence=e,
         values=-np.log(e.laps.exit_radius_min_m.value / e.laps.line_exit_radius_min_m),

@@ -68,7 +68,7 @@ class Linear:
     left: FloatArray
 
 
-class _Part(NamedTuple):
+class _Term(NamedTuple):
     """The coupling of two of an interval's unknowns, as a polynomial in u.
 
     That of interval i is stored in row ``row`` of the couplings, at column ``knot`` + i.
@@ -79,39 +79,39 @@ class _Part(NamedTuple):
     polynomial: FloatArray
 
 
-def _of_path(products: FloatArray) -> list[_Part]:
+def _of_path(products: FloatArray) -> list[_Term]:
     """The couplings among the path's coefficients, from products of their polynomials, ``(6, 6, p)``, symmetric."""
     return [
-        _Part(_FARTHEST - (m - k), m, products[k, m]) for m in range(SUPPORT) for k in range(m + 1)
+        _Term(_FARTHEST - (m - k), m, products[k, m]) for m in range(SUPPORT) for k in range(m + 1)
     ]
 
 
-def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Part]:
+def _of_wander(groups: Groups, phase: int, path: FloatArray) -> list[_Term]:
     """The couplings of path and wander in the intervals of a phase, from the path's polynomials ``(6, p)``."""
     products = _product(path, groups.shares(phase))
     first = groups.intervals(phase)[1]
     return [
-        _Part(phase + k + groups.every * (1 - after), first + after, products[k, after])
+        _Term(phase + k + groups.every * (1 - after), first + after, products[k, after])
         for after in (0, 1)
         for k in range(SUPPORT)
     ]
 
 
-class _Sum(NamedTuple):
-    """Polynomials of some parts as one matrix, ``(parts, powers)``, with the row and the knot of each."""
+class _Terms(NamedTuple):
+    """Several terms: their polynomials as one matrix, ``(terms, powers)``, with the row and the knot of each."""
 
     matrix: FloatArray
     rows: tuple[tuple[int, int], ...]
 
     @classmethod
-    def of(cls, parts: list[_Part], powers: int) -> _Sum:
-        matrix = np.zeros((len(parts), powers))
-        for line, part in zip(matrix, parts, strict=True):
-            line[: len(part.polynomial)] = part.polynomial
-        return cls(matrix, tuple((part.row, part.knot) for part in parts))
+    def of(cls, terms: list[_Term], powers: int) -> _Terms:
+        matrix = np.zeros((len(terms), powers))
+        for line, term in zip(matrix, terms, strict=True):
+            line[: len(term.polynomial)] = term.polynomial
+        return cls(matrix, tuple((term.row, term.knot) for term in terms))
 
     def add(self, couplings: FloatArray, sums: FloatArray) -> None:
-        """Add the parts for sums of powers ``(powers, intervals)`` to couplings."""
+        """Add the terms, for sums of powers ``(powers, intervals)``, to couplings."""
         for (row, knot), values in zip(self.rows, self.matrix @ sums, strict=True):
             couplings[row, knot : knot + len(values)] += values
 
@@ -122,21 +122,23 @@ class _Sum(NamedTuple):
         return band
 
 
-class _Whole(NamedTuple):
-    """The couplings that one kind of product makes: of the path with itself and, phase by phase, with the wander."""
+class _TermsWithWander(NamedTuple):
+    """The terms that one kind of product makes: of the path with itself and, phase by phase, of the path with the wander."""
 
-    path: _Sum
-    beside: tuple[tuple[slice, _Sum], ...]
+    path: _Terms
+    beside: tuple[tuple[slice, _Terms], ...]
 
     @classmethod
-    def of(cls, knots: Knots, order: int, products: FloatArray, path: FloatArray) -> _Whole:
+    def of(
+        cls, knots: Knots, order: int, products: FloatArray, path: FloatArray
+    ) -> _TermsWithWander:
         """From products of the path's polynomials, and from the polynomials ``path`` that are observed with the wander."""
         groups, powers = Groups.of(knots), products.shape[2]
         beside = [
-            (groups.intervals(phase)[0], _Sum.of(_of_wander(groups, phase, path), powers))
+            (groups.intervals(phase)[0], _Terms.of(_of_wander(groups, phase, path), powers))
             for phase in range(groups.every if order == 0 else 0)
         ]
-        return cls(_Sum.of(_of_path(products), powers), tuple(beside))
+        return cls(_Terms.of(_of_path(products), powers), tuple(beside))
 
     def add(self, couplings: FloatArray, beside: FloatArray, sums: FloatArray) -> None:
         """Add the couplings for sums of powers to those of the path and to those with the wander."""
@@ -146,14 +148,14 @@ class _Whole(NamedTuple):
 
 
 @lru_cache(maxsize=8)
-def _plain(knots: Knots, order: int) -> _Whole:
+def _plain(knots: Knots, order: int) -> _TermsWithWander:
     """What observing a derivative of the path contributes; with order 0, of path and wander together."""
     plain = knots.pieces(order)
-    return _Whole.of(knots, order, _product(plain, plain), plain)
+    return _TermsWithWander.of(knots, order, _product(plain, plain), plain)
 
 
 @lru_cache(maxsize=8)
-def _lift(knots: Knots, order: int) -> tuple[_Whole, int]:
+def _lift(knots: Knots, order: int) -> tuple[_TermsWithWander, int]:
     """What the pull contributes: powers of u that go with the pull, then those that go with its square.
 
     The number says how many belong to the former.
@@ -162,7 +164,7 @@ def _lift(knots: Knots, order: int) -> tuple[_Whole, int]:
     mixed = _product(plain, lifted)
     mixed = mixed + mixed.transpose(1, 0, 2)
     both = np.concatenate([mixed, _product(lifted, lifted)], axis=2)
-    return _Whole.of(knots, order, both, lifted), mixed.shape[2]
+    return _TermsWithWander.of(knots, order, both, lifted), mixed.shape[2]
 
 
 def gram(knots: Knots, seen: Linear) -> Gram:
@@ -254,16 +256,16 @@ def _add_shifted(out: FloatArray, values: FloatArray, first: int = 0) -> None:
 
 
 @lru_cache(maxsize=8)
-def _path_alone(knots: Knots, order: int) -> _Sum:
+def _path_alone(knots: Knots, order: int) -> _Terms:
     """What observing a derivative of the path contributes to the path alone."""
     plain = knots.pieces(order)
-    return _Sum.of(_of_path(_product(plain, plain)), 2 * plain.shape[1] - 1)
+    return _Terms.of(_of_path(_product(plain, plain)), 2 * plain.shape[1] - 1)
 
 
 @lru_cache(maxsize=8)
-def _penalty(knots: Knots, order: int) -> _Sum:
+def _penalty(knots: Knots, order: int) -> _Terms:
     """What a squared derivative's integral over an interval contributes to the path alone."""
-    return _Sum.of(_of_path(penalty_block(order, knots.spacing_s)[:, :, None]), 1)
+    return _Terms.of(_of_path(penalty_block(order, knots.spacing_s)[:, :, None]), 1)
 
 
 def one_axis(knots: Knots, places: Places, order: int, weight: FloatArray) -> FloatArray:

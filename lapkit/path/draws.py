@@ -16,7 +16,7 @@ from lapkit.arrays import FloatArray, locked
 from lapkit.counting import counted
 
 SLOWEST_MPS = 0.5
-"""Least speed by which is divided, m/s: while the rider stands, his heading and curvature are unknown anyway."""
+"""The least speed that anything is divided by, m/s: while the rider stands, his heading and curvature are unknown anyway."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -64,9 +64,9 @@ def observe_log(log: Log, plane: Plane) -> Observed:
         vy = np.where(still, 0.0, speed * np.cos(np.where(logged, heading, 0.0)))
         mistrust = np.where(still, speed / _STILL_MISTRUST_MPS, 0.0)
         weight = np.where(logged, 1.0 / (1.0 + mistrust**2), 0.0)
-        turning = np.where(still | ~logged, np.nan, log.heading_deg)
-        weight *= _rounded_weight(log.time_s, turning, speed)
-        weight[_frozen(turning, speed)] = 0.0
+        used_deg = np.where(still | ~logged, np.nan, log.heading_deg)
+        weight *= _rounded_weight(log.time_s, used_deg, speed)
+        weight[_frozen(used_deg, speed)] = 0.0
     return Observed(
         time_s=log.time_s,
         x_m=x,
@@ -80,7 +80,7 @@ def observe_log(log: Log, plane: Plane) -> Observed:
 
 
 def _frozen(heading_deg: FloatArray, speed_mps: FloatArray) -> np.ndarray:
-    """Which headings a receiver went on writing although it measured none, ``(n,)``.
+    """Which headings a receiver went on writing when it no longer measured any, ``(n,)``.
 
     At the pace of a pit lane a measured heading is noisy by half a degree and more, so that one written to a tenth or
     finer does not stay the same from fix to fix. Headings in whole degrees do, and are not judged.

@@ -30,9 +30,9 @@ _SHARES = np.array([0.75, 0.2, 0.05])
 all three; without these shares 4 m was then the likeliest, by chance."""
 
 # Bounds on the memory, seconds. A shorter memory is the wander's; a longer one does not show in one run.
-_TIMES_S = (120.0, 3600.0)
+_SHORTEST_MEMORY_S, _LONGEST_MEMORY_S = 120.0, 3600.0
 # The upper bound where a firm sight tells where the offset stood, and not only where it cannot have been.
-_LONGEST_S = 18_000.0
+_LONGEST_FIRM_MEMORY_S = 18_000.0
 # Corners of the first simplex, from where the search begins: logarithms of scatter and memory.
 _FIRST_STEPS = np.array([[0.0, 0.0], [-0.2, 0.0], [0.0, -0.4]])
 _STEEP = 1e3  # penalty that leads a search back between its bounds
@@ -107,7 +107,7 @@ class Information:
         precision: of the knots' component east, then north, ``(2 knots, 2 knots)``.
         right: right side, ``(2 knots,)``.
         constant: the part of −2 log likelihood that does not depend on the process.
-        firm: whether any sight is.
+        firm: whether any of the sights is firm (:class:`~lapkit.path.offset_sight.Sight`).
     """
 
     knots: OffsetKnots
@@ -168,7 +168,8 @@ class Information:
     @property
     def _bounds_s(self) -> tuple[float, float]:
         """Bounds on the memory, seconds."""
-        return _TIMES_S[0], _LONGEST_S if self.firm else _TIMES_S[1]
+        longest = _LONGEST_FIRM_MEMORY_S if self.firm else _LONGEST_MEMORY_S
+        return _SHORTEST_MEMORY_S, longest
 
     def likeliest_process(self) -> OffsetProcess:
         """Memory by maximum likelihood at the prior's size, then the size that the sights make probable."""

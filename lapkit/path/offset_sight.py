@@ -197,7 +197,7 @@ class Sight:
         firm: bool = False,
         common: Common | None = None,
     ) -> Sight:
-        """A sight of readings, with their normal equations."""
+        """A sight of readings, with their normal equations; readings in groups share no common unknowns."""
         return cls(readings, Sums.of(knots, readings, common), sd_m, firm, common)
 
     @cached_property

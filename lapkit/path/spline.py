@@ -96,7 +96,7 @@ class Knots:
         return self.start_s + self.spacing_s * (np.arange(self.intervals, dtype=np.float64) + 0.5)
 
     def locate(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
-        """Number of the interval of each time and the place within it, 0 to 1, ``(n,)`` each; ends stand for times beyond."""
+        """Number of the interval of each time and the place within it, 0 to 1, ``(n,)`` each; times beyond an end count as it."""
         scaled = (np.asarray(time_s) - self.start_s) / self.spacing_s
         index = np.clip(scaled.astype(np.int64), 0, self.intervals - 1)
         return index, np.clip(scaled - index, 0.0, 1.0)

@@ -118,11 +118,11 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
     draws = len(rows) - 1
     if draws < 3:
         return summarise(rows)
-    above = _above(rows)
+    excess = _excess(rows)
     if level:
-        value, reach = rows[0] - 0.25 * above, _reach(draws) * spread_of_extreme(rows)
+        value, reach = rows[0] - 0.25 * excess, _reach(draws) * spread_of_extreme(rows)
         return Summary(value, value - reach, value + reach)
-    middle, reach = rows[0] + 0.5 * above, _reach(draws) * np.hypot(spread(rows), above)
+    middle, reach = rows[0] + 0.5 * excess, _reach(draws) * np.hypot(spread(rows), excess)
     return Summary(rows[0], middle - reach, middle + reach)
 
 
@@ -131,11 +131,11 @@ def spread_of_extreme(rows: FloatArray) -> FloatArray:
 
     Laps that are pooled share that bias, so it does not average out.
     """
-    return np.hypot(spread(rows), 0.5 * _above(rows))
+    return np.hypot(spread(rows), 0.5 * _excess(rows))
 
 
-def _above(rows: FloatArray) -> FloatArray:
-    """How far the draws lie beyond the estimate on average; zero where there are no draws."""
+def _excess(rows: FloatArray) -> FloatArray:
+    """How far the draws' extremes lie beyond the estimate's on average; zero where there are no draws."""
     return np.mean(draws_of(rows), axis=0) - rows[0]
 
 
