@@ -45,6 +45,7 @@ class Finding:
         lap: number of the lap that shows it best.
         session: run that this lap belongs to.
         habit: whether it is a habit; else it is a lapse, or was mended.
+        mended: whether it was a habit in an earlier run and is none any more.
         details: further sentences: where exactly, what it did to radius and lean, how it changed.
         harm: serves to order findings, riders and corners, and means nothing else
             (:func:`~lapkit.findings.stories.harm`); 0 for what is done well or mended.
@@ -69,6 +70,7 @@ class Finding:
     lap: int = 0
     session: str = ""
     habit: bool = True
+    mended: bool = False
     details: tuple[str, ...] = ()
     harm: float = 0.0
     what_if: WhatIf | None = None
@@ -81,6 +83,5 @@ class Finding:
 
     @property
     def left_off(self) -> bool:
-        """Whether it was a habit in an earlier run and is none any more."""
-        mended_fault = self.kind is Kind.OTHER and not self.habit and self.harm == 0.0
-        return mended_fault or self.code is Code.MENDED
+        """Whether it tells of a habit that was left off, as a fault that was or as praise for that."""
+        return self.mended or self.code is Code.MENDED

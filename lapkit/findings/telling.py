@@ -158,6 +158,7 @@ class Teller:
             lap=int(e.number[example]),
             session=e.session(example),
             habit=judgement.habit,
+            mended=judgement.mended,
             details=details,
             harm=0.0 if judgement.mended or kind is Kind.FACT else harm(judgement),
             what_if=on_line,

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare import corners, markers, seams
-from lapkit.compare.judged_laps import ConeLaps, CornerLaps, Lines, SeamLaps
+from lapkit.compare.judged_laps import ConeLaps, CornerLaps, Lines, SeamLaps, judged_lines
 from lapkit.compare.results import RunResult
 from lapkit.path.summary import Summary
 
@@ -70,3 +70,27 @@ def test_lean_is_held_against_the_line_s_at_the_same_speeds():
     np.testing.assert_array_equal(laps.lean_added_deg, [2.0, 3.0, np.nan])
     np.testing.assert_array_equal(laps.exit_lean_added_deg, [0.5, -0.5, -0.5])
     assert laps.exit_called.tolist() == [True, False, False]
+
+
+@pytest.fixture
+def two_runs():
+    """Two runs through one corner: laps out, timed, timed and in; the corner's lines in another order."""
+
+    def run(session, qualities, left_road):
+        laps = pd.DataFrame({"lap": [0, 1, 2, 3], "kind": ["out", "timed", "timed", "in"]})
+        lines = {"lap": [2, 1, 0, 3], "corner": "Birch", "quality": qualities}
+        tables = {"laps": laps, "corners": pd.DataFrame({**lines, "left_road": left_road})}
+        return RunResult("Bo", session, tables, ())
+
+    return (
+        run("1", ["fair", "poor", "good", "good"], np.nan),
+        run("2", ["good", "good", "good", "good"], [1.0, 0.0, 0.0, 0.0]),
+    )
+
+
+def test_judged_are_timed_laps_on_the_road_that_are_not_poor(two_runs):
+    assert judged_lines(two_runs) == {"Birch": {(0, 2): 0, (1, 1): 5}}
+
+
+def test_laps_that_left_the_road_are_judged_too_where_they_are_asked_for(two_runs):
+    assert judged_lines(two_runs, off_road=True) == {"Birch": {(0, 2): 0, (1, 2): 4, (1, 1): 5}}

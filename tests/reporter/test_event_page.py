@@ -145,7 +145,7 @@ def test_what_else_is_to_be_minded_is_told_with_its_corner_and_a_lapse_as_one(ev
 def test_who_left_a_habit_off_is_told_apart_from_who_never_had_one(event):
     bo = event.riders[1]
     first, second = replace(bo, rider="Ann"), bo
-    was = replace(event.riders[0].findings[0], kind=Kind.OTHER, habit=False, harm=0.0)
+    was = replace(event.riders[0].findings[0], kind=Kind.OTHER, habit=False, mended=True)
     riders = (replace(first, findings=(was,)), replace(second, findings=()))
     page = event_page(replace(event, riders=riders), units=Units.METRIC, links={})
     talk = " ".join(re.sub("<[^>]+>", "", page.partition('id="talk"')[2]).split())

@@ -29,7 +29,7 @@ def told(event, monkeypatch):
                 "Tight.",
                 kind=Kind.OTHER,
                 habit=not left_off,
-                harm=0.0 if left_off else 1.0,
+                mended=left_off,
             )
             for who, at in habits
             for c in course.corners[:at]

@@ -170,8 +170,8 @@ def test_what_was_mended_is_not_said_never_to_have_been_off(event):
     rider = event.riders[1]
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
     told = "In your last run nothing was off the coach’s line"
-    was = replace(well, kind=Kind.OTHER, code=Code.APEX_MISSED, harm=0.0)
-    lapse = replace(was, harm=0.1)
+    was = replace(well, kind=Kind.OTHER, code=Code.APEX_MISSED, mended=True)
+    lapse = replace(was, mended=False)
     mended, on_line = replace(well, code=Code.MENDED), replace(well, code=Code.ON_LINE)
     for found, said in ((mended, True), (was, True), (on_line, False), (lapse, False)):
         page = rider_page(event, replace(rider, findings=(found,)), units=Units.METRIC)
@@ -182,7 +182,7 @@ def test_what_was_mended_is_not_said_never_to_have_been_off(event):
 def test_what_was_mended_is_told_once_in_its_corner(event):
     rider = event.riders[1]
     well = replace(event.riders[0].findings[0], rider=rider.rider, kind=Kind.WELL, habit=False)
-    was = replace(well, kind=Kind.OTHER, text="No longer a habit: it.", harm=0.0)
+    was = replace(well, kind=Kind.OTHER, text="No longer a habit: it.", mended=True)
     mended = replace(well, code=Code.MENDED, text="Mended: it.")
     page = rider_page(event, replace(rider, findings=(was, mended)), units=Units.METRIC).html
     first, _, corners = page.partition('id="corner-1"')

@@ -70,7 +70,7 @@ def test_what_to_keep_in_mind_is_named_with_its_corner_and_a_lapse_as_one(told):
 
 
 def test_what_was_left_off_is_named_by_what_led_at_each_corner(told):
-    was = {"kind": Kind.OTHER, "habit": False, "harm": 0.0}
+    was = {"kind": Kind.OTHER, "habit": False, "mended": True}
     gone = (
         work(Code.EXIT_TIGHTENED, "Larch", **was),
         work(Code.APEX_MISSED, "Larch", marker="apex", **was),
