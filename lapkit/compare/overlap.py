@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from lapkit.compare.results import RunResult
 
 
 def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
     """Sentences about logs of one rider that cover the same minutes, so that their laps are counted twice."""
-    spans = [span for run in runs if (span := _span(run))]
-    spans.sort(key=lambda span: span[0])
-    for (_, end, one), (start, _, other) in itertools.pairwise(spans):
-        if start < end:
+    spans = sorted((span for run in runs if (span := _span(run))), key=lambda span: span.begin)
+    # Of all logs so far, the one that ends last: it may reach beyond others that began after it.
+    latest: _Span | None = None
+    for span in spans:
+        if latest is not None and span.begin < latest.end:
             yield (
-                f"{rider}: {_whose(one, other)} overlap in time, so laps in both are "
+                f"{rider}: {_whose(latest.session, span.session)} overlap in time, so laps in both are "
                 "counted twice. Leave one of them out."
             )
+        if latest is None or span.end > latest.end:
+            latest = span
 
 
 def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
@@ -48,8 +51,16 @@ def _whose(one: str, other: str) -> str:
     return f"two logs of run {one}" if one == other else f"the logs of run {one} and run {other}"
 
 
-def _span(run: RunResult) -> tuple[datetime, datetime, str] | None:
-    """When a run's first whole lap began and its last one ended, and the run's name; None for a log without dates."""
+class _Span(NamedTuple):
+    """When a run's first whole lap began and its last one ended, and the run's name."""
+
+    begin: datetime
+    end: datetime
+    session: str
+
+
+def _span(run: RunResult) -> _Span | None:
+    """The time that a run's whole laps took up; None for a log without dates."""
     laps = [
         (datetime.fromisoformat(start), timedelta(seconds=time_s))
         for start, time_s in _whole_laps(run)
@@ -59,4 +70,4 @@ def _span(run: RunResult) -> tuple[datetime, datetime, str] | None:
         return None
     begin = min(start for start, _ in laps)
     end = max(start + lasted for start, lasted in laps)
-    return begin, end, run.session
+    return _Span(begin, end, run.session)

@@ -42,3 +42,13 @@ def test_logs_one_after_another_are_not():
         "Ada", "3", {"laps": pd.DataFrame({"start_utc": [""], "time_s": [9.0]})}, ()
     )
     assert not list(overlaps("Ada", [runs[0], clockless]))
+
+
+def test_a_log_that_covers_several_others_overlaps_each_of_them():
+    long = run("1", "2031-05-01T09:00:00Z", *[90.0] * 20)
+    short = [run(name, f"2031-05-01T09:{at}:00Z", 90.0) for name, at in (("2", "05"), ("3", "15"))]
+    said = list(overlaps("Ada", [*short, long]))
+    assert [each.split(" overlap")[0] for each in said] == [
+        "Ada: the logs of run 1 and run 2",
+        "Ada: the logs of run 1 and run 3",
+    ]
