@@ -26,11 +26,13 @@ WINDOW = 6
 STEP_M = HELD_OVER_M / WINDOW
 """Distance between grid points, metres of the estimate's path."""
 
-# Weights of a mean over a window. The trapezoidal rule overestimates a convex function; Gregory's rule corrects that
-# by the slopes at either end.
-_MEAN = np.ones(WINDOW + 1)
-_MEAN[[0, -1]], _MEAN[[1, -2]] = 5.0 / 12.0, 13.0 / 12.0
-_MEAN /= WINDOW
+MEAN_WEIGHTS = np.ones(WINDOW + 1)
+"""Weights of a mean over 10 m of the values at its grid points, ``(7,)``.
+
+The trapezoidal rule overestimates a convex function; Gregory's rule corrects that by the slopes at either end.
+"""
+MEAN_WEIGHTS[[0, -1]], MEAN_WEIGHTS[[1, -2]] = 5.0 / 12.0, 13.0 / 12.0
+MEAN_WEIGHTS /= WINDOW
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +82,12 @@ def crossings(paths: FloatArray, level: FloatArray, grid: Grid) -> FloatArray:
     share = (level - low) / np.where(high > low, high - low, 1.0)
     place = before + np.clip(share, 0.0, 1.0)
     return np.where((below > 0) & (below <= end - begin), place, np.nan)
+
+
+def with_room(place: FloatArray, grid: Grid) -> FloatArray:
+    """Places ``(..., paths, k)`` that have the 10 m around them within their path; NaN for others."""
+    first, last = grid.first[:, None] + 0.5 * WINDOW, grid.last[:, None] - 0.5 * WINDOW
+    return np.where((place >= first) & (place <= last), place, np.nan)
 
 
 def sample(paths: FloatArray, place: FloatArray) -> FloatArray:
@@ -237,7 +245,7 @@ class HeldMean(_Stretches):
     def windows(self) -> FloatArray:
         """Mean over the 10 m that begin at each grid point, ``(..., n - 6)``."""
         *leading, n = self.values.shape
-        means = [np.correlate(row, _MEAN, "valid") for row in self.values.reshape(-1, n)]
+        means = [np.correlate(row, MEAN_WEIGHTS, "valid") for row in self.values.reshape(-1, n)]
         return np.stack(means).reshape(*leading, n - WINDOW)
 
     def over(self, first: FloatArray, last: FloatArray) -> FloatArray:

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import STEP_M, Grid, Held, crossings
+from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, with_room
 from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course
 from lapkit.course.placed_line import PlacedLine
@@ -68,6 +68,12 @@ class LinePart:
     def offset_at(self, station_m: FloatArray) -> FloatArray:
         """Offset of the line from the reference at stations, metres; NaN where it does not run."""
         return np.interp(station_m, self.station_m, self.offset_m, left=np.nan, right=np.nan)
+
+    def offset_held_m(self, station_m: FloatArray) -> FloatArray:
+        """Mean offset over the 10 m of the line centred on stations ``(k,)``, metres; NaN where it does not run so far."""
+        grid = Grid.of([len(self.station_m)])
+        place = with_room(crossings(self.station_m, station_m[None], grid), grid)
+        return HeldMean(self.offset_m).at(place[0])
 
     def left_of_it_m(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
         """How far to the left of the line points ``(k,)`` lie, metres, ``(k,)``; negative on its right."""

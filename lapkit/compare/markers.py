@@ -11,7 +11,7 @@ import numpy as np
 
 from lapkit.arrays import FloatArray
 from lapkit.compare.corners import STRAIGHT_M
-from lapkit.compare.held import STEP_M, WINDOW, Grid, HeldMean, crossings, parabola
+from lapkit.compare.held import STEP_M, HeldMean, crossings, parabola, with_room
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.compare.tables import interval_columns
@@ -123,7 +123,7 @@ class MarkerRows:
 def marker_rows(passes: Passes) -> MarkerRows:
     """Measure all passes at their corners' markers in every row."""
     markers = _Markers.of_passes(passes)
-    at = _with_room(crossings(passes.station_m, markers.station_m, passes.grid), passes.grid)
+    at = with_room(crossings(passes.station_m, markers.station_m, passes.grid), passes.grid)
     offset = HeldMean(passes.offset_m, passes.grid).at(at)
     outside_m = -passes.sign[:, None] * (offset - markers.line_offset_m)
     line_moved_m = _line_moved_m(len(offset), passes.standards[0].line_sd_m, markers.outward)
@@ -146,12 +146,6 @@ def _line_moved_m(rows: int, line_sd_m: float, outward: FloatArray) -> FloatArra
     moved = line_sd_m * np.random.default_rng(_LINE_SEED).standard_normal((rows, 2))
     moved[0] = 0.0
     return np.moveaxis(outward @ moved.T, -1, 0)
-
-
-def _with_room(place: FloatArray, grid: Grid) -> FloatArray:
-    """Places ``(rows, passes, markers)`` that have the 10 m around them within their pass; NaN for others."""
-    first, last = grid.first[:, None] + 0.5 * WINDOW, grid.last[:, None] - 0.5 * WINDOW
-    return np.where((place >= first) & (place <= last), place, np.nan)
 
 
 def marker_columns(passes: Passes, rows: MarkerRows) -> dict[str, Any]:

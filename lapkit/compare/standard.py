@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import STEP_M, WINDOW
+from lapkit.compare.held import MEAN_WEIGHTS, STEP_M, WINDOW
 from lapkit.compare.line_part import LineOnCourse, LinePart
 from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
 from lapkit.curvature import HELD_OVER_M
@@ -28,10 +28,11 @@ class MarkerStandard:
     Attributes:
         marker: the marker itself.
         outward: unit vector across the course to the outside of the corner, east and north, ``(2,)``.
-        line_offset_m: mean offset of the marker line from the reference over the 10 m around the marker,
-            metres, left positive.
+        line_offset_m: mean offset of the marker line from the reference over the 10 m of its length around the
+            marker, metres, left positive.
         line_gap_m: distance of the marker line from the cone, metres, positive when it passes on the proper side.
-        seam_offset_m: mean offset of each seam of the corner over the same 10 m, innermost first, ``(seams,)``.
+        seam_offset_m: mean offset of each seam of the corner over the 10 m of reference around the marker, innermost
+            first, ``(seams,)``.
     """
 
     marker: CourseMarker
@@ -118,12 +119,12 @@ def _marker_standards(
     markers = corner.markers
     station = np.array([m.station_m for m in markers])
     around = station[:, None] + np.linspace(-0.5, 0.5, WINDOW + 1) * HELD_OVER_M
-    seams = [seam.offset_at(around).mean(axis=1) for seam in corner.seams]
+    seams = [seam.offset_at(around) @ MEAN_WEIGHTS for seam in corner.seams]
     seam_offset = np.array(seams).reshape(len(corner.seams), len(markers))
     outward = _outward(course, corner, station)
     line_offset = line_gap = np.full(len(markers), np.nan)
     if line is not None:
-        line_offset = line.offset_at(around).mean(axis=1)
+        line_offset = line.offset_held_m(station)
         x, y = np.array([m.x_m for m in markers]), np.array([m.y_m for m in markers])
         # Passed on its proper side, a cone that should stand on the rider's left lies left of the line.
         line_gap = line.left_of_it_m(x, y) * np.array([float(m.side.sign) for m in markers])

@@ -37,6 +37,20 @@ def test_its_limits_are_the_places_of_turn_in_last_apex_and_exit(part, round_cou
     assert np.diff(along) == pytest.approx(np.diff(station) * 62 / 60, rel=1e-4)
 
 
+def test_its_offset_at_a_place_is_held_over_ten_metres_of_its_own_length(part):
+    """Where it bends away by (x / 5 m)² along itself, the mean over 5 m to either side is a third of a metre."""
+    middle = len(part.length_m) // 2
+    bends = np.square((part.length_m - part.length_m[middle]) / 5.0)
+    bent = replace(part, offset_m=bends)
+    held = bent.offset_held_m(part.station_m[[middle]])
+    assert held == pytest.approx([1.0 / 3.0], rel=0.02)
+
+
+def test_within_five_metres_of_its_ends_no_offset_is_held(part):
+    near_ends = part.station_m[[2, 3, -4, -3]]
+    assert np.isnan(part.offset_held_m(near_ends)).tolist() == [True, False, False, True]
+
+
 def test_what_lies_left_of_it_is_positive(part):
     x, y = np.array([0.0, 0.0]), np.array([60.0, 65.0])
     assert part.left_of_it_m(x, y) == pytest.approx([2.0, -3.0], abs=1e-3)

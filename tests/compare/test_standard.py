@@ -36,6 +36,17 @@ def test_line_and_seams_have_their_offsets_beside_each_marker(standard):
         assert held.seam_offset_m == pytest.approx([1.0, -3.0])
 
 
+def test_offsets_beside_a_marker_are_means_over_ten_metres_as_a_rider_s_are(round_course):
+    """Of a seam that bends away from the apex cone by (x / 5 m)², the mean over 5 m to either side is a third of a metre."""
+    corner = round_course.corners[0]
+    station = np.linspace(corner.turn_in_m - 30.0, corner.exit_m + 30.0, 4001)
+    bends = np.square((station - corner.apexes_m[0]) / 5.0)
+    seam = replace(corner.seams[0], station_m=station, offset_m=bends)
+    course = replace(round_course, corners=(replace(corner, seams=(seam,)),))
+    held = standards(course)["Long"].at(corner.markers[1])
+    assert held.seam_offset_m == pytest.approx([1.0 / 3.0], rel=0.02)
+
+
 def test_a_seam_to_mind_is_one_that_the_line_stays_outside_of(standard):
     # Seams lie at 59 and at 63 m.
     assert [seam.name for seam in standard.seams_to_mind] == ["first seam"]
