@@ -1,7 +1,10 @@
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
-from lapkit.compare.corners import tightened
+from lapkit.compare.corners import _drive, tightened
+from lapkit.compare.held import STEP_M, Grid
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.course.stations import StationLine
@@ -94,8 +97,30 @@ def test_where_an_exit_tightens(bent_path):
     assert row["exit_lean_max_deg"] - row["exit_lean_on_line_deg"] == pytest.approx(added, abs=0.1)
 
 
-def test_drive_and_brakes_are_what_was_shown(bent_path):
-    path = bent_path(AT, BEND)
-    row = row_of(path, path.course(55.0, (105.0,), 170.0))
-    assert row["drive_max_mps2"] == pytest.approx(0.0, abs=1e-6)
-    assert row["brake_max_mps2"] == pytest.approx(0.0, abs=1e-6)
+def test_an_exit_ridden_tighter_and_so_slowly_that_it_asks_for_no_lean_is_not_called(bent_path):
+    line_path = bent_path(AT, BEND)
+    line = StationLine.through(*line_path.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    at = np.array([0.0, 60.0, 85.0, 105.0, 125.0, 140.0, 165.0, 240.0])
+    bend = np.array([0.0, 0.0, 1 / 60, 1 / 60, 1 / 30, 1 / 30, 0.0, 0.0])
+    course = line_path.course(55.0, (105.0,), 170.0, line=line)
+    row = row_of(bent_path(at, bend, speed_mps=3.0), course)
+    assert (row["p_tightened"], row["tightened"]) == (1.0, 0.0)
+
+
+def test_drive_and_brakes_are_the_hardest_of_each_pass_alone():
+    """Two passes, the second much faster than the first: from one to the other is no drive."""
+    accelerations = (np.repeat([2.0, -3.0], [20, 20]), np.repeat([-1.0, 0.5], [25, 15]))
+    start_mps = (20.0, 45.0)
+    squared = [
+        start**2 + 2.0 * STEP_M * np.concatenate([[0.0], np.cumsum(along)])
+        for start, along in zip(start_mps, accelerations, strict=True)
+    ]
+    speed = np.sqrt(np.concatenate(squared))
+    passes = SimpleNamespace(
+        speed_mps=speed[None],
+        distance_m=STEP_M * np.arange(len(speed))[None],
+        grid=Grid.of([len(each) for each in squared]),
+    )
+    found = _drive(passes)
+    assert found["drive_max_mps2"] == pytest.approx([2.0, 0.5])
+    assert found["brake_max_mps2"] == pytest.approx([3.0, 1.0])

@@ -107,3 +107,10 @@ def test_a_line_that_the_coach_rode_is_known_no_better_than_his_receiver(circle_
     assert half.tolist() == pytest.approx([1.96 * np.hypot(0.1, 0.5)] * 3, rel=0.12)
     same = [name for name in sure.columns if not name.startswith("wide_")]
     assert sure[same].equals(unsure[same])
+
+
+def test_which_way_is_wide_is_a_unit_vector_out_of_the_corner(circle_path, round_course):
+    rows = markers(circle_path(), round_course)
+    angle = np.radians([60.0, 110.0, 180.0])
+    np.testing.assert_allclose(rows["wide_east"], np.cos(angle), atol=1e-6)
+    np.testing.assert_allclose(rows["wide_north"], np.sin(angle), atol=1e-6)

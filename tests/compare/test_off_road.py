@@ -48,15 +48,50 @@ def test_without_edges_nothing_is_known():
     assert np.isnan(left_road(np.full((5, 6), np.nan), CORNER_OF, TIMED)).all()
 
 
+@pytest.fixture
+def off_a_ring(round_course):
+    """A function that measures laps of a ring beside a right edge, ``(station_m, right_m)`` metres each."""
+
+    def measured(path, station_m, right_m):
+        edges = Edges(np.array(station_m), np.full(len(station_m), 20.0), np.array(right_m))
+        course = replace(round_course, edges=edges)
+        sweep = Sweep.of(path, course)
+        rides = rides_through(sweep, path.split(), course.corners[0], course)
+        return off_road_m(measure_passes(path, course, [rides], sweep), course)
+
+    return measured
+
+
 @pytest.mark.parametrize("beyond_m", [-1.5, 0.5, 4.0])
-def test_it_is_measured_from_the_edge_to_the_tyres(circle_path, round_course, beyond_m):
+def test_it_is_measured_from_the_edge_to_the_tyres(circle_path, off_a_ring, beyond_m):
     path = circle_path(radius_m=62.0)
-    ends = np.array([0.0, round_course.reference.length_m])
-    outside_m = 60.0 - (path.tyre_radius_m - beyond_m)
-    edges = Edges(ends, np.full(2, 20.0), np.full(2, outside_m))
-    course = replace(round_course, edges=edges)
-    sweep = Sweep.of(path, course)
-    rides = rides_through(sweep, path.split(), course.corners[0], course)
-    passes = measure_passes(path, course, [rides], sweep)
-    assert off_road_m(passes, course)[0] == pytest.approx(beyond_m, abs=0.02)
+    edge_m = 60.0 - (path.tyre_radius_m - beyond_m)
+    assert off_a_ring(path, [0.0], [edge_m])[0] == pytest.approx(beyond_m, abs=0.02)
+
+
+def test_before_turn_in_nobody_is_off_the_road(circle_path, off_a_ring, round_course):
+    path = circle_path(radius_m=62.0)
+    turn_in_m = round_course.corners[0].turn_in_m
+    edge_m = 60.0 - path.tyre_radius_m
+    # Four metres beyond the edge up to a metre before turn-in, and one within it from there on.
+    off = off_a_ring(
+        path,
+        [turn_in_m - 40.0, turn_in_m - 1.0, turn_in_m - 0.9, turn_in_m + 200.0],
+        [edge_m + 4.0, edge_m + 4.0, edge_m - 1.0, edge_m - 1.0],
+    )
+    assert off[0] == pytest.approx(-1.0, abs=0.05)
+
+
+def test_near_an_edge_every_row_is_as_far_off_as_it_is_itself(circle_path, off_a_ring):
+    path = circle_path(radius_m=62.0)
+    path.wider_m = np.array([0.0, -1.0, 1.5])
+    edge_m = 60.0 - (path.tyre_radius_m - 0.3)
+    assert off_a_ring(path, [0.0], [edge_m])[:, 0] == pytest.approx([0.3, -0.7, 1.8], abs=0.03)
+
+
+def test_where_no_edges_were_drawn_it_is_not_known(circle_path, round_course):
+    path = circle_path(radius_m=62.0)
+    sweep = Sweep.of(path, round_course)
+    rides = rides_through(sweep, path.split(), round_course.corners[0], round_course)
+    passes = measure_passes(path, round_course, [rides], sweep)
     assert np.isnan(off_road_m(passes, round_course)).all()

@@ -1,6 +1,9 @@
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from lapkit.compare.quality import _fixes
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 
@@ -43,3 +46,16 @@ def test_a_short_gap_is_fair_also_where_turn_in_or_exit_lie_in_it(
     rows = measure_run(path, path.split(), round_course, RunOf("A", "1")).corners
     verdicts = rows.set_index("lap")["quality"].to_dict()
     assert verdicts == {1: "good", 2: "fair", 3: "good", 4: "good"}
+
+
+def test_fixes_are_counted_from_turn_in_to_exit_and_gaps_about_both_count():
+    """Two passes of five seconds each: turn-in a second after a pass begins, exit a second before it ends."""
+    passes = SimpleNamespace(
+        time_s=np.arange(0.0, 10.0),
+        limits=np.array([[[1.0, 2.0, 3.0], [6.0, 7.0, 8.0]]]),
+    )
+    fixes = np.array([0.2, 1.5, 2.0, 2.5, 4.0, 6.5, 7.0, 7.2, 9.0])
+    count, longest_s = _fixes(passes, fixes)
+    assert count.tolist() == [3, 3]
+    # From 0.2 to 1.5 s and from 2.5 to 4 s; from 4 to 6.5 s and from 7.2 to 9 s.
+    assert longest_s == pytest.approx([1.5, 2.5])

@@ -1,6 +1,7 @@
 """What is measured of a run: a circle's radius, lean, gaps and seams."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -173,3 +174,12 @@ def test_corners_measured_together_are_measured_as_if_alone(
     for one, other in zip(together.traces, alone.traces, strict=True):
         assert (one.lap, one.corner) == (other.lap, other.corner)
         np.testing.assert_allclose(one.offset_sd_m, other.offset_sd_m)
+
+
+def test_corners_are_measured_together_up_to_so_many_points():
+    rides = [
+        SimpleNamespace(laps=range(laps), points=points)
+        for laps, points in ((10, 200), (10, 250), (0, 400), (10, 100), (10, 600), (1, 50))
+    ]
+    batches = [[rides.index(each) for each in batch] for batch in run._batches(rides)]
+    assert batches == [[0, 1], [3], [4], [5]]
