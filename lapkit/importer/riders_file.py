@@ -34,6 +34,7 @@ class Entry:
         group, bike, note: as the table has them, "" where it does not.
         antenna_height_m, com_height_m: heights of the antenna and of the centre of mass above the road, metres.
         tyre_radius_m: crown radius of the rear tyre, metres.
+        antenna_height_given: whether the table has a height of the antenna; else ``antenna_height_m`` is the usual one.
         fault: why this line cannot be used; empty when it can.
         remark: what else is to be said of it, a sentence or "".
         sha256: the log's hash, "" where it was not worked out yet.
@@ -49,6 +50,7 @@ class Entry:
     antenna_height_m: float = HEIGHTS["antenna_height_m"]
     com_height_m: float = HEIGHTS["com_height_m"]
     tyre_radius_m: float = HEIGHTS["tyre_radius_m"]
+    antenna_height_given: bool = False
     fault: str = ""
     remark: str = ""
     sha256: str = ""
@@ -160,6 +162,7 @@ def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
         antenna_height_m=heights["antenna_height_m"],
         com_height_m=heights["com_height_m"],
         tyre_radius_m=heights["tyre_radius_m"],
+        antenna_height_given=bool(cells.get("antenna_height_m")),
     )
 
 

@@ -35,6 +35,7 @@ def test_lines_come_in_order_with_defaults_for_what_is_empty(tmp_path):
         0.09,
     )
     assert ada.fault == bo.fault == ""
+    assert (ada.antenna_height_given, bo.antenna_height_given) == (True, False)
 
 
 def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):

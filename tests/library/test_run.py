@@ -92,7 +92,18 @@ def test_heights_reach_the_path(folder, course, run):
     log = lapkit.read_log(folder / "logs" / "iska-1.csv")
     low = lapkit.measure(log, course, heights=lapkit.Heights(antenna_m=0.6))
     assert low.path.heights.antenna_m == 0.6
+    assert float(low.table("logs")["antenna_height_m"].iloc[0]) == 0.6
     assert not low.corners["radius_min_m"].equals(run.corners["radius_min_m"])
+
+
+def test_a_log_says_whether_its_antenna_height_was_only_taken_to_be_the_usual_one(
+    folder, course, run
+):
+    said = "No antenna height was given, so 0.9 m above the road was taken"
+    assert said in run.table("logs")["note"].iloc[0]
+    log = lapkit.read_log(folder / "logs" / "iska-1.csv")
+    given = lapkit.measure(log, course, heights=lapkit.Heights(antenna_m=0.9))
+    assert "antenna" not in given.table("logs")["note"].iloc[0]
 
 
 @pytest.mark.parametrize(
