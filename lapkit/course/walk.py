@@ -11,7 +11,6 @@ import numpy as np
 
 from lapkit.arrays import read_only
 from lapkit.course.in_degrees import place_in_degrees, places_in_degrees
-from lapkit.course.reference import middle_of, on_plane
 from lapkit.course.stations import StationLine
 from lapkit.course.types import (
     RIDING_ORDER,
@@ -28,12 +27,12 @@ from lapkit.course.walk_corners import (
     by_corner,
     corner_of,
     marker_of,
-    runs_against,
     side_of,
     turn_of,
 )
 from lapkit.course.walk_file import WalkFile
-from lapkit.course.walk_lines import Pass, first_line, plain_line
+from lapkit.course.walk_lines import Pass, plain_line
+from lapkit.course.walk_reference import passes_of, reference_of_walk, ridden_centre
 from lapkit.course.walk_ridden import ridden_line
 from lapkit.course.walk_sort import Sorted, sort_walk, title
 from lapkit.course.walk_words import Named, Thing
@@ -41,7 +40,6 @@ from lapkit.errors import TrackError
 
 HALF_START_LINE_M = 8.0
 """Half of a start line of which only one end was recorded, metres (our choice)."""
-
 
 _FIELDS = {
     Thing.CENTRE: "centre",
@@ -78,11 +76,11 @@ def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
 
 def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
     found = sort_walk(walk)
-    reference = _reference(found, centre)
+    reference = reference_of_walk(found, centre)
     corners, markers = _corners(found, reference)
     lines = _lines(found, reference)
-    if centre is not None and not _walked(found, Thing.CENTRE):
-        lines["centre"] = _ridden_centre(found, reference, centre)
+    if centre is not None and not passes_of(found, Thing.CENTRE):
+        lines["centre"] = ridden_centre(found, reference, centre)
     track = Track(
         source=walk.source,
         sha256="",
@@ -125,66 +123,6 @@ def _perhaps_the_same(track: Track) -> Iterator[str]:
                 f"corner {name} was made one of its own; if {near[0]} was meant, mend the name and walk "
                 "again"
             )
-
-
-def _walked(found: Sorted, thing: Thing) -> list[Pass]:
-    """All passes of lines of one kind."""
-    walked = []
-    for named, passes in found.passes.items():
-        if named.thing is thing:
-            walked += passes
-    return walked
-
-
-def _reference(found: Sorted, centre: GeoLine | None) -> StationLine | None:
-    """The line along which the walk is measured, in the direction of riding; None when nothing was recorded."""
-    left, right = _walked(found, Thing.LEFT_EDGE), _walked(found, Thing.RIGHT_EDGE)
-    if walked := _walked(found, Thing.CENTRE):
-        line = first_line(walked[0])
-    elif left and right:
-        found.remarks.append("no centre was walked; the middle of the edges serves")
-        line = middle_of(first_line(left[0]), first_line(right[0]))
-    elif centre is not None:
-        found.remarks.append("no centre was walked; it was taken from the riders' logs")
-        x, y = on_plane(found.plane, centre)
-        line = first_line(Pass(x, y, np.full(len(x), np.nan)))
-    elif ridden := _walked(found, Thing.COACH_LAP):
-        found.remarks.append("no centre was walked; the coach's lap serves")
-        line = first_line(ridden[0])
-    else:
-        found.remarks.append(
-            "nothing was recorded to measure along: walk the centre, or give the riders' logs"
-        )
-        return None
-    if runs_against(line, by_corner(found.places), left, right):
-        found.remarks.append(
-            "the lines were recorded against the direction of riding; turned round"
-        )
-        line = StationLine.through(line.x_m[::-1], line.y_m[::-1], line.closed)
-    return _from_start(found, line)
-
-
-def _from_start(found: Sorted, line: StationLine) -> StationLine:
-    """The line, begun at the start line where it is closed and a start line was recorded."""
-    ends = [
-        place.spot
-        for place in found.places
-        if place.named.thing in (Thing.START_LEFT, Thing.START_RIGHT)
-    ]
-    if not ends or not line.closed:
-        return line
-    at = [float(line.project(spot.x_m, spot.y_m)[0]) for spot in ends]
-    shift = at[0] + 0.5 * float(line.way(at[-1] - at[0]))
-    return StationLine.through(*line.at(shift + line.station_m[:-1:2]), True)
-
-
-def _ridden_centre(found: Sorted, reference: StationLine | None, centre: GeoLine) -> GeoLine:
-    """The riders' line as the centre, begun at the start line and in the direction of riding."""
-    if reference is None:
-        return centre
-    x, y = on_plane(found.plane, centre)
-    height = np.full(len(x), np.nan) if centre.height_m is None else centre.height_m
-    return geo_line(found.plane, reference, averaged(reference, [Pass(x, y, height)]), ridden=True)
 
 
 def _corners(

@@ -4,42 +4,9 @@ import numpy as np
 import pytest
 
 from lapkit.course import place
-from lapkit.course.types import Turn
 from lapkit.course.walk_lines import Pass, first_line, strides
 from lapkit.curvature import HELD_OVER_M, held_curvature
 from lapkit.errors import TrackError
-
-
-def test_walked_the_wrong_way_round_it_is_turned(recorder, made, draw):
-    lap = recorder.lap()
-    recorder.record("centre", lap[::-1], 0.0)
-    recorder.record("left edge", lap, 6.0)
-    recorder.cones("1")
-    walked = made(recorder)
-    assert any("turned round" in line for line in walked.remarks)
-    assert walked.track.corners[0].turn is Turn.LEFT
-    course = place(walked.track)
-    assert course.reference.heading_at(course.reference.length_m) > 6.0
-    assert course.corners[0].apexes_m[0] > course.corners[0].turn_in_m
-
-
-def test_without_cones_the_edges_tell_the_direction(recorder, made):
-    lap = recorder.lap()
-    recorder.record("centre", lap[::-1], 0.0)
-    recorder.record("left edge", lap, 6.0)
-    course = place(made(recorder).track)
-    assert course.reference.heading_at(course.reference.length_m) > 6.0
-
-
-def test_without_a_centre_the_edges_serve(recorder, made, draw):
-    lap = recorder.lap()
-    recorder.record("left edge", lap, 6.0)
-    recorder.record("right edge", lap[::-1], -6.0)
-    recorder.cones("1")
-    walked = made(recorder)
-    assert walked.track.centre is None
-    assert any("middle of the edges" in line for line in walked.remarks)
-    assert place(walked.track).reference.length_m == pytest.approx(draw.lap_m, abs=2.0)
 
 
 def test_coach_laps_become_the_marker_line(recorder, made, draw):
@@ -81,17 +48,6 @@ def test_a_coach_s_lap_in_part_is_a_line_in_part(draw, made, recorder):
     assert not line.closed
     assert line.length_m == pytest.approx(220.0 + 2.0 * np.pi, abs=6.0)
     assert walked.track.marker_line.height_m == pytest.approx(400.0)
-
-
-def test_a_riders_log_can_supply_the_centre(recorder, made, draw, recorder_of):
-    recorder.cones("1")
-    drawn = recorder_of(draw)
-    drawn.record("centre", drawn.lap(), 0.5)
-    centre = made(drawn).track.centre
-    walked = made(recorder, centre)
-    assert any("taken from the riders' logs" in line for line in walked.remarks)
-    assert place(walked.track).reference.length_m == pytest.approx(draw.lap_m - np.pi, abs=2.0)
-    assert walked.track.corners[0].turn is Turn.LEFT
 
 
 def test_a_short_recording_is_refused(recorder, made):
