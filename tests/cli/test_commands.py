@@ -2,22 +2,15 @@
 
 import json
 import os
-import re
 import subprocess
 import sys
-from dataclasses import replace
 
-import numpy as np
-import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from lapkit.cli import COMMANDS, group
 from lapkit.errors import LogError, OptionError, OutputError
-from lapkit.reporter.terminal_laps import laps_text
 from lapkit.sample import sample_event
-from lapkit.simulate.courses import built_in
-from lapkit.units import Units
 
 
 def run(*args):
@@ -188,34 +181,3 @@ def test_every_message_ends_like_a_sentence(remedy):
     told = str(LogError("it is broken", where="a.gpx", remedy=remedy))
     assert told.startswith("a.gpx: it is broken. " if remedy else "a.gpx: it is broken")
     assert told[-1] in ".?" and not told.endswith("..")
-
-
-def test_a_log_without_radii_says_so_once(tmp_path):
-    course = built_in("sample")
-    corners = pd.DataFrame({"corner": [c.name for c in course.corners], "radius_min_m": np.nan})
-    nothing = {"laps": pd.DataFrame(columns=["rider", "session"]), "logs": pd.DataFrame()}
-    text = laps_text(replace(course, found=True), {**nothing, "corners": corners})
-    assert text.count("radius") == 1
-    assert "These logs cannot carry the radius of any of them." in text
-
-
-def test_laps_are_told_in_feet_when_asked():
-    course = built_in("sample")
-    corners = {"corner": [course.corners[0].name], "radius_min_m": [30.48]}
-    corners |= {"radius_min_lo_m": [27.432], "radius_min_hi_m": [33.528]}
-    note = "61 m longer than the usual lap"
-    lap = ("Bo", "1", 1, "broken", 80.0, 0.01, 3048.0, note)
-    head = ["rider", "session", "lap", "kind", "time_s", "time_sd_s", "distance_m", "note"]
-    logs = pd.DataFrame(
-        [("Bo", "1", "bo.gpx", "good", "")], columns=["rider", "session", "file", "verdict", "note"]
-    )
-    tables = {
-        "laps": pd.DataFrame([lap], columns=head),
-        "logs": logs,
-        "corners": pd.DataFrame(corners),
-    }
-    text = laps_text(replace(course, found=True), tables, Units.US)
-    assert "10000 ft 200 ft longer than the usual lap" in text
-    assert "tightest radius about 100 ± 10 ft, 1 lap" in text
-    assert not re.search(r"\d m\b", text)
-    assert "3048 m  61 m longer" in laps_text(replace(course, found=True), tables)

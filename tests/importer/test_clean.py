@@ -229,3 +229,18 @@ def test_two_places_at_one_time_are_told_past_rows_that_go_back(logs_of, refused
             "repeating the time of an earlier fix": 40,
             "going back in time": 40,
         }
+
+
+def test_a_few_times_with_two_places_among_many_are_a_receiver_s_fault(logs_of):
+    rows = ride(range(1000))
+    doubled = [(t, lat + 0.01, lon) for t, lat, lon in rows[:900:30]]
+    (log,) = logs_of(sorted([*rows, *doubled]))
+    assert len(log) == 1000
+
+
+def test_without_a_clock_every_log_counts_from_its_own_first_fix(logs_of):
+    rows = [*ride(range(50, 90)), *ride(range(20, 45))]
+    first, second = logs_of(rows, start=0.0)
+    assert not first.has_clock
+    assert (first.time_s[0], first.time_s[-1]) == (0.0, 39.0)
+    assert (second.time_s[0], second.time_s[-1]) == (0.0, 24.0)

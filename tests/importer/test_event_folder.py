@@ -61,3 +61,9 @@ def test_a_riders_csv_with_a_fault_names_no_log(tmp_path):
     event = folder(tmp_path, "rider,file\nAda,a.gpx\n", "a.gpx")
     (entry,) = entries_of_logs([event / "a.gpx"])
     assert (entry.rider, entry.session) == ("a.gpx", "1")
+
+
+def test_a_line_with_a_fault_names_no_log(tmp_path):
+    text = "rider,session,file,com_height_m\nAda,1,a.gpx,tall\n"
+    (entry,) = entries_of_logs([folder(tmp_path, text, "a.gpx") / "a.gpx"])
+    assert (entry.rider, entry.fault) == ("a.gpx", "")

@@ -30,7 +30,8 @@ def test_whether_it_was_so_at_the_last_event_is_told(season, event, last, told, 
 
 
 @pytest.mark.parametrize(
-    ("laps", "said", "lately"), [(6, True, True), (6, False, False), (3, False, None)]
+    ("laps", "said", "lately"),
+    [(6, True, True), (6, False, False), (5, False, False), (4, False, None)],
 )
 def test_a_habit_told_is_over_only_where_laps_enough_were_without_it(
     season, event, laps, said, lately
@@ -91,6 +92,15 @@ def test_habits_told_at_most_events_make_trouble_where_they_led(season, event):
         "turning in early", "turning in early", "too far in at the turn-in cone"
     ]  # fmt: skip
     assert [r.habit for r in ask(season, rider="Iska").ridden] == [""] * 6
+
+
+def test_a_habit_told_at_half_of_the_events_alone_makes_no_trouble(season, event):
+    early = (("Tove", "Larch", "turning in early", "work", True, 5, 6),)
+    for month, told in (("04", early), ("05", ())):
+        riders = {"Tove": (50.0, 30.0, 0, 0)}
+        folder = event(f"of {month}", f"2031-{month}-01", riders, told=told)
+        add_event(season, read_results(folder))
+    assert ask(season).trouble == ()
 
 
 def test_an_event_measured_again_brings_its_habits_anew(season, event):
