@@ -92,7 +92,8 @@ def _of_lines(run: RunResult, timed: set[int]) -> dict[MeasureAt, LapValues]:
     wide = Summary(*(_numbers(markers, name) for name in (LINE, "wide_lo_m", "wide_hi_m")))
     variance = np.square(spread_of(wide))
     kinds, east, north = (markers[c].tolist() for c in ("kind", "wide_east", "wide_north"))
-    off_road, rides = run.off_road, zip(markers["lap"], markers["corner"], strict=True)
+    off_road, laps, corners = run.off_road, markers["lap"].tolist(), markers["corner"].tolist()
+    rides = zip(laps, corners, strict=True)
     on_road = np.array([ride not in off_road for ride in rides], dtype=bool)
     known = markers["lap"].isin(timed) & ~np.isnan(wide.value) & on_road
     found = {}

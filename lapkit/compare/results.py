@@ -129,8 +129,8 @@ class RunResult:
     @property
     def off_road(self) -> set[tuple[int, str]]:
         """Laps that left the road, with the corner at which they did (:mod:`lapkit.compare.off_road`)."""
-        left = self.corners[self.corners["left_road"] == 1.0]
-        return set(zip(left["lap"].tolist(), left["corner"].tolist(), strict=True))
+        columns = (self.corners[name].tolist() for name in ("lap", "corner", "left_road"))
+        return {(lap, corner) for lap, corner, left in zip(*columns, strict=True) if left == 1.0}
 
     def __repr__(self) -> str:
         """Short, because a notebook shows it."""
