@@ -181,9 +181,10 @@ def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
 
 
 def _spread(solution: Solution, z: FloatArray) -> FloatArray:
+    """U⁻¹ z, written over z where that has its columns in one piece each, as LAPACK has them."""
     if z.shape[1] == 0:
         return z  # the solver writes beyond an empty right side
-    spread, info = dtbtrs(solution.factor, z, uplo="U")
+    spread, info = dtbtrs(solution.factor, z, uplo="U", overwrite_b=True)
     if info:
         raise PathError(UNDETERMINED, remedy=LOOK_AT_IT)
     return spread

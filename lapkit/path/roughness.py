@@ -100,8 +100,10 @@ class Roughness:
         return Roughness(along, across, np.stack([along_freedom, across_freedom]), self.ahead)
 
     def _powers(self, knots: Knots, snap: FloatArray) -> FloatArray:
-        """:func:`_power` along the heading and across it, ``(2, intervals)``."""
-        return np.stack([_power(knots, snap, way) for way in (self.ahead, self.left)])
+        """:func:`_power` along the heading and across it, ``(2, intervals)``; the snap is that at the knots."""
+        # Each path in one piece: all that follows runs along it.
+        of_paths = np.ascontiguousarray(snap.transpose(2, 1, 0))
+        return np.stack([_power(knots, of_paths, way) for way in (self.ahead, self.left)])
 
 
 def _ahead(knots: Knots, path: FloatArray) -> FloatArray:
@@ -124,14 +126,13 @@ def _power(knots: Knots, snap: FloatArray, way: FloatArray) -> FloatArray:
 
     Args:
         knots: of the paths.
-        snap: fourth derivative at the knots, ``(intervals + 1, 2, n)``; between them it runs straight.
+        snap: fourth derivative at the knots, ``(n, 2, intervals + 1)``; between them it runs straight.
         way: unit vectors, ``(2, intervals)``.
     """
-    start, end = (
-        way[0, :, None] * at[:, 0] + way[1, :, None] * at[:, 1] for at in (snap[:-1], snap[1:])
-    )
+    ends = (snap[..., :-1], snap[..., 1:])
+    start, end = (way[0] * at[:, 0] + way[1] * at[:, 1] for at in ends)
     squares = start * start + start * end + end * end
-    return knots.spacing_s / 3.0 * np.mean(squares, axis=1)
+    return knots.spacing_s / 3.0 * np.mean(squares, axis=0)
 
 
 def _evened(both: FloatArray) -> FloatArray:
