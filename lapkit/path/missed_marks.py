@@ -34,8 +34,10 @@ def doubted(
         others: what else shows the offset, or how it moved.
         process: that the offset follows.
     """
-    elsewhere = _shown(knots, others)
-    trials = [_Trial.of(knots, stop) for stop in stops]
+    # Every fourth knot tells one hypothesis from the other as well.
+    fourth = knots.thinned().thinned()
+    elsewhere = Information.of(knots, others).at_every_other_knot().at_every_other_knot()
+    trials = [_Trial.of(fourth, stop) for stop in stops]
     for _ in range(_ROUNDS):
         for i in range(len(trials)):
             other_stops = trials[:i] + trials[i + 1 :]
@@ -55,27 +57,30 @@ class _Trial:
     """A stop while it is weighed.
 
     Attributes:
-        knots: of the offset.
-        on_mark: what the stop shows of the offset if it was on the mark.
+        fourth: every fourth knot of the offset.
+        coarse: the stop as it shows these knots.
+        on_mark: what it shows of them if it was on the mark.
         beside_it: what it shows if it missed the mark.
-        believed: the stop as far as it is believed now.
-        shown: what that shows.
+        believed: the stop, at all knots, as far as it is believed now.
+        shown: what that shows of every fourth knot.
     """
 
-    knots: OffsetKnots
+    fourth: OffsetKnots
+    coarse: Sight
     on_mark: Information
     beside_it: Information
     believed: Sight
     shown: Information
 
     @classmethod
-    def of(cls, knots: OffsetKnots, stop: Sight) -> _Trial:
+    def of(cls, fourth: OffsetKnots, stop: Sight) -> _Trial:
         """A stop before it is weighed, believed only as far as one that missed the mark."""
-        missed_it = _within(stop, _MISSED_SD_M)
+        coarse = stop.at_every_other_knot().at_every_other_knot()
         on_mark, beside_it = (
-            _shown(knots, [each]) for each in (_within(stop, STOP_SD_M), missed_it)
+            Information.of(fourth, [_within(coarse, sd_m)]) for sd_m in (STOP_SD_M, _MISSED_SD_M)
         )
-        return cls(knots, on_mark, beside_it, believed=missed_it, shown=beside_it)
+        believed = _within(stop, _MISSED_SD_M)
+        return cls(fourth, coarse, on_mark, beside_it, believed, shown=beside_it)
 
     def judged(self, rest: Information, process: OffsetProcess) -> _Trial:
         """The stop weighed against ``rest``, all that shows the offset besides: Bayes' rule for the two cases."""
@@ -84,15 +89,11 @@ class _Trial:
         log_odds = np.log(_MISSES / (1.0 - _MISSES)) + 0.5 * (if_on_mark - if_missed)
         p_missed = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -_LARGEST, _LARGEST)))
         variance = (1.0 - p_missed) * STOP_SD_M**2 + p_missed * _MISSED_SD_M**2
-        believed = _within(self.believed, float(np.sqrt(variance)))
-        return replace(self, believed=believed, shown=_shown(self.knots, [believed]))
+        sd_m = float(np.sqrt(variance))
+        shown = Information.of(self.fourth, [_within(self.coarse, sd_m)])
+        return replace(self, believed=_within(self.believed, sd_m), shown=shown)
 
 
 def _within(stop: Sight, sd_m: float) -> Sight:
     """A stop that stood so near the mark."""
     return replace(stop, common=Common(sd_m))
-
-
-def _shown(knots: OffsetKnots, sights: list[Sight]) -> Information:
-    """What sights show; every fourth knot tells one hypothesis from the other as well."""
-    return Information.of(knots, sights).at_every_other_knot().at_every_other_knot()

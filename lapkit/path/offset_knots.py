@@ -66,3 +66,18 @@ class OffsetKnots:
         at = np.stack([index, index + 1, count + index, count + index + 1], axis=1)
         between = np.stack([1.0 - part, part], axis=1)
         return at, np.concatenate([between * direction[:, :1], between * direction[:, 1:]], axis=1)
+
+
+def folded(at_knots: FloatArray) -> FloatArray:
+    """Precision or right side of both components' knots, ``(2 knots, ...)``, summed onto every other knot.
+
+    The offset is taken to run straight past a knot that is left out
+    (:meth:`OffsetKnots.thinned`), so each of its two neighbours gets half of it.
+    """
+    knots = at_knots.reshape(2, -1, *at_knots.shape[1:])
+    stay, between = knots[:, ::2], 0.5 * knots[:, 1::2]
+    out = np.zeros((2, knots.shape[1] // 2 + 1, *at_knots.shape[1:]))
+    out[:, : stay.shape[1]] += stay
+    out[:, : between.shape[1]] += between
+    out[:, 1 : between.shape[1] + 1] += between
+    return out.reshape(-1, *at_knots.shape[1:])

@@ -15,7 +15,7 @@ from scipy.optimize import minimize, minimize_scalar
 
 from lapkit.arrays import FloatArray
 from lapkit.errors import PathError
-from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_knots import OffsetKnots, folded
 from lapkit.path.offset_sight import Sight
 
 PRIOR_SD_M = 1.5
@@ -69,21 +69,6 @@ def _add_process(precision: FloatArray, knots: OffsetKnots, process: OffsetProce
     entries[:: 2 * n + 1] += diagonal.ravel()
     entries[1 :: 2 * n + 1] += beside.ravel()[:-1]
     return -2.0 * float((n - 1) * np.log(step) + 2.0 * np.log(process.sd_m))
-
-
-def _folded(at_knots: FloatArray) -> FloatArray:
-    """Precision or right side of both components' knots, ``(2 knots, ...)``, summed onto every other knot.
-
-    The offset is taken to run straight past a knot that is left out
-    (:meth:`~lapkit.path.offset_knots.OffsetKnots.thinned`), so each of its two neighbours gets half of it.
-    """
-    knots = at_knots.reshape(2, -1, *at_knots.shape[1:])
-    stay, between = knots[:, ::2], 0.5 * knots[:, 1::2]
-    out = np.zeros((2, knots.shape[1] // 2 + 1, *at_knots.shape[1:]))
-    out[:, : stay.shape[1]] += stay
-    out[:, : between.shape[1]] += between
-    out[:, 1 : between.shape[1] + 1] += between
-    return out.reshape(-1, *at_knots.shape[1:])
 
 
 class OffsetPosterior(NamedTuple):
@@ -205,8 +190,8 @@ class Information:
         That is near enough to tell how it moves over minutes, at an eighth of the work.
         """
         thin = self.knots.thinned()
-        precision = _folded(_folded(self.precision).T)
-        return replace(self, knots=thin, precision=precision, right=_folded(self.right))
+        precision = folded(folded(self.precision).T)
+        return replace(self, knots=thin, precision=precision, right=folded(self.right))
 
     def scatter_and_process(self, loose: Sight, near: OffsetProcess) -> tuple[float, OffsetProcess]:
         """The jointly likeliest scatter of a further sight, metres, and process.
@@ -228,7 +213,7 @@ class Information:
 
         def minus_2_log(log_of: FloatArray) -> float:
             log_scatter, log_memory = log_of
-            inside = np.clip(log_memory, shortest, longest)
+            inside = min(max(log_memory, shortest), longest)
             process = OffsetProcess(PRIOR_SD_M, float(np.exp(inside)))
             beyond = abs(log_memory - inside)
             return own.beside(unit, values, log_scatter).minus_2_log(process) + _STEEP * beyond

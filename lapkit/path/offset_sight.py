@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.path.offset_knots import OffsetKnots
+from lapkit.path.offset_knots import OffsetKnots, folded
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +152,14 @@ class Sums:
         shared = None if common is None else _CommonSums.of(design, value, common)
         return cls(precision, right, square, count, shared)
 
+    def at_every_other_knot(self) -> Sums:
+        """The same, with the offset taken to run straight past every other knot."""
+        common = self.common
+        if common is not None:
+            common = common._replace(cross=folded(common.cross.T).T)
+        precision = folded(folded(self.precision).T)
+        return replace(self, precision=precision, right=folded(self.right), common=common)
+
 
 class SightInformation(NamedTuple):
     """A sight in information form.
@@ -199,6 +207,10 @@ class Sight:
     ) -> Sight:
         """A sight of readings, with their normal equations; readings in groups share no common unknowns."""
         return cls(readings, Sums.of(knots, readings, common), sd_m, firm, common)
+
+    def at_every_other_knot(self) -> Sight:
+        """The same, as it shows every other knot of the offset (:meth:`Sums.at_every_other_knot`)."""
+        return replace(self, sums=self.sums.at_every_other_knot())
 
     @cached_property
     def information(self) -> SightInformation:
