@@ -87,7 +87,10 @@ class Table:
     def _joined(self, name: str) -> np.ndarray:
         """A column of all blocks, in the order in which they were added."""
         return np.concatenate(
-            [block.get(name, np.full(len(block["lap"]), np.nan)) for block in self._blocks]
+            [
+                block[name] if name in block else np.full(len(block["lap"]), np.nan)
+                for block in self._blocks
+            ]
         )
 
 

@@ -77,6 +77,9 @@ def legs_near(line: StationLine, at: FloatArray) -> Legs:
     # Far from every other leg there is nothing to decide, which saves most of the search.
     unsure = np.flatnonzero(~line.lonely[first] | (near > ON_COURSE_M))
     which[unsure], valid[unsure] = _several(line, at[unsure])
+    # Mostly no place has as many legs as there is room for.
+    most = np.count_nonzero(valid.any(axis=0))
+    which, valid = which[:, :most], valid[:, :most]
     vertex = index[which]
     east, north = at[:, :1] - line.x_m[vertex], at[:, 1:] - line.y_m[vertex]
     cos, sin = np.cos(line.heading_rad[vertex]), np.sin(line.heading_rad[vertex])
