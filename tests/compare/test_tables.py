@@ -8,7 +8,7 @@ import pandas as pd
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
-from lapkit.compare.tables import Table, blanked, interval_columns
+from lapkit.compare.tables import Table, blanked, interval_columns, timed_laps
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -179,3 +179,8 @@ def test_an_interval_s_columns_are_named_with_the_unit_last():
     assert {name: values[0] for name, values in columns.items()} == {
         "gap_m": 1.0, "gap_lo_m": 0.5, "gap_hi_m": 1.5,
     }  # fmt: skip
+
+
+def test_timed_laps_are_neither_out_nor_in_nor_broken():
+    laps = pd.DataFrame({"lap": range(5), "kind": ["out", "timed", "broken", "timed", "in"]})
+    assert timed_laps(laps)["lap"].tolist() == [1, 3]

@@ -35,7 +35,11 @@ def test_mean_and_scatter_are_the_estimates():
 def test_laps_without_a_value_are_left_out():
     rows = ensemble(0.1, 0.1)
     rows[3, 2] = np.nan
-    assert usual_columns(rows)["laps"] == 5
+    others = np.delete(rows, 2, axis=1)
+    pooled, alone = usual_columns(rows), usual_columns(others)
+    assert pooled["laps"] == 5
+    assert pooled == pytest.approx(alone)
+    assert pooled["usual"] == pytest.approx(others[0].mean())
     nothing = usual_columns(rows[:, 2:3])
     assert nothing["laps"] == 0
     assert np.isnan(nothing["usual"])

@@ -95,3 +95,11 @@ def test_past_a_cone_on_the_wrong_side_he_is_a_metre_off_a_line_that_passes_clos
     laps = e.cones["exit"]
     laps.line_gap_m[:], laps.gap_m.value[:] = 0.3, gap_m
     assert (wrong_side(e, e.marker("exit")) is not None) is faulty
+
+
+@pytest.mark.parametrize(("beyond_m", "said"), [(1.5, False), (2.7, True)])
+def test_past_a_cone_on_the_wrong_side_once_is_said_only_if_it_was_far(run, course, beyond_m, said):
+    # The marker line passes the exit cone at 4 m.
+    ride = run(sd_m=0.05, scatter_m=0.02).moved("Weir", "exit", 4.0 + beyond_m, laps=[2])
+    e = next(e for e in gather([ride.result()], course) if e.corner.name == "Weir")
+    assert (wrong_side(e, e.marker("exit")) is not None) is said

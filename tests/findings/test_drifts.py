@@ -1,8 +1,12 @@
 """What changes steadily over the laps of a run."""
 
+from types import SimpleNamespace
+
+import numpy as np
 import pytest
 
 from lapkit.findings import Kind, find
+from lapkit.findings.drifts import _Measure, _slope
 
 
 def faults(found):
@@ -161,3 +165,20 @@ def test_what_can_hurt_leads_before_a_drift_at_most_corners(run, course):
     assert (first.corner, first.code, first.kind) == ("Quarry", "exit_tightened", Kind.WORK)
     assert (second.code, second.kind) == ("drifts_wide", Kind.MIND)
     assert "at 3 of 4 corners" in second.text
+
+
+def test_a_slope_and_its_doubt_are_those_of_least_squares_with_an_intercept_for_each_run():
+    run = np.repeat([0, 1], [5, 6])
+    lap = np.array([1.0, 2, 3, 4, 5, 2, 3, 4, 6, 7, 8])
+    values = 0.3 * lap + run + np.random.default_rng(1).normal(0.0, 0.5, len(lap))
+    laps = SimpleNamespace(run=run, number=lap, count=len(lap), now=run == 1)
+    found = _slope(_Measure(laps, values, least=1.0, fault=0.5, place=None))
+    design = np.stack([run == 0, run == 1, lap], axis=1).astype(float)
+    unknown, squares, *_ = np.linalg.lstsq(design, values, rcond=None)
+    assert found.free == len(lap) - 3
+    assert found.variance == pytest.approx(squares[0] / found.free)
+    covariance = found.variance * np.linalg.inv(design.T @ design)
+    growth, end = np.array([0.0, 0.0, 8.0 - 2.0]), np.array([0.0, 1.0, 8.0])
+    assert (found.over_run, found.end) == pytest.approx((growth @ unknown, end @ unknown))
+    assert found.variance / found.growth_laps == pytest.approx(growth @ covariance @ growth)
+    assert found.variance / found.end_laps == pytest.approx(end @ covariance @ end)
