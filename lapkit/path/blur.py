@@ -1,7 +1,7 @@
 """Velocities that a receiver averaged over time: over how long, and what the averaging took off them.
 
 A receiver filters its velocity, which makes it late and smooth. The lag is taken out by dating the velocity back
-(:func:`~lapkit.path.observed.velocity_lag_s`). What is left is a mean over the time around each moment, which rounds off
+(:func:`~lapkit.path.velocity_lag.velocity_lag_s`). What is left is a mean over the time around each moment, which rounds off
 every turn-in. It shows in comparison with the positions, which are not averaged.
 """
 

@@ -20,6 +20,7 @@ from lapkit.path.blur import sharpened
 from lapkit.path.draws import SLOWEST_MPS
 from lapkit.path.first_path import first_path
 from lapkit.path.load import Load, LoadUnder, PathPoints
+from lapkit.path.log_knots import knots_for, places_for
 from lapkit.path.model import (
     LOOK_AT_IT,
     UNDETERMINED,
@@ -32,7 +33,6 @@ from lapkit.path.model import (
     velocities,
 )
 from lapkit.path.noise import USUAL_NOISE
-from lapkit.path.observed import knots_for, places_for
 from lapkit.path.places import Places
 from lapkit.path.priors import about_snap, chord_band, rough_band
 from lapkit.path.roughness import Roughness

@@ -27,7 +27,7 @@ from lapkit.path.flattening import shares
 from lapkit.path.heights import Heights
 from lapkit.path.load import PathPoints, load_under
 from lapkit.path.model import Observed, draw
-from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
+from lapkit.path.observed import observe_log
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Readings
@@ -35,6 +35,7 @@ from lapkit.path.problem import Problem
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
+from lapkit.path.velocity_lag import velocity_lag_s, without_lag
 
 DRAWS = 32
 """How many paths are drawn."""

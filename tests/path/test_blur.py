@@ -8,10 +8,10 @@ import pytest
 from lapkit.path.blur import share_left, velocity_blur_s
 from lapkit.path.estimate import estimate
 from lapkit.path.model import Observed, draw
-from lapkit.path.observed import velocity_lag_s, without_lag
 from lapkit.path.problem import Problem
 from lapkit.path.spline import values
 from lapkit.path.unknowns import path_coefficients
+from lapkit.path.velocity_lag import velocity_lag_s, without_lag
 from lapkit.units import GRAVITY_MPS2
 
 SPEED_MPS = 25.0

@@ -5,8 +5,9 @@ import pytest
 
 from lapkit.errors import PathError
 from lapkit.path.first_path import first_path
+from lapkit.path.log_knots import knots_for
 from lapkit.path.noise import USUAL_NOISE
-from lapkit.path.observed import knots_for, observe_log
+from lapkit.path.observed import observe_log
 from lapkit.path.places import Places
 from lapkit.path.spline import values
 

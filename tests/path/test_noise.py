@@ -9,7 +9,7 @@ from scipy.ndimage import gaussian_filter1d
 from lapkit.course.plane import Plane
 from lapkit.curvature import held_curvature
 from lapkit.importer.log import Log
-from lapkit.path.observed import SPACING_S, WANDER_EVERY
+from lapkit.path.log_knots import SPACING_S, WANDER_EVERY
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe

@@ -7,8 +7,9 @@ import pytest
 
 from lapkit.errors import PathError
 from lapkit.path.banded import gram
+from lapkit.path.log_knots import knots_for, places_for
 from lapkit.path.model import Noise, positions, velocities
-from lapkit.path.observed import knots_for, observe_log, places_for
+from lapkit.path.observed import observe_log
 from lapkit.path.problem import Problem
 from lapkit.path.roughness import Roughness, snap_at_knots
 from lapkit.path.spline import values

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from lapkit.path.observed import observe_log, velocity_lag_s, without_lag
+from lapkit.path.observed import observe_log
+from lapkit.path.velocity_lag import velocity_lag_s, without_lag
 
 
 @pytest.fixture
