@@ -25,7 +25,7 @@ NOT_RUN = {
     r"\S*pip install .*": "as above",
     r"\. \.venv/bin/activate": "there is no such environment here; the program is on the path instead",
     r"\S*python -m pytest.*": "that is what is running now",
-    r"\S*lapkit demo": "tests/test_pipeline.py goes through the same event",
+    r"\S*lapkit demo": "`lapkit event` goes through the same event in another block",
     r"\S*python tests/benchmarks/accuracy.py .*": "takes minutes; run by hand",
     r"\S*python notebooks/make.py": "tests/test_notebooks.py runs the same cells; this would rewrite them",
     r"\S*mypy": "takes half a minute where nothing is remembered; .ci/run does it",

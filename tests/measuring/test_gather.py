@@ -75,11 +75,12 @@ def test_heights_that_no_road_has_are_told_on_the_pages(short, tmp_path):
 
 
 def test_who_changes_bike_and_group_is_told_by_both_runs(short):
-    lines = ["rider,session,file,group,bike", "Iska,1,iska-1.csv,Beginners,red one"]
-    (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,blue one", ""]))
+    lines = ["rider,session,file,group,bike,note", "Iska,1,iska-1.csv,Beginners,red one,be kind"]
+    (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,blue one,", ""]))
     done = event(short, workers=1)
     (rider,) = done.riders
     assert (rider.group, rider.bikes) == ("Fast", ("red one", "blue one"))
+    assert rider.note == "be kind"
     assert {"Fast", "red one, then blue one"} <= set(page_facts(done, rider, Units.METRIC))
 
 

@@ -1,5 +1,7 @@
 """What an event is measured from, read once."""
 
+import shutil
+
 import pytest
 
 from lapkit.measuring.inputs import Given, event_inputs
@@ -70,3 +72,8 @@ def test_a_track_file_under_another_name_is_pointed_out(folder):
     (folder / "track.geojson").rename(folder / "Sunday.geojson")
     (note,) = event_inputs(folder).notes
     assert "Sunday.geojson is there" in note
+
+
+def test_the_same_event_in_another_place_has_the_same_jobs(folder, tmp_path):
+    moved = shutil.copytree(folder, tmp_path / "elsewhere" / "day")
+    assert keys(moved) == keys(folder)
