@@ -70,7 +70,7 @@ def corner_section(here: RiderAtCorner, *, untold: str = "", usual: str = "") ->
     measured = replace(here, traces=here.measured)
     if measured.traces:
         pictures = _pictures(measured)
-        data = data_block(readings(here.corner, measured.traces, here.spoken, here.units))
+        data = data_block(readings(here.corner, measured.traces, here.thick, here.units))
     else:
         pictures, data = _places_alone(here), None
     return CornerSection(
@@ -139,7 +139,7 @@ def _picture(
 def _drawn(
     here: RiderAtCorner, kind: str, draw: Callable[..., Figure], title: str, caption: str
 ) -> Markup:
-    figure = draw(here.course, here.corner, here.traces, here.spoken, here.units)
+    figure = draw(here.course, here.corner, here.traces, here.thick, here.units)
     return svg_of(figure, f"c{here.number + 1}{kind}-", title, caption)
 
 

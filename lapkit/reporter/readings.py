@@ -13,7 +13,7 @@ from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner
 from lapkit.reporter import display
 from lapkit.reporter.figures.frame import LEFT, RIGHT, Frame
-from lapkit.reporter.figures.style import WIDTH
+from lapkit.reporter.figures.style import WIDTH, LapKey
 from lapkit.units import Units
 
 READ_EVERY_M = 4.0
@@ -23,14 +23,14 @@ _FLATTEST = 999.0  # radius in the unit shown: three digits, and straight to any
 
 
 def readings(
-    corner: Corner, traces: Sequence[CornerTrace], spoken: tuple[str, int] | None, units: Units
+    corner: Corner, traces: Sequence[CornerTrace], thick: LapKey | None, units: Units
 ) -> dict[str, Any]:
     """Numbers along the corner for each lap, run by run as the drawings have their laps.
 
     Args:
         corner: where.
         traces: laps through it.
-        spoken: run and lap of the one that is drawn thick; None without one.
+        thick: the one that is drawn thick; None without one.
         units: what is read.
     """
     low_m, high_m = Frame(corner, units).span_m
@@ -38,7 +38,7 @@ def readings(
     at_m = np.linspace(low_m, high_m, steps + 1)
     sessions = [trace.session for trace in traces]
     laps = sorted(traces, key=lambda trace: sessions.index(trace.session))
-    chosen = [i for i, trace in enumerate(laps) if (trace.session, trace.lap) == spoken]
+    chosen = [i for i, trace in enumerate(laps) if (trace.session, trace.lap) == thick]
     return {
         "laps": [_lap(trace, at_m, units) for trace in laps],
         "spoken": chosen[0] if chosen else None,

@@ -11,7 +11,7 @@ from lapkit.compare.standard import Standard, standards
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
-from lapkit.reporter.figures.style import Spoken
+from lapkit.reporter.figures.style import LapKey
 from lapkit.reporter.laps_at_corner import LapAtCorner
 from lapkit.units import Units
 
@@ -54,6 +54,6 @@ class RiderAtCorner:
         return [t for t in self.traces if (t.session, t.lap) in known]
 
     @property
-    def spoken(self) -> Spoken:
+    def thick(self) -> LapKey | None:
         """Run and lap to draw thick: those of the most urgent finding; None without one."""
         return (self.findings[0].session, self.findings[0].lap) if self.findings else None

@@ -134,8 +134,8 @@ class _RiderSheet:
 
         traces = [t for run in self.rider.runs for t in run.traces if t.corner == corner.name]
         span, here = close_up(corner, finding)
-        spoken_of = (finding.session, finding.lap)
-        shown = FromAbove(self.course, corner, traces, spoken_of, self.units, span, here)
+        thick = (finding.session, finding.lap)
+        shown = FromAbove(self.course, corner, traces, thick, self.units, span, here)
         drawn = shown.on(part, style.WIDTH, tallest)
         caption = first_caption(self.course, finding, traces, here is not None, full=full)
         return self.paper.paragraph(left, top - scale * drawn.height, caption, room, size=9.0)

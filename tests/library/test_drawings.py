@@ -35,7 +35,7 @@ def test_a_drawing_shows_itself_in_a_notebook(course):
 
 
 def _forward(figure):
-    """How many lines are drawn as the lap spoken of."""
+    """How many lines are drawn as the thick lap."""
     groups = figure.findobj(lambda a: (a.get_gid() or "").endswith("spoken"))
     return sum(len(group.get_paths()) for group in groups)
 

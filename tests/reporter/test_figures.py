@@ -40,7 +40,9 @@ def test_the_same_laps_give_the_same_picture(event, laps, draw, drawn):
 
 
 @pytest.mark.parametrize(("draw", "panels"), [(overhead, 1), (straightened, 1), (along, 2)])
-def test_every_lap_is_a_grey_line_and_the_one_spoken_of_is_thick(event, laps, draw, panels, drawn):
+def test_every_lap_is_a_grey_line_and_the_one_that_a_finding_is_about_is_thick(
+    event, laps, draw, panels, drawn
+):
     corner, traces = laps
     svg = drawn(draw(event.course, corner, traces, ("2", 1)))
     grey = re.findall(r'<g class="laps">.*?</g>', svg, re.DOTALL)

@@ -111,14 +111,14 @@ def test_a_cone_in_the_ring_keeps_its_shape(event, laps, drawn):
 def test_a_ring_does_not_lie_on_the_name_of_the_cone_that_it_is_about(event):
     corner = event.course.corners[0]
     traces = [t for t in event.riders[1].runs[0].traces if t.corner == corner.name]
-    spoken = (traces[0].session, traces[0].lap)
+    thick = (traces[0].session, traces[0].lap)
     for cone in corner.markers:
         at = cone.station_m
         figure = overhead(
             event.course,
             corner,
             traces,
-            spoken,
+            thick,
             Units.METRIC,
             span_m=(at - 45.0, at + 45.0),
             here_m=at,

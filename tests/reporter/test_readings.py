@@ -54,7 +54,7 @@ def test_places_are_read_at_even_steps_counted_from_turn_in(laps):
     assert (read["to"] - read["from"]) / steps == pytest.approx(READ_EVERY_M, abs=0.5)
 
 
-def test_laps_stand_run_by_run_and_the_one_spoken_of_is_known_by_its_place(laps):
+def test_laps_stand_run_by_run_and_the_thick_one_is_known_by_its_place(laps):
     corner, traces = laps
     last = traces[-1]
     read = readings(corner, traces, (last.session, last.lap), Units.METRIC)

@@ -31,9 +31,9 @@ def test_a_lap_without_a_record_is_not_measured(here):
 
 
 def test_the_lap_to_draw_thick_is_that_of_the_most_urgent_finding(here, event):
-    assert here.spoken is None
+    assert here.thick is None
     first, second = event.riders[0].findings[:2]
-    assert replace(here, findings=[second, first]).spoken == (second.session, second.lap)
+    assert replace(here, findings=[second, first]).thick == (second.session, second.lap)
 
 
 def test_the_corner_goes_by_its_name_and_is_held_against_its_own_standard(here):

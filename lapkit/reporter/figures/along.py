@@ -71,21 +71,21 @@ def along(
     course: Course,
     corner: Corner,
     traces: Sequence[CornerTrace],
-    spoken_of: style.Spoken = None,
+    thick: style.LapKey | None = None,
     units: Units | None = None,
 ) -> Figure:
     """Radius above (open on top), lean below; arguments as for the overhead drawing.
 
     Heights in the upper panel go with curvature, in which the error is even; they are named by radius.
-    The marker line's lean is what it asks for at the speed of the lap spoken of, else of the last lap.
+    The marker line's lean is what it asks for at the speed of the thick lap, else of the last lap.
     """
     frame = Frame(corner, units or Units.METRIC)
     low = FOOT, FOOT + PANEL_HEIGHT + _BETWEEN
     top = low[1] + PANEL_HEIGHT
     paper = Canvas(frame.width, top + _TITLE + frame.head())
     frame.draw_uprights(paper, FOOT, top)
-    spoken = [t for t in traces if style.is_spoken(t, spoken_of)]
-    asked = _asked(course, corner, (spoken or list(traces))[-1:])
+    front = [t for t in traces if style.is_thick(t, thick)]
+    asked = _asked(course, corner, (front or list(traces))[-1:])
     curvatures = [*(t.curvature_1pm for t in traces), asked.curvature_1pm]
     bend = _bend_scale(paper, frame, curvatures, low[1])
     lean = _lean_scale(paper, frame, [*(t.lean_deg for t in traces), asked.lean_deg], low[0])
@@ -94,7 +94,7 @@ def along(
         frame.path(asked.station_m, lean.within(asked.lean_deg), broken=True),
     ]
     paper.lines(paths, width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
-    _laps(paper, frame, traces, spoken, _panels(bend, lean))
+    _laps(paper, frame, traces, front, _panels(bend, lean))
     frame.draw_names(paper, top + _TITLE)
     frame.draw_metres(paper, FOOT)
     return paper.figure
@@ -149,7 +149,7 @@ def _laps(
     paper: Canvas,
     frame: Frame,
     traces: Sequence[CornerTrace],
-    spoken: Sequence[CornerTrace],
+    front: Sequence[CornerTrace],
     panels: Sequence[_Panel],
 ) -> None:
     for panel in panels:
@@ -157,14 +157,14 @@ def _laps(
             heights = [(t.station_m, panel.scale.within(panel.value(t))) for t in laps]
             paths = [frame.path(station, height, broken=True) for station, height in heights]
             paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
-    for t in spoken:
+    for t in front:
         for panel in panels:
             scale, value, half = panel.scale, panel.value(t), REACH * panel.sd(t)
             ends = scale.height(value - half), scale.height(value + half)
             outline = frame.band(t.station_m, *ends)
             paper.areas([outline], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
             path = frame.path(t.station_m, scale.within(value), broken=True)
-            paper.lines([path], color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
+            paper.lines([path], color=style.ACCENT, width=style.THICK_WIDTH, name="spoken", z=5)
 
 
 def _bend_scale(paper: Canvas, frame: Frame, values: Sequence[FloatArray], low: float) -> _Scale:

@@ -32,7 +32,7 @@ def overhead(
     course: Course,
     corner: Corner,
     traces: Sequence[CornerTrace] = (),
-    spoken_of: style.Spoken = None,
+    thick: style.LapKey | None = None,
     units: Units | None = None,
     *,
     span_m: tuple[float, float] | None = None,
@@ -45,13 +45,13 @@ def overhead(
         course: the course.
         corner: which corner.
         traces: laps through it.
-        spoken_of: session and lap to bring forward.
+        thick: the lap to bring forward.
         units: for the scale bar.
         span_m: first and last station to draw; the whole corner when None.
-        here_m: station to ring on the lap spoken of.
+        here_m: station to ring on the thick lap.
         tallest: greatest height of the paper, points.
     """
-    shown = FromAbove(course, corner, traces, spoken_of, units or Units.METRIC, span_m, here_m)
+    shown = FromAbove(course, corner, traces, thick, units or Units.METRIC, span_m, here_m)
     return shown.on(Canvas, style.WIDTH, tallest).figure
 
 
@@ -62,7 +62,7 @@ class FromAbove:
     course: Course
     corner: Corner
     traces: Sequence[CornerTrace] = ()
-    spoken_of: style.Spoken = None
+    thick: style.LapKey | None = None
     units: Units = Units.METRIC
     span_m: tuple[float, float] | None = None
     here_m: float | None = None
@@ -76,7 +76,7 @@ class FromAbove:
         markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
         view = upright(course, corner, span[0])
         shown = _within(self.traces, span)
-        here = None if self.here_m is None else _here(course, shown, self.spoken_of, self.here_m)
+        here = None if self.here_m is None else _here(course, shown, self.thick, self.here_m)
         labels = [_clear_of(label, here) for label in ground.cone_labels(course, view, markers)]
         hazards = ground.hazard_places(course, corner, span)
         seen: list[tuple[ArrayLike, ArrayLike]] = [
@@ -97,7 +97,7 @@ class FromAbove:
         ground.draw_hazards(paper, points)
         if not self.traces:
             ground.draw_camber(paper, view, course, corner)
-        _laps(paper, view, shown, self.spoken_of)
+        _laps(paper, view, shown, self.thick)
         for marker in markers:
             x, y = view.paper(marker.x_m, marker.y_m)
             paper.cone(x, y, marker.kind)
@@ -144,20 +144,20 @@ def _within(traces: Sequence[CornerTrace], span: tuple[float, float]) -> list[_S
     return shown
 
 
-def _laps(paper: Canvas, view: View, shown: Sequence[_Shown], spoken_of: style.Spoken) -> None:
+def _laps(paper: Canvas, view: View, shown: Sequence[_Shown], thick: style.LapKey | None) -> None:
     for dash, laps in style.by_run(shown):
         paths = [view.paper(lap.x_m, lap.y_m) for lap in laps]
         paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
-    spoken = [view.paper(lap.x_m, lap.y_m) for lap in shown if style.is_spoken(lap, spoken_of)]
-    paper.lines(spoken, color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
+    front = [view.paper(lap.x_m, lap.y_m) for lap in shown if style.is_thick(lap, thick)]
+    paper.lines(front, color=style.ACCENT, width=style.THICK_WIDTH, name="spoken", z=5)
 
 
 def _here(
-    course: Course, shown: Sequence[_Shown], spoken_of: style.Spoken, here_m: float
+    course: Course, shown: Sequence[_Shown], thick: style.LapKey | None, here_m: float
 ) -> tuple[float, float]:
-    """A place of the lap spoken of, metres, or of the reference without one."""
+    """A place of the thick lap, metres, or of the reference without one."""
     for lap in shown:
-        if style.is_spoken(lap, spoken_of):
+        if style.is_thick(lap, thick):
             trace = lap.trace
             x, y = (float(np.interp(here_m, trace.station_m, v)) for v in (trace.x_m, trace.y_m))
             return x, y

@@ -28,7 +28,7 @@ def straightened(
     course: Course,
     corner: Corner,
     traces: Sequence[CornerTrace],
-    spoken_of: style.Spoken = None,
+    thick: style.LapKey | None = None,
     units: Units | None = None,
 ) -> Figure:
     """A corner pulled straight, its outside on top; arguments as for the overhead drawing."""
@@ -42,7 +42,7 @@ def straightened(
     if line is not None:
         path = frame.path(station, scale(line.offset_at(station)))
         paper.lines([path], width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
-    _laps(paper, frame, traces, spoken_of, scale, shaded=not course.found)
+    _laps(paper, frame, traces, thick, scale, shaded=not course.found)
     if course.found:
         _doubt(paper, traces, scale, frame.units)
     frame.draw_uprights(paper, FOOT, top)
@@ -148,7 +148,7 @@ def _laps(
     paper: Canvas,
     frame: Frame,
     traces: Sequence[CornerTrace],
-    spoken_of: style.Spoken,
+    thick: style.LapKey | None,
     scale: _Across,
     *,
     shaded: bool,
@@ -158,15 +158,15 @@ def _laps(
         ends = scale(trace.offset_m - half), scale(trace.offset_m + half)
         return frame.band(trace.station_m, *ends)
 
-    others = [t for t in traces if not style.is_spoken(t, spoken_of)]
+    others = [t for t in traces if not style.is_thick(t, thick)]
     if shaded:
         paper.areas([band(t) for t in others], color=style.GREY, alpha=0.06, z=1)
     for dash, laps in style.by_run(traces):
         paths = [frame.path(t.station_m, scale(t.offset_m)) for t in laps]
         paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
     for trace in traces:
-        if style.is_spoken(trace, spoken_of):
+        if style.is_thick(trace, thick):
             if shaded:
                 paper.areas([band(trace)], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
             path = frame.path(trace.station_m, scale(trace.offset_m))
-            paper.lines([path], color=style.ACCENT, width=style.SPOKEN_WIDTH, name="spoken", z=5)
+            paper.lines([path], color=style.ACCENT, width=style.THICK_WIDTH, name="spoken", z=5)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol, TypeVar
 
 ACCENT = "#932700"
-"""The lap that is spoken of; 8.1 to 1 against white, dark and thick in black-and-white print."""
+"""The thick lap; 8.1 to 1 against white, dark and thick in black-and-white print."""
 INK = "#000000"
 GREY = "#767676"
 ROAD = "#efefec"
@@ -16,7 +16,7 @@ WIDTH = 336.0
 FONT = 16.0
 """Size of text in a figure, points."""
 
-EDGE_WIDTH, SEAM_WIDTH, LINE_WIDTH, LAP_WIDTH, SPOKEN_WIDTH = 1.6, 1.1, 2.0, 1.0, 2.8
+EDGE_WIDTH, SEAM_WIDTH, LINE_WIDTH, LAP_WIDTH, THICK_WIDTH = 1.6, 1.1, 2.0, 1.0, 2.8
 SEAM_DASH = (1.5, 3.5)
 LINE_DASH = (7.0, 4.0)
 RUN_DASHES: tuple[tuple[float, ...] | None, ...] = (
@@ -27,8 +27,8 @@ RUN_DASHES: tuple[tuple[float, ...] | None, ...] = (
 )
 """Laps of the latest run are drawn solid, those of the runs before it dashed."""
 
-Spoken = tuple[str, int] | None
-"""Session and lap to bring forward."""
+LapKey = tuple[str, int]
+"""Session and number of a lap, which tell a rider's laps apart."""
 
 
 class OfLap(Protocol):
@@ -46,9 +46,9 @@ class OfLap(Protocol):
 L = TypeVar("L", bound=OfLap)
 
 
-def is_spoken(of_lap: OfLap, spoken_of: Spoken) -> bool:
-    """Whether it is the lap spoken of."""
-    return (of_lap.session, of_lap.lap) == spoken_of
+def is_thick(of_lap: OfLap, thick: LapKey | None) -> bool:
+    """Whether it is the lap that is drawn thick, in front of all others."""
+    return (of_lap.session, of_lap.lap) == thick
 
 
 def by_run(laps: Sequence[L]) -> list[tuple[tuple[float, ...] | None, list[L]]]:

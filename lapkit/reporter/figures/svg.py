@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from lapkit.reporter.display import plain
 
 CLASSES = ("laps", "spoken", "spread", "here")
-"""Names in a drawing that become classes in the SVG, for stylesheet and script."""
+"""Names in a drawing that become classes in the SVG, for stylesheet and script; ``spoken`` is the thick lap."""
 
 _ID = re.compile(r' id="([^"]*)"')
 _METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
