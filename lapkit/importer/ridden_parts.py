@@ -67,13 +67,12 @@ def _runs(log: Log) -> IntArray:
 def _kept_with(runs: IntArray, log: Log) -> list[BoolArray]:
     """Which fixes of the log go with each of its runs, ``(n,)`` a run.
 
-    Standing between two runs is kept up to :data:`KEPT_S` from either, but each to the middle only; what comes
+    Of standing between two runs :data:`KEPT_S` are kept with either, which is less than half of the shortest. What comes
     before the first run and after the last is kept whole.
     """
     start_s, stop_s = runs[:, 0] * _WINDOW_S, (runs[:, 1] + 1) * _WINDOW_S
-    middle_s = (stop_s[:-1] + start_s[1:]) / 2
-    begin_s = np.append(-np.inf, np.maximum(middle_s, start_s[1:] - KEPT_S))
-    end_s = np.append(np.minimum(middle_s, stop_s[:-1] + KEPT_S), np.inf)
+    begin_s = np.append(-np.inf, start_s[1:] - KEPT_S)
+    end_s = np.append(stop_s[:-1] + KEPT_S, np.inf)
     since_s = log.time_s - log.time_s[0]
     return [(since_s >= begin) & (since_s < end) for begin, end in zip(begin_s, end_s, strict=True)]
 

@@ -1,8 +1,11 @@
 """Checks of corners and their cones."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from lapkit.course.check_corners import turn_against_course
 from lapkit.course.checks import check_track
 from lapkit.course.types import GeoMarker, MarkerKind, Track, Turn
 
@@ -113,3 +116,20 @@ def test_a_cone_far_outside_the_edge_is_not_called_on_the_wrong_side_as_well(
     cone["geometry"]["coordinates"] = draw.positions([at], -15.0)[0]
     cone["properties"]["side"] = "left"
     expect(problems(features), "error", "off course", "9 m outside")
+
+
+@pytest.mark.parametrize(("degrees", "said"), [(-10.0, ["turn"]), (-3.0, []), (30.0, [])])
+def test_a_corner_whose_road_hardly_turns_is_not_said_to_turn_the_other_way(degrees, said):
+    """A reference drawn with few points may turn a few degrees either way."""
+
+    def left_hander(name, turn_in_m):
+        corner = SimpleNamespace(name=name, turn=Turn.LEFT)
+        return SimpleNamespace(corner=corner, turn_in_m=turn_in_m, exit_m=turn_in_m, ordered=True)
+
+    turned = {1.0: np.radians(degrees), 2.0: np.radians(90.0)}
+    survey = SimpleNamespace(
+        track=SimpleNamespace(source="t"),
+        corners=[left_hander("1", 1.0), left_hander("2", 2.0)],
+        reference=SimpleNamespace(heading_at=lambda at: np.array([0.0, turned[at[1]]])),
+    )
+    assert [problem.code for problem in turn_against_course(survey)] == said

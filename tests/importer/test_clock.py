@@ -62,6 +62,15 @@ def test_a_wild_time_at_either_end_is_found_where_a_neighbour_beyond_it_tells():
     assert flagged(clock.wild_times(np.array([9.0, 10.0, -1e6, 11.0]))) == [2]
 
 
+def test_a_clock_that_falls_back_by_five_seconds_has_not_leapt():
+    assert not clock.wild_times(np.array([0.0, 1.0, 7.5, 2.5, 3.5])).any()
+    assert flagged(clock.wild_times(np.array([0.0, 1.0, 7.6, 2.5, 3.5]))) == [2]
+
+
+def test_where_either_side_of_a_fall_may_be_wild_only_the_leap_ahead_is():
+    assert flagged(clock.wild_times(np.array([0.0, 1.0, 2.0, 10.0, 4.0, 11.0]))) == [3]
+
+
 def test_a_new_stretch_begins_where_the_clock_jumps():
     steps = [1.0, -5.0, -5.1, 1.0, clock.JUMP_AHEAD_S, clock.JUMP_AHEAD_S + 1.0]
     time_s = np.cumsum([0.0, *steps])

@@ -80,3 +80,22 @@ def test_a_log_is_dated_by_what_its_clock_said_afterwards(write, ahead, words):
     assert told.text == (
         f"201 fixes before the clock stepped {words} in mid-ride were dated by what it said afterwards"
     )
+
+
+@pytest.mark.parametrize("from_end", [1, 3, 5])
+def test_a_step_too_near_an_end_to_see_how_the_clock_ran_stays(from_end):
+    t, lat, lon = ride(10)
+    late = np.arange(len(t)) >= len(t) - from_end
+    assert not clock_steps(np.where(late, t + 2.0, t), lat, lon).any()
+    assert not clock_steps(np.where(late[::-1], t - 2.0, t), lat, lon).any()
+
+
+@pytest.mark.parametrize(("step_s", "found"), [(0.6, False), (1.1, True)])
+def test_the_times_as_dated_must_be_far_worse_than_the_usual_ones(step_s, found):
+    """At 9 m/s a position that lies 0.9 m ahead might as well be half a second's ride away."""
+    t = np.arange(0.0, 20.0, 0.1)
+    later = np.arange(len(t)) >= 100
+    north = 9.0 * t + np.where(later, 0.9, 0.0)
+    dated = np.where(later, t + step_s - 0.1, t)
+    steps = clock_steps(dated, 50.0 + north / METRES, np.zeros(len(t)))
+    assert bool(steps.any()) == found
