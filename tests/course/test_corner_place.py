@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lapkit.course import place, read_track
-from lapkit.course.corner_place import place_corner
+from lapkit.course.corner_place import PASS_WITHIN_M, place_corner
 from lapkit.course.reference import plane_of, reference_of
 
 
@@ -64,6 +64,15 @@ def test_cones_give_the_phases(placed, features, draw):
     assert corner.exit_m == pytest.approx(begin + arc + 15.0, abs=0.5)
     assert corner.ordered and corner.estimated == ()
     assert [m.offset_m for m in corner.markers] == pytest.approx([-5.5, 5.5, -5.5], abs=0.05)
+
+
+def test_a_cone_is_passed_as_closely_as_it_says_or_else_as_is_usual(placed, features, only):
+    only(features, name="apex", corner="1")["properties"]["pass_within_m"] = 0.4
+    assert [m.pass_within_m for m in placed(features).markers] == [
+        PASS_WITHIN_M,
+        0.4,
+        PASS_WITHIN_M,
+    ]
 
 
 @pytest.mark.parametrize(("name", "place_of_bend"), [("turn-in", 0.0), ("exit", 1.0)])
