@@ -49,7 +49,7 @@ def run_changes(rider: RiderReview, units: Units) -> list[BetweenRuns]:
     A change from one run to the next that shows from the first run to the last as well is told once, as lasting.
     """
     found = [change for change in rider.changed if change.found]
-    whole = _first_and_last(rider)
+    whole = rider.runs[0].session, rider.runs[-1].session
     lasting = _lasting(found, whole)
     by_runs: dict[str, dict[str, list[str]]] = {}
     for change in found:
@@ -68,14 +68,13 @@ def _sessions(change: Changed) -> tuple[str, str]:
     return change.session_before, change.session_after
 
 
-def _first_and_last(rider: RiderReview) -> tuple[str, str] | None:
-    """The first run and the last; None of two runs, which follow each other."""
-    sessions = [run.session for run in rider.runs]
-    return (sessions[0], sessions[-1]) if len(sessions) > 2 else None
+def _lasting(found: Sequence[Changed], whole: tuple[str, str]) -> set[MeasureAt]:
+    """Where one change from a run to the next shows from the first run to the last as well, the same way.
 
-
-def _lasting(found: Sequence[Changed], whole: tuple[str, str] | None) -> set[MeasureAt]:
-    """Where one change from a run to the next shows from the first run to the last as well, the same way."""
+    Args:
+        found: the changes.
+        whole: the first run and the last.
+    """
     over_all: dict[MeasureAt, Changed] = {}
     steps: dict[MeasureAt, list[Changed]] = defaultdict(list)
     for change in found:
