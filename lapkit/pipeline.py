@@ -57,8 +57,8 @@ def review(
         LapkitError: nothing usable in what was given.
     """
     options, given = options or Options(), given or Given()
-    listed = {e.path.name: e for e in read_riders(given.riders)} if given.riders else {}
-    names = [entry.rider for entry in listed.values()]
+    listed = read_riders(given.riders) if given.riders else ()
+    names = [entry.rider for entry in listed]
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
     entries = tuple(_entries(logs, rider, listed))
@@ -99,15 +99,26 @@ def event(
         return gather(inputs, counted, course, options, units)
 
 
-def _entries(logs: Sequence[Path], rider: str, listed: dict[str, Entry]) -> Iterator[Entry]:
+def _entries(logs: Sequence[Path], rider: str, listed: Sequence[Entry]) -> Iterator[Entry]:
     """One rider's logs, each a run, with what ``riders.csv`` says about them where it lists them."""
     name = safe_name(rider) or safe_name(_common_name(logs)) or "rider"
     for number, path in enumerate(logs, 1):
-        known = listed.get(path.name)
+        known = _line_of(path, rider, listed)
         if known is None:
             yield Entry(name, str(number), safe_name(path.name), path)
         else:
             yield replace(known, rider=safe_name(rider) or known.rider, path=path, fault="")
+
+
+def _line_of(log: Path, rider: str, listed: Sequence[Entry]) -> Entry | None:
+    """The line about a log: that of its path, else of its name, since the table may lie elsewhere; None without any.
+
+    Of several that of the rider asked for, else the last.
+    """
+    by_path = [line for line in listed if line.path.resolve() == log.resolve()]
+    lines = by_path or [line for line in listed if line.path.name == log.name]
+    own = [line for line in lines if line.rider == rider] or lines
+    return own[-1] if own else None
 
 
 def _common_name(logs: Sequence[Path]) -> str:

@@ -8,6 +8,7 @@ import pytest
 import lapkit
 from lapkit import pipeline
 from lapkit.errors import LapkitError, OptionError
+from lapkit.importer.riders_file import Entry
 from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
 from lapkit.measuring.inputs import Given
@@ -116,6 +117,29 @@ def test_the_logs_of_a_review_are_one_rider_s_runs_whatever_they_are_called(shor
     ],
 )
 def test_a_rider_who_is_not_named_goes_by_what_his_logs_names_have_in_common(names, rider):
-    entries = list(pipeline._entries([Path(name) for name in names], "", {}))
+    entries = list(pipeline._entries([Path(name) for name in names], "", []))
     assert {entry.rider for entry in entries} == {rider}
     assert [entry.session for entry in entries] == [str(i + 1) for i in range(len(names))]
+
+
+LISTED = [
+    Entry("Bo", "1", "am/bo.csv", Path("day/am/bo.csv"), bike="red"),
+    Entry("Bo", "2", "pm/bo.csv", Path("day/pm/bo.csv"), bike="blue"),
+    Entry("Ada", "1", "both.csv", Path("day/both.csv")),
+    Entry("Bo", "3", "both.csv", Path("day/both.csv")),
+]
+
+
+@pytest.mark.parametrize(
+    ("logs", "rider", "sessions"),
+    [
+        (["day/am/bo.csv", "day/pm/bo.csv"], "Bo", ["1", "2"]),
+        (["elsewhere/bo.csv"], "", ["2"]),
+        (["day/both.csv"], "Ada", ["1"]),
+        (["day/both.csv"], "Bo", ["3"]),
+        (["day/strange.csv"], "Bo", ["1"]),
+    ],
+)
+def test_a_log_is_looked_up_by_its_path_then_by_its_name_and_its_rider(logs, rider, sessions):
+    entries = list(pipeline._entries([Path(log) for log in logs], rider, LISTED))
+    assert [entry.session for entry in entries] == sessions
