@@ -86,6 +86,8 @@ def test_a_lap_carries_its_row_and_its_length(run):
         assert length == pytest.approx(feature["properties"]["distance_m"], rel=2e-3)
     out_lap = features[0]["properties"]
     assert out_lap["kind"] == "out" and out_lap["time_s"] is None
+    times = [feature["properties"]["time_s"] for feature in timed]
+    assert times == pytest.approx(run.laps.query("kind == 'timed'")["time_s"], abs=1e-6)
 
 
 def test_layers_across_the_antimeridian_are_cut(run):

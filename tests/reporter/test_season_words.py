@@ -1,3 +1,5 @@
+"""A season's answers in words: what is told where little is known, and what where nothing changed."""
+
 from dataclasses import replace
 
 from lapkit.reporter.season_words import season_words
@@ -63,3 +65,19 @@ def test_who_is_over_it_stands_in_a_sentence_and_in_no_row(answers):
         "So over the season, but no more at the last event: Tove at Larch and Anvil; Iska at Larch."
     )
     assert season_words(answers, Units.METRIC).over == ""
+
+
+def test_that_nothing_changed_is_said_only_where_a_course_was_ridden_again(answers):
+    def said(**more):
+        told = replace(answers, changes=(), habit_changes=(), **more)
+        return season_words(told, Units.METRIC).unchanged
+
+    everybody = {"rider": None, "ridden": ()}
+    first, second = answers.events
+    assert said() == said(**everybody) == "Nothing clearly changed."
+    alone = said(**everybody, events=(first,))
+    assert alone == "One event so far: nothing to hold it against."
+    elsewhere = said(**everybody, events=(first, replace(second, course=2)))
+    assert elsewhere.startswith("Nothing to hold against each other yet")
+    # He rode the corner at one of two events on the same course.
+    assert said(ridden=answers.ridden[:1]) == elsewhere
