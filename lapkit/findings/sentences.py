@@ -69,8 +69,8 @@ class Detail(StrEnum):
         "speeds: no fault by itself."
     )
     LITTLE_TIGHTER = "It is only a little tighter than the marker line’s: no fault by itself."
-    CALLED = "{count} tight enough to mind, but too few for a habit."
-    CALLED_IN = "{count} tight enough to mind ({laps}), but too few for a habit."
+    CALLED = "{count} tight enough to mind, but {few} for a habit."
+    CALLED_IN = "{count} tight enough to mind ({laps}), but {few} for a habit."
     WORTH_A_LOOK = "{exits} tighter than the marker line’s, though: worth a look."
     UNCLEAR = "In {others} the log cannot tell which side of the seam it was."
     LAPSE = "A lapse, not a habit."
@@ -142,23 +142,28 @@ def in_short(code: Code, marker: str) -> str:
 
 
 def often(seen: int, counted: int) -> str:
-    """How often: ``in 6 of 8 laps``, ``in all 8 laps``, ``in one of 8 laps``, ``in none of 8 laps``."""
+    """How often: ``in 6 of 8 laps``, ``in all 8 laps``, ``in both laps``, ``in one of 8 laps``, ``in none of 8 laps``."""
     if not seen:
-        return "not in the one lap" if counted == 1 else f"in none of {counted} laps"
+        none = {1: "not in the one lap", 2: "in neither lap"}
+        return none.get(counted, f"in none of {counted} laps")
     if seen == counted:
-        return "in the one lap" if counted == 1 else f"in all {counted} laps"
+        every = {1: "in the one lap", 2: "in both laps"}
+        return every.get(counted, f"in all {counted} laps")
     return f"in {'one' if seen == 1 else seen} of {counted} laps"
 
 
 def at_corners(shown: int, of: int) -> str:
-    """At how many corners: ``at 5 of 7 corners``, ``at all 7 corners``."""
-    return f"at all {of} corners" if shown == of else f"at {shown} of {of} corners"
+    """At how many corners: ``at 5 of 7 corners``, ``at all 7 corners``, ``at both corners``."""
+    if shown == of:
+        return "at both corners" if of == 2 else f"at all {of} corners"
+    return f"at {shown} of {of} corners"
 
 
 def these_are(called: int, of: int) -> str:
-    """How many of the laps spoken of are something: ``2 of these 5 laps are``, ``All 3 laps are``, ``That lap is``."""
+    """How many of these laps are something: ``2 of these 5 laps are``, ``All 3 laps are``, ``Both laps are``, ``That lap is``."""
     if called == of:
-        return "That lap is" if of == 1 else f"All {of} laps are"
+        every = {1: "That lap is", 2: "Both laps are"}
+        return every.get(of, f"All {of} laps are")
     return f"One of these {of} laps is" if called == 1 else f"{called} of these {of} laps are"
 
 

@@ -110,7 +110,9 @@ class Teller:
             few_of_them = called < tighter and called <= _MOST_NAMED
             template = Detail.CALLED_IN if few_of_them else Detail.CALLED
             count = sentences.these_are(called, tighter)
-            details.append(template.format(count=count, laps=_which_laps(e, e.laps.exit_called)))
+            few = "one is too few" if called == 1 else "too few"
+            laps = _which_laps(e, e.laps.exit_called)
+            details.append(template.format(count=count, few=few, laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(details))
 
     def _where_tighter(self, judgement: Judgement) -> list[str]:

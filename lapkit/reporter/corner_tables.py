@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from lapkit.compare.standard import Standard
+from lapkit.findings.sentences import seam_called
 from lapkit.reporter import display
 from lapkit.reporter.course_words import last_exit_cone
 from lapkit.reporter.display import Measured
@@ -67,7 +68,7 @@ def lanes_table(here: RiderAtCorner) -> Table:
     head = ["Run", "Lap"]
     head += [_from_line(name, units) for name in names] if lined else []
     head += [f"{name}: lane" for name in names] if seams else []
-    head += [f"exit: {seam}" for seam in seams]
+    head += [_side_of(seam) for seam in seams]
     if len(head) == 2:
         return Table()
     rows = []
@@ -82,6 +83,10 @@ def lanes_table(here: RiderAtCorner) -> Table:
 
 def _from_line(cone: str, units: Units) -> str:
     return f"{cone}: from the line, {units.length}"
+
+
+def _side_of(seam: str) -> str:
+    return f"exit: {seam_called(seam)}"
 
 
 def _distances_from_line(lap: LapAtCorner, names: Sequence[str], units: Units) -> list[str]:
@@ -111,7 +116,7 @@ def _exit_heads(head: Sequence[str], here: RiderAtCorner) -> tuple[str, ...]:
     cone = last_exit_cone(here.corner)
     wanted = {_from_line(cone, here.units), f"{cone}: lane"}
     counted = here.standard.counted_seam
-    wanted |= {f"exit: {counted.name}"} if counted else set()
+    wanted |= {_side_of(counted.name)} if counted else set()
     return tuple(h for h in head if h in wanted)
 
 

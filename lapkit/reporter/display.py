@@ -11,9 +11,10 @@ from lapkit.path.summary import CALL_AT
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
 
-# Between a number and its unit, and around the "to" of a range.
+# Between a number and its unit, around the "to" of a range, and before the number of a run, lap or lane.
 _ON_ONE_LINE = re.compile(
     r"(?<=\d) (?=(?:m|ft|s|km/h|mph)\b|to \d)|(?<=\d to) (?=\d)|(?<=or take) (?=\d)"
+    r"|(?<=\brun|\blap) (?=\d)|(?<=\bruns|\blaps|\blane) (?=\d)"
 )
 
 # Names stand in quotes, and file names have an ending: a corner called '30 m dip' and a file 5 m.csv keep theirs.
@@ -57,7 +58,7 @@ def plain(text: object, longest: int = 400) -> str:
 
 
 def unbroken(text: str) -> str:
-    """The text with every number kept on one line with its unit, its interval or doubt, and the other end of its range."""
+    """The text with every number kept on one line with its unit, its doubt, its range's other end, and its run, lap or lane."""
     kept = _ON_ONE_LINE.sub("\N{NO-BREAK SPACE}", text)
     kept = kept.replace("at it ±", "at\N{NO-BREAK SPACE}it ±")
     return kept.replace(" ± ", "\N{NO-BREAK SPACE}±\N{NO-BREAK SPACE}")

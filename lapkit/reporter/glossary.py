@@ -42,6 +42,11 @@ GLOSSARY = (
         "the log cannot tell which side of a seam it was with nine chances in ten.",
     ),
     (
+        "Data",
+        "how well the log tells a lap’s radius and lean through that corner: good, or fair with a wider ±. Where it is "
+        "poor, they are left out.",
+    ),
+    (
         "Off camber",
         "the road falls away to the outside: the same lean is more, seen from the road.",
     ),
@@ -53,7 +58,7 @@ GLOSSARY = (
 )
 """Terms of the trade and of lapkit, each with its meaning; ``{window}`` is the length that extremes are held over."""
 
-_NEED_NO_LINE = ("Tightest radius", "Lean", "Usual lap")
+_NEED_NO_LINE = ("Tightest radius", "Lean", "Usual lap", "Data")
 
 
 def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:

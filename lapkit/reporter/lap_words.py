@@ -34,7 +34,7 @@ def lap_count(laps: pd.DataFrame) -> str:
     """A sentence with how many laps of each run were timed from line to line."""
     timed = laps["kind"] == LapKind.TIMED.value
     counts = [
-        f"{count} in run {run}"
+        f"{count or 'none'} in run {run}"
         for run, count in timed.groupby(laps["session"].astype(str), sort=False).sum().items()
     ]
     return f"Timed from line to line: {listed(counts)}."

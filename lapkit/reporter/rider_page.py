@@ -26,7 +26,7 @@ from lapkit.reporter.first_screen import FirstFinding, FirstScreen
 from lapkit.reporter.glossary import glossary
 from lapkit.reporter.lap_words import lap_count, lap_rows
 from lapkit.reporter.laps_at_corner import laps_at_corners
-from lapkit.reporter.log_words import log_words, not_used, verdict_words
+from lapkit.reporter.log_words import log_words, not_used, verdict_words, without_lap
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.run_changes import run_changes
@@ -70,7 +70,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         minds=[f for f in first if f.kind == Kind.MIND],
         wells=[f for f in first if f.kind == Kind.WELL],
         others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
-        nothing=nothing_to_work_on(course, rider),
+        nothing=nothing_to_work_on(course, rider, units),
         notes=[
             *event.notes,
             *([NO_TRACK_FILE] if course.found else []),
@@ -81,7 +81,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         line_note=line_note(course, units),
         marked=any(c.markers for c in course.corners),
         corners=corners,
-        changes=run_changes(rider, units) if len(rider.runs) > 1 else None,
+        changes=run_changes(rider, units) if _can_change(rider) else None,
         laps_first=untold(rider.runs, course) == TOO_COARSE,
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),
@@ -155,7 +155,12 @@ def _bikes(of_runs: Sequence[str]) -> str:
     return ", then ".join(dict.fromkeys(filter(None, of_runs)))
 
 
-def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, str]:
+def _can_change(rider: RiderReview) -> bool:
+    """Whether there are two runs with laps, so that something could have changed from one to the other."""
+    return sum(bool(run.timed_laps) for run in rider.runs) > 1
+
+
+def nothing_to_work_on(course: Course, rider: RiderReview, units: Units) -> tuple[str, str, str]:
     """Tag, heading and sentence of a first screen without anything to work on."""
     why = untold(rider.runs, course)
     if not why:
@@ -165,12 +170,24 @@ def nothing_to_work_on(course: Course, rider: RiderReview) -> tuple[str, str, st
         said = f"{when} was off the coach’s line often enough and surely enough to be called."
         return "Nothing stands out", "No habit to work on", said
     heading = {
-        NO_LAP: "Nothing to measure yet",
+        NO_LAP: "No lap to measure",
         TOO_FEW: "Too few laps",
         NO_LINE: "Radius and lean only",
     }.get(why, "Lap times only")
-    look = worth_a_look(rider.findings) if why == TOO_FEW else ""
-    return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}. {look}".rstrip()
+    more = worth_a_look(rider.findings) if why == TOO_FEW else ""
+    if why == NO_LAP:
+        more = _why_no_lap(rider, units)
+    return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}. {more}".rstrip()
+
+
+def _why_no_lap(rider: RiderReview, units: Units) -> str:
+    """Why no lap of a rider's runs could be timed, each reason once; empty where the logs do not say."""
+    runs: dict[str, list[str]] = {}
+    for _, session, _, why in without_lap(_joined(rider, "logs")):
+        reason = display.in_units(why.partition(": ")[2] or why, units)
+        runs.setdefault(reason, []).append(session)
+    told = (f"{run_names(sessions)}: {reason}." for reason, sessions in runs.items())
+    return " ".join(f"{words[0].upper()}{words[1:]}" for words in told)
 
 
 class _LogWords(NamedTuple):

@@ -61,7 +61,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
     for finding in works:
         y = sheet.finding(finding, _Place(MARGIN, y, inner), side=True, first=True) - 14.0
     if not works:
-        tag, heading, said = nothing_to_work_on(event.course, rider)
+        tag, heading, said = nothing_to_work_on(event.course, rider, units)
         y = paper.paragraph(MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
         y = paper.paragraph(MARGIN, y, said, inner, size=14) - 14.0
     y = rule(paper, y, 1.5)

@@ -31,7 +31,7 @@ def done_text(
     timed = len(timed_laps(laps))
     riders = len(event.riders)
     lines = [f"{counted(riders, 'rider')}, {counted(timed, 'timed lap')}. Tables are in {out}"]
-    lines += _riders_to_talk_to(event) if riders > 1 else _said_first(event)
+    lines += _riders_to_talk_to(event) if riders > 1 else _said_first(event, units)
     lines += [
         f"Not used: {printable(u.rider)}, run {printable(u.session)} ({printable(u.file)}): "
         f"{in_units(u.reason, units)}"
@@ -64,7 +64,7 @@ def _riders_to_talk_to(event: EventReview) -> list[str]:
     return talk[:_TALK]
 
 
-def _said_first(event: EventReview) -> list[str]:
+def _said_first(event: EventReview, units: Units) -> list[str]:
     """What the page says first to its only rider: between two runs there may be no time to open it.
 
     Where nothing can be said because of the logs or for want of a track file, other lines say so.
@@ -80,5 +80,5 @@ def _said_first(event: EventReview) -> list[str]:
             return [printable(f"Work on this first:{at} {finding.text}")]
     if untold(rider.runs, event.course) not in ("", TOO_FEW):
         return []
-    tag, _, said = nothing_to_work_on(event.course, rider)
+    tag, _, said = nothing_to_work_on(event.course, rider, units)
     return [printable(f"{tag}: {said[0].lower()}{said[1:]}")]

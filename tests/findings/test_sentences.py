@@ -12,6 +12,16 @@ def test_how_often():
     assert sentences.often(8, 8) == "in all 8 laps"
     assert sentences.often(0, 8) == "in none of 8 laps"
     assert sentences.often(1, 1) == "in the one lap"
+    assert sentences.often(0, 1) == "not in the one lap"
+    assert sentences.often(2, 2) == "in both laps"
+    assert sentences.often(1, 2) == "in one of 2 laps"
+    assert sentences.often(0, 2) == "in neither lap"
+
+
+def test_at_how_many_corners():
+    assert sentences.at_corners(5, 7) == "at 5 of 7 corners"
+    assert sentences.at_corners(7, 7) == "at all 7 corners"
+    assert sentences.at_corners(2, 2) == "at both corners"
 
 
 @pytest.mark.parametrize(
@@ -48,7 +58,7 @@ def test_a_fault_in_short_names_its_cone_or_seam():
 def test_laps_are_told_by_run():
     seen, run = np.array([True, True, False, True]), np.array([0, 0, 1, 1])
     said = sentences.by_run(seen, run, ("1", "2"))
-    assert said == "in all 2 laps of run 1 and in one of 2 laps of run 2"
+    assert said == "in both laps of run 1 and in one of 2 laps of run 2"
 
 
 def test_laps_are_named_by_number_and_run():
@@ -66,6 +76,7 @@ def test_how_many_laps_are_meant():
     assert sentences.these_are(2, 5) == "2 of these 5 laps are"
     assert sentences.these_are(1, 5) == "One of these 5 laps is"
     assert sentences.these_are(3, 3) == "All 3 laps are"
+    assert sentences.these_are(2, 2) == "Both laps are"
     assert sentences.these_are(1, 1) == "That lap is"
     assert sentences.others(1, 1) == "the other lap"
     assert sentences.others(3, 3) == "the other 3 laps"

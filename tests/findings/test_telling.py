@@ -63,7 +63,7 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
     assert fact.details == (
         f"Tighter in {told}.",
         "How sure: almost certain.",
-        Detail.CALLED.format(count="All 3 laps are"),
+        Detail.CALLED.format(count="All 3 laps are", few="too few"),
     )
     # What is not sure, or takes no more lean, is not told.
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
@@ -71,7 +71,7 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
         assert [f.kind for f in found] == [Kind.WELL]
 
 
-@pytest.mark.parametrize(("laps", "in_all"), [(1, "in the one lap"), (2, "in all 2 laps")])
+@pytest.mark.parametrize(("laps", "in_all"), [(1, "in the one lap"), (2, "in both laps")])
 def test_of_exits_tighter_in_each_of_too_few_laps_none_is_named(run, course, tight, laps, in_all):
     ride = run(laps=laps).corner("Birch", range(1, laps + 1), **tight)
     (fact,) = [f for f in find([ride.result()], course) if f.kind is Kind.FACT]
@@ -90,7 +90,9 @@ def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(r
         "Tighter in laps 1, 2 and 5 of run 1.",
         "How sure: almost certain.",
     ]
-    assert called == Detail.CALLED_IN.format(count="One of these 3 laps is", laps="lap 5 of run 1")
+    assert called == Detail.CALLED_IN.format(
+        count="One of these 3 laps is", few="one is too few", laps="lap 5 of run 1"
+    )
 
 
 def test_an_exit_called_for_its_radius_alone_is_not_said_to_take_more_lean(run, course, tight):
@@ -124,7 +126,9 @@ def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
     assert fact.details == (
         Detail.NO_MORE_LEAN,
         "How sure: almost certain.",
-        Detail.CALLED_IN.format(count="One of these 5 laps is", laps="lap 2 of run 1"),
+        Detail.CALLED_IN.format(
+            count="One of these 5 laps is", few="one is too few", laps="lap 2 of run 1"
+        ),
     )
 
 
@@ -139,7 +143,9 @@ def test_how_often_an_exit_was_tighter_is_not_said_as_if_of_the_laps_called(run,
     assert fact.details == (
         Detail.NO_MORE_LEAN,
         "How sure: almost certain.",
-        Detail.CALLED_IN.format(count="One of these 10 laps is", laps="lap 2 of run 2"),
+        Detail.CALLED_IN.format(
+            count="One of these 10 laps is", few="one is too few", laps="lap 2 of run 2"
+        ),
     )
 
 
@@ -186,5 +192,5 @@ def test_many_tighter_exits_are_told_run_by_run_and_not_lap_by_lap(run, course, 
     )
     assert not [detail for detail in fact.details if "laps 1, 2 and 4" in detail]
     assert fact.details[-1] == Detail.CALLED_IN.format(
-        count="One of these 9 laps is", laps="lap 1 of run 1"
+        count="One of these 9 laps is", few="one is too few", laps="lap 1 of run 1"
     )

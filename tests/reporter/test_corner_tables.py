@@ -110,6 +110,15 @@ def test_a_small_screen_shows_the_exit_first(course, lap):
     )  # fmt: skip
 
 
+def test_a_seam_is_called_over_its_column_as_in_sentences(course, lap):
+    here = at(course, lap)
+    seams = tuple(
+        replace(seam, name=f"seam {n}") for n, seam in enumerate(here.corner.seams, start=1)
+    )
+    told = lanes_table(replace(here, corner=replace(here.corner, seams=seams)))
+    assert "exit: first seam" in told.head and "exit: seam 1" not in told.head
+
+
 def test_without_a_marker_line_no_column_needs_one(course, lap):
     bare = replace(
         lap,

@@ -110,8 +110,12 @@ def test_a_number_keeps_its_unit_on_its_line():
     assert display.unbroken("at it ± 1") == "at\xa0it\xa0±\xa01"
     assert display.unbroken("34 m radius in 14 laps, 3 ft") == "34\xa0m radius in 14 laps, 3\xa0ft"
     assert display.unbroken("7 to 10° less, give or take 2, run 1 to run 2") == (
-        "7\xa0to\xa010° less, give or take\xa02, run 1 to run 2"
+        "7\xa0to\xa010° less, give or take\xa02, run\xa01 to run\xa02"
     )
+    assert display.unbroken("in lane 2 in laps 3 and 6 of run 2, 3 wide") == (
+        "in lane\xa02 in laps\xa03 and 6 of run\xa02, 3 wide"
+    )
+    assert display.unbroken("a lap of overrun 5, lap one") == "a lap of overrun 5, lap one"
 
 
 @pytest.mark.parametrize(

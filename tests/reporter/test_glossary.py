@@ -10,5 +10,5 @@ def test_lengths_are_in_the_reader_s_units():
 
 def test_without_a_marker_line_no_term_needs_one():
     bare = [term for term, _ in glossary(Units.METRIC, lined=False)]
-    assert bare == ["Tightest radius", "Lean", "Usual lap"]
+    assert bare == ["Tightest radius", "Lean", "Usual lap", "Data"]
     assert len(glossary(Units.METRIC)) == len(GLOSSARY)

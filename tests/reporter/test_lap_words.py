@@ -9,6 +9,9 @@ def test_laps_are_counted_run_by_run(event):
     laps = event.riders[0].runs[0].tables["laps"]
     timed = (laps["kind"] == "timed").sum()
     assert lap_count(laps) == f"Timed from line to line: {timed} in run 1."
+    no_lap = laps.assign(kind="broken", session="2")
+    said = lap_count(pd.concat([laps, no_lap]))
+    assert said == f"Timed from line to line: {timed} in run 1 and none in run 2."
 
 
 LAP = {

@@ -9,6 +9,8 @@ from lapkit.reporter.slugs import distinct_slugs, slug
     ("name", "expected"),
     [
         ("Änne Lind", "anne-lind"),
+        ("Łukasz Đorđević", "lukasz-dordevic"),
+        ("Þór Bjørn Weiß", "thor-bjorn-weiss"),
         ("../../etc/passwd", "etc-passwd"),
         ("\n\t", "rider"),
         ("中", "rider"),
