@@ -7,7 +7,6 @@ import re
 from numbers import Real
 from typing import NamedTuple
 
-from lapkit.path.summary import CALL_AT
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
 
@@ -164,6 +163,9 @@ def _distance_text(offset_m: Measured, units: Units) -> str:
 
 def lane_text(lane: float, p: float) -> str:
     """A lane, with a question mark where it is only the likeliest."""
+    # Here, not above: the season's pages show no lanes, and would wait for scipy.
+    from lapkit.path.summary import CALL_AT
+
     if not known(lane):
         return EMPTY
     return f"{int(lane)}" if p >= CALL_AT else f"{int(lane)}?"
