@@ -75,6 +75,16 @@ def test_an_unusual_lap_is_left_out_of_the_usual_mean_and_takes_none_of_it():
     assert pooling.freedom(burst(line, knots))[there] == pytest.approx(11.0, rel=0.02)
 
 
+def test_a_closed_course_is_pooled_across_the_start_line():
+    line, knots, path = ring_and_laps(laps=4)
+    pooling = pooled_over_laps(knots, path, line, over_time(knots, 0.5))
+    station, _ = places(line, knots)
+    before_line = np.where(station > line.length_m - 12.0, 41.0, 1.0)
+    mean = pooling.usual(before_line)
+    assert np.all(mean[station < 3.0] > 10.0)
+    assert mean[np.abs(station - 60.0) < 10.0] == pytest.approx(1.0, rel=0.02)
+
+
 def test_two_laps_do_not_show_what_is_usual():
     line, knots, path = ring_and_laps(laps=2, pulled=1)
     alone = over_time(knots, 0.5)

@@ -3,9 +3,15 @@
 import numpy as np
 import pytest
 
+from lapkit.course.course import Course
+from lapkit.course.edges import Edges
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
+from lapkit.path.base import BaseError
+from lapkit.path.draws import PathDraws
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.sights import weighed
+from lapkit.path.sights import find_sights, weighed
 from lapkit.path.stops import Stop, hold_sights
 from lapkit.path.tyre_track import TyreTrack
 from lapkit.simulate.bias import gauss_markov
@@ -80,3 +86,64 @@ def test_a_rider_who_stops_a_machine_away_from_the_mark_is_found_out_by_the_edge
     # Believed on the mark, his stops moved every lap by more than a metre, in intervals of half a metre.
     assert np.sqrt(np.mean(np.square(error))) < 0.35
     assert np.mean(np.abs(error) < 1.96 * sd) > 0.9
+
+
+RING_M, PACE_MPS, STANDS_S = 80.0, 20.0, 40.0
+
+
+def ring_ride(scatter_m=0.1):
+    """The estimate of a ride: a stop at (84, 0), then ten laps of a ring that weave from edge to edge, 3 m to either side."""
+    time = np.arange(0.0, STANDS_S + 10.0 * 2.0 * np.pi * RING_M / PACE_MPS, 0.5)
+    angle = np.maximum(time - STANDS_S, 0.0) * PACE_MPS / RING_M
+    riding = time > STANDS_S
+    radius = np.where(riding, RING_M + 3.0 * np.sin(9.0 * angle), 84.0)
+    radius += scatter_m * np.random.default_rng(1).standard_normal(len(time))
+    cos, sin = np.cos(angle), np.sin(angle)
+    speed = np.where(riding, PACE_MPS, 0.0)
+    rows = (radius * cos, radius * sin, -speed * sin, speed * cos, 0.0 * cos, 0.0 * sin, 0.0 * cos)
+    return PathDraws(time, *(row[None] for row in rows), np.zeros((1, 1)))
+
+
+def ring_course(*, hold_point, edges):
+    angle = np.linspace(0.0, 2.0 * np.pi, 720, endpoint=False)
+    ring = StationLine.through(RING_M * np.cos(angle), RING_M * np.sin(angle), True)
+    sides = Edges(np.array([0.0]), np.array([3.5]), np.array([-3.5]))
+    return Course(
+        Plane(47.0, 8.0), ring, np.zeros((2, 2)), (),
+        hold_points=np.array([[84.0, 0.3]]) if hold_point else None,
+        edges=sides if edges else None,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("hold_point", "base", "edges", "source"),
+    [
+        (True, False, False, "hold_point"),
+        (True, True, True, "hold_point"),
+        (False, True, True, "base_log"),
+        (False, False, True, "edges"),
+        (False, False, False, "none"),
+    ],
+)
+def test_what_the_offset_was_found_from_is_the_surest_of_what_there_is(
+    steady, hold_point, base, edges, source
+):
+    ride = ring_ride()
+    knots = OffsetKnots.covering(0.0, ride.time_s[-1])
+    base_error = BaseError(ride.time_s, np.zeros((len(ride.time_s), 2)))
+    course = ring_course(hold_point=hold_point, edges=edges)
+    found = find_sights(knots, ride, course, steady, base_error if base else None)
+    assert found.source == source
+    assert len(found.standing) == hold_point + base
+    assert (len(found.laps), len(found.edges)) == (1, int(edges))
+    assert (found.notes != ()) is (hold_point and base)
+
+
+@pytest.mark.parametrize(("scatter_m", "found_m"), [(0.02, 0.12), (0.3, 0.25)])
+def test_laps_scatter_as_they_were_ridden_but_no_less_than_anybody_does(steady, scatter_m, found_m):
+    ride = ring_ride(scatter_m)
+    knots = OffsetKnots.covering(0.0, ride.time_s[-1])
+    course = ring_course(hold_point=True, edges=True)
+    (laps,) = find_sights(knots, ride, course, steady, None).laps
+    # Between two times of independent scatter it is less by a fifth.
+    assert laps.sd_m == pytest.approx(found_m, rel=0.15)

@@ -58,3 +58,20 @@ def test_riders_who_stop_within_a_step_of_the_mark_are_believed_no_further(knots
         offset = find_offset(knots, sights, 4, 1)
         held.append(np.abs(offset.rows[0, :, 3] - off) < 1.96 * offset.sd_m[:, 3])
     assert 0.92 <= np.mean(held) <= 0.99
+
+
+def test_of_several_hold_points_it_is_the_nearest_that_he_stood_on(knots, steady):
+    marks = np.array([[200.0, 50.0], [120.0, 80.0]])
+    ((sight,), notes) = hold_sights(knots, [Stop(20.0, 40.0, 121.0, 78.5)], marks, steady)
+    assert notes == ()
+    # East and then north of the receiver's error at that time.
+    assert sight.readings.value_m.tolist() == [1.0, -1.5]
+    assert sight.firm
+
+
+def test_a_long_stop_is_evaluated_in_parts_of_about_ten_seconds():
+    t = np.arange(0.0, 60.0, 0.5)
+    speed = np.where((t >= 10.0) & (t <= 50.0), 0.1, 15.0)
+    (stop,) = find_stops(t, 0.1 * t, np.zeros(len(t)), speed)
+    assert [part.time_s for part in stop.parts] == pytest.approx([15.0, 25.0, 35.0, 45.0], abs=0.4)
+    assert [part.x_m for part in stop.parts] == pytest.approx([1.5, 2.5, 3.5, 4.5], abs=0.05)
