@@ -75,25 +75,30 @@ def find_sights(
         noise: of the receiver.
         base: error of a base receiver on the same clock.
     """
-    standing, notes = _hold_point_sights(knots, received, course, noise)
-    source = HOLD_POINT if standing else NOTHING
+    stops, notes = _hold_point_sights(knots, received, course, noise)
     track = TyreTrack.of(received, course)
-    standing, riding = weighed(knots, standing, track)
-    notes += _said_of_missed(standing)
+    stops, riding = weighed(knots, stops, track)
+    notes += _said_of_missed(stops)
+    by_base: list[Sight] = []
     if base is not None:
-        seen, base_notes = seen_by_base(
-            base, knots, [*standing, *riding.laps, *riding.edges], riding.process
-        )
+        others = [*stops, *riding.laps, *riding.edges]
+        by_base, base_notes = seen_by_base(base, knots, others, riding.process)
         notes += base_notes
-        if seen and standing:
+    standing = [*stops, *by_base]
+    if by_base:
+        if stops:
             notes += ("the base log was used beside the hold point",)
-        if seen:
-            source = source if standing else BASE_LOG
-            standing = [*standing, *seen]
-            riding = riding_sights(knots, standing, track)
-    if source == NOTHING and riding.edges:
-        source = EDGES
-    return Sights(standing, riding.laps, riding.edges, source, notes)
+        riding = riding_sights(knots, standing, track)
+    return Sights(standing, riding.laps, riding.edges, _source(stops, by_base, riding), notes)
+
+
+def _source(stops: list[Sight], by_base: list[Sight], riding: RidingSights) -> str:
+    """What the offset is found from: the surest of what there is (:mod:`~lapkit.path.offset_source`)."""
+    if stops:
+        return HOLD_POINT
+    if by_base:
+        return BASE_LOG
+    return EDGES if riding.edges else NOTHING
 
 
 def _hold_point_sights(
