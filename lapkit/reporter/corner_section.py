@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from markupsafe import Markup
@@ -96,10 +97,23 @@ def _pictures(here: RiderAtCorner) -> list[Picture]:
     bend = f"{other_way} {bend}".strip()
     name = here.name
     return [
-        _picture(here, "plan", overhead, f"{name} from above", above, thick),
-        _picture(here, "line", straightened, f"{name} pulled straight", _straight(here), ""),
-        _picture(here, "bend", along, f"Radius and lean through {name}", bend, other_way),
+        _picture(here, _Drawing("plan", overhead, f"{name} from above", above), thick),
+        _picture(here, _Drawing("line", straightened, f"{name} pulled straight", _straight(here))),
+        _picture(here, _Drawing("bend", along, f"Radius and lean through {name}", bend), other_way),
     ]
+
+
+class _Drawing(NamedTuple):
+    """A drawing to be made of a corner: of which kind, by which function, with which title and caption."""
+
+    kind: str
+    draw: Callable[..., Figure]
+    title: str
+    caption: str
+
+    def of(self, here: RiderAtCorner) -> Markup:
+        figure = self.draw(here.course, here.corner, here.traces, here.thick, here.units)
+        return svg_of(figure, f"c{here.number + 1}{self.kind}-", self.title, self.caption)
 
 
 def _straight(here: RiderAtCorner) -> str:
@@ -117,30 +131,19 @@ def _places_alone(here: RiderAtCorner) -> list[Picture]:
         return []
     bare = replace(here, findings=(), traces=placed)
     above = picture_caption((), placed, bare.standard.line is not None)
-    drawn = (
-        ("plan", overhead, f"{here.name} from above", above),
-        ("line", straightened, f"{here.name} pulled straight", _straight(here)),
+    drawings = (
+        _Drawing("plan", overhead, f"{here.name} from above", above),
+        _Drawing("line", straightened, f"{here.name} pulled straight", _straight(here)),
     )
     return [
-        Picture(kind, _drawn(bare, kind, draw, title, caption), caption, _TABLES[kind][0])
-        for kind, draw, title, caption in drawn
+        Picture(each.kind, each.of(bare), each.caption, _TABLES[each.kind][0]) for each in drawings
     ]
 
 
-def _picture(
-    here: RiderAtCorner, kind: str, draw: Callable[..., Figure], title: str, caption: str, own: str
-) -> Picture:
-    label, table = _TABLES[kind]
-    return Picture(
-        kind, _drawn(here, kind, draw, title, caption), caption, label, *table(here), own
-    )
-
-
-def _drawn(
-    here: RiderAtCorner, kind: str, draw: Callable[..., Figure], title: str, caption: str
-) -> Markup:
-    figure = draw(here.course, here.corner, here.traces, here.thick, here.units)
-    return svg_of(figure, f"c{here.number + 1}{kind}-", title, caption)
+def _picture(here: RiderAtCorner, drawing: _Drawing, own: str = "") -> Picture:
+    """A drawing with the table of its kind; ``own`` is how its caption begins."""
+    label, table = _TABLES[drawing.kind]
+    return Picture(drawing.kind, drawing.of(here), drawing.caption, label, *table(here), own)
 
 
 _ANYWHERE_M = 2.5
