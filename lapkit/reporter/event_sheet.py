@@ -76,11 +76,7 @@ def _names(riders: Sequence[RiderLine]) -> str:
 def _seams(flow: Flow, seams: SeamSummary) -> None:
     flow.head("Who ran inside the seam at the exit")
     if not seams.head:
-        flow.say(
-            "The marker line itself runs inside the seams at every corner, so nobody is counted."
-            if seams.left_out
-            else "The course has no seams marked, so this cannot be said."
-        )
+        flow.say(seams.uncounted)
         return
     for line in seams.words:
         flow.say(line)
@@ -127,11 +123,7 @@ def _corners(flow: Flow, parts: Summary) -> None:
     if parts.nothing_else:
         flow.say(parts.nothing_else)
     if not parts.troubles and not parts.nothing_else:
-        flow.say(
-            "No corner stands out."
-            if parts.judged
-            else "Whether a corner stands out cannot be told; why is said above."
-        )
+        flow.say(parts.no_trouble)
     for line in parts.cones:
         flow.say(line)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lapkit.compare.tables import timed_laps
@@ -42,7 +42,7 @@ class Summary:
         all_round: what riders do at most corners, and who.
         troubles: corners by how many riders have a habit there.
         nothing_else: corners without any but those of ``all_round``, in a sentence.
-        judged: whether anything could be told of any rider.
+        no_trouble: what is said where no corner troubles anybody.
         cones: the cone missed most, in a sentence.
         changes: rider, and what surely changed between his runs.
         unusable: rider, run, file and reason of each log that was not used.
@@ -60,7 +60,7 @@ class Summary:
     all_round: list[str]
     troubles: list[TroubleLine]
     nothing_else: str
-    judged: bool
+    no_trouble: str
     cones: list[str]
     changes: list[tuple[str, list[BetweenRuns]]]
     unusable: list[tuple[str, str, str, str]]
@@ -92,11 +92,18 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
         all_round=all_round_lines(event),
         troubles=trouble_lines(event),
         nothing_else=nothing_else(event),
-        judged=any(not line.untold for line in riders),
+        no_trouble=_no_trouble(riders),
         cones=event_sentences(event, EventCode.CONE_MISSED),
         changes=[(rider, changed) for rider, changed in changes if changed],
         unusable=_not_used(event, units),
     )
+
+
+def _no_trouble(riders: Sequence[RiderLine]) -> str:
+    """That no corner stands out, which only riders can show of whom anything could be told."""
+    if any(not line.untold for line in riders):
+        return "No corner stands out."
+    return "Whether a corner stands out cannot be told; why is said above."
 
 
 def _not_used(event: EventReview, units: Units) -> list[tuple[str, str, str, str]]:

@@ -41,6 +41,7 @@ class SeamSummary:
             is called.
         why: why many are unclear; empty where they are not.
         facts: who ran inside and was more open all the same.
+        uncounted: why no seam is counted at any corner; empty where one is.
     """
 
     head: list[str]
@@ -49,6 +50,7 @@ class SeamSummary:
     rows: list[GridRow]
     why: str
     facts: list[str]
+    uncounted: str
 
 
 def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
@@ -77,7 +79,15 @@ def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
         rows=[GridRow(rider, links.get(rider, ""), cells) for rider, cells in grid],
         why=unplaced_words(event.riders, seams, hold_point=course.hold_points is not None),
         facts=event_sentences(event, EventCode.INSIDE_OPENLY),
+        uncounted="" if seams else _uncounted(left_out),
     )
+
+
+def _uncounted(left_out: Sequence[str]) -> str:
+    """Why no seam is counted: that there is none, or that the marker line runs inside those there are."""
+    if left_out:
+        return "The marker line itself runs inside the seams at every corner, so nobody is counted."
+    return "The course has no seams marked, so this cannot be said."
 
 
 def seam_grid(

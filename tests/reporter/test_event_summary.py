@@ -16,7 +16,7 @@ def test_each_rider_is_named_once_by_whether_there_is_anything_to_talk_about(eve
     assert [line.name for line in told.riders] == [event.riders[0].rider]
     assert [line.name for line in told.unremarked] == ["Bo"]
     assert told.left_off == []
-    assert told.judged
+    assert told.no_trouble == "No corner stands out."
     assert [(why, [one.name for one in who]) for why, who in told.untold] == [
         ("no log could be used.", ["Cy"])
     ]
@@ -59,3 +59,4 @@ def test_without_a_track_file_a_note_says_what_is_left_out(event, found_event, f
     told = summary(found_event if found else event, Units.METRIC, {})
     assert (NO_TRACK_FILE in told.notes) == found
     assert (told.seams is None) == (told.exits is None) == found
+    assert told.no_trouble.startswith("Whether a corner stands out") == found

@@ -149,3 +149,17 @@ def test_a_corner_is_left_out_where_the_line_runs_inside_all_its_seams(event, mo
     without = seam_summary(event, {})
     assert without.head == names[1:] and without.left_out == names[0]
     assert {len(cells) for _, _, cells in without.rows} == {len(names) - 1}
+    assert whole.uncounted == without.uncounted == ""
+
+
+def test_why_no_seam_is_counted_at_all_is_said(event, monkeypatch):
+    inside = {
+        name: replace(each, seams_to_mind=()) for name, each in standards(event.course).items()
+    }
+    monkeypatch.setattr("lapkit.reporter.seam_grid.standards", lambda course: inside)
+    none = seam_summary(event, {})
+    assert none.head == []
+    assert none.uncounted.startswith("The marker line itself runs inside the seams at every corner")
+    bare = [replace(corner, seams=()) for corner in event.course.corners]
+    unmarked = replace(event, course=replace(event.course, corners=tuple(bare)))
+    assert seam_summary(unmarked, {}).uncounted.startswith("The course has no seams marked")
