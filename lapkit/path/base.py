@@ -28,14 +28,23 @@ _MOST_ASTRAY = 0.1
 _SHARED_WITHIN_M = 50e3
 """Receivers further apart than this do not share their errors: the air above them differs, metres (our choice)."""
 
-_UNSHARED_M = 0.7
-"""Two receivers side by side share most of their error. This is the standard deviation, per axis, of the difference of
-their means over half a minute, metres (our choice)."""
+_BLOCK_SD_M = 0.3
+"""Standard deviation, per axis, of the difference of two receivers' means over half a minute, metres, beside what lasts
+(our choice)."""
 
-_LASTING_M = 0.4
-"""In addition their errors differ by a constant all through a log, with this standard deviation per axis, metres:
-reflections from what stands around each receiver change only over many minutes. Positions corrected by a receiver nearby
-are right to about half a metre, however long one waits (common practice, no source)."""
+_LASTING_S = 3600.0
+"""In addition two receivers side by side differ by errors of their own that last for minutes: reflections from what
+stands around each of them (Gauss–Markov of this memory; our choice)."""
+
+_LASTING_M = np.array([0.4, 0.8, 1.6])
+"""Sizes of that difference that are tried, standard deviation per axis, metres. Positions corrected by a receiver nearby
+are right to about half a metre, however long one waits (common practice, no source); of two receivers of different make,
+or one under trees, the errors agree much less."""
+
+_LASTING_SHARES = np.array([0.75, 0.2, 0.05])
+"""Prior probability of each size (our choice)."""
+
+_LASTING_STEP_S = 120.0  # knots of that difference: a small part of its memory
 
 # Length of a block, over which the wander of seconds averages out and the offset hardly moves (our choice).
 _BLOCK_S = 30.0
@@ -46,7 +55,7 @@ _COARSE_S = 5  # the offset moves little meanwhile: a search in such steps misse
 # Shorter means show a shift better. By how much the receivers' errors differ in them is not known, so several values
 # are tried.
 _FINE_BLOCK_S = 5.0
-_FINE_UNSHARED_M = (0.35, 0.5, 0.7, 1.0)
+_FINE_BLOCK_SD_M = (0.35, 0.7)
 
 _CLEAR = 25.0
 """How much −2 log likelihood must fall before a clock is called wrong (our choice). Much, because the likelihood is too
@@ -70,7 +79,11 @@ class BaseError:
         return BaseError(self.time_s[part], self.error_m[part])
 
     def sights(
-        self, knots: OffsetKnots, block_s: float = _BLOCK_S, sd_m: float = _UNSHARED_M
+        self,
+        knots: OffsetKnots,
+        block_s: float = _BLOCK_S,
+        sd_m: float = _BLOCK_SD_M,
+        lasting_m: float = float(_LASTING_M[0]),
     ) -> list[Sight]:
         """Sights of a rider's offset: the mean error of each block of time. None where the logs do not overlap in time.
 
@@ -78,6 +91,7 @@ class BaseError:
             knots: of the rider's offset.
             block_s: length of a block, seconds.
             sd_m: standard deviation per axis of the difference of two receivers' means over a block, metres.
+            lasting_m: standard deviation per axis of their lasting difference, metres.
         """
         inside = self.during(float(knots.time_s[0]), float(knots.time_s[-1]))
         t, error = inside.time_s, inside.error_m
@@ -89,7 +103,21 @@ class BaseError:
         mean = np.concatenate([np.bincount(slot, axis) / count for axis in error.T])
         direction = np.repeat(np.eye(2), len(middle), axis=0)
         readings = Readings(np.tile(middle, 2), direction, mean)
-        return [Sight.of(knots, readings, sd_m, firm=True, common=Common(_LASTING_M))]
+        lasting = Common(lasting_m, _lasting_share(middle))
+        return [Sight.of(knots, readings, sd_m, firm=True, common=lasting)]
+
+
+def _lasting_share(time_s: FloatArray) -> FloatArray:
+    """How a lasting difference of size 1 depends on independent unknowns of size 1, east and then north of each time.
+
+    ``(n,)`` → ``(2 n, unknowns)``. The unknowns drive a Gauss–Markov process at knots, between which it runs straight.
+    """
+    count = int(np.ceil(np.ptp(time_s) / _LASTING_STEP_S)) + 1
+    knots = OffsetKnots(time_s[0] + _LASTING_STEP_S * np.arange(max(count, 2), dtype=np.float64))
+    apart = np.abs(np.subtract.outer(knots.time_s, knots.time_s))
+    driven = np.linalg.cholesky(np.exp(-apart / _LASTING_S))
+    share: FloatArray = np.kron(np.eye(2), knots.between(driven.T, time_s).T).astype(np.float64)
+    return share
 
 
 def base_error(course: Course, base: Log) -> BaseError:
@@ -133,7 +161,8 @@ def seen_by_base(
     Arguments as for :func:`clock_shift_s`.
     """
     shift_s = clock_shift_s(base, knots, others, process)
-    sights = base.later(shift_s).sights(knots)
+    agreed = base.later(shift_s)
+    sights = agreed.sights(knots, lasting_m=_lasting_m(agreed, knots, others, process))
     if not sights:
         return [], ("the base log does not overlap this log in time and was not used",)
     if not shift_s:
@@ -143,6 +172,23 @@ def seen_by_base(
         f"the base log's clock is about {abs(shift_s)} s {way} this log's and was put right; "
         "check that both receivers keep the same time",
     )
+
+
+def _lasting_m(
+    base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
+) -> float:
+    """How large the lasting difference of two receivers probably is, metres; arguments as for :func:`clock_shift_s`.
+
+    It is the root mean square of :data:`_LASTING_M`, each weighted by its prior probability and by its likelihood.
+    """
+    misfit = np.array(
+        [
+            Information.of(knots, others + base.sights(knots, lasting_m=size)).minus_2_log(process)
+            for size in _LASTING_M
+        ]
+    )
+    probable = _LASTING_SHARES * np.exp(-0.5 * (misfit - misfit.min()))
+    return float(np.sqrt(probable @ np.square(_LASTING_M) / probable.sum()))
 
 
 def clock_shift_s(
@@ -167,11 +213,16 @@ def clock_shift_s(
 
     def misfit_of(shift_s: float) -> float:
         moved = whole.later(shift_s)
-        tried = (others + moved.sights(knots, _FINE_BLOCK_S, sd_m) for sd_m in _FINE_UNSHARED_M)
+        tried = (
+            others + moved.sights(knots, _FINE_BLOCK_S, sd_m, float(lasting_m))
+            for sd_m in _FINE_BLOCK_SD_M
+            for lasting_m in _LASTING_M
+        )
         return min(Information.of(knots, sights).minus_2_log(process) for sights in tried)
 
     tried = range(-_LARGEST_SHIFT_S, _LARGEST_SHIFT_S + 1, _COARSE_S)
     best, near = min((misfit_of(shift), shift) for shift in tried)
-    if best > misfit_of(0) - _CLEAR:
+    # At the end of the search the likelihood still grows, and there is no agreement yet.
+    if best > misfit_of(0) - _CLEAR or abs(near) == _LARGEST_SHIFT_S:
         return 0
     return min(range(near - _COARSE_S + 1, near + _COARSE_S), key=misfit_of)

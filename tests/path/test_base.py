@@ -26,8 +26,11 @@ def course():
     return built_in("sample")
 
 
-def wandering(knots, seed):
-    """The same wandering offset as a rider's sights and as a standing receiver's error, both a little noisy."""
+def wandering(knots, seed, own_m=0.0):
+    """The same wandering offset as a rider's sights and as a standing receiver's error, both a little noisy.
+
+    The standing receiver has an error of its own beside it, which lasts for ten minutes.
+    """
     rng = np.random.default_rng(seed)
     shared = SlowBias.drawn(1.2, 600.0, -200.0, 1300.0, seed)
     time = np.arange(2.5, 900.0, 5.0)
@@ -40,7 +43,8 @@ def wandering(knots, seed):
         )
         for axis in (0, 1)
     ]
-    error = shared.at(shared.time_s)[:, :2]
+    own = SlowBias.drawn(own_m, 600.0, -200.0, 1300.0, seed + 100)
+    error = (shared.at(shared.time_s) + own.at(shared.time_s))[:, :2]
     return sights, BaseError(shared.time_s, error + 0.15 * rng.standard_normal(error.shape))
 
 
@@ -72,6 +76,21 @@ def test_a_clock_off_by_whole_seconds_is_noticed(knots, seed, off_s):
 def test_a_right_clock_is_left_alone(knots, seed):
     sights, base = wandering(knots, seed)
     assert clock_shift_s(base, knots, sights, PROCESS) == 0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_two_receivers_that_err_apart_do_not_make_a_clock_wrong(knots, seed):
+    sights, base = wandering(knots, seed, own_m=2.0)
+    assert clock_shift_s(base, knots, sights, PROCESS) == 0
+
+
+@pytest.mark.parametrize(("own_m", "least_m", "most_m"), [(0.0, 0.35, 0.5), (2.0, 1.0, 1.7)])
+def test_how_far_a_base_log_is_believed_follows_from_what_else_saw_the_offset(
+    knots, own_m, least_m, most_m
+):
+    sights, base = wandering(knots, 2, own_m)
+    (seen,), _ = seen_by_base(base, knots, sights, PROCESS)
+    assert least_m < seen.common.sd_m < most_m
 
 
 def test_where_nothing_else_saw_the_offset_the_clock_is_believed(knots):
