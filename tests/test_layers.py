@@ -25,7 +25,7 @@ FLOORS = [
     {"path", "simulate"},
     {"importer", "course"},
     {"lean", "curvature", "coordinates"},
-    {"units", "arrays", "whole_file"},
+    {"units", "arrays", "whole_file", "lock"},
     {"errors", "counting", "rounding"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}

@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lapkit.errors import OutputError
+from lapkit.lock import held
 from lapkit.reporter.exchange import exchange
-from lapkit.reporter.lock import held
 
 LIST = ".lapkit-files"
 """Names every file that lapkit wrote into the folder, a line each, relative to it."""
@@ -37,7 +37,7 @@ def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
     Raises:
         OutputError: ``out`` cannot be written, is not lapkit's to replace, or another run is writing it.
     """
-    out = Path.cwd() / out
+    out = out.absolute()
     _refuse_inputs(out, inputs)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
@@ -61,7 +61,7 @@ def refuse_early(out: Path, inputs: Iterable[Path] = ()) -> None:
     Raises:
         OutputError: ``out`` holds or lies in an input, or is not lapkit's to replace.
     """
-    out = Path.cwd() / out
+    out = out.absolute()
     _refuse_inputs(out, inputs)
     _refuse_foreign(out)
 
@@ -72,7 +72,7 @@ def clear_up(out: Path) -> None:
     Raises:
         OutputError: a file that lapkit did not write is in the way.
     """
-    out = Path.cwd() / out
+    out = out.absolute()
     with suppress(OSError):
         if any(p.name.startswith(f".{out.name}.lapkit-") for p in out.parent.iterdir()):
             with held(_lock(out)) as alone:

@@ -19,6 +19,7 @@ from lapkit.course.types import GeoPoint, Track
 from lapkit.errors import OutputError, TrackError
 from lapkit.importer.log import Log
 from lapkit.importer.riders_file import HEIGHTS
+from lapkit.lock import held
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.invented_runs import SESSION_EVERY_S, Run
 from lapkit.simulate.receiver import Receiver, observe, stand
@@ -87,22 +88,35 @@ def _whole_folder(folder: Path) -> Iterator[Path]:
                 where=str(folder),
                 remedy="Name a new folder, or take what is in it away.",
             )
-        half = folder.with_name(folder.name + ".part")
-        shutil.rmtree(half, ignore_errors=True)
-        half.mkdir(parents=True)
-        try:
-            yield half
-            if folder.exists():
-                folder.rmdir()
-            half.rename(folder)
-        finally:
-            shutil.rmtree(half, ignore_errors=True)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        with held(folder.with_name(f".{folder.name}.lapkit-lock")) as alone:
+            if not alone:
+                raise OutputError(
+                    "another run is writing this folder",
+                    where=str(folder),
+                    remedy="Wait for it to end, or name another folder.",
+                )
+            yield from _filled(folder)
     except OSError as error:
         raise OutputError(
             f"the folder cannot be written ({error.strerror or error})",
             where=str(folder),
             remedy="Choose a place that you may write to.",
         ) from error
+
+
+def _filled(folder: Path) -> Iterator[Path]:
+    """A hidden folder to fill, which takes its place at the end; one that a killed run left is cleared away."""
+    half = folder.with_name(f".{folder.name}.lapkit-new")
+    shutil.rmtree(half, ignore_errors=True)
+    half.mkdir()
+    try:
+        yield half
+        if folder.exists():
+            folder.rmdir()
+        half.rename(folder)
+    finally:
+        shutil.rmtree(half, ignore_errors=True)
 
 
 def _ride_all(

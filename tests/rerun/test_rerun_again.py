@@ -8,10 +8,10 @@ import sys
 
 import pytest
 
+from lapkit.lock import held
 from lapkit.measuring import provenance
 from lapkit.measuring.options import Options
 from lapkit.reporter.formats import Formats
-from lapkit.reporter.lock import held
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
 from lapkit.season.results import read_results
 

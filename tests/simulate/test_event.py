@@ -13,6 +13,7 @@ from lapkit.course import place, read_track
 from lapkit.errors import OutputError, TrackError
 from lapkit.importer import read_log
 from lapkit.importer.event_folder import read_event_folder
+from lapkit.lock import held
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.event import write_event
 from lapkit.simulate.invented_runs import Outline, invented_runs
@@ -146,8 +147,23 @@ def test_a_full_disk_names_the_folder_asked_for(tmp_path, room_for):
     with room_for(0), pytest.raises(OutputError) as told:
         made(tmp_path / "event")
     assert told.value.where == str(tmp_path / "event")
-    assert ".part" not in str(told.value)
+    assert ".lapkit-" not in str(told.value)
     assert not list(tmp_path.iterdir())
+
+
+def test_a_folder_of_a_like_name_is_left_alone(tmp_path):
+    (tmp_path / "event.part").mkdir()
+    (tmp_path / "event.part" / "notes.txt").write_text("mine")
+    made(tmp_path / "event")
+    assert (tmp_path / "event.part" / "notes.txt").read_text() == "mine"
+
+
+def test_what_a_killed_run_left_is_cleared_away_and_two_runs_at_once_are_not_mixed(tmp_path):
+    (tmp_path / ".event.lapkit-new" / "logs").mkdir(parents=True)
+    with held(tmp_path / ".event.lapkit-lock"), pytest.raises(OutputError, match="another run"):
+        made(tmp_path / "event")
+    made(tmp_path / "event")
+    assert [path.name for path in tmp_path.iterdir()] == ["event"]
 
 
 def test_another_day_is_another_event_of_the_season(tmp_path):

@@ -1,4 +1,4 @@
-from lapkit.reporter.lock import held
+from lapkit.lock import held
 
 
 def test_only_one_holds_it_at_a_time(tmp_path):
