@@ -52,6 +52,10 @@ def read_whole(
                 where=where,
                 remedy=f"A {kind} has less than {most_bytes / 1e6:.0f} MB.",
             )
+        if size == 0:
+            raise family(
+                "the file is empty", where=where, remedy=f"Copy or export the {kind} again."
+            )
         return file.read_bytes()
     except FileNotFoundError:
         raise family(

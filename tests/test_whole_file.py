@@ -25,6 +25,12 @@ def test_what_is_no_file_is_refused_in_the_family_asked_for(tmp_path):
         read_whole(tmp_path / "pipe", "walk", 100)
 
 
+def test_an_empty_file_is_called_so(tmp_path):
+    (tmp_path / "walk.gpx").touch()
+    with pytest.raises(TrackError, match=r"the file is empty\. Copy or export the walk again"):
+        read_whole(tmp_path / "walk.gpx", "walk", 100)
+
+
 def test_a_file_that_is_missing_has_a_remedy_of_its_own(tmp_path):
     with pytest.raises(TrackError, match=r"no such file\. Check the name of the walk"):
         read_whole(tmp_path / "a", "walk", 100)

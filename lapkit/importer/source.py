@@ -112,22 +112,36 @@ class LimitedStream(io.RawIOBase):
         if self.fault:
             return b""
         try:
-            # Not read(): when packed data break off, it would lose what came before the break.
-            data = self._raw.read1(size)
+            with _readable(self._name):
+                # Not read(): when packed data break off, it would lose what came before the break.
+                data = self._raw.read1(size)
         except (EOFError, gzip.BadGzipFile, zlib.error):
             self.fault = "the packed data break off or are damaged"
             return b""
-        except OSError as error:
-            raise LogError(
-                f"the file cannot be read to its end ({error.strerror})",
-                where=self._name,
-                remedy="Copy it from the logger again",
-            ) from error
         self._count += len(data)
         bomb = self._count > _BOMB_BYTES and self._count > _BOMB_RATIO * self._packed_bytes
         if self._count > self._max_bytes or bomb:
             raise too_large(self._name, self._max_bytes, bomb=bomb)
         return data
+
+
+@contextmanager
+def _readable(name: str) -> Iterator[None]:
+    """Turn what a damaged card or a drive that went away answers into an error of the family.
+
+    Raises:
+        LogError: the bytes cannot be read.
+    """
+    try:
+        yield
+    except gzip.BadGzipFile:
+        raise
+    except OSError as error:
+        raise LogError(
+            f"the file cannot be read to its end ({error.strerror})",
+            where=name,
+            remedy="Copy it from the logger again",
+        ) from error
 
 
 def used_up_to(fault: str) -> str:
@@ -175,10 +189,11 @@ def open_source(
         size = os.fstat(raw.fileno()).st_size
         if size > max_bytes:
             raise too_large(name, max_bytes)
-        digest = sha256 or hashlib.file_digest(raw, "sha256").hexdigest()
-        raw.seek(0)
-        packed = raw.read(len(GZIP)) == GZIP
-        raw.seek(0)
+        with _readable(name):
+            digest = sha256 or hashlib.file_digest(raw, "sha256").hexdigest()
+            raw.seek(0)
+            packed = raw.read(len(GZIP)) == GZIP
+            raw.seek(0)
         unpacked: _Packed = gzip.GzipFile(fileobj=raw) if packed else raw
         # A plain file has no ratio of packing; by its limit none is ever called a bomb.
         packed_bytes = size if packed else max_bytes

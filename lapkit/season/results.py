@@ -12,8 +12,10 @@ from typing import Any
 
 from lapkit.errors import SeasonError
 from lapkit.season.checks import CORNER_CHECKS, FINDING_CHECKS, SEAM_CHECKS, Checks, text
+from lapkit.whole_file import read_whole
 
 _REMEDY = "Add a folder that lapkit event wrote; write it again if it was edited."
+_MOST_BYTES = 1024**3  # a thousand riders' event
 _NO_FAULT = ("well", "fact")
 
 Row = tuple[Any, ...]
@@ -79,13 +81,9 @@ def read_results(folder: Path) -> Results:
         SeasonError: there is none, or it is not what ``lapkit event`` writes.
     """
     path = folder / "results.json"
+    data = read_whole(path, "results.json", _MOST_BYTES, SeasonError, if_missing=_REMEDY)
     try:
-        whole = json.loads(path.read_bytes(), parse_constant=_no_constant)
-        return _results(whole)
-    except OSError as error:
-        raise SeasonError(
-            f"it cannot be read ({error.strerror or error})", where=str(path), remedy=_REMEDY
-        ) from None
+        return _results(json.loads(data, parse_constant=_no_constant))
     except (
         ValueError,
         TypeError,

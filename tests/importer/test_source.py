@@ -2,7 +2,9 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import io
 import os
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -98,6 +100,43 @@ def test_a_file_without_permission_is_refused(write):
         pytest.skip("this user may read everything")
     with pytest.raises(LogError, match="Permission denied"):
         open_source(path).__enter__()
+
+
+class OfADamagedCard(io.RawIOBase):
+    """A file whose bytes cannot be read from some place on."""
+
+    def __init__(self, path, sound):
+        super().__init__()
+        self.file, self.sound = path.open("rb"), sound
+
+    def readable(self):
+        return True
+
+    def seekable(self):
+        return True
+
+    def fileno(self):
+        return self.file.fileno()
+
+    def seek(self, *to):
+        return self.file.seek(*to)
+
+    def tell(self):
+        return self.file.tell()
+
+    def readinto(self, buffer):
+        if self.file.tell() + len(buffer) > self.sound:
+            raise OSError(5, "Input/output error")
+        return self.file.readinto(buffer)
+
+
+@pytest.mark.parametrize("sha256", ["", "known"])
+def test_a_card_that_cannot_be_read_is_said_wherever_it_shows(write, monkeypatch, sha256):
+    path = write("time,lat,lon\n")
+    damaged = io.BufferedReader(OfADamagedCard(path, 0))
+    monkeypatch.setattr(Path, "open", lambda *_: damaged)
+    with pytest.raises(LogError, match=r"cannot be read to its end \(Input/output error\)"):
+        open_source(path, sha256=sha256).__enter__()
 
 
 def test_a_symbolic_link_is_followed(write, tmp_path):

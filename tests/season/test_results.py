@@ -1,4 +1,5 @@
 import json
+import os
 
 import pytest
 
@@ -56,9 +57,7 @@ def test_what_lapkit_does_not_write_is_refused_in_a_sentence(event, change):
         read_results(folder)
 
 
-@pytest.mark.parametrize(
-    "text", [b"", b"{", b"\xff\xfe", b"[1]", b'{"title": NaN}', b"[" * 100_000]
-)
+@pytest.mark.parametrize("text", [b"{", b"\xff\xfe", b"[1]", b'{"title": NaN}', b"[" * 100_000])
 def test_scrap_is_refused(tmp_path, text):
     (tmp_path / "results.json").write_bytes(text)
     with pytest.raises(SeasonError, match="does not hold"):
@@ -66,7 +65,17 @@ def test_scrap_is_refused(tmp_path, text):
 
 
 def test_a_folder_without_results_is_told(tmp_path):
-    with pytest.raises(SeasonError, match="cannot be read"):
+    with pytest.raises(SeasonError, match=r"no such file\. Add a folder that lapkit event wrote"):
+        read_results(tmp_path)
+
+
+def test_results_that_are_empty_or_a_pipe_are_refused_without_waiting_for_them(tmp_path):
+    (tmp_path / "results.json").touch()
+    with pytest.raises(SeasonError, match="the file is empty"):
+        read_results(tmp_path)
+    (tmp_path / "results.json").unlink()
+    os.mkfifo(tmp_path / "results.json")
+    with pytest.raises(SeasonError, match="not a regular file"):
         read_results(tmp_path)
 
 
