@@ -18,12 +18,12 @@ import pandas as pd
 
 from lapkit.compare.results import LogResults, RunResult, Unusable
 from lapkit.course.course import Course
-from lapkit.errors import EventError, no_such
+from lapkit.errors import no_such
 from lapkit.importer.event_folder import entries_of_logs
 from lapkit.importer.riders_file import Entry, read_riders
 from lapkit.importer.source import safe_name
 from lapkit.measuring.cluster import workers_of
-from lapkit.measuring.gather import gather
+from lapkit.measuring.gather import gather, none_usable
 from lapkit.measuring.inputs import Given, Inputs, log_inputs
 from lapkit.measuring.jobs import course_and_job, results_in_order
 from lapkit.measuring.options import Options
@@ -161,8 +161,7 @@ def lap_tables(
         runs += results.runs
         unusable += results.unusable
     if not runs:
-        # Each reason ends in what to do about that log.
-        raise EventError("; ".join(f"{u.file}: {u.reason}" for u in unusable), remedy="")
+        raise none_usable(entries, unusable)
     names = [n for n in TABLES if n != "findings"]
     tables = {n: pd.concat([r.tables[n] for r in runs], ignore_index=True) for n in names}
     return course, tables, tuple(unusable)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import importlib
+import io
 import os
 import sys
 from collections.abc import Iterator
@@ -119,6 +120,16 @@ def _keep_memory() -> None:
     os.environ.setdefault("GLIBC_TUNABLES", "glibc.malloc.hugetlb=1")
 
 
+def _print_everything() -> None:
+    """Print a question mark for a character that the terminal's encoding lacks, as a rider's name may have one.
+
+    Where output goes into a file, Windows chooses an encoding of some two hundred characters.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="replace")
+
+
 def main() -> None:
     """Run the command line; every fault ends in one line on stderr and an exit status.
 
@@ -126,6 +137,7 @@ def main() -> None:
     """
     _one_thread()
     _keep_memory()
+    _print_everything()
     try:
         _run()
     except (_ReaderGoneError, BrokenPipeError):

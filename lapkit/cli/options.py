@@ -35,6 +35,14 @@ class _File(click.Path):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         path = Path(os.fsdecode(super().convert(value, param, ctx)))
         try:
+            path.absolute()
+        except FileNotFoundError as error:
+            raise OptionError(
+                "the folder you are in does not exist any more",
+                where=str(path),
+                remedy="Change to another one and run this again.",
+            ) from error
+        try:
             path.stat()
         except OSError as error:
             # Checked here once for all commands, because even asking whether such a path exists would fail.

@@ -45,7 +45,7 @@ def gather(
     """
     riders, unusable = _riders(inputs.entries, measured, course, units)
     if not riders:
-        raise _none_usable(inputs.entries, unusable)
+        raise none_usable(inputs.entries, unusable)
     return EventReview(
         course=course,
         riders=tuple(riders),
@@ -113,8 +113,10 @@ def _of_track(course: Course) -> Iterator[str]:
     yield from map(str, [*coarsely_written(track, name), *height_steps(track, course.plane, name)])
 
 
-def _none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:
-    reasons = "; ".join(f"{u.file}: {u.reason}" for u in unusable)
+def none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:
+    """The error where no log of all that were listed is of use."""
+    # Parts of one log are often of no use for one reason.
+    reasons = "; ".join(dict.fromkeys(f"{u.file}: {u.reason}" for u in unusable))
     lines = [bool(entry.fault) for entry in entries]
     remedies = ["Mend riders.csv."] * any(lines)
     remedies += ["Run `lapkit check` on a log to see more."] * (not all(lines))

@@ -44,7 +44,10 @@ def write_tables(
         "notes": list(event.notes),
         "unusable": [vars(u) for u in event.unusable],
     }
-    with (folder / "results.json").open("w", encoding="utf-8") as results:
+    # Of a file name that is no UTF-8 the bytes are written as JSON escapes them.
+    with (folder / "results.json").open(
+        "w", encoding="utf-8", errors="backslashreplace"
+    ) as results:
         results.write(json_text(head)[:-1] + ',"tables":')
         between = "{"
         for name, table in event.tables.items():
