@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+import numpy as np
+
 from lapkit.course.corridor import VERGE_M
 from lapkit.course.course import CourseMarker
 from lapkit.course.problem import Problem, Survey, error, warning
@@ -27,6 +29,8 @@ CAMBER_DEG = (-6.0, 20.0)
 
 CAMBER_LIMIT_DEG = 40.0
 """Steeper than any banking, degrees (common practice)."""
+
+_ONE_SPOT_M = 0.2  # no two cones stand so near
 
 _TURNED_RAD = 0.09  # 5°: less may come from how the reference was drawn
 
@@ -91,6 +95,21 @@ def order(survey: Survey) -> Iterator[Problem]:
                 "Turn-in comes first, then the apexes, then the exit: check kind and place of "
                 "each, and the direction of the centre.",
             )
+
+
+def doubled(survey: Survey) -> Iterator[Problem]:
+    """Cones of a corner that stand on one spot, as a copy of a feature does."""
+    for placed in survey.corners:
+        for number, marker in enumerate(placed.markers):
+            for other in placed.markers[:number]:
+                apart = np.hypot(marker.x_m - other.x_m, marker.y_m - other.y_m)
+                if marker.kind is other.kind and apart < _ONE_SPOT_M:
+                    yield warning(
+                        "doubled",
+                        f"{survey.track.source}, corner {placed.corner.name!r}, marker {marker.name!r}",
+                        f"it stands where marker {other.name!r} stands",
+                        "Take one of them out, or correct its place.",
+                    )
 
 
 def overlaps(survey: Survey) -> Iterator[Problem]:

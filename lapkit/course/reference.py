@@ -19,6 +19,14 @@ MEETS_M = 8.0
 MEETS_SPACINGS = 1.5
 """A line is closed too when its ends are no further apart than so many times its own usual spacing."""
 
+# Two roads of one direction are never so near each other for so long (our choice).
+_SAME_ROAD_M = 4.0
+_SAME_WAY_M = 100.0
+_FURTHER_ON_M = 60.0
+_ALIKE = float(np.cos(np.radians(30.0)))
+_LOOKED_AT_M = 6.0
+_MOST_NEIGHBOURS = 60  # a lap gives six
+
 _UNCOVERED_M = 30.0  # a longer gap between points of an edge was not drawn (our choice)
 
 
@@ -81,7 +89,9 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
         TrackError: the file holds none of them.
     """
     if track.centre is not None:
-        return station_line(plane, track.centre, track.source, "centre")
+        centre = station_line(plane, track.centre, track.source, "centre")
+        _refuse_second_lap(centre, f"{track.source}, centre")
+        return centre
     if track.left_edge is not None and track.right_edge is not None:
         left = station_line(plane, track.left_edge, track.source, "left_edge")
         right = station_line(plane, track.right_edge, track.source, "right_edge")
@@ -89,6 +99,38 @@ def reference_of(track: Track, plane: Plane) -> StationLine:
     for role, line in track.lines("marker_line", *EDGE_ROLES).items():
         return station_line(plane, line, track.source, role)
     raise _no_line(track)
+
+
+def _refuse_second_lap(centre: StationLine, where: str) -> None:
+    """Refuse a centre that goes round more than once: every place of it would have two stations.
+
+    Raises:
+        TrackError: for some way it lies over itself, in the same direction.
+    """
+    points = np.stack([centre.x_m, centre.y_m], axis=-1)
+    tree = centre.tree
+    # Asked first, as lists of all that is near would take gigabytes.
+    if tree.count_neighbors(tree, _SAME_ROAD_M) > _MOST_NEIGHBOURS * tree.n:
+        raise TrackError(
+            "it lies over itself again and again", where=where, remedy="Keep one lap of it."
+        )
+    here = np.arange(0, len(points), max(1, round(_LOOKED_AT_M / centre.step_m)))
+    near = tree.query_ball_point(points[here], _SAME_ROAD_M, return_sorted=True)
+    again = []
+    for station, found in zip(centre.station_m[here], near, strict=True):
+        before = centre.station_m[found[0]]
+        apart = station - before
+        if centre.closed:
+            apart = min(apart, centre.length_m - apart)
+        turned = centre.heading_at(station) - centre.heading_at(before)
+        if apart > _FURTHER_ON_M and np.cos(turned) > _ALIKE:
+            again.append(float(station))
+    if len(again) * _LOOKED_AT_M > _SAME_WAY_M:
+        raise TrackError(
+            f"it goes round more than once: from {again[0]:.0f} m on it lies over itself",
+            where=where,
+            remedy="Keep one lap of it.",
+        )
 
 
 def middle_of(left: StationLine, right: StationLine) -> StationLine:

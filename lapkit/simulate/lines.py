@@ -20,6 +20,8 @@ from lapkit.curvature import circle_curvature, path_length_m
 GRID_M = 1.0
 """Distance between the stations of a line, metres."""
 
+_ONE_KNOT_M = 1.0  # nearer to each other, two knots with values of their own would make a step
+
 _BEYOND = 150  # points added at each end, far more than the widest weight reaches
 
 
@@ -59,8 +61,12 @@ def through(knots: list[tuple[float, float]], station_m: FloatArray) -> FloatArr
     """A smooth curve through (station, value) knots in order, at stations ``(n,)``.
 
     It is zero 30 m beyond the knots' ends, from there on within a tenth of the end's value, and zero from 60 m on.
+    Knots less than a metre after the one before, as two cones of a gate give, are one knot at their mean.
     """
     at, value = np.array(knots).T
+    group = np.cumsum(np.diff(at, prepend=at[0]) > _ONE_KNOT_M)
+    count = np.bincount(group)
+    at, value = np.bincount(group, at) / count, np.bincount(group, value) / count
     at = np.concatenate([[at[0] - 60.0, at[0] - 30.0], at, [at[-1] + 30.0, at[-1] + 60.0]])
     value = np.concatenate([[0.0, 0.0], value, [0.0, 0.0]])
     return np.nan_to_num(Akima1DInterpolator(at, value, method="makima")(station_m))

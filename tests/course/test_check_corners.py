@@ -57,6 +57,21 @@ def test_an_apex_on_the_outside(problems, features, draw, only, expect):
     expect(problems(features), "warning", "wrong side", "apex of a left-hander", "rider's right")
 
 
+def test_a_cone_given_twice(problems, features, draw, only, expect):
+    apex = only(features, name="apex", corner="1")
+    again = {**apex, "properties": {**apex["properties"], "name": "apex b"}}
+    found = problems([*features, again])
+    expect(found, "warning", "doubled", "corner '1', marker 'apex b'", "marker 'apex' stands")
+    gate = dict(
+        again,
+        geometry={
+            "type": "Point",
+            "coordinates": draw.positions([draw.bend_at["1"] + 70.0], 4.5)[0],
+        },
+    )
+    assert not any(code == "doubled" for _, code, _ in problems([*features, gate]))
+
+
 def test_cones_out_of_order_are_an_error(problems, features, only):
     only(features, name="turn-in", corner="2")["properties"]["kind"] = "apex"
     only(features, name="apex", corner="2")["properties"]["kind"] = "turn_in"

@@ -82,6 +82,29 @@ def test_a_file_without_a_line_to_measure_along_says_which_it_needs():
             needs()
 
 
+@pytest.mark.parametrize("beside_m", [0.0, 2.0])
+@pytest.mark.parametrize("turns", [1.4, 2.0, 3.0])
+def test_a_centre_that_goes_round_again_is_refused(turns, beside_m):
+    angle = np.linspace(0.0, turns * 2.0 * np.pi, 900)
+    radius = 150.0 + beside_m * np.floor(angle / (2.0 * np.pi))
+    twice = drawn(radius * np.cos(angle), radius * np.sin(angle))
+    with pytest.raises(TrackError, match=r"more than once: from 9[45]. m on it lies") as told:
+        reference_of(replace(BARE, centre=twice), PLANE)
+    assert told.value.where == "track.geojson, centre"
+
+
+def test_a_hairpin_whose_legs_touch_and_ends_that_overlap_a_little_are_no_second_lap():
+    along = np.linspace(0.0, 400.0, 200)
+    bend = np.linspace(0.0, np.pi, 20)[1:-1]
+    x = np.concatenate([along, 400.0 + 1.5 * np.sin(bend), along[::-1]])
+    y = np.concatenate([np.zeros(200), 1.5 - 1.5 * np.cos(bend), np.full(200, 3.0)])
+    hairpin = reference_of(replace(BARE, centre=drawn(x, y)), PLANE)
+    assert hairpin.length_m == pytest.approx(806.0, abs=8.0)
+    angle = np.linspace(0.0, 2.0 * np.pi + 0.5, 400)
+    over = drawn(150.0 * np.cos(angle), 150.0 * np.sin(angle))
+    assert reference_of(replace(BARE, centre=over), PLANE).length_m == pytest.approx(1017.5, abs=3)
+
+
 def test_the_centre_comes_first_then_the_edges_middle_then_the_marker_line_then_one_edge():
     roles = {
         "centre": drawn(*circle_points(60.0)),

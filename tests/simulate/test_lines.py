@@ -78,6 +78,14 @@ def test_a_habit_runs_through_its_knots_and_is_gone_beyond_them():
     assert np.all(values[(station >= 150.0) & (station < 179.0)] > 0.0)
 
 
+def test_two_knots_at_one_place_are_one_at_their_mean():
+    station = np.arange(0.0, 300.0)
+    twice = through([(100.0, 1.0), (140.0, -2.0), (140.0, -1.0), (150.0, 0.5)], station)
+    np.testing.assert_array_equal(
+        twice, through([(100.0, 1.0), (140.0, -1.5), (150.0, 0.5)], station)
+    )
+
+
 def test_between_knots_alike_a_habit_stays_as_it_is():
     values = through([(100.0, 1.5), (130.0, 1.5), (160.0, 1.5)], np.arange(105.0, 155.0))
     np.testing.assert_allclose(values, 1.5, atol=0.05)
