@@ -25,36 +25,29 @@ COARSE_M = 0.5
 """Seams, edges and cones written in larger steps are off their place, metres: between the steps of six decimals and
 of five."""
 
+COARSE = "coarse digits"
+"""Code of the problem that a file is written with too few digits."""
+
 _REMEDY = "Export it with seven decimals of a degree or more."
 
 
 def coarse_digits(survey: Survey) -> Iterator[Problem]:
-    """Everything in the file that is written with too few digits."""
-    yield from coarsely_written(survey.track, survey.track.source)
-
-
-def coarsely_written(track: Track, source: str) -> Iterator[Problem]:
-    """Everything that is written with too few digits for riders to be compared with it.
-
-    Args:
-        track: the track file.
-        source: what messages call it.
-    """
-    line = track.marker_line
+    """Everything in the file that is written with too few digits for riders to be compared with it."""
+    source, line = survey.track.source, survey.track.marker_line
     if line is not None and (step := _step_m(line.lon_lat)) > COARSE_LINE_M:
         wrong = "a tenth to a third" if step > COARSE_M else "some 5 %"
         yield warning(
-            "coarse digits",
+            COARSE,
             f"{source}, marker_line",
             f"it is written in steps of {step:.2g} m, so that its tightest radii come out {wrong} wrong, mostly "
             "too tight",
             _REMEDY,
         )
-    steps = {name: _step_m(lon_lat) for name, lon_lat in _measured_from(track)}
+    steps = {name: _step_m(lon_lat) for name, lon_lat in _measured_from(survey.track)}
     coarse = [name for name, step in steps.items() if step > COARSE_M]
     if coarse:
         yield warning(
-            "coarse digits",
+            COARSE,
             f"{source}, {listed(coarse)}",
             f"written in steps of {max(steps[name] for name in coarse):.2g} m, so that lanes and gaps to cones come "
             "out up to 0.5 m wrong",

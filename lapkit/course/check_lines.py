@@ -8,11 +8,10 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from lapkit.arrays import FloatArray
-from lapkit.course.plane import Plane
 from lapkit.course.problem import Problem, Survey, error, warning
 from lapkit.course.reference import MEETS_M, on_plane, station_line
 from lapkit.course.stations import StationLine
-from lapkit.course.types import EDGE_ROLES, Track
+from lapkit.course.types import EDGE_ROLES
 from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 
@@ -189,23 +188,12 @@ def start_line(survey: Survey) -> Iterator[Problem]:
 
 
 def heights(survey: Survey) -> Iterator[Problem]:
-    """Steps in the heights that no road has."""
-    yield from height_steps(survey.track, survey.plane, survey.track.source)
-
-
-def height_steps(track: Track, plane: Plane, source: str) -> Iterator[Problem]:
-    """The largest step in the heights of each line, where it is larger than any road's.
-
-    Args:
-        track: the track file.
-        plane: on which its lines are measured.
-        source: what messages call the file.
-    """
-    for role, line in track.lines("centre", *EDGE_ROLES, "marker_line").items():
+    """The largest step in the heights of each line, where it is larger than any road's."""
+    for role, line in survey.track.lines("centre", *EDGE_ROLES, "marker_line").items():
         if line.height_m is None:
             continue
         known = np.isfinite(line.height_m)
-        x, y = on_plane(plane, line)
+        x, y = on_plane(survey.plane, line)
         length = path_length_m(x, y)[known]
         if len(length) < 2:
             continue
@@ -217,7 +205,7 @@ def height_steps(track: Track, plane: Plane, source: str) -> Iterator[Problem]:
         if abs(rise[worst]) > STEEPEST * _HEIGHT_STEP_M:
             yield error(
                 "height step",
-                f"{source}, {role}, {at[worst]:.0f} m from its start",
+                f"{survey.track.source}, {role}, {at[worst]:.0f} m from its start",
                 f"the height changes by {rise[worst]:+.1f} m within {_HEIGHT_STEP_M:.0f} m, so that lean over it "
                 "comes out wrong",
                 "Correct the heights there, or leave all heights of the line out.",

@@ -34,6 +34,7 @@ from lapkit.course.check_lines import (
 from lapkit.course.check_marker_line import as_drawn
 from lapkit.course.check_seams import seam_crossings, seam_names
 from lapkit.course.corner_place import place_corner
+from lapkit.course.course import Course
 from lapkit.course.plane import middle_deg
 from lapkit.course.problem import Problem, Severity, Survey, error, warning
 from lapkit.course.reference import edges_of, plane_of, reference_of
@@ -68,12 +69,17 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
 """The checks that need the course placed on its plane, in the order in which their problems are listed."""
 
 
-def check_track(track: Track) -> tuple[Problem, ...]:
-    """Every problem of a track file that could be read, errors first; empty when it is sound."""
+def check_track(track: Track, placed: Course | None = None) -> tuple[Problem, ...]:
+    """Every problem of a track file that could be read, errors first; empty when it is sound.
+
+    Args:
+        track: the track file.
+        placed: the course that was made of it, where that was done already.
+    """
     found = [*_misplaced(track), *_unknown_roles(track)]
     if not any(problem.severity is Severity.ERROR for problem in found):
         try:
-            survey = _survey(track)
+            survey = _survey(track, placed)
             shown = [problem for check in CHECKS for problem in check(survey)]
             found.extend(_without_consequences(shown))
         except TrackError as fault:
@@ -92,15 +98,19 @@ def _without_consequences(problems: list[Problem]) -> list[Problem]:
     return [p for p in problems if p.code == MIRRORED] or problems
 
 
-def _survey(track: Track) -> Survey:
-    plane = plane_of(track)
-    reference = reference_of(track, plane)
+def _survey(track: Track, course: Course | None) -> Survey:
+    if course is not None:
+        plane, reference, edges = course.plane, course.reference, course.edges
+    else:
+        plane = plane_of(track)
+        reference = reference_of(track, plane)
+        edges = edges_of(track, plane, reference)
     placed = (place_corner(track, corner, plane, reference) for corner in track.corners)
     return Survey(
         track=track,
         plane=plane,
         reference=reference,
-        edges=edges_of(track, plane, reference),
+        edges=edges,
         corners=tuple(corner for corner in placed if corner is not None),
         seams=place_seams(track, plane, reference),
     )

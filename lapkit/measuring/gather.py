@@ -11,9 +11,11 @@ import pandas as pd
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import LogResults, RunResult, Unusable, with_unusable
-from lapkit.course.check_digits import coarsely_written
-from lapkit.course.check_lines import height_steps
+from lapkit.counting import counted
+from lapkit.course.check_digits import COARSE
+from lapkit.course.checks import check_track
 from lapkit.course.course import Course
+from lapkit.course.problem import Severity
 from lapkit.course.types import LineSource
 from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
@@ -23,6 +25,8 @@ from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import TABLES, EventReview
 from lapkit.units import Units
+
+_ERRORS_TOLD = 3  # of a track file; more would bury the other notes
 
 
 def gather(
@@ -109,8 +113,13 @@ def _of_track(course: Course) -> Iterator[str]:
         return
     if course.marker_line_from is not LineSource.GIVEN:
         track = replace(track, marker_line=None)
-    name = "The track file"
-    yield from map(str, [*coarsely_written(track, name), *height_steps(track, course.plane, name)])
+    problems = check_track(replace(track, source="The track file"), course)
+    errors = [problem for problem in problems if problem.severity is Severity.ERROR]
+    yield from map(str, errors[:_ERRORS_TOLD])
+    if len(errors) > _ERRORS_TOLD:
+        more = counted(len(errors) - _ERRORS_TOLD, "more error")
+        yield f"The track file has {more}, told by `lapkit track`: mend it before figures are believed."
+    yield from (str(problem) for problem in problems if problem.code == COARSE)
 
 
 def none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:

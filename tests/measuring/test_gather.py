@@ -74,6 +74,23 @@ def test_heights_that_no_road_has_are_told_on_the_pages(short, tmp_path):
     assert note.startswith("The track file, centre, 9") and "the height changes by" in note
 
 
+@pytest.mark.parametrize(("wrong", "more"), [(1, ""), (4, "1 more error"), (5, "2 more errors")])
+def test_errors_of_the_track_file_are_told_and_many_are_counted(short, tmp_path, wrong, more):
+    document = json.loads((short / "track.geojson").read_text())
+    cones = [f for f in document["features"] if f["properties"]["role"] == "marker"]
+    for cone in cones[:wrong]:
+        cone["properties"]["camber_deg"] = 60.0
+    track = tmp_path / "track.geojson"
+    track.write_text(json.dumps(document))
+    notes = review([short / "iska-1.csv"], Given(track)).notes
+    told = [note for note in notes if "a camber of 60 degrees" in note]
+    assert len(told) == min(wrong, 3)
+    assert told[0].startswith("The track file, corner 'Larch', marker 'turn-in': a camber")
+    assert [note.split(",")[0] for note in notes if "more error" in note] == (
+        [f"The track file has {more}"] if more else []
+    )
+
+
 def test_who_changes_bike_and_group_is_told_by_both_runs(short):
     lines = ["rider,session,file,group,bike,note", "Iska,1,iska-1.csv,Beginners,red one,be kind"]
     (short / "riders.csv").write_text("\n".join([*lines, "Iska,2,iska-1.csv,Fast,blue one,", ""]))
