@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -18,7 +19,12 @@ REQUIRED = ("rider", "session", "file")
 HEIGHTS = {"antenna_height_m": 0.9, "com_height_m": 0.6, "tyre_radius_m": 0.09}
 """Columns with a height above the road, metres → what is taken for an empty cell."""
 
-_LARGEST_M = 3.0  # no antenna stands higher above the road
+# What no machine is beyond, metres. The centre of mass stays above the tyre, or lean has no solution.
+_POSSIBLE_M = {
+    "antenna_height_m": (0.0, 3.0),
+    "com_height_m": (0.3, 1.5),
+    "tyre_radius_m": (0.0, 0.25),
+}
 _SMALLEST_CM = 5.0  # a number from here on is not in metres, but may be in centimetres
 _MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
 
@@ -97,20 +103,11 @@ def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
     Raises:
         EventError: the table cannot be read, or lacks a column.
     """
-    text = _decoded(table)
-    head = text.split("\n", 1)[0]
-    delimiter = ";" if head.count(";") > head.count(",") else ","
-    rows = csv.DictReader(text.splitlines(), delimiter=delimiter)
-    names = [(name or "").strip().lower() for name in rows.fieldnames or []]
-    missing = [name for name in REQUIRED if name not in names]
-    if missing:
-        raise EventError(
-            f"riders.csv has no column {', '.join(missing)}",
-            where=f"{table}, line 1",
-            remedy="Its first line must name the columns rider, session, file.",
-        )
-    rows.fieldnames = names
+    lines = _decoded(table).splitlines()
+    head = lines[0] if lines else ""
+    rows = csv.DictReader(lines, delimiter=max(",;\t", key=head.count))
     try:
+        rows.fieldnames = _columns(table, rows.fieldnames or [])
         for row in rows:
             # Cells beyond the header have no name, and come as a list.
             cells = {
@@ -128,10 +125,31 @@ def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
         ) from None
 
 
+def _columns(table: Path, head: Sequence[str]) -> list[str]:
+    """The names of the columns, in lower case.
+
+    Raises:
+        EventError: one that is needed is missing, or one that is known stands there twice.
+    """
+    names = [(name or "").strip().lower() for name in head]
+    missing = [name for name in REQUIRED if name not in names]
+    twice = [name for name in (*REQUIRED, *HEIGHTS) if names.count(name) > 1]
+    if missing or twice:
+        has = f"no column {', '.join(missing)}" if missing else f"two columns {twice[0]}"
+        raise EventError(
+            f"riders.csv has {has}",
+            where=f"{table}, line 1",
+            remedy="Its first line must name the columns rider, session, file, each once.",
+        )
+    return names
+
+
 def _decoded(table: Path) -> str:
     missing = "Check its name, or write one with the columns rider, session, file."
     raw = read_whole(table, "riders.csv", _MOST_BYTES, EventError, if_missing=missing)
-    for encoding in ("utf-8-sig", "cp1252"):
+    # A spreadsheet's "Unicode text" is UTF-16 behind a mark that begins no other text.
+    utf_16 = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    for encoding in ("utf-16",) * utf_16 + ("utf-8-sig", "cp1252"):
         try:
             return raw.decode(encoding).replace("\0", "")
         except UnicodeDecodeError:
@@ -177,12 +195,14 @@ def _heights(cells: dict[str, str]) -> tuple[dict[str, float], str]:
             value = float(text)
         except ValueError:
             value = float("nan")
-        if 0.0 < value < _LARGEST_M:
+        least, most = _POSSIBLE_M[name]
+        if least < value < most:
             heights[name] = value
             continue
-        in_cm = _SMALLEST_CM <= value < 100.0 * _LARGEST_M
+        in_cm = value >= _SMALLEST_CM and least < value / 100.0 < most
         meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
-        fault = fault or f"{name} is {text!r}, not a height in metres{meant}"
+        between = f"between {least:g} and {most:g}"
+        fault = fault or f"{name} is {text!r}, not a height in metres {between}{meant}"
     return heights, fault
 
 

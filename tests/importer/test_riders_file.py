@@ -155,3 +155,42 @@ def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
     assert entry.fault.startswith(f"com_height_m is {cell!r}, not a height in metres")
     assert meant in entry.fault
     assert ("centimetres" in entry.fault) == (cell == "60")
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "told"),
+    [
+        ("tyre_radius_m", "0.9", "between 0 and 0.25"),
+        ("tyre_radius_m", "9", "between 0 and 0.25; 0.09 if centimetres were meant"),
+        ("com_height_m", "0.2", "between 0.3 and 1.5"),
+        ("com_height_m", "60", "between 0.3 and 1.5; 0.60 if centimetres were meant"),
+        ("antenna_height_m", "-0.9", "between 0 and 3"),
+        ("antenna_height_m", "3", "between 0 and 3"),
+        ("antenna_height_m", "1e400", "between 0 and 3"),
+    ],
+)
+def test_what_no_machine_measures_is_a_fault_of_its_line(tmp_path, column, cell, told):
+    event = folder(tmp_path, f"rider,session,file,{column}\nAda,1,a.gpx,{cell}\n", "a.gpx")
+    (entry,) = read_event_folder(event)
+    assert entry.fault == f"{column} is {cell!r}, not a height in metres {told}"
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-8", "cp1252"])
+def test_a_spreadsheet_s_unicode_text_is_read(tmp_path, encoding):
+    text = "rider\tsession\tfile\nÄnne, sen.\t1\ta.gpx\n"
+    (entry,) = read_event_folder(folder(tmp_path, text.encode(encoding), "a.gpx"))
+    assert (entry.rider, entry.session, entry.fault) == ("Änne, sen.", "1", "")
+
+
+@pytest.mark.parametrize(
+    ("head", "told"),
+    [
+        ("rider,session,file,rider", "two columns rider"),
+        ("rider,session,file,com_height_m,COM_height_m", "two columns com_height_m"),
+        ("x" * 140_000 + ",rider", "cannot be read"),
+    ],
+)
+def test_a_first_line_that_cannot_be_is_refused(tmp_path, head, told):
+    with pytest.raises(EventError, match=told) as error:
+        read_event_folder(folder(tmp_path, f"{head}\nAda,1,a.gpx,1,2\n"))
+    assert "riders.csv, line " in error.value.where
