@@ -261,10 +261,12 @@ class StationLine:
         leave, arrive = step * u * (1.0 - u) ** 2, step * u2 * (u - 1.0)
         tx, ty = self._tangents
         x, y = self.x_m[i], self.y_m[i]
-        # Only an open line has something beyond its ends; u is 0 or 1 there, so this is the end's tangent.
-        ahead_x, ahead_y = self._between(tx, place), self._between(ty, place)
         x = x + far * (self.x_m[i + 1] - x) + leave * tx[i] + arrive * tx[i + 1]
         y = y + far * (self.y_m[i + 1] - y) + leave * ty[i] + arrive * ty[i + 1]
+        if self.closed:
+            return x, y
+        # Only an open line has something beyond its ends; u is 0 or 1 there, so this is the end's tangent.
+        ahead_x, ahead_y = self._between(tx, place), self._between(ty, place)
         return x + place.beyond_m * ahead_x, y + place.beyond_m * ahead_y
 
     def _seen_from(
@@ -279,8 +281,12 @@ class StationLine:
         heading = self._between(self.heading_rad, place)
         cos, sin = np.cos(heading), np.sin(heading)
         dx, dy = x - line_x, y - line_y
-        on_line = place.beyond_m == 0.0
         along, aside = dx * cos + dy * sin, dy * cos - dx * sin
-        stretch = 1.0 - self._between(self.curvature_1pm, place) * aside
-        along = np.where(on_line, np.clip(along, -_NEWTON_STEP_M, _NEWTON_STEP_M), along)
-        return along, aside, np.where(on_line, np.maximum(stretch, LEAST_STRETCH), 1.0)
+        curvature = self._between(self.curvature_1pm, place)
+        stretch = np.maximum(1.0 - curvature * aside, LEAST_STRETCH)
+        step = np.clip(along, -_NEWTON_STEP_M, _NEWTON_STEP_M)
+        if self.closed:
+            return step, aside, stretch
+        # Beyond an open end the line runs straight.
+        on_line = place.beyond_m == 0.0
+        return np.where(on_line, step, along), aside, np.where(on_line, stretch, 1.0)

@@ -60,6 +60,11 @@ class PathDraws:
         return np.sqrt(self.vx_mps * self.vx_mps + self.vy_mps * self.vy_mps)
 
     @cached_property
+    def _divisor_mps(self) -> FloatArray:
+        """The speed, as far as it may be divided by."""
+        return np.maximum(self.speed_mps, SLOWEST_MPS)
+
+    @cached_property
     def heading_rad(self) -> FloatArray:
         """Heading counter-clockwise from east, unwrapped along the path, radians."""
         return np.unwrap(np.arctan2(self.vy_mps, self.vx_mps), axis=-1)
@@ -68,14 +73,14 @@ class PathDraws:
     def curvature_1pm(self) -> FloatArray:
         """Curvature in plan, 1/m, left positive."""
         cross = self.vx_mps * self.ay_mps2 - self.vy_mps * self.ax_mps2
-        speed = np.maximum(self.speed_mps, SLOWEST_MPS)
+        speed = self._divisor_mps
         return cross / (speed * speed * speed)
 
     @cached_property
     def accel_mps2(self) -> FloatArray:
         """Acceleration along the path, m/s²."""
         dot = self.vx_mps * self.ax_mps2 + self.vy_mps * self.ay_mps2
-        return dot / np.maximum(self.speed_mps, SLOWEST_MPS)
+        return dot / self._divisor_mps
 
     @cached_property
     def distance_m(self) -> FloatArray:
@@ -92,5 +97,5 @@ class PathDraws:
     def tyre_xy_m(self) -> tuple[FloatArray, FloatArray]:
         """Where the tyres ran, metres east and north: this path moved out of the corner by ``com_height_m`` × sin(lean)."""
         sin_lean = self.lean_tangent / np.sqrt(1.0 + self.lean_tangent * self.lean_tangent)
-        out = self.com_height_m * sin_lean / np.maximum(self.speed_mps, SLOWEST_MPS)
+        out = self.com_height_m * sin_lean / self._divisor_mps
         return self.x_m + out * self.vy_mps, self.y_m - out * self.vx_mps
