@@ -120,7 +120,7 @@ def measure_log(
     quality.require_usable(log.source)
     path = ride_path(log, course.plane, course=course, heights=heights_of(entry), base=base)
     laps = split(path, course)
-    no_lap = why_no_lap(laps, path)
+    no_lap = why_no_lap(laps, path, course)
     if no_lap and not course.found:
         require_along(course, log.lat_deg, log.lon_deg, log.source)
     result = measure_run(

@@ -28,6 +28,8 @@ _STOOD_S = 10.0  # longer than a start or a slow hairpin takes (our choice)
 _SHORTER, _LONGER = 0.93, 1.12
 # A crossing is not seen when of the 1.5 s on either side of it more than 2 s are missing (our choice).
 _BLIND_S, _ABOUT_LINE_S = 2.0, 1.5
+# Laps ridden in one go, after which the start line must have been passed, the way from the pits and back included.
+_SURELY_PAST = 2.5
 # Of a lap's time; with more missing, the rest is no picture of the lap (our choice).
 _MISSING_SHARE = 0.3
 
@@ -45,8 +47,11 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     return _rides_of_an_open_course(ridden, starts, ridden.sampled.crossings(_finish_line(course)))
 
 
-def why_no_lap(laps: Sequence[Lap], path: RiddenPath) -> str:
-    """Why none of a log's laps was timed, in words; empty when one was."""
+def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
+    """Why none of a log's laps was timed, in words; empty when one was.
+
+    Who rode on for laps without crossing the start line shows that the line is in the wrong place, not he.
+    """
     if any(lap.kind is LapKind.TIMED for lap in laps):
         return ""
     broken = [lap for lap in laps if lap.kind is LapKind.BROKEN]
@@ -57,7 +62,15 @@ def why_no_lap(laps: Sequence[Lap], path: RiddenPath) -> str:
     line = "crosses the start line only once" if crossed else "never crosses the start line"
     ends = "breaks off" if path.log.breaks_off else "ends"
     minutes = (path.end_s - path.start_s) / 60.0
-    return f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
+    why = f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
+    longest_m = max((lap.distance_m for lap in laps), default=0.0)
+    if course.closed and longest_m >= _SURELY_PAST * course.reference.length_m:
+        long = f"{longest_m / course.reference.length_m:.0f} laps"
+        why += (
+            f", though it is as long as {long}: the start line may lie in the wrong place, and "
+            "`lapkit track` on the track file says more"
+        )
+    return why
 
 
 @dataclass(frozen=True, eq=False)

@@ -181,19 +181,28 @@ def log_of(rounds, breaks_off=False):
 
 def test_why_no_lap_was_timed_is_said(course):
     short = log_of(Rounds(0.05 * LAP_S, first_angle=0.2))
-    assert "never crosses the start line before it ends after 0.0 min" in why_no_lap(
-        split(short, course), short
+    assert why_no_lap(split(short, course), short, course).endswith(
+        "the log never crosses the start line before it ends after 0.0 min"
     )
     cut = log_of(Rounds(0.9 * LAP_S), breaks_off=True)
-    assert why_no_lap(split(cut, course), cut).endswith(
+    assert why_no_lap(split(cut, course), cut, course).endswith(
         "the log crosses the start line only once before it breaks off after 0.5 min"
     )
     stood = log_of(Rounds(1.6 * LAP_S + 40.0, stands=(100.0 + 0.5 * LAP_S, 40.0)))
-    assert why_no_lap(split(stood, course), stood) == (
+    assert why_no_lap(split(stood, course), stood, course) == (
         "no lap could be timed: 1 lap is broken (lap 1: stood still for 40 s)"
     )
     whole = log_of(Rounds(2.6 * LAP_S))
-    assert why_no_lap(split(whole, course), whole) == ""
+    assert why_no_lap(split(whole, course), whole, course) == ""
+
+
+def test_whoever_rode_for_laps_without_crossing_the_start_line_is_not_told_that_he_stopped(course):
+    infield = np.array([[5.0, 0.0], [20.0, 0.0]])
+    there = SimpleNamespace(**{**vars(course), "start_line": infield})
+    long, short = (log_of(Rounds(laps * LAP_S)) for laps in (3.9, 2.2))
+    said = "though it is as long as 4 laps: the start line may lie in the wrong place"
+    assert said in why_no_lap(split(long, there), long, there)
+    assert why_no_lap(split(short, there), short, there).endswith(" min")
 
 
 def test_a_lap_time_is_the_estimates_with_the_spread_of_the_draws():
