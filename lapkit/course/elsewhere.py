@@ -41,7 +41,7 @@ def require_near(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source:
         nearest = float(_away_m(course, lat[::step], lon[::step]).min())
         if nearest <= NEAR_M:
             return
-    why = "it may be of another course"
+    why = "it, or the track file, may be of another course"
     if float(_from_origin_m(course, lon, lat).min()) < _SWAPPED_M:
         why = "latitude and longitude look swapped, in the log or in the track file"
     raise _of_another(
@@ -72,8 +72,8 @@ def require_along(course: Course, lat_deg: ArrayLike, lon_deg: ArrayLike, source
     share = float(way[along].sum() / way.sum()) if way.sum() > 0.0 else 0.0
     if share < LEAST_SHARE:
         raise _of_another(
-            f"no lap could be timed, and only {100 * share:.0f} % of its way lies along the course: it may be of "
-            "another course",
+            f"no lap could be timed, and only {100 * share:.0f} % of its way lies along the course: it, or the track "
+            "file, may be of another course",
             source,
         )
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
-from lapkit.counting import listed
 from lapkit.errors import EventError
 from lapkit.importer.riders_file import Entry, read_riders
 from lapkit.importer.source import safe_name
@@ -39,20 +38,6 @@ def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
         same_name = sum(entry.rider == name for entry in found)
         found.append(_line_of(path) or Entry(name, str(same_name + 1), name, path))
     return tuple(found)
-
-
-def look_alike_riders(names: Sequence[str]) -> Iterator[str]:
-    """Sentences about riders whose names differ by capitals or spaces alone: perhaps one person."""
-    by_letters: dict[str, list[str]] = {}
-    for name in dict.fromkeys(names):
-        by_letters.setdefault("".join(name.casefold().split()), []).append(name)
-    for same in by_letters.values():
-        if len(same) > 1:
-            quoted = listed([f"“{name}”" for name in same])
-            yield (
-                f"{quoted} are kept apart as {len(same)} riders. If they are one, write the name alike "
-                "in riders.csv."
-            )
 
 
 def _line_of(log: Path) -> Entry | None:

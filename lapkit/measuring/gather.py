@@ -9,9 +9,10 @@ from typing import NamedTuple
 import pandas as pd
 
 from lapkit.compare.changes import RunChanges
+from lapkit.compare.other_day import of_another_day
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import LogResults, RunResult, Unusable, with_unusable
-from lapkit.counting import counted
+from lapkit.counting import counted, listed
 from lapkit.course.check_digits import COARSE
 from lapkit.course.checks import check_track
 from lapkit.course.course import Course
@@ -19,7 +20,7 @@ from lapkit.course.problem import Severity
 from lapkit.course.types import LineSource
 from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
-from lapkit.importer.event_folder import look_alike_riders
+from lapkit.importer.rider_names import look_alike_riders
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
@@ -27,6 +28,8 @@ from lapkit.measuring.reviews import TABLES, EventReview
 from lapkit.units import Units
 
 _ERRORS_TOLD = 3  # of a track file; more would bury the other notes
+_MOST_NAMED = 3
+"""Logs refused for one and the same reason that are named."""
 
 
 def gather(
@@ -99,11 +102,16 @@ def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Ite
     """Sentences about the whole: what was guessed, what was left out, and what looks wrong in the input."""
     yield from inputs.notes
     yield from _of_track(course)
-    yield from look_alike_riders([entry.rider for entry in inputs.entries])
+    listed_runs: dict[str, list[str]] = {}
+    for entry in inputs.entries:
+        listed_runs.setdefault(entry.rider, []).append(entry.session)
+    yield from look_alike_riders(listed_runs)
     yield from (entry.remark for entry in inputs.entries if entry.remark)
     for one in riders:
         yield from overlaps(one.rider, one.runs)
-    yield from rides_given_twice([run for one in riders for run in one.runs])
+    runs = [run for one in riders for run in one.runs]
+    yield from rides_given_twice(runs)
+    yield from of_another_day(runs)
 
 
 def _of_track(course: Course) -> Iterator[str]:
@@ -124,12 +132,22 @@ def _of_track(course: Course) -> Iterator[str]:
 
 def none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:
     """The error where no log of all that were listed is of use."""
-    # Parts of one log are often of no use for one reason.
-    reasons = "; ".join(dict.fromkeys(f"{u.file}: {u.reason}" for u in unusable))
+    # Parts of one log are often of no use for one reason, and with the track file of another course every log is.
+    by_reason: dict[str, list[str]] = {}
+    for each in unusable:
+        files = by_reason.setdefault(each.reason, [])
+        files += [each.file] * (each.file not in files)
+    reasons = "; ".join(f"{_files(files)}: {reason}" for reason, files in by_reason.items())
     lines = [bool(entry.fault) for entry in entries]
     remedies = ["Mend riders.csv."] * any(lines)
     remedies += ["Run `lapkit check` on a log to see more."] * (not all(lines))
     return EventError(f"no log could be used ({reasons})", remedy=" ".join(remedies))
+
+
+def _files(names: Sequence[str]) -> str:
+    """The first files by their names, the others by their number."""
+    more = len(names) - _MOST_NAMED
+    return listed([*names[:_MOST_NAMED], f"{more} more"] if more > 1 else names)
 
 
 def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> RiderReview:

@@ -3,7 +3,7 @@
 import pytest
 
 from lapkit.errors import EventError
-from lapkit.importer.event_folder import entries_of_logs, look_alike_riders, read_event_folder
+from lapkit.importer.event_folder import entries_of_logs, read_event_folder
 
 
 def folder(tmp_path, text, *files):
@@ -26,13 +26,6 @@ def test_a_file_or_nothing_is_no_event_folder(tmp_path):
     for path in (tmp_path / "a.gpx", tmp_path / "none"):
         with pytest.raises(EventError, match="no such event folder"):
             read_event_folder(path)
-
-
-def test_names_that_differ_by_capitals_or_spaces_alone_are_pointed_out():
-    (told,) = look_alike_riders(["Iska", "Bo", "iska", "Iska", "Mc Coy"])
-    assert told.startswith("“Iska” and “iska” are kept apart as 2 riders")
-    assert len(list(look_alike_riders(["Mc Coy", "McCoy"]))) == 1
-    assert not list(look_alike_riders(["Iska", "Iska", "Bo"]))
 
 
 def test_logs_are_called_as_the_riders_csv_near_by_calls_them(tmp_path):

@@ -1,6 +1,7 @@
 """An event's runs put together: riders with their runs in order, and sentences about the whole."""
 
 import json
+import re
 import shutil
 from dataclasses import replace
 
@@ -12,6 +13,7 @@ from lapkit.compare.results import LogResults
 from lapkit.course import place, read_track
 from lapkit.course.in_degrees import line_in_degrees
 from lapkit.course.marker_line import with_line
+from lapkit.errors import EventError
 from lapkit.library.chain import event
 from lapkit.measuring.inputs import Given, event_inputs
 from lapkit.measuring.jobs import course_and_job
@@ -117,3 +119,43 @@ def test_runs_come_as_they_were_ridden_however_they_are_listed(short, tmp_path, 
     (rider,) = event(tmp_path, workers=1).riders
     assert [run.session for run in rider.runs] == order
     assert rider.bikes == tuple({"1": "red", "2": "blue"}[session] for session in order)
+
+
+def test_one_reason_of_many_logs_is_told_once(short, tmp_path):
+    north = re.sub(
+        r"(?<=, )4[01]\.\d+(?=[,\]])",
+        lambda lat: f"{float(lat[0]) + 1.0:.8f}",
+        (short / "track.geojson").read_text(),
+    )
+    (tmp_path / "track.geojson").write_text(north)
+    lines = []
+    for name in "abcde":
+        shutil.copy(short / "iska-1.csv", tmp_path / f"{name}.csv")
+        lines.append(f"{name},1,{name}.csv")
+    (tmp_path / "riders.csv").write_text("\n".join(["rider,session,file", *lines, "Bo,1,none.csv"]))
+    with pytest.raises(EventError) as caught:
+        event(tmp_path, workers=1)
+    said = str(caught.value)
+    assert "(a.csv, b.csv, c.csv and 2 more: it never comes nearer than" in said
+    assert said.count("never comes nearer") == 1
+    assert "; none.csv: no such file" in said
+    lines = [*lines[:4], "Bo,1,none.csv"]
+    (tmp_path / "riders.csv").write_text("\n".join(["rider,session,file", *lines]))
+    with pytest.raises(EventError, match=r"a\.csv, b\.csv, c\.csv and d\.csv: it never"):
+        event(tmp_path, workers=1)
+
+
+def test_a_name_spelt_wrong_and_a_log_of_another_day_are_told(short):
+    log = short / "iska-1.csv"
+    day = re.search(r"\d{4}-\d\d-\d\dT", log.read_text())[0]
+    (short / "old.csv").write_text(log.read_text().replace(day, "2030-02-03T"))
+    lines = ["rider,session,file", "Iska,1,iska-1.csv", "Isaka,2,11.csv", "Tove,1,old.csv"]
+    for hour in (11, 12, 13):
+        (short / f"{hour}.csv").write_text(log.read_text().replace("T09:", f"T{hour}:"))
+    lines += ["Tove,2,12.csv", "Tove,3,13.csv"]
+    (short / "riders.csv").write_text("\n".join(lines))
+    notes = event(short, workers=1).notes
+    assert any(n.startswith("“Iska” and “Isaka” are spelt almost alike") for n in notes)
+    assert any(
+        n.startswith("Tove, run 1 was ridden on 3 February 2030, the others on") for n in notes
+    )

@@ -1,0 +1,46 @@
+"""Logs of another day than the rest of an event: the receiver may have given out an old one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+
+from lapkit.compare.results import RunResult
+
+_NIGHT = timedelta(hours=10)
+"""Nobody rides for so long: days lie that far apart. UTC's own midnight may fall into the afternoon."""
+
+_FEW = 0.25
+"""Share of an event's runs up to which those of another day count as strays; with more, it lasted several days."""
+
+
+def of_another_day(runs: Sequence[RunResult]) -> Iterator[str]:
+    """A sentence about each run that was ridden on another day than nearly all of them; runs without a date have no day."""
+    began = [(start, run) for run in runs if (start := _began(run))]
+    began.sort(key=lambda each: each[0])
+    days: list[list[tuple[datetime, RunResult]]] = []
+    for each in began:
+        if not days or each[0] - days[-1][-1][0] > _NIGHT:
+            days.append([])
+        days[-1].append(each)
+    if not days:
+        return
+    main = max(days, key=len)
+    strays = [each for day in days if day is not main for each in day]
+    if len(strays) > _FEW * len(began):
+        return
+    for start, run in strays:
+        yield (
+            f"{run.rider}, run {run.session} was ridden on {_date(start)}, the others on {_date(main[0][0])}. "
+            "If that log is of another day, put the right one in its place."
+        )
+
+
+def _began(run: RunResult) -> datetime | None:
+    """When the first lap of a run began; None for a log without dates."""
+    starts = [start for start in run.laps["start_utc"].dropna().astype(str) if start]
+    return min(map(datetime.fromisoformat, starts)) if starts else None
+
+
+def _date(moment: datetime) -> str:
+    return f"{moment.day} {moment:%B %Y}"

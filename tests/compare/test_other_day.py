@@ -1,0 +1,43 @@
+"""Runs of another day than the rest of the event are pointed out."""
+
+import pandas as pd
+import pytest
+
+from lapkit.compare.other_day import of_another_day
+from lapkit.compare.results import RunResult
+
+
+def run(rider, session, *starts):
+    laps = pd.DataFrame({"start_utc": list(starts), "time_s": [90.0] * len(starts)})
+    return RunResult(rider, session, {"laps": laps}, ())
+
+
+def day(date, hours=(9, 11, 16)):
+    return [run("Ada", str(hour), f"{date}T{hour:02}:00:00.000Z") for hour in hours]
+
+
+def test_a_log_of_the_day_before_is_told_with_both_dates():
+    stray = run("Bo", "2", "2031-06-13T10:00:00.000Z", "2031-06-13T10:01:30.000Z")
+    (said,) = of_another_day([*day("2031-06-14"), stray])
+    assert said.startswith(
+        "Bo, run 2 was ridden on 13 June 2031, the others on 14 June 2031. If that log "
+    )
+    (said,) = of_another_day([run("Bo", "2", "2032-01-01T10:00:00.000Z"), *day("2031-06-14")])
+    assert "on 1 January 2032, the others on 14 June 2031" in said
+
+
+@pytest.mark.parametrize(
+    "runs",
+    [
+        # A second day of the same event, and one that rained off early.
+        [*day("2031-06-14"), *day("2031-06-15")],
+        [*day("2031-06-14"), *day("2031-06-15", hours=(9, 10))],
+        # West of Greenwich UTC's midnight falls into the afternoon.
+        [*day("2031-06-14", hours=(16, 19, 22)), run("Bo", "4", "2031-06-15T00:30:00.000Z")],
+        # Without a date there is no day.
+        [*day("2031-06-14"), run("Bo", "1", ""), run("Bo", "2", None), run("Cy", "1")],
+        [run("Bo", "1", "")],
+    ],
+)
+def test_nothing_is_said_of(runs):
+    assert not list(of_another_day(runs))
