@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -58,9 +59,14 @@ def command(logs: tuple[Path, ...], units: Units, read: Options) -> None:
 
 
 def _heading(log: Log, part: str, quality: Quality) -> str:
+    from lapkit.reporter.display import date_text
+
     rider = f", {printable(log.rider)}" if log.rider else ""
     breaks_off = ", as far as it goes: it breaks off" if log.breaks_off else ""
-    return f"{log.source}{part}{rider}: {quality.verdict}{breaks_off}"
+    # In the paddock it tells this run's log from an earlier one's and from that of another day.
+    began = datetime.fromtimestamp(float(log.time_s[0]), UTC) if log.has_clock else None
+    when = f", begun {date_text(began)}" if began else ""
+    return f"{log.source}{part}{rider}: {quality.verdict}{breaks_off}{when}"
 
 
 def _lines(log: Log, quality: Quality) -> Iterator[str]:

@@ -120,8 +120,8 @@ def _perhaps_the_same(track: Track) -> Iterator[str]:
         near = get_close_matches(name, [other for other in kinds if other != name], n=1, cutoff=0.7)
         if near and not name.isdigit() and len(has) < len(kinds[near[0]]):
             yield (
-                f"corner {name} was made one of its own; if {near[0]} was meant, mend the name and walk "
-                "again"
+                f"corner {name} was made one of its own; if {near[0]} was meant, mend the name in the walk "
+                "and run this again into a new file"
             )
 
 

@@ -186,5 +186,6 @@ def _nothing_left(rows: Rows, source: Origin) -> LogError:
     return LogError(
         f"{what} ({reasons})" if reasons else what,
         where=source.name,
-        remedy="Check that the receiver had a fix and wrote position and time",
+        remedy="Check that the receiver had a fix and wrote position and time; if a spreadsheet has saved the "
+        "file since, take it from the logger again",
     )

@@ -171,7 +171,8 @@ def _form(values: list[str], log_name: str) -> Form:
         raise LogError(
             f"its times cannot be understood, such as {safe_name(values[0][:60])!r}",
             where=log_name,
-            remedy="Export the time as ISO 8601, as hh:mm:ss, or in seconds",
+            remedy="Export the time as ISO 8601, as hh:mm:ss, or in seconds; if a spreadsheet has saved the file "
+            "since, take it from the logger again",
         )
     return forms.most_common(1)[0][0]
 

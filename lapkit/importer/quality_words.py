@@ -10,7 +10,7 @@ from lapkit.units import KMH_MPS
 
 WHOLE_SECONDS = (
     "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
-    "fractions."
+    "fractions, or take the file from the logger again if a spreadsheet has saved it since."
 )
 STOOD = "It stood still: no laps, but of use as a base log (--base) if it was left on a known spot."
 

@@ -44,6 +44,16 @@ def test_a_log_that_breaks_off_is_good_as_far_as_it_goes(ride, tmp_path):
     assert first == f"{cut}: good, as far as it goes: it breaks off"
 
 
+def test_when_a_log_with_a_date_was_begun_is_said(ride, tmp_path):
+    dated = tmp_path / "dated.csv"
+    header, *rows = ride.read_text().splitlines()
+    start = 1_934_000_000
+    moved = [f"{start + float(row.split(',')[0]):.1f},{row.split(',', 1)[1]}" for row in rows]
+    dated.write_text("\n".join([header.replace("time (s)", "time"), *moved]))
+    first, *_ = CliRunner().invoke(command, [str(dated)]).stdout.splitlines()
+    assert first == f"{dated}: good, begun 15 April 2031, 06:13 UTC"
+
+
 def test_one_bad_log_does_not_stop_the_others(ride, tmp_path):
     done = CliRunner().invoke(command, [str(tmp_path / "none.gpx"), str(ride)])
     assert done.exit_code == 0

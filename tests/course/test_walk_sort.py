@@ -129,3 +129,5 @@ def test_a_mistyped_corner_is_asked_about(recorder, made):
     asked = [line for line in made(recorder).remarks if "was meant" in line]
     assert len(asked) == 1
     assert asked[0].startswith("corner Weer was made one of its own; if Weir was meant")
+    # The earlier run's track file would keep the corner that is none.
+    assert asked[0].endswith("run this again into a new file")

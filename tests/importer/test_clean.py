@@ -190,6 +190,9 @@ def test_when_nothing_is_left_every_reason_is_said(logs_of):
     with pytest.raises(LogError) as caught:
         logs_of([(0, 0, 0), (1, 95, 0)])
     assert "none of its 2 fixes can be used" in str(caught.value)
+    assert "if a spreadsheet has saved the file since, take it from the logger again" in str(
+        caught.value
+    )
     assert (
         "1 fix with a latitude or longitude beyond the globe was left out; 1 fix at position 0, 0"
     ) in str(caught.value)
