@@ -40,7 +40,12 @@ def command() -> None:
 @command.command("add")
 @click.argument("folders", metavar="DIR...", type=options.FILE, nargs=-1, required=True)
 @_season
-def add(folders: tuple[Path, ...], season: Path) -> None:
+@click.option(
+    "--replace",
+    is_flag=True,
+    help="Also replace an event of which a log was exchanged or left out since.",
+)
+def add(folders: tuple[Path, ...], season: Path, replace: bool) -> None:
     """Put the results in DIR, written by lapkit event, into the season file.
 
     Adding the same event again replaces it.
@@ -50,7 +55,7 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
 
     for folder in folders:
         results = read_results(folder)
-        added = add_event(season, results)
+        added = add_event(season, results, replace=replace)
         if added.moved_to is not None:
             click.echo(
                 f"{season}: a newer lapkit wrote this season; it was moved, unchanged, to {added.moved_to} "
@@ -61,6 +66,12 @@ def add(folders: tuple[Path, ...], season: Path) -> None:
         laps = counted(results.timed_laps, "timed lap")
         done = "replaced in" if added.replaced else "added to"
         click.echo(f"{title}: {laps} {done} {season}")
+        for pair in added.alike:
+            one, other = map(printable, pair)
+            click.echo(
+                f"“{one}” and “{other}” are spelt almost alike, and no event has both. If they are one rider, write "
+                "the name alike in riders.csv, then write and add that event again."
+            )
     click.echo(f"Next: lapkit season show{_as_given(season)}")
 
 

@@ -30,31 +30,23 @@ def look_alike_riders(runs: Mapping[str, Collection[str]]) -> Iterator[str]:
                 f"{quoted} are kept apart as {len(same)} riders. If they are one, write the name alike "
                 "in riders.csv."
             )
-    for one, other in never_together(runs):
-        yield (
-            f"“{one}” and “{other}” are spelt almost alike, and no run has both. If they are one rider, write the name "
-            "alike in riders.csv."
-        )
+    for (one, of_one), (other, of_other) in combinations(runs.items(), 2):
+        same_letters = _letters(one) == _letters(other)
+        if set(of_one).isdisjoint(of_other) and not same_letters and almost_alike(one, other):
+            yield (
+                f"“{one}” and “{other}” are spelt almost alike, and no run has both. If they are one rider, write the "
+                "name alike in riders.csv."
+            )
 
 
-def never_together(present: Mapping[str, Collection[str]]) -> Iterator[tuple[str, str]]:
-    """Pairs of riders spelt almost alike, though not by the same letters, who were never there together.
-
-    Args:
-        present: rider → where he was: names of runs, or of events.
-    """
-    for (one, there), (other, elsewhere) in combinations(present.items(), 2):
-        if set(there).isdisjoint(elsewhere) and _almost_alike(_letters(one), _letters(other)):
-            yield one, other
+def almost_alike(one: str, other: str) -> bool:
+    """Whether two names differ by little, but not in a number: riders may be called by one."""
+    letters = _letters(one), _letters(other)
+    numbers = [[letter for letter in name if letter.isdigit()] for name in letters]
+    if numbers[0] != numbers[1]:
+        return False
+    return SequenceMatcher(None, *letters, autojunk=False).ratio() >= _ALIKE
 
 
 def _letters(name: str) -> str:
     return "".join(name.casefold().split())
-
-
-def _almost_alike(one: str, other: str) -> bool:
-    """Whether two names differ by little, but not in a number: riders may be called by one."""
-    numbers = [[letter for letter in name if letter.isdigit()] for name in (one, other)]
-    if one == other or numbers[0] != numbers[1]:
-        return False
-    return SequenceMatcher(None, one, other, autojunk=False).ratio() >= _ALIKE

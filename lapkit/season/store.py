@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 import statistics
+from collections.abc import Iterator
+from itertools import product
 from pathlib import Path
 from typing import NamedTuple
 
 from lapkit.errors import SeasonError
+from lapkit.importer.rider_names import almost_alike
 from lapkit.season.file import newer_moved_aside, transaction
 from lapkit.season.results import Results, Rows
 from lapkit.season.schema import SUMMARIES
@@ -29,13 +32,15 @@ class Added(NamedTuple):
     Attributes:
         replaced: whether it took the place of an event that was already there.
         moved_to: where the season file of a newer lapkit is now, which was in the way; None where none was.
+        alike: riders of this event and of others who may be one, spelt in two ways.
     """
 
     replaced: bool
     moved_to: Path | None
+    alike: tuple[tuple[str, str], ...]
 
 
-def add_event(season: Path, results: Results) -> Added:
+def add_event(season: Path, results: Results, *, replace: bool = False) -> Added:
     """Put an event into the season file, which is made when there is none.
 
     The same event again, or the same day measured again (from all the logs of before, or more), takes its own place.
@@ -44,25 +49,44 @@ def add_event(season: Path, results: Results) -> Added:
     Args:
         season: the file.
         results: the event.
+        replace: whether it takes the place of events that have only some of their logs in common with it, too: a log
+            was exchanged or left out.
 
     Raises:
-        SeasonError: the file is damaged, not a season, of an older schema or cannot be written; or only some of the
-            event's logs are in the season already, so that laps would count twice. Then no file is left where there
-            was none.
+        SeasonError: the file is damaged, not a season, of an older schema or cannot be written; or only some logs of
+            an event in it are among these, so that laps would count twice, and it is not to be replaced. Then no file
+            is left where there was none.
     """
     with newer_moved_aside(season) as moved_to, transaction(season) as file:
-        old = _same_event(file, season, results)
+        old = _same_event(file, season, results, replace)
         for event in old:
             _remove(file, event)
         _insert(file, results)
-    return Added(bool(old), moved_to)
+        alike = tuple(_perhaps_one_rider(file, results.key))
+    return Added(bool(old), moved_to, alike)
 
 
-def _same_event(file: sqlite3.Connection, season: Path, results: Results) -> list[int]:
+def _perhaps_one_rider(file: sqlite3.Connection, key: str) -> Iterator[tuple[str, str]]:
+    """Riders of an event, each with one of other events alone who may be he, spelt in another way."""
+    at: dict[str, set[str]] = {}
+    there = "SELECT DISTINCT rider, events.key FROM corners JOIN events USING (event_id)"
+    for rider, event in file.execute(there):
+        at.setdefault(rider, set()).add(event)
+    here = [rider for rider, events in at.items() if key in events]
+    for rider, other in product(here, at):
+        if at[rider].isdisjoint(at[other]) and almost_alike(rider, other):
+            yield rider, other
+
+
+def _same_event(
+    file: sqlite3.Connection, season: Path, results: Results, replace: bool
+) -> list[int]:
     """Events that this one replaces: those with the same results, or whose logs all are among these results' logs.
 
+    If they are to be replaced, those with any of these logs, too.
+
     Raises:
-        SeasonError: an event shares only some of its logs with these results.
+        SeasonError: an event shares only some of its logs with these results and is not to be replaced.
     """
     same = {
         row[0] for row in file.execute("SELECT event_id FROM events WHERE key = ?", [results.key])
@@ -76,12 +100,13 @@ def _same_event(file: sqlite3.Connection, season: Path, results: Results) -> lis
             "SELECT title, COUNT(*) FROM events JOIN logs USING (event_id) WHERE event_id = ?"
         )
         title, whole = file.execute(question, [event]).fetchone()
-        if count < whole:
+        if count < whole and not replace:
             raise SeasonError(
                 f"{count} of the {whole} logs of {title!r} are in these results too, so laps would "
                 "count twice; nothing was added",
                 where=str(season),
-                remedy="Add the results of the whole event.",
+                remedy="Add the results of the whole event. If they are, and a log was exchanged or left out, add them "
+                "with --replace.",
             )
     return sorted(same | set(shared))
 

@@ -65,6 +65,21 @@ def test_an_event_added_twice_is_shown_once(here):
     assert "\x1b" not in shown.stdout
 
 
+def test_a_log_exchanged_and_a_name_spelt_otherwise_are_told_with_the_way_out(here):
+    run("add", "day")
+    written = here / "day" / "results.json"
+    text = written.read_text()
+    written.write_text(text.replace('[["ab"]]', '[["ab"], ["cd"]]'))
+    run("add", "day")
+    written.write_text(text.replace('[["ab"]]', '[["ab"], ["ef"]]'))
+    refused = run("add", "day").exception
+    assert isinstance(refused, SeasonError)
+    assert "add them with --replace" in str(refused)
+    assert "replaced in season.sqlite" in run("add", "day", "--replace").stdout
+    written.write_text(text.replace('[["ab"]]', '[["01"]]').replace("Tove", "To\\u001bve"))
+    assert "“To�ve” and “Tove” are spelt almost alike, and no event" in run("add", "day").stdout
+
+
 def test_show_writes_a_page_in_the_units_asked_for(here):
     added = run("add", "day", "--season", "mine.sqlite")
     assert added.stdout.endswith("\nNext: lapkit season show --season mine.sqlite\n")

@@ -118,7 +118,7 @@ def test_on_a_full_disk_nothing_new_is_left(event, season, room_for, most_bytes)
     with room_for(most_bytes), pytest.raises(SeasonError, match="make room"):
         add_event(season, results)
     assert [p.name for p in season.parent.iterdir()] == ["spring"]
-    assert add_event(season, results) == (False, None)
+    assert not add_event(season, results).replaced
 
 
 @pytest.mark.parametrize("more_bytes", [0, 4096, 60_000])

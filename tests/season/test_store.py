@@ -31,7 +31,7 @@ def dump(season):
 
 def test_the_same_event_twice_leaves_the_file_as_after_the_first(event, season):
     results = read_results(event("spring", "2031-04-01", TOVE))
-    assert add_event(season, results) == (False, None)
+    assert add_event(season, results) == (False, None, ())
     first = dump(season)
     assert add_event(season, results).replaced
     assert dump(season) == first
@@ -63,6 +63,36 @@ def test_a_part_of_a_day_is_not_added_beside_or_over_it(event, season):
     with pytest.raises(SeasonError, match="1 of the 2 logs of 'spring'"):
         add_event(season, read_results(event("spring", "2031-04-01", TOVE)))
     assert season.read_bytes() == before
+
+
+def test_a_day_with_a_log_exchanged_takes_its_own_place_where_that_is_asked_for(event, season):
+    tove = {**TOVE, "Iska": (50.0, 30.0, 0, 0)}
+    add_event(season, read_results(event("spring", "2031-04-01", tove)))
+    add_event(season, read_results(event("summer", "2031-07-01", TOVE)))
+    exchanged = read_results(event("spring", "2031-04-01", {**TOVE, "Odel": (55.0, 30.0, 0, 0)}))
+    with pytest.raises(
+        SeasonError, match=r"1 of the 2 logs of 'spring' .* add them with --replace"
+    ):
+        add_event(season, exchanged)
+    assert add_event(season, exchanged, replace=True).replaced
+    tables = dump(season)
+    assert sorted(row[2] for row in tables["events"]) == ["spring", "summer"]
+    with opened(season) as file:
+        riders = {row[0] for row in file.execute("SELECT DISTINCT rider FROM corners")}
+    assert riders == {"Tove", "Odel"}
+
+
+def test_riders_spelt_almost_alike_who_were_never_at_one_event_are_told(event, season):
+    riders = {**TOVE, "Odel": (55.0, 30.0, 0, 0), "Marlo": (55.0, 30.0, 0, 0)}
+    assert add_event(season, read_results(event("spring", "2031-04-01", riders))).alike == ()
+    later = {**TOVE, "odel ": (55.0, 30.0, 0, 0), "Malro": (5.0, 3.0, 0, 0), "Bo": (5.0, 3.0, 0, 0)}
+    added = add_event(season, read_results(event("summer", "2031-07-01", later)))
+    assert set(added.alike) == {("odel ", "Odel"), ("Malro", "Marlo")}
+    # Who rode beside each other are two; what was told of an earlier event is not told again.
+    last = {"Iska": (55.0, 30.0, 0, 0)}
+    assert add_event(season, read_results(event("autumn", "2031-09-01", last))).alike == ()
+    both = {"Marlo": (5.0, 3.0, 0, 0), "Malro": (5.0, 3.0, 0, 0)}
+    assert add_event(season, read_results(event("winter", "2031-12-01", both))).alike == ()
 
 
 def give_a_lap_twice(folder):
