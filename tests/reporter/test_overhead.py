@@ -9,7 +9,7 @@ from matplotlib.text import Text
 
 from lapkit.course.types import Hazard
 from lapkit.reporter.figures import overhead
-from lapkit.reporter.figures.view import apart, upright
+from lapkit.reporter.figures.view import Label, View, apart, room_above, upright
 from lapkit.units import Units
 
 
@@ -96,6 +96,31 @@ def test_names_that_would_lie_on_each_other_move_apart():
             assert (
                 one[0] >= other[1] or other[0] >= one[1] or one[2] >= other[3] or other[2] >= one[3]
             )
+
+
+def test_a_name_below_its_cone_moves_down_as_far_as_there_is_room():
+    boxes = [(0.0, 50.0, 40.0, 60.0), (0.0, 50.0, 30.0, 50.0), (0.0, 50.0, 35.0, 55.0)]
+    assert apart(boxes) == [0.0, 30.0, 45.0]
+    assert apart(boxes, [np.inf, 15.0, 5.0]) == [0.0, -10.0, 25.0]
+    assert apart(boxes, [np.inf, 25.0, -5.0]) == [0.0, 30.0, -15.0]
+
+
+def test_names_of_two_apexes_inside_a_bend_stand_nearest_to_their_own_cones():
+    # Moved up, the second name came to stand beside the first cone, across the road.
+    places = np.array([[60.0, 190.0], [0.0, 170.0]])
+    sides = ((-0.2, -0.98), (0.7, -0.7))
+    labels = [
+        Label(*place, *side, f"apex {n}")
+        for n, (place, side) in enumerate(zip(places, sides, strict=True), 1)
+    ]
+    lifts, height = room_above(labels, View(1.0, 0.0), 200.0, floor=46.0)
+    assert lifts[0] == 0.0 and lifts[1] < 0.0 and height > 190.0
+    for own, (label, lift) in enumerate(zip(labels, lifts, strict=True)):
+        left, right, low, high = label.box(*places[own])
+        nearest = np.clip(places, [left, low + lift], [right, high + lift])
+        assert np.argmin(np.hypot(*(nearest - places).T)) == own
+    # Without room below it has to go up.
+    assert room_above(labels, View(1.0, 0.0), 200.0, floor=150.0)[0][1] > 0.0
 
 
 def test_a_cone_in_the_ring_keeps_its_shape(event, laps, drawn):

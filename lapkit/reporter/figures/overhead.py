@@ -90,7 +90,7 @@ class FromAbove:
         view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)
         points = ground.hazard_points(view, hazards, markers)
         taken_by = [(x - 12.0, x + 12.0, y - 10.0, y + 12.0) for x, y in points]
-        lifts, height = room_above(labels, view, height, taken_by)
+        lifts, height = room_above(labels, view, height, taken_by, floor=ground.BELOW)
         paper = paper_of(width, height)
         ground.draw_ground(paper, view, course, corner, span)
         ground.draw_way_in(paper, view, course, corner, span[0])

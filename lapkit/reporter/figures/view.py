@@ -139,29 +139,52 @@ def fitted(
     return replace(view, scale=scale, shift_x=shift_x, shift_y=below - floor), roof - floor + below
 
 
-def apart(boxes: Sequence[tuple[float, float, float, float]]) -> list[float]:
-    """How far to move each box up so that none lies on an earlier one, points."""
-    moved: list[tuple[float, float, float, float]] = []
+Box = tuple[float, float, float, float]
+"""Left, right, low and high end of what is drawn, points."""
+
+
+def apart(boxes: Sequence[Box], floors: Sequence[float] = ()) -> list[float]:
+    """How far to move each box up so that none lies on an earlier one, points; negative for one that is moved down.
+
+    Args:
+        boxes: left, right, low and high ends, points.
+        floors: for each box how low it may be moved down, points; none is where there are none.
+    """
+    moved: list[Box] = []
     shifts = []
-    for left, right, low, high in boxes:
-        shift = 0.0
-        for other in sorted(moved, key=lambda b: b[2]):
-            meets = left < other[1] and other[0] < right
-            if meets and low + shift < other[3] and other[2] < high + shift:
-                shift = other[3] - low
+    for (left, right, low, high), floor in zip(boxes, floors or [np.inf] * len(boxes), strict=True):
+        met = [(b[2], b[3]) for b in moved if left < b[1] and b[0] < right]
+        # Upside down, to move down is to move up.
+        down = -_up(-high, -low, [(-b_high, -b_low) for b_low, b_high in met])
+        shift = down if low + down >= floor else _up(low, high, met)
         moved.append((left, right, low + shift, high + shift))
         shifts.append(shift)
     return shifts
+
+
+def _up(low: float, high: float, met: Sequence[tuple[float, float]]) -> float:
+    """How far to move a span up so that it meets none of others, all by their low and high ends, points."""
+    shift = 0.0
+    for other_low, other_high in sorted(met):
+        if low + shift < other_high and other_low < high + shift:
+            shift = other_high - low
+    return shift
 
 
 def room_above(
     labels: Sequence[Label],
     view: View,
     height: float,
-    taken: Sequence[tuple[float, float, float, float]] = (),
+    taken: Sequence[Box] = (),
+    floor: float = np.inf,
 ) -> tuple[list[float], float]:
-    """How far to move each label up off the others and off what is taken, and the paper's height then."""
+    """How far to move each label up off the others and off what is taken, and the paper's height then.
+
+    A label that belongs below its place is moved down instead, as far as to the ``floor``, points: moved up it would
+    come to stand beside another cone, across the road.
+    """
     boxes = [label.box(*view.paper(label.x_m, label.y_m)) for label in labels]
-    lifts = apart([*taken, *boxes])[len(taken) :]
+    floors = [floor if label.side_y < 0.0 else np.inf for label in labels]
+    lifts = apart([*taken, *boxes], [*[np.inf] * len(taken), *floors])[len(taken) :]
     tops = [box[3] + lift + _EDGE for box, lift in zip(boxes, lifts, strict=True)]
     return lifts, max([height, *tops])
