@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
+import numpy as np
 from matplotlib.figure import Figure
 
 from lapkit.counting import corner_name
@@ -27,6 +28,10 @@ _LEAST_TALL = 110.0  # points: a lower picture shows nothing
 _CAPTION_LINE = 13.0  # points
 _LARGEST = 1.2
 """A picture is no larger than so many times its own size: its words would be larger than a heading's."""
+
+_NOTE_APART = 24.0  # points from line to line, for a hand with a pen
+_NOTES_HEAD = 20.0  # points: the word over the lines and some air below them
+_MOST_NOTES = 4
 
 _ROOMY = 300.0  # a column as wide takes large type and details
 _COLUMNS_APART = 16.0  # points
@@ -67,12 +72,28 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
     y = rule(paper, y, 1.5)
     beside = max(len(others), 1)
     column = (inner - _COLUMNS_APART * (beside - 1)) / beside
+    below = [y]
     for i, finding in enumerate(others):
         place = _Place(MARGIN + i * (column + _COLUMNS_APART), y, column)
         first = not works and i == 0
-        sheet.finding(finding, place, side=len(others) == 1 and bool(works), first=first)
+        side = len(others) == 1 and bool(works)
+        below.append(sheet.finding(finding, place, side=side, first=first))
+    _lines_to_write_on(paper, min(below), inner)
     cautions(paper, inner)
     return paper.figure
+
+
+def _lines_to_write_on(paper: Canvas, top: float, inner: float) -> None:
+    """Lines for what is agreed in the talk, above the cautions; none where less than two have room below ``top``."""
+    count = min(int((top - FOOT - _NOTES_HEAD) / _NOTE_APART), _MOST_NOTES)
+    if count < 2:
+        return
+    head = FOOT + count * _NOTE_APART + _NOTES_HEAD
+    paper.paragraph(MARGIN, head, "Notes", inner, size=11, bold=True)
+    ends = np.array([MARGIN, paper.width - MARGIN])
+    heights = FOOT + 12.0 + _NOTE_APART * np.arange(count)
+    lines = [np.stack([ends, np.full(2, y)], axis=-1) for y in heights]
+    paper.lines(lines, color=style.GREY, width=0.6, name="notes")
 
 
 class _Place(NamedTuple):

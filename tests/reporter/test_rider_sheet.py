@@ -1,12 +1,13 @@
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from matplotlib.text import Text
 
 from lapkit.findings import Code, Finding, Kind
 from lapkit.reporter.rider_sheet import rider_pdf, rider_sheet
-from lapkit.reporter.sheet import MARGIN, PAPERS
+from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS
 from lapkit.units import Units
 
 
@@ -70,3 +71,31 @@ def test_a_sheet_says_how_corners_are_numbered_that_were_found(event, found_even
             "\N{NO-BREAK SPACE}", " "
         )
         assert ("corners numbered from the start line" in text) is said
+
+
+def test_where_the_sheet_has_room_there_are_lines_to_write_on_clear_of_everything(event):
+    bo = event.riders[1]
+    (first, *_) = bo.findings
+    # One picture beside its words, as of most riders.
+    few = (replace(first, kind=Kind.WORK), replace(first, corner="", kind=Kind.WELL, text="Well."))
+    roomy = rider_sheet(event, replace(bo, findings=few))
+    (notes,) = [p for p in roomy.findobj() if p.get_gid() == "notes"]
+    roomy.canvas.draw()
+    heights = sorted(path.vertices[0, 1] for path in notes.get_paths())
+    assert len(heights) == 4
+    assert {round(high - low, 6) for low, high in pairwise(heights)} == {24.0}
+    words = {t.get_text(): t for t in roomy.findobj(Text)}
+    head = words["Notes"].get_window_extent()
+    per_point = roomy.dpi / 72.0
+    assert heights[0] > FOOT and head.y0 > heights[-1] * per_point
+    # Everything else lies above the word, or is a caution below the lines.
+    for text in roomy.findobj(Text):
+        box = text.get_window_extent()
+        if text is words["Notes"] or not text.get_text():
+            continue
+        assert box.y0 >= head.y1 or box.y1 <= FOOT * per_point
+
+    # A sheet that is full has none.
+    long = " ".join(["Wide of the apex cone in all of the laps."] * 9)
+    full = replace(bo, findings=(*few, replace(first, kind=Kind.MIND, text=long, cue=long)))
+    assert "Notes" not in {t.get_text() for t in rider_sheet(event, full).findobj(Text)}
