@@ -63,6 +63,12 @@ def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
     ends = "breaks off" if path.log.breaks_off else "ends"
     minutes = (path.end_s - path.start_s) / 60.0
     why = f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
+    backwards = SampledPath.of(path).crossings(course.start_line[::-1], course.pit_lanes)
+    if len(backwards) > 1:
+        return (
+            f"no lap could be timed: the log crosses the start line {len(backwards)} times the other way, so the "
+            "course was ridden against the direction of the track file"
+        )
     longest_m = max((lap.distance_m for lap in laps), default=0.0)
     if course.closed and longest_m >= _SURELY_PAST * course.reference.length_m:
         long = f"{longest_m / course.reference.length_m:.0f} laps"

@@ -88,7 +88,7 @@ def test_a_log_of_no_use_among_others_is_told_and_has_no_numbers(seldom, coarse,
 @pytest.mark.parametrize("track", [(), ("--track", TRACK)], ids=["found", "track"])
 def test_where_check_finds_lap_times_only_no_radius_and_no_lean_is_told(coarse, tmp_path, track):
     out = tmp_path / "out"
-    assert ": laps only\n" in run("check", coarse).stdout
+    assert ": laps only, begun 14 June 2031" in run("check", coarse).stdout
     done = run("review", coarse, *track, "--rider", "Iska", "--out", out)
     assert f"Lap times only: Iska, run 1: {LAP_TIMES_ONLY}" in done.stdout
     assert (pd.read_csv(out / "laps.csv").query("kind == 'timed'")["time_s"] > 60.0).all()
@@ -122,7 +122,7 @@ def test_what_check_says_of_a_log_full_of_gaps_is_what_review_does(
     gappy = tmp_path / "gappy.csv"
     log[(log.index / 10.0) % every_s < kept_s].to_csv(gappy, index=False)
     told = run("check", gappy).stdout
-    assert f": {verdict}\n" in told
+    assert f": {verdict}, begun 14 June 2031" in told
     assert ("no radius and no lean" in told) is (verdict == "laps only")
     run("review", gappy, "--track", TRACK, "--out", tmp_path / "out")
     corners = pd.read_csv(tmp_path / "out/corners.csv").query("0 < lap")

@@ -196,6 +196,16 @@ def test_why_no_lap_was_timed_is_said(course):
     assert why_no_lap(split(whole, course), whole, course) == ""
 
 
+def test_whoever_rode_the_other_way_round_is_told_that(course):
+    turned = SimpleNamespace(**{**vars(course), "start_line": course.start_line[::-1]})
+    rounds = log_of(Rounds(3.6 * LAP_S))
+    said = why_no_lap(split(rounds, turned), rounds, turned)
+    assert "crosses the start line 4 times the other way, so the course was ridden against" in said
+    # One who turned round on the line, or came back over it, rode the right way.
+    once = log_of(Rounds(0.9 * LAP_S))
+    assert "the other way" not in why_no_lap(split(once, turned), once, turned)
+
+
 def test_whoever_rode_for_laps_without_crossing_the_start_line_is_not_told_that_he_stopped(course):
     infield = np.array([[5.0, 0.0], [20.0, 0.0]])
     there = SimpleNamespace(**{**vars(course), "start_line": infield})
