@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from lapkit.compare.results import RunResult
+from lapkit.remarks import Remark
 
 _NIGHT = timedelta(hours=10)
 """Nobody rides for so long: days lie that far apart. UTC's own midnight may fall into the afternoon."""
@@ -14,8 +15,8 @@ _FEW = 0.25
 """Share of an event's runs up to which those of another day count as strays; with more, it lasted several days."""
 
 
-def of_another_day(runs: Sequence[RunResult]) -> Iterator[str]:
-    """A sentence about each run that was ridden on another day than nearly all of them; runs without a date have no day."""
+def of_another_day(runs: Sequence[RunResult]) -> Iterator[Remark]:
+    """A remark on each run that was ridden on another day than nearly all of them; runs without a date have no day."""
     began = [(start, run) for run in runs if (start := _began(run))]
     began.sort(key=lambda each: each[0])
     days: list[list[tuple[datetime, RunResult]]] = []
@@ -30,10 +31,11 @@ def of_another_day(runs: Sequence[RunResult]) -> Iterator[str]:
     if len(strays) > _FEW * len(began):
         return
     for start, run in strays:
-        yield (
+        text = (
             f"{run.rider}, run {run.session} was ridden on {_date(start)}, the others on {_date(main[0][0])}. "
             "If that log is of another day, put the right one in its place."
         )
+        yield Remark(text, (run.rider,))
 
 
 def _began(run: RunResult) -> datetime | None:

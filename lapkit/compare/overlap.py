@@ -8,25 +8,27 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from lapkit.compare.results import RunResult
+from lapkit.remarks import Remark
 
 
-def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[str]:
-    """Sentences about logs of one rider that cover the same minutes, so that their laps are counted twice."""
+def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[Remark]:
+    """Remarks on logs of one rider that cover the same minutes, so that their laps are counted twice."""
     spans = sorted((span for run in runs if (span := _span(run))), key=lambda span: span.begin)
     # Of all logs so far, the one that ends last: it may reach beyond others that began after it.
     latest: _Span | None = None
     for span in spans:
         if latest is not None and span.begin < latest.end:
-            yield (
+            text = (
                 f"{rider}: {_whose(latest.session, span.session)} overlap in time, so laps in both are "
                 "counted twice. Leave one of them out."
             )
+            yield Remark(text, (rider,))
         if latest is None or span.end > latest.end:
             latest = span
 
 
-def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
-    """Sentences about riders whose laps are the same to the last digit, because one was given the other's log."""
+def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[Remark]:
+    """Remarks on riders whose laps are the same to the last digit, because one was given the other's log."""
     first_with: dict[tuple[object, ...], RunResult] = {}
     for run in runs:
         laps = _whole_laps(run)
@@ -34,10 +36,11 @@ def rides_given_twice(runs: Sequence[RunResult]) -> Iterator[str]:
             continue
         first = first_with.setdefault(laps, run)
         if first.rider != run.rider:
-            yield (
+            text = (
                 f"{first.rider}, run {first.session} and {run.rider}, run {run.session} are one and the "
                 "same ride. Name each rider’s own log in riders.csv."
             )
+            yield Remark(text, (first.rider, run.rider))
 
 
 def _whole_laps(run: RunResult) -> tuple[tuple[str, float], ...]:

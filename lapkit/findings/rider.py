@@ -24,6 +24,7 @@ class RiderReview:
         findings: what to say to him, most urgent first.
         bikes: the bike of each run; an empty name where it is not known.
         note: the coach's own note about him, which stands on no page.
+        remarks: sentences about his logs and the course, for his page.
         changed: his runs compared, measure by measure (:meth:`~lapkit.compare.changes.RunChanges.every`).
     """
 
@@ -34,6 +35,7 @@ class RiderReview:
     bikes: tuple[str, ...] = ()
     note: str = ""
     changed: tuple[Changed, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     @property
     def changes(self) -> pd.DataFrame:

@@ -7,13 +7,14 @@ from difflib import SequenceMatcher
 from itertools import combinations
 
 from lapkit.counting import listed
+from lapkit.remarks import Remark
 
 _ALIKE = 0.75
 """Share of letters that two spellings of a name have in common: one letter of four may differ, of three none."""
 
 
-def look_alike_riders(runs: Mapping[str, Collection[str]]) -> Iterator[str]:
-    """Sentences about riders of an event who may be one person.
+def look_alike_riders(runs: Mapping[str, Collection[str]]) -> Iterator[Remark]:
+    """Remarks on riders of an event who may be one person.
 
     Their names differ by capitals or spaces alone; or they are spelt almost alike, and no run has both of them.
 
@@ -26,17 +27,19 @@ def look_alike_riders(runs: Mapping[str, Collection[str]]) -> Iterator[str]:
     for same in by_letters.values():
         if len(same) > 1:
             quoted = listed([f"“{name}”" for name in same])
-            yield (
+            text = (
                 f"{quoted} are kept apart as {len(same)} riders. If they are one, write the name alike "
                 "in riders.csv."
             )
+            yield Remark(text, tuple(same))
     for (one, of_one), (other, of_other) in combinations(runs.items(), 2):
         same_letters = _letters(one) == _letters(other)
         if set(of_one).isdisjoint(of_other) and not same_letters and almost_alike(one, other):
-            yield (
+            text = (
                 f"“{one}” and “{other}” are spelt almost alike, and no run has both. If they are one rider, write the "
                 "name alike in riders.csv."
             )
+            yield Remark(text, (one, other))
 
 
 def almost_alike(one: str, other: str) -> bool:

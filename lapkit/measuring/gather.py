@@ -25,6 +25,7 @@ from lapkit.importer.riders_file import Entry
 from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import TABLES, EventReview
+from lapkit.remarks import Remark
 from lapkit.units import Units
 
 _ERRORS_TOLD = 3  # of a track file; more would bury the other notes
@@ -53,14 +54,15 @@ def gather(
     riders, unusable = _riders(inputs.entries, measured, course, units)
     if not riders:
         raise none_usable(inputs.entries, unusable)
+    remarks = tuple(_remarks(inputs, course, riders))
     return EventReview(
         course=course,
-        riders=tuple(riders),
+        riders=tuple(_with_remarks(rider, remarks) for rider in riders),
         unusable=tuple(unusable),
         tables=_joined(riders, unusable),
         provenance=inputs.provenance(options, units),
         title=inputs.title,
-        notes=tuple(_notes(inputs, course, riders)),
+        notes=tuple(remark.text for remark in remarks),
         findings=find_event(riders, course, unusable, units=units),
     )
 
@@ -98,15 +100,20 @@ def _riders(
     return riders, unusable
 
 
-def _notes(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[str]:
-    """Sentences about the whole: what was guessed, what was left out, and what looks wrong in the input."""
-    yield from inputs.notes
-    yield from _of_track(course)
+def _with_remarks(rider: RiderReview, remarks: Iterable[Remark]) -> RiderReview:
+    told = tuple(remark.text for remark in remarks if remark.concerns(rider.rider))
+    return replace(rider, remarks=told)
+
+
+def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[Remark]:
+    """What was guessed, what was left out, and what looks wrong in the input."""
+    yield from (Remark(note, ()) for note in inputs.notes)
+    yield from map(Remark, _of_track(course))
     listed_runs: dict[str, list[str]] = {}
     for entry in inputs.entries:
         listed_runs.setdefault(entry.rider, []).append(entry.session)
     yield from look_alike_riders(listed_runs)
-    yield from (entry.remark for entry in inputs.entries if entry.remark)
+    yield from (Remark(e.remark, (e.rider,)) for e in inputs.entries if e.remark)
     for one in riders:
         yield from overlaps(one.rider, one.runs)
     runs = [run for one in riders for run in one.runs]

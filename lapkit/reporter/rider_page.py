@@ -72,7 +72,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
         nothing=nothing_to_work_on(course, rider, units),
         notes=[
-            *event.notes,
+            *rider.remarks,
             *([NO_TRACK_FILE] if course.found else []),
             *(not_used(u, units) for u in event.unusable if u.rider == rider.rider),
         ],

@@ -19,11 +19,12 @@ def day(date, hours=(9, 11, 16)):
 def test_a_log_of_the_day_before_is_told_with_both_dates():
     stray = run("Bo", "2", "2031-06-13T10:00:00.000Z", "2031-06-13T10:01:30.000Z")
     (said,) = of_another_day([*day("2031-06-14"), stray])
-    assert said.startswith(
+    assert said.text.startswith(
         "Bo, run 2 was ridden on 13 June 2031, the others on 14 June 2031. If that log "
     )
+    assert said.riders == ("Bo",)
     (said,) = of_another_day([run("Bo", "2", "2032-01-01T10:00:00.000Z"), *day("2031-06-14")])
-    assert "on 1 January 2032, the others on 14 June 2031" in said
+    assert "on 1 January 2032, the others on 14 June 2031" in said.text
 
 
 @pytest.mark.parametrize(

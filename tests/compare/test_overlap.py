@@ -19,19 +19,21 @@ def run(session, start, *times_s):
 def test_overlapping_logs_of_a_rider_are_reported():
     runs = [run("2", "2031-05-01T09:03:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.0, 100.0)]
     (said,) = overlaps("Ada", runs)
-    assert said.startswith("Ada: the logs of run 1 and run 2 overlap in time")
+    assert said.text.startswith("Ada: the logs of run 1 and run 2 overlap in time")
+    assert said.riders == ("Ada",)
 
 
 def test_two_logs_of_one_run_are_called_so():
     runs = [run("1", "2031-05-01T09:03:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.0, 100.0)]
     (said,) = overlaps("Ada", runs)
-    assert said.startswith("Ada: two logs of run 1 overlap in time")
+    assert said.text.startswith("Ada: two logs of run 1 overlap in time")
 
 
 def test_one_ride_given_for_two_riders_is_told():
     ada, other = run("1", "2031-05-01T09:00:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.1)
     (said,) = rides_given_twice([ada, other, replace(ada, rider="Bo")])
-    assert said.startswith("Ada, run 1 and Bo, run 1 are one and the same ride.")
+    assert said.text.startswith("Ada, run 1 and Bo, run 1 are one and the same ride.")
+    assert said.riders == ("Ada", "Bo")
     assert not list(rides_given_twice([ada, ada, replace(other, rider="Bo")]))
 
 
@@ -48,7 +50,7 @@ def test_a_log_that_covers_several_others_overlaps_each_of_them():
     long = run("1", "2031-05-01T09:00:00Z", *[90.0] * 20)
     short = [run(name, f"2031-05-01T09:{at}:00Z", 90.0) for name, at in (("2", "05"), ("3", "15"))]
     said = list(overlaps("Ada", [*short, long]))
-    assert [each.split(" overlap")[0] for each in said] == [
+    assert [each.text.split(" overlap")[0] for each in said] == [
         "Ada: the logs of run 1 and run 2",
         "Ada: the logs of run 1 and run 3",
     ]

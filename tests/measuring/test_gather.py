@@ -19,7 +19,7 @@ from lapkit.measuring.inputs import Given, event_inputs
 from lapkit.measuring.jobs import course_and_job
 from lapkit.measuring.options import Options
 from lapkit.pipeline import review
-from lapkit.reporter.rider_page import page_facts
+from lapkit.reporter.rider_page import page_facts, rider_page
 from lapkit.sample import sample_event
 from lapkit.units import Units
 
@@ -61,7 +61,10 @@ def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_
     track.write_text(json.dumps(document))
     log = sample_event() / "logs/iska-1.csv"
     told = "The track file, marker_line: it is written in steps of 1.1 m"
-    assert any(note.startswith(told) for note in review([short / log.name], Given(track)).notes)
+    read = review([short / log.name], Given(track))
+    assert any(note.startswith(told) for note in read.notes)
+    # What is about the course stands on everybody's page.
+    assert read.riders[0].remarks == read.notes
     ridden = review([short / log.name], Given(track, log))
     assert not any("written in steps" in note for note in ridden.notes)
 
@@ -154,8 +157,12 @@ def test_a_name_spelt_wrong_and_a_log_of_another_day_are_told(short):
         (short / f"{hour}.csv").write_text(log.read_text().replace("T09:", f"T{hour}:"))
     lines += ["Tove,2,12.csv", "Tove,3,13.csv"]
     (short / "riders.csv").write_text("\n".join(lines))
-    notes = event(short, workers=1).notes
-    assert any(n.startswith("“Iska” and “Isaka” are spelt almost alike") for n in notes)
-    assert any(
-        n.startswith("Tove, run 1 was ridden on 3 February 2030, the others on") for n in notes
-    )
+    done = event(short, workers=1)
+    alike, other_day = done.notes
+    assert alike.startswith("“Iska” and “Isaka” are spelt almost alike")
+    assert other_day.startswith("Tove, run 1 was ridden on 3 February 2030, the others on")
+    # A page goes home with its rider, and has nothing of others on it.
+    remarks = {one.rider: one.remarks for one in done.riders}
+    assert remarks == {"Iska": (alike,), "Isaka": (alike,), "Tove": (other_day,)}
+    page = rider_page(done, done.rider("Tove"), units=Units.METRIC).html
+    assert other_day in page and "almost alike" not in page
