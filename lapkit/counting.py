@@ -25,6 +25,15 @@ def listed(things: Sequence[str]) -> str:
     return f"{', '.join(things[:-1])} and {things[-1]}"
 
 
+def first_of(things: Sequence[str], most: int = 3) -> str:
+    """As :func:`listed`, but of many only the first, and how many more there are: ``a, b, c and 2 more``.
+
+    One more than ``most`` is named instead of counted.
+    """
+    more = len(things) - most
+    return listed([*things[:most], f"{more} more"] if more > 1 else things)
+
+
 def run_names(sessions: Sequence[str]) -> str:
     """Runs by name: ``run 1``, ``runs 1 and 2``."""
     return f"{'run' if len(sessions) == 1 else 'runs'} {listed(sessions)}"

@@ -1,6 +1,6 @@
 import pytest
 
-from lapkit.counting import corner_name, counted, listed, run_names
+from lapkit.counting import corner_name, counted, first_of, listed, run_names
 
 
 @pytest.mark.parametrize(
@@ -21,6 +21,14 @@ def test_a_plural_of_its_own():
 )
 def test_things_are_listed(things, told):
     assert listed(things) == told
+
+
+@pytest.mark.parametrize(
+    ("things", "told"),
+    [("abc", "a, b and c"), ("abcd", "a, b, c and d"), ("abcde", "a, b, c and 2 more"), ("", "")],
+)
+def test_of_many_things_the_first_are_named(things, told):
+    assert first_of(list(things)) == told
 
 
 def test_runs_are_named_in_singular_and_plural():

@@ -26,6 +26,30 @@ def read_event_folder(folder: Path) -> tuple[Entry, ...]:
     return read_riders(table)
 
 
+def unlisted_logs(folder: Path, entries: Sequence[Entry]) -> list[Path]:
+    """Files beside an event folder's logs, written as they are, that no line of its ``riders.csv`` names.
+
+    Only subfolders with logs are looked into: in the event folder itself lie a walk and tables, too.
+    """
+    logs = [entry.path for entry in entries if not entry.fault]
+    named = {log.resolve() for log in logs}
+    kinds = {(log.parent, _kind(log)) for log in logs if log.parent.resolve() != folder.resolve()}
+    beside = [path for where in {log.parent for log in logs} for path in where.iterdir()]
+    return sorted(
+        path
+        for path in beside
+        if (path.parent, _kind(path)) in kinds
+        and path.resolve() not in named
+        and path.is_file()
+        and not path.name.startswith(".")
+    )
+
+
+def _kind(path: Path) -> str:
+    """The ending that tells how a log is written, whether it is gzipped or not."""
+    return Path(path.name.lower().removesuffix(".gz")).suffix
+
+
 def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
     """Whose log each is and of which run: as the ``riders.csv`` near it says, else by the log's own name.
 

@@ -12,7 +12,7 @@ from lapkit.compare.changes import RunChanges
 from lapkit.compare.other_day import of_another_day
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import LogResults, RunResult, Unusable, with_unusable
-from lapkit.counting import counted, listed
+from lapkit.counting import counted, first_of
 from lapkit.course.check_digits import COARSE
 from lapkit.course.checks import check_track
 from lapkit.course.course import Course
@@ -29,8 +29,6 @@ from lapkit.remarks import Remark
 from lapkit.units import Units
 
 _ERRORS_TOLD = 3  # of a track file; more would bury the other notes
-_MOST_NAMED = 3
-"""Logs refused for one and the same reason that are named."""
 
 
 def gather(
@@ -144,17 +142,11 @@ def none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> Event
     for each in unusable:
         files = by_reason.setdefault(each.reason, [])
         files += [each.file] * (each.file not in files)
-    reasons = "; ".join(f"{_files(files)}: {reason}" for reason, files in by_reason.items())
+    reasons = "; ".join(f"{first_of(files)}: {reason}" for reason, files in by_reason.items())
     lines = [bool(entry.fault) for entry in entries]
     remedies = ["Mend riders.csv."] * any(lines)
     remedies += ["Run `lapkit check` on a log to see more."] * (not all(lines))
     return EventError(f"no log could be used ({reasons})", remedy=" ".join(remedies))
-
-
-def _files(names: Sequence[str]) -> str:
-    """The first files by their names, the others by their number."""
-    more = len(names) - _MOST_NAMED
-    return listed([*names[:_MOST_NAMED], f"{more} more"] if more > 1 else names)
 
 
 def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> RiderReview:

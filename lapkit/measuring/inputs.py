@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from lapkit import __version__
-from lapkit.importer.event_folder import read_event_folder
+from lapkit.counting import first_of
+from lapkit.importer.event_folder import read_event_folder, unlisted_logs
 from lapkit.importer.riders_file import Entry
 from lapkit.importer.source import safe_name
 from lapkit.measuring.options import Options
@@ -115,7 +116,7 @@ def event_inputs(folder: Path, given: Given | None = None) -> Inputs:
     given = replace(given, track=track, riders=riders)
     logs = [entry.path for entry in entries if not entry.fault]
     hashes = file_hashes([riders, *given.files, *logs])
-    notes = () if track else _other_track(folder)
+    notes = (*(() if track else _other_track(folder)), *_unlisted(folder, entries, given))
     entries = _with_hashes(entries, hashes)
     return Inputs(folder.resolve().name, entries, given, hashes, folder, notes)
 
@@ -128,6 +129,20 @@ def own_track(folder: Path) -> Path | None:
     """An event folder's own track file, if it has one."""
     own = folder / "track.geojson"
     return own if own.is_file() else None
+
+
+def _unlisted(folder: Path, entries: tuple[Entry, ...], given: Given) -> tuple[str, ...]:
+    """A sentence about logs that were put into an event folder and forgotten in its ``riders.csv``."""
+    asked_for = {path.resolve() for path in given.files}
+    forgotten = [p for p in unlisted_logs(folder, entries) if p.resolve() not in asked_for]
+    if not forgotten:
+        return ()
+    names = first_of([safe_name(path.relative_to(folder).as_posix()) for path in forgotten])
+    one = len(forgotten) == 1
+    return (
+        f"{names} {'lies' if one else 'lie'} beside the logs, but no line of riders.csv names {'it' if one else 'them'}. "
+        f"Add {'a line if it is' if one else 'lines if they are'} to count.",
+    )
 
 
 def _other_track(folder: Path) -> tuple[str, ...]:

@@ -74,6 +74,30 @@ def test_a_track_file_under_another_name_is_pointed_out(folder):
     assert "Sunday.geojson is there" in note
 
 
+def test_logs_forgotten_in_riders_csv_are_told(folder):
+    logs = folder / "logs"
+    logs.mkdir()
+    for name in ("a.gpx", "late.gpx.gz", "notes.txt", ".late.gpx", "coach.gpx"):
+        (logs / name).write_text("x")
+    (folder / "walk.csv").write_text("x")
+    (logs / "old.gpx").mkdir()
+    table = folder / "riders.csv"
+    table.write_text(table.read_text() + "Ada,7,logs/a.gpx\n")
+    given = Given(line=logs / "coach.gpx")
+    assert event_inputs(folder, given).notes == (
+        "logs/late.gpx.gz lies beside the logs, but no line of riders.csv names it. Add a line if it is to count.",
+    )
+    for number in range(4):
+        (logs / f"m{number}.GPX").write_text("x")
+    (told,) = event_inputs(folder, given).notes
+    assert told.startswith(
+        "logs/late.gpx.gz, logs/m0.GPX, logs/m1.GPX and 2 more lie beside the logs"
+    )
+    table.write_text(table.read_text() + "".join(f"Bo,{n},logs/m{n}.GPX\n" for n in range(4)))
+    table.write_text(table.read_text() + "Bo,9,logs/late.gpx.gz\n")
+    assert event_inputs(folder, given).notes == ()
+
+
 def test_the_same_event_in_another_place_has_the_same_jobs(folder, tmp_path):
     moved = shutil.copytree(folder, tmp_path / "elsewhere" / "day")
     assert keys(moved) == keys(folder)
