@@ -1,3 +1,5 @@
+"""What changed from one run of a rider to another, and what may be said to have changed."""
+
 import numpy as np
 import pandas as pd
 import pytest

@@ -1,3 +1,5 @@
+"""The shift east and north that changes of line at many cones have in common."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""Radius, lean, drive and the exit's calls at a corner, on bends whose curvature is known at every metre."""
+
 from types import SimpleNamespace
 
 import numpy as np

@@ -1,3 +1,5 @@
+"""How often a rider's exits are called tightened, from the tables of his runs."""
+
 import numpy as np
 import pandas as pd
 import pytest

@@ -1,3 +1,5 @@
+"""Who rides a corner unlike the rest of his group."""
+
 import numpy as np
 import pandas as pd
 import pytest

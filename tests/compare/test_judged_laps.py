@@ -1,3 +1,5 @@
+"""Records of laps read from tables, and which laps may be judged."""
+
 from dataclasses import fields
 
 import numpy as np

@@ -1,3 +1,5 @@
+"""Gaps, lanes and distances from the marker line at cones, on circles."""
+
 from dataclasses import replace
 
 import numpy as np

@@ -1,3 +1,5 @@
+"""Passes through corners as arrays on an even grid, on circles and beside them."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""When a pass is good, fair or poor: by its fixes, its gaps and the intervals of its radius."""
+
 from types import SimpleNamespace
 
 import numpy as np

@@ -1,3 +1,5 @@
+"""What share of an exit lies inside a seam, and when a side is called."""
+
 from dataclasses import replace
 from types import SimpleNamespace
 

@@ -1,3 +1,5 @@
+"""The fastest speeds along a path within a rider's own lean, drive and brakes."""
+
 import numpy as np
 import pytest
 

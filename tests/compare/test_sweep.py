@@ -1,3 +1,5 @@
+"""Which laps rode a corner whole, found on a coarse sweep."""
+
 import numpy as np
 import pytest
 

@@ -1,3 +1,5 @@
+"""Laps thinned for drawing, and the table of every fix."""
+
 from dataclasses import replace
 
 import numpy as np

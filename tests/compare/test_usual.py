@@ -1,3 +1,5 @@
+"""What a rider usually does, pooled over his laps draw by draw."""
+
 import numpy as np
 import pandas as pd
 import pytest

@@ -1,3 +1,5 @@
+"""What the marker line would have saved and given, on circles of known radii."""
+
 from dataclasses import replace
 
 import numpy as np

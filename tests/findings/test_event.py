@@ -1,3 +1,5 @@
+"""What is said of a whole event."""
+
 import re
 from dataclasses import replace
 

@@ -1,3 +1,5 @@
+"""Numbers as sentences write them."""
+
 import math
 
 import pytest

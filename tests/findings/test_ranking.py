@@ -1,3 +1,5 @@
+"""What a rider is told first, what is kept in mind and what counts."""
+
 import pytest
 
 from lapkit.findings import Code, Kind, find, findings_table

@@ -1,3 +1,5 @@
+"""The words of sentences: how often, which laps, how sure."""
+
 import re
 
 import numpy as np
