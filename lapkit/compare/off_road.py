@@ -11,7 +11,7 @@ import numpy as np
 from lapkit.arrays import FloatArray
 from lapkit.compare.passes import Passes
 from lapkit.course.course import Course
-from lapkit.path.summary import CALL_AT
+from lapkit.path.summary import CALL_AT, draws_of, probability
 
 LEFT_ROAD_M = 2.0
 """Tyres that run further than this beyond an edge have left the road, metres: a kerb and the error of a walked edge are
@@ -51,7 +51,7 @@ def left_road(off_m: FloatArray, corner_of: np.ndarray, timed: np.ndarray) -> Fl
         corner_of: number of each pass's corner, ``(passes,)``.
         timed: passes of timed laps, ``(passes,)``.
     """
-    off = np.mean(off_m > LEFT_ROAD_M, axis=0) >= CALL_AT
+    off = probability(draws_of(off_m) > LEFT_ROAD_M) >= CALL_AT
     count = corner_of.max(initial=-1) + 1
     often = np.bincount(corner_of[timed & off], minlength=count)
     marked_wrong = often >= _FEW * np.maximum(np.bincount(corner_of[timed], minlength=count), 1)

@@ -32,6 +32,13 @@ def test_where_the_offset_is_hardly_known_nobody_is_said_to_have_left_it():
     assert left_road(off(*passes, sd_m=2.0), CORNER_OF, TIMED)[5] == 0.0
 
 
+@pytest.mark.parametrize(("draws_off", "left"), [(8, 0.0), (9, 1.0)])
+def test_nine_draws_in_ten_call_it_and_the_estimate_is_none_of_them(draws_off, left):
+    rows = np.full((11, 6), -1.0)
+    rows[0, 5], rows[1 : 1 + draws_off, 5] = 5.0, 5.0
+    assert left_road(rows, CORNER_OF, TIMED)[5] == left
+
+
 def test_edges_beyond_which_he_rides_every_lap_are_marked_wrong():
     corner_of = np.array([0, 0, 0, 1, 1, 1])
     found = left_road(off(5.0, 5.0, 5.0, -1.0, 5.0, -1.0), corner_of, TIMED)

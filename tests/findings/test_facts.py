@@ -1,5 +1,7 @@
 """What is told at its corner and is no fault: inside the seam yet more open."""
 
+import pytest
+
 from lapkit.findings import Kind, find
 
 
@@ -20,7 +22,7 @@ def test_inside_the_seam_with_a_longer_radius_is_a_fact_and_no_fault(run, course
         "98 m, give or take 1, where the marker line keeps 82 m."
     )
     assert fact.details[0].startswith("Nothing to work on: ask why")
-    assert fact.harm == 0.0
+    assert fact.harm == 0.0 and fact.size == pytest.approx(0.2)
     (well,) = [f for f in found if f.kind is Kind.WELL]
     assert well.corner != "Barn"
 
@@ -30,6 +32,14 @@ def test_it_is_a_fault_where_the_radius_is_not_surely_longer(run, course, faults
     found = find([ride.result()], course)
     assert faults(found)[0].code == "inside_seam"
     assert not [f for f in found if f.kind is Kind.FACT]
+
+
+def test_laps_longer_than_the_line_are_no_fact_where_the_usual_lap_is_not_surely(
+    run, course, faults
+):
+    """The usual lap has to be surely 3 % longer than the line's 82 m, not only the median of single laps."""
+    ride = openly(run()).corner("Barn", exit_radius_min_m=84.2, exit_radius_ratio=1.05)
+    assert faults(find([ride.result()], course))[0].code == "inside_seam"
 
 
 def test_another_fault_at_that_corner_leads_and_the_fact_is_told_all_the_same(run, course, faults):
