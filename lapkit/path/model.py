@@ -84,32 +84,28 @@ class Noise:
     roughness: float
 
 
-def positions(seen: Observed, above_m: float, attitude: Attitude | None, places: Places) -> Linear:
+def positions(seen: Observed, above_m: float, attitude: Attitude, places: Places) -> Linear:
     """All positions, as :func:`~lapkit.path.banded.gram` sums them.
 
     Args:
         seen: the observations.
-        above_m: height of the antenna above the centre of mass, metres; ignored without an attitude.
+        above_m: height of the antenna above the centre of mass, metres.
         attitude: heading and lean at the positions' times.
         places: where these times lie between the knots.
     """
+    pull, left = above_m * attitude.slope, attitude.left
     data = np.stack([seen.x_m, seen.y_m])
-    pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
-    if attitude is not None and above_m:
-        pull, left = above_m * attitude.slope, attitude.left
-        data -= (above_m * attitude.sin_lean - pull * attitude.across) * left
+    data -= (above_m * attitude.sin_lean - pull * attitude.across) * left
     return Linear(places, 0, data, seen.position_weight, pull, left)
 
 
-def velocities(seen: Observed, above_m: float, attitude: Attitude | None, places: Places) -> Linear:
+def velocities(seen: Observed, above_m: float, attitude: Attitude, places: Places) -> Linear:
     """All velocities, likewise; arguments as for :func:`positions`."""
+    pull, left = above_m * attitude.slope, attitude.left
+    ahead = np.stack([left[1], -left[0]])
     data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps]))
-    pull, left = np.zeros(data.shape[1]), np.zeros_like(data)
-    if attitude is not None and above_m:
-        pull, left = above_m * attitude.slope, attitude.left
-        ahead = np.stack([left[1], -left[0]])
-        data += (pull * attitude.turning * attitude.along) * left
-        data += (above_m * attitude.sin_lean * attitude.turning) * ahead
+    data += (pull * attitude.turning * attitude.along) * left
+    data += (above_m * attitude.sin_lean * attitude.turning) * ahead
     return Linear(places, 1, data, seen.velocity_weight, pull, left)
 
 

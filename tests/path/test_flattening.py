@@ -5,6 +5,7 @@ import pytest
 from scipy.linalg.blas import dsbmv
 
 from lapkit.path import model
+from lapkit.path.attitude import Attitude
 from lapkit.path.banded import gram
 from lapkit.path.flattening import flattened, shares
 from lapkit.path.model import Noise, NormalEquations, Observed, solve
@@ -30,7 +31,9 @@ def prior():
 
 
 def smoothed(seen):
-    summed = gram(KNOTS, model.positions(seen, 0.0, None, Places.of(KNOTS, seen.time_s)))
+    n = len(seen.time_s)
+    upright = Attitude.of(np.ones(n), *np.zeros((3, n)), np.ones(n))
+    summed = gram(KNOTS, model.positions(seen, 0.0, upright, Places.of(KNOTS, seen.time_s)))
     return solve(KNOTS, NormalEquations.of(summed, None, NOISE), prior())
 
 

@@ -5,6 +5,7 @@ import pytest
 from scipy.linalg import cho_solve_banded
 
 from lapkit.errors import PathError
+from lapkit.path.attitude import Attitude
 from lapkit.path.banded import gram
 from lapkit.path.model import (
     NormalEquations,
@@ -21,6 +22,7 @@ from lapkit.path.places import Places
 from lapkit.path.priors import both_axes, smooth_band
 from lapkit.path.spline import Knots
 from lapkit.path.unknowns import Groups, add_wander, columns
+from lapkit.units import GRAVITY_MPS2
 
 
 @pytest.fixture(params=[1, 2])
@@ -35,9 +37,12 @@ def normal(knots, steady):
     time = np.sort(rng.uniform(knots.start_s, knots.stop_s, 70))
     values = rng.normal(size=(4, 70))
     seen = Observed(time, *values[:2], np.ones(70), time, *values[2:], np.ones(70))
-    places = Places.of(knots, time)
-    position = gram(knots, positions(seen, 0.0, None, places))
-    velocity = gram(knots, velocities(seen, 0.0, None, places))
+    places, upright = (
+        Places.of(knots, time),
+        Attitude.of(np.ones(70), *np.zeros((3, 70)), np.ones(70)),
+    )
+    position = gram(knots, positions(seen, 0.0, upright, places))
+    velocity = gram(knots, velocities(seen, 0.0, upright, places))
     smooth = both_axes(smooth_band(knots, np.full(knots.intervals, 5.0)))
     return NormalEquations.of(position, velocity, steady), columns(Groups.of(knots), smooth)
 
@@ -120,3 +125,22 @@ def test_a_factor_that_determines_nothing_is_told(knots, normal):
     nothing[-1, 5] = 0.0
     with pytest.raises(PathError, match="too far apart in time, or are too wild"):
         draw(Solution(knots, solution.mean, nothing, 0.0), 1, seed=1)
+
+
+@pytest.mark.parametrize("speed_mps", [4.5, 20.0])
+def test_the_linear_model_goes_through_the_path_that_it_was_made_about(speed_mps):
+    """An antenna leaning above a path is what the model makes of that path, also where little lean is assumed."""
+    place = [
+        np.polynomial.Polynomial(c) for c in ([0.0, speed_mps, 0.4, -0.2], [0.0, 1.0, 2.0, 0.3])
+    ]
+    time, above_m = np.array([0.2, 0.5]), 0.3
+    at, v, a, jerk = (np.stack([p.deriv(order)(time) for p in place]) for order in range(4))
+    attitude = Attitude.of(*v, *a, np.full(2, GRAVITY_MPS2))
+    antenna, moves = at + attitude.aside_m(above_m), v + attitude.aside_mps(above_m, jerk)
+    seen = Observed(time, *antenna, np.ones(2), time, *moves, np.ones(2))
+    places = Places.of(Knots(0.0, 0.25, 4), time)
+    for build, path, pulled in ((positions, at, a), (velocities, v, jerk)):
+        linear = build(seen, above_m, attitude, places)
+        made = path + linear.pull * np.sum(linear.left * pulled, axis=0) * linear.left
+        np.testing.assert_allclose(made, linear.data, atol=1e-12)
+        assert np.max(np.abs(linear.pull)) > 0.005
