@@ -37,6 +37,16 @@ def test_the_size_is_the_median_lap_s_with_half_of_its_interval(weir):
     assert figures(of_apex, Units.US)["size"] == "6 ft"
 
 
+@pytest.mark.parametrize(
+    ("by_m", "size", "doubt"),
+    [(0.3, "less than 0.7 m", ""), (0.5, "0.5 m", ", give or take 0.4")],
+)
+def test_a_side_that_was_sure_is_not_taken_back_by_the_doubt_of_its_size(weir, by_m, size, doubt):
+    wrong = judgement(weir, Code.CONE_WRONG_SIDE, by_m, Place.of_cone(weir.marker("apex")))
+    said = figures(wrong, Units.METRIC)
+    assert (said["size"], said["doubt"]) == (size, doubt)
+
+
 def test_radii_stand_beside_the_marker_line_s(weir):
     said = figures(judgement(weir, Code.EXIT_TIGHTENED, 0.2, Place(0.0)), Units.METRIC)
     assert (said["radius"], said["line_radius"], said["after_apex"]) == ("40 m", "50 m", "12 m")
