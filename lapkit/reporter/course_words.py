@@ -9,6 +9,7 @@ from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.course.types import MarkerKind
 from lapkit.findings.numbers import between_degrees
+from lapkit.findings.sentences import ORDINALS, seam_called
 from lapkit.reporter import display
 from lapkit.units import Units
 
@@ -23,6 +24,17 @@ _LINES = {
 def line_name(line: object) -> str:
     """What a line is called, from the column ``line`` of ``line.csv``."""
     return _LINES.get(str(line), str(line))
+
+
+def seams_count_from_inside(course: Course) -> bool:
+    """Whether the first seam of every corner is its innermost, the second the next, whoever named them."""
+    called = [seam_called(seam.name) for corner in course.corners for seam in corner.seams]
+    counted = [
+        f"{ORDINALS.get(str(place), '')} seam"
+        for corner in course.corners
+        for place in range(1, len(corner.seams) + 1)
+    ]
+    return bool(called) and called == counted
 
 
 def _camber(corner: Corner) -> str:

@@ -19,7 +19,7 @@ from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.corner_section import CornerSection, corner_section
-from lapkit.reporter.course_words import line_note
+from lapkit.reporter.course_words import line_note, seams_count_from_inside
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_title
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.first_screen import FirstFinding, FirstScreen
@@ -59,6 +59,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     screen = FirstScreen(course, traces, sections, units)
     said_first = (f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT))
     first = [screen.finding(finding, number) for number, finding in enumerate(said_first)]
+    why = untold(rider.runs, course)
     html = render(
         "rider.html.j2",
         scripted=True,
@@ -80,9 +81,11 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         map=course_map_svg(course, units) if course.found else "",
         line_note=line_note(course, units),
         marked=any(c.markers for c in course.corners),
+        seams_counted=seams_count_from_inside(course),
         corners=corners,
         changes=run_changes(rider, units) if _can_change(rider) else None,
-        laps_first=untold(rider.runs, course) == TOO_COARSE,
+        laps_first=why == TOO_COARSE,
+        too_few=why == TOO_FEW,
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),
         logs=[_log(r, units, course) for r in logs.itertuples()],

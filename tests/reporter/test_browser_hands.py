@@ -109,3 +109,18 @@ def test_the_reader_goes_away_when_done(browser, folder, see):
         corner.find_element("css selector", ".reader input").get_attribute("aria-valuetext") == hint
     )
     assert not corner.find_elements("css selector", "svg .place, svg .chosen")
+
+
+def test_what_the_keyboard_reaches_is_not_hidden_by_the_reader(browser, folder, see):
+    """WCAG 2.2, success criterion 2.4.11: the reader stays at the foot of the screen while a lap is read."""
+    see(browser, folder / "rider-bo.html", 360)
+    corner = browser.find_element("css selector", "#corner-2")
+    browser.execute_script("arguments[0].scrollIntoView()", corner)
+    corner.find_elements("css selector", ".reader option")[-1].click()
+    reached, reader = browser.execute_script(
+        "const own = arguments[0], last = [...own.querySelectorAll('figure > details > summary')].pop();"
+        "scrollBy(0, last.getBoundingClientRect().bottom - innerHeight + 30); last.focus();"
+        "return [last.getBoundingClientRect().bottom, own.querySelector('.reader').getBoundingClientRect().top]",
+        corner,
+    )
+    assert 0 < reached <= reader

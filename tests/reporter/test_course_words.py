@@ -2,7 +2,13 @@ from dataclasses import replace
 
 import pytest
 
-from lapkit.reporter.course_words import corner_facts, course_rows, line_name, line_note
+from lapkit.reporter.course_words import (
+    corner_facts,
+    course_rows,
+    line_name,
+    line_note,
+    seams_count_from_inside,
+)
 from lapkit.units import Units
 
 
@@ -19,6 +25,25 @@ def test_the_road_s_fall_is_told_from_the_least_of_its_cones_to_the_most(event):
     assert corner_facts(even, float("nan"), Units.METRIC) == [
         "off camber, the road falls away by 2°"
     ]
+
+
+@pytest.mark.parametrize(
+    ("names", "counted"),
+    [
+        (("1", "seam 2"), True),
+        (("first seam", "second seam"), True),
+        (("2", "1"), False),  # counted from the outside
+        (("A", "B"), False),
+        (("1", "kerb"), False),
+        ((), False),
+    ],
+)
+def test_whether_seams_are_counted_from_the_inside(event, names, counted):
+    seam = next(seam for corner in event.course.corners for seam in corner.seams)
+    seams = tuple(replace(seam, name=name) for name in names)
+    bare, *others = (replace(c, seams=()) for c in event.course.corners)
+    course = replace(event.course, corners=(replace(bare, seams=seams), *others))
+    assert seams_count_from_inside(course) is counted
 
 
 def test_what_the_track_file_asks_for_is_a_fact_of_its_corner(event):

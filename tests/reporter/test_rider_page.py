@@ -292,20 +292,3 @@ def test_the_lap_table_has_the_exit_s_lean_that_findings_are_about_beside_the_wh
         assert f"{rows[column]:.0f}°" in {
             cell.partition(" ")[0].partition("\xa0")[0] for cell in cells
         }
-
-
-def test_who_has_no_lap_reads_why_first_and_of_no_change(event):
-    bo = event.riders[1]
-    (run,) = bo.runs
-    laps = run.tables["laps"].assign(kind="broken")
-    logs = run.tables["logs"].assign(
-        no_lap="no lap could be timed: 1 lap is broken (lap 1: 30 m short)"
-    )
-    first = replace(run, tables=run.tables | {"laps": laps, "logs": logs})
-    second = replace(first, session="2", tables=first.tables | {"logs": logs.assign(session="2")})
-    html = rider_page(event, replace(bo, runs=(first, second), findings=()), units=Units.US).html
-    said = re.search('<p class="say">(.*?)</p>', html)[1]
-    assert said == unbroken(
-        "No lap could be timed from line to line. Runs 1 and 2: 1 lap is broken (lap 1: 98 ft short)."
-    )
-    assert 'href="#runs"' not in html and 'id="runs"' not in html

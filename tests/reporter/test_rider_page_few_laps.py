@@ -1,0 +1,48 @@
+"""A rider's page where there are no laps, or too few to tell a habit."""
+
+import re
+from dataclasses import replace
+
+from lapkit.reporter.display import unbroken
+from lapkit.reporter.rider_page import rider_page
+from lapkit.units import Units
+
+
+def test_who_has_no_lap_reads_why_first_and_of_no_change(event):
+    bo = event.riders[1]
+    (run,) = bo.runs
+    laps = run.tables["laps"].assign(kind="broken")
+    logs = run.tables["logs"].assign(
+        no_lap="no lap could be timed: 1 lap is broken (lap 1: 30 m short)"
+    )
+    first = replace(run, tables=run.tables | {"laps": laps, "logs": logs})
+    second = replace(first, session="2", tables=first.tables | {"logs": logs.assign(session="2")})
+    html = rider_page(event, replace(bo, runs=(first, second), findings=()), units=Units.US).html
+    said = re.search('<p class="say">(.*?)</p>', html)[1]
+    assert said == unbroken(
+        "No lap could be timed from line to line. Runs 1 and 2: 1 lap is broken (lap 1: 98 ft short)."
+    )
+    assert 'href="#runs"' not in html and 'id="runs"' not in html
+    # Of no drawing is told how to read it.
+    nothing = replace(first, traces=(), tables={**first.tables})
+    html = rider_page(event, replace(bo, runs=(nothing,), findings=()), units=Units.US).html
+    assert "<figure" not in html and "drawn as you meet it" not in html and "At it" not in html
+
+
+def test_why_no_habit_can_be_told_is_not_said_again_beside_the_figures_of_each_corner(event):
+    bo = event.riders[1]
+    page = rider_page(event, replace(bo, findings=()), units=Units.METRIC).html
+    assert "How to read this page" in page and "drawn as you meet it" in page
+    few = replace(bo, runs=(_with_one_lap(bo.runs[0]),), findings=())
+    page = rider_page(event, few, units=Units.METRIC).html
+    assert "Fewer than 3 laps could be measured" in page and "Your only measured lap" in page
+    assert "No habit can be told here" not in page
+
+
+def _with_one_lap(run):
+    """A run cut down to its first timed lap."""
+    laps = run.tables["laps"]
+    lap = laps.loc[laps["kind"] == "timed", "lap"].iloc[0]
+    cut = {n: t[t["lap"] == lap] if "lap" in t else t for n, t in run.tables.items()}
+    cut["usual"] = run.tables["usual"].assign(laps=1, scatter_sd=float("nan"))
+    return replace(run, tables=cut)
