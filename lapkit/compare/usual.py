@@ -60,7 +60,7 @@ def usual_of(run: RunResult) -> dict[MeasureAt, Usual]:
         *(table[name].tolist() for name in ("laps", "usual", "scatter_sd", "shared_sd")),
         strict=True,
     )
-    return {MeasureAt(*at): Usual(*value) for at, value in zip(places, values, strict=True)}
+    return dict(zip(map(MeasureAt._make, places), map(Usual._make, values), strict=True))
 
 
 def usual_columns(rows: FloatArray) -> dict[str, FloatArray]:

@@ -7,7 +7,8 @@ by how it begins. Where none is recognised, the coach's first cue is taken.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
+from functools import lru_cache
 
 from lapkit.findings.codes import Code
 from lapkit.findings.meaning import Part, Way
@@ -99,6 +100,7 @@ def _asks_for_more(code: Code, cue: str) -> bool:
     return False
 
 
-def _spoken(said: str, words: Collection[str]) -> int:
-    """Number of these words that are said."""
+@lru_cache(maxsize=4096)
+def _spoken(said: str, words: tuple[str, ...]) -> int:
+    """Number of these words that are said; the same cues are asked again for every rider."""
     return sum(re.search(rf"\b(?:{word})", said.lower()) is not None for word in words)

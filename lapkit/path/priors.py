@@ -7,7 +7,7 @@ import numpy as np
 from lapkit.arrays import FloatArray
 from lapkit.path.banded import penalty_band
 from lapkit.path.roughness import PRIOR_ORDER, Roughness
-from lapkit.path.spline import Knots
+from lapkit.path.spline import SUPPORT, Knots
 from lapkit.path.unknowns import AXES
 
 HOLE_S = 10.0
@@ -73,8 +73,11 @@ def chord_band(knots: Knots, time_s: FloatArray) -> FloatArray:
         knots: of the path.
         time_s: times of the fixes, increasing, shape ``(n,)``.
     """
+    last_before = np.flatnonzero(np.diff(time_s) >= HOLE_S)
+    if not len(last_before):
+        return np.zeros((SUPPORT, knots.coefficients))
     hole = np.zeros(knots.intervals)
     index = knots.locate(time_s)[0]
-    for before in np.flatnonzero(np.diff(time_s) >= HOLE_S):
+    for before in last_before:
         hole[index[before] + 1 : index[before + 1]] = 1.0
     return penalty_band(knots, 1, hole / CHORD_MPS**2)
