@@ -20,7 +20,7 @@ def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[Remark]:
         if latest is not None and span.begin < latest.end:
             text = (
                 f"{rider}: {_whose(latest.session, span.session)} overlap in time, so laps in both are "
-                "counted twice. Leave one of them out."
+                "counted twice. Leave one of them out, or the one that is another rider’s."
             )
             yield Remark(text, (rider,))
         if latest is None or span.end > latest.end:

@@ -10,7 +10,7 @@ from lapkit.counting import corner_name, counted
 from lapkit.errors import printable
 from lapkit.reporter.cautions import TERMINAL_CAUTION
 from lapkit.reporter.display import in_units
-from lapkit.reporter.event_words import NO_TRACK_FILE
+from lapkit.reporter.event_words import NO_TRACK_FILE, event_sentences
 from lapkit.reporter.log_words import without_lap
 from lapkit.units import Units
 
@@ -57,28 +57,30 @@ def done_text(
 
 
 def _riders_to_talk_to(event: EventReview) -> list[str]:
-    """Whom to talk to first, a line for each rider."""
+    """Whom to talk to first, a line for each rider; of many the first, and how many more there are."""
     from lapkit.findings import EventCode
 
-    talk = [printable(f.text) for f in event.findings if f.code is EventCode.TALK_FIRST]
-    return talk[:_TALK]
+    talk = [printable(text) for text in event_sentences(event, EventCode.TALK_FIRST)]
+    more = len(talk) - _TALK
+    return [*talk[:_TALK], f"And {counted(more, 'more rider')}."] if more > 0 else talk
 
 
 def _said_first(event: EventReview, units: Units) -> list[str]:
-    """What the page says first to its only rider: between two runs there may be no time to open it.
+    """What the page says first to its only rider, and what changed: between two runs there may be no time to open it.
 
     Where nothing can be said because of the logs or for want of a track file, other lines say so.
     """
-    from lapkit.findings import Kind
+    from lapkit.findings import EventCode, Kind
     from lapkit.findings.untold import TOO_FEW, untold
     from lapkit.reporter.rider_page import nothing_to_work_on
 
     (rider,) = event.riders
+    changed = [printable(text) for text in event_sentences(event, EventCode.CHANGED)]
     for finding in rider.findings:
         if finding.kind is Kind.WORK:
             at = f" {corner_name(finding.corner)}." if finding.corner else ""
-            return [printable(f"Work on this first:{at} {finding.text}")]
+            return [printable(f"Work on this first:{at} {finding.text}"), *changed]
     if untold(rider.runs, event.course) not in ("", TOO_FEW):
-        return []
+        return changed
     tag, _, said = nothing_to_work_on(event.course, rider, units)
-    return [printable(f"{tag}: {said[0].lower()}{said[1:]}")]
+    return [printable(f"{tag}: {said[0].lower()}{said[1:]}"), *changed]

@@ -9,7 +9,10 @@ def test_the_terminal_says_whom_of_several_to_talk_to_first(event, tmp_path):
     several = replace(event, findings=(*talk, EventFinding(EventCode.CHANGED, "Bo changed.")))
     said = done_text(several, tmp_path, [])
     assert [name for name in "ABCD" if f"Talk to {name}." in said] == ["A", "B", "C"]
+    assert "\nAnd 1 more rider.\n" in said
     assert "Bo changed." not in said
+    three = replace(several, findings=talk[:3])
+    assert "more rider" not in done_text(three, tmp_path, [])
     assert "Talk to" not in done_text(replace(several, riders=event.riders[:1]), tmp_path, [])
 
 
@@ -30,6 +33,11 @@ def test_the_terminal_tells_a_single_rider_what_his_page_says_first(event, tmp_p
     said = done_text(replace(alone, riders=(replace(bo, findings=(whole,)),)), tmp_path, [])
     assert "\nWork on this first: Uneven.\n" in said
     assert "Work on this first" not in done_text(event, tmp_path, [])
+    # Whether the talk between two runs helped.
+    again = replace(
+        alone, findings=(EventFinding(EventCode.CHANGED, "Bo, from run 1 to run 2: less lean."),)
+    )
+    assert "to be called.\nBo, from run 1 to run 2: less lean.\n" in done_text(again, tmp_path, [])
 
 
 def test_the_terminal_says_nothing_twice_of_a_rider_without_a_track_file(found_event, tmp_path):
