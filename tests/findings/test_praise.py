@@ -1,11 +1,14 @@
 """What is done well."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from lapkit.compare.results import RunResult
 from lapkit.findings import Kind, find
+from lapkit.findings.praise import _unevenness
 
 
 def test_what_the_usual_lap_does_well_is_shown_by_such_a_lap(run, course):
@@ -146,3 +149,13 @@ def test_of_several_runs_the_last_with_laps_enough_is_praised(run, course):
     assert ": the usual lap of run 2 is within " in short.text
     few = [run(name, laps=2, seed=seed).result() for seed, name in enumerate("12")]
     assert "the usual lap over all runs is within " in find(few, course)[-1].text
+
+
+def test_evenness_is_in_shares_of_the_radius():
+    """Laps that differ by a metre are as even at a radius of 40 m as laps that differ by two at 80 m."""
+    tight, wide = (
+        SimpleNamespace(laps=SimpleNamespace(radius_min_m=scale * np.array([40.0, 41.0, 39.0])))
+        for scale in (1.0, 2.0)
+    )
+    assert _unevenness(tight) == pytest.approx(np.sqrt(2.0 / 3.0) / 40.0)
+    assert _unevenness(wide) == pytest.approx(_unevenness(tight))

@@ -3,6 +3,9 @@
 import pytest
 
 from lapkit.findings import Code, Kind, find
+from lapkit.findings.evidence import gather
+from lapkit.findings.rules import judgements
+from lapkit.findings.stories import harm, most_missed
 
 
 def test_what_can_hurt_comes_first(run, course, faults, tight):
@@ -141,3 +144,43 @@ def test_an_exit_s_radius_is_not_told_twice_at_a_corner(run, course, tight):
     assert (wide.kind, wide.code) == (Kind.OTHER, "apex_missed")
     assert "38 m radius" in fact.text
     assert not any("38 m" in detail for detail in wide.details)
+
+
+def exits(ride, course, name):
+    """The judgement of a corner's exits."""
+    (e,) = [e for e in gather([ride.result()], course) if e.corner.name == name]
+    (found,) = [j for j in judgements(e, openly=False) if j.code is Code.EXIT_TIGHTENED]
+    return found
+
+
+@pytest.mark.parametrize(("name", "camber"), [("Birch", 1.0), ("Quarry", 1.5)])
+def test_harm_is_lean_added_at_25_metres_a_second_more_where_the_road_falls_away(
+    run, course, tight, name, camber
+):
+    # Six degrees at 20 m/s, in all laps or in five of six.
+    assert harm(exits(run().corner(name, **tight), course, name)) == pytest.approx(
+        6.0 * 20.0 / 25.0 * camber
+    )
+    most = run().corner(name, range(1, 6), **tight)
+    assert harm(exits(most, course, name)) == pytest.approx(4.8 * camber * 5.0 / 6.0)
+
+
+def test_a_lapse_does_less_harm_than_a_habit_would_in_that_one_lap(run, course, tight):
+    far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+    once = exits(run().corner("Birch", [2], **far), course, "Birch")
+    assert harm(once) == pytest.approx(4.8 * 0.3 / 6.0)
+
+
+def test_of_cones_missed_as_a_habit_it_is_the_one_missed_in_most_laps(run, course):
+    def judged(ride):
+        result = ride.result()
+        return [
+            j for e in gather([result], course) for j in judgements(e, openly=False)
+            if j.code is Code.APEX_MISSED
+        ]  # fmt: skip
+
+    ride = run(scatter_m=0.05).moved("Weir", "apex", 2.0, laps=range(1, 6))
+    lapse = ride.moved("Birch", "apex", 3.5, laps=[2])
+    assert len(judged(lapse)) == 2 and most_missed(judged(lapse)) is None
+    several = lapse.moved("Barn", "apex", 1.4)
+    assert most_missed(judged(several)).evidence.corner.name == "Barn"
