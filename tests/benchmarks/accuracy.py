@@ -17,6 +17,7 @@ import pandas as pd
 
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
+from lapkit.path.attitude import Attitude
 from lapkit.path.banded import gram
 from lapkit.path.model import NormalEquations, positions, solve, velocities
 from lapkit.path.observed import observe_log
@@ -68,10 +69,13 @@ def peer_of(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> RiddenPat
     """The best stationary smoother of the same log: same noise, mass path taken as the antenna's."""
     seen = observe_log(path.log, path.plane)
     knots = path.estimate.solution.knots
-    position = gram(knots, positions(seen, 0.0, None, Places.of(knots, seen.time_s)))
+    n = len(seen.time_s)
+    upright = Attitude.of(np.ones(n), *np.zeros((3, n)), np.ones(n))
+    position = gram(knots, positions(seen, 0.0, upright, Places.of(knots, seen.time_s)))
     velocity = None
     if seen.has_velocity:
-        velocity = gram(knots, velocities(seen, 0.0, None, Places.of(knots, seen.velocity_time_s)))
+        at_velocities = Places.of(knots, seen.velocity_time_s)
+        velocity = gram(knots, velocities(seen, 0.0, upright, at_velocities))
 
     seen = NormalEquations.of(position, velocity, path.estimate.noise)
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from filterpy.kalman import KalmanFilter
 
+from lapkit.path.attitude import Attitude
 from lapkit.path.banded import gram
 from lapkit.path.model import (
     Noise,
@@ -69,10 +70,10 @@ def solved(with_velocity, every, spacing_s=DT):
     seen = Observed(t, x, nothing, np.ones(N), t, v, nothing, weight)
     knots = Knots(-spacing_s, spacing_s, round(N * DT / spacing_s) + 3, every)
     noise = Noise(SIGMA, 1e-4, 1.0, SIGMA_V, SNAP)
-    places = Places.of(knots, seen.time_s)
-    velocity = gram(knots, velocities(seen, 0.0, None, places)) if with_velocity else None
+    places, upright = Places.of(knots, seen.time_s), Attitude.of(v, *np.zeros((3, N)), np.ones(N))
+    velocity = gram(knots, velocities(seen, 0.0, upright, places)) if with_velocity else None
     band = columns(Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, SNAP))))
-    position = gram(knots, positions(seen, 0.0, None, places))
+    position = gram(knots, positions(seen, 0.0, upright, places))
     return t, x, v, solve(knots, NormalEquations.of(position, velocity, noise), band)
 
 
