@@ -122,8 +122,8 @@ def _numbered_and_named(
     kept: dict[Named, list[Waypoint]] = defaultdict(list)
     for named, listed in visits.items():
         own = named
-        number, _, name = named.corner.partition(" ")
-        if named.thing is Thing.CORNER and named.corner not in coned and name and number in coned:
+        number = named.corner.partition(" ")[0]
+        if named.thing is Thing.CORNER and named.corner not in coned and number in coned:
             found.remarks.append(
                 f"corner {named.corner}: taken for corner {number}, as its cones are named"
             )

@@ -2,6 +2,7 @@
 
 import pytest
 
+from lapkit.course.types import Turn
 from lapkit.errors import TrackError
 
 
@@ -131,3 +132,20 @@ def test_a_mistyped_corner_is_asked_about(recorder, made):
     assert asked[0].startswith("corner Weer was made one of its own; if Weir was meant")
     # The earlier run's track file would keep the corner that is none.
     assert asked[0].endswith("run this again into a new file")
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "side"),
+    [
+        ("1 sight left", None, Turn.LEFT),
+        ("1 sight right", "look far", Turn.RIGHT),
+        ("1 sight left", "on the right", Turn.RIGHT),
+    ],
+)
+def test_a_side_in_the_description_goes_before_one_in_the_name(
+    recorder, made, full, name, said, side
+):
+    full(recorder)
+    recorder.mark(name, 200.0, 0.0, said)
+    (sight,) = [m for m in made(recorder).track.markers if m.kind == "sight"]
+    assert sight.side is side

@@ -46,9 +46,9 @@ def test_csv_and_json_hold_the_same_cells():
 
 
 def test_a_formula_is_made_text_in_csv_and_left_as_it_is_in_json():
-    rows = Rows.of(pd.DataFrame({"rider": ["=1+1", "\x07Bo"]}), json=True)
-    assert rows.csv == "'=1+1\n�Bo\n"
-    assert json.loads(f"[{rows.json}]") == [["=1+1"], ["\x07Bo"]]
+    rows = Rows.of(pd.DataFrame({"rider": ["=1+1", "\x07Bo", "  -2"]}), json=True)
+    assert rows.csv == "'=1+1\n�Bo\n'  -2\n"
+    assert json.loads(f"[{rows.json}]") == [["=1+1"], ["\x07Bo"], ["  -2"]]
 
 
 def test_json_knows_no_number_that_is_none():

@@ -3,6 +3,7 @@ import multiprocessing as mp
 import os
 import signal
 import time
+from pathlib import Path
 
 import pytest
 
@@ -113,6 +114,30 @@ def test_a_run_killed_while_clearing_up_is_finished_by_the_next(tmp_path):
     assert (out / "laps.csv").read_text() == "3"
     assert (out / "notes.txt").read_text() == "mine"
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_the_list_goes_last_so_that_clearing_up_can_be_gone_on_with(tmp_path, monkeypatch):
+    """Without it what is left of the earlier results would look like somebody else's files."""
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    remove = Path.unlink
+
+    def stuck(path, **how):
+        if path.name == "results.json":
+            raise OSError(errno.EBUSY, "busy")
+        remove(path, **how)
+
+    monkeypatch.setattr(Path, "unlink", stuck)
+    with pytest.raises(OutputError), whole_folder(out) as folder:
+        fill(folder, "new")
+    (left,) = tmp_path.glob(".out.lapkit-old")
+    assert sorted(path.name for path in left.iterdir()) == [LIST, "results.json"]
+    monkeypatch.undo()
+    with whole_folder(out) as folder:
+        fill(folder, "newer")
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+    assert (out / "results.json").read_text() == "newer"
 
 
 def test_an_empty_folder_may_be_written_into(tmp_path):
