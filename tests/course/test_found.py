@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 
+from lapkit.course import found
 from lapkit.course.found import course_from_paths
 from lapkit.course.plane import Plane
 from lapkit.course.rides import Ride
+from lapkit.course.stations import StationLine
 from lapkit.course.types import Turn
 from lapkit.errors import TrackError
 
@@ -251,3 +253,24 @@ def test_nothing_ridden_is_an_error(moving):
     time = np.arange(20.0)
     with pytest.raises(TrackError, match="no ride long enough"):
         course_from_paths([Ride(time, moving * time, 0 * time, np.full(20, moving))], PLANE)
+
+
+def test_the_course_is_found_from_the_longest_paths(rng, monkeypatch):
+    monkeypatch.setattr(found, "MOST_PATHS", 1)
+    small = ride(rng, *ellipse(60.0, 40.0), 15.0, laps=3.0)
+    large = ride(rng, *ellipse(200.0, 90.0), 15.0, laps=3.0)
+    for paths in ([small, large], [large, small]):
+        assert course_from_paths(paths, PLANE).reference.length_m == pytest.approx(944.0, rel=0.02)
+
+
+@pytest.mark.parametrize(("apart_m", "half_m"), [(24.0, 12.0), (6.0, 5.0), (90.0, 15.0)])
+def test_a_start_line_ends_halfway_to_another_leg_but_is_never_shorter_than_a_track(
+    apart_m, half_m
+):
+    out, back = np.arange(0.0, 400.0, 4.0), np.arange(400.0, 0.0, -4.0)
+    x = np.concatenate([out, back])
+    y = np.concatenate([np.zeros(len(out)), np.full(len(back), apart_m)])
+    line = StationLine.through(x, y, True)
+    left, right = found._start_line(line, 200.0)
+    assert np.hypot(*(left - right)) == pytest.approx(2.0 * half_m, abs=0.3)
+    assert left[1] > 0.0 > right[1]
