@@ -83,3 +83,15 @@ def test_a_walk_with_the_coach_s_laps_says_how_they_were_taken(tmp_path, run):
 def test_a_walk_that_is_not_there(tmp_path, run):
     with pytest.raises(TrackError, match="no such file"):
         run("walk", tmp_path / "none", "--out", tmp_path / "x.geojson")
+
+
+def test_a_hazard_of_a_corner_without_cones_is_told_with_what_was_not_read(
+    walk_file, tmp_path, run
+):
+    walk = gpxpy.parse(walk_file.read_text(encoding="utf-8"))
+    here = walk.waypoints[0]
+    point = gpxpy.gpx.GPXWaypoint(here.latitude, here.longitude, name="Nowhere hazard oil")
+    walk.waypoints.append(point)
+    (tmp_path / "walk.gpx").write_text(walk.to_xml(), encoding="utf-8")
+    said = run("walk", tmp_path / "walk.gpx", "--out", tmp_path / "track.geojson").stderr
+    assert "not read: corner Nowhere of hazard 'oil', which has no cones" in said
