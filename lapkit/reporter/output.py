@@ -148,7 +148,10 @@ def _refuse_foreign(out: Path) -> None:
 
 def _refuse_clash(out: Path, names: set[str]) -> None:
     """Refuse to write over a file that somebody put among the results."""
-    clash = sorted(names & _foreign(out))
+    foreign = _foreign(out)
+    # Somebody may have put a folder where a file of that name is to be.
+    folders = {folder.as_posix() for name in foreign for folder in Path(name).parents}
+    clash = sorted(names & (foreign | folders))
     if clash:
         raise OutputError(
             f"{clash[0]} there was not written by lapkit and would be replaced",
@@ -161,20 +164,23 @@ def _files(folder: Path) -> set[str]:
     """Every file below a folder, relative to it."""
     if not folder.is_dir():
         return set()
-    return {
-        p.relative_to(folder).as_posix()
-        for p in folder.rglob("*")
-        if p.is_symlink() or not p.is_dir()
-    }
+    return {p.relative_to(folder).as_posix() for p in folder.rglob("*") if _is_file(p)}
+
+
+def _is_file(path: Path) -> bool:
+    """Whether something other than a folder is there, if only a link that leads nowhere."""
+    return path.is_symlink() or (path.exists() and not path.is_dir())
 
 
 def _ours(folder: Path) -> set[str]:
     """What the list names; nothing that would lie outside the folder."""
     try:
-        names = (folder / LIST).read_text(encoding="utf-8").splitlines()
+        # A list that was damaged names what is not there, so that nothing counts as lapkit's.
+        names = (folder / LIST).read_text(encoding="utf-8", errors="replace").splitlines()
     except FileNotFoundError:
         return set()
-    return {n for n in names if n and not Path(n).is_absolute() and ".." not in Path(n).parts}
+    safe = (n for n in names if n and not Path(n).is_absolute() and ".." not in Path(n).parts)
+    return {n for n in safe if _is_file(folder / n)}
 
 
 def _foreign(folder: Path) -> set[str]:

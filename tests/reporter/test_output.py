@@ -88,6 +88,34 @@ def test_a_name_that_somebody_took_is_not_written_over(tmp_path):
     assert (out / "laps.csv").read_text() == "old"
 
 
+def test_a_folder_put_in_place_of_a_result_is_not_written_over(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    (out / "laps.csv").unlink()
+    (out / "laps.csv").mkdir()
+    with whole_folder(out) as folder:
+        fill(folder, "new")
+    assert (out / "laps.csv").read_text() == "new"
+    (out / "laps.csv").unlink()
+    (out / "laps.csv").mkdir()
+    (out / "laps.csv" / "notes.txt").write_text("mine")
+    with pytest.raises(OutputError, match=r"laps\.csv there was not"), whole_folder(out) as folder:
+        fill(folder, "newer")
+    assert (out / "laps.csv" / "notes.txt").read_text() == "mine"
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_damaged_list_makes_nothing_lapkit_s(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    (out / LIST).write_bytes(b"\xff\xfe\x00laps.cs")
+    with pytest.raises(OutputError, match="was not written by lapkit"), whole_folder(out) as folder:
+        fill(folder, "new")
+    assert (out / "laps.csv").read_text() == "old"
+
+
 def test_a_list_that_leads_out_of_the_folder_removes_nothing_there(tmp_path):
     out = tmp_path / "out"
     with whole_folder(out) as folder:
