@@ -97,8 +97,9 @@ def write_event(
             write_tables(result, new, parquet=wanted.formats.parquet, executor=pool)
         pages = write_pages_into(new, result, wanted.formats, workers)
         text = done_text(result, out, [out / name for name in pages], wanted.formats.units)
-        record = {"key": key, "text": text, "files": _written(new)}
-        (new / RECORD).write_text(json.dumps(record), encoding="utf-8")
+        if not any(one.for_now for one in result.unusable):
+            record = {"key": key, "text": text, "files": _written(new)}
+            (new / RECORD).write_text(json.dumps(record), encoding="utf-8")
     return Done(text, unchanged=False)
 
 

@@ -170,15 +170,21 @@ def _run() -> None:
     except Exception as error:
         if debug:
             raise
-        if isinstance(error, OSError) and error.errno == errno.ENOSPC:
-            # Results have an error of their own: here the terminal's text was redirected to a full disk.
-            _say("there is no room left where the output goes; send it elsewhere")
-            sys.exit(1)
-        _say(
-            f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with "
-            "LAPKIT_DEBUG=1 to see where."
-        )
+        _say(_in_words(error))
         sys.exit(1)
+
+
+def _in_words(error: Exception) -> str:
+    """What to say of an error that is none of lapkit's family."""
+    if isinstance(error, MemoryError):
+        return "there is not enough memory. Close other programs, or use fewer --workers."
+    if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+        # Results have an error of their own: here the terminal's text was redirected to a full disk.
+        return "there is no room left where the output goes; send it elsewhere"
+    return (
+        f"a fault in lapkit itself ({type(error).__name__}: {error}). Run again with "
+        "LAPKIT_DEBUG=1 to see where."
+    )
 
 
 def _say(text: str) -> None:

@@ -138,6 +138,10 @@ class RunResult:
         return f"<RunResult of {who}: {', '.join(self.tables)}>"
 
 
+NO_MEMORY = "there was not enough memory for it; close other programs, or use fewer --workers"
+"""Why a log could not be used that another time may be."""
+
+
 @dataclass(frozen=True)
 class Unusable:
     """A log that could not be used: whose it is, its file, and the reason."""
@@ -146,6 +150,11 @@ class Unusable:
     session: str
     file: str
     reason: str
+
+    @property
+    def for_now(self) -> bool:
+        """Whether another run may fare better, so that this is not to be kept: memory was short."""
+        return self.reason == NO_MEMORY
 
 
 class LogResults(NamedTuple):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import struct
+import zlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -21,8 +22,8 @@ from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
 Read = Callable[[int, int], bytes]
 """Reads ``(place, size)``: so many bytes from a place on."""
 
-_MAGIC = b"lapkit-run-1\n"
-_SIZE = struct.Struct("<Q")
+_MAGIC = b"lapkit-run-2\n"
+_SIZES = struct.Struct("<QI")  # of the JSON, bytes, and the checksum of all that follows
 _NAMES = {"rider", "session", "lap", "corner"}
 _ARRAYS = tuple(f.name for f in fields(CornerTrace) if f.name not in _NAMES)
 _NUMBERS = {"float64": np.float64, "int64": np.int64}
@@ -47,9 +48,10 @@ def pack(results: LogResults) -> bytes:
     runs, unusable = results
     blob = _Blob()
     packed = [_packed_run(run, blob) for run in runs]
-    head = {"runs": packed, "unusable": [asdict(one) for one in unusable], "size": blob.size}
+    head = {"runs": packed, "unusable": [asdict(one) for one in unusable]}
     text = json.dumps(head, separators=(",", ":")).encode()
-    return b"".join([_MAGIC, _SIZE.pack(len(text)), text, *blob.parts])
+    content = b"".join([text, *blob.parts])
+    return b"".join([_MAGIC, _SIZES.pack(len(text), zlib.crc32(content)), content])
 
 
 def unpack(data: bytes, lasting: Read | None = None) -> LogResults:
@@ -60,17 +62,17 @@ def unpack(data: bytes, lasting: Read | None = None) -> LogResults:
         lasting: where the same bytes can be read later, for traces; None keeps ``data`` in memory for them.
 
     Raises:
-        ValueError: they are no packed results, or they are cut short.
+        ValueError: they are no packed results, or they are damaged.
     """
-    start = len(_MAGIC) + _SIZE.size
+    start = len(_MAGIC) + _SIZES.size
     if len(data) < start or not data.startswith(_MAGIC):
         raise ValueError("no results of a log")
-    (size,) = _SIZE.unpack(data[len(_MAGIC) : start])
+    size, checksum = _SIZES.unpack(data[len(_MAGIC) : start])
+    if zlib.crc32(memoryview(data)[start:]) != checksum:
+        raise ValueError("the results of a log are damaged")
     start += size
     try:
         head = json.loads(data[start - size : start])
-        if len(data) != start + head["size"]:
-            raise ValueError("the results of a log are cut short")
         now = InMemory(data)
         runs = [
             _run(one, _Numbers(now, start), _Numbers(lasting or now, start)) for one in head["runs"]
@@ -199,11 +201,13 @@ class Keep:
     earlier: Path
 
     def take_over(self, key: str) -> LogResults | None:
-        """An earlier run's results under that key, copied into this run's folder; None unless there and whole."""
+        """An earlier run's results under that key, copied into this run's folder; None unless there, whole and final."""
         try:
             data = (self.earlier / key).read_bytes()
             found = unpack(data, InFile(self.folder / key))
         except (OSError, ValueError):
+            return None
+        if any(one.for_now for one in found.unusable):
             return None
         self._write(key, data)
         return found

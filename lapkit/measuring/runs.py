@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from lapkit.compare.results import LogResults, RunOf, RunResult, Unusable
+from lapkit.compare.results import NO_MEMORY, LogResults, RunOf, RunResult, Unusable
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
@@ -67,6 +67,8 @@ def _reason(error: Exception) -> str:
     """
     if isinstance(error, LapkitError):
         return error.what
+    if isinstance(error, MemoryError):
+        return NO_MEMORY
     if os.environ.get("LAPKIT_DEBUG") == "1":
         raise error
     return f"a fault in lapkit itself ({type(error).__name__}: {error})"

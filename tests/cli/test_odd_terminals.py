@@ -61,3 +61,17 @@ def test_laps_says_what_to_do_where_no_log_is_of_use(tmp_path):
     assert done.returncode == 1
     assert done.stderr.startswith("lapkit: no log could be used (a.csv: ")
     assert done.stderr.endswith("Run `lapkit check` on a log to see more.\n")
+
+
+def test_want_of_memory_is_said_with_what_helps():
+    code = (
+        "import click, lapkit.cli as cli\n"
+        "def short():\n    raise MemoryError\n"
+        "cli.group.get_command = lambda *_: click.Command('track', callback=short)\n"
+        "import sys; sys.argv[1:] = ['track']; cli.main()"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 1
+    assert done.stderr == (
+        "lapkit: there is not enough memory. Close other programs, or use fewer --workers.\n"
+    )

@@ -2,7 +2,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
+from lapkit.compare.results import NO_MEMORY, CornerTrace, LogResults, RunResult, Unusable
 from lapkit.measuring.packed import InFile, Keep, pack, unpack
 
 NUMBERS = np.array([1.0, np.nan, -0.0, 1e300])
@@ -60,16 +60,33 @@ def test_traces_are_read_from_the_file_when_they_are_asked_for(measured, tmp_pat
         traces[0]
 
 
-@pytest.mark.parametrize("data", [b"", b"lapkit-run-1\n", b"PK" + bytes(40), b"lapkit-run-1\n" + b"\x02" + bytes(7) + b"[]"])  # fmt: skip
+@pytest.mark.parametrize("data", [b"", b"lapkit-run-2\n", b"PK" + bytes(40), b"lapkit-run-2\n" + b"\x02" + bytes(11) + b"[]"])  # fmt: skip
 def test_anything_else_is_refused(data):
     with pytest.raises(ValueError, match="of a log"):
         unpack(data)
 
 
-@pytest.mark.parametrize("lost", [8, 200])
+@pytest.mark.parametrize("lost", [1, 8, 200])
 def test_cut_short_is_refused_be_it_of_a_trace_alone(measured, lost):
-    with pytest.raises(ValueError, match="cut short"):
+    with pytest.raises(ValueError, match="damaged"):
         unpack(pack(measured)[:-lost])
+
+
+@pytest.mark.parametrize("share", [0.0, 0.001, 0.2, 0.9])
+def test_a_bit_that_turned_is_noticed_wherever_it_is(measured, share):
+    data = bytearray(pack(measured))
+    data[int(share * len(data))] ^= 4
+    with pytest.raises(ValueError, match="of a log"):
+        unpack(bytes(data))
+
+
+def test_what_failed_for_want_of_memory_is_not_taken_over(measured, tmp_path):
+    keep = Keep(tmp_path / "new", tmp_path / "old")
+    keep.earlier.mkdir()
+    for name, reason, kept in (("short", NO_MEMORY, False), ("other", "it is broken", True)):
+        failed = LogResults(measured.runs, [Unusable("Bo", "2", "b.csv", reason)])
+        (keep.earlier / name).write_bytes(pack(failed))
+        assert (keep.take_over(name) is not None) == kept
 
 
 def test_what_is_whole_is_taken_over_and_read_from_its_new_place(measured, tmp_path):

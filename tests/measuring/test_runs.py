@@ -34,6 +34,16 @@ def test_a_single_name_in_the_file_does_not_rename_the_rider():
     assert [r for r, _, _ in by_rider([Part("device 7")], entry("Bo"))] == ["Bo"]
 
 
+def test_want_of_memory_is_no_fault_of_ours(monkeypatch):
+    def broken(*_, **__):
+        raise MemoryError
+
+    monkeypatch.setattr("lapkit.measuring.runs.read_logs", broken)
+    _, (unusable,) = measure_entry(entry("Bo"), None, Options())
+    assert unusable.for_now
+    assert unusable.reason.startswith("there was not enough memory for it; close other programs")
+
+
 def test_a_fault_of_ours_costs_one_log_and_is_said(monkeypatch):
     def broken(*_, **__):
         raise ZeroDivisionError("by zero")

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from lapkit.lock import held
-from lapkit.measuring import provenance
+from lapkit.measuring import provenance, runs
 from lapkit.measuring.options import Options
 from lapkit.reporter.formats import Formats
 from lapkit.rerun import KEPT, RECORD, Wanted, write_event
@@ -117,6 +117,25 @@ def test_every_input_is_read_for_its_hash_once(again, opened, monkeypatch, only_
     write_event(folder, out, only_tables, workers=1)
     inputs = [p.relative_to(folder).as_posix() for p in hashed if p.is_relative_to(folder)]
     assert sorted(inputs) == sorted(["riders.csv", "track.geojson", *logs])
+
+
+def test_what_failed_for_want_of_memory_is_tried_again(again, only_tables, monkeypatch, logs):
+    folder, out = again
+    shutil.rmtree(out)
+    read = runs.read_logs
+
+    def short_of_memory(path, **more):
+        if path == folder / logs[0]:
+            raise MemoryError
+        return read(path, **more)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(runs, "read_logs", short_of_memory)
+        told = write_event(folder, out, only_tables, workers=1).text
+    assert "not enough memory" in told
+    assert not (out / RECORD).exists()
+    assert "2 timed laps" in write_event(folder, out, only_tables, workers=1).text
+    assert (out / RECORD).exists()
 
 
 def test_damaged_results_are_measured_again(again, written, opened, tables, only_tables):
