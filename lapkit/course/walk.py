@@ -95,7 +95,7 @@ def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
     )
     found.remarks.extend(_rest_made(track))
     found.remarks.extend(_perhaps_the_same(track))
-    return Walked(track, tuple(found.remarks), tuple(found.unread))
+    return Walked(track, tuple(found.remarks), (*walk.left_out, *found.unread))
 
 
 def _rest_made(track: Track) -> Iterator[str]:

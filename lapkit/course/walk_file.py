@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from xml.parsers import expat
 
@@ -13,8 +14,13 @@ import numpy as np
 from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
 from lapkit.arrays import FloatArray
+from lapkit.counting import counted
 from lapkit.errors import TrackError
 from lapkit.whole_file import GZIP, read_whole
+
+_PLACES = ("wpt", "trkpt", "rtept")
+
+_Points = Sequence[GPXTrackPoint | GPXRoutePoint]
 
 LARGEST_WALK_BYTES = 48 * 1024 * 1024
 """A walk above this size is refused; a day's walk at 1 Hz is a fifth of it."""
@@ -44,12 +50,20 @@ class Recorded:
 
 @dataclass(frozen=True, eq=False)
 class WalkFile:
-    """What was recorded on a walk, as it stands in the file ``source``; ``name`` is the name given in the file."""
+    """What was recorded on a walk, as it stands in the file ``source``.
+
+    Attributes:
+        source: the file.
+        waypoints, tracks: what has a place on the Earth.
+        name: the name given in the file.
+        left_out: a clause for each waypoint and each recording with places that are none.
+    """
 
     source: str
     waypoints: tuple[Waypoint, ...]
     tracks: tuple[Recorded, ...]
     name: str = ""
+    left_out: tuple[str, ...] = ()
 
 
 def read_walk(path: str | Path) -> WalkFile:
@@ -60,7 +74,7 @@ def read_walk(path: str | Path) -> WalkFile:
     """
     source = str(path)
     data = read_whole(path, "walk", LARGEST_WALK_BYTES)
-    _refuse_doctype(data, source)
+    _refuse_unsound(data, source)
     try:
         gpx = gpxpy.parse(data)
     except (
@@ -71,7 +85,13 @@ def read_walk(path: str | Path) -> WalkFile:
             where=source,
             remedy="Export the walk again as GPX.",
         ) from error
-    walk = WalkFile(source, tuple(_waypoints(gpx)), tuple(_tracks(gpx)), _printable(gpx.name))
+    walk = WalkFile(
+        source,
+        tuple(_waypoints(gpx)),
+        tuple(_tracks(gpx)),
+        _printable(gpx.name),
+        tuple(_left_out(gpx)),
+    )
     if not walk.waypoints and not walk.tracks:
         raise TrackError(
             "it has neither waypoints nor tracks",
@@ -81,8 +101,8 @@ def read_walk(path: str | Path) -> WalkFile:
     return walk
 
 
-def _refuse_doctype(data: bytes, source: str) -> None:
-    """Refuse a DOCTYPE before any entity could be expanded, and XML that is broken."""
+def _refuse_unsound(data: bytes, source: str) -> None:
+    """Refuse a DOCTYPE before any entity could be expanded, XML that is broken, and places that are no numbers."""
     if data.startswith(GZIP):
         raise TrackError(
             "the file is packed (gzip)", where=source, remedy="Unpack it and give the GPX file."
@@ -96,7 +116,18 @@ def _refuse_doctype(data: bytes, source: str) -> None:
             remedy="Export the walk again from the receiver.",
         )
 
+    def check_place(tag: str, said: dict[str, str]) -> None:
+        # gpxpy would name neither the line nor what stands there.
+        for part in ("lat", "lon") if tag.rpartition(":")[2] in _PLACES else ():
+            if part in said and not _is_number(said[part]):
+                raise TrackError(
+                    f"{part}={said[part][:40]!r} is no number of degrees",
+                    where=f"{source}, line {parser.CurrentLineNumber}",
+                    remedy="Export the walk again as GPX, or write it in decimal degrees.",
+                )
+
     parser.StartDoctypeDeclHandler = refuse
+    parser.StartElementHandler = check_place
     try:
         parser.Parse(data, True)
     except (expat.ExpatError, ValueError) as error:
@@ -115,36 +146,57 @@ def _waypoints(gpx: GPX) -> list[Waypoint]:
             # Many receivers write the same text as description and as comment.
             texts = dict.fromkeys(t for t in (point.description, point.comment) if t)
             said = "\n".join(texts)
-            time_s = point.time.timestamp() if point.time else math.nan
             found.append(
                 Waypoint(
                     _printable(point.name),
                     "\n".join(_printable(line) for line in said.splitlines()),
                     point.latitude,
                     point.longitude,
-                    time_s,
+                    _seconds(point.time),
                 )
             )
     return found
 
 
-def _tracks(gpx: GPX) -> list[Recorded]:
-    recorded = []
+def _recordings(gpx: GPX) -> Iterator[tuple[str | None, _Points]]:
+    """Name and points of every track and route."""
     for track in gpx.tracks:
-        points = [point for segment in track.segments for point in segment.points]
-        recorded.append(_recorded(track.name, points))
-    recorded.extend(_recorded(route.name, route.points) for route in gpx.routes)
+        yield track.name, [point for segment in track.segments for point in segment.points]
+    yield from ((route.name, route.points) for route in gpx.routes)
+
+
+def _tracks(gpx: GPX) -> list[Recorded]:
+    recorded = [_recorded(name, points) for name, points in _recordings(gpx)]
     return [one for one in recorded if len(one.lat_deg) > 1]
 
 
-def _recorded(name: str | None, points: Sequence[GPXTrackPoint | GPXRoutePoint]) -> Recorded:
+def _left_out(gpx: GPX) -> Iterator[str]:
+    """What has no place on the Earth: a cone must not be missing without a word."""
+    for point in gpx.waypoints:
+        if not _on_earth(point.latitude, point.longitude):
+            at = f"latitude {point.latitude:g}, longitude {point.longitude:g}"
+            yield f"waypoint {_printable(point.name)!r}: {at} is no place on the Earth"
+    for name, points in _recordings(gpx):
+        lost = sum(not _on_earth(p.latitude, p.longitude) for p in points)
+        if lost:
+            yield f"{counted(lost, 'point')} of track {_printable(name)!r} with no place on the Earth"
+
+
+def _seconds(time: datetime | None) -> float:
+    """Seconds since 1970; NaN without a time. A time without a zone is one of UTC, as GPX has them."""
+    if time is None:
+        return math.nan
+    return (time if time.tzinfo else time.replace(tzinfo=UTC)).timestamp()
+
+
+def _recorded(name: str | None, points: _Points) -> Recorded:
     rows = np.array(
         [
             (
                 p.latitude,
                 p.longitude,
                 math.nan if p.elevation is None else p.elevation,
-                p.time.timestamp() if p.time else math.nan,
+                _seconds(p.time),
             )
             for p in points
             if _on_earth(p.latitude, p.longitude)
@@ -156,6 +208,14 @@ def _recorded(name: str | None, points: Sequence[GPXTrackPoint | GPXRoutePoint])
 def _printable(text: str | None) -> str:
     """Text on one line without characters that no terminal or page could show."""
     return "".join(c for c in " ".join((text or "").split()) if c.isprintable())
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _on_earth(lat: float, lon: float) -> bool:

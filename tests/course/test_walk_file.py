@@ -143,3 +143,37 @@ def test_a_packed_walk_is_called_packed(tmp_path):
     path.write_bytes(gzip.compress(b"<gpx/>"))
     with pytest.raises(TrackError, match="packed"):
         read_walk(path)
+
+
+def test_what_has_no_place_on_the_earth_is_listed(walk):
+    found = walk(
+        '<wpt lat="90.5" lon="8"><name>3 apex</name></wpt><wpt lat="nan" lon="8"/>'
+        '<wpt lat="47" lon="8"><name>3 exit</name></wpt>'
+        '<trk><name>centre</name><trkseg><trkpt lat="47" lon="8"/><trkpt lat="47.001" lon="8"/>'
+        '<trkpt lat="47" lon="181"/></trkseg></trk>'
+    )
+    assert found.left_out == (
+        "waypoint '3 apex': latitude 90.5, longitude 8 is no place on the Earth",
+        "waypoint '': latitude nan, longitude 8 is no place on the Earth",
+        "1 point of track 'centre' with no place on the Earth",
+    )
+    assert track_of_walk(found).unread[:3] == found.left_out
+
+
+@pytest.mark.parametrize("time", ["0001-01-01T00:00:00", "0001-01-01T00:00:00Z"])
+def test_a_time_long_before_receivers_is_a_time(walk, time):
+    (point,) = walk(f'<wpt lat="47" lon="8"><time>{time}</time></wpt>').waypoints
+    assert point.time_s == -62135596800.0
+
+
+@pytest.mark.parametrize(
+    ("body", "line"),
+    [
+        ('<wpt lat="47°" lon="8"/>', 1),
+        ('\n<trk><trkseg>\n<trkpt lat="47°" lon=""/></trkseg></trk>', 3),
+    ],
+)
+def test_a_place_that_is_no_number_is_refused_with_its_line(walk, body, line):
+    with pytest.raises(TrackError, match="lat='47°' is no number of degrees") as told:
+        walk(body)
+    assert told.value.where.endswith(f"walk.gpx, line {line}")
