@@ -126,7 +126,7 @@ def test_two_corners_of_one_name(write, features, only):
 
 
 HOSTILE = [
-    (b"", "this is not JSON"),
+    (b"", "the file is empty"),
     (b"not json", "line 1"),
     (b'{"type": "FeatureCollection",\n "features": [}', "line 2"),
     (b"[]", "not a GeoJSON FeatureCollection"),

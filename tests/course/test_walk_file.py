@@ -64,7 +64,7 @@ def test_places_that_are_not_on_the_earth_are_dropped(walk):
         (HEAD, "", "neither waypoints nor tracks"),
         (HEAD, NOWHERE, "neither waypoints nor tracks"),
         (HEAD, "<wpt>", "not sound XML"),
-        (HEAD, '<wpt lat="x" lon="8"/>', "not GPX that can be read"),
+        (HEAD, '<wpt lat="x" lon="8"/>', "lat='x' is no number of degrees"),
         (HEAD, '<wpt lon="8"/>', "not GPX that can be read"),
         ("", "", "not sound XML"),
         ('<!DOCTYPE gpx [<!ENTITY a "b">]>' + HEAD[21:], "&a;", "a DOCTYPE"),
@@ -85,7 +85,7 @@ def test_other_xml_is_no_walk(tmp_path):
         read_walk(path)
 
 
-@pytest.mark.parametrize("data", [b"", b"\x00\x01\x02", b"<" * 100_000])
+@pytest.mark.parametrize("data", [b"\x00\x01\x02", b"<" * 100_000])
 def test_a_walk_that_is_no_xml_is_refused(tmp_path, data):
     path = tmp_path / "walk.gpx"
     path.write_bytes(data)
