@@ -43,8 +43,7 @@ GLOSSARY = (
     ),
     (
         "Data",
-        "how well the log tells a lap’s radius and lean through that corner: good, or fair with a wider ±. Where it is "
-        "poor, they are left out.",
+        "how well the log tells a lap’s radius and lean there: good or fair. Where it is poor, they are left out.",
     ),
     (
         "Off camber",

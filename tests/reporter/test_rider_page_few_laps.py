@@ -46,3 +46,11 @@ def _with_one_lap(run):
     cut = {n: t[t["lap"] == lap] if "lap" in t else t for n, t in run.tables.items()}
     cut["usual"] = run.tables["usual"].assign(laps=1, scatter_sd=float("nan"))
     return replace(run, tables=cut)
+
+
+def test_of_two_runs_alike_it_is_said_that_nothing_changed(event):
+    bo = event.riders[1]
+    runs = (bo.runs[0], replace(bo.runs[0], session="2"))
+    page = rider_page(event, replace(bo, runs=runs, changed=()), units=Units.METRIC).html
+    section = page.partition('<section id="runs"')[2].partition("</section>")[0]
+    assert section.count("<p>") == 1 and "Nothing changed from one run to the next" in section
