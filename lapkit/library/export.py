@@ -51,7 +51,7 @@ def export(
         OutputError: the folder cannot be written, or the extra is missing.
     """
     given = runs_given(runs, "write")
-    names = [name for name in given[0].result.tables if name != "usual"]
+    names = list(given[0].result.tables)
     course = given[0].course
     layers = {
         "laps": laps_layer(given),
