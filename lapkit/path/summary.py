@@ -112,16 +112,16 @@ def summarise_extreme(rows: FloatArray, *, level: bool = False) -> Summary:
 
     Args:
         rows: shape ``(1 + draws, ...)``.
-        level: whether the stretch is held level, as lean is in a corner. A quarter of the excess is then subtracted from
-            the value: by so much it was too large, measured over riders smooth and rough.
+        level: whether the stretch is held level, as lean is in a corner. Its largest value stands for seconds, so that
+            errors and smoothing nearly cancel: the interval is centred on the value and widened by half an excess.
     """
     draws = len(rows) - 1
     if draws < 3:
         return summarise(rows)
     excess = _excess(rows)
     if level:
-        value, reach = rows[0] - 0.25 * excess, _reach(draws) * spread_of_extreme(rows)
-        return Summary(value, value - reach, value + reach)
+        reach = _reach(draws) * spread_of_extreme(rows)
+        return Summary(rows[0], rows[0] - reach, rows[0] + reach)
     middle, reach = rows[0] + 0.5 * excess, _reach(draws) * np.hypot(spread(rows), excess)
     return Summary(rows[0], middle - reach, middle + reach)
 

@@ -58,10 +58,10 @@ def test_a_draw_without_a_value_leaves_the_interval_open():
 def test_draws_that_stand_higher_widen_an_extremes_interval(level):
     rows = np.array([[10.0], [12.0], [13.0], [14.0], [13.0]])
     extreme = summarise_extreme(rows, level=level)
-    # The draws stand 3 above the estimate. A level's value loses a quarter of it and its interval takes half
-    # for doubt; elsewhere the interval lies half of it beyond the value and takes all of it.
+    # The draws stand 3 above the estimate. A level's interval takes half of it for doubt; elsewhere the interval lies
+    # half of it beyond the value and takes all of it.
     value = extreme.value[0]
-    assert value == pytest.approx(10.0 - (0.75 if level else 0.0))
+    assert value == 10.0
     spread_of = np.std([12.0, 13.0, 14.0, 13.0], ddof=1)
     # Where they stand is known from four draws only, and with it the interval's middle.
     reach = stats.t.ppf(0.975, 3) * np.sqrt(1 + 1 / 4)
@@ -84,8 +84,7 @@ def test_on_a_level_stretch_the_interval_of_the_largest_value_holds_it():
     error = rng.normal(0.0, 1.0, (400, 20))
     draws = error + rng.normal(0.0, 1.0, (48, 400, 20))
     rows = truth + np.concatenate([error.max(axis=-1)[None], draws.max(axis=-1)])
-    value, lo, hi = summarise_extreme(rows, level=True)
-    assert abs(np.mean(value) - truth) < abs(np.mean(rows[0]) - truth)
+    _, lo, hi = summarise_extreme(rows, level=True)
     assert np.mean((lo <= truth) & (truth <= hi)) > np.mean(
         (summarise(rows).lo <= truth) & (truth <= summarise(rows).hi)
     )
