@@ -9,8 +9,8 @@ from contextlib import contextmanager
 from itertools import islice
 from typing import TypeVar
 
-from lapkit.errors import EventError, OptionError
-from lapkit.measuring.workers import cores, load, own_processes
+from lapkit.errors import OptionError
+from lapkit.measuring.workers import cores, load, own_processes, stopped_early
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
@@ -79,10 +79,7 @@ def in_order(
             waiting += (pool.submit(work, job) for job in islice(coming, 1))
             yield done
     except (BrokenExecutor, CancelledError) as error:
-        raise EventError(
-            f"a worker was stopped before it was done ({type(error).__name__})",
-            remedy="Where memory is short, use fewer --workers.",
-        ) from None
+        raise stopped_early(error) from None
     finally:
         for future in waiting:
             future.cancel()

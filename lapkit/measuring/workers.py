@@ -7,12 +7,14 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from importlib import import_module
 from multiprocessing import parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
 from typing import Any
+
+from lapkit.errors import EventError
 
 
 def cores() -> int:
@@ -48,15 +50,18 @@ def own_processes(
     Args:
         count: how many workers.
         prepare: called in each worker before its first job.
-        given: the arguments of ``prepare``.
+        given: the arguments of ``prepare``, less than the 64 kB that a pipe holds: it is waited for without end that a
+            process reads more, should it be stopped as it starts.
+
+    Raises:
+        EventError: a worker was ended from outside, or cannot be started.
     """
     spawned = _Spawned()
     with ProcessPoolExecutor(count, spawned, initializer=_begin, initargs=(prepare, given)) as pool:
         try:
-            for _ in range(count):
-                pool.submit(_nothing)  # starts one more worker, as long as none is idle
+            _start(pool, count)
             yield pool
-        except BaseException:
+        except BaseException as error:
             pool.shutdown(wait=False, cancel_futures=True)
             # Only these workers: the caller may have started other processes meanwhile.
             started = [worker for worker in spawned.workers if worker.pid is not None]
@@ -64,7 +69,33 @@ def own_processes(
                 worker.terminate()
             for worker in started:
                 worker.join()
+            if isinstance(error, BrokenExecutor):
+                raise stopped_early(error) from None
             raise
+
+
+def _start(pool: Executor, count: int) -> None:
+    """Start all workers of a pool.
+
+    Raises:
+        EventError: the system starts no more, or one has ended already, with which all that the next is given is closed.
+    """
+    try:
+        for _ in range(count):
+            pool.submit(_nothing)  # starts one more worker, as long as none is idle
+    except OSError as error:
+        raise EventError(
+            f"a worker could not be started ({error.strerror or error})",
+            remedy="Where memory is short, use fewer --workers.",
+        ) from None
+
+
+def stopped_early(error: Exception) -> EventError:
+    """The error where a worker was ended from outside."""
+    return EventError(
+        f"a worker was stopped before it was done ({type(error).__name__})",
+        remedy="Where memory is short, use fewer --workers.",
+    )
 
 
 class _Worker(SpawnProcess):

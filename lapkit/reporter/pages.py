@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import pickle
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
@@ -26,6 +27,7 @@ FIGURES = "figures"
 Job = tuple[RiderReview, str]
 """A rider and the slug of his files."""
 
+_FRAME = ".lapkit-frame"  # the event as the workers read it, in the folder of this run alone
 _FEW = 6  # riders whose pages take less time than starting processes for them
 _kept: list[EventReview] = []
 """In a worker: the event whose pages it makes."""
@@ -50,7 +52,7 @@ def write_pages(
     job = partial(_write_rider, folder=folder, formats=formats)
     jobs = [(rider, slugs[rider.rider]) for rider in event.riders]
     count = workers or (1 if len(jobs) <= _FEW else cores())
-    _write_all(job, jobs, _bare(event), min(count, len(jobs)))
+    _write_all(job, jobs, _bare(event), min(count, len(jobs)), folder / _FRAME)
     # A rider all of whose logs are of no use has no page of his own: the summary is where he is named.
     alone = len({r.rider for r in event.riders} | {u.rider for u in event.unusable}) == 1
     if formats.pdf and not alone:
@@ -65,24 +67,34 @@ def write_pages(
 
 
 def _bare(event: EventReview) -> EventReview:
-    """What a rider's page needs of the event, small enough to be handed to a worker."""
+    """What a rider's page needs of the event, small enough to be read by every worker."""
     return replace(event, riders=(), tables={})
 
 
 def _write_all(
-    job: Callable[[EventReview, Job], None], jobs: Sequence[Job], frame: EventReview, workers: int
+    job: Callable[[EventReview, Job], None],
+    jobs: Sequence[Job],
+    frame: EventReview,
+    workers: int,
+    handed_over: Path,
 ) -> None:
     if workers <= 1:
         for one in jobs:
             job(frame, one)
         return
-    with own_processes(workers, _keep, (frame,)) as pool:
-        list(pool.map(partial(_in_worker, job), jobs))
+    # Not given to the processes as they start: more than a pipe holds, it would be waited for without end that a
+    # process reads it which was stopped meanwhile, as where memory is short.
+    handed_over.write_bytes(pickle.dumps(frame))
+    try:
+        with own_processes(workers, _keep, (handed_over,)) as pool:
+            list(pool.map(partial(_in_worker, job), jobs))
+    finally:
+        handed_over.unlink()
 
 
-def _keep(frame: EventReview) -> None:
+def _keep(handed_over: Path) -> None:
     """Make a worker ready. What is loaded by now stays, so the garbage collector need not look through it again."""
-    _kept.append(frame)
+    _kept.append(pickle.loads(handed_over.read_bytes()))
     gc.freeze()
 
 

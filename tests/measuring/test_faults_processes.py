@@ -112,3 +112,31 @@ def test_an_error_in_the_block_leaves_a_child_that_its_caller_started_meanwhile(
     finally:
         another.kill()
         another.join()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="starts processes in another way")
+def test_workers_that_end_as_they_start_are_not_waited_for(tmp_path):
+    """A page's worker was, without end: what it was given is more than a pipe holds."""
+    python = tmp_path / "python"
+    python.write_text(
+        f'#!/bin/sh\ncase "$*" in *spawn_main*) exit 1;; esac\nexec {sys.executable} "$@"\n'
+    )
+    python.chmod(0o755)
+    script = tmp_path / "ends.py"
+    script.write_text(
+        "import sys\nfrom multiprocessing import spawn\nfrom pathlib import Path\n"
+        "from lapkit.errors import EventError\nfrom lapkit.reporter import pages\n"
+        "if __name__ == '__main__':\n"
+        "    spawn.set_executable(sys.argv[1])\n"
+        "    jobs, handed_over = [(None, 'a'), (None, 'b')], Path(sys.argv[2])\n"
+        "    try:\n        pages._write_all(print, jobs, bytes(2**20), 2, handed_over)\n"
+        "    except EventError as error:\n        print(error, handed_over.exists())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, str(script), str(python), str(tmp_path / "frame")],
+        capture_output=True,
+        text=True,
+        timeout=100,
+    )
+    assert done.stdout.startswith("a worker "), done.stderr
+    assert done.stdout.endswith("use fewer --workers. False\n")
