@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import secrets
 import stat
 from contextlib import suppress
 from pathlib import Path
@@ -10,6 +12,9 @@ from lapkit.errors import LapkitError, OutputError, TrackError
 
 GZIP = b"\x1f\x8b"
 """What a gzipped file begins with (RFC 1952)."""
+
+
+_WRITABLE = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 
 
 def read_whole(
@@ -74,17 +79,25 @@ def write_whole(path: Path, data: bytes, kind: str) -> None:
     """Write a file, whole or not at all: an old file of that name stays until the new one is complete.
 
     Args:
-        path: the file, in a folder that exists.
+        path: the file, in a folder that exists; where it is a link, what it leads to is written.
         data: all of it.
         kind: what it is, for messages.
 
     Raises:
-        OutputError: it cannot be written there.
+        OutputError: it cannot be written there, or is write-protected.
     """
-    unfinished = path.parent / f".{path.name}.part"
+    target = Path(os.path.realpath(path))
+    # Two runs at once have a name each, so that neither puts in place what the other is still writing.
+    unfinished = target.parent / f".{target.name}.{secrets.token_hex(4)}.part"
     try:
+        if target.exists() and not target.stat().st_mode & _WRITABLE:
+            raise OutputError(
+                f"the {kind} there is write-protected",
+                where=str(path),
+                remedy="Take the protection away, or choose another name.",
+            )
         unfinished.write_bytes(data)
-        unfinished.replace(path)
+        unfinished.replace(target)
     except OSError as error:
         raise OutputError(
             f"the {kind} cannot be written ({error.strerror or error})",

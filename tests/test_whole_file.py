@@ -67,3 +67,25 @@ def test_where_writing_fails_the_old_file_stays(tmp_path, monkeypatch, step):
     monkeypatch.undo()
     assert file.read_bytes() == b"old"
     assert [path.name for path in tmp_path.iterdir()] == ["page.html"]
+
+
+def test_a_link_stays_one_and_what_it_leads_to_is_written(tmp_path):
+    (tmp_path / "shared").mkdir()
+    file = tmp_path / "shared" / "track.geojson"
+    link = tmp_path / "track.geojson"
+    link.symlink_to(file)
+    for data in (b"old", b"new"):
+        write_whole(link, data, "track file")
+        assert link.is_symlink()
+        assert file.read_bytes() == data
+    assert [path.name for path in file.parent.iterdir()] == ["track.geojson"]
+
+
+def test_a_write_protected_file_is_left_as_it_is(tmp_path):
+    file = tmp_path / "track.geojson"
+    file.write_bytes(b"old")
+    file.chmod(0o444)
+    with pytest.raises(OutputError, match="the track file there is write-protected"):
+        write_whole(file, b"new", "track file")
+    assert file.read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["track.geojson"]
