@@ -149,15 +149,19 @@ def _refuse_foreign(out: Path) -> None:
 def _refuse_clash(out: Path, names: set[str]) -> None:
     """Refuse to write over a file that somebody put among the results."""
     foreign = _foreign(out)
-    # Somebody may have put a folder where a file of that name is to be.
-    folders = {folder.as_posix() for name in foreign for folder in Path(name).parents}
-    clash = sorted(names & (foreign | folders))
+    # Somebody may have put a folder where a file of that name is to be, or a link where a folder is.
+    clash = sorted((names & (foreign | _folders(foreign))) | (_folders(names) & foreign))
     if clash:
         raise OutputError(
             f"{clash[0]} there was not written by lapkit and would be replaced",
             where=str(out),
             remedy="Move it away or choose another --out folder.",
         )
+
+
+def _folders(names: Iterable[str]) -> set[str]:
+    """The folders that files of these names are in."""
+    return {folder.as_posix() for name in names for folder in Path(name).parents}
 
 
 def _files(folder: Path) -> set[str]:

@@ -106,6 +106,18 @@ def test_a_folder_put_in_place_of_a_result_is_not_written_over(tmp_path):
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
 
+def test_a_link_put_in_place_of_a_folder_is_not_written_over(tmp_path):
+    out = tmp_path / "out"
+    with whole_folder(out) as folder:
+        fill(folder, "old")
+    (out / "figures").symlink_to(tmp_path)
+    with pytest.raises(OutputError, match="figures there was not"), whole_folder(out) as folder:
+        (folder / "figures").mkdir()
+        (folder / "figures" / "a.svg").write_text("new")
+    assert (out / "figures").is_symlink()
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
 def test_a_damaged_list_makes_nothing_lapkit_s(tmp_path):
     out = tmp_path / "out"
     with whole_folder(out) as folder:
