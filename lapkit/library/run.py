@@ -171,19 +171,14 @@ def measure(
             remedy="Give what lapkit.read_course makes of a track file.",
         )
     log = log if isinstance(log, Log) else read_log(log, columns=columns)
-    given, heights = heights is not None, heights or Heights()
     entry = Entry(
         rider=rider or log.rider or Path(log.source).name.split(".")[0],
         session=session,
         file=Path(log.source).name,
         path=Path(log.source),
-        antenna_height_m=heights.antenna_m,
-        com_height_m=heights.com_m,
-        tyre_radius_m=heights.tyre_radius_m,
-        antenna_height_given=given,
     )
     course = course or course_of_logs([log])
-    path, laps, result = measure_log(log, entry, course)
+    path, laps, result = measure_log(log, entry, course, heights=heights)
     return Run(entry.rider, session, log, course, path, laps, result)
 
 

@@ -25,7 +25,7 @@ from lapkit.importer.quality_words import sentence
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
-from lapkit.path.heights import Heights
+from lapkit.path.heights import UNMEASURED_ANTENNA_SD_M, Heights
 from lapkit.path.ridden import RiddenPath, ride_path
 from lapkit.splitter import Lap, missing_s, split, why_no_lap
 
@@ -101,7 +101,13 @@ class MeasuredRun(NamedTuple):
 
 
 def measure_log(
-    log: Log, entry: Entry, course: Course, *, base: BaseError | None = None, trace: bool = False
+    log: Log,
+    entry: Entry,
+    course: Course,
+    *,
+    heights: Heights | None = None,
+    base: BaseError | None = None,
+    trace: bool = False,
 ) -> MeasuredRun:
     """The ridden path of one log, its laps, and what is measured of them.
 
@@ -109,6 +115,7 @@ def measure_log(
         log: the fixes.
         entry: rider, session, file and heights above the road, metres.
         course: what it is measured against.
+        heights: of antenna, centre of mass and tyres, instead of the entry's.
         base: the error that receivers shared (:func:`~lapkit.path.base.base_error`).
         trace: whether the result holds a row for each fix too.
 
@@ -120,7 +127,9 @@ def measure_log(
         require_near(course, log.lat_deg, log.lon_deg, log.source)
     quality = assess(log)
     quality.require_usable(log.source)
-    path = ride_path(log, course.plane, course=course, heights=heights_of(entry), base=base)
+    path = ride_path(
+        log, course.plane, course=course, heights=heights or heights_of(entry), base=base
+    )
     laps = split(path, course)
     no_lap = why_no_lap(laps, path, course)
     if no_lap and not course.found:
@@ -132,7 +141,7 @@ def measure_log(
         RunOf(
             entry.rider,
             entry.session,
-            tyre_radius_m=entry.tyre_radius_m,
+            tyre_radius_m=path.heights.tyre_radius_m,
             has_clock=log.has_clock,
             tells_radius=quality.tells_radius,
         ),
@@ -146,9 +155,9 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
     """The line of the table ``logs`` for one log; ``no_lap`` says why none of its laps was timed."""
     noise = path.estimate.noise
     notes = [*([no_lap] if no_lap else []), *quality.sentences, *_of_path(path)]
-    if quality.tells_radius and not entry.antenna_height_given:
+    if quality.tells_radius and not path.heights.antenna_measured:
         notes.append(
-            f"no antenna height was given, so {entry.antenna_height_m:g} m above the road was taken; "
+            f"no antenna height was given, so {path.heights.antenna_m:g} m above the road was taken; "
             "0.4 m more, as in a backpack, shifts the largest lean by about a degree"
         )
     row = {
@@ -192,8 +201,11 @@ def _of_path(path: RiddenPath) -> Iterator[str]:
 
 
 def heights_of(entry: Entry) -> Heights:
-    """Heights of antenna, centre of mass and tyres, from the entry."""
-    return Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
+    """Heights of antenna, centre of mass and tyres, from the entry; that of an antenna which was not given is in more doubt."""
+    heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
+    if entry.antenna_height_given:
+        return heights
+    return replace(heights, antenna_sd_m=UNMEASURED_ANTENNA_SD_M, antenna_measured=False)
 
 
 def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+UNMEASURED_ANTENNA_SD_M = 0.10
+"""How well the usual height of an antenna stands for one that nobody measured: from the tank to the tail, and now and then
+on the rider (our choice)."""
+
 
 @dataclass(frozen=True)
 class Heights:
@@ -15,6 +19,7 @@ class Heights:
         tyre_radius_m: crown radius of the rear tyre.
         com_sd_m: how well ``com_m`` is known, one standard deviation.
         antenna_sd_m: the same of ``antenna_m``.
+        antenna_measured: whether somebody measured ``antenna_m``; else it is the usual one.
     """
 
     antenna_m: float = 0.9
@@ -22,6 +27,7 @@ class Heights:
     tyre_radius_m: float = 0.09
     com_sd_m: float = 0.04
     antenna_sd_m: float = 0.05
+    antenna_measured: bool = True
 
     @property
     def above_m(self) -> float:

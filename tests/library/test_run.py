@@ -90,8 +90,9 @@ def test_a_run_is_of_whom_the_log_names_unless_told_otherwise(folder, course):
 
 def test_heights_reach_the_path(folder, course, run):
     log = lapkit.read_log(folder / "logs" / "iska-1.csv")
-    low = lapkit.measure(log, course, heights=lapkit.Heights(antenna_m=0.6))
-    assert low.path.heights.antenna_m == 0.6
+    heights = lapkit.Heights(antenna_m=0.6, antenna_sd_m=0.02)
+    low = lapkit.measure(log, course, heights=heights)
+    assert low.path.heights == heights
     assert float(low.table("logs")["antenna_height_m"].iloc[0]) == 0.6
     assert not low.corners["radius_min_m"].equals(run.corners["radius_min_m"])
 

@@ -114,3 +114,8 @@ def test_heights_are_those_of_the_entry():
         replace(entry("Bo"), antenna_height_m=1.1, com_height_m=0.7, tyre_radius_m=0.1)
     )
     assert (heights.antenna_m, heights.com_m, heights.tyre_radius_m) == (1.1, 0.7, 0.1)
+
+
+def test_an_antenna_that_nobody_measured_is_in_more_doubt():
+    measured = heights_of(replace(entry("Bo"), antenna_height_given=True))
+    assert heights_of(entry("Bo")).antenna_sd_m > measured.antenna_sd_m
