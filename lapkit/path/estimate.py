@@ -30,8 +30,8 @@ _ROUNDS, _DEVIATIONS = 3, 8
 # Two deviations, at the middle of every fourth interval, show what averaging leaves of the uncertainty to a twentieth.
 _FEW_DEVIATIONS, _EVERY = 2, 4
 # Rounds in which laps are smoothed about their mean: each leaves a part of what smoothing had taken off the mean, and
-# brings in noise; eight rounds are as good.
-_USUAL_ROUNDS = 3
+# brings in noise; twelve rounds are as good.
+_USUAL_ROUNDS = 6
 _MOVING_MPS = 5.0  # slower, what is uncertain of a path is not riding
 # A fix is wild so many standard deviations from the path; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
@@ -197,6 +197,8 @@ def _likeliest(
     prior = problem.prior(rough)
     solution = seen.solve(prior)
     if usual_ride is not None:
+        rough = usual_ride.apart(rough)
+        prior = problem.prior(rough)
         for _ in range(_USUAL_ROUNDS):
             right = problem.prior_right(rough, usual_ride.snap(solution.path))
             solution = seen.solve(prior, right)
