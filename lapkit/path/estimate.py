@@ -29,9 +29,9 @@ _OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS, _DEVIATIONS = 3, 8
 # Two deviations, at the middle of every fourth interval, show what averaging leaves of the uncertainty to a twentieth.
 _FEW_DEVIATIONS, _EVERY = 2, 4
-# Rounds in which laps are smoothed about their mean: each leaves a part of what smoothing had taken off the mean, and
-# brings in noise; twelve rounds are as good.
-_USUAL_ROUNDS = 6
+# Rounds in which laps are smoothed about their mean, by whether there is velocity. Each leaves a part of what smoothing had
+# taken off the mean, and brings in noise; from positions twelve are as good, and with velocity three.
+_USUAL_ROUNDS = {True: 1, False: 6}
 _MOVING_MPS = 5.0  # slower, what is uncertain of a path is not riding
 # A fix is wild so many standard deviations from the path; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
@@ -93,8 +93,8 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     seen_by_mean = problem.under(mean_noise)
     seen_by_spread = problem.under(spread_noise) if problem.blur_s else seen_by_mean
     pooling, usual_ride = _other_moments(problem, solution.path, line)
-    rough = _learned(seen_by_mean, solution, even, pooling, seed)
-    likeliest, flattened_by = _likeliest(seen_by_mean, rough.middle(), usual_ride)
+    rough, solution = _learned(seen_by_mean, solution, even, pooling, seed)
+    likeliest, flattened_by = _likeliest(seen_by_mean, rough.middle(), usual_ride, solution.path)
     wider = seen_by_spread.solve(problem.prior(rough.mean().times(_ROUGHER_DRAWS)))
     return Estimate(
         solution=replace(wider, mean=likeliest.mean),
@@ -162,44 +162,44 @@ def misfits(problem: Problem, solution: Solution, noise: Noise) -> np.ndarray:
 def _other_moments(
     problem: Problem, path: FloatArray, line: StationLine | None
 ) -> tuple[Pooling, UsualRide | None]:
-    """What moments tell of each other: how roughly he rode and, where positions alone were logged, what laps repeat.
-
-    With velocity, smoothing takes so little off a ride that laps differ by more.
-    """
-    has_velocity = problem.linear.has_velocity
-    nearby = over_time(problem.knots, _OVER_S[has_velocity])
+    """What moments tell of each other: how roughly he rode, and what laps repeat."""
+    nearby = over_time(problem.knots, _OVER_S[problem.linear.has_velocity])
     if line is None:
         return nearby, None
     along = AlongCourse.of(problem.knots, path, line)
     usual = as_usual(along)
-    ride = None if has_velocity else UsualRide.of(along, usual, path)
-    return over_laps(along, usual, nearby), ride
+    return over_laps(along, usual, nearby), UsualRide.of(along, usual, path)
 
 
 def _learned(
     seen: Weighted, solution: Solution, rough: Roughness, pooling: Pooling, seed: int
-) -> Roughness:
-    """Roughness by place, learnt in rounds, from ``solution`` and the even roughness under which it was found."""
+) -> tuple[Roughness, Solution]:
+    """Roughness by place, learnt in rounds from ``solution`` and the even roughness it was found under, and the last solution."""
     problem, knots = seen.problem, solution.knots
     for turn in range(_ROUNDS):
         if turn:
             solution = seen.solve(problem.prior(rough))
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
         rough = rough.learned(knots, solution.path, away, pooling)
-    return rough
+    return rough, solution
 
 
 def _likeliest(
-    seen: Weighted, rough: Roughness, usual_ride: UsualRide | None
+    seen: Weighted, rough: Roughness, usual_ride: UsualRide | None, path: FloatArray
 ) -> tuple[Solution, FloatArray]:
-    """The likeliest path, each lap smoothed about what laps have in common, and what smoothing still takes off it."""
-    problem, right = seen.problem, None
-    prior = problem.prior(rough)
-    solution = seen.solve(prior)
-    if usual_ride is not None:
-        rough = usual_ride.apart(rough)
+    """The likeliest path, each lap smoothed about what laps have in common, and what smoothing still takes off it.
+
+    ``path`` shows at first what that is, spline coefficients ``(coefficients, 2)``.
+    """
+    problem = seen.problem
+    if usual_ride is None:
         prior = problem.prior(rough)
-        for _ in range(_USUAL_ROUNDS):
-            right = problem.prior_right(rough, usual_ride.snap(solution.path))
-            solution = seen.solve(prior, right)
+        solution = seen.solve(prior)
+        return solution, flattened(solution, prior)
+    rough = usual_ride.apart(rough)
+    prior = problem.prior(rough)
+    for _ in range(_USUAL_ROUNDS[problem.linear.has_velocity]):
+        right = problem.prior_right(rough, usual_ride.snap(path))
+        solution = seen.solve(prior, right)
+        path = solution.path
     return solution, flattened(solution, prior, right)
