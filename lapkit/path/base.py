@@ -12,7 +12,7 @@ from lapkit.course.elsewhere import away_text
 from lapkit.errors import LogError
 from lapkit.importer.log import Log
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.offset_process import Information, OffsetProcess
+from lapkit.path.offset_process import Information, OffsetProcess, probabilities
 from lapkit.path.offset_sight import Common, Readings, Sight
 
 _STOOD_WITHIN_M = 50.0
@@ -158,11 +158,16 @@ def seen_by_base(
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from a base log, its clock put right, and sentences about what was wrong with it.
 
-    Arguments as for :func:`clock_shift_s`.
+    Args:
+        base: the standing receiver's error.
+        knots: of the rider's offset.
+        others: the other sights of that offset: stops, edges, laps.
+        process: that the offset follows.
     """
-    shift_s = clock_shift_s(base, knots, others, process)
+    known = Information.of(knots, others)
+    shift_s = clock_shift_s(base, known, process)
     agreed = base.later(shift_s)
-    sights = agreed.sights(knots, lasting_m=_lasting_m(agreed, knots, others, process))
+    sights = agreed.sights(knots, lasting_m=_lasting_m(agreed, known, process))
     if not sights:
         return [], ("the base log does not overlap this log in time and was not used",)
     if not shift_s:
@@ -174,26 +179,22 @@ def seen_by_base(
     )
 
 
-def _lasting_m(
-    base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
-) -> float:
+def _lasting_m(base: BaseError, known: Information, process: OffsetProcess) -> float:
     """How large the lasting difference of two receivers probably is, metres; arguments as for :func:`clock_shift_s`.
 
     It is the root mean square of :data:`_LASTING_M`, each weighted by its prior probability and by its likelihood.
     """
-    misfit = np.array(
-        [
-            Information.of(knots, others + base.sights(knots, lasting_m=size)).minus_2_log(process)
-            for size in _LASTING_M
-        ]
-    )
-    probable = _LASTING_SHARES * np.exp(-0.5 * (misfit - misfit.min()))
-    return float(np.sqrt(probable @ np.square(_LASTING_M) / probable.sum()))
+    tried = (base.sights(known.knots, lasting_m=size) for size in _LASTING_M)
+    misfit = np.array([_misfit(known, sights, process) for sights in tried])
+    return float(np.sqrt(probabilities(_LASTING_SHARES, misfit) @ np.square(_LASTING_M)))
 
 
-def clock_shift_s(
-    base: BaseError, knots: OffsetKnots, others: list[Sight], process: OffsetProcess
-) -> int:
+def _misfit(known: Information, sights: list[Sight], process: OffsetProcess) -> float:
+    """−2 log likelihood of what is known and of further sights together."""
+    return (known + Information.of(known.knots, sights)).minus_2_log(process)
+
+
+def clock_shift_s(base: BaseError, known: Information, process: OffsetProcess) -> int:
     """By how many whole seconds a base log's clock must be put forward to agree with a rider's; 0 unless that is clear.
 
     A receiver may keep satellite time, some seconds off civil time. The error that both receivers share shows it: in the
@@ -201,10 +202,10 @@ def clock_shift_s(
 
     Args:
         base: the standing receiver's error.
-        knots: of the rider's offset.
-        others: the other sights of that offset: stops, edges, laps.
+        known: what all other sights show of the rider's offset: stops, edges, laps.
         process: that the offset follows.
     """
+    knots = known.knots
     # Only what overlaps at every shift, so that all shifts are judged by the same fixes.
     start, end = knots.time_s[0] + _LARGEST_SHIFT_S, knots.time_s[-1] - _LARGEST_SHIFT_S
     whole = base.during(start, end)
@@ -214,15 +215,16 @@ def clock_shift_s(
     def misfit_of(shift_s: float) -> float:
         moved = whole.later(shift_s)
         tried = (
-            others + moved.sights(knots, _FINE_BLOCK_S, sd_m, float(lasting_m))
+            moved.sights(knots, _FINE_BLOCK_S, sd_m, float(lasting_m))
             for sd_m in _FINE_BLOCK_SD_M
             for lasting_m in _LASTING_M
         )
-        return min(Information.of(knots, sights).minus_2_log(process) for sights in tried)
+        return min(_misfit(known, sights, process) for sights in tried)
 
     tried = range(-_LARGEST_SHIFT_S, _LARGEST_SHIFT_S + 1, _COARSE_S)
-    best, near = min((misfit_of(shift), shift) for shift in tried)
+    misfits = {shift: misfit_of(shift) for shift in tried}
+    near = min(tried, key=misfits.__getitem__)
     # At the end of the search the likelihood still grows, and there is no agreement yet.
-    if best > misfit_of(0) - _CLEAR or abs(near) == _LARGEST_SHIFT_S:
+    if misfits[near] > misfits[0] - _CLEAR or abs(near) == _LARGEST_SHIFT_S:
         return 0
     return min(range(near - _COARSE_S + 1, near + _COARSE_S), key=misfit_of)

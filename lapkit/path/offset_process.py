@@ -71,6 +71,12 @@ def _add_process(precision: FloatArray, knots: OffsetKnots, process: OffsetProce
     return -2.0 * float((n - 1) * np.log(step) + 2.0 * np.log(process.sd_m))
 
 
+def probabilities(prior: FloatArray, minus_2_log: FloatArray) -> FloatArray:
+    """How probable each hypothesis is, from its prior probability and −2 log likelihood, ``(n,)`` each: Bayes' rule."""
+    joint = prior * np.exp(-0.5 * (minus_2_log - np.min(minus_2_log)))
+    return np.asarray(joint / np.sum(joint), dtype=np.float64)
+
+
 class OffsetPosterior(NamedTuple):
     """Posterior of the offset at the knots, component east and then north.
 
@@ -180,8 +186,7 @@ class Information:
         grown = np.square(_SIZES_M / PRIOR_SD_M)
         tried = [OffsetProcess(PRIOR_SD_M * float(np.sqrt(g)), memory_s * float(g)) for g in grown]
         misfit = np.array([self.minus_2_log(process) for process in tried])
-        probable = _SHARES * np.exp(-0.5 * (misfit - misfit.min()))
-        mean = float(probable @ grown / probable.sum())
+        mean = float(probabilities(_SHARES, misfit) @ grown)
         return OffsetProcess(PRIOR_SD_M * float(np.sqrt(mean)), memory_s * mean)
 
     def at_every_other_knot(self) -> Information:

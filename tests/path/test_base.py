@@ -9,7 +9,7 @@ from lapkit.errors import LogError
 from lapkit.importer.log import Log
 from lapkit.path.base import BaseError, base_error, clock_shift_s, seen_by_base
 from lapkit.path.offset import find_offset
-from lapkit.path.offset_process import OffsetProcess
+from lapkit.path.offset_process import Information, OffsetProcess
 from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.bias import SlowBias
@@ -69,19 +69,21 @@ def test_a_base_log_shows_the_offset_all_along(knots):
 @pytest.mark.parametrize("off_s", [18, -18, 45])
 def test_a_clock_off_by_whole_seconds_is_noticed(knots, seed, off_s):
     sights, base = wandering(knots, seed)
-    assert clock_shift_s(base.later(-off_s), knots, sights, PROCESS) == pytest.approx(off_s, abs=4)
+    assert clock_shift_s(
+        base.later(-off_s), Information.of(knots, sights), PROCESS
+    ) == pytest.approx(off_s, abs=4)
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_right_clock_is_left_alone(knots, seed):
     sights, base = wandering(knots, seed)
-    assert clock_shift_s(base, knots, sights, PROCESS) == 0
+    assert clock_shift_s(base, Information.of(knots, sights), PROCESS) == 0
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_two_receivers_that_err_apart_do_not_make_a_clock_wrong(knots, seed):
     sights, base = wandering(knots, seed, own_m=2.0)
-    assert clock_shift_s(base, knots, sights, PROCESS) == 0
+    assert clock_shift_s(base, Information.of(knots, sights), PROCESS) == 0
 
 
 @pytest.mark.parametrize(("own_m", "least_m", "most_m"), [(0.0, 0.35, 0.5), (2.0, 1.0, 1.7)])
