@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from lapkit.compare.results import RunResult
+from lapkit.compare.tables import began
 from lapkit.remarks import Remark
 
 _NIGHT = timedelta(hours=10)
@@ -17,10 +18,10 @@ _FEW = 0.25
 
 def of_another_day(runs: Sequence[RunResult]) -> Iterator[Remark]:
     """A remark on each run that was ridden on another day than nearly all of them; runs without a date have no day."""
-    began = [(start, run) for run in runs if (start := _began(run))]
-    began.sort(key=lambda each: each[0])
+    starts = [(datetime.fromisoformat(at), run) for run in runs if (at := began(run.laps))]
+    starts.sort(key=lambda each: each[0])
     days: list[list[tuple[datetime, RunResult]]] = []
-    for each in began:
+    for each in starts:
         if not days or each[0] - days[-1][-1][0] > _NIGHT:
             days.append([])
         days[-1].append(each)
@@ -28,7 +29,7 @@ def of_another_day(runs: Sequence[RunResult]) -> Iterator[Remark]:
         return
     main = max(days, key=len)
     strays = [each for day in days if day is not main for each in day]
-    if len(strays) > _FEW * len(began):
+    if len(strays) > _FEW * len(starts):
         return
     for start, run in strays:
         text = (
@@ -36,12 +37,6 @@ def of_another_day(runs: Sequence[RunResult]) -> Iterator[Remark]:
             "If that log is of another day, put the right one in its place."
         )
         yield Remark(text, (run.rider,))
-
-
-def _began(run: RunResult) -> datetime | None:
-    """When the first lap of a run began; None for a log without dates."""
-    starts = [start for start in run.laps["start_utc"].dropna().astype(str) if start]
-    return min(map(datetime.fromisoformat, starts)) if starts else None
 
 
 def _date(moment: datetime) -> str:

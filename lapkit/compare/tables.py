@@ -144,6 +144,11 @@ def timed_laps(laps: pd.DataFrame) -> pd.DataFrame:
     return laps[laps["kind"] == LapKind.TIMED.value]
 
 
+def began(laps: pd.DataFrame) -> str:
+    """When the first of a table of laps began, ISO 8601; "" where none of their logs has a date."""
+    return min(filter(None, laps["start_utc"].dropna().astype(str)), default="")
+
+
 def _utc(time_s: float) -> str:
     """A time, seconds from 1970, as ISO 8601 to the millisecond in UTC."""
     stamp = datetime.fromtimestamp(time_s, tz=UTC).isoformat(timespec="milliseconds")

@@ -12,6 +12,7 @@ from lapkit.compare.changes import RunChanges
 from lapkit.compare.other_day import of_another_day
 from lapkit.compare.overlap import overlaps, rides_given_twice
 from lapkit.compare.results import LogResults, RunResult, Unusable, with_unusable
+from lapkit.compare.tables import began
 from lapkit.counting import counted, first_of
 from lapkit.course.check_digits import COARSE
 from lapkit.course.checks import check_track
@@ -170,11 +171,11 @@ def _reviewed(of_rider: Sequence[_Ridden], course: Course, units: Units) -> Ride
 
 def _as_ridden(of_rider: Sequence[_Ridden]) -> Sequence[_Ridden]:
     """In the order in which he rode them; if a log has no date, as they were listed."""
-    began = [min(each.run.tables["laps"]["start_utc"].astype(str), default="") for each in of_rider]
-    if not all(began):
+    starts = [began(each.run.laps) for each in of_rider]
+    if not all(starts):
         return of_rider
     # Equal times keep the order of the list.
-    return [of_rider[i] for i in sorted(range(len(of_rider)), key=began.__getitem__)]
+    return [of_rider[i] for i in sorted(range(len(of_rider)), key=starts.__getitem__)]
 
 
 def _joined(riders: Sequence[RiderReview], unusable: Sequence[Unusable]) -> dict[str, pd.DataFrame]:

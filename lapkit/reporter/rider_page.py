@@ -10,7 +10,7 @@ import pandas as pd
 
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
-from lapkit.compare.tables import timed_laps
+from lapkit.compare.tables import began, timed_laps
 from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
@@ -142,8 +142,8 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     """What stands under the rider's name."""
     laps = _joined(rider, "laps")
     timed = len(timed_laps(laps))
-    start = laps["start_utc"].dropna().astype(str)
-    when = display.date_text(start.min()) if len(start) else ""
+    start = began(laps)
+    when = display.date_text(start) if start else ""
     none = [run.session for run in rider.runs if not len(timed_laps(run.tables["laps"]))]
     without = f", none in {run_names(none)}" if timed and none else ""
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"

@@ -8,7 +8,7 @@ import pandas as pd
 from lapkit.compare import corners, markers, seams
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
-from lapkit.compare.tables import Table, blanked, interval_columns, timed_laps
+from lapkit.compare.tables import Table, began, blanked, interval_columns, timed_laps
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
@@ -184,3 +184,10 @@ def test_an_interval_s_columns_are_named_with_the_unit_last():
 def test_timed_laps_are_neither_out_nor_in_nor_broken():
     laps = pd.DataFrame({"lap": range(5), "kind": ["out", "timed", "broken", "timed", "in"]})
     assert timed_laps(laps)["lap"].tolist() == [1, 3]
+
+
+def test_the_first_lap_that_has_a_date_tells_when_laps_began():
+    begun = ["2031-06-14T10:00:00Z", "", "2031-06-14T09:00:00Z", None]
+    assert began(pd.DataFrame({"start_utc": begun})) == "2031-06-14T09:00:00Z"
+    assert began(pd.DataFrame({"start_utc": ["", ""]})) == ""
+    assert began(pd.DataFrame({"start_utc": []})) == ""
