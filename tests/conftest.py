@@ -1,6 +1,7 @@
 """What every test shares."""
 
 import os
+import re
 import resource
 import shutil
 from contextlib import contextmanager
@@ -47,3 +48,18 @@ def short(tmp_path):
     shutil.copy(sample_event() / "track.geojson", folder)
     (folder / "riders.csv").write_text("rider,session,file\nIska,1,iska-1.csv\n")
     return folder
+
+
+@pytest.fixture
+def north():
+    """Writes a track file of the sample event again, a degree further north: as that of another course."""
+
+    def moved(track, to):
+        degrees = re.sub(
+            r"(?<=, )4[01]\.\d+(?=[,\]])",
+            lambda lat: f"{float(lat[0]) + 1.0:.8f}",
+            track.read_text(),
+        )
+        to.write_text(degrees)
+
+    return moved

@@ -1,4 +1,7 @@
-"""A course to walk, and the means to run commands in this process."""
+"""A course to walk, and the means to run commands, in this process and in one of their own."""
+
+import subprocess
+import sys
 
 import gpxpy
 import pytest
@@ -34,3 +37,18 @@ def run():
         return result
 
     return invoke
+
+
+@pytest.fixture
+def process():
+    """Runs a command as a process of its own, as a user does: exit status, and what it prints."""
+
+    def started(*args):
+        return subprocess.run(
+            [sys.executable, "-m", "lapkit", *map(str, args)],
+            capture_output=True,
+            text=True,
+            timeout=120,
+        )
+
+    return started

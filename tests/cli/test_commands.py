@@ -13,15 +13,6 @@ from lapkit.errors import LogError, OptionError, OutputError
 from lapkit.sample import sample_event
 
 
-def run(*args):
-    return subprocess.run(
-        [sys.executable, "-m", "lapkit", *map(str, args)],
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
-
-
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_help(name):
     result = CliRunner().invoke(group, [name, "--help"])
@@ -47,32 +38,32 @@ def test_no_help_imports_pandas_or_numpy():
     assert done.returncode == 0, done.stderr
 
 
-def test_the_version_is_printed():
-    assert run("--version").stdout.startswith("lapkit, version ")
+def test_the_version_is_printed(process):
+    assert process("--version").stdout.startswith("lapkit, version ")
 
 
-def test_a_mistyped_command_gets_the_nearest():
-    done = run("revew")
+def test_a_mistyped_command_gets_the_nearest(process):
+    done = process("revew")
     assert done.returncode == 2
     assert "review" in done.stderr
 
 
-def test_a_missing_log_is_one_line_and_status_1(tmp_path):
-    done = run("laps", tmp_path / "none.gpx")
+def test_a_missing_log_is_one_line_and_status_1(tmp_path, process):
+    done = process("laps", tmp_path / "none.gpx")
     assert done.returncode == 1
     assert "none.gpx" in done.stderr
     assert len(done.stderr.strip().splitlines()) == 1
     assert "Traceback" not in done.stderr
 
 
-def test_wrong_columns_option_is_status_2(tmp_path):
-    done = run("laps", "--columns", "time", tmp_path / "none.csv")
+def test_wrong_columns_option_is_status_2(tmp_path, process):
+    done = process("laps", "--columns", "time", tmp_path / "none.csv")
     assert done.returncode == OptionError.exit_status == 2
     assert "name=header" in done.stderr
 
 
-def test_an_empty_folder_is_no_event(tmp_path):
-    done = run("event", tmp_path, "--out", tmp_path.parent / "out")
+def test_an_empty_folder_is_no_event(tmp_path, process):
+    done = process("event", tmp_path, "--out", tmp_path.parent / "out")
     assert done.returncode == 1
     assert "riders.csv" in done.stderr
     assert not (tmp_path.parent / "out").exists()
@@ -117,46 +108,46 @@ def test_workers_are_told_to_keep_their_memory_unless_somebody_says_otherwise():
     assert left["MALLOC_TRIM_THRESHOLD_"] == "1000000"
 
 
-def test_log_and_track_file_swapped_is_named_so(tmp_path):
+def test_log_and_track_file_swapped_is_named_so(tmp_path, process):
     folder = sample_event()
     log, track = folder / "logs" / "iska-1.csv", folder / "track.geojson"
-    done = run("laps", track, "--track", log)
+    done = process("laps", track, "--track", log)
     assert done.returncode == 1
     assert "a track file (GeoJSON) is wanted here; this looks like a log" in done.stderr
-    done = run("laps", log, "--track", folder / "logs" / "tove-1.gpx.gz")
+    done = process("laps", log, "--track", folder / "logs" / "tove-1.gpx.gz")
     assert "this looks like a log" in done.stderr
-    done = run("check", track)
+    done = process("check", track)
     assert "this is JSON, as track files are, and no log" in done.stderr
     assert "coordinates" not in done.stderr
 
 
-def test_a_second_log_is_the_second_run(tmp_path):
+def test_a_second_log_is_the_second_run(tmp_path, process):
     folder = sample_event()
     log, track = folder / "logs" / "iska-2.csv", folder / "track.geojson"
-    told = run("laps", log, "--track", track).stdout
+    told = process("laps", log, "--track", track).stdout
     assert told.startswith("Iska, run 2 (logs/iska-2.csv)\n")
     away = tmp_path / "iska-2.csv"
     away.write_bytes(log.read_bytes())
-    told = run("laps", away, "--track", track).stdout
+    told = process("laps", away, "--track", track).stdout
     assert told.startswith("iska-2.csv\n")
 
 
-def test_headers_that_no_column_has_are_named():
+def test_headers_that_no_column_has_are_named(process):
     log = sample_event() / "logs" / "iska-1.csv"
-    done = run("check", "--columns", "time=stamp,lat=y", log)
+    done = process("check", "--columns", "time=stamp,lat=y", log)
     assert "no column has the header 'stamp' or 'y'" in done.stderr
     assert "Time (UTC)" in done.stderr
 
 
-def test_a_folder_for_a_log_and_an_out_that_cannot_be_are_wrong_use(tmp_path):
-    done = run("check", tmp_path)
+def test_a_folder_for_a_log_and_an_out_that_cannot_be_are_wrong_use(tmp_path, process):
+    done = process("check", tmp_path)
     assert done.returncode == 2
     assert "this is a folder, not a log" in done.stderr and "lapkit event" in done.stderr
     (tmp_path / "theirs").mkdir()
     (tmp_path / "theirs" / "thesis.txt").write_text("all of it")
     log = sample_event() / "logs" / "iska-1.csv"
-    assert run("review", log, "--out", tmp_path / "theirs").returncode == 2
-    assert run("simulate", "nope", "--out", tmp_path / "new").returncode == 2
+    assert process("review", log, "--out", tmp_path / "theirs").returncode == 2
+    assert process("simulate", "nope", "--out", tmp_path / "new").returncode == 2
 
 
 @pytest.mark.parametrize("name", ["a" * 300, "round"])
@@ -171,9 +162,9 @@ def test_a_name_that_cannot_be_looked_up_is_wrong_use(words, name, tmp_path, mon
     assert name in str(result.exception)
 
 
-def test_a_course_that_is_not_built_in_names_those_that_are(tmp_path):
-    assert "sample, flowing, twisty" in run("simulate", "nope", "--out", tmp_path / "a").stderr
-    assert "Did you mean 'sample'?" in run("simulate", "sampel", "--out", tmp_path / "a").stderr
+def test_a_course_that_is_not_built_in_names_those_that_are(tmp_path, process):
+    assert "sample, flowing, twisty" in process("simulate", "nope", "--out", tmp_path / "a").stderr
+    assert "Did you mean 'sample'?" in process("simulate", "sampel", "--out", tmp_path / "a").stderr
 
 
 @pytest.mark.parametrize("remedy", ["", "Do it", "Do it.", "Really?"])

@@ -11,15 +11,6 @@ import pytest
 from lapkit.sample import sample_event
 
 
-def run(*args):
-    return subprocess.run(
-        [sys.executable, "-m", "lapkit", *map(str, args)],
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
-
-
 def test_a_character_that_the_terminal_lacks_is_no_fault(tmp_path):
     log = tmp_path / "Łucja 🏍 ü.csv"
     lines = (sample_event() / "logs/iska-1.csv").read_text().splitlines(keepends=True)
@@ -44,20 +35,20 @@ def test_a_folder_that_was_removed_beneath_the_terminal_is_said(tmp_path):
     assert done.stderr.startswith("lapkit: a.geojson: the folder you are in does not exist any")
 
 
-def test_a_log_whose_name_is_no_utf8_is_debriefed(tmp_path):
+def test_a_log_whose_name_is_no_utf8_is_debriefed(tmp_path, process):
     name = os.fsdecode(b"Tove \xff\xfe.csv")
     lines = (sample_event() / "logs/iska-1.csv").read_text().splitlines(keepends=True)
     (tmp_path / name).write_text("".join([lines[0], *lines[600:2600]]))
     track = sample_event() / "track.geojson"
-    done = run("review", tmp_path / name, "--track", track, "--out", tmp_path / "out")
+    done = process("review", tmp_path / name, "--track", track, "--out", tmp_path / "out")
     assert done.returncode == 0, done.stderr
     read = json.loads((tmp_path / "out/results.json").read_bytes())
     assert any(Path(given).name == name for given in read["provenance"]["inputs"])
 
 
-def test_laps_says_what_to_do_where_no_log_is_of_use(tmp_path):
+def test_laps_says_what_to_do_where_no_log_is_of_use(tmp_path, process):
     (tmp_path / "a.csv").write_text("time,lat,lon\n")
-    done = run("laps", tmp_path / "a.csv", "--track", sample_event() / "track.geojson")
+    done = process("laps", tmp_path / "a.csv", "--track", sample_event() / "track.geojson")
     assert done.returncode == 1
     assert done.stderr.startswith("lapkit: no log could be used (a.csv: ")
     assert done.stderr.endswith("Run `lapkit check` on a log to see more.\n")

@@ -124,13 +124,8 @@ def test_runs_come_as_they_were_ridden_however_they_are_listed(short, tmp_path, 
     assert rider.bikes == tuple({"1": "red", "2": "blue"}[session] for session in order)
 
 
-def test_one_reason_of_many_logs_is_told_once(short, tmp_path):
-    north = re.sub(
-        r"(?<=, )4[01]\.\d+(?=[,\]])",
-        lambda lat: f"{float(lat[0]) + 1.0:.8f}",
-        (short / "track.geojson").read_text(),
-    )
-    (tmp_path / "track.geojson").write_text(north)
+def test_one_reason_of_many_logs_is_told_once(short, north, tmp_path):
+    north(short / "track.geojson", tmp_path / "track.geojson")
     lines = []
     for name in "abcde":
         shutil.copy(short / "iska-1.csv", tmp_path / f"{name}.csv")
