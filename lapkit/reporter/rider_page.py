@@ -32,6 +32,7 @@ from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.run_changes import run_changes
 from lapkit.reporter.slugs import slug
 from lapkit.reporter.usual_lap import usual_words
+from lapkit.splitter import UNTIMED
 from lapkit.units import Units
 
 
@@ -187,7 +188,7 @@ def _why_no_lap(rider: RiderReview, units: Units) -> str:
     """Why no lap of a rider's runs could be timed, each reason once; empty where the logs do not say."""
     runs: dict[str, list[str]] = {}
     for _, session, _, why in without_lap(_joined(rider, "logs")):
-        reason = display.in_units(why.partition(": ")[2] or why, units)
+        reason = display.in_units(why.removeprefix(UNTIMED), units)
         runs.setdefault(reason, []).append(session)
     told = (f"{run_names(sessions)}: {reason}." for reason, sessions in runs.items())
     return " ".join(f"{words[0].upper()}{words[1:]}" for words in told)

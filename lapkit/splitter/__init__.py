@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lapkit.splitter.fixes import missing_s
-from lapkit.splitter.lap import Lap, LapKind
+from lapkit.splitter.lap import UNTIMED, Lap, LapKind
 from lapkit.splitter.laps import split, why_no_lap
 
-__all__ = ["Lap", "LapKind", "missing_s", "split", "why_no_lap"]
+__all__ = ["UNTIMED", "Lap", "LapKind", "missing_s", "split", "why_no_lap"]

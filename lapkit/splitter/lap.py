@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+UNTIMED = "no lap could be timed: "
+"""How a sentence begins that says why a log has no timed lap."""
+
 
 class LapKind(StrEnum):
     """What a lap is."""

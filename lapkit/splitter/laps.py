@@ -14,7 +14,7 @@ from lapkit.course.course import Course
 from lapkit.path.ridden import RiddenPath
 from lapkit.splitter.crossings import WIDER_M, SampledPath
 from lapkit.splitter.fixes import Fixes
-from lapkit.splitter.lap import Lap, LapKind
+from lapkit.splitter.lap import UNTIMED, Lap, LapKind
 
 # Between two crossings lie at least this share of a lap and this many metres: less is dithering about the line.
 _LEAST_SHARE, _LEAST_M = 0.3, 50.0
@@ -57,16 +57,16 @@ def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
     broken = [lap for lap in laps if lap.kind is LapKind.BROKEN]
     if broken:
         count = counted(len(broken), "lap is broken", "laps are broken")
-        return f"no lap could be timed: {count} (lap {broken[0].number}: {broken[0].note})"
+        return f"{UNTIMED}{count} (lap {broken[0].number}: {broken[0].note})"
     crossed = any(lap.kind is LapKind.IN for lap in laps)
     line = "crosses the start line only once" if crossed else "never crosses the start line"
     ends = "breaks off" if path.log.breaks_off else "ends"
     minutes = (path.end_s - path.start_s) / 60.0
-    why = f"no lap could be timed: the log {line} before it {ends} after {minutes:.1f} min"
+    why = f"{UNTIMED}the log {line} before it {ends} after {minutes:.1f} min"
     backwards = SampledPath.of(path).crossings(course.start_line[::-1], course.pit_lanes)
     if len(backwards) > 1:
         return (
-            f"no lap could be timed: the log crosses the start line {len(backwards)} times the other way, so the "
+            f"{UNTIMED}the log crosses the start line {len(backwards)} times the other way, so the "
             "course was ridden against the direction of the track file"
         )
     longest_m = max((lap.distance_m for lap in laps), default=0.0)
