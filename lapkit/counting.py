@@ -18,6 +18,11 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def all_of(number: int, one: str) -> str:
+    """All of some things: ``the one lap``, ``both laps``, ``all 8 laps``."""
+    return {1: f"the one {one}", 2: f"both {one}s"}.get(number, f"all {number} {one}s")
+
+
 def listed(things: Sequence[str]) -> str:
     """``a``, ``a and b``, ``a, b and c``; "" for nothing."""
     if len(things) < 2:

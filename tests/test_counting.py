@@ -1,6 +1,6 @@
 import pytest
 
-from lapkit.counting import corner_name, counted, first_of, listed, run_names
+from lapkit.counting import all_of, corner_name, counted, first_of, listed, run_names
 
 
 @pytest.mark.parametrize(
@@ -13,6 +13,13 @@ def test_one_is_told_from_several(number, told):
 def test_a_plural_of_its_own():
     assert counted(2, "lap is broken", "laps are broken") == "2 laps are broken"
     assert counted(1, "lap is broken", "laps are broken") == "1 lap is broken"
+
+
+@pytest.mark.parametrize(
+    ("number", "told"), [(1, "the one lap"), (2, "both laps"), (8, "all 8 laps")]
+)
+def test_all_of_some_things(number, told):
+    assert all_of(number, "lap") == told
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from enum import StrEnum
 import numpy as np
 
 from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
-from lapkit.counting import listed
+from lapkit.counting import all_of, listed
 from lapkit.findings.codes import Code
 
 
@@ -147,23 +147,21 @@ def often(seen: int, counted: int) -> str:
         none = {1: "not in the one lap", 2: "in neither lap"}
         return none.get(counted, f"in none of {counted} laps")
     if seen == counted:
-        every = {1: "in the one lap", 2: "in both laps"}
-        return every.get(counted, f"in all {counted} laps")
+        return f"in {all_of(counted, 'lap')}"
     return f"in {'one' if seen == 1 else seen} of {counted} laps"
 
 
 def at_corners(shown: int, of: int) -> str:
     """At how many corners: ``at 5 of 7 corners``, ``at all 7 corners``, ``at both corners``."""
     if shown == of:
-        return "at both corners" if of == 2 else f"at all {of} corners"
+        return f"at {all_of(of, 'corner')}"
     return f"at {shown} of {of} corners"
 
 
 def these_are(called: int, of: int) -> str:
     """How many of these laps are something: ``2 of these 5 laps are``, ``All 3 laps are``, ``Both laps are``, ``That lap is``."""
     if called == of:
-        every = {1: "That lap is", 2: "Both laps are"}
-        return every.get(of, f"All {of} laps are")
+        return "That lap is" if of == 1 else f"{all_of(of, 'lap').capitalize()} are"
     return f"One of these {of} laps is" if called == 1 else f"{called} of these {of} laps are"
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lapkit.compare.exits import ExitCalls, exit_calls
 from lapkit.compare.standard import standards
-from lapkit.counting import corner_name
+from lapkit.counting import all_of, corner_name
 from lapkit.course.course import Corner
 from lapkit.findings import Code, RiderReview, numbers
 from lapkit.findings.troubles import habits
@@ -109,7 +109,7 @@ def _words(riders: Sequence[RiderReview], corners: Sequence[Corner]) -> list[str
     return rider_sentences(
         at,
         corners=len(corners),
-        every_corner=f"all {len(corners)} corners",
+        every_corner=all_of(len(corners), "corner"),
         one="{rider} tightens the exit at {where}.",
         others="So do {left} more, at fewer corners.",
     )
