@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     )
     from lapkit.findings import Finding, RiderReview
     from lapkit.importer import Log, Quality, assess, read_log, read_logs
+    from lapkit.importer.heights import Heights
     from lapkit.lean import (
         balance_lean_deg,
         grip_demand,
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     from lapkit.library.run import Run, measure, read_course
     from lapkit.measuring.reviews import EventReview
     from lapkit.path.draws import PathDraws
-    from lapkit.path.heights import Heights
     from lapkit.path.ridden import RiddenPath, ride_path
     from lapkit.path.summary import Summary, summarise
     from lapkit.sample import sample_event
@@ -129,7 +129,7 @@ _HOMES = {
     "lapkit.course.marker_line": ("solve_marker_line",),
     "lapkit.path.ridden": ("RiddenPath", "ride_path"),
     "lapkit.path.draws": ("PathDraws",),
-    "lapkit.path.heights": ("Heights",),
+    "lapkit.importer.heights": ("Heights",),
     "lapkit.path.summary": ("Summary", "summarise"),
     "lapkit.splitter": ("Lap", "split"),
     "lapkit.curvature": ("circle_curvature", "held_curvature", "radius_m"),

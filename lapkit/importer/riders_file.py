@@ -5,21 +5,20 @@ from __future__ import annotations
 import codecs
 import csv
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from lapkit.errors import EventError
+from lapkit.importer.heights import Heights
 from lapkit.importer.source import safe_name
 from lapkit.whole_file import read_whole
 
 REQUIRED = ("rider", "session", "file")
 """Columns that ``riders.csv`` must have."""
 
-HEIGHTS = {"antenna_height_m": 0.9, "com_height_m": 0.6, "tyre_radius_m": 0.09}
-"""Columns with a height above the road, metres → what is taken for an empty cell."""
-
-# What no machine is beyond, metres. The centre of mass stays above the tyre, or lean has no solution.
+# Columns with a height above the road → the least and the largest that a machine has, metres. The centre of mass stays
+# above the tyre, or lean has no solution.
 _POSSIBLE_M = {
     "antenna_height_m": (0.0, 3.0),
     "com_height_m": (0.3, 1.5),
@@ -38,9 +37,7 @@ class Entry:
         file: the log as the table names it.
         path: where the log is.
         group, bike, note: as the table has them, "" where it does not.
-        antenna_height_m, com_height_m: heights of the antenna and of the centre of mass above the road, metres.
-        tyre_radius_m: crown radius of the rear tyre, metres.
-        antenna_height_given: whether the table has a height of the antenna; else ``antenna_height_m`` is the usual one.
+        heights: of the machine; the usual ones where the table has none.
         fault: why this line cannot be used; empty when it can.
         remark: what else is to be said of it, a sentence or "".
         sha256: the log's hash, "" where it was not worked out yet.
@@ -53,10 +50,7 @@ class Entry:
     group: str = ""
     bike: str = ""
     note: str = ""
-    antenna_height_m: float = HEIGHTS["antenna_height_m"]
-    com_height_m: float = HEIGHTS["com_height_m"]
-    tyre_radius_m: float = HEIGHTS["tyre_radius_m"]
-    antenna_height_given: bool = False
+    heights: Heights = field(default_factory=Heights.usual)
     fault: str = ""
     remark: str = ""
     sha256: str = ""
@@ -133,7 +127,7 @@ def _columns(table: Path, head: Sequence[str]) -> list[str]:
     """
     names = [(name or "").strip().lower() for name in head]
     missing = [name for name in REQUIRED if name not in names]
-    twice = [name for name in (*REQUIRED, *HEIGHTS) if names.count(name) > 1]
+    twice = [name for name in (*REQUIRED, *_POSSIBLE_M) if names.count(name) > 1]
     if missing or twice:
         has = f"no column {', '.join(missing)}" if missing else f"two columns {twice[0]}"
         raise EventError(
@@ -177,33 +171,57 @@ def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
         bike=shown.get("bike", ""),
         note=shown.get("note", ""),
         fault=_fault_of_path(table.parent, cells["file"]) or fault,
-        antenna_height_m=heights["antenna_height_m"],
-        com_height_m=heights["com_height_m"],
-        tyre_radius_m=heights["tyre_radius_m"],
-        antenna_height_given=bool(cells.get("antenna_height_m")),
+        heights=heights,
     )
 
 
-def _heights(cells: dict[str, str]) -> tuple[dict[str, float], str]:
-    """The heights of a line, metres, and what is wrong with the first cell that is no height, else ""."""
-    heights, fault = dict(HEIGHTS), ""
-    for name in HEIGHTS:
+def _heights(cells: dict[str, str]) -> tuple[Heights, str]:
+    """The heights that a line gives, and what is wrong with its first cell that holds no height; "" if none is wrong."""
+    given, faults = {}, []
+    for name in _POSSIBLE_M:
         text = cells.get(name, "").replace(",", ".")
-        if not text:
-            continue
-        try:
-            value = float(text)
-        except ValueError:
-            value = float("nan")
-        least, most = _POSSIBLE_M[name]
-        if least < value < most:
-            heights[name] = value
-            continue
-        in_cm = value >= _SMALLEST_CM and least < value / 100.0 < most
-        meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
-        between = f"between {least:g} and {most:g}"
-        fault = fault or f"{name} is {text!r}, not a height in metres {between}{meant}"
-    return heights, fault
+        if text:
+            value = _number(text)
+            fault = _fault_of_height(name, text, value)
+            if fault:
+                faults.append(fault)
+            else:
+                given[name] = value
+    return _machine(given), next(iter(faults), "")
+
+
+def _machine(given: Mapping[str, float]) -> Heights:
+    """A machine's heights from the cells that hold one, metres, by their column; the usual ones for the rest."""
+    heights = Heights() if "antenna_height_m" in given else Heights.usual()
+    return replace(
+        heights,
+        antenna_m=given.get("antenna_height_m", heights.antenna_m),
+        com_m=given.get("com_height_m", heights.com_m),
+        tyre_radius_m=given.get("tyre_radius_m", heights.tyre_radius_m),
+    )
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return float("nan")
+
+
+def _fault_of_height(name: str, text: str, value: float) -> str:
+    """Why a cell holds no height of a machine, and what may have been meant; empty when it holds one.
+
+    Args:
+        name: the cell's column.
+        text: what the cell says.
+        value: the same as a number, metres; NaN if it is none.
+    """
+    least, most = _POSSIBLE_M[name]
+    if least < value < most:
+        return ""
+    in_cm = value >= _SMALLEST_CM and least < value / 100.0 < most
+    meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
+    return f"{name} is {text!r}, not a height in metres between {least:g} and {most:g}{meant}"
 
 
 def _fault_of_path(folder: Path, file: str) -> str:

@@ -14,7 +14,7 @@ from lapkit.library.run import FilePath, Run, measure
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import own_track
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import by_rider, heights_of, logs_of
+from lapkit.measuring.runs import by_rider, logs_of
 
 _OnUnusable = Callable[[Unusable], None]
 
@@ -52,7 +52,7 @@ def event_runs(
     for entry in entries:
         for rider, session, log in _logs(entry, columns, on_unusable):
             try:
-                run = measure(log, course, rider=rider, session=session, heights=heights_of(entry))
+                run = measure(log, course, rider=rider, session=session, heights=entry.heights)
             except LapkitError as error:
                 _hand_over(Unusable(rider, session, entry.file, error.what), error, on_unusable)
             else:

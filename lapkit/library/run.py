@@ -19,10 +19,10 @@ from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.errors import OptionError, named, no_such, printable
 from lapkit.importer import Log, read_log
+from lapkit.importer.heights import Heights
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.course_source import course_of, course_of_logs
 from lapkit.measuring.runs import measure_log
-from lapkit.path.heights import Heights
 from lapkit.path.ridden import RiddenPath
 from lapkit.splitter import Lap
 
@@ -176,9 +176,10 @@ def measure(
         session=session,
         file=Path(log.source).name,
         path=Path(log.source),
+        heights=heights or Heights.usual(),
     )
     course = course or course_of_logs([log])
-    path, laps, result = measure_log(log, entry, course, heights=heights)
+    path, laps, result = measure_log(log, entry, course)
     return Run(entry.rider, session, log, course, path, laps, result)
 
 

@@ -25,7 +25,6 @@ from lapkit.importer.quality_words import sentence
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
-from lapkit.path.heights import UNMEASURED_ANTENNA_SD_M, Heights
 from lapkit.path.ridden import RiddenPath, ride_path
 from lapkit.splitter import Lap, missing_s, split, why_no_lap
 
@@ -105,7 +104,6 @@ def measure_log(
     entry: Entry,
     course: Course,
     *,
-    heights: Heights | None = None,
     base: BaseError | None = None,
     trace: bool = False,
 ) -> MeasuredRun:
@@ -113,9 +111,8 @@ def measure_log(
 
     Args:
         log: the fixes.
-        entry: rider, session, file and heights above the road, metres.
+        entry: rider, session, file and the machine's heights.
         course: what it is measured against.
-        heights: of antenna, centre of mass and tyres, instead of the entry's.
         base: the error that receivers shared (:func:`~lapkit.path.base.base_error`).
         trace: whether the result holds a row for each fix too.
 
@@ -127,9 +124,7 @@ def measure_log(
         require_near(course, log.lat_deg, log.lon_deg, log.source)
     quality = assess(log)
     quality.require_usable(log.source)
-    path = ride_path(
-        log, course.plane, course=course, heights=heights or heights_of(entry), base=base
-    )
+    path = ride_path(log, course.plane, course=course, heights=entry.heights, base=base)
     laps = split(path, course)
     no_lap = why_no_lap(laps, path, course)
     if no_lap and not course.found:
@@ -198,14 +193,6 @@ def _of_path(path: RiddenPath) -> Iterator[str]:
     if path.estimate.blur_s:
         over_s = np.sqrt(12.0) * path.estimate.blur_s
         yield f"the receiver averages its velocity over about {over_s:.1f} s; that was made good"
-
-
-def heights_of(entry: Entry) -> Heights:
-    """Heights of antenna, centre of mass and tyres, from the entry; that of an antenna which was not given is in more doubt."""
-    heights = Heights(entry.antenna_height_m, entry.com_height_m, entry.tyre_radius_m)
-    if entry.antenna_height_given:
-        return heights
-    return replace(heights, antenna_sd_m=UNMEASURED_ANTENNA_SD_M, antenna_measured=False)
 
 
 def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:

@@ -16,6 +16,7 @@ from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
 from lapkit.errors import PathError, printable
+from lapkit.importer.heights import Heights
 from lapkit.importer.log import Log
 from lapkit.importer.quality import assess
 from lapkit.path.base import BaseError
@@ -24,7 +25,6 @@ from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.estimate import Estimate, estimate
 from lapkit.path.flattening import shares
-from lapkit.path.heights import Heights
 from lapkit.path.load import PathPoints, load_under
 from lapkit.path.model import Observed, draw
 from lapkit.path.observed import observe_log
@@ -225,7 +225,7 @@ def ride_path(
         log: the fixes.
         plane: that the path's metres refer to; the course's own, where there is a course.
         course: for the road's heights, hold points and edges.
-        heights: of antenna and centre of mass; those of :class:`~lapkit.path.heights.Heights` by default.
+        heights: of antenna and centre of mass; those of :class:`~lapkit.importer.heights.Heights` by default.
         base: error of a base receiver on the same clock.
         draws: how many paths to draw.
 

@@ -17,8 +17,8 @@ from lapkit.course.plane import Plane
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import GeoPoint, Track
 from lapkit.errors import OutputError, TrackError
+from lapkit.importer.heights import Heights
 from lapkit.importer.log import Log
-from lapkit.importer.riders_file import HEIGHTS
 from lapkit.lock import held
 from lapkit.simulate.bias import SlowBias
 from lapkit.simulate.invented_runs import SESSION_EVERY_S, Run
@@ -172,7 +172,7 @@ def _riders(runs: Sequence[Run]) -> pd.DataFrame:
             "bike": run.bike,
             "antenna_height_m": run.style.antenna_height_m,
             "com_height_m": run.style.com_height_m,
-            "tyre_radius_m": HEIGHTS["tyre_radius_m"],
+            "tyre_radius_m": Heights().tyre_radius_m,
             "note": run.note,
         }
         for run in runs

@@ -1,12 +1,14 @@
 """``riders.csv``: its columns and lines, and what makes a line or the whole of it useless."""
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from lapkit.errors import EventError
 from lapkit.importer.event_folder import read_event_folder
+from lapkit.importer.heights import Heights
 from lapkit.importer.riders_file import read_riders
 
 
@@ -27,15 +29,22 @@ def test_lines_come_in_order_with_defaults_for_what_is_empty(tmp_path):
         "b.csv",
     )
     ada, bo = read_event_folder(event)
-    assert (ada.rider, ada.session, ada.group, ada.antenna_height_m) == ("Ada", "1", "novice", 1.05)
-    assert (bo.session, bo.antenna_height_m, bo.com_height_m, bo.tyre_radius_m) == (
-        "1",
-        0.9,
-        0.6,
-        0.09,
-    )
+    assert (ada.rider, ada.session, ada.group) == ("Ada", "1", "novice")
+    assert (bo.session, bo.group, bo.heights) == ("1", "", Heights.usual())
     assert ada.fault == bo.fault == ""
-    assert (ada.antenna_height_given, bo.antenna_height_given) == (True, False)
+
+
+def test_heights_of_a_line_are_its_machines(tmp_path):
+    text = (
+        "rider,session,file,antenna_height_m,com_height_m,tyre_radius_m\n"
+        "Ada,1,a.gpx,1.05,,\nBo,1,a.gpx,,0.7,0.1\n"
+    )
+    ada, bo = read_event_folder(folder(tmp_path, text, "a.gpx"))
+    assert ada.heights == Heights(antenna_m=1.05)
+    assert ada.heights.antenna_measured
+    # Nobody measured his antenna, whatever else he did.
+    assert bo.heights == replace(Heights.usual(), com_m=0.7, tyre_radius_m=0.1)
+    assert not bo.heights.antenna_measured
 
 
 def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):
@@ -43,7 +52,7 @@ def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):
         tmp_path, "\ufeffRider;Session;File;com_height_m\nÄnne;früh;a.gpx;0,65\n", "a.gpx"
     )
     (entry,) = read_event_folder(event)
-    assert (entry.rider, entry.session, entry.com_height_m) == ("Änne", "früh", 0.65)
+    assert (entry.rider, entry.session, entry.heights.com_m) == ("Änne", "früh", 0.65)
 
 
 @pytest.mark.parametrize("file", ["../outside.gpx", "/etc/passwd", "a/../../x"])

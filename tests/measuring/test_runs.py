@@ -8,7 +8,7 @@ import pytest
 from lapkit.errors import EventError, LogError
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import by_rider, heights_of, logs_of, measure_entry
+from lapkit.measuring.runs import by_rider, logs_of, measure_entry
 
 
 class Part:
@@ -107,15 +107,3 @@ def test_logs_are_read_as_the_options_say(monkeypatch):
     (_, first), (_, second) = asked
     assert first == {"columns": {"time": "stamp"}, "max_bytes": 1000, "sha256": "12"}
     assert second["columns"] is None
-
-
-def test_heights_are_those_of_the_entry():
-    heights = heights_of(
-        replace(entry("Bo"), antenna_height_m=1.1, com_height_m=0.7, tyre_radius_m=0.1)
-    )
-    assert (heights.antenna_m, heights.com_m, heights.tyre_radius_m) == (1.1, 0.7, 0.1)
-
-
-def test_an_antenna_that_nobody_measured_is_in_more_doubt():
-    measured = heights_of(replace(entry("Bo"), antenna_height_given=True))
-    assert heights_of(entry("Bo")).antenna_sd_m > measured.antenna_sd_m

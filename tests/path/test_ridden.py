@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from lapkit.errors import PathError
-from lapkit.path.heights import Heights
+from lapkit.importer.heights import Heights
 from lapkit.path.ridden import ride_path
 
 

@@ -1,12 +1,8 @@
-"""Where antenna, centre of mass and tyre sit on the machine."""
+"""How high antenna and centre of mass stand on a machine, and how round its tyres are."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-UNMEASURED_ANTENNA_SD_M = 0.10
-"""How well the usual height of an antenna stands for one that nobody measured: from the tank to the tail, and now and then
-on the rider (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -14,8 +10,8 @@ class Heights:
     """Heights above the road with the machine upright, metres.
 
     Attributes:
-        antenna_m: of the antenna.
-        com_m: of the centre of mass of machine and rider.
+        antenna_m: height of the antenna.
+        com_m: height of the centre of mass of machine and rider.
         tyre_radius_m: crown radius of the rear tyre.
         com_sd_m: how well ``com_m`` is known, one standard deviation.
         antenna_sd_m: the same of ``antenna_m``.
@@ -28,6 +24,15 @@ class Heights:
     com_sd_m: float = 0.04
     antenna_sd_m: float = 0.05
     antenna_measured: bool = True
+
+    @classmethod
+    def usual(cls) -> Heights:
+        """The heights of a machine that nobody measured.
+
+        Antennas are mounted anywhere from the tank to the tail, and now and then on the rider. So the usual height of an
+        antenna is less certain than a measured one (our choice).
+        """
+        return cls(antenna_sd_m=0.10, antenna_measured=False)
 
     @property
     def above_m(self) -> float:

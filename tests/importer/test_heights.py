@@ -2,12 +2,18 @@
 
 import pytest
 
-from lapkit.path.heights import Heights
+from lapkit.importer.heights import Heights
 
 
 def test_left_out_heights_are_those_of_the_documentation():
     usual = Heights()
     assert (usual.antenna_m, usual.com_m, usual.tyre_radius_m) == (0.9, 0.6, 0.09)
+
+
+def test_an_antenna_that_nobody_measured_is_as_high_and_in_more_doubt():
+    usual, measured = Heights.usual(), Heights()
+    assert usual.antenna_m == measured.antenna_m
+    assert usual.antenna_sd_m > measured.antenna_sd_m
 
 
 def test_lean_carries_the_antenna_by_its_height_above_the_centre_of_mass():
