@@ -66,12 +66,8 @@ def add(folders: tuple[Path, ...], season: Path, replace: bool) -> None:
         laps = counted(results.timed_laps, "timed lap")
         done = "replaced in" if added.replaced else "added to"
         click.echo(f"{title}: {laps} {done} {season}")
-        for pair in added.alike:
-            one, other = map(printable, pair)
-            click.echo(
-                f"“{one}” and “{other}” are spelt almost alike, and no event has both. If they are one rider, write "
-                "the name alike in riders.csv, then write and add that event again."
-            )
+        for remark in added.remarks:
+            click.echo(printable(remark))
     click.echo(f"Next: lapkit season show{_as_given(season)}")
 
 

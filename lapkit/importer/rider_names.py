@@ -1,8 +1,11 @@
-"""Riders whose names are nearly the same: perhaps one person, written down in two ways."""
+"""Riders whose names are nearly the same: perhaps one person, written down in two ways.
+
+The search and its sentence serve both the runs of an event and the events of a season.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from difflib import SequenceMatcher
 from itertools import combinations
 
@@ -32,17 +35,34 @@ def look_alike_riders(runs: Mapping[str, Collection[str]]) -> Iterator[Remark]:
                 "in riders.csv."
             )
             yield Remark(text, tuple(same))
-    for (one, of_one), (other, of_other) in combinations(runs.items(), 2):
-        same_letters = _letters(one) == _letters(other)
-        if set(of_one).isdisjoint(of_other) and not same_letters and almost_alike(one, other):
-            text = (
-                f"“{one}” and “{other}” are spelt almost alike, and no run has both. If they are one rider, write the "
-                "name alike in riders.csv."
-            )
-            yield Remark(text, (one, other))
+    for one, other in perhaps_one_rider(combinations(runs, 2), runs):
+        if _letters(one) != _letters(other):
+            yield Remark(f"{spelt_almost_alike(one, other, 'run')}.", (one, other))
 
 
-def almost_alike(one: str, other: str) -> bool:
+def perhaps_one_rider(
+    pairs: Iterable[tuple[str, str]], seen_in: Mapping[str, Collection[str]]
+) -> Iterator[tuple[str, str]]:
+    """Those pairs of names that are spelt almost alike and were never seen together.
+
+    Args:
+        pairs: the names to compare.
+        seen_in: name → the runs or events that have it; two who rode together are two.
+    """
+    for one, other in pairs:
+        if set(seen_in[one]).isdisjoint(seen_in[other]) and _almost_alike(one, other):
+            yield one, other
+
+
+def spelt_almost_alike(one: str, other: str, together: str) -> str:
+    """A sentence about such a pair, without its full stop; ``together`` is what never has both, a run or an event."""
+    return (
+        f"“{one}” and “{other}” are spelt almost alike, and no {together} has both. If they are one rider, write the "
+        "name alike in riders.csv"
+    )
+
+
+def _almost_alike(one: str, other: str) -> bool:
     """Whether two names differ by little, but not in a number: riders may be called by one."""
     letters = _letters(one), _letters(other)
     numbers = [[letter for letter in name if letter.isdigit()] for name in letters]

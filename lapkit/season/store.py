@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from lapkit.errors import SeasonError
-from lapkit.importer.rider_names import almost_alike
+from lapkit.importer.rider_names import perhaps_one_rider, spelt_almost_alike
 from lapkit.season.file import newer_moved_aside, transaction
 from lapkit.season.results import Results, Rows
 from lapkit.season.schema import SUMMARIES
@@ -32,12 +32,12 @@ class Added(NamedTuple):
     Attributes:
         replaced: whether it took the place of an event that was already there.
         moved_to: where the season file of a newer lapkit is now, which was in the way; None where none was.
-        alike: riders of this event and of others who may be one, spelt in two ways.
+        remarks: sentences about riders of this event who may be riders of other events, spelt in another way.
     """
 
     replaced: bool
     moved_to: Path | None
-    alike: tuple[tuple[str, str], ...]
+    remarks: tuple[str, ...]
 
 
 def add_event(season: Path, results: Results, *, replace: bool = False) -> Added:
@@ -62,20 +62,19 @@ def add_event(season: Path, results: Results, *, replace: bool = False) -> Added
         for event in old:
             _remove(file, event)
         _insert(file, results)
-        alike = tuple(_perhaps_one_rider(file, results.key))
-    return Added(bool(old), moved_to, alike)
+        remarks = tuple(_look_alike_riders(file, results.key))
+    return Added(bool(old), moved_to, remarks)
 
 
-def _perhaps_one_rider(file: sqlite3.Connection, key: str) -> Iterator[tuple[str, str]]:
-    """Riders of an event, each with one of other events alone who may be he, spelt in another way."""
-    at: dict[str, set[str]] = {}
+def _look_alike_riders(file: sqlite3.Connection, key: str) -> Iterator[str]:
+    """A sentence about each rider of the event with this key who may be a rider of other events, spelt in another way."""
+    events_of: dict[str, set[str]] = {}
     there = "SELECT DISTINCT rider, events.key FROM corners JOIN events USING (event_id)"
     for rider, event in file.execute(there):
-        at.setdefault(rider, set()).add(event)
-    here = [rider for rider, events in at.items() if key in events]
-    for rider, other in product(here, at):
-        if at[rider].isdisjoint(at[other]) and almost_alike(rider, other):
-            yield rider, other
+        events_of.setdefault(rider, set()).add(event)
+    here = [rider for rider, events in events_of.items() if key in events]
+    for rider, other in perhaps_one_rider(product(here, events_of), events_of):
+        yield f"{spelt_almost_alike(rider, other, 'event')}, then write and add that event again."
 
 
 def _same_event(
