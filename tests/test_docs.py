@@ -12,7 +12,7 @@ import pytest
 
 import lapkit
 from lapkit.cli import COMMANDS, group
-from lapkit.path.ridden import DRAWS
+from lapkit.path.summary import DRAWS
 
 ROOT = Path(__file__).parents[1]
 PAGES = {name: ROOT / name for name in ("README.md", "DEVELOPERS.md")}

@@ -8,10 +8,9 @@ import numpy as np
 from scipy.special import digamma, polygamma, stdtr, stdtrit
 
 from lapkit.arrays import FloatArray
-from lapkit.path.ridden import DRAWS
-from lapkit.path.summary import COVERAGE, Summary, quantile
+from lapkit.path.summary import COVERAGE, DRAWS, Summary, quantile
 
-# Standard deviation over the width of an interval from so many draws.
+# Standard deviation over the width of an interval. Tables hold its ends only, and are made from this many draws.
 _SPREAD_PER_WIDTH = 0.5 / quantile(DRAWS - 1)
 
 LEAST_SPREAD = 1e-6
@@ -38,7 +37,10 @@ class Change(NamedTuple):
 
 
 def spread_of(summary: Summary) -> FloatArray:
-    """The standard deviation behind an interval that was made from the usual number of draws; in its shape and unit."""
+    """The standard deviation behind an interval that was read from a table; in its shape and unit.
+
+    The interval is taken to come from :data:`~lapkit.path.summary.DRAWS` draws, as in every table.
+    """
     return np.maximum((summary.hi - summary.lo) * _SPREAD_PER_WIDTH, LEAST_SPREAD)
 
 

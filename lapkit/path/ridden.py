@@ -23,24 +23,19 @@ from lapkit.path.base import BaseError
 from lapkit.path.blur import velocity_blur_s
 from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
+from lapkit.path.ensemble import Drawn, Ensemble
 from lapkit.path.estimate import Estimate, estimate
-from lapkit.path.flattening import shares
 from lapkit.path.load import PathPoints, load_under
-from lapkit.path.model import Observed, draw
+from lapkit.path.model import Observed
 from lapkit.path.observed import observe_log
 from lapkit.path.offset import PositionOffset, find_offset, nothing_known
 from lapkit.path.offset_knots import OffsetKnots
-from lapkit.path.offset_sight import Readings
 from lapkit.path.problem import Problem
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
-from lapkit.path.unknowns import path_coefficients
+from lapkit.path.summary import DRAWS
 from lapkit.path.velocity_lag import velocity_lag_s, without_lag
 
-DRAWS = 32
-"""How many paths are drawn."""
-
-_LOWEST_COM_M = 0.1  # the lowest centre of mass that is drawn: no machine's lies on the road
 # Between the times at which a ride is searched for its offset: some ten metres.
 _OFFSET_STEP_S = 0.5
 
@@ -52,29 +47,35 @@ class RiddenPath:
     Attributes:
         log: what it was recovered from.
         plane: that its metres refer to.
-        estimate: the posterior, in the receiver's frame.
-        offset: the receiver's slow position offset.
-        heights: of antenna and centre of mass.
+        ensemble: the estimate and the draws, in the receiver's frame.
+        offset: the receiver's slow position offset, of as many draws.
         lag_s: by how much the logged velocity lagged, seconds.
         course: from which the road's grade and vertical curvature are taken, or None.
-        seed: of the draws, from the log's own hash: the same log gives the same draws.
     """
 
     log: Log
     plane: Plane
-    estimate: Estimate
+    ensemble: Ensemble
     offset: PositionOffset
-    heights: Heights
     lag_s: float
     course: Course | None
-    seed: int
 
     def __repr__(self) -> str:
         """Short: a notebook shows it where nobody asked for every fix."""
-        draws = counted(len(self.offset.rows) - 1, "draw")
+        draws = counted(self.ensemble.draws, "draw")
         return (
             f"<RiddenPath of {printable(self.log.source)}: {len(self.fix_time_s)} fixes, {draws}>"
         )
+
+    @property
+    def estimate(self) -> Estimate:
+        """The posterior of the whole log, in the receiver's frame."""
+        return self.ensemble.estimate
+
+    @property
+    def heights(self) -> Heights:
+        """Heights of antenna, centre of mass and tyres."""
+        return self.ensemble.heights
 
     @property
     def start_s(self) -> float:
@@ -106,52 +107,6 @@ class RiddenPath:
         alone = (seen.position_weight == 0.0) & ~self.estimate.wild
         return float(np.sum(np.diff(seen.time_s)[alone[1:]]))
 
-    @cached_property
-    def _coefficients(self) -> FloatArray:
-        """Spline coefficients of estimate and draws, shape ``(coefficients, 2, 1 + draws)``."""
-        solution = self.estimate.solution
-        draws = len(self.offset.rows) - 1
-        # One array, because slices of it are evaluated corner by corner.
-        rows = np.empty((*solution.path.shape, 1 + draws))
-        rows[..., 0] = solution.path
-        rows[..., 1:] = path_coefficients(solution.knots, draw(solution, draws, self.seed))
-        # In one product, because each pass over all draws takes as long as a tenth of the drawing.
-        moved = np.stack([self.estimate.flattened, self.estimate.raised], axis=-1)
-        by = np.stack([shares(draws, self.seed + 3), self._higher])
-        rows[..., 1:] += np.tensordot(moved, by, axes=1)
-        return rows
-
-    def drawn_beside(self, seen: Readings) -> FloatArray:
-        """How far each drawn path runs beside the estimate at the ``n`` readings, along their directions, metres.
-
-        Shape ``(draws, n)``.
-        """
-        (at,) = values(self.estimate.solution.knots, self._coefficients, seen.time_s, 0)
-        return np.einsum("nwd,nw->dn", at[..., 1:] - at[..., :1], seen.direction)
-
-    def moved_by(self, offset: PositionOffset) -> RiddenPath:
-        """The same path with another offset, of as many rows, removed."""
-        moved = replace(self, offset=offset)
-        # The draws do not depend on the offset, and drawing takes a twentieth of a log's time.
-        vars(moved)["_coefficients"] = self._coefficients
-        return moved
-
-    @cached_property
-    def _com_height(self) -> FloatArray:
-        """Height of the centre of mass in each row, metres, ``(1 + draws, 1)``; drawn in all but the first."""
-        rng = np.random.default_rng(self.seed + 1)
-        spread = rng.standard_normal(len(self.offset.rows)) * self.heights.com_sd_m
-        spread[0] = 0.0
-        return np.maximum(self.heights.com_m + spread, _LOWEST_COM_M)[:, None]
-
-    @property
-    def _higher(self) -> FloatArray:
-        """How much higher above the mass each draw has the antenna, metres, ``(draws,)``; none on average."""
-        draws = len(self.offset.rows) - 1
-        higher = np.random.default_rng(self.seed + 4).standard_normal(draws)
-        higher = higher * self.heights.antenna_sd_m - (self._com_height[1:, 0] - self.heights.com_m)
-        return higher - np.sum(higher) / max(draws, 1)
-
     def mean_xy(self, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
         """The estimate alone at times ``(n,)``, its offset removed: metres east and north, ``(n,)`` each."""
         solution = self.estimate.solution
@@ -171,14 +126,14 @@ class RiddenPath:
         ``near_m`` is the station to within some metres, where it is known; it spares a search for the road's profile.
         """
         time_s = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
-        return self._ensemble(self._coefficients, time_s, self.offset.at(time_s), near_m)
+        return self._rows(self.ensemble.coefficients, time_s, self.offset.at(time_s), near_m)
 
     def as_received(self, time_s: FloatArray) -> PathDraws:
         """The estimate alone at times ``(n,)``, in one row, in the receiver's frame: its slow offset left in."""
         mean = self.estimate.solution.path[:, :, None]
-        return self._ensemble(mean, time_s, np.zeros((1, 2, len(time_s))))
+        return self._rows(mean, time_s, np.zeros((1, 2, len(time_s))))
 
-    def _ensemble(
+    def _rows(
         self,
         coefficients: FloatArray,
         time_s: FloatArray,
@@ -206,7 +161,7 @@ class RiddenPath:
             ay_mps2=ay,
             # At the estimate's speed in every row: a row's own would change the load by a thousandth of gravity.
             lean_tangent=across / load(speed[0]),
-            com_height_m=self._com_height[: len(x)],
+            com_height_m=self.ensemble.com_height_m[: len(x)],
         )
 
 
@@ -236,17 +191,16 @@ def ride_path(
     seed = int(log.sha256[:8] or "0", 16)
     seen, lag_s = _observations(log, plane)
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
-    unknown = nothing_known(knots, draws)
     try:
         problem = Problem.of(
             seen, heights.above_m, partial(load_under, course), velocity_blur_s(seen)
         )
         line = None if course is None else course.reference
-        solved = estimate(problem, line, seed)
-        path = RiddenPath(log, plane, solved, unknown, heights, lag_s, course, seed)
+        ensemble = Ensemble(estimate(problem, line, seed), heights, draws, seed)
+        path = RiddenPath(log, plane, ensemble, nothing_known(knots, draws), lag_s, course)
         if course is None or course.found:
-            return replace(path, offset=find_offset(knots, [], draws, seed + 2))
-        return path.moved_by(_offset_of(path, course, base))
+            return replace(path, offset=find_offset(knots, [], draws, Drawn.OFFSET.seed(seed)))
+        return replace(path, offset=_offset_of(path, course, base))
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
 
@@ -267,7 +221,8 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     knots = path.offset.knots
     received = path.as_received(np.arange(path.start_s, path.end_s, _OFFSET_STEP_S))
     found = find_sights(knots, received, course, path.estimate.noise, base)
-    laps = [replace(lap, path_m=path.drawn_beside(lap.readings)) for lap in found.laps]
+    laps = [replace(lap, path_m=path.ensemble.beside_estimate(lap.readings)) for lap in found.laps]
     sights = [*found.standing, *laps, *found.edges]
-    offset = find_offset(knots, sights, len(path.offset.rows) - 1, path.seed + 2)
+    drawn = path.ensemble
+    offset = find_offset(knots, sights, drawn.draws, Drawn.OFFSET.seed(drawn.seed))
     return replace(offset, source=found.source, notes=found.notes)

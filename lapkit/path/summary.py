@@ -23,6 +23,9 @@ from lapkit.arrays import FloatArray
 COVERAGE = 0.95
 """Share of truths that an interval is meant to hold."""
 
+DRAWS = 32
+"""How many paths are drawn for every log whose measures go into tables, and so stand behind every interval in them."""
+
 CALL_AT = 0.9
 """Something is said of a lap only if it is at least this probable in it: a side of a seam, a lane, a fault."""
 

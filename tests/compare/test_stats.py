@@ -14,8 +14,7 @@ from lapkit.compare.stats import (
     moderated,
     spread_of,
 )
-from lapkit.path.ridden import DRAWS
-from lapkit.path.summary import Summary, summarise
+from lapkit.path.summary import DRAWS, Summary, summarise
 
 
 def change(before, after, shared_sd=0.0):
