@@ -19,6 +19,7 @@ from lapkit.course.checks import check_track
 from lapkit.course.course import Course
 from lapkit.course.problem import Severity
 from lapkit.course.types import LineSource
+from lapkit.days import event_began
 from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.importer.rider_names import look_alike_riders
@@ -63,6 +64,7 @@ def gather(
         title=inputs.title,
         notes=tuple(remark.text for remark in remarks),
         findings=find_event(riders, course, unusable, units=units),
+        began=event_began(began(run.laps) for one in riders for run in one.runs),
     )
 
 

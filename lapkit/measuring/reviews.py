@@ -29,6 +29,7 @@ class EventReview:
         notes: sentences about the whole: what was guessed, what was left out.
         title: the heading of the pages.
         findings: what there is to say about the event as a whole, most urgent first.
+        began: when its first run began, logs of another day left out, ISO 8601; "" where no log has a date.
     """
 
     course: Course
@@ -39,6 +40,7 @@ class EventReview:
     notes: tuple[str, ...] = ()
     title: str = ""
     findings: tuple[EventFinding, ...] = ()
+    began: str = ""
 
     def __repr__(self) -> str:
         """Short, since a notebook shows it unasked."""

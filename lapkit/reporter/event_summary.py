@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from lapkit.compare.tables import began, timed_laps
+from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted
 from lapkit.findings import EventCode
 from lapkit.measuring.reviews import EventReview
@@ -117,7 +117,6 @@ def _facts(event: EventReview, units: Units) -> list[str]:
     """When, how many riders and timed laps, and which units."""
     laps = event.tables["laps"]
     timed = len(timed_laps(laps))
-    start = began(laps)
-    when = [display.date_text(start)] if start else []
+    when = [display.date_text(event.began)] if event.began else []
     riders = counted(len(event.riders), "rider")
     return [*when, riders, counted(timed, "timed lap"), units.words]

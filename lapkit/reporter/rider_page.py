@@ -143,7 +143,9 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     """What stands under the rider's name."""
     laps = _joined(rider, "laps")
     timed = len(timed_laps(laps))
-    start = began(laps)
+    starts = [began(run.laps) for run in rider.runs]
+    # A log of another day counts only where he has no other.
+    start = min((at for at in starts if at and at >= event.began), default=began(laps))
     when = display.date_text(start) if start else ""
     none = [run.session for run in rider.runs if not len(timed_laps(run.tables["laps"]))]
     without = f", none in {run_names(none)}" if timed and none else ""

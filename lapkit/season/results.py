@@ -10,6 +10,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
+from lapkit.days import event_began
 from lapkit.errors import SeasonError
 from lapkit.season.checks import CORNER_CHECKS, FINDING_CHECKS, SEAM_CHECKS, Checks, text
 from lapkit.whole_file import read_whole
@@ -49,7 +50,7 @@ class Results:
     Attributes:
         title: of the event.
         version: of the program that measured it.
-        start_utc: the earliest lap's start, ISO 8601; None when no log had a calendar.
+        start_utc: when its first run began, logs of another day left out, ISO 8601; None when no log had a calendar.
         course: names and turns of its corners, by which events of the same course are known.
         riding_order: names of its corners, as they are ridden from the start line.
         logs: SHA-256 of the logs it was measured from.
@@ -127,7 +128,7 @@ def _results(whole: dict[str, Any]) -> Results:
     return Results(
         title=text(whole["title"]) or "event without a title",
         version=text(whole["provenance"]["version"]),
-        start_utc=min(starts, default=None),
+        start_utc=event_began(starts) or None,
         course=", ".join(f"{corner} {turn}" for corner, turn in turns),
         riding_order=riding_order,
         logs=tuple(logs),
@@ -167,11 +168,16 @@ def _laps_of(columns: dict[str, list[Any]]) -> Iterator[_Lap]:
 
 
 def _timed_laps(tables: _Tables) -> tuple[set[_Lap], list[str]]:
-    """The timed laps, and when laps of any kind began."""
+    """The timed laps, and when the runs began whose logs have a date."""
     columns = _columns(tables, "laps", ("rider", "session", "lap", "kind", "start_utc"))
     laps = zip(_laps_of(columns), columns["kind"], strict=True)
     timed = {lap for lap, kind in laps if kind == "timed"}
-    return timed, [text(start) for start in columns["start_utc"] if start]
+    runs = zip(columns["rider"], columns["session"], strict=True)
+    began: dict[tuple[Any, Any], str] = {}
+    for run, start in zip(runs, columns["start_utc"], strict=True):
+        if start:
+            began[run] = min(text(start), began.get(run, start))
+    return timed, list(began.values())
 
 
 def _timed_rows(columns: dict[str, list[Any]], timed: set[_Lap], sort_by: Sequence[str]) -> Rows:

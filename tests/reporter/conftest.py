@@ -13,6 +13,7 @@ import pytest
 from lapkit.compare.changes import RunChanges
 from lapkit.compare.results import RunOf, Unusable
 from lapkit.compare.run import measure_run
+from lapkit.compare.tables import began
 from lapkit.findings import Code, EventCode, EventFinding, RiderReview, find, findings_table
 from lapkit.findings.finding import Finding, Kind
 from lapkit.measuring.reviews import EventReview
@@ -132,8 +133,10 @@ def event(course):
         EventFinding(EventCode.APART, f"{NASTY} rides otherwise."),
         EventFinding(EventCode.CONE_MISSED, "A <cone>."),
     )
+    tables = joined(riders)
     return EventReview(
-        course, riders, unusable, joined(riders), provenance, ("A note.",), "Day & night", about
+        course, riders, unusable, tables, provenance, ("A note.",), "Day & night", about,
+        began=began(tables["laps"]),
     )  # fmt: skip
 
 

@@ -123,6 +123,13 @@ def test_laps_are_counted_once_however_many_corners_they_have(event):
     assert results.timed_laps == 8
 
 
+def test_a_log_of_another_day_does_not_date_the_event(event):
+    folder = event("spring", "2031-04-01", dict.fromkeys("ABCD", (60.0, 30.0, 0, 0)), laps=1)
+    changed(folder, put("laps", "start_utc", "2031-03-20T09:01:00.000Z"))
+    changed(folder, lambda whole: whole["tables"]["laps"]["rows"].pop(-2))
+    assert read_results(folder).start_utc == "2031-04-01T09:00:00.000Z"
+
+
 def test_rows_are_sorted_as_the_season_keys_them(event):
     results = read_results(
         event(
