@@ -20,7 +20,7 @@ FAR_OFF_LINE_M = 2.5
 """The same for a single lap."""
 
 
-def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
+def cone_missed(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     """Further from a cone than the marker line passes it."""
     codes = {
         MarkerKind.TURN_IN: Code.TURN_IN_CONE_MISSED,
@@ -29,21 +29,21 @@ def cone_missed(e: Evidence, marker: CourseMarker) -> Judgement | None:
     }
     if marker.kind not in codes:
         return None
-    laps = e.cones[marker.name]
+    laps = evidence.cones[marker.name]
     further = laps.gap_m.value - laps.line_gap_m
     observed = Observed(
         p=p_above(further, spread_of(laps.gap_m), OFF_LINE_M),
         size=further,
         severe=further > FAR_OFF_LINE_M,
     )
-    return judge(codes[marker.kind], e, Place.of_cone(marker), observed)
+    return judge(codes[marker.kind], evidence, Place.of_cone(marker), observed)
 
 
-def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
+def wrong_side(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     """Past a cone on the wrong side, and clearly off the marker line in that direction."""
     if marker.kind is MarkerKind.SIGHT:
         return None
-    laps = e.cones[marker.name]
+    laps = evidence.cones[marker.name]
     beyond_cone = -laps.gap_m.value
     # A line that passes close to the cone leaves no room for ordinary scatter: he has to be a metre off it as well.
     tolerance = np.fmax(2.0 * OFF_LINE_M - laps.line_gap_m, 0.0)
@@ -52,34 +52,34 @@ def wrong_side(e: Evidence, marker: CourseMarker) -> Judgement | None:
         size=beyond_cone,
         severe=beyond_cone > tolerance + FAR_OFF_LINE_M,
     )
-    return judge(Code.CONE_WRONG_SIDE, e, Place.of_cone(marker), observed)
+    return judge(Code.CONE_WRONG_SIDE, evidence, Place.of_cone(marker), observed)
 
 
-def lane_set(e: Evidence, marker: CourseMarker) -> int | None:
+def lane_set(evidence: Evidence, marker: CourseMarker) -> int | None:
     """The lane that the coach wants at a cone, counted 1, 2, 3 from the inside; None where he set none.
 
     It is the lane that his marker line runs in. At the last exit cone he may have named a lane for the corner: where that
     is another one, his word and his line do not agree, and no lane is set.
     """
-    held = e.standard.at(marker)
+    held = evidence.standard.at(marker)
     line, seams = held.line_offset_m, held.seam_offset_m
     if not len(seams) or not np.isfinite(line):
         return None
-    of_line = 1 + int(np.count_nonzero(e.corner.turn.sign * (line - seams) <= 0.0))
-    named = e.corner.target_lane if marker is e.last_marker(MarkerKind.EXIT) else None
+    of_line = 1 + int(np.count_nonzero(evidence.corner.turn.sign * (line - seams) <= 0.0))
+    named = evidence.corner.target_lane if marker is evidence.last_marker(MarkerKind.EXIT) else None
     return of_line if named in (None, of_line) else None
 
 
-def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
+def wrong_lane(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     """In another lane at a cone than the coach set, and clearly off the marker line.
 
     Where the line runs along a seam, a hand's breadth makes another lane but no fault, so the lap has to be off the line
     too. A lap whose own lane is not sure is too close to call and does not count.
     """
-    lane = lane_set(e, marker)
+    lane = lane_set(evidence, marker)
     if lane is None or marker.kind is MarkerKind.SIGHT:
         return None
-    laps = e.cones[marker.name]
+    laps = evidence.cones[marker.name]
     wide, sd = laps.wide_of_line_m.value, spread_of(laps.wide_of_line_m)
     # Lanes are counted outward: whoever is in a higher one has to be wide of the line, in a lower one inside it.
     off_line = np.where(laps.lane > lane, wide, -wide)
@@ -88,4 +88,4 @@ def wrong_lane(e: Evidence, marker: CourseMarker) -> Judgement | None:
     observed = Observed(
         p=np.where(other_lane, p, 0.0), size=np.abs(wide), severe=off_line > FAR_OFF_LINE_M
     )
-    return judge(Code.WRONG_LANE, e, Place.of_cone(marker), observed)
+    return judge(Code.WRONG_LANE, evidence, Place.of_cone(marker), observed)

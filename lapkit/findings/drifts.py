@@ -115,40 +115,42 @@ def drifts(rider: Sequence[Evidence]) -> list[Judgement]:
     ]
 
 
-def _wider(e: Evidence) -> _Measure | None:
+def _wider(evidence: Evidence) -> _Measure | None:
     """Metres wide of the marker line at the last apex; None at a corner without one."""
-    apex = e.last_marker(MarkerKind.APEX)
+    apex = evidence.last_marker(MarkerKind.APEX)
     if apex is None:
         return None
     return _Measure(
-        evidence=e,
-        values=e.cones[apex.name].wide_of_line_m.value,
+        evidence=evidence,
+        values=evidence.cones[apex.name].wide_of_line_m.value,
         least=DRIFT_M,
         fault=OFF_LINE_M,
         place=Place.of_cone(apex),
-        shared_sd=e.shared_sd(LINE, apex.name),
+        shared_sd=evidence.shared_sd(LINE, apex.name),
     )
 
 
-def _tighter(e: Evidence) -> _Measure:
+def _tighter(evidence: Evidence) -> _Measure:
     """Logarithm of the marker line's exit radius over the lap's."""
     return _Measure(
-        evidence=e,
-        values=-np.log(e.laps.exit_radius_min_m.value / e.laps.line_exit_radius_min_m),
+        evidence=evidence,
+        values=-np.log(
+            evidence.laps.exit_radius_min_m.value / evidence.laps.line_exit_radius_min_m
+        ),
         least=DRIFT_TIGHTER,
         fault=-float(np.log(TIGHTENED_BELOW)),
-        place=Place.of_tightest_exit(e),
+        place=Place.of_tightest_exit(evidence),
     )
 
 
-def _further_over(e: Evidence) -> _Measure:
+def _further_over(evidence: Evidence) -> _Measure:
     """Degrees of lean beyond what the marker line asks for."""
     return _Measure(
-        evidence=e,
-        values=e.laps.lean_added_deg,
+        evidence=evidence,
+        values=evidence.laps.lean_added_deg,
         least=DRIFT_LEAN_DEG,
         fault=LEAN_ADDED_DEG,
-        place=Place.of_largest_lean(e),
+        place=Place.of_largest_lean(evidence),
     )
 
 
@@ -156,20 +158,20 @@ def _slope(of: _Measure | None) -> _Slope | None:
     """The regression of a measure on the number of the lap; None where there are too few laps for one."""
     if of is None:
         return None
-    e, lap = of.evidence, of.evidence.number
+    evidence, lap = of.evidence, of.evidence.number
     # Less the mean of their run: runs may begin anywhere.
-    x, y = within_groups(lap, e.run), within_groups(of.values, e.run)
-    free = e.count - len(np.unique(e.run)) - 1
+    x, y = within_groups(lap, evidence.run), within_groups(of.values, evidence.run)
+    free = evidence.count - len(np.unique(evidence.run)) - 1
     if free < FEWEST_LAPS or not np.any(x) or not np.isfinite(y).all():
         return None
     squares = float(x @ x)
     slope = float(x @ y) / squares
-    now = lap[e.now]
+    now = lap[evidence.now]
     laps, after_middle = float(np.ptp(now)), float(now.max() - now.mean())
     return _Slope(
         of=of,
         over_run=slope * laps,
-        end=float(of.values[e.now].mean()) + slope * after_middle,
+        end=float(of.values[evidence.now].mean()) + slope * after_middle,
         variance=float(np.sum(np.square(y - slope * x))) / free,
         free=free,
         growth_laps=squares / laps**2,
@@ -190,8 +192,8 @@ def _drifting(
     found = []
     for slope, p_drift in zip(slopes, p.tolist(), strict=True):
         if p_drift >= CALL_AT:
-            e, place = slope.of.evidence, slope.of.place
-            judgement = of_all_laps(code, e, place, _size(code, slope), p_drift)
+            evidence, place = slope.of.evidence, slope.of.place
+            judgement = of_all_laps(code, evidence, place, _size(code, slope), p_drift)
             drift = Drift(_end(code, slope), shown_at, len(slopes), everywhere)
             found.append(replace(judgement, drift=drift))
     return found

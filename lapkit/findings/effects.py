@@ -34,18 +34,20 @@ def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | Non
     None for a lapse, for a code that this is not worked out for, and where :func:`~lapkit.compare.what_if.what_if` cannot
     tell. ``runs`` are the rider's.
     """
-    e = judgement.evidence
+    evidence = judgement.evidence
     if not judgement.code.means.what_if or not judgement.habit:
         return None
     traces = {
         (trace.session, trace.lap): trace
         for run in runs
         for trace in run.traces
-        if trace.corner == e.corner.name
+        if trace.corner == evidence.corner.name
     }
     laps = np.flatnonzero(judgement.shown_by)
-    of_laps = [traces.get((e.session(lap), int(e.number[lap]))) for lap in laps.tolist()]
-    return what_if(e.laps.of(laps), of_laps, e.standard)
+    of_laps = [
+        traces.get((evidence.session(lap), int(evidence.number[lap]))) for lap in laps.tolist()
+    ]
+    return what_if(evidence.laps.of(laps), of_laps, evidence.standard)
 
 
 def what_it_did(
@@ -102,10 +104,10 @@ def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) 
 
 def _other_lane(judgement: Judgement) -> list[str]:
     """The lane in which he passes a cone that he misses as a habit, where it surely is another than the coach set."""
-    e = judgement.evidence
-    if not judgement.code.means.of_cone or e.standard.line is None:
+    evidence = judgement.evidence
+    if not judgement.code.means.of_cone or evidence.standard.line is None:
         return []
-    lane = wrong_lane(e, e.marker(judgement.place.name))
+    lane = wrong_lane(evidence, evidence.marker(judgement.place.name))
     if lane is None or not lane.habit or not judgement.habit:
         return []
     cone = sentences.cone_called(judgement.place.name)
@@ -114,12 +116,12 @@ def _other_lane(judgement: Judgement) -> list[str]:
 
 def _pulled_in_after_apex(judgement: Judgement, units: Units) -> list[str]:
     """The radius at the last apex, where the exit is tighter than that: he pulled the line in after it."""
-    e = judgement.evidence
-    apex = e.last_marker(MarkerKind.APEX)
+    evidence = judgement.evidence
+    apex = evidence.last_marker(MarkerKind.APEX)
     if apex is None:
         return []
-    at_apex_m = judgement.typical(e.cones[apex.name].radius_m)
-    exit_m = judgement.typical(e.laps.exit_radius_min_m.value)
+    at_apex_m = judgement.typical(evidence.cones[apex.name].radius_m)
+    exit_m = judgement.typical(evidence.laps.exit_radius_min_m.value)
     if not exit_m < (1.0 - _LEAST_SHARE) * at_apex_m:
         return []
     radius, _ = numbers.radius(at_apex_m, float("nan"), units)

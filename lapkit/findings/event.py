@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from lapkit.compare.group import Apart, apart
 from lapkit.compare.results import Unusable
-from lapkit.compare.seams import seam_calls
+from lapkit.compare.seams import SeamCalls, seam_calls
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import BEND
 from lapkit.counting import corner_name, listed
@@ -115,7 +115,7 @@ def _where(finding: Finding, of_rider: Sequence[Finding]) -> str:
 def _troubles(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Corners at which riders have habits, those that trouble most riders first."""
     for trouble in troubles({r.rider: r.findings for r in riders}, course):
-        whats = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in trouble.alike]
+        whats = [f"{what[0].upper()}{what[1:]}: {listed(who)}" for what, who in trouble.habits]
         text = EventText.CORNER_TROUBLES.format(
             corner=corner_name(trouble.corner),
             count=len(trouble.riders),
@@ -174,14 +174,8 @@ def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[Even
     calls = {rider.rider: seam_calls(rider.runs) for rider in riders}
     for corner in course.corners:
         standard = standards(course)[corner.name]
-        if standard.line is None:
-            continue
-        for seam in standard.seams_to_mind:
-            who = {}
-            for rider, of_rider in calls.items():
-                called = of_rider.get((corner.name, seam.name))
-                if called is not None and called.inside:
-                    who[rider] = f"{rider} {sentences.often(called.inside, called.laps)}"
+        for seam in () if standard.line is None else standard.seams_to_mind:
+            who = _called_inside(calls, (corner.name, seam.name))
             if who:
                 text = EventText.INSIDE_SEAM.format(
                     seam=sentences.seam_called(seam.name),
@@ -190,6 +184,24 @@ def _inside_seam(riders: Sequence[RiderReview], course: Course) -> Iterator[Even
                 )
                 yield EventFinding(EventCode.INSIDE_SEAM, text, corner.name, tuple(who))
                 break
+
+
+def _called_inside(
+    calls: Mapping[str, Mapping[tuple[str, str], SeamCalls]], place: tuple[str, str]
+) -> dict[str, str]:
+    """Riders who were called inside a seam, each with how often in words.
+
+    Args:
+        calls: name of a rider → his calls, by the names of corner and seam.
+        place: names of the corner and the seam.
+    """
+    nowhere = SeamCalls(0, 0, 0)
+    here = {rider: of_rider.get(place, nowhere) for rider, of_rider in calls.items()}
+    return {
+        rider: f"{rider} {sentences.often(called.inside, called.laps)}"
+        for rider, called in here.items()
+        if called.inside
+    }
 
 
 def _inside_openly(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:

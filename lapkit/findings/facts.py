@@ -19,18 +19,18 @@ LONGER = 1.03
 """A radius counts as longer than the marker line's from this multiple of it on: logs do not resolve less."""
 
 
-def inside_openly(e: Evidence) -> Judgement | None:
+def inside_openly(evidence: Evidence) -> Judgement | None:
     """A habit of running inside a seam that the marker line stays outside of, with a surely longer exit radius."""
-    if e.standard.line is None or not e.count:
+    if evidence.standard.line is None or not evidence.count:
         return None
-    usual, sd = e.usual(BEND)
-    line = e.standard.exit_curvature_1pm / LONGER
+    usual, sd = evidence.usual(BEND)
+    line = evidence.standard.exit_curvature_1pm / LONGER
     if p_above(-usual, sd, -line) < CALL_AT:
         return None
-    ratio = e.laps.exit_radius_ratio
-    for seam in e.standard.seams_to_mind:
-        observed = Observed(p=np.nan_to_num(e.seams[seam.name].p_inside), size=ratio - 1.0)
-        found = judge(Code.INSIDE_OPENLY, e, Place.of_seam(seam, e.corner), observed)
+    ratio = evidence.laps.exit_radius_ratio
+    for seam in evidence.standard.seams_to_mind:
+        observed = Observed(p=np.nan_to_num(evidence.seams[seam.name].p_inside), size=ratio - 1.0)
+        found = judge(Code.INSIDE_OPENLY, evidence, Place.of_seam(seam, evidence.corner), observed)
         if found is not None and found.habit and found.typical(ratio) >= LONGER:
             return found
     return None

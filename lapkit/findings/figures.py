@@ -20,16 +20,16 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
     ``aside`` and ``radius_aside`` stand within one, and all are empty where there is no interval. Another lane has the lane
     that was ridden and the one that was set; a drift has its end, and at how many corners it shows.
     """
-    e, in_degrees = judgement.evidence, judgement.code.means.in_degrees
+    evidence, in_degrees = judgement.evidence, judgement.code.means.in_degrees
     size, doubt = _size(judgement, units)
-    exit_radius = e.laps.exit_radius_min_m
+    exit_radius = evidence.laps.exit_radius_min_m
     radius, radius_doubt = numbers.radius(
         judgement.typical(exit_radius.value), _half(judgement, exit_radius), units
     )
     line_radius, _ = numbers.radius(
-        judgement.typical(e.laps.line_exit_radius_min_m), float("nan"), units
+        judgement.typical(evidence.laps.line_exit_radius_min_m), float("nan"), units
     )
-    after_apex_m = judgement.typical(e.laps.exit_tightest_after_apex_m)
+    after_apex_m = judgement.typical(evidence.laps.exit_tightest_after_apex_m)
     fields = {
         "size": size,
         "doubt": numbers.doubt(doubt),
@@ -53,10 +53,10 @@ def figures(judgement: Judgement, units: Units) -> dict[str, str]:
 
 def lanes(judgement: Judgement) -> dict[str, str]:
     """The lane that he was in most often among laps in another lane than the coach set, and the lane that was set."""
-    e = judgement.evidence
-    marker = e.marker(judgement.place.name)
-    ridden = e.cones[marker.name].lane[judgement.shown_by].astype(np.int64)
-    return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(e, marker))}
+    evidence = judgement.evidence
+    marker = evidence.marker(judgement.place.name)
+    ridden = evidence.cones[marker.name].lane[judgement.shown_by].astype(np.int64)
+    return {"lane": str(np.bincount(ridden).argmax()), "lane_set": str(lane_set(evidence, marker))}
 
 
 def _size(judgement: Judgement, units: Units) -> tuple[str, str]:
@@ -80,14 +80,14 @@ def _measured_by(judgement: Judgement) -> Summary | None:
 
     A size is a measure less the marker line's own, which is known far better.
     """
-    e = judgement.evidence
+    evidence = judgement.evidence
     if judgement.code in (Code.TURN_IN_EARLY, Code.TURN_IN_LATE):
-        return e.laps.turn_in_early_m
+        return evidence.laps.turn_in_early_m
     if judgement.code in (Code.LEAN_ADDED, Code.LEAN_OFF_CAMBER):
-        return e.laps.lean_max_deg
+        return evidence.laps.lean_max_deg
     if judgement.code.means.of_cone:
-        return e.cones[judgement.place.name].gap_m
-    last = e.last_marker(MarkerKind.EXIT)
+        return evidence.cones[judgement.place.name].gap_m
+    last = evidence.last_marker(MarkerKind.EXIT)
     if judgement.code is Code.INSIDE_SEAM and last is not None:
-        return e.cones[last.name].wide_of_line_m
+        return evidence.cones[last.name].wide_of_line_m
     return None

@@ -208,12 +208,12 @@ def of_all_laps(code: Code, evidence: Evidence, place: Place, size: float, p: fl
     )
 
 
-def _lasting(seen: np.ndarray, e: Evidence) -> tuple[bool, bool]:
+def _lasting(seen: np.ndarray, evidence: Evidence) -> tuple[bool, bool]:
     """Whether what these laps ``(laps,)`` show is a habit now, and whether it is or ever was one."""
-    in_runs = [_often(seen[e.run == run], OF_ONE_RUN) for run in np.unique(e.run)]
+    in_runs = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in np.unique(evidence.run)]
     of_all = _often(seen, OF_ALL_RUNS)
-    left_off = _often(~seen[e.now], OF_ONE_RUN)
-    habit = _often(seen[e.now], OF_ONE_RUN) or (of_all and not left_off)
+    left_off = _often(~seen[evidence.now], OF_ONE_RUN)
+    habit = _often(seen[evidence.now], OF_ONE_RUN) or (of_all and not left_off)
     return habit, habit or of_all or any(in_runs)
 
 

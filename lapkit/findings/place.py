@@ -33,14 +33,16 @@ class Place:
         return cls(0.5 * (corner.last_apex_m + corner.exit_m), seam.name)
 
     @classmethod
-    def of_tightest_exit(cls, e: Evidence) -> Place:
+    def of_tightest_exit(cls, evidence: Evidence) -> Place:
         """Where the median lap is tightest in the exit phase."""
-        return cls(e.corner.last_apex_m + float(np.median(e.laps.exit_tightest_after_apex_m)))
+        return cls(
+            evidence.corner.last_apex_m + float(np.median(evidence.laps.exit_tightest_after_apex_m))
+        )
 
     @classmethod
-    def of_largest_lean(cls, e: Evidence) -> Place:
+    def of_largest_lean(cls, evidence: Evidence) -> Place:
         """Where the median lap leans furthest."""
-        return cls(e.corner.turn_in_m + float(np.median(e.laps.lean_max_at_m)))
+        return cls(evidence.corner.turn_in_m + float(np.median(evidence.laps.lean_max_at_m)))
 
     def camber_deg(self, corner: Corner) -> float:
         """Camber of the road there, degrees, positive banked to the inside."""

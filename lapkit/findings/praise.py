@@ -82,124 +82,133 @@ def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
     if not mended:
         return None
     best = max(mended.values(), key=lambda j: (not j.in_last_run, j.share * harm(j)))
-    e = best.evidence
+    evidence = best.evidence
     text = Code.MENDED.means.text.format(
-        what=best.code.means.short, runs=sentences.by_run(best.seen, e.run, e.sessions)
+        what=best.code.means.short,
+        runs=sentences.by_run(best.seen, evidence.run, evidence.sessions),
     )
-    return _well(e, Code.MENDED, text, best.typical(best.size), place=best.place)
+    return _well(evidence, Code.MENDED, text, best.typical(best.size), place=best.place)
 
 
-def _opened(evidence: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
+def _opened(candidates: Sequence[Evidence], between: RunChanges, units: Units) -> Finding | None:
     """An exit tighter than the marker line's in the first run that is surely wider in the last."""
     if len(between.runs) < 2:
         return None
     changes = between.changes(0, len(between.runs) - 1).values()
     opened = [c for c in changes if c.found and c.measure == RADIUS and c.change > 0.0]
-    corners = {e.corner.name: e for e in evidence}
+    by_corner = {each.corner.name: each for each in candidates}
     for change in sorted(opened, key=lambda c: c.p):
-        e = corners.get(change.corner)
-        if e is not None and change.before < TIGHTENED_BELOW * e.standard.exit_radius_m:
+        evidence = by_corner.get(change.corner)
+        if evidence is None:
+            continue
+        if change.before < TIGHTENED_BELOW * evidence.standard.exit_radius_m:
             text = Code.OPENED.means.text.format(
                 before=numbers.metres(change.before, units),
                 after=numbers.metres(change.after, units),
-                since=e.sessions[0],
+                since=evidence.sessions[0],
             )
-            return _well(e, Code.OPENED, text, change.change)
+            return _well(evidence, Code.OPENED, text, change.change)
     return None
 
 
-def _near_line(evidence: Sequence[Evidence], units: Units) -> Finding | None:
+def _near_line(candidates: Sequence[Evidence], units: Units) -> Finding | None:
     """The corner ridden nearest to the marker line.
 
     A corner whose exit is mostly tighter than the line's is not praised, however near the cones it is ridden.
     """
-    open_exits = [
-        e for e in evidence if not float(np.median(e.laps.exit_radius_ratio)) < TIGHTENED_BELOW
-    ]
-    e = min(open_exits, key=_farthest_m, default=None)
-    if e is None or (away_m := _farthest_m(e)) > NEAR_M:
+    open_exits = [each for each in candidates if not _mostly_tightened(each)]
+    nearest = min(open_exits, key=_farthest_m, default=None)
+    if nearest is None or (away_m := _farthest_m(nearest)) > NEAR_M:
         return None
-    on_line = away_m <= ON_LINE_M and e.count >= FEWEST_LAPS
+    on_line = away_m <= ON_LINE_M and nearest.count >= FEWEST_LAPS
     code = Code.ON_LINE if on_line else Code.NEAR_LINE
-    text = code.means.text.format(lap=_lap(e), size=numbers.metres(max(away_m, 0.1), units))
-    example = _median_lap(e, [m.name for m in e.corner.markers])
-    return _well(e, code, text, away_m, example=example)
+    text = code.means.text.format(lap=_lap(nearest), size=numbers.metres(max(away_m, 0.1), units))
+    example = _median_lap(nearest, [m.name for m in nearest.corner.markers])
+    return _well(nearest, code, text, away_m, example=example)
+
+
+def _mostly_tightened(evidence: Evidence) -> bool:
+    """Whether the exit of the median lap is below :data:`TIGHTENED_BELOW`; not where its radius is unknown."""
+    return bool(np.median(evidence.laps.exit_radius_ratio) < TIGHTENED_BELOW)
 
 
 def _at_cone(
-    evidence: Sequence[Evidence], faulty: Collection[tuple[str, str]], units: Units
+    candidates: Sequence[Evidence], faulty: Collection[tuple[str, str]], units: Units
 ) -> Finding | None:
     """The cone at which the usual lap is nearest to the marker line; ``faulty`` are pairs of corner and cone left out."""
     near = [
-        (_away_m(e, marker.name), e, marker)
-        for e in evidence
-        for marker in e.corner.markers
-        if (e.corner.name, marker.name) not in faulty and _away_m(e, marker.name) <= ON_LINE_M
+        (away_m, each, marker)
+        for each in candidates
+        for marker in each.corner.markers
+        if (each.corner.name, marker.name) not in faulty
+        and (away_m := _away_m(each, marker.name)) <= ON_LINE_M
     ]
     if not near:
         return None
-    away_m, e, marker = min(near, key=lambda each: each[0])
+    away_m, evidence, marker = min(near, key=lambda cone: cone[0])
     text = Code.AT_CONE.means.text.format(
         cone=sentences.cone_called(marker.name),
         size=numbers.metres(max(away_m, 0.1), units),
-        lap=_lap(e),
+        lap=_lap(evidence),
     )
-    example = _median_lap(e, [marker.name])
-    return _well(e, Code.AT_CONE, text, away_m, place=Place.of_cone(marker), example=example)
+    example = _median_lap(evidence, [marker.name])
+    place = Place.of_cone(marker)
+    return _well(evidence, Code.AT_CONE, text, away_m, place=place, example=example)
 
 
-def _steady(evidence: Sequence[Evidence], units: Units) -> Finding | None:
+def _steady(candidates: Sequence[Evidence], units: Units) -> Finding | None:
     """The corner with the most even tightest radius; one or two laps show no evenness."""
-    e = min((e for e in evidence if e.count >= FEWEST_LAPS), key=_unevenness, default=None)
-    if e is None:
+    enough = [each for each in candidates if each.count >= FEWEST_LAPS]
+    steadiest = min(enough, key=_unevenness, default=None)
+    if steadiest is None:
         return None
-    radius = e.laps.radius_min_m
+    radius = steadiest.laps.radius_min_m
     text = Code.STEADY.means.text.format(
         low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
-    return _well(e, Code.STEADY, text, float(np.ptp(radius)))
+    return _well(steadiest, Code.STEADY, text, float(np.ptp(radius)))
 
 
-def _unevenness(e: Evidence) -> float:
+def _unevenness(evidence: Evidence) -> float:
     """Standard deviation of the tightest radius from lap to lap, as a share of its mean."""
-    radius = e.laps.radius_min_m
+    radius = evidence.laps.radius_min_m
     return float(np.std(radius) / np.mean(radius))
 
 
-def _lap(e: Evidence) -> str:
+def _lap(evidence: Evidence) -> str:
     """The lap that is praised, in words: the usual lap, as the page tells of it."""
-    if e.count == 1:
+    if evidence.count == 1:
         return "the only measured lap"
-    if len(np.unique(e.run[e.now])) > 1:
+    if len(np.unique(evidence.run[evidence.now])) > 1:
         return "the usual lap over all runs"
-    if len(e.sessions) == 1:
+    if len(evidence.sessions) == 1:
         return "the usual lap"
-    return f"the usual lap of run {e.session(int(np.argmax(e.now)))}"
+    return f"the usual lap of run {evidence.session(int(np.argmax(evidence.now)))}"
 
 
-def _away_m(e: Evidence, marker: str) -> float:
+def _away_m(evidence: Evidence, marker: str) -> float:
     """Distance from the marker line that the usual lap surely keeps within at a marker, metres; NaN where not known."""
-    usual, sd = e.usual_now(LINE, marker)
+    usual, sd = evidence.usual_now(LINE, marker)
     return abs(usual) + _SURELY * sd
 
 
-def _farthest_m(e: Evidence) -> float:
+def _farthest_m(evidence: Evidence) -> float:
     """:func:`_away_m` at the cone where it is largest, metres; infinite where it is known at none."""
-    away = [_away_m(e, marker.name) for marker in e.corner.markers]
+    away = [_away_m(evidence, marker.name) for marker in evidence.corner.markers]
     return max((metres for metres in away if np.isfinite(metres)), default=float("inf"))
 
 
-def _median_lap(e: Evidence, markers: Sequence[str]) -> int:
+def _median_lap(evidence: Evidence, markers: Sequence[str]) -> int:
     """Index of the median lap of now by its distance from the line, at the one of these markers where that is largest."""
-    away = np.abs([e.cones[name].wide_of_line_m.value for name in markers])
+    away = np.abs([evidence.cones[name].wide_of_line_m.value for name in markers])
     farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
-    known = np.flatnonzero(np.isfinite(farthest) & e.now)
+    known = np.flatnonzero(np.isfinite(farthest) & evidence.now)
     order = known[np.argsort(farthest[known], kind="stable")]
     return int(order[(len(order) - 1) // 2])
 
 
 def _well(
-    e: Evidence,
+    evidence: Evidence,
     code: Code,
     text: str,
     size: float,
@@ -208,19 +217,19 @@ def _well(
     example: int = -1,
 ) -> Finding:
     """The finding. Without a ``place`` it points to the last apex; without an ``example`` it shows the last lap."""
-    place = place or Place(e.corner.last_apex_m)
+    place = place or Place(evidence.corner.last_apex_m)
     return Finding(
-        rider=e.rider,
-        corner=e.corner.name,
+        rider=evidence.rider,
+        corner=evidence.corner.name,
         code=code,
-        laps_seen=e.count,
-        laps_counted=e.count,
+        laps_seen=evidence.count,
+        laps_counted=evidence.count,
         p=1.0,
         size=float(size),
         text=text,
         kind=Kind.WELL,
         station_m=place.station_m,
         marker=place.name,
-        lap=int(e.number[example]),
-        session=e.session(example),
+        lap=int(evidence.number[example]),
+        session=evidence.session(example),
     )

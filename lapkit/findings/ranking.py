@@ -52,11 +52,11 @@ def find(
         between: what changed between these runs, if that is known already.
     """
     evidence, between = gather(runs, course), between or RunChanges(runs)
-    facts = [fact for e in evidence if (fact := inside_openly(e)) is not None]
+    facts = [fact for each in evidence if (fact := inside_openly(each)) is not None]
     open_inside = {fact.evidence.corner.name for fact in facts}
     judged: list[Judgement] = []
-    for e in evidence:
-        here = judgements(e, openly=e.corner.name in open_inside)
+    for each in evidence:
+        here = judgements(each, openly=each.corner.name in open_inside)
         judged += [judgement for judgement in here if not may_be_offset(judgement, between)]
     judged += drifts(evidence)
     judged += _left_road(runs, course)
@@ -65,7 +65,7 @@ def find(
     faulty = {story.corner for story in ranked}
     exits_told = [exits.evidence.corner.name for exits in tighter_exits]
     teller = Teller(between, units, group, most_missed(judged), exits_told)
-    to_praise = [e for e in evidence if e.corner.name not in open_inside] or evidence
+    to_praise = [each for each in evidence if each.corner.name not in open_inside] or evidence
     return (
         *_told(ranked, teller, course),
         *(teller.aside(judgement) for story in ranked for judgement in story.others),
@@ -102,14 +102,14 @@ def _left_road(runs: Sequence[RunResult], course: Course) -> Iterator[Judgement]
     """Where he left the road; seldom does anyone, and only then are all laps gathered once more."""
     if any(run.off_road for run in runs):
         every = gather(runs, course, off_road=True)
-        yield from (found for e in every if (found := left_road(e)) is not None)
+        yield from (found for each in every if (found := left_road(each)) is not None)
 
 
 def _exits_aside(evidence: Sequence[Evidence], judged: Sequence[Judgement]) -> Iterator[Judgement]:
     """Exits that tightened and are no fault, at corners where no judgement tells of tightened exits."""
     told_at = {j.evidence.corner.name for j in judged if j.code is Code.EXIT_TIGHTENED}
-    for e in evidence:
-        if e.corner.name not in told_at and (aside := exit_aside(e)) is not None:
+    for each in evidence:
+        if each.corner.name not in told_at and (aside := exit_aside(each)) is not None:
             yield aside
 
 

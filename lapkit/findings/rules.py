@@ -74,30 +74,30 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
     return judged
 
 
-def left_road(e: Evidence) -> Judgement | None:
-    """Off the road and back; ``e`` has the laps on which he was."""
-    off_m, left = e.laps.off_road_m, e.laps.left_road == 1.0
+def left_road(evidence: Evidence) -> Judgement | None:
+    """Off the road and back again, from evidence that includes the laps on which he left it."""
+    off_m, left = evidence.laps.off_road_m, evidence.laps.left_road == 1.0
     observed = Observed(p=left.astype(np.float64), size=off_m, severe=left)
-    return judge(Code.LEFT_ROAD, e, Place(e.corner.last_apex_m), observed)
+    return judge(Code.LEFT_ROAD, evidence, Place(evidence.corner.last_apex_m), observed)
 
 
-def exit_aside(e: Evidence) -> Judgement | None:
+def exit_aside(evidence: Evidence) -> Judgement | None:
     """Exits that tightened and are yet no fault to work on; None where there are none.
 
     Either too few laps tightened for a habit, and one of them is called tightened; or most laps did, but only a little or
     without more lean.
     """
-    if not e.count or e.standard.line is None:
+    if not evidence.count or evidence.standard.line is None:
         return None
-    every = np.ones(e.count, dtype=bool)
-    found = _exit_tightened(e, clear=every, severe=every)
-    if found is None or not (found.habit or e.laps.exit_called.any()):
+    every = np.ones(evidence.count, dtype=bool)
+    found = _exit_tightened(evidence, clear=every, severe=every)
+    if found is None or not (found.habit or evidence.laps.exit_called.any()):
         return None
     return replace(found, mended=False)
 
 
 def _exit_tightened(
-    e: Evidence, *, clear: np.ndarray | None = None, severe: np.ndarray | None = None
+    evidence: Evidence, *, clear: np.ndarray | None = None, severe: np.ndarray | None = None
 ) -> Judgement | None:
     """Tighter after the last apex than the marker line is anywhere in its exit.
 
@@ -105,62 +105,62 @@ def _exit_tightened(
     there is a habit. Where there is one, every lap that is surely below the limit shows it. ``clear`` and ``severe`` are
     as in :class:`~lapkit.findings.judgement.Observed`, by default the laps called so and the very tight ones.
     """
-    ratio = e.laps.exit_radius_ratio
+    ratio = evidence.laps.exit_radius_ratio
     observed = Observed(
-        p=np.nan_to_num(e.laps.p_tightened),
+        p=np.nan_to_num(evidence.laps.p_tightened),
         size=1.0 - ratio,
         severe=ratio < VERY_TIGHT_EXIT if severe is None else severe,
-        clear=e.laps.exit_called if clear is None else clear,
-        added_deg=e.laps.exit_lean_added_deg,
+        clear=evidence.laps.exit_called if clear is None else clear,
+        added_deg=evidence.laps.exit_lean_added_deg,
     )
-    return judge(Code.EXIT_TIGHTENED, e, Place.of_tightest_exit(e), observed)
+    return judge(Code.EXIT_TIGHTENED, evidence, Place.of_tightest_exit(evidence), observed)
 
 
-def _inside_seam(e: Evidence) -> Judgement | None:
+def _inside_seam(evidence: Evidence) -> Judgement | None:
     """Inside a seam over the exit that the marker line stays outside of; the innermost such seam."""
-    last = e.last_marker(MarkerKind.EXIT)
+    last = evidence.last_marker(MarkerKind.EXIT)
     if last is None:
         return None
-    passed = e.cones[last.name].wide_of_line_m
+    passed = evidence.cones[last.name].wide_of_line_m
     wide, sd = passed.value, spread_of(passed)
-    for seam in e.standard.seams_to_mind:
-        p_inside = np.nan_to_num(e.seams[seam.name].p_inside)
+    for seam in evidence.standard.seams_to_mind:
+        p_inside = np.nan_to_num(evidence.seams[seam.name].p_inside)
         observed = Observed(
             p=np.minimum(p_inside, p_above(-wide, sd, OFF_LINE_M)),
             size=-wide,
             severe=-wide > FAR_OFF_LINE_M,
-            added_deg=e.laps.exit_lean_added_deg,
+            added_deg=evidence.laps.exit_lean_added_deg,
         )
-        found = judge(Code.INSIDE_SEAM, e, Place.of_seam(seam, e.corner), observed)
+        found = judge(Code.INSIDE_SEAM, evidence, Place.of_seam(seam, evidence.corner), observed)
         if found is not None:
             return found
     return None
 
 
-def _turn_in(e: Evidence) -> Iterator[Judgement | None]:
+def _turn_in(evidence: Evidence) -> Iterator[Judgement | None]:
     """Ahead of the marker line at turn-in, or behind it."""
-    early, sd = e.laps.turn_in_early_m.value, spread_of(e.laps.turn_in_early_m)
-    cone = e.last_marker(MarkerKind.TURN_IN)
-    place = Place(e.corner.turn_in_m, cone.name if cone else "")
+    early, sd = evidence.laps.turn_in_early_m.value, spread_of(evidence.laps.turn_in_early_m)
+    cone = evidence.last_marker(MarkerKind.TURN_IN)
+    place = Place(evidence.corner.turn_in_m, cone.name if cone else "")
     for code, by in ((Code.TURN_IN_EARLY, early), (Code.TURN_IN_LATE, -early)):
         observed = Observed(
             p=p_above(by, sd, TURN_IN_M),
             size=by,
             severe=by > FAR_TURN_IN_M,
-            added_deg=e.laps.exit_lean_added_deg,
+            added_deg=evidence.laps.exit_lean_added_deg,
         )
-        yield judge(code, e, place, observed)
+        yield judge(code, evidence, place, observed)
 
 
-def _lean_added(e: Evidence) -> Judgement | None:
+def _lean_added(evidence: Evidence) -> Judgement | None:
     """Clearly more lean in the corner than the marker line asks for at the same speed."""
-    added, sd = e.laps.lean_added_deg, spread_of(e.laps.lean_max_deg)
-    place = Place.of_largest_lean(e)
-    off_camber = place.camber_deg(e.corner) <= OFF_CAMBER_DEG
+    added, sd = evidence.laps.lean_added_deg, spread_of(evidence.laps.lean_max_deg)
+    place = Place.of_largest_lean(evidence)
+    off_camber = place.camber_deg(evidence.corner) <= OFF_CAMBER_DEG
     observed = Observed(
         p=p_above(added, sd, LEAN_ADDED_DEG),
         size=added,
         severe=added > FAR_LEAN_ADDED_DEG,
         added_deg=added,
     )
-    return judge(Code.LEAN_OFF_CAMBER if off_camber else Code.LEAN_ADDED, e, place, observed)
+    return judge(Code.LEAN_OFF_CAMBER if off_camber else Code.LEAN_ADDED, evidence, place, observed)

@@ -66,13 +66,13 @@ def harm(judgement: Judgement) -> float:
 
     It is in degrees of lean at 25 m/s in every lap. It serves to order findings and means nothing else.
     """
-    e = judgement.evidence
+    evidence = judgement.evidence
     added = judgement.typical(judgement.added_deg)
     worth = judgement.code.means.worth_deg
     if judgement.of_the_rider:
         worth = max(worth, LEAST_DEG)
     lean = max(added, worth) if np.isfinite(added) else worth
-    speed = judgement.typical(e.laps.slowest_mps) / _FAST_MPS
+    speed = judgement.typical(evidence.laps.slowest_mps) / _FAST_MPS
     weight = _OFF_CAMBER_WEIGHT if judgement.camber_deg <= OFF_CAMBER_DEG else 1.0
     often = judgement.share * (1.0 if judgement.habit else _LAPSE_WEIGHT)
     return lean * speed * weight * judgement.p * often
@@ -159,9 +159,9 @@ def _comes_of_the_apex(
     seen at their corner alone (11 by the first condition). So do 10 of 101 exits pulled in by a quarter from a wide apex,
     and 16 of 46 pulled in by 15 %.
     """
-    e = tightened.evidence
-    after_apex_m = tightened.typical(e.laps.exit_tightest_after_apex_m)
-    if after_apex_m > _OF_EXIT * (e.corner.exit_m - e.corner.last_apex_m):
+    evidence = tightened.evidence
+    after_apex_m = tightened.typical(evidence.laps.exit_tightest_after_apex_m)
+    if after_apex_m > _OF_EXIT * (evidence.corner.exit_m - evidence.corner.last_apex_m):
         return False
     added, lost = tightened.typical(tightened.added_deg), tightened.typical(tightened.size)
     if added < _PULLED_DEG and lost < _PULLED_SHARE:
@@ -169,10 +169,10 @@ def _comes_of_the_apex(
     missed = [j for j in here if j.code is Code.APEX_MISSED and j.habit == tightened.habit]
     if not any(np.mean(j.seen[tightened.shown_by]) > OF_ALL_RUNS for j in missed):
         return False
-    last = e.last_marker(MarkerKind.EXIT)
+    last = evidence.last_marker(MarkerKind.EXIT)
     if wide_everywhere or last is None:
         return wide_everywhere
-    return tightened.typical(e.cones[last.name].wide_of_line_m.value) >= 0.0
+    return tightened.typical(evidence.cones[last.name].wide_of_line_m.value) >= 0.0
 
 
 class Standing(IntEnum):

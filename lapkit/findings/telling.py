@@ -92,26 +92,26 @@ class Teller:
 
         Sentences about all tighter exits come first, then how many of them are called tightened.
         """
-        e = judgement.evidence
+        evidence = judgement.evidence
         details: list[str] = []
         if not judgement.habit:
             if not judgement.seen.all():
                 details += self._where_tighter(judgement)
         elif judgement.typical(judgement.added_deg) <= EXIT_LEAN_ADDED_DEG:
             details.append(Detail.NO_MORE_LEAN)
-        elif judgement.typical(e.laps.exit_radius_ratio) >= CLEARLY_BELOW:
+        elif judgement.typical(evidence.laps.exit_radius_ratio) >= CLEARLY_BELOW:
             details.append(Detail.LITTLE_TIGHTER)
         if judgement.habit and self._runs_differ(judgement):
             details.append(Detail.TIGHTER_RUNS.format(runs=self._by_run(judgement)))
         details.append(Detail.SURE.format(sure=sentences.sure(judgement.p)))
-        if e.laps.exit_called.any():
-            called = int(np.count_nonzero(e.laps.exit_called))
+        if evidence.laps.exit_called.any():
+            called = int(np.count_nonzero(evidence.laps.exit_called))
             tighter = int(np.count_nonzero(judgement.seen))
             few_of_them = called < tighter and called <= _MOST_NAMED
             template = Detail.CALLED_IN if few_of_them else Detail.CALLED
             count = sentences.these_are(called, tighter)
             few = "one is too few" if called == 1 else "too few"
-            laps = _which_laps(e, e.laps.exit_called)
+            laps = _which_laps(evidence, evidence.laps.exit_called)
             details.append(template.format(count=count, few=few, laps=laps))
         return self._finding(judgement, Kind.FACT, tuple(details))
 
@@ -141,24 +141,24 @@ class Teller:
         details: tuple[str, ...],
         on_line: WhatIf | None = None,
     ) -> Finding:
-        e, example = judgement.evidence, judgement.example
+        evidence, example = judgement.evidence, judgement.example
         text = self._text(judgement, kind)
         would = "" if on_line is None else would_have(judgement, on_line, self.group, self.units)
         return Finding(
-            rider=e.rider,
-            corner=e.corner.name,
+            rider=evidence.rider,
+            corner=evidence.corner.name,
             code=judgement.code,
             laps_seen=int(np.count_nonzero(judgement.seen)),
-            laps_counted=e.count,
+            laps_counted=evidence.count,
             p=float(judgement.p),
             size=judgement.typical(judgement.size),
             text=text[0].upper() + text[1:],
-            cue=cue_for(judgement.code, e.corner.cues),
+            cue=cue_for(judgement.code, evidence.corner.cues),
             kind=kind,
             station_m=judgement.place.station_m,
             marker=judgement.place.name,
-            lap=int(e.number[example]),
-            session=e.session(example),
+            lap=int(evidence.number[example]),
+            session=evidence.session(example),
             habit=judgement.habit,
             mended=judgement.mended,
             details=details,
@@ -203,17 +203,17 @@ class Teller:
 
     def _often(self, judgement: Judgement) -> str:
         """In how many laps it was seen: in those of the run that it is reported over, and in brackets in the others."""
-        e, over = judgement.evidence, judgement.reported_over
+        evidence, over = judgement.evidence, judgement.reported_over
         if over.all() or judgement.seen.all():
-            return sentences.often(int(np.count_nonzero(judgement.seen)), e.count)
+            return sentences.often(int(np.count_nonzero(judgement.seen)), evidence.count)
         often = sentences.often(
             int(np.count_nonzero(judgement.shown_by)), int(np.count_nonzero(over))
         )
-        run = e.session(int(np.argmax(over)))
-        if len(np.unique(e.run)) == _RUNS_IN_ONE_BREATH:
+        run = evidence.session(int(np.argmax(over)))
+        if len(np.unique(evidence.run)) == _RUNS_IN_ONE_BREATH:
             rest = self._by_run(judgement, ~over)
         else:
-            rest = f"{np.count_nonzero(judgement.seen)} of {e.count} over all runs"
+            rest = f"{np.count_nonzero(judgement.seen)} of {evidence.count} over all runs"
         return f"{often} of run {run} ({rest})"
 
     def _runs_differ(self, judgement: Judgement) -> bool:
@@ -223,14 +223,14 @@ class Teller:
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
         """How often it was seen in each run, over some laps ``(laps,)`` or all."""
-        e = judgement.evidence
-        over = np.ones(e.count, dtype=bool) if laps is None else laps
-        return sentences.by_run(judgement.seen[over], e.run[over], e.sessions)
+        evidence = judgement.evidence
+        over = np.ones(evidence.count, dtype=bool) if laps is None else laps
+        return sentences.by_run(judgement.seen[over], evidence.run[over], evidence.sessions)
 
 
-def _which_laps(e: Evidence, seen: np.ndarray) -> str:
+def _which_laps(evidence: Evidence, seen: np.ndarray) -> str:
     """The laps that are ``seen``, ``(laps,)``, by their numbers and runs."""
-    return sentences.which_laps(seen, e.run, e.number, e.sessions)
+    return sentences.which_laps(seen, evidence.run, evidence.number, evidence.sessions)
 
 
 def _milder_lapses(judgement: Judgement) -> np.ndarray | None:

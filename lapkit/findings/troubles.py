@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from lapkit.course.course import Course
 from lapkit.findings.codes import Code
@@ -17,22 +18,29 @@ FEWEST_ALIKE = 3
 """A habit at fewer corners than this is not said to be a rider's all round the course."""
 
 
+class SameHabit(NamedTuple):
+    """A habit in a few words, with its cone or seam, and the names of the riders who have it."""
+
+    what: str
+    riders: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class Trouble:
     """A corner at which riders have habits. For each rider, what leads his story there counts.
 
     Attributes:
         corner: name of the corner.
-        alike: what is done, in a few words with its cone or seam, and the names of who does it; what most do comes first.
-        own: the same without riders who do it at most corners (:func:`all_round`).
+        habits: what is done there and who does it; what most do comes first.
+        here_only: the same without riders who do it at most corners (:func:`all_round`).
         riders: names of all riders with a habit there, most harm first.
         harm: sum of their harm, as in :class:`~lapkit.findings.finding.Finding`.
         is_the_cone: whether more than half of the event's riders do the same, so that the cone is to be doubted first.
     """
 
     corner: str
-    alike: tuple[tuple[str, tuple[str, ...]], ...]
-    own: tuple[tuple[str, tuple[str, ...]], ...]
+    habits: tuple[SameHabit, ...]
+    here_only: tuple[SameHabit, ...]
     riders: tuple[str, ...]
     harm: float
     is_the_cone: bool
@@ -102,18 +110,18 @@ def _trouble(
     most = max(places.values(), default=0)
     return Trouble(
         corner,
-        alike=_alike(leads),
-        own=_alike([f for f in leads if (f.rider, f.code) not in everywhere]),
+        habits=_by_habit(leads),
+        here_only=_by_habit([f for f in leads if (f.rider, f.code) not in everywhere]),
         riders=tuple(f.rider for f in sorted(leads, key=lambda f: -f.harm)),
         harm=sum(f.harm for f in leads),
         is_the_cone=of_riders >= FEWEST_TO_DOUBT and 2 * most > of_riders,
     )
 
 
-def _alike(leads: Sequence[Finding]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+def _by_habit(leads: Sequence[Finding]) -> tuple[SameHabit, ...]:
     """What is done and who does it, what most do first."""
     who_does: dict[str, list[str]] = {}
     for f in leads:
         who_does.setdefault(f.in_short, []).append(f.rider)
     by_riders = sorted(who_does.items(), key=lambda item: -len(item[1]))
-    return tuple((what, tuple(riders)) for what, riders in by_riders)
+    return tuple(SameHabit(what, tuple(riders)) for what, riders in by_riders)

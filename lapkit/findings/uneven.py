@@ -19,7 +19,7 @@ UNEVEN_M = 0.9
 """Standard deviation from lap to lap beyond which a corner is ridden unevenly, metres."""
 
 
-def uneven(e: Evidence) -> Judgement | None:
+def uneven(evidence: Evidence) -> Judgement | None:
     """Lines that scatter clearly more from lap to lap than is ordinary, lapses left out.
 
     A lap far off all others is a lapse and told as one. Counted here, it would make a rider on rails seem to ride a
@@ -28,17 +28,17 @@ def uneven(e: Evidence) -> Judgement | None:
     The judgement's ``p`` is the probability that the true scatter σ exceeds :data:`UNEVEN_M`, given the standard deviation
     s of n laps: (n − 1)s²/σ² has the χ² distribution with n − 1 degrees of freedom.
     """
-    deviation = _from_median_lap(e)
+    deviation = _from_median_lap(evidence)
     if not len(deviation):
         return None
     lapse = np.nan_to_num(np.abs(deviation)).max(axis=0) > FAR_OFF_LINE_M
     # What most laps do is no lapse.
-    kept = ~lapse if np.mean(lapse) < OF_ALL_RUNS else np.ones(e.count, dtype=bool)
+    kept = ~lapse if np.mean(lapse) < OF_ALL_RUNS else np.ones(evidence.count, dtype=bool)
     variances = []
     # The cones of a corner are passed on the same laps: several cones have no more degrees of freedom than one.
     free = 0
     for of_cone in deviation:
-        variance, own_free = _scatter(of_cone, e.run, kept)
+        variance, own_free = _scatter(of_cone, evidence.run, kept)
         if own_free >= FEWEST_LAPS:
             variances.append(variance)
             free = max(free, own_free)
@@ -48,16 +48,18 @@ def uneven(e: Evidence) -> Judgement | None:
     p = float(chdtr(free, free * variance / UNEVEN_M**2))
     if p < CALL_AT:
         return None
-    return of_all_laps(Code.UNEVEN, e, Place(e.corner.last_apex_m), float(np.sqrt(variance)), p)
+    return of_all_laps(
+        Code.UNEVEN, evidence, Place(evidence.corner.last_apex_m), float(np.sqrt(variance)), p
+    )
 
 
-def _from_median_lap(e: Evidence) -> FloatArray:
+def _from_median_lap(evidence: Evidence) -> FloatArray:
     """How much further out each lap passes each cone than the median lap of its run, metres, ``(cones, laps)``."""
-    cones = [m for m in e.corner.markers if m.kind is not MarkerKind.SIGHT]
-    wide = np.array([e.cones[m.name].wide_of_line_m.value for m in cones])
+    cones = [m for m in evidence.corner.markers if m.kind is not MarkerKind.SIGHT]
+    wide = np.array([evidence.cones[m.name].wide_of_line_m.value for m in cones])
     deviation = np.full_like(wide, np.nan)
-    for run in np.unique(e.run):
-        here = e.run == run
+    for run in np.unique(evidence.run):
+        here = evidence.run == run
         for cone, passed in enumerate(wide):
             known = here & np.isfinite(passed)
             if known.any():

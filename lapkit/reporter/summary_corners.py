@@ -43,7 +43,7 @@ def trouble_lines(event: EventReview) -> list[TroubleLine]:
         TroubleLine(
             corner=corner_name(each.corner),
             who=f"{len(each.riders)} of {len(event.riders)} riders{_told_above(each)}",
-            what=[f"{habit}: {_named(who)}" for habit, who in each.own],
+            what=[f"{habit}: {_named(who)}" for habit, who in each.here_only],
             look=sentences.EventText.LOOK_AT_THE_CONE if each.is_the_cone else "",
         )
         for each in troubles(_findings(event), event.course)
@@ -62,7 +62,7 @@ def nothing_else(event: EventReview) -> str:
 
 
 def _only_above(trouble: Trouble) -> bool:
-    return not trouble.own and not trouble.is_the_cone
+    return not trouble.here_only and not trouble.is_the_cone
 
 
 def _findings(event: EventReview) -> dict[str, tuple[Finding, ...]]:
@@ -71,7 +71,7 @@ def _findings(event: EventReview) -> dict[str, tuple[Finding, ...]]:
 
 def _told_above(trouble: Trouble) -> str:
     """Which of a corner's riders stand among those who do the same at most corners."""
-    own = {rider for _, who in trouble.own for rider in who}
+    own = {rider for _, who in trouble.here_only for rider in who}
     above = [rider for rider in trouble.riders if rider not in own]
     if not above:
         return ""

@@ -26,10 +26,10 @@ def test_who_does_the_same_at_most_corners_is_named_once(course):
         "Cy": "turning in early",
     }
     by_corner = {each.corner: each for each in troubles(findings, course)}
-    assert by_corner["Birch"].own == (("wide of the apex cone", ("Ben",)),)
-    assert by_corner["Birch"].alike[0] == ("wide of the apex cone", ("Ada", "Ben"))
-    assert by_corner["Barn"].own == ()
-    assert [who for _, who in by_corner["Weir"].own] == [("Ben",), ("Cy",)]
+    assert by_corner["Birch"].here_only == (("wide of the apex cone", ("Ben",)),)
+    assert by_corner["Birch"].habits[0] == ("wide of the apex cone", ("Ada", "Ben"))
+    assert by_corner["Barn"].here_only == ()
+    assert [who for _, who in by_corner["Weir"].here_only] == [("Ben",), ("Cy",)]
 
 
 def test_what_is_done_at_most_corners_is_told_in_its_commonest_words(course):
@@ -55,7 +55,7 @@ def test_riders_who_miss_two_cones_of_a_corner_do_not_do_the_same(course):
         for name, cone, harm in (("Ada", "one", 1.0), ("Ben", "two", 3.0), ("Cy", "one", 2.0))
     }
     (weir,) = troubles(findings, course)
-    assert weir.alike == (
+    assert weir.habits == (
         ("wide of the one cone", ("Ada", "Cy")),
         ("wide of the two cone", ("Ben",)),
     )
@@ -72,7 +72,7 @@ def test_what_a_run_does_to_most_riders_does_not_point_at_the_cone(course):
         for name in ("Ada", "Ben", "Cy")
     }
     (weir,) = troubles(findings, course)
-    assert weir.alike == (("drifting wide at the apex cone over a run", ("Ada", "Ben", "Cy")),)
+    assert weir.habits == (("drifting wide at the apex cone over a run", ("Ada", "Ben", "Cy")),)
     assert not weir.is_the_cone
     for name in ("Ada", "Ben"):
         findings[name] = [replace(findings[name][0], code=Code.APEX_MISSED)]
