@@ -103,15 +103,22 @@ def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) 
 
 
 def _other_lane(judgement: Judgement) -> list[str]:
-    """The lane in which he passes a cone that he misses as a habit, where it surely is another than the coach set."""
-    evidence = judgement.evidence
-    if not judgement.code.means.of_cone or evidence.standard.line is None:
+    """The lane in which he passes a cone, where it surely is another than the coach set.
+
+    It is told of a cone that he misses as a habit, and of the exit cone where he runs inside the seam: he then knows in
+    which lane to be instead. Who crosses the seam on the way to that cone is in its lane by then, and is not told.
+    """
+    evidence, code = judgement.evidence, judgement.code
+    if evidence.standard.line is None or not judgement.habit:
         return []
-    lane = wrong_lane(evidence, evidence.marker(judgement.place.name))
-    if lane is None or not lane.habit or not judgement.habit:
+    cone = evidence.marker(judgement.place.name) if code.means.of_cone else None
+    if code is Code.INSIDE_SEAM:
+        cone = evidence.last_marker(MarkerKind.EXIT)
+    lane = wrong_lane(evidence, cone) if cone is not None else None
+    if lane is None or not lane.habit:
         return []
-    cone = sentences.cone_called(judgement.place.name)
-    return [Detail.LANE.format(cone=cone, **lanes(lane))]
+    called = sentences.cone_called(lane.place.name)
+    return [Detail.LANE.format(cone=called, **lanes(lane))]
 
 
 def _pulled_in_after_apex(judgement: Judgement, units: Units) -> list[str]:

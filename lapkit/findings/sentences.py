@@ -52,7 +52,7 @@ class Detail(StrEnum):
     LEAN_SAVED = (
         "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}."
     )
-    LANE = "At the {cone} that is lane {lane}; lane {lane_set} is the one to be in."
+    LANE = "At the {cone} you are in lane {lane}; lane {lane_set} is the one to be in."
     MOST_MISSED = "Of all the cones it is the one that you miss most."
     NOTHING_TO_WORK_ON = "Nothing to work on: ask why, and the cones are worth a look."
     ASK_WHY = "That is no fault: ask why, and the cones are worth a look."

@@ -40,18 +40,22 @@ def test_in_another_lane_than_the_line_at_a_cone_that_was_not_missed(run, course
 def test_who_misses_the_cone_is_told_his_lane_along_with_it(run, course):
     (fault,) = faults(find([run().moved("Weir", "exit", -2.8).result()], course))
     assert fault.code == "exit_cone_missed"
-    assert "At the exit cone that is lane 1; lane 2 is the one to be in." in fault.details
+    assert "At the exit cone you are in lane 1; lane 2 is the one to be in." in fault.details
     (fault,) = faults(find([run().moved("Weir", "exit", -1.2).result()], course))
     assert not any("lane" in d for d in fault.details)
 
 
-def test_inside_the_seam_the_lane_is_told_of_the_cone_alone(run, course):
-    # The seam may be crossed on the way to the cone: the lane at the cone is another matter.
+def test_inside_the_seam_the_lane_at_the_exit_cone_is_told(run, course):
+    told = "At the exit cone you are in lane 1; lane 2 is the one to be in."
     ride = run().inside_seam("Birch").moved("Birch", "exit", -2.8)
     found = faults(find([ride.result()], course))
     assert [f.code for f in found] == ["inside_seam", "exit_cone_missed"]
-    told = "At the exit cone that is lane 1; lane 2 is the one to be in."
-    assert [told in f.details for f in found] == [False, True]
+    assert [f.details.count(told) for f in found] == [1, 1]
+    # Who has crossed the seam by the cone is in its lane there.
+    crosses = run().inside_seam("Birch").moved("Birch", "exit", -1.2)
+    found = faults(find([crosses.result()], course))
+    assert found[0].code == "inside_seam"
+    assert not any("lane" in d for f in found for d in f.details)
 
 
 def test_a_lane_too_close_to_call_is_not_called(run, course):
