@@ -12,7 +12,7 @@ from lapkit.findings import EventCode
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import summary
-from lapkit.reporter.event_words import event_sentences
+from lapkit.reporter.event_words import Head, Said, event_sentences
 from lapkit.reporter.exit_grid import EXIT_RULE
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.log_words import log_words, verdict_words
@@ -38,6 +38,8 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         title=f"{words.heading} – summary",
         version=event.provenance.get("version", ""),
         **vars(words),
+        heads=Head,
+        said=Said,
         exit_rule=EXIT_RULE,
         seam_rule=SEAM_RULE,
         seam_sure=SEAM_SURE,

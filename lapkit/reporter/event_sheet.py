@@ -9,11 +9,12 @@ from matplotlib.figure import Figure
 
 from lapkit.counting import listed
 from lapkit.measuring.reviews import EventReview
-from lapkit.reporter.event_summary import Summary, summary
+from lapkit.reporter.event_summary import RiderChanges, Summary, summary
+from lapkit.reporter.event_words import Head, Said
 from lapkit.reporter.exit_grid import EXIT_RULE, ExitSummary
 from lapkit.reporter.figures.canvas import LINE_EM
 from lapkit.reporter.flow import INDENT, SMALL, TEXT, Flow, grids
-from lapkit.reporter.run_changes import BetweenRuns
+from lapkit.reporter.log_words import UnusedLog
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE, SeamSummary
 from lapkit.reporter.sheet import PAPERS, write_sheets
 from lapkit.reporter.summary_corners import ALL_ROUND
@@ -51,7 +52,7 @@ def event_sheets(event: EventReview, *, units: Units = Units.METRIC) -> list[Fig
 
 
 def _talk(flow: Flow, parts: Summary) -> None:
-    flow.head("Riders to talk to first")
+    flow.head(Head.TALK)
     for place, rider in enumerate(parts.riders, 1):
         group = f" ({rider.group})" if rider.group else ""
         flow.room(5 * LINE_EM * TEXT)
@@ -59,14 +60,14 @@ def _talk(flow: Flow, parts: Summary) -> None:
         corner = f"{rider.corner}. " if rider.corner else ""
         flow.say(corner + rider.text, indent=INDENT)
         if rider.more:
-            then = "Then" if corner else "Keep in mind"
+            then = Said.NEXT if corner else Said.IN_MIND
             flow.say(f"{then}: {'; '.join(rider.more)}.", size=SMALL, indent=INDENT)
     if parts.unremarked:
-        flow.say(f"Nothing stands out for {_names(parts.unremarked)}.")
+        flow.say(f"{Said.UNREMARKED} {_names(parts.unremarked)}.")
     for rider in parts.left_off:
-        flow.say(f"Nothing stands out any more for {rider.name}: {rider.left_off}.")
+        flow.say(f"{Said.LEFT_OFF} {rider.name}: {rider.left_off}.")
     for why, whom in parts.untold:
-        flow.say(f"No habit can be told for {_names(whom)}: {why}")
+        flow.say(f"{Said.UNTOLD} {_names(whom)}: {why}")
 
 
 def _names(riders: Sequence[RiderLine]) -> str:
@@ -74,17 +75,13 @@ def _names(riders: Sequence[RiderLine]) -> str:
 
 
 def _seams(flow: Flow, seams: SeamSummary) -> None:
-    flow.head("Who ran inside the seam at the exit")
+    flow.head(Head.SEAMS)
     if not seams.head:
         flow.say(seams.uncounted)
         return
     for line in seams.words:
         flow.say(line)
-    left_out = (
-        f" At {seams.left_out} the marker line itself runs inside, so nobody is counted there."
-        if seams.left_out
-        else ""
-    )
+    left_out = f" At {seams.left_out} {Said.LINE_INSIDE}" if seams.left_out else ""
     flow.say(
         f"{SEAM_RULE}{left_out} {SEAM_SURE} Bold: more than half of the laps.",
         size=SMALL,
@@ -97,7 +94,7 @@ def _seams(flow: Flow, seams: SeamSummary) -> None:
 
 
 def _exits(flow: Flow, exits: ExitSummary) -> None:
-    flow.head("Whose exits tighten")
+    flow.head(Head.EXITS)
     for line in exits.words:
         flow.say(line)
     flow.say(f"{EXIT_RULE} Bold: a habit that his page tells of.", size=SMALL)
@@ -108,7 +105,7 @@ def _corners(flow: Flow, parts: Summary) -> None:
     # Down to the first corner: what is said of all of them says nothing of any.
     all_round = 1 + len(parts.all_round) if parts.all_round else 0
     first = max((len(what) for _, _, what, _ in parts.troubles[:1]), default=1)
-    flow.head("Corners by trouble", all_round + 2 + first)
+    flow.head(Head.CORNERS, all_round + 2 + first)
     if parts.all_round:
         flow.say(ALL_ROUND)
         for does in parts.all_round:
@@ -128,8 +125,8 @@ def _corners(flow: Flow, parts: Summary) -> None:
         flow.say(line)
 
 
-def _changes(flow: Flow, changes: Sequence[tuple[str, list[BetweenRuns]]]) -> None:
-    flow.head("From run to run")
+def _changes(flow: Flow, changes: Sequence[RiderChanges]) -> None:
+    flow.head(Head.RUNS)
     for rider, groups in changes:
         for between, corners in groups:
             flow.room(3 * LINE_EM * TEXT)
@@ -137,10 +134,10 @@ def _changes(flow: Flow, changes: Sequence[tuple[str, list[BetweenRuns]]]) -> No
             for corner, what in corners:
                 flow.say(f"{corner}: {'; '.join(what)}", indent=INDENT)
     if not changes:
-        flow.say("No change is sure.")
+        flow.say(Said.NO_CHANGE)
 
 
-def _not_used(flow: Flow, unusable: Sequence[tuple[str, str, str, str]]) -> None:
+def _not_used(flow: Flow, unusable: Sequence[UnusedLog]) -> None:
     if not unusable:
         return
     flow.head("Logs not used")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted
@@ -12,7 +13,7 @@ from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_sentences, event_title
 from lapkit.reporter.exit_grid import ExitSummary, exit_summary
-from lapkit.reporter.log_words import without_lap
+from lapkit.reporter.log_words import UnusedLog, without_lap
 from lapkit.reporter.run_changes import BetweenRuns, run_changes
 from lapkit.reporter.seam_grid import SeamSummary, seam_summary
 from lapkit.reporter.summary_corners import (
@@ -21,8 +22,15 @@ from lapkit.reporter.summary_corners import (
     nothing_else,
     trouble_lines,
 )
-from lapkit.reporter.summary_riders import RiderLine, rider_lines, untold_riders
+from lapkit.reporter.summary_riders import RiderLine, UntoldRiders, rider_lines, untold_riders
 from lapkit.units import Units
+
+
+class RiderChanges(NamedTuple):
+    """A rider, and what surely changed between his runs."""
+
+    rider: str
+    between: list[BetweenRuns]
 
 
 @dataclass(frozen=True)
@@ -44,8 +52,8 @@ class Summary:
         nothing_else: corners without any but those of ``all_round``, in a sentence.
         no_trouble: what is said where no corner troubles anybody.
         cones: the cone missed most, in a sentence.
-        changes: rider, and what surely changed between his runs.
-        unusable: rider, run, file and reason of each log that was not used.
+        changes: riders of whom something surely changed.
+        unusable: each log that was not used.
     """
 
     heading: str
@@ -54,7 +62,7 @@ class Summary:
     riders: list[RiderLine]
     unremarked: list[RiderLine]
     left_off: list[RiderLine]
-    untold: list[tuple[str, list[RiderLine]]]
+    untold: list[UntoldRiders]
     seams: SeamSummary | None
     exits: ExitSummary | None
     all_round: list[str]
@@ -62,8 +70,8 @@ class Summary:
     nothing_else: str
     no_trouble: str
     cones: list[str]
-    changes: list[tuple[str, list[BetweenRuns]]]
-    unusable: list[tuple[str, str, str, str]]
+    changes: list[RiderChanges]
+    unusable: list[UnusedLog]
 
 
 def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summary:
@@ -76,7 +84,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
     """
     riders = rider_lines(event, links)
     quiet = [line for line in riders if not line.remarked and not line.untold]
-    changes = [(rider.rider, run_changes(rider, units)) for rider in event.riders]
+    changes = [RiderChanges(r.rider, run_changes(r, units)) for r in event.riders]
     found = event.course.found
     return Summary(
         heading=event_title(event) or "Event",
@@ -94,7 +102,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
         nothing_else=nothing_else(event),
         no_trouble=_no_trouble(riders),
         cones=event_sentences(event, EventCode.CONE_MISSED),
-        changes=[(rider, changed) for rider, changed in changes if changed],
+        changes=[each for each in changes if each.between],
         unusable=_not_used(event, units),
     )
 
@@ -106,11 +114,11 @@ def _no_trouble(riders: Sequence[RiderLine]) -> str:
     return "Whether a corner stands out cannot be told; why is said above."
 
 
-def _not_used(event: EventReview, units: Units) -> list[tuple[str, str, str, str]]:
-    """Logs that could not be used, and those that held no lap: rider, run, file and reason."""
-    unusable = [(u.rider, u.session, u.file, u.reason) for u in event.unusable]
+def _not_used(event: EventReview, units: Units) -> list[UnusedLog]:
+    """Logs that could not be used, and those that held no lap."""
+    unusable = [UnusedLog(u.rider, u.session, u.file, u.reason) for u in event.unusable]
     logs = [*unusable, *without_lap(event.tables["logs"])]
-    return [(rider, run, file, display.in_units(why, units)) for rider, run, file, why in logs]
+    return [log._replace(why=display.in_units(log.why, units)) for log in logs]
 
 
 def _facts(event: EventReview, units: Units) -> list[str]:

@@ -1,7 +1,8 @@
-"""What an event is called, and what is said of one without a track file."""
+"""What an event is called, and words of its summary that stand on the page and on the sheet alike."""
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -12,6 +13,33 @@ NO_TRACK_FILE = (
     "There is no track file: the course and its corners were found from the logs. Cones, seams, lanes and the "
     "marker line are left out, and corners are numbered from the start line."
 )
+
+"""What is said of an event without a track file."""
+
+
+class Head(StrEnum):
+    """Headings of the summary's sections."""
+
+    TALK = "Riders to talk to first"
+    SEAMS = "Who ran inside the seam at the exit"
+    EXITS = "Whose exits tighten"
+    CORNERS = "Corners by trouble"
+    RUNS = "From run to run"
+
+
+class Said(StrEnum):
+    """Words of the summary's sentences. Those that break off go on with names, which are links on the page."""
+
+    UNREMARKED = "Nothing stands out for"
+    LEFT_OFF = "Nothing stands out any more for"
+    UNTOLD = "No habit can be told for"
+    NEXT = "Then"
+    """Before what else to keep in mind, where a habit to work on came first."""
+    IN_MIND = "Keep in mind"
+    """The same where none did."""
+    LINE_INSIDE = "the marker line itself runs inside, so nobody is counted there."
+    """What follows the names of corners without a counted seam."""
+    NO_CHANGE = "No change is sure."
 
 
 def event_title(event: EventReview) -> str:

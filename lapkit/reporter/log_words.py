@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
 from lapkit.reporter import display
@@ -28,6 +28,15 @@ _VERDICTS = {
     "standing receiver": "the receiver stood still, so of use as a base log only",
     "no laps": "no lap of it could be timed",
 }
+
+
+class UnusedLog(NamedTuple):
+    """A log of which no lap is told: whose it is, of which run, its file, and why."""
+
+    rider: str
+    session: str
+    file: str
+    why: str
 
 
 def verdict_words(row: Any) -> str:
@@ -57,10 +66,10 @@ def not_used(unusable: Unusable, units: Units) -> str:
     return f"Run {unusable.session} ({unusable.file}) could not be used: {why}."
 
 
-def without_lap(logs: pd.DataFrame) -> list[tuple[str, str, str, str]]:
-    """Rider, run, file and why, for every log of which no lap could be timed, from the table ``logs``."""
+def without_lap(logs: pd.DataFrame) -> list[UnusedLog]:
+    """Every log of which no lap could be timed, from the table ``logs``."""
     if "no_lap" not in logs:
         return []
     unlapped = logs[logs["no_lap"].fillna("").astype(str) != ""]
     names = (unlapped[c].astype(str) for c in ("rider", "session", "file", "no_lap"))
-    return list(zip(*names, strict=True))
+    return list(map(UnusedLog._make, zip(*names, strict=True)))

@@ -166,15 +166,23 @@ def _can_change(rider: RiderReview) -> bool:
     return sum(bool(run.timed_laps) for run in rider.runs) > 1
 
 
-def nothing_to_work_on(course: Course, rider: RiderReview, units: Units) -> tuple[str, str, str]:
-    """Tag, heading and sentence of a first screen without anything to work on."""
+class NothingToWorkOn(NamedTuple):
+    """What a first screen says without anything to work on: its tag, its heading, and a sentence."""
+
+    tag: str
+    heading: str
+    text: str
+
+
+def nothing_to_work_on(course: Course, rider: RiderReview, units: Units) -> NothingToWorkOn:
+    """What a first screen says without anything to work on, and why there is nothing."""
     why = untold(rider.runs, course)
     if not why:
         # What was left off was off often and surely enough, in an earlier run.
         left_off = any(f.left_off for f in rider.findings)
         when = "In your last run nothing" if left_off else "Nothing"
         said = f"{when} was off the coach’s line often enough and surely enough to be called."
-        return "Nothing stands out", "No habit to work on", said
+        return NothingToWorkOn("Nothing stands out", "No habit to work on", said)
     heading = {
         NO_LAP: "No lap to measure",
         TOO_FEW: "Too few laps",
@@ -183,15 +191,16 @@ def nothing_to_work_on(course: Course, rider: RiderReview, units: Units) -> tupl
     more = worth_a_look(rider.findings) if why == TOO_FEW else ""
     if why == NO_LAP:
         more = _why_no_lap(rider, units)
-    return "No habit can be told", heading, f"{why[0].upper()}{why[1:]}. {more}".rstrip()
+    said = f"{why[0].upper()}{why[1:]}. {more}".rstrip()
+    return NothingToWorkOn("No habit can be told", heading, said)
 
 
 def _why_no_lap(rider: RiderReview, units: Units) -> str:
     """Why no lap of a rider's runs could be timed, each reason once; empty where the logs do not say."""
     runs: dict[str, list[str]] = {}
-    for _, session, _, why in without_lap(_joined(rider, "logs")):
-        reason = display.in_units(why.removeprefix(UNTIMED), units)
-        runs.setdefault(reason, []).append(session)
+    for log in without_lap(_joined(rider, "logs")):
+        reason = display.in_units(log.why.removeprefix(UNTIMED), units)
+        runs.setdefault(reason, []).append(log.session)
     told = (f"{run_names(sessions)}: {reason}." for reason, sessions in runs.items())
     return " ".join(f"{words[0].upper()}{words[1:]}" for words in told)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
@@ -41,6 +42,13 @@ class RiderLine:
     left_off: str = ""
 
 
+class UntoldRiders(NamedTuple):
+    """A reason why no habit can be told, and the riders that it holds for."""
+
+    why: str
+    riders: list[RiderLine]
+
+
 def rider_lines(event: EventReview, links: Mapping[str, str]) -> list[RiderLine]:
     """A line for each rider who was measured, the one whose habit does most harm first.
 
@@ -52,10 +60,8 @@ def rider_lines(event: EventReview, links: Mapping[str, str]) -> list[RiderLine]
     return [_rider_line(r, links.get(r.rider, ""), event.course) for r in most_harm_first]
 
 
-def untold_riders(
-    lines: Sequence[RiderLine], event: EventReview
-) -> list[tuple[str, list[RiderLine]]]:
-    """Reasons why no habit can be told, each with the riders that it holds for."""
+def untold_riders(lines: Sequence[RiderLine], event: EventReview) -> list[UntoldRiders]:
+    """Why no habit can be told of some riders, each reason once."""
     found: dict[str, list[RiderLine]] = {}
     for line in lines:
         if line.untold and not line.remarked:
@@ -64,7 +70,7 @@ def untold_riders(
     without_log = dict.fromkeys(u.rider for u in event.unusable if u.rider not in measured)
     if without_log:
         found["no log could be used."] = [RiderLine(name) for name in without_log]
-    return list(found.items())
+    return [UntoldRiders(why, riders) for why, riders in found.items()]
 
 
 def _harm(rider: RiderReview) -> float:

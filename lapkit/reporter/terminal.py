@@ -38,9 +38,9 @@ def done_text(
         for u in event.unusable
     ]
     lines += [
-        f"Without a lap: {printable(rider)}, run {printable(session)} ({printable(file)}): "
-        f"{in_units(why, units)}"
-        for rider, session, file, why in without_lap(event.tables["logs"])
+        f"Without a lap: {printable(log.rider)}, run {printable(log.session)} "
+        f"({printable(log.file)}): {in_units(log.why, units)}"
+        for log in without_lap(event.tables["logs"])
     ]
     lines += [
         f"Lap times only: {printable(run.rider)}, run {printable(run.session)}: {TOO_COARSE}"

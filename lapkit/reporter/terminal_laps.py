@@ -24,7 +24,7 @@ def laps_text(course: Course, tables: dict[str, pd.DataFrame], units: Units = Un
     """Laps of one or several logs, and the corners when the course was found from them."""
     lines = []
     laps = tables["laps"]
-    no_lap = {(rider, session): why for rider, session, _, why in without_lap(tables["logs"])}
+    no_lap = {(log.rider, log.session): log.why for log in without_lap(tables["logs"])}
     for (rider, session), run in laps.groupby(["rider", "session"], sort=False):
         lines.append(_whose(rider, session, tables["logs"]))
         why = no_lap.get((rider, session), "")
