@@ -71,12 +71,12 @@ def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
             seams.append((corner, seam))
         elif corner.seams:
             left_out.append(corner_name(corner.name))
-    grid = seam_grid(event.riders, seams)
+    rows = seam_grid(event.riders, seams, links)
     return SeamSummary(
         head=[corner_name(corner.name) for corner, _ in seams],
-        words=seam_words(grid, [corner for corner, _ in seams]),
+        words=seam_words(rows, [corner for corner, _ in seams]),
         left_out=listed(left_out),
-        rows=[GridRow(rider, links.get(rider, ""), cells) for rider, cells in grid],
+        rows=rows,
         why=unplaced_words(event.riders, seams, hold_point=course.hold_points is not None),
         facts=event_sentences(event, EventCode.INSIDE_OPENLY),
         uncounted="" if seams else _uncounted(left_out),
@@ -91,29 +91,36 @@ def _uncounted(left_out: Sequence[str]) -> str:
 
 
 def seam_grid(
-    riders: Sequence[RiderReview], seams: Sequence[tuple[Corner, CourseSeam]]
-) -> list[tuple[str, list[Cell]]]:
-    """Each rider's name with a cell for the seam of each corner, of timed laps; written short for many corners.
+    riders: Sequence[RiderReview],
+    seams: Sequence[tuple[Corner, CourseSeam]],
+    links: Mapping[str, str],
+) -> list[GridRow]:
+    """A row for each rider with a cell for the seam of each corner, of timed laps; written short for many corners.
 
     Args:
         riders: in the order wanted.
         seams: corners with the seam that is counted there
             (:attr:`~lapkit.compare.standard.Standard.counted_seam`).
+        links: rider → file name of his page.
     """
     of = of_between(len(seams))
-    grid = []
-    for rider in riders:
-        calls = seam_calls(rider.runs)
-        next_out = _told_of(rider)
-        cells = []
-        for corner, seam in seams:
-            cell = _cell(calls.get((corner.name, seam.name)), of)
-            told = next_out.get(corner.name, seam.name)
-            if told != seam.name and (corner.name, told) in calls:
-                cell = _with_next(cell, told, calls[corner.name, told], of)
-            cells.append(cell)
-        grid.append((rider.rider, cells))
-    return grid
+    return [
+        GridRow(rider.rider, links.get(rider.rider, ""), _cells(rider, seams, of))
+        for rider in riders
+    ]
+
+
+def _cells(rider: RiderReview, seams: Sequence[tuple[Corner, CourseSeam]], of: str) -> list[Cell]:
+    """A rider's cells; ``of`` stands between two counts."""
+    calls, next_out = seam_calls(rider.runs), _told_of(rider)
+    cells = []
+    for corner, seam in seams:
+        cell = _cell(calls.get((corner.name, seam.name)), of)
+        told = next_out.get(corner.name, seam.name)
+        if told != seam.name and (corner.name, told) in calls:
+            cell = _with_next(cell, told, calls[corner.name, told], of)
+        cells.append(cell)
+    return cells
 
 
 def _told_of(rider: RiderReview) -> dict[str, str]:
@@ -179,18 +186,18 @@ def _log(run: RunResult, column: str) -> str:
     return str(run.tables["logs"][column].iloc[0])
 
 
-def seam_words(grid: Sequence[tuple[str, Sequence[Cell]]], corners: Sequence[Corner]) -> list[str]:
+def seam_words(rows: Sequence[GridRow], corners: Sequence[Corner]) -> list[str]:
     """A sentence for each rider who was inside in more than half of his laps somewhere, most corners first."""
-    if not any(cell.sure for _, cells in grid for cell in cells):
+    if not any(cell.sure for row in rows for cell in row.cells):
         return ["Who ran inside the seam cannot be told: no timed lap is sure enough to be called."]
     names = [corner_name(c.name) for c in corners]
     inside = {
-        rider: [name for name, cell in zip(names, cells, strict=True) if cell.much]
-        for rider, cells in grid
+        row.rider: [name for name, cell in zip(names, row.cells, strict=True) if cell.much]
+        for row in rows
     }
     if not any(inside.values()):
         # A rider without a called lap is not cleared.
-        called = all(any(cell.sure for cell in cells) for _, cells in grid)
+        called = all(any(cell.sure for cell in row.cells) for row in rows)
         nobody = "Nobody" if called else "Nobody whose laps could be called"
         return [
             f"{nobody} ran inside the innermost seam in more than half of his laps at any corner."

@@ -9,7 +9,7 @@ from matplotlib.text import Text
 
 from lapkit.course.types import Hazard
 from lapkit.reporter.figures import overhead
-from lapkit.reporter.figures.view import Label, View, apart, room_above, upright
+from lapkit.reporter.figures.view import Box, Label, View, apart, room_above, upright
 from lapkit.units import Units
 
 
@@ -83,23 +83,22 @@ def test_a_close_up_too_is_entered_from_below(event, back_m, drawn):
 
 def test_names_that_would_lie_on_each_other_move_apart():
     boxes = [
-        (0.0, 50.0, 0.0, 20.0),
-        (10.0, 60.0, 5.0, 25.0),
-        (20.0, 40.0, 1.0, 21.0),
-        (200.0, 220.0, 0.0, 20.0),
+        Box(0.0, 50.0, 0.0, 20.0),
+        Box(10.0, 60.0, 5.0, 25.0),
+        Box(20.0, 40.0, 1.0, 21.0),
+        Box(200.0, 220.0, 0.0, 20.0),
     ]
-    moved = [(a, b, c + s, d + s) for (a, b, c, d), s in zip(boxes, apart(boxes), strict=True)]
+    moved = [box.lifted(by) for box, by in zip(boxes, apart(boxes), strict=True)]
     assert moved[0] == boxes[0]
     assert moved[3] == boxes[3]
     for i, one in enumerate(moved):
         for other in moved[:i]:
-            assert (
-                one[0] >= other[1] or other[0] >= one[1] or one[2] >= other[3] or other[2] >= one[3]
-            )
+            beside = one.left >= other.right or other.left >= one.right
+            assert beside or one.low >= other.high or other.low >= one.high
 
 
 def test_a_name_below_its_cone_moves_down_as_far_as_there_is_room():
-    boxes = [(0.0, 50.0, 40.0, 60.0), (0.0, 50.0, 30.0, 50.0), (0.0, 50.0, 35.0, 55.0)]
+    boxes = [Box(0.0, 50.0, low, low + 20.0) for low in (40.0, 30.0, 35.0)]
     assert apart(boxes) == [0.0, 30.0, 45.0]
     assert apart(boxes, [np.inf, 15.0, 5.0]) == [0.0, -10.0, 25.0]
     assert apart(boxes, [np.inf, 25.0, -5.0]) == [0.0, 30.0, -15.0]

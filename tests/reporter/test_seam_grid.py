@@ -6,7 +6,7 @@ import pytest
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import standards
 from lapkit.findings import Code, Finding, RiderReview
-from lapkit.reporter.rider_grid import Cell
+from lapkit.reporter.rider_grid import Cell, GridRow
 from lapkit.reporter.seam_grid import seam_grid, seam_summary, seam_words, unplaced_words
 
 
@@ -41,22 +41,25 @@ def ridden(tables):
     ],
 )
 def test_a_cell_is_words_and_a_number(seamed, calls, text, much):
-    ((rider, (cell,)),) = seam_grid([ridden(called(seamed[0], calls))], seamed[:1])
-    assert rider == "Bo"
+    ((rider, link, (cell,)),) = seam_grid(
+        [ridden(called(seamed[0], calls))], seamed[:1], {"Bo": "bo.html"}
+    )
+    assert (rider, link) == ("Bo", "bo.html")
     assert cell.text.replace("\N{NO-BREAK SPACE}", " ") == text
     assert cell.much is much
 
 
 def test_only_timed_laps_count(seamed):
     tables = called(seamed[0], ["inside", "inside"], ["out", "timed"])
-    ((_, (cell,)),) = seam_grid([ridden(tables)], seamed[:1])
+    ((_, _, (cell,)),) = seam_grid([ridden(tables)], seamed[:1], {})
     assert cell.text.endswith("of\N{NO-BREAK SPACE}1")
 
 
 def test_another_seam_is_not_counted(seamed):
     corner = next(c for c, _ in seamed if len(c.seams) > 1)
     first, second = corner.seams[:2]
-    ((_, (cell,)),) = seam_grid([ridden(called((corner, second), ["inside"]))], [(corner, first)])
+    rider = ridden(called((corner, second), ["inside"]))
+    ((_, _, (cell,)),) = seam_grid([rider], [(corner, first)], {})
     assert cell.text == "no timed lap"
 
 
@@ -71,7 +74,7 @@ def test_who_is_told_of_a_seam_further_out_is_not_told_to_be_outside_alone(seame
     )
     for found, much in ((habit, True), (replace(habit, habit=False), False)):
         rider = replace(ridden(tables), findings=(found,))
-        ((_, (cell,)),) = seam_grid([rider], [(corner, first)])
+        ((_, _, (cell,)),) = seam_grid([rider], [(corner, first)], {})
         assert cell.much is much
         text = cell.text.replace("\N{NO-BREAK SPACE}", " ")
         told = "outside 3 of 3; inside the second seam 2 of 3" if much else "outside 3 of 3"
@@ -80,7 +83,8 @@ def test_who_is_told_of_a_seam_further_out_is_not_told_to_be_outside_alone(seame
 
 def test_many_corners_are_written_short(seamed):
     corners = [seamed[0]] * 10
-    ((_, cells),) = seam_grid([ridden(called(seamed[0], ["inside", "unclear"]))], corners)
+    rider = ridden(called(seamed[0], ["inside", "unclear"]))
+    ((_, _, cells),) = seam_grid([rider], corners, {})
     assert {c.text for c in cells} == {"inside 1/2, unclear\N{NO-BREAK SPACE}1"}
 
 
@@ -88,27 +92,29 @@ def test_the_gist_names_who_and_where(seamed):
     inside, outside = Cell("inside", much=True), Cell("outside")
     corners = [c for c, _ in seamed[:3]]
     names = [c.name for c in corners]
-    grid = [("Al", [outside] * 3), ("Bo", [inside, inside, outside]), ("Cy", [inside] * 3)]
+    cells = {"Al": [outside] * 3, "Bo": [inside, inside, outside], "Cy": [inside] * 3}
+    grid = [GridRow(rider, "", row) for rider, row in cells.items()]
     assert seam_words(grid, corners) == [
         "Cy ran inside the seam at all 3 corners below.",
         f"Bo ran inside the seam at {names[0]} and {names[1]}.",
     ]
     (nobody,) = seam_words(grid[:1], corners)
     assert nobody.startswith("Nobody ran inside the innermost seam")
-    many = [(f"R{i}", [inside] * 3) for i in range(11)]
+    many = [GridRow(f"R{i}", "", [inside] * 3) for i in range(11)]
     assert seam_words(many, corners)[-1] == "So did 3 more, at fewer corners."
 
 
 def test_a_rider_without_a_called_lap_is_not_cleared_with_the_others(seamed):
     corners = [c for c, _ in seamed[:2]]
-    grid = [("Al", [Cell("outside")] * 2), ("Bo", [Cell("unclear", sure=False)] * 2)]
+    sure, unclear = Cell("outside"), Cell("unclear", sure=False)
+    grid = [GridRow("Al", "", [sure] * 2), GridRow("Bo", "", [unclear] * 2)]
     assert seam_words(grid, corners)[0].startswith("Nobody whose laps could be called ran")
 
 
 def test_without_a_sure_lap_nobody_is_cleared(seamed):
     corners = seamed[:2]
     tables = called(corners[0], ["unclear"] * 3)
-    (said,) = seam_words(seam_grid([ridden(tables)], corners), [c for c, _ in corners])
+    (said,) = seam_words(seam_grid([ridden(tables)], corners, {}), [c for c, _ in corners])
     assert "cannot be told" in said
 
 

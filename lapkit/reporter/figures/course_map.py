@@ -15,7 +15,7 @@ from lapkit.reporter.display import plain
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.svg import svg_of
-from lapkit.reporter.figures.view import Label, View, apart, fitted, room_above
+from lapkit.reporter.figures.view import Box, Label, View, apart, fitted, room_above
 from lapkit.units import Units
 
 STEP_M = 8.0
@@ -34,8 +34,6 @@ _ROUNDS = 4
 _FINE = 8  # points on the start line, and on its arrow
 _OFF_ROAD = 3.0  # points between a name and the road
 _CLEARER = 4.0  # points by which a name stands nearer to its own corner than to any other
-
-_Box = tuple[float, float, float, float]  # left, right, low and high end on paper
 
 
 def course_map(course: Course, units: Units | None = None) -> Figure:
@@ -103,7 +101,7 @@ def _told_apart(
     arcs = _arcs(course, view)
     start = [np.linspace(ends[0], ends[1], _FINE) for ends in _start(course, view)]
     road = np.concatenate([road, *start])
-    taken: list[_Box] = []
+    taken: list[Box] = []
     chosen = []
     for i, label in enumerate(labels):
         at, least = view.paper(label.x_m, label.y_m), (np.inf, np.inf)
@@ -133,14 +131,12 @@ def _tried(label: Label) -> list[Label]:
     ]
 
 
-def _doubt(
-    box: _Box, own: int, arcs: Sequence[FloatArray], road: FloatArray
-) -> tuple[float, float]:
+def _doubt(box: Box, own: int, arcs: Sequence[FloatArray], road: FloatArray) -> tuple[float, float]:
     """How deep a name there lies on the road; how far it is from being nearest to its own corner, points.
 
     Where a name belongs is read from both its nearer end and its middle.
     """
-    middle = np.array([0.5 * (box[0] + box[1]), 0.5 * (box[2] + box[3])])
+    middle = np.array([0.5 * (box.left + box.right), 0.5 * (box.low + box.high)])
     gaps = np.array(
         [np.maximum(_gaps(box, arc).min(), 0.0) + np.hypot(*(arc - middle).T).min() for arc in arcs]
     )
@@ -149,17 +145,15 @@ def _doubt(
     return hidden, max(0.0, float(gaps[own] + _CLEARER - others))
 
 
-def _lifted(box: _Box, taken: Sequence[_Box]) -> _Box:
+def _lifted(box: Box, taken: Sequence[Box]) -> Box:
     """The box moved up where it would lie on one that is taken."""
-    lift = apart([*taken, box])[-1]
-    return box[0], box[1], box[2] + lift, box[3] + lift
+    return box.lifted(apart([*taken, box])[-1])
 
 
-def _gaps(box: _Box, points: FloatArray) -> FloatArray:
+def _gaps(box: Box, points: FloatArray) -> FloatArray:
     """From a box to each of points ``(n, 2)``; negative inside, to its nearest side."""
-    left, right, low, high = box
-    x = np.maximum(left - points[:, 0], points[:, 0] - right)
-    y = np.maximum(low - points[:, 1], points[:, 1] - high)
+    x = np.maximum(box.left - points[:, 0], points[:, 0] - box.right)
+    y = np.maximum(box.low - points[:, 1], points[:, 1] - box.high)
     outside = np.hypot(np.maximum(x, 0.0), np.maximum(y, 0.0))
     return outside + np.minimum(np.maximum(x, y), 0.0)
 

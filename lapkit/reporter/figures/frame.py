@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,6 +29,28 @@ _LONGEST_NAME = 14  # characters of a cone's name
 _APART = 4.0  # between one number and the next, points
 
 
+class ConeName(NamedTuple):
+    """The name of a cone: across the paper where the cone is, points, and in which line of names, 0 lowest."""
+
+    x: float
+    text: str
+    line: int
+
+
+class Tick(NamedTuple):
+    """A tick of a scale: where it lies and where the middle of its number, points, and the number."""
+
+    x: float
+    middle: float
+    number: str
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Left and right end of the number, points."""
+        half = 0.5 * text_width(self.number)
+        return self.middle - half, self.middle + half
+
+
 @dataclass(frozen=True)
 class Frame:
     """Stations along a corner to points across the paper."""
@@ -47,8 +70,8 @@ class Frame:
         share = (np.clip(station_m, low, high) - low) / (high - low)
         return LEFT + share * (self.width - LEFT - RIGHT)
 
-    def names(self) -> list[tuple[float, str, int]]:
-        """Where each cone's name goes: the cone's x, the name, and in which line of names, 0 lowest."""
+    def names(self) -> list[ConeName]:
+        """The names of the cones, in as few lines as leave room between them."""
         places = [(m.station_m, plain(m.name, _LONGEST_NAME)) for m in self.corner.markers]
         if not places:
             places = [(self.corner.turn_in_m, "in"), (self.corner.exit_m, "out")]
@@ -58,54 +81,49 @@ class Frame:
             x, half = float(self.x(np.array(station))), 0.5 * text_width(name)
             row = next((i for i, end in enumerate(ends) if x - half > end), len(ends))
             ends[row : row + 1] = [x + half + 4.0]
-            found.append((x, name, row))
+            found.append(ConeName(x, name, row))
         return found
 
     def head(self) -> float:
         """Room that the names of the cones need above, points."""
-        return LINE_HEIGHT * (1 + max(row for _, _, row in self.names())) + 6.0
+        return LINE_HEIGHT * (1 + max(name.line for name in self.names())) + 6.0
 
     def draw_names(self, paper: Canvas, top: float) -> None:
         """The names of the cones above what is drawn."""
-        for x, name, row in self.names():
-            half = 0.5 * text_width(name)
-            inside = float(np.clip(x, half, self.width - half))
-            paper.text(inside, top + LINE_HEIGHT * (row + 0.6), name, ha="center")
+        for name in self.names():
+            half = 0.5 * text_width(name.text)
+            inside = float(np.clip(name.x, half, self.width - half))
+            paper.text(inside, top + LINE_HEIGHT * (name.line + 0.6), name.text, ha="center")
 
     def draw_uprights(self, paper: Canvas, low: float, high: float) -> None:
         """A thin line at every cone, through everything that is drawn."""
-        lines = [np.array([[x, low], [x, high]]) for x, _, _ in self.names()]
+        lines = [np.array([[name.x, low], [name.x, high]]) for name in self.names()]
         paper.lines(lines, color=style.GREY, width=0.9, dash=(1.0, 3.0), z=1.5)
 
     def draw_metres(self, paper: Canvas, y: float) -> None:
         """Metres or feet from turn-in, under what is drawn."""
         marks = []
-        for x, middle, name in self.metres():
-            marks.append(np.array([[x, y], [x, y - 5.0]]))
-            paper.text(middle, y - 15.0, name, ha="center")
+        for tick in self.metres():
+            marks.append(np.array([[tick.x, y], [tick.x, y - 5.0]]))
+            paper.text(tick.middle, y - 15.0, tick.number, ha="center")
         paper.lines([*marks, np.array([[LEFT, y], [self.width - RIGHT, y]])], width=1.2)
 
-    def metres(self) -> list[tuple[float, float, str]]:
-        """Metres or feet from turn-in: where each tick lies, where the middle of its number, the number.
-
-        As fine as leaves room between one number and the next.
-        """
+    def metres(self) -> list[Tick]:
+        """Metres or feet from turn-in, as fine as leaves room between one number and the next."""
         last = (self.corner.exit_m - self.corner.turn_in_m + MARGIN_M) / self.units.length_m
         for step in _STEPS:
             found = self._ticks(np.arange(0.0, last, step)) if last / step <= _MOST_TICKS else []
-            ends = [
-                (at - 0.5 * text_width(name), at + 0.5 * text_width(name)) for _, at, name in found
-            ]
+            ends = [tick.ends for tick in found]
             if found and all(a[1] + _APART <= b[0] for a, b in pairwise(ends)):
                 return found
         return self._ticks(np.zeros(1))
 
-    def _ticks(self, values: FloatArray) -> list[tuple[float, float, str]]:
+    def _ticks(self, values: FloatArray) -> list[Tick]:
         xs = self.x(self.corner.turn_in_m + values * self.units.length_m).tolist()
         names = [f"{value:.0f}" for value in values]
         names[-1] += f" {self.units.length}"
         most = [self.width - 0.5 * text_width(name) for name in names]
-        return [(x, min(x, m), name) for x, m, name in zip(xs, most, names, strict=True)]
+        return [Tick(x, min(x, m), name) for x, m, name in zip(xs, most, names, strict=True)]
 
     def path(self, station_m: FloatArray, y: FloatArray, *, broken: bool = False) -> FloatArray:
         """Points on paper, those beyond the ends left out, shape ``(n, 2)``.

@@ -14,7 +14,7 @@ from lapkit.compare.results import CornerTrace
 from lapkit.course.course import Corner, Course
 from lapkit.reporter.figures import ground, style
 from lapkit.reporter.figures.canvas import Canvas
-from lapkit.reporter.figures.view import LABEL_OFF, Label, View, fitted, room_above, upright
+from lapkit.reporter.figures.view import LABEL_OFF, Box, Label, View, fitted, room_above, upright
 from lapkit.units import Units
 
 MARGIN_M = 20.0
@@ -89,7 +89,7 @@ class FromAbove:
         taken = [*labels, ground.room_for_way_in(course, view, span[0])]
         view, height = fitted(view, seen, taken, width, tallest, ground.BELOW)
         points = ground.hazard_points(view, hazards, markers)
-        taken_by = [(x - 12.0, x + 12.0, y - 10.0, y + 12.0) for x, y in points]
+        taken_by = [Box(x - 12.0, x + 12.0, y - 10.0, y + 12.0) for x, y in points]
         lifts, height = room_above(labels, view, height, taken_by, floor=ground.BELOW)
         paper = paper_of(width, height)
         ground.draw_ground(paper, view, course, corner, span)

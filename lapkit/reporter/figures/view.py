@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,6 +24,19 @@ _OVER_OFF = 18.0  # the same above or below it, where the word's height is in th
 _OVER = 0.4  # a side less far to the left or right than this is above or below
 
 _EDGE = 4.0  # points kept free at the edges of the paper
+
+
+class Box(NamedTuple):
+    """A rectangle that something takes up on paper, by its ends, points."""
+
+    left: float
+    right: float
+    low: float
+    high: float
+
+    def lifted(self, by: float) -> Box:
+        """The same moved up."""
+        return self._replace(low=self.low + by, high=self.high + by)
 
 
 @dataclass(frozen=True)
@@ -46,12 +60,12 @@ class Label:
         """How far from its place it stands; further above or below, where its height is in the way."""
         return self.clear + (_OVER_OFF if abs(self.side_x) < _OVER else LABEL_OFF)
 
-    def box(self, x: float, y: float) -> tuple[float, float, float, float]:
-        """Left, right, low and high end on paper, when its place is at x and y."""
+    def box(self, x: float, y: float) -> Box:
+        """What it takes up when its place is at x and y on paper, points."""
         at, width = x + self.off * self.side_x, text_width(self.text)
         left = at - width * {"left": 0.0, "center": 0.5, "right": 1.0}[self.align]
         middle = y + self.off * self.side_y
-        return left, left + width, middle - 0.6 * style.FONT, middle + 0.6 * style.FONT
+        return Box(left, left + width, middle - 0.6 * style.FONT, middle + 0.6 * style.FONT)
 
     @property
     def align(self) -> str:
@@ -127,10 +141,10 @@ def fitted(
     scale = float(min(width / size[0], tallest / size[1]))
     for _ in range(12):
         boxes = [label.box(*(scale * at)) for label, at in places]
-        left = min([scale * low[0], *(b[0] for b in boxes)]) - _EDGE
-        right = max([scale * high[0], *(b[1] for b in boxes)]) + _EDGE
-        floor = min([scale * low[1], *(b[2] for b in boxes)]) - _EDGE
-        roof = max([scale * high[1], *(b[3] for b in boxes)]) + _EDGE
+        left = min([scale * low[0], *(box.left for box in boxes)]) - _EDGE
+        right = max([scale * high[0], *(box.right for box in boxes)]) + _EDGE
+        floor = min([scale * low[1], *(box.low for box in boxes)]) - _EDGE
+        roof = max([scale * high[1], *(box.high for box in boxes)]) + _EDGE
         over = max((right - left) / width, (roof - floor) / tallest)
         if over <= 1.0:
             break
@@ -139,25 +153,21 @@ def fitted(
     return replace(view, scale=scale, shift_x=shift_x, shift_y=below - floor), roof - floor + below
 
 
-Box = tuple[float, float, float, float]
-"""Left, right, low and high end of what is drawn, points."""
-
-
 def apart(boxes: Sequence[Box], floors: Sequence[float] = ()) -> list[float]:
     """How far to move each box up so that none lies on an earlier one, points; negative for one that is moved down.
 
     Args:
-        boxes: left, right, low and high ends, points.
+        boxes: what is on paper, the first in its place.
         floors: for each box how low it may be moved down, points; none is where there are none.
     """
     moved: list[Box] = []
     shifts = []
-    for (left, right, low, high), floor in zip(boxes, floors or [np.inf] * len(boxes), strict=True):
-        met = [(b[2], b[3]) for b in moved if left < b[1] and b[0] < right]
+    for box, floor in zip(boxes, floors or [np.inf] * len(boxes), strict=True):
+        met = [(b.low, b.high) for b in moved if box.left < b.right and b.left < box.right]
         # Upside down, to move down is to move up.
-        down = -_up(-high, -low, [(-b_high, -b_low) for b_low, b_high in met])
-        shift = down if low + down >= floor else _up(low, high, met)
-        moved.append((left, right, low + shift, high + shift))
+        down = -_up(-box.high, -box.low, [(-high, -low) for low, high in met])
+        shift = down if box.low + down >= floor else _up(box.low, box.high, met)
+        moved.append(box.lifted(shift))
         shifts.append(shift)
     return shifts
 
@@ -186,5 +196,5 @@ def room_above(
     boxes = [label.box(*view.paper(label.x_m, label.y_m)) for label in labels]
     floors = [floor if label.side_y < 0.0 else np.inf for label in labels]
     lifts = apart([*taken, *boxes], [*[np.inf] * len(taken), *floors])[len(taken) :]
-    tops = [box[3] + lift + _EDGE for box, lift in zip(boxes, lifts, strict=True)]
+    tops = [box.high + lift + _EDGE for box, lift in zip(boxes, lifts, strict=True)]
     return lifts, max([height, *tops])
