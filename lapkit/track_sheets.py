@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -68,7 +68,14 @@ def with_marker_line(track: Track, line: Path | None, units: Units) -> SolvedTra
     return SolvedTrack(track, course, table, tuple(tighter_than_further_in(table, track.source)))
 
 
-def write_sheets(solved: SolvedTrack, problems: Sequence[Problem], out: Path, units: Units) -> None:
+def write_sheets(
+    solved: SolvedTrack,
+    problems: Sequence[Problem],
+    out: Path,
+    units: Units,
+    *,
+    progress: Callable[[int, int], None] | None = None,
+) -> None:
     """Write ``track.geojson``, ``line.csv`` and the corner sheets into a folder, whole or not at all.
 
     Args:
@@ -76,6 +83,7 @@ def write_sheets(solved: SolvedTrack, problems: Sequence[Problem], out: Path, un
         problems: warnings of the track file itself, told on the page with those of the line.
         out: the folder.
         units: what the sheets are read in; files are SI.
+        progress: called with printed sheets done and in all; they take longest, and come last.
 
     Raises:
         OutputError: the folder cannot be written.
@@ -88,6 +96,6 @@ def write_sheets(solved: SolvedTrack, problems: Sequence[Problem], out: Path, un
     with whole_folder(out, [Path(track.source)]) as folder:
         (folder / "track.geojson").write_bytes(track_bytes(track))
         solved.table[columns()].to_csv(folder / "line.csv", index=False, float_format="%.6g")
-        corner_sheets(course, readers, folder / PDF, units=units)
         page = course_page(course, readers, name, warnings, units=units)
         (folder / PAGE).write_text(page, encoding="utf-8")
+        corner_sheets(course, readers, folder / PDF, units=units, progress=progress)

@@ -33,6 +33,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     no target and no advice.
     """
     from lapkit.cli.problems import tell
+    from lapkit.cli.progress import progress_on_terminal
     from lapkit.course import read_track
     from lapkit.course.checks import check_track
     from lapkit.reporter.terminal_line import line_text
@@ -50,7 +51,8 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     tell(solved.problems, units)
     if out is not None:
         # Before anything is printed: a reader that has seen enough would end the command.
-        write_sheets(solved, problems, out, units)
+        with progress_on_terminal("sheets") as progress:
+            write_sheets(solved, problems, out, units, progress=progress)
     click.echo(line_text(solved.table, solved.course.marker_line_from, units))
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""

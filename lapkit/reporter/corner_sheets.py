@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -35,7 +35,12 @@ _NOTE = (
 
 
 def corner_sheets(
-    course: Course, table: pd.DataFrame, path: Path, *, units: Units = Units.METRIC
+    course: Course,
+    table: pd.DataFrame,
+    path: Path,
+    *,
+    units: Units = Units.METRIC,
+    progress: Callable[[int, int], None] | None = None,
 ) -> None:
     """Write a sheet for every corner: drawing, cues, hazards, radii of the lines through it.
 
@@ -44,10 +49,17 @@ def corner_sheets(
         table: ``line.csv``: a row for each corner and line.
         path: the file to write.
         units: what is read; metric ones on A4, those of the US on Letter.
+        progress: called with sheets done and sheets in all.
     """
-    write_sheets(
-        [corner_sheet(course, corner, table, units=units) for corner in course.corners], path
-    )
+
+    def drawn() -> Iterator[Figure]:
+        for number, corner in enumerate(course.corners, 1):
+            yield corner_sheet(course, corner, table, units=units)
+            # By now it is in the file, which takes longer than to draw it.
+            if progress is not None:
+                progress(number, len(course.corners))
+
+    write_sheets(drawn(), path)
 
 
 def corner_sheet(

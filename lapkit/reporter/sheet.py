@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import matplotlib as mpl
@@ -25,8 +25,8 @@ FOOT = MARGIN + 84.0
 """Height up to which the cautions stand, points."""
 
 
-def write_sheets(figures: Sequence[Figure], path: Path) -> None:
-    """Write sheets as one PDF, the same bytes for the same sheets."""
+def write_sheets(figures: Iterable[Figure], path: Path) -> None:
+    """Write sheets as one PDF, each as soon as it is drawn; the same bytes for the same sheets."""
     with mpl.rc_context({"pdf.fonttype": 42}), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         with PdfPages(path, metadata={"CreationDate": None, "Creator": "lapkit"}) as pages:

@@ -35,6 +35,15 @@ def test_there_is_a_sheet_for_every_corner(event, lines, tmp_path):
     assert pages_of(tmp_path / "corners.pdf")[0] == len(event.course.corners)
 
 
+def test_it_is_told_how_many_sheets_are_done(event, lines, tmp_path):
+    told = []
+    corner_sheets(
+        event.course, lines, tmp_path / "sheets.pdf", progress=lambda *of: told.append(of)
+    )
+    count = len(event.course.corners)
+    assert told == [(number, count) for number in range(1, count + 1)]
+
+
 def test_sheets_are_the_same_every_time(event, lines, tmp_path):
     for name in ("one.pdf", "two.pdf"):
         corner_sheets(event.course, lines, tmp_path / name)
