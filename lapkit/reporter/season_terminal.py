@@ -18,6 +18,7 @@ def season_text(answers: Answers, *, units: Units) -> str:
     """The answers for the terminal."""
     words = season_words(answers, units)
     lines = [printable(words.heading), "", *aligned(words.events_head, words.events)]
+    lines += _paragraph(words.line_note)
     for corner in words.corners:
         lines += ["", printable(corner.title), *aligned(RIDDEN_HEAD, corner.rows)]
     if words.habits:
@@ -34,14 +35,18 @@ def season_text(answers: Answers, *, units: Units) -> str:
         lines.append(f"  {words.unchanged}")
     lines += ["", "Which corner troubles whom"]
     if words.trouble:
-        lines += [*aligned(TROUBLE_HEAD, words.trouble), "", *wrap(COUNTED_NOTE, _WIDE)]
+        lines += [*aligned(TROUBLE_HEAD, words.trouble), *_paragraph(COUNTED_NOTE)]
     else:
         lines.append("  No corner stands out.")
-    if words.over:
-        lines += ["", *wrap(printable(words.over), _WIDE)]
+    lines += _paragraph(printable(words.over))
     if answers.rider is None and answers.corner is None:
         lines += [
             "",
             "Name a rider (--rider) or a corner (--corner) to see radius, lean and seams.",
         ]
     return "\n".join([*lines, "", TERMINAL_CAUTION])
+
+
+def _paragraph(text: str) -> list[str]:
+    """Lines of a paragraph with an empty one before it; none without a text."""
+    return ["", *wrap(text, _WIDE)] if text else []

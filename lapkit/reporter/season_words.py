@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from lapkit.counting import corner_name, counted, listed
+from lapkit.counting import corner_name, counted, first_of, listed
 from lapkit.reporter import display
 from lapkit.reporter.display import Measured
 from lapkit.reporter.season_changes import EventChanges, count_of, event_name, season_changes
@@ -18,6 +18,10 @@ from lapkit.units import Units
 CHANGES_NOTE = (
     "Told only where the difference clearly exceeds the scatter between laps. What is different the "
     "next time may have many reasons: weather, tyres, another machine, a moved cone."
+)
+LINE_NOTE = (
+    "Where the marker line was another than at the event before, what changed may come of the cones and not of the "
+    "riders."
 )
 TROUBLE_NOTE = (
     "Riders who did it in more than half of their laps, or were told of a habit there at more than half of their "
@@ -66,6 +70,7 @@ class SeasonWords:
         heading: with the rider and the corner asked for.
         facts: how many events, and which units.
         events_head, events: a row for each event.
+        line_note: what to make of another marker line, where there was one.
         corners: how riders rode them; empty unless a rider or a corner was asked for.
         habits: what became of them from event to event.
         changes: from event to event.
@@ -78,6 +83,7 @@ class SeasonWords:
     facts: Row
     events_head: Row
     events: tuple[Row, ...]
+    line_note: str
     corners: tuple[RiderInCorner, ...]
     habits: tuple[HabitsTold, ...]
     changes: tuple[EventChanges, ...]
@@ -90,12 +96,14 @@ def season_words(answers: Answers, units: Units) -> SeasonWords:
     """A season's answers in words, in the reader's units."""
     events = {event.place: event for event in answers.events}
     several = len({event.course for event in answers.events}) > 1
+    other_line = any(event.other_line for event in answers.events)
     asked = [name for name in (answers.rider, answers.corner) if name is not None]
     return SeasonWords(
         heading=f"Season: {', '.join(asked)}" if asked else "Season",
         facts=(counted(len(events), "event"), units.words),
-        events_head=("event", "riders", "course") if several else ("event", "riders"),
-        events=tuple(_event_row(event, several) for event in answers.events),
+        events_head=_events_head(several, other_line),
+        events=tuple(_event_row(event, several, other_line) for event in answers.events),
+        line_note=LINE_NOTE if other_line else "",
         corners=tuple(_corners(answers, events, several, units)),
         habits=season_habits(answers),
         changes=season_changes(answers, units),
@@ -107,10 +115,20 @@ def season_words(answers: Answers, units: Units) -> SeasonWords:
     )
 
 
-def _event_row(event: Event, several: bool) -> Row:
-    """Name and riders, and the course's number where there are ``several`` courses."""
-    row = (event_name(event), str(event.riders))
-    return (*row, str(event.course)) if several else row
+def _events_head(several: bool, other_line: bool) -> Row:
+    """Columns of :func:`_event_row`."""
+    courses = ("course",) if several else ()
+    return ("event", "riders", *courses, *(("another marker line at",) if other_line else ()))
+
+
+def _event_row(event: Event, several: bool, other_line: bool) -> Row:
+    """Name and riders, the course's number where there are ``several``, and where the line was another if it ever was."""
+    row: Row = (event_name(event), str(event.riders))
+    if several:
+        row = (*row, str(event.course))
+    if not other_line:
+        return row
+    return (*row, first_of([corner_name(name) for name in event.other_line]) or display.EMPTY)
 
 
 def _unchanged(answers: Answers, events: Mapping[int, Event]) -> str:

@@ -17,6 +17,7 @@ class Event:
         start_utc: when its first lap began, ISO 8601; None when no log had a calendar.
         course: number of its course, from 1 in the order first ridden.
         riders: how many rode.
+        other_line: corners at which the marker line was another than at the course's event before, in riding order.
     """
 
     place: int
@@ -24,6 +25,7 @@ class Event:
     start_utc: str | None
     course: int
     riders: int
+    other_line: tuple[str, ...] = ()
 
 
 class Median(NamedTuple):

@@ -21,6 +21,7 @@ from lapkit.season.answers import (
 from lapkit.season.asked import FEWEST_LAPS, Asked
 from lapkit.season.file import opened
 from lapkit.season.habit_changes import Attended, habit_changes
+from lapkit.season.marker_lines import other_lines
 from lapkit.season.trouble import troubles
 
 
@@ -57,15 +58,21 @@ def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
 
 
 def _events(asked: Asked) -> Iterable[Event]:
-    courses = asked.courses()
+    courses, other_line = asked.courses(), other_lines(asked)
     rows = asked.file.execute(
-        "SELECT place, title, start_utc, course, COUNT(DISTINCT rider) AS riders "
+        "SELECT event_id, place, title, start_utc, course, COUNT(DISTINCT rider) AS riders "
         "FROM season_events LEFT JOIN corner_summary USING (event_id) "
         "GROUP BY event_id ORDER BY place"
     )
     for row in rows:
-        number = courses[row["course"]]
-        yield Event(row["place"], row["title"], row["start_utc"], number, row["riders"])
+        yield Event(
+            place=row["place"],
+            title=row["title"],
+            start_utc=row["start_utc"],
+            course=courses[row["course"]],
+            riders=row["riders"],
+            other_line=other_line.get(row["event_id"], ()),
+        )
 
 
 def _ridden(asked: Asked) -> Iterable[Ridden]:

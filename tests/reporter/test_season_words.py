@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from lapkit.reporter.season_page import season_page
+from lapkit.reporter.season_terminal import season_text
 from lapkit.reporter.season_words import season_words
 from lapkit.season.answers import Median, SeamCalls
 from lapkit.units import Units
@@ -24,6 +26,18 @@ def test_courses_are_numbered_only_where_there_are_several(answers):
     assert two.events_head == ("event", "riders", "course")
     assert [row[2] for row in two.events] == ["1", "2"]
     assert two.trouble[0][0] == "Larch (course 1)"
+
+
+def test_another_marker_line_stands_beside_its_event(answers):
+    first, second = answers.events
+    events = (first, replace(second, other_line=("2", "Larch")))
+    words = season_words(replace(answers, events=events), Units.METRIC)
+    assert words.events_head[-1] == "another marker line at"
+    assert [row[-1] for row in words.events] == ["–", "Corner 2 and Larch"]
+    assert "may come of the cones" in words.line_note
+    for told in (season_text, season_page):
+        assert "another marker line at" in told(replace(answers, events=events), units=Units.METRIC)
+    assert season_words(answers, Units.METRIC).line_note == ""
 
 
 def test_what_is_not_known_of_a_corner_is_a_dash(answers):
