@@ -52,7 +52,7 @@ def write_walked_track(walk_file: Path, out: Path, logs: Sequence[Path] = ()) ->
     """
     walk = read_walk(walk_file)
     old = read_track(out) if out.exists() else None
-    walked = track_of_walk(walk, _ridden_centre(logs) if logs else None)
+    walked = track_of_walk(walk, _ridden_centre(logs) if logs else None, old)
     new, remark = with_walked_laps(walked.track, walk)
     merged = new if old is None else merge(old, new)
     track, freed = with_known_corners(replace(merged, source=str(out)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
@@ -20,6 +20,7 @@ from lapkit.course.types import (
     GeoPoint,
     Hazard,
     Track,
+    Turn,
 )
 from lapkit.course.walk_average import averaged, geo_line
 from lapkit.course.walk_corners import (
@@ -58,26 +59,30 @@ class Walked:
     unread: tuple[str, ...]
 
 
-def track_of_walk(walk: WalkFile, centre: GeoLine | None = None) -> Walked:
+def track_of_walk(
+    walk: WalkFile, centre: GeoLine | None = None, earlier: Track | None = None
+) -> Walked:
     """The track that a walk describes.
 
     Stations run along the walked centre; else along the middle of the walked edges, along ``centre`` (a line taken
-    from the riders' logs), or along the coach's lap.
+    from the riders' logs), along the coach's lap, or as in the ``earlier`` track file. That also tells which way a corner
+    turns of which the walk has one cone only, as where a cone was moved.
 
     Raises:
         TrackError: nothing in the walk could be read, or a recording is no line.
     """
     try:
-        return _track_of(walk, centre)
+        return _track_of(walk, centre, earlier)
     except TrackError as error:
         where = error.where or walk.source
         raise TrackError(error.what, where=where, remedy=error.remedy) from None
 
 
-def _track_of(walk: WalkFile, centre: GeoLine | None) -> Walked:
+def _track_of(walk: WalkFile, centre: GeoLine | None, earlier: Track | None) -> Walked:
     found = sort_walk(walk)
-    reference = reference_of_walk(found, centre)
-    corners, markers = _corners(found, reference)
+    reference = reference_of_walk(found, centre, earlier)
+    turns = {corner.name: corner.turn for corner in earlier.corners} if earlier else {}
+    corners, markers = _corners(found, reference, turns)
     lines = _lines(found, reference)
     if centre is not None and not passes_of(found, Thing.CENTRE):
         lines["centre"] = ridden_centre(found, reference, centre)
@@ -126,9 +131,9 @@ def _perhaps_the_same(track: Track) -> Iterator[str]:
 
 
 def _corners(
-    found: Sorted, reference: StationLine | None
+    found: Sorted, reference: StationLine | None, turns: Mapping[str, Turn]
 ) -> tuple[tuple[GeoCorner, ...], tuple[GeoMarker, ...]]:
-    """Corners and cones, in the order in which they are ridden."""
+    """Corners and cones, in the order in which they are ridden; ``turns`` is which way known corners turn."""
     corners: list[GeoCorner] = []
     markers: list[GeoMarker] = []
     listed = by_corner(found.places)
@@ -137,7 +142,7 @@ def _corners(
         first = {name: listed[name][0].spot for name in names}
         names.sort(key=lambda n: float(reference.project(first[n].x_m, first[n].y_m)[0]))
     for name in names:
-        turn = turn_of(reference, listed[name])
+        turn = turn_of(reference, listed[name], turns.get(name))
         if turn is None:
             found.unread.append(
                 f'corner {name}: which way it turns; write "left-hander" or "right-hander" into '

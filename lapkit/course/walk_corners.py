@@ -101,14 +101,19 @@ def _along(reference: StationLine, cones: FloatArray) -> FloatArray:
     return station
 
 
-def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | None:
-    """Which way a corner turns: as described, else as the course turns, else as its cones do; None when unknown."""
+def turn_of(
+    reference: StationLine | None, listed: Sequence[Visited], known: Turn | None = None
+) -> Turn | None:
+    """Which way a corner turns: as described, else as the course turns, else as its cones do; None when unknown.
+
+    A lone cone may stand where the course turns the other way already, so there what is ``known`` of the corner counts.
+    """
     for place in listed:
         if place.said.turn is not None:
             return place.said.turn
     cones = _ridden(listed)
-    if len(cones) == 0:
-        return None
+    if len(cones) == 0 or (len(cones) == 1 and known is not None):
+        return known
     if reference is not None:
         station = _along(reference, cones)
         if len(station) == 0:
@@ -117,7 +122,7 @@ def turn_of(reference: StationLine | None, listed: Sequence[Visited]) -> Turn | 
         begin, end = reference.heading_at([station.min(), station.max()])
         return Turn.LEFT if end > begin else Turn.RIGHT
     if len(cones) < 3:
-        return None
+        return known
     first, second = cones[len(cones) // 2] - cones[0], cones[-1] - cones[len(cones) // 2]
     return Turn.LEFT if first[0] * second[1] > first[1] * second[0] else Turn.RIGHT
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from lapkit.course.reference import middle_of, on_plane
+from lapkit.course.reference import middle_of, on_plane, reference_of
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoLine
+from lapkit.course.types import EDGE_ROLES, GeoLine, Track
 from lapkit.course.walk_average import averaged, geo_line
 from lapkit.course.walk_corners import by_corner, runs_against
 from lapkit.course.walk_lines import Pass, first_line
@@ -14,12 +14,15 @@ from lapkit.course.walk_sort import Sorted
 from lapkit.course.walk_words import Thing
 
 
-def reference_of_walk(found: Sorted, centre: GeoLine | None) -> StationLine | None:
-    """The line along which a walk is measured, in the direction of riding; None when nothing was recorded.
+def reference_of_walk(
+    found: Sorted, centre: GeoLine | None, earlier: Track | None = None
+) -> StationLine | None:
+    """The line along which a walk is measured, in the direction of riding; None when there is none.
 
     Args:
         found: the sorted walk; remarks on what serves are added to it.
         centre: a line taken from the riders' logs, for a walk without a centre.
+        earlier: the track file that the walk brings up to date, whose line serves a walk without any.
     """
     left, right = passes_of(found, Thing.LEFT_EDGE), passes_of(found, Thing.RIGHT_EDGE)
     if walked := passes_of(found, Thing.CENTRE):
@@ -34,6 +37,9 @@ def reference_of_walk(found: Sorted, centre: GeoLine | None) -> StationLine | No
     elif ridden := passes_of(found, Thing.COACH_LAP):
         found.remarks.append("no centre was walked; the coach's lap serves")
         line = first_line(ridden[0])
+    elif (drawn := _line_of(earlier, found)) is not None:
+        found.remarks.append("no line was walked; that of the earlier track file serves")
+        return drawn
     else:
         found.remarks.append(
             "nothing was recorded to measure along: walk the centre, or give the riders' logs"
@@ -45,6 +51,13 @@ def reference_of_walk(found: Sorted, centre: GeoLine | None) -> StationLine | No
         )
         line = StationLine.through(line.x_m[::-1], line.y_m[::-1], line.closed)
     return _from_start(found, line)
+
+
+def _line_of(earlier: Track | None, found: Sorted) -> StationLine | None:
+    """The line along which an earlier track file is measured; None where there is none."""
+    if earlier is None or not earlier.lines("centre", "marker_line", *EDGE_ROLES):
+        return None
+    return reference_of(earlier, found.plane)
 
 
 def _from_start(found: Sorted, line: StationLine) -> StationLine:
