@@ -103,7 +103,8 @@ class Code(StrEnum):
     APEX_MISSED = (
         "apex_missed",
         Meaning(
-            text="{size} wider at the {cone} than the marker line{aside} {often}.",
+            text="{size} wider at the {cone} than the marker line{aside} {often}: "
+            "road is left unused on the inside.",
             short="wide of the apex cone",
             short_at="wide of the {thing}",
             part=Part.APEX,

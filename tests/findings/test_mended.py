@@ -201,7 +201,7 @@ def test_a_habit_is_told_as_the_last_run_shows_it_and_then_as_it_was(run, course
     (fault,) = faults(find(rides, course))
     assert fault.text == (
         "1.5 m wider at the apex cone than the marker line, give or take 0.5, in 3 of 5 laps of run 3 "
-        "(10 of 15 over all runs)."
+        "(10 of 15 over all runs): road is left unused on the inside."
     )
     assert (fault.laps_seen, fault.laps_counted) == (10, 15)
     assert (
@@ -220,7 +220,8 @@ def test_a_habit_that_half_of_the_last_run_shows_is_told_by_all_runs(run, course
     rides = three_runs(run, (5, 4, 2), wide)
     (fault,) = faults(find([ride.result() for ride in rides], course))
     assert fault.text == (
-        "1.5 m wider at the apex cone than the marker line, give or take 0.5, in 11 of 15 laps."
+        "1.5 m wider at the apex cone than the marker line, give or take 0.5, in 11 of 15 laps: road is "
+        "left unused on the inside."
     )
     assert (fault.laps_seen, fault.laps_counted, fault.habit) == (11, 15, True)
     assert fault.p > CALL_AT
