@@ -15,10 +15,10 @@ from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.rider_grid import OF, Cell, GridRow, of_between, rider_sentences
 
 EXIT_RULE = (
-    "In how many timed laps the exit was tighter than the marker line’s, and how much more lean that took at the same "
-    "speeds. A lap counts when its tightest radius in the exit was surely below nine tenths of the line’s and it took more "
-    "lean, or when it was below seven tenths. Where that is or was a habit, every lap surely below nine tenths counts. The "
-    "lean is the middle value of the laps that took more."
+    "Timed laps whose exit tightens, and how much more lean that took than the marker line asks for at the same speeds. "
+    "The exit’s tightest radius is then surely below nine tenths of the line’s and took more lean, or it is below seven "
+    "tenths. Where that is or was a habit, every lap surely below nine tenths counts. The lean is the middle one of the "
+    "laps that took more."
 )
 
 _LEAST_LEAN_DEG = 1.0  # less is not known of a lap
@@ -103,9 +103,9 @@ def _words(riders: Sequence[RiderReview], corners: Sequence[Corner]) -> list[str
         habit = _tightens_at(rider)
         at[rider.rider] = [corner_name(c.name) for c in corners if c.name in habit]
     if not any(at.values()):
-        every = all(exit_calls(rider.runs) for rider in riders)
-        nobody = "Nobody" if every else "Nobody whose exits could be measured"
-        return [f"{nobody} tightens the exit as a habit at any corner."]
+        if all(exit_calls(rider.runs) for rider in riders):
+            return ["Nobody tightens the exit as a habit at any corner."]
+        return ["Of those whose exits could be measured, nobody tightens them as a habit."]
     return rider_sentences(
         at,
         corners=len(corners),

@@ -12,12 +12,11 @@ from typing import Any
 import pandas as pd
 
 from lapkit.course.course import Corner
+from lapkit.course.line_table import INSIDE, MARKER
 from lapkit.reporter import display
 from lapkit.reporter.course_words import line_name
 from lapkit.reporter.display import Measured
 from lapkit.units import KMH_MPS, Units
-
-_MARKER_LINE = "marker"
 
 MOST_LEAN_DEG = 60.0
 """More lean than any machine on a circuit reaches, degrees (common practice)."""
@@ -50,8 +49,14 @@ class LineAtCorner:
 
 
 def lines_at_corner(table: pd.DataFrame, corner: Corner) -> list[LineAtCorner]:
-    """The lines through a corner, from the table ``line.csv``, in its order."""
+    """The lines through a corner, from the table ``line.csv``, in its order.
+
+    Where it has no seam there is no line inside one, though the table has its row. A line that was looked for and not found
+    is told, with dashes.
+    """
     rows = table[table["corner"] == corner.name]
+    if not corner.seams:
+        rows = rows[rows["line"] != INSIDE]
     return [
         LineAtCorner(
             name=line_name(row["line"]),
@@ -77,7 +82,7 @@ def _ladder(row: Mapping[Any, Any], begins: str, ends: str) -> dict[float, float
 
 def exit_radius_of_line_m(table: pd.DataFrame, corner: Corner) -> float:
     """The tightest radius of the marker line's exit, metres; NaN without one."""
-    of_line = table[(table["corner"] == corner.name) & (table["line"] == _MARKER_LINE)]
+    of_line = table[(table["corner"] == corner.name) & (table["line"] == MARKER)]
     return float(of_line["exit_radius_min_m"].iloc[0]) if len(of_line) else float("nan")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from lapkit.course.line_table import INSIDE
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter.columns import aligned
 from lapkit.reporter.course_words import line_name
@@ -12,7 +13,7 @@ from lapkit.units import Units
 
 
 def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
-    """Radii of the marker line and its neighbours at every corner.
+    """Radii of the marker line and its neighbours at every corner; of the line inside a seam where there is one.
 
     Args:
         table: of :func:`~lapkit.course.line_table.line_table`.
@@ -21,13 +22,14 @@ def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
     """
     columns = ("radius_min_m", "exit_radius_min_m", "length_m")
     digits = 1 if units is Units.METRIC else 0  # nobody walks to a tenth of a foot
+    missing = (table["line"] == INSIDE) & table["length_m"].isna()
     rows = [
         [
             str(row["corner"]),
             line_name(row["line"]),
             *(length_text(row[c], units, digits) for c in columns),
         ]
-        for row in table.to_dict("records")
+        for row in table[~missing].to_dict("records")
     ]
     head = ("corner", "line", "tightest radius", "at the exit", "length")
     title = f"Marker line {origin}; radii held over {length_text(HELD_OVER_M, units)}."

@@ -91,7 +91,7 @@ def test_who_was_not_measured_is_not_cleared(told, event):
     some = {event.course.corners[0].name: ExitCalls(8, 0, 0, float("nan"))}
     assert told(some).words == ["Nobody tightens the exit as a habit at any corner."]
     assert told({}).words == [
-        "Nobody whose exits could be measured tightens the exit as a habit at any corner."
+        "Of those whose exits could be measured, nobody tightens them as a habit."
     ]
 
 

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -29,6 +30,13 @@ def test_each_line_has_its_own_cells(event, table):
     assert (one.radius_min_m, one.radius_min_at_m) == (0.0, 1.0)
     assert other.exit_radius_min_m == table["exit_radius_min_m"].iloc[1]
     assert other.length_m == table["length_m"].iloc[1]
+
+
+def test_a_corner_without_a_seam_has_no_line_inside_one(event, table):
+    table.loc[1, columns()[2:]] = np.nan
+    (line,) = lines_at_corner(table, replace(event.course.corners[0], seams=()))
+    assert line.name == "marker line"
+    assert len(lines_at_corner(table, event.course.corners[0])) == 2
 
 
 def test_ladders_are_keyed_by_the_numbers_in_their_columns(event, table):

@@ -17,6 +17,12 @@ def test_each_line_has_its_radii_under_their_heads():
     ]  # fmt: skip
 
 
+def test_a_corner_without_a_seam_has_no_line_inside_one():
+    none = LINE | dict.fromkeys(("radius_min_m", "length_m"), float("nan"))
+    text = line_text(pd.DataFrame([LINE | {"line": "marker"}, none]), "solved", Units.METRIC)
+    assert "marker line" in text and "seam" not in text
+
+
 def test_feet_have_no_tenths():
     text = line_text(pd.DataFrame([LINE]), "given", Units.US)
     assert "held over 33 ft" in text
