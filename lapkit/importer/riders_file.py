@@ -7,7 +7,7 @@ import csv
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
+from pathlib import Path, PureWindowsPath
 
 from lapkit.errors import EventError
 from lapkit.importer.heights import Heights
@@ -231,7 +231,20 @@ def _fault_of_path(folder: Path, file: str) -> str:
         if not resolved.is_relative_to(folder.resolve()):
             return "the path leaves the event folder"
         if not resolved.is_file():
-            return "no such file in the event folder"
+            return f"no such file in the event folder{_perhaps(folder, file)}"
     except (OSError, ValueError):
         return "not a usable file name"
     return ""
+
+
+def _perhaps(folder: Path, file: str) -> str:
+    """The one file that a path may have meant, whose folder, capitals or ``.gz`` were left out; empty if there is none."""
+    wanted = _bare(PureWindowsPath(file).name)
+    near = [path for path in (*folder.glob("*"), *folder.glob("*/*")) if _bare(path.name) == wanted]
+    if len(near) != 1:
+        return ""
+    return f"; perhaps {safe_name(near[0].relative_to(folder).as_posix())} is meant"
+
+
+def _bare(name: str) -> str:
+    return name.lower().removesuffix(".gz")

@@ -62,6 +62,21 @@ def test_a_path_may_not_leave_the_folder(tmp_path, file):
     assert entry.fault in ("the path leaves the event folder", "no such file in the event folder")
 
 
+@pytest.mark.parametrize(
+    "file", ["ada-1.GPX.gz", "logs\\Ada-1.gpx.gz", "log/ada-1.gpx", "Ada-1.gpx"]
+)
+def test_the_file_that_a_wrong_path_may_have_meant_is_named(tmp_path, file):
+    event = folder(tmp_path, f"rider,session,file\nAda,1,{file}\n")
+    (event / "logs").mkdir()
+    (event / "logs" / "Ada-1.gpx.gz").touch()
+    (entry,) = read_event_folder(event)
+    assert entry.fault == "no such file in the event folder; perhaps logs/Ada-1.gpx.gz is meant"
+    (event / "ada-1.GPX").touch()
+    (entry,) = read_event_folder(event)
+    assert entry.fault.partition(";")[0] == "no such file in the event folder"
+    assert "perhaps" not in entry.fault
+
+
 def test_a_link_out_of_the_folder_is_leaving_it(tmp_path):
     (tmp_path / "secret.gpx").write_text("x")
     event = folder(tmp_path, "rider,session,file\nAda,1,link.gpx\n")
