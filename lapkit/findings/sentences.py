@@ -49,9 +49,7 @@ class Detail(StrEnum):
     RUNS = "Run by run: {runs}."
     TIGHTER_RUNS = "Tighter {runs}."
     THAN_AT_APEX = "At the apex the radius was still {radius}; the line was pulled in after that."
-    LEAN_SAVED = (
-        "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}."
-    )
+    LEAN_SAVED = "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is margin."
     LANE = "At the {cone} you are in lane {lane}; lane {lane_set} is the one to be in."
     MOST_MISSED = "Of all the cones it is the one that you miss most."
     NOTHING_TO_WORK_ON = "Nothing to work on: ask why, and the cones are worth a look."

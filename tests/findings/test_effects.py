@@ -49,7 +49,7 @@ def test_what_comes_with_it_names_the_cone_where_a_corner_has_several_of_a_kind(
 
 
 @pytest.mark.parametrize(
-    ("fault", "said"), [("tight", "to the left at the exit."), ("early", "to the left.")]
+    ("fault", "said"), [("tight", "to the left at the exit"), ("early", "to the left")]
 )
 def test_lean_that_the_line_saves_is_told_where_it_saves_it(
     run, course, monkeypatch, request, fault, said
@@ -58,7 +58,7 @@ def test_lean_that_the_line_saves_is_told_where_it_saves_it(
     monkeypatch.setattr("lapkit.findings.effects.what_if", lambda *_: found)
     work = find([run().corner("Barn", **request.getfixturevalue(fault)).result()], course)[0]
     (told,) = [d for d in work.details if "less lean" in d]
-    assert told.endswith(said)
+    assert told.endswith(f"{said}: that is margin.")
 
 
 @pytest.mark.parametrize(("apex_m", "said"), [(41.0, False), (43.0, True), (55.0, True)])
