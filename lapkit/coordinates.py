@@ -1,4 +1,4 @@
-"""Coordinates in degrees: longitudes brought into one turn, and the step in which coordinates were written."""
+"""Coordinates in degrees: the shorter way round, rough distances, and the step in which they were written."""
 
 from __future__ import annotations
 
@@ -23,6 +23,18 @@ _ALIKE = 0.9
 def one_turn_deg(lon_deg: ArrayLike) -> FloatArray:
     """Longitudes, or differences of longitudes, brought into [-180, 180): the shorter way round; any shape."""
     return (np.asarray(lon_deg, dtype=np.float64) + 180.0) % 360.0 - 180.0
+
+
+def offsets_m(
+    lat_deg: FloatArray, lon_deg: FloatArray, stride: int = 1
+) -> tuple[FloatArray, FloatArray]:
+    """Roughly how far east and north the position ``stride`` fixes later lies, metres, ``(n - stride,)`` each.
+
+    On the sphere of the Earth's mean radius: for thresholds only, never for paths.
+    """
+    east = one_turn_deg(lon_deg[stride:] - lon_deg[:-stride])
+    east *= np.cos(np.radians(lat_deg[:-stride])) * METRES_PER_DEGREE
+    return east, (lat_deg[stride:] - lat_deg[:-stride]) * METRES_PER_DEGREE
 
 
 def step_deg(lat_deg: FloatArray, lon_deg: FloatArray) -> float:

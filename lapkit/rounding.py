@@ -1,8 +1,11 @@
-"""A number with the half-width of its interval, both rounded to the digits that the interval leaves."""
+"""How far a 95 % interval reaches, and numbers rounded to the digits that their intervals leave."""
 
 from __future__ import annotations
 
 import math
+
+REACH = 1.96
+"""Standard deviations that a central 95 % interval of a normal deviate reaches to."""
 
 # An interval is rounded up, because it may claim no more than is known. Only a fifth of its last digit is cut
 # off: 1.2 is written 1, and 1.3 is written 2.

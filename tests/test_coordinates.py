@@ -1,11 +1,11 @@
-"""The step in which coordinates were written, and longitudes brought into one turn."""
+"""The step in which coordinates were written, longitudes brought into one turn, and rough distances."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from lapkit.coordinates import one_turn_deg, step_deg
+from lapkit.coordinates import METRES_PER_DEGREE, offsets_m, one_turn_deg, step_deg
 
 
 @pytest.mark.parametrize("decimals", range(3, 10))
@@ -49,3 +49,11 @@ def test_longitudes_and_their_differences_go_the_shorter_way_round():
     assert one_turn_deg([-180.0, -1.0, 0.0, 179.5]).tolist() == [-180.0, -1.0, 0.0, 179.5]
     assert one_turn_deg([180.0, 190.0, 359.0, -190.0]).tolist() == [-180.0, -170.0, -1.0, 170.0]
     assert one_turn_deg(-179.0 - 179.0) == 2.0
+
+
+def test_offsets_are_those_of_the_sphere_and_cross_the_antimeridian():
+    east, north = offsets_m(np.array([0.0, 1.0]), np.array([179.5, -179.5]))
+    assert north == pytest.approx([METRES_PER_DEGREE])
+    assert east == pytest.approx([METRES_PER_DEGREE])
+    east, _ = offsets_m(np.array([60.0, 60.0, 60.0]), np.array([0.0, 1.0, 2.0]), stride=2)
+    assert east == pytest.approx([METRES_PER_DEGREE], rel=1e-12)

@@ -30,7 +30,6 @@ def command(logs: tuple[Path, ...], units: Units, read: Options) -> None:
     left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable, be it as a base log.
     """
     from lapkit.importer import assess, read_logs
-    from lapkit.reporter.display import in_units
 
     usable = False
     for path in logs:
@@ -45,17 +44,24 @@ def command(logs: tuple[Path, ...], units: Units, read: Options) -> None:
             quality = assess(log)
             usable |= quality.verdict != "unusable"
             part = f" part {number} of {len(parts)}" if len(parts) > 1 else ""
-            click.echo(_heading(log, part, quality))
-            for line in _lines(log, quality):
-                click.echo(f"  {in_units(line, units)}")
-            if log.guesses:
-                taken = "; ".join(f"{what}: {how}" for what, how in log.guesses.items())
-                click.echo(f"  Taken as: {taken}.")
+            _tell(log, part, quality, units)
     if not usable:
         raise LogError(
             "no lap can be told from what was given",
             remedy="Log a ride of at least one lap, with position and time",
         )
+
+
+def _tell(log: Log, part: str, quality: Quality, units: Units) -> None:
+    """Print what a log is good for, and what was guessed; ``part`` says which part of its file it is."""
+    from lapkit.reporter.display import in_units
+
+    click.echo(_heading(log, part, quality))
+    for line in _lines(log, quality):
+        click.echo(f"  {in_units(line, units)}")
+    if log.guesses:
+        taken = "; ".join(f"{what}: {how}" for what, how in log.guesses.items())
+        click.echo(f"  Taken as: {taken}.")
 
 
 def _heading(log: Log, part: str, quality: Quality) -> str:

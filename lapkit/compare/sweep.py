@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
@@ -126,16 +126,14 @@ def rides_through(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Cou
     A corner belongs to the lap in which its turn-in was passed, even if it lies across the start line.
     """
     starts = np.array([lap.start_s for lap in laps])
-    found: dict[int, tuple[float, float, float]] = {}
-    for first, last, before_m in _ridden(sweep, corner, course):
-        time = sweep.time_s[first]
-        number = int(np.searchsorted(starts, time, side="right")) - 1
-        if number < 0 or time >= laps[number].end_s or number in found:
+    found: dict[int, _Ride] = {}
+    for ride in _rides(sweep, corner, course):
+        number = int(np.searchsorted(starts, ride.time_s, side="right")) - 1
+        if number < 0 or ride.time_s >= laps[number].end_s or number in found:
             continue
-        turn_in_m, exit_m = sweep.distance_m[[first, last]]
-        if turn_in_m >= BEFORE_M and exit_m + AFTER_M <= sweep.distance_m[-1]:
-            found[number] = (turn_in_m, exit_m, before_m)
-    turn_in, leave, before = np.array(list(found.values())).reshape(-1, 3).T
+        if ride.turn_in_m >= BEFORE_M and ride.exit_m + AFTER_M <= sweep.distance_m[-1]:
+            found[number] = ride
+    _, turn_in, leave, before = np.array(list(found.values())).reshape(-1, 4).T
     before_turn_in_m, after_exit_m = looked_at_m(corner)
     longest = np.max(leave - turn_in, initial=0.0) + before_turn_in_m + after_exit_m
     # Near an end of the log a pass is moved inward, and then does not reach a cone that is far out.
@@ -146,8 +144,23 @@ def rides_through(sweep: Sweep, laps: Sequence[Lap], corner: Corner, course: Cou
     return CornerRides(corner, ridden, begin[whole], before[whole], points)
 
 
-def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int, int, float]]:
-    """Each time the corner is ridden: the sweep's indices at turn-in and exit, and ``before_m`` of :class:`CornerRides`."""
+class _Ride(NamedTuple):
+    """One ride through a corner.
+
+    Attributes:
+        time_s: when turn-in was passed, seconds.
+        turn_in_m, exit_m: distances on the sweep at turn-in and exit, metres.
+        before_m: as of :class:`CornerRides`.
+    """
+
+    time_s: float
+    turn_in_m: float
+    exit_m: float
+    before_m: float
+
+
+def _rides(sweep: Sweep, corner: Corner, course: Course) -> Iterator[_Ride]:
+    """Each time that a corner was ridden from turn-in to exit, in time order."""
     length = course.reference.length_m if course.closed else np.inf
     ahead = sweep.station_m - corner.turn_in_m
     # A count that rises by one wherever turn-in is passed.
@@ -158,4 +171,5 @@ def _ridden(sweep: Sweep, corner: Corner, course: Course) -> Iterator[tuple[int,
         beyond = np.searchsorted(sweep.distance_m, sweep.distance_m[first] + farthest)
         past_exit = sweep.station_m[first:beyond] - before >= corner.exit_m
         if past_exit.any():
-            yield int(first), int(first + np.argmax(past_exit)), float(before)
+            turn_in_m, exit_m = sweep.distance_m[[first, first + np.argmax(past_exit)]]
+            yield _Ride(sweep.time_s[first], turn_in_m, exit_m, before)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -100,16 +100,24 @@ def order(survey: Survey) -> Iterator[Problem]:
 def doubled(survey: Survey) -> Iterator[Problem]:
     """Cones of a corner that stand on one spot, as a copy of a feature does."""
     for placed in survey.corners:
-        for number, marker in enumerate(placed.markers):
-            for other in placed.markers[:number]:
-                apart = np.hypot(marker.x_m - other.x_m, marker.y_m - other.y_m)
-                if marker.kind is other.kind and apart < _ONE_SPOT_M:
-                    yield warning(
-                        "doubled",
-                        f"{survey.track.source}, corner {placed.corner.name!r}, marker {marker.name!r}",
-                        f"it stands where marker {other.name!r} stands",
-                        "Take one of them out, or correct its place.",
-                    )
+        for other, marker in _on_one_spot(placed.markers):
+            yield warning(
+                "doubled",
+                f"{survey.track.source}, corner {placed.corner.name!r}, marker {marker.name!r}",
+                f"it stands where marker {other.name!r} stands",
+                "Take one of them out, or correct its place.",
+            )
+
+
+def _on_one_spot(
+    markers: Sequence[CourseMarker],
+) -> Iterator[tuple[CourseMarker, CourseMarker]]:
+    """Pairs of cones of one kind that stand on one spot, the earlier one first."""
+    for number, marker in enumerate(markers):
+        for other in markers[:number]:
+            apart_m = np.hypot(marker.x_m - other.x_m, marker.y_m - other.y_m)
+            if marker.kind is other.kind and apart_m < _ONE_SPOT_M:
+                yield other, marker
 
 
 def overlaps(survey: Survey) -> Iterator[Problem]:

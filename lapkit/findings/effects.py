@@ -23,7 +23,9 @@ from lapkit.units import Units
 NOVICES = ("novice", "beginner", "newcomer")
 """Groups with one of these words in their name are never told of seconds to be gained."""
 
-_LEAST_LEAN_DEG = 1.0  # less lean is not known of a lap
+LEAST_LEAN_DEG = 1.0
+"""A smaller difference of lean is not known of a lap, degrees."""
+
 _LEAST_SHARE = 0.1  # a smaller difference of radius is not worth a sentence
 _MOST_GAIN = 0.2  # of his slowest speed: beyond that nobody knows what he would have done
 
@@ -69,7 +71,7 @@ def what_it_did(
         details += _exit_radius(judgement, units)
     details += _lean(judgement, on_line)
     added = judgement.typical(judgement.added_deg)
-    if judgement.camber_deg <= OFF_CAMBER_DEG and added >= _LEAST_LEAN_DEG:
+    if judgement.camber_deg <= OFF_CAMBER_DEG and added >= LEAST_LEAN_DEG:
         details.append(Detail.OFF_CAMBER.format(camber=numbers.degrees(judgement.camber_deg)))
     return details
 
@@ -91,7 +93,7 @@ def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) 
     slowest_mps = judgement.typical(judgement.evidence.laps.slowest_mps)
     clear = gain.lo > 0.0 and seconds.lo > 0.0 and gain.hi <= _MOST_GAIN * slowest_mps
     novice = any(word in group.lower() for word in NOVICES)
-    if not clear or saved.lo < _LEAST_LEAN_DEG or novice:
+    if not clear or saved.lo < LEAST_LEAN_DEG or novice:
         return ""
     return Detail.WOULD_HAVE.format(
         lean=numbers.between_degrees(saved.lo, saved.hi),
@@ -148,11 +150,11 @@ def _lean(judgement: Judgement, on_line: WhatIf | None) -> list[str]:
     turn = judgement.evidence.corner.turn.value
     if on_line is not None:
         saved, where = _lean_saved(judgement, on_line)
-        if saved.lo >= _LEAST_LEAN_DEG:
+        if saved.lo >= LEAST_LEAN_DEG:
             lean = numbers.between_degrees(saved.lo, saved.hi)
             return [Detail.LEAN_SAVED.format(lean=lean, turn=turn, where=where)]
     added = judgement.typical(judgement.added_deg)
-    if judgement.code.means.in_degrees or not added >= _LEAST_LEAN_DEG:
+    if judgement.code.means.in_degrees or not added >= LEAST_LEAN_DEG:
         return []
     template = Detail.LEAN_TOOK if judgement.mended else Detail.LEAN
     return [template.format(lean=numbers.degrees(added), turn=turn)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -24,6 +24,13 @@ FEWEST_LAPS = 3
 """Fewer laps than this make no habit, and do not show how a corner is ridden now."""
 
 T = TypeVar("T", ConeLaps, SeamLaps)
+
+
+class UsualValue(NamedTuple):
+    """Mean of a measure over several runs, and its standard error, both in its unit; NaN where it is not known."""
+
+    mean: float
+    sd: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,15 +85,14 @@ class Evidence:
         """The corner's last marker of a kind; None if it has none."""
         return next((m for m in reversed(self.corner.markers) if m.kind is kind), None)
 
-    def usual(self, measure: str, marker: str = "") -> tuple[float, float]:
-        """Mean of a measure over the laps of all runs, and the standard error of that mean, both in its unit.
+    def usual(self, measure: str, marker: str = "") -> UsualValue:
+        """A measure over the laps of all runs.
 
-        More laps make their scatter count for less; the error that all laps of a run share is not reduced. NaN if the
-        measure is not known.
+        More laps make their scatter count for less; the error that all laps of a run share is not reduced.
         """
         return _mean(self._by_run(measure, marker))
 
-    def usual_now(self, measure: str, marker: str = "") -> tuple[float, float]:
+    def usual_now(self, measure: str, marker: str = "") -> UsualValue:
         """As :meth:`usual`, over the laps of :attr:`now`."""
         runs = self._by_run(measure, marker)
         return _mean(_with_enough_laps(runs)[-1:] or runs)
@@ -107,16 +113,16 @@ def _with_enough_laps(runs: Sequence[Usual]) -> list[Usual]:
     return [usual for usual in runs if usual.laps >= FEWEST_LAPS]
 
 
-def _mean(runs: Sequence[Usual]) -> tuple[float, float]:
-    """Mean over the laps of several runs, and its standard error; NaN for no lap."""
+def _mean(runs: Sequence[Usual]) -> UsualValue:
+    """Mean over the laps of several runs; NaN for no lap."""
     known = [usual for usual in runs if usual.laps]
     if not known:
-        return float("nan"), float("nan")
+        return UsualValue(float("nan"), float("nan"))
     laps = np.array([usual.laps for usual in known], dtype=np.float64)
     mean = np.array([usual.mean for usual in known])
     sd = np.array([usual.sd for usual in known])
     weight = laps / laps.sum()
-    return float(weight @ mean), float(np.linalg.norm(weight * sd))
+    return UsualValue(float(weight @ mean), float(np.linalg.norm(weight * sd)))
 
 
 def gather(runs: Sequence[RunResult], course: Course, *, off_road: bool = False) -> list[Evidence]:

@@ -23,9 +23,9 @@ def inside_openly(evidence: Evidence) -> Judgement | None:
     """A habit of running inside a seam that the marker line stays outside of, with a surely longer exit radius."""
     if evidence.standard.line is None or not evidence.count:
         return None
-    usual, sd = evidence.usual(BEND)
+    usual = evidence.usual(BEND)
     line = evidence.standard.exit_curvature_1pm / LONGER
-    if p_above(-usual, sd, -line) < CALL_AT:
+    if p_above(-usual.mean, usual.sd, -line) < CALL_AT:
         return None
     ratio = evidence.laps.exit_radius_ratio
     for seam in evidence.standard.seams_to_mind:

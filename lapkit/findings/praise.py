@@ -17,6 +17,7 @@ from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
 from lapkit.findings.place import Place
 from lapkit.findings.stories import harm
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 ON_LINE_M = 1.0
@@ -24,8 +25,6 @@ ON_LINE_M = 1.0
 
 NEAR_M = 1.5
 """A usual lap further away than this is not near the line, even if it is the nearest, metres."""
-
-_SURELY = 1.96  # standard deviations to either end of a 95 % interval
 
 
 def done_well(
@@ -188,8 +187,8 @@ def _lap(evidence: Evidence) -> str:
 
 def _away_m(evidence: Evidence, marker: str) -> float:
     """Distance from the marker line that the usual lap surely keeps within at a marker, metres; NaN where not known."""
-    usual, sd = evidence.usual_now(LINE, marker)
-    return abs(usual) + _SURELY * sd
+    usual = evidence.usual_now(LINE, marker)
+    return abs(usual.mean) + REACH * usual.sd
 
 
 def _farthest_m(evidence: Evidence) -> float:

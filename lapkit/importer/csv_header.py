@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from lapkit.errors import LogError, OptionError
@@ -80,15 +80,14 @@ def find_header_row(log_name: str, lines: list[str], asked: Mapping[str, str]) -
     """
     without_time: HeaderRow | None = None  # it may be a comment about the columns
     longest: list[str] = []  # the likeliest header of all, for the message
-    for line, text in enumerate(lines[:_HEADER_LINES]):
-        for delimiter in DELIMITERS:
-            row = _header_row(line, text, delimiter, asked)
-            if {"lat", "lon"} <= row.columns.keys():
-                if "time" in row.columns:
-                    _require_asked(log_name, row, asked)
-                    return row
-                without_time = without_time or row
-            longest = max(longest, row.headers, key=len)
+    for row in _candidates(lines, asked):
+        longest = max(longest, row.headers, key=len)
+        if not {"lat", "lon"} <= row.columns.keys():
+            continue
+        if "time" in row.columns:
+            _require_asked(log_name, row, asked)
+            return row
+        without_time = without_time or row
     if without_time is None:
         raise _no_header_row(log_name, longest, asked)
     _require_asked(log_name, without_time, asked)
@@ -97,6 +96,13 @@ def find_header_row(log_name: str, lines: list[str], asked: Mapping[str, str]) -
         where=f"{log_name} line {without_time.line + 1}",
         remedy="Export the time too, or say which column it is with --columns time=HEADER",
     )
+
+
+def _candidates(lines: list[str], asked: Mapping[str, str]) -> Iterator[HeaderRow]:
+    """Every line that may be the header, read with every delimiter."""
+    for line, text in enumerate(lines[:_HEADER_LINES]):
+        for delimiter in DELIMITERS:
+            yield _header_row(line, text, delimiter, asked)
 
 
 def split_fields(line: str, delimiter: str) -> list[str]:

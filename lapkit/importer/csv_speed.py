@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from lapkit.arrays import FloatArray
+from lapkit.coordinates import offsets_m
 from lapkit.importer.csv_columns import SPEED_UNITS
-from lapkit.importer.repeats import offsets_m
 
 _SAME_WITHIN = 0.06  # knots and miles an hour, the nearest units, differ by 0.14 as logarithms
 _MOVING_MPS = 3.0  # when slower, the noise of positions is as large as the way

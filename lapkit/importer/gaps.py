@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.arrays import FloatArray, IntArray
+from lapkit.coordinates import offsets_m
 from lapkit.counting import counted
 from lapkit.importer.log import Log
-from lapkit.importer.repeats import offsets_m
 
 GAP_STEPS = 2.5
 """A step longer than this many usual ones is a gap: at least two fixes are missing. A single one does no harm."""

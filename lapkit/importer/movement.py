@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
+from lapkit.coordinates import METRES_PER_DEGREE, offsets_m, one_turn_deg
 from lapkit.importer.gaps import GAP_STEPS
 from lapkit.importer.log import Log
-from lapkit.importer.repeats import offsets_m
 
 MOVING_MPS = 2.0
 """Above this speed a rider is on the move, m/s: no walk is so fast, and no receiver that stands seems to be."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from lapkit.arrays import BoolArray, FloatArray
-from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
+from lapkit.coordinates import METRES_PER_DEGREE, offsets_m, step_deg
 
 # Positions are written in steps. Where the next one is more steps away than this, the rider was moving.
 _STEPS_MOVED = 5.0
@@ -13,18 +13,6 @@ _MOVING_MPS = 1.5  # faster than a walk, and than a receiver that stands seems t
 # Fewer runs of equal rows than these are chance.
 _FEWEST_RUNS = 20
 _LEAST_SHARE_OF_RUNS = 0.1  # of those in which he moves
-
-
-def offsets_m(
-    lat_deg: FloatArray, lon_deg: FloatArray, stride: int = 1
-) -> tuple[FloatArray, FloatArray]:
-    """Roughly how far east and north the position ``stride`` fixes later lies, metres, ``(n - stride,)`` each.
-
-    On the sphere of the Earth's mean radius: for thresholds only, never for paths.
-    """
-    east = one_turn_deg(lon_deg[stride:] - lon_deg[:-stride])
-    east *= np.cos(np.radians(lat_deg[:-stride])) * METRES_PER_DEGREE
-    return east, (lat_deg[stride:] - lat_deg[:-stride]) * METRES_PER_DEGREE
 
 
 def fresh_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> BoolArray:

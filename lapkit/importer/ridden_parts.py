@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from lapkit.arrays import BoolArray, IntArray
+from lapkit.coordinates import offsets_m
 from lapkit.importer.log import Dropped, Log
-from lapkit.importer.repeats import offsets_m
 
 STOOD_S = 300.0
 """What comes after this long without riding is another run, seconds."""

@@ -7,14 +7,13 @@ from pathlib import Path
 
 from lapkit.compare.results import Unusable
 from lapkit.errors import LapkitError
-from lapkit.importer import Log
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.importer.riders_file import Entry
 from lapkit.library.run import FilePath, Run, measure
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import own_track
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import by_rider, logs_of
+from lapkit.measuring.runs import LoggedRun, by_rider, logs_of
 
 _OnUnusable = Callable[[Unusable], None]
 
@@ -61,8 +60,8 @@ def event_runs(
 
 def _logs(
     entry: Entry, columns: Mapping[str, str] | None, on_unusable: _OnUnusable | None
-) -> list[tuple[str, str, Log]]:
-    """Rider, session and log of each run in an entry's file; none when it cannot be used."""
+) -> list[LoggedRun]:
+    """The runs in an entry's file; none when it cannot be used."""
     try:
         return list(by_rider(logs_of(entry, Options.reading(columns)), entry))
     except LapkitError as error:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from lapkit.coordinates import offsets_m
 from lapkit.course import place, read_track
 from lapkit.course.course import Course
 from lapkit.course.found import MOST_PATHS, course_from_paths
@@ -17,7 +18,6 @@ from lapkit.course.rides import Ride
 from lapkit.errors import LapkitError, OptionError, TrackError
 from lapkit.importer import Log, read_log
 from lapkit.importer.quality import assess
-from lapkit.importer.repeats import offsets_m
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.coach_line import with_coach_line
 from lapkit.measuring.options import Options

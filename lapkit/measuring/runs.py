@@ -73,8 +73,16 @@ def _reason(error: Exception) -> str:
     return f"a fault in lapkit itself ({type(error).__name__}: {error})"
 
 
-def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]]:
-    """Rider, session and log of every run in an entry's file.
+class LoggedRun(NamedTuple):
+    """A run in a file: who rode, what the run is called, and its log."""
+
+    rider: str
+    session: str
+    log: Log
+
+
+def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[LoggedRun]:
+    """Every run in an entry's file.
 
     If the file itself names several riders, its names count. If the entry names one of them, it is about his
     fixes alone.
@@ -88,7 +96,8 @@ def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[tuple[str, str, Log]
         rider = log.rider or entry.rider if several else entry.rider
         parts[rider] += 1
         number = parts[rider]
-        yield rider, entry.session if number == 1 else f"{entry.session} part {number}", log
+        session = entry.session if number == 1 else f"{entry.session} part {number}"
+        yield LoggedRun(rider, session, log)
 
 
 class MeasuredRun(NamedTuple):

@@ -137,9 +137,10 @@ def base_error(course: Course, base: Log) -> BaseError:
             where=base.source,
             remedy="Give the base receiver's log, or leave --base out.",
         )
-    points = course.base_points
-    known = points is not None and len(points) > 0
-    spots = points if points is not None and known else np.zeros((1, 2))
+    points = np.zeros((0, 2)) if course.base_points is None else course.base_points
+    known = len(points) > 0
+    # Without a base point, the course itself: its plane has its origin there.
+    spots = points if known else np.zeros((1, 2))
     away = np.hypot(*(spots - stood).T)
     if away.min() > (_SAME_SPOT_M if known else _SHARED_WITHIN_M):
         spot = "the nearest base point of the track file" if known else "the course"

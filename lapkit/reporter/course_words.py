@@ -11,6 +11,7 @@ from lapkit.course.types import MarkerKind
 from lapkit.findings.numbers import between_degrees
 from lapkit.findings.sentences import ORDINALS, seam_called
 from lapkit.reporter import display
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 _LINES = {
@@ -82,7 +83,7 @@ def last_exit_cone(corner: Corner) -> str:
 
 def line_note(course: Course, units: Units) -> str:
     """Where the marker line came from, when that is worth saying, and how well it is known."""
-    off = display.length_text(display.REACH * course.marker_line_sd_m, units, 1)
+    off = display.length_text(REACH * course.marker_line_sd_m, units, 1)
     return {
         "solved": "The marker line was solved from the cones: within the edges, past every cone, as open "
         "as can be.",

@@ -25,9 +25,6 @@ _SIZES = re.compile(
 # Spaces, and the joiners that some scripts are written with.
 _KEPT = " \N{NO-BREAK SPACE}\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 
-REACH = 1.96
-"""Standard deviations that a central 95 % interval of a normal deviate reaches to."""
-
 EMPTY = "–"
 """What stands where nothing is known."""
 

@@ -10,6 +10,7 @@ from lapkit.compare.standard import standards
 from lapkit.counting import all_of, corner_name
 from lapkit.course.course import Corner
 from lapkit.findings import Code, RiderReview, numbers
+from lapkit.findings.effects import LEAST_LEAN_DEG
 from lapkit.findings.troubles import habits
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.rider_grid import OF, Cell, GridRow, of_between, rider_sentences
@@ -20,8 +21,6 @@ EXIT_RULE = (
     "tenths. Where that is or was a habit, every lap surely below nine tenths counts. The lean is the middle one of the "
     "laps that took more."
 )
-
-_LEAST_LEAN_DEG = 1.0  # less is not known of a lap
 
 
 @dataclass(frozen=True)
@@ -86,7 +85,7 @@ def _cell(calls: ExitCalls | None, of: str, *, is_habit: bool, was_habit: bool) 
     if not seen:
         return Cell(f"none{of}{calls.laps}" if of == OF else f"0{of}{calls.laps}")
     text = f"{seen}{of}{calls.laps}"
-    if calls.lean_added_deg >= _LEAST_LEAN_DEG:
+    if calls.lean_added_deg >= LEAST_LEAN_DEG:
         text += f", {numbers.degrees(calls.lean_added_deg)}\N{NO-BREAK SPACE}more lean"
     return Cell(text, much=is_habit)
 

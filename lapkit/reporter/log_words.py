@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
 from lapkit.reporter import display
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 if TYPE_CHECKING:
@@ -55,7 +56,7 @@ def log_words(row: Any, units: Units, course: Course) -> str:
         if any(corner.seams for corner in course.corners):
             placed += ", so the side of a seam that laps ran on is mostly unclear"
     elif display.known(row.position_sd_m):
-        within = display.length_text(display.REACH * row.position_sd_m, units, 1)
+        within = display.length_text(REACH * row.position_sd_m, units, 1)
         placed += f", within about {within}"
     return f"{note} {placed}."
 

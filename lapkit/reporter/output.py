@@ -74,10 +74,11 @@ def clear_up(out: Path) -> None:
     """
     out = out.absolute()
     with suppress(OSError):
-        if any(p.name.startswith(f".{out.name}.lapkit-") for p in out.parent.iterdir()):
-            with held(_lock(out)) as alone:
-                if alone:
-                    _recover(_Places.beside(out))
+        if not any(p.name.startswith(f".{out.name}.lapkit-") for p in out.parent.iterdir()):
+            return
+        with held(_lock(out)) as alone:
+            if alone:
+                _recover(_Places.beside(out))
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ from lapkit.counting import counted, listed
 from lapkit.course.course import Course
 from lapkit.errors import printable
 from lapkit.reporter.display import (
-    REACH,
     Measured,
     clock_text,
     in_units,
@@ -17,6 +16,7 @@ from lapkit.reporter.display import (
     radius_text,
 )
 from lapkit.reporter.log_words import without_lap
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 

@@ -16,6 +16,7 @@ from lapkit.findings.sentences import cone_called
 from lapkit.reporter import display
 from lapkit.reporter.course_words import last_exit_cone
 from lapkit.reporter.display import Measured
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 _VAGUE_M = 3.0  # an interval reaching so far to either side tells no place across a road
@@ -72,7 +73,7 @@ def usual_words(
 
 def _half(usual: Usual) -> float:
     """Half the 95 % interval of a usual value, in its own unit."""
-    return display.REACH * usual.sd
+    return REACH * usual.sd
 
 
 def _radius_words(through: _Through, standard: Standard, units: Units) -> str:

@@ -6,15 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.coordinates import METRES_PER_DEGREE
-from lapkit.importer.repeats import fresh_rows, offsets_m
-
-
-def test_offsets_are_those_of_the_sphere_and_cross_the_antimeridian():
-    east, north = offsets_m(np.array([0.0, 1.0]), np.array([179.5, -179.5]))
-    assert north == pytest.approx([METRES_PER_DEGREE])
-    assert east == pytest.approx([METRES_PER_DEGREE])
-    east, _ = offsets_m(np.array([60.0, 60.0, 60.0]), np.array([0.0, 1.0, 2.0]), stride=2)
-    assert east == pytest.approx([METRES_PER_DEGREE], rel=1e-12)
+from lapkit.importer.repeats import fresh_rows
 
 
 def held(rate, per_fix, fixes, speed_mps=20.0, standing=0):

@@ -14,10 +14,10 @@ from lapkit.compare.held import HeldMean
 from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
-from lapkit.reporter.display import REACH
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 PANEL_HEIGHT = 120.0

@@ -13,11 +13,11 @@ from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course
 from lapkit.reporter import display
-from lapkit.reporter.display import REACH
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
 from lapkit.reporter.figures.frame import FOOT, LEFT, RIGHT, Frame, spread
 from lapkit.reporter.figures.ground import lane_limits, stations
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 DRAWN_HEIGHT = 200.0
