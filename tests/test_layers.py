@@ -26,7 +26,7 @@ FLOORS = [
     {"importer", "course"},
     {"lean", "curvature", "coordinates"},
     {"units", "arrays", "whole_file", "lock"},
-    {"errors", "counting", "remarks", "rounding"},
+    {"errors", "counting", "days", "remarks", "rounding"},
 ]
 FLOOR_OF = {room: number for number, floor in enumerate(FLOORS) for room in floor}
 
