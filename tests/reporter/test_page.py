@@ -26,6 +26,7 @@ def test_nothing_in_a_block_of_data_can_end_it():
 def season(**words):
     words = {"heading": "H", "facts": (), "events_head": (), "events": (), "habits": ()} | words
     words |= {"changes": (), "unchanged": "", "trouble": (), "over": "", "corners": ()}
+    words |= {"line_note": ""}
     return render("season.html.j2", title="T", words=words, version="0")
 
 
