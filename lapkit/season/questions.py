@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+from lapkit.counting import corner_name
 from lapkit.errors import no_such
 from lapkit.season.answers import (
     Answers,
@@ -33,9 +34,7 @@ def ask(season: Path, *, rider: str | None = None, corner: str | None = None) ->
         OptionError: the season has no such rider or corner.
     """
     with opened(season) as file:
-        for kind, name in (("rider", rider), ("corner", corner)):
-            if name is not None:
-                _must_be_there(file, kind, name)
+        rider, corner = _known(file, "rider", rider), _known(file, "corner", corner)
         asked = Asked(file, rider, corner)
         named = rider is not None or corner is not None
         return Answers(
@@ -49,12 +48,18 @@ def ask(season: Path, *, rider: str | None = None, corner: str | None = None) ->
         )
 
 
-def _must_be_there(file: sqlite3.Connection, kind: str, name: str) -> None:
+def _known(file: sqlite3.Connection, kind: str, name: str | None) -> str | None:
+    """The rider or corner of that name, which may also be given as pages call it: ``Corner 3``; None for None."""
+    if name is None:
+        return None
     order = "MIN(corner_order), corner" if kind == "corner" else kind
     question = f"SELECT {kind} FROM rider_corner_event GROUP BY {kind} ORDER BY {order}"
     names = [row[0] for row in file.execute(question)]
-    if name not in names:
+    called = {corner_name(one).casefold(): one for one in names} if kind == "corner" else {}
+    known = name if name in names else called.get(name.casefold())
+    if known is None:
         raise no_such(kind, name, names, begins="the season has")
+    return known
 
 
 def _events(asked: Asked) -> Iterable[Event]:

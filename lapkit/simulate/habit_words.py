@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from lapkit.counting import corner_name
 from lapkit.course.course import Course
 from lapkit.errors import OptionError, no_such
 from lapkit.simulate.invented_runs import Run
@@ -99,7 +100,8 @@ def _read(text: str, course: Course, riders: Sequence[str]) -> DescribedHabit:
 
 def _where(where: str, course: Course, riders: Sequence[str]) -> tuple[str, str]:
     """Rider and corner, each empty for all."""
-    corners = {corner.name.casefold(): corner.name for corner in course.corners}
+    corners = {corner_name(corner.name).casefold(): corner.name for corner in course.corners}
+    corners |= {corner.name.casefold(): corner.name for corner in course.corners}
     corners[EVERY_CORNER] = ""
     known = corners.get(where.casefold())
     if known is not None:

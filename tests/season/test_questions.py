@@ -97,6 +97,7 @@ def test_corners_stand_in_riding_order_as_the_courses_last_event_has_them(season
     assert [(t.corner, t.rider) for t in trouble] == [
         (c, r) for c in ridden for r in ("Iska", "Tove")
     ]
+    assert ask(season, corner="corner 10").corner == "10"
     with pytest.raises(OptionError, match="2, Anvil, 10"):
         ask(season, corner="7")
     with opened(season) as file:

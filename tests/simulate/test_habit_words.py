@@ -74,6 +74,13 @@ def test_a_corner_s_own_habit_comes_on_top_of_that_of_every_corner():
     assert at(runs, "Bea", "Anvil") == Habit()
 
 
+def test_a_numbered_corner_may_be_named_as_pages_name_it():
+    numbered = replace(COURSE, corners=(replace(COURSE.corners[0], name="7"), *COURSE.corners[1:]))
+    for where in ("Bea at corner 7", "Bea at 7"):
+        (habit,) = read_habits([f"{where}: passes exit 1 m wide"], numbered, RIDERS)
+        assert (habit.rider, habit.corner) == ("Bea", "7")
+
+
 @pytest.mark.parametrize(
     ("text", "what", "remedy"),
     [
