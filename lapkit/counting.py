@@ -31,7 +31,7 @@ def listed(things: Sequence[str]) -> str:
 
 
 def first_of(things: Sequence[str], most: int = 3) -> str:
-    """As :func:`listed`, but of many only the first, and how many more there are: ``a, b, c and 2 more``.
+    """As :func:`listed`, but a long list is cut after its first items, with a count of the rest: ``a, b, c and 2 more``.
 
     One more than ``most`` is named instead of counted.
     """

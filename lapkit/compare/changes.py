@@ -1,8 +1,8 @@
 """One rider's runs compared in time order: whether the talk between them helped.
 
-Each measure at each corner is compared by itself, with laps as the observations. A few laps at one corner show badly how
-far a rider scatters, so all corners together help to estimate it. All laps of a run share its position offset, whose
-uncertainty therefore counts wherever lines are compared. Among so many comparisons some would seem to differ by chance, so
+Each measure at each corner is compared by itself, with laps as the observations. A few laps at one corner do not show
+well how much a rider scatters, so the scatter is estimated from all corners together. All laps of a run share its position offset, whose
+uncertainty therefore counts wherever lines are compared. Some of these many comparisons would differ by chance alone, so
 the false discovery rate is controlled within each family of measures (Benjamini and Hochberg), at rates that add up to
 less than 5 %.
 """
@@ -34,11 +34,11 @@ RATES = {
 
 Where nothing changed at all, the chance that anything is reported is at most their sum. That is about half of the 5 % that
 would be acceptable, because two runs also differ in ways that their laps do not show. Most of it goes to the exit's radius,
-which scatters most beside the change that is looked for; a line that moves by half a lane stands out in any case.
+whose scatter is largest compared with the change that is looked for; a line that moves by half a lane stands out in any case.
 """
 
 WORTH = {RADIUS: 0.08, LINE: 0.6, TURN_IN: 2.0, LEAN: 2.0}
-"""Measure → the smallest change worth a word, however sure: a share of the earlier value for the radius, else in the
+"""Measure → the smallest change that is reported, however certain it is: a share of the earlier value for the radius, else in the
 measure's unit. Laps of one run are more alike than laps of two, for many small reasons."""
 
 _FEWEST_LAPS = 2  # in each run: one lap has no scatter to compare with

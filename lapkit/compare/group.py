@@ -19,7 +19,7 @@ from lapkit.compare.stats import discoveries
 from lapkit.compare.usual import BEND, usual_of
 
 WORTH = {BEND: 0.15, LINE: 1.0}
-"""Measure → the smallest difference from the others that is worth a word: a share of theirs for curvature, else metres."""
+"""Measure → the smallest difference from the others that is reported: a share of theirs for curvature, else metres."""
 
 RATE = 0.05
 """False discovery rate: on average no larger share of the riders said to be apart is so by chance."""

@@ -1,6 +1,6 @@
 """What a rider is judged by: the measures of his laps at a corner, at its cones and along its seams.
 
-Workers send tables, whose columns are known by name only. Whoever judges laps asks the records of this module instead.
+Workers send tables, whose columns are known by name only. Code that judges laps reads the records of this module instead.
 They have an attribute for each measure, which is named as its column is and has the same unit. Arrays have shape
 ``(laps,)`` and are NaN where a lap has no value. A :class:`~lapkit.path.summary.Summary` holds a measure with the ends of
 its 95 % interval.
@@ -56,7 +56,7 @@ def judged_lines(
 ) -> dict[str, dict[Ride, int]]:
     """Name of a corner → its timed laps that could be judged → their lines in the tables ``corners`` of all runs.
 
-    Laps that left the road at the corner are none of them, unless ``off_road`` asks for them too.
+    Laps that left the road at the corner are left out, unless ``off_road`` asks for them too.
     """
     timed = [run.timed_laps for run in runs]
     found: dict[str, dict[Ride, int]] = {}

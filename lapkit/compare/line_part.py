@@ -70,7 +70,7 @@ class LinePart:
         return np.interp(station_m, self.station_m, self.offset_m, left=np.nan, right=np.nan)
 
     def offset_held_m(self, station_m: FloatArray) -> FloatArray:
-        """Mean offset over the 10 m of the line centred on stations ``(k,)``, metres; NaN where it does not run so far."""
+        """Mean offset over the 10 m of the line centred on stations ``(k,)``, metres; NaN where the line ends within them."""
         grid = Grid.of([len(self.station_m)])
         place = with_room(crossings(self.station_m, station_m[None], grid), grid)
         return HeldMean(self.offset_m).at(place[0])

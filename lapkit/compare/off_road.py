@@ -1,7 +1,7 @@
 """Passes on which a rider left the road.
 
-Who runs off into the gravel and comes back at a walk has not ridden the corner another way: his radius, his lane and
-where he turned in say nothing of his line. Such a pass is told of as what it was and is judged by nothing else.
+A rider who runs off into the gravel and comes back at walking pace has not chosen another line: his radius, his lane and
+where he turned in say nothing about how he rides. Such a pass is reported as a run off the road and left out of all else.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ LEFT_ROAD_M = 2.0
 """Tyres that run further than this beyond an edge have left the road, metres: a kerb and the error of a walked edge are
 less (our choice)."""
 
-_FEW = 0.5  # of the passes of a corner: whoever is off the road in more of them has edges that are marked wrong there
+_FEW = 0.5  # share of the passes of a corner: more than this off the road means that the edges are marked wrong
 
 
 def off_road_m(passes: Passes, course: Course) -> FloatArray:

@@ -51,7 +51,7 @@ class Standard:
         line: the marker line through it; None where there is none, or it does not run through the whole corner.
         markers: what goes with each of the corner's markers, in their order.
         seams_to_mind: seams that the marker line stays outside of over most of the exit phase, innermost first;
-            all seams without a marker line. Running inside one of these is worth a word.
+            all seams without a marker line. Running inside one of these is reported.
         line_sd_m: one standard deviation per axis of how far the marker line may lie off as a whole, metres.
     """
 

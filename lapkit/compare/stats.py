@@ -78,11 +78,11 @@ def moderated(variance: FloatArray, free: FloatArray) -> tuple[FloatArray, Float
 
     The true variances are taken to follow a scaled inverse χ² distribution, which is fitted to the mean and variance of the
     logarithms of the estimates (Smyth 2004, Statistical Applications in Genetics and Molecular Biology 3(1), article 3,
-    section 6.2). Where the estimates differ no more than those of so few laps must, they all become one; where they differ
-    widely, each stays nearly what it was.
+    section 6.2). Where the estimates differ no more than estimates from few laps always do, they all become
+    one; where they differ widely, each stays nearly what it was.
 
     Args:
-        variance: estimates, ``(n,)``; those of zero stay out of the fit.
+        variance: estimates, ``(n,)``; variances of zero are left out of the fit.
         free: degrees of freedom of each, ``(n,)``.
 
     Returns:

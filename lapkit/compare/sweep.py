@@ -15,10 +15,10 @@ from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap
 
 BEFORE_M = 30.0
-"""A pass begins at least so far before turn-in, metres of path."""
+"""A pass begins at least this far before turn-in, metres of path."""
 
 AFTER_M = 25.0
-"""A pass ends at least so far after the exit marker, metres of path."""
+"""A pass ends at least this far after the exit marker, metres of path."""
 
 _AROUND_CONE_M = 15.0  # measures at a cone use the path within 12 m of it
 # A cone further from its corner than this is not measured there (our choice).
@@ -27,8 +27,8 @@ _DETOUR = 1.1  # distance ridden between two places over the distance along the 
 
 # Every 11 m at 200 km/h: passes are found on the sweep and measured on the path itself.
 _SWEEP_S = 0.2
-_FOLLOW_EVERY = 3  # one in so many of these times is placed on the course, which is what costs
-# Whoever rode more than so many times the corner's length did not ride the corner.
+_FOLLOW_EVERY = 3  # every third of these times is placed on the course, which is what takes time
+# A rider who rode more than this many times the corner's length did not ride the corner.
 _LONGEST_DETOUR = 2.0
 
 

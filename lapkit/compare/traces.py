@@ -16,10 +16,10 @@ from lapkit.path.summary import spread
 from lapkit.splitter import Lap, LapKind
 
 DRAWN_AROUND_M = 20.0
-"""A trace runs from so far before turn-in to so far after the exit marker, metres of station."""
+"""A trace runs from this far before turn-in to this far after the exit marker, metres of station."""
 
 DRAWN_EVERY = 2
-"""A trace has one grid point in so many."""
+"""A trace keeps every second grid point."""
 
 _FEWEST_DRAWN = 2  # points that make a line
 
@@ -32,7 +32,7 @@ COLUMNS = (
 
 
 def corner_traces(passes: Passes, rider: str, session: str) -> list[CornerTrace]:
-    """The trace of every timed lap's pass, but for passes that came by far from their corner."""
+    """The trace of every timed lap's pass, except passes that were far from their corner."""
     since_begin = np.arange(len(passes.time_s)) - passes.grid.spread(passes.grid.first)
     thin = np.flatnonzero(since_begin % DRAWN_EVERY == 0)
     # Copies of the thinned estimate, so that a trace does not keep the whole ensemble in memory.

@@ -10,7 +10,7 @@ from lapkit.arrays import FloatArray
 from lapkit.compare.line_part import LinePart
 from lapkit.compare.passes import Passes, by_corner
 
-# The fit begins so far before turn-in, for riders who turn in early (our choice).
+# The fit begins this many metres before turn-in, for riders who turn in early (our choice).
 _ENTRY_BEFORE_M = 20.0
 _LEAST_SLOPE = 0.02  # rms slope of the line about its trend, below which it does not show where the line turns in
 

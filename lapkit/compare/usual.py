@@ -1,8 +1,8 @@
 """What a rider usually does: the laps of one run pooled, corner by corner.
 
 One pass is one observation. All laps of a run share its position offset, and so does draw k of the ensemble in all of them.
-Pooled draw by draw, the error that laps share stays in the spread, and the error that each has for itself averages out. The
-bias of an extreme is shared too.
+Laps are therefore averaged draw by draw: the error that laps share stays in the spread of these means, and the error that
+each lap has for itself averages out. The bias of an extreme is shared too.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ class Usual(NamedTuple):
 
     Attributes:
         laps: number of laps with a value.
-        mean: mean over them; NaN of none.
-        scatter_sd: standard deviation from lap to lap; NaN of fewer than two.
+        mean: mean over them; NaN without any.
+        scatter_sd: standard deviation from lap to lap; NaN for fewer than two.
         shared_sd: one standard deviation of the error that all laps share.
     """
 

@@ -31,7 +31,7 @@ class WhatIf:
     """Means over laps with their intervals.
 
     Speed and time compare the fastest profile on the marker line with the fastest profile on his own path, within the same
-    limits. What he leaves unused on any line so counts on neither side.
+    limits. What he leaves unused on any line therefore counts on neither side.
 
     Attributes:
         lean_saved_deg: lean that the marker line would have saved at his own speeds, degrees: his largest over the corner

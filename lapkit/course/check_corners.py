@@ -16,7 +16,7 @@ OFF_COURSE_M = VERGE_M
 """A cone further outside the edge than this does not belong to the course: no line can pass it, metres."""
 
 ON_EDGE_M = 1.5
-"""A cone that stands on the edge may come out so far outside it when both are walked, metres (our choice)."""
+"""A cone that stands on the edge may come out this far outside it when both are walked, metres (our choice)."""
 
 OFF_CENTRE_M = 20.0
 """On a course without edges a cone further from the centre does not belong to it, metres (our choice)."""

@@ -12,9 +12,9 @@ from lapkit.course.seams import PlacedSeam, seams_of
 from lapkit.course.stations import StationLine
 
 WALKED_OVER_M = 2.0
-"""Two lines that were walked separately may come out crossed by so much, metres (our choice)."""
+"""Two lines that were walked separately may come out crossed by this much, metres (our choice)."""
 
-_TOLERANCE_M = 0.5  # receivers and drawing explain so much
+_TOLERANCE_M = 0.5  # less than this is the error of receivers and of drawing
 
 
 def seam_names(survey: Survey) -> Iterator[Problem]:

@@ -20,7 +20,7 @@ from lapkit.course.stations import StationLine
 from lapkit.course.usual_lap import UsualLap, usual_lap
 
 MOST_PATHS = 12
-"""The course is found from so many of the longest paths: more would not move the middle of the rides."""
+"""The course is found from this many of the longest paths: more would not move the middle of the rides."""
 
 START_HALF_WIDTH_M = 15.0
 """Half the length of the start line, metres: track, verge and receiver error (our choice)."""

@@ -17,7 +17,7 @@ MEETS_M = 8.0
 """A line whose ends are no further apart than this is closed, metres (our choice)."""
 
 MEETS_SPACINGS = 1.5
-"""A line is closed too when its ends are no further apart than so many times its own usual spacing."""
+"""A line is closed too when its ends are no further apart than this many times its own usual spacing."""
 
 # Two roads of one direction are never so near each other for so long (our choice).
 _SAME_ROAD_M = 4.0

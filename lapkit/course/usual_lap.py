@@ -26,12 +26,15 @@ _FEWEST_RETURNS = 3  # to the same place: one or two happen by chance
 _LEAST_SHARE = 0.25  # of everything ridden, so that two turns of the paddock make no course
 _LEAST_ROUNDS = 1.5  # laps ridden: a path that meets itself is no loop unless it is ridden on
 _CANDIDATES, _THINNED = 16, 5  # laps tried; each is compared with every fifth sample
-_CLOSES_WITHIN = 10  # samples, or 30 m: a lap's end is sought so near to a return
+_CLOSES_WITHIN = 10  # samples, or 30 m: a lap's end is looked for within this many of a return
 _ROUNDS = 3  # each takes the middle of the rides along the line; the third moves it by 2 cm rms
 _WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)  # of smoothing, tried in turn
 _ONE_RIDE_WAVE_M = 36.0  # of smoothing a single ride, which has no halves to compare (our choice)
 _CLEAR = 0.12  # noise of curvature over the course's own that is small enough (our choice)
-_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0  # a loop with so much of it so near to itself is one road
+_THERE_AND_BACK, _SAME_ROAD_M = (
+    0.6,
+    8.0,
+)  # a loop with this share of it this near to itself is one road ridden both ways
 
 
 @dataclass(frozen=True, eq=False)

@@ -22,7 +22,7 @@ GAP_M = 30.0
 BESIDE_M = 40.0
 """What was recorded farther from the reference is not part of the line, metres (our choice)."""
 
-_WALKED_HEIGHT_WAVE_M = 400.0  # one walks so far while heights wander by a metre or two
+_WALKED_HEIGHT_WAVE_M = 400.0  # metres walked while heights wander by a metre or two
 _RIDDEN_HEIGHT_WAVE_M = 40.0  # to a rider the same wander is kilometres long, and a crest is not
 
 

@@ -16,7 +16,7 @@ from lapkit.curvature import path_length_m
 from lapkit.errors import TrackError
 
 STRIDE_M = 3.0
-"""Fixes are averaged over so many metres of way, so that standing still counts as one place."""
+"""Fixes are averaged over this many metres of way, so that standing still counts as one place."""
 
 FARTHEST_M = 30_000.0
 """Nobody walks farther, metres: a recording that is longer, or a place farther away, has a wild fix in it."""

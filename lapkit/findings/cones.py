@@ -14,7 +14,7 @@ from lapkit.findings.place import Place
 from lapkit.path.summary import CALL_AT
 
 OFF_LINE_M = 0.5
-"""A habit of passing a cone or the marker line by more than this beside where one should is worth saying, metres."""
+"""A habit of passing a cone or the marker line further than this from where one should is reported, metres."""
 
 FAR_OFF_LINE_M = 2.5
 """The same for a single lap."""
@@ -81,7 +81,7 @@ def wrong_lane(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
         return None
     laps = evidence.cones[marker.name]
     wide, sd = laps.wide_of_line_m.value, spread_of(laps.wide_of_line_m)
-    # Lanes are counted outward: whoever is in a higher one has to be wide of the line, in a lower one inside it.
+    # Lanes are counted outward: a lap in a higher lane than wanted has to be wide of the line, one in a lower lane inside it.
     off_line = np.where(laps.lane > lane, wide, -wide)
     other_lane = np.isfinite(laps.lane) & (laps.lane != lane) & (laps.p_lane >= CALL_AT)
     p = np.minimum(np.nan_to_num(laps.p_lane), p_above(off_line, sd, OFF_LINE_M))

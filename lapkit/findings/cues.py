@@ -42,13 +42,13 @@ _ASKS_FOR = {
 
 _CLAUSE_ENDS = re.compile(r"[.,;:!?()–—]|\s-\s|\b(?:and|but|then)\b")
 _NOT = re.compile(r"\b(?:not|never|no|avoid|(?:keep|stay) off)\b|(?<!ca)n['’]t\b")
-"""What denies a clause. *Cannot* does not: whoever cannot turn in too late is to turn in late."""
+"""What denies a clause. *Cannot* does not: "cannot turn in too late" asks to turn in late."""
 
 
 def cue_for(code: Code, cues: Sequence[str], with_it: Sequence[Code] = ()) -> str:
     """The cue that speaks most of the part of the corner that a finding is about, and least of others; else the first.
 
-    A cue that asks for more of what the rider does is left out: whoever turns in late is not told to wait.
+    A cue that asks for more of what the rider already does is left out: a rider who turns in late is not told to wait.
 
     Args:
         code: what leads the finding.

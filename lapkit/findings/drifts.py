@@ -53,7 +53,7 @@ class _Measure:
     Attributes:
         evidence: the laps.
         values: its value in each lap, larger being worse, ``(laps,)``.
-        least: the smallest growth over a run that is worth a word, in its unit.
+        least: the smallest growth over a run that is reported, in its unit.
         fault: the value beyond which the end of the run is a fault.
         place: where to look.
         shared_sd: one standard deviation of the error that all laps of a run share.

@@ -21,7 +21,7 @@ from lapkit.findings.sentences import Detail
 from lapkit.units import Units
 
 NOVICES = ("novice", "beginner", "newcomer")
-"""Groups with one of these words in their name are never told of seconds to be gained."""
+"""Riders of a group with one of these words in its name never read of seconds to be gained."""
 
 LEAST_LEAN_DEG = 1.0
 """A smaller difference of lean is not known of a lap, degrees."""
@@ -108,7 +108,7 @@ def _other_lane(judgement: Judgement) -> list[str]:
     """The lane in which he passes a cone, where it surely is another than the coach set.
 
     It is told of a cone that he misses as a habit, and of the exit cone where he runs inside the seam: he then knows in
-    which lane to be instead. Who crosses the seam on the way to that cone is in its lane by then, and is not told.
+    which lane to be instead. A rider who crosses the seam on the way to that cone is in its lane by then, and is not told.
     """
     evidence, code = judgement.evidence, judgement.code
     if evidence.standard.line is None or not judgement.habit:

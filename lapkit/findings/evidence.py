@@ -72,7 +72,7 @@ class Evidence:
 
     @cached_property
     def now(self) -> np.ndarray:
-        """Which laps belong to the last run with :data:`FEWEST_LAPS`, ``(laps,)``; all where no run has so many."""
+        """Which laps belong to the last run of at least :data:`FEWEST_LAPS` laps, ``(laps,)``; all laps without such a run."""
         runs, laps = np.unique(self.run, return_counts=True)
         enough = runs[laps >= FEWEST_LAPS]
         return self.run == enough[-1] if len(enough) else np.ones(self.count, dtype=bool)

@@ -1,7 +1,7 @@
 """What is told at a corner as a fact and is no fault: running inside the seam on a longer radius than the marker line's.
 
-Whoever runs inside the seam mostly tightens his exit by it. Where his radius is longer all the same there is nothing to
-work on and nothing to praise: either he knows why, or a cone stands where it should not.
+A rider who runs inside the seam usually tightens his exit by doing so. Where his radius is longer all the same, there is
+nothing to work on and nothing to praise: either he knows why he does it, or a cone stands in the wrong place.
 """
 
 from __future__ import annotations

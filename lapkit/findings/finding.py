@@ -45,7 +45,7 @@ class Finding:
         lap: number of the lap that shows it best.
         session: run that this lap belongs to.
         habit: whether it is a habit; else it is a lapse, or was mended.
-        mended: whether it was a habit in an earlier run and is none any more.
+        mended: whether it was a habit in an earlier run and is no longer one.
         details: further sentences: where exactly, what it did to radius and lean, how it changed.
         harm: serves to order findings, riders and corners, and means nothing else
             (:func:`~lapkit.findings.stories.harm`); 0 for what is done well or mended.

@@ -6,8 +6,8 @@ What the words mean, here and wherever findings speak of laps:
 - *Now* is the last run with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more laps. How he rides now is what matters.
 - A *habit* is shown by more than two thirds of the laps of now, or by more than half of all laps unless now left it off.
 - A habit is *fading* if half of the laps of now or fewer show it.
-- What is *mended* was a habit and is none any more.
-- A *lapse* is shown by too few laps for a habit, but at least one of them is so far off that once is worth saying.
+- What is *mended* was a habit once and is no longer one.
+- A *lapse* is shown by too few laps for a habit, but at least one of them is so far off that even one lap is reported.
 - A habit is *reported over* the laps of now. A fading habit, and whatever is no habit, is reported over all laps.
 - The *median* lap is the median of the laps that it is reported over and that show it.
 """
@@ -29,8 +29,8 @@ OF_ALL_RUNS = 0.5
 """A habit is shown by more than this share of all laps."""
 
 OF_ONE_RUN = 2.0 / 3.0
-"""It is also one if shown by more than this share of the laps of now; a smaller share of so few laps may be chance. And a
-habit of all laps is left off if more than this share of the laps of now do not show it."""
+"""It is also a habit if more than this share of the laps of the last run show it; in so few laps a smaller share may be
+chance. And a habit of all laps counts as given up if more than this share of the laps of the last run do not show it."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ class Judgement:
         p: probability that it is so. For a habit that is the median over the laps that it is reported over, at least
             :data:`~lapkit.path.summary.CALL_AT`; for what is mended the median over all laps that showed it; for a lapse its surest lap.
         habit: whether it is one.
-        mended: whether it was a habit and is none any more.
+        mended: whether it was a habit and is no longer one.
         drift: what a drift has in addition; None for anything else.
     """
 

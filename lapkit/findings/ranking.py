@@ -31,7 +31,7 @@ EXTRA_COLUMNS = ("kind", "marker", "habit", "in_short")
 """Further columns."""
 
 MINDED = 2
-"""A first page asks to keep at most so many findings in mind."""
+"""A first page asks a rider to keep at most this many findings in mind."""
 
 
 def find(
@@ -47,7 +47,7 @@ def find(
     Args:
         runs: his runs in time order.
         course: the course they were ridden on.
-        group: name of his riding group; a novice is never told of seconds to be gained.
+        group: name of his riding group; a novice never reads of seconds to be gained.
         units: units that he reads.
         between: what changed between these runs, if that is known already.
     """
@@ -99,7 +99,7 @@ def _alike(story: Story, ranked: Sequence[Story], course: Course) -> Sequence[st
 
 
 def _left_road(runs: Sequence[RunResult], course: Course) -> Iterator[Judgement]:
-    """Where he left the road; seldom does anyone, and only then are all laps gathered once more."""
+    """Where he left the road. That is rare, so all laps are gathered again only if it happened."""
     if any(run.off_road for run in runs):
         every = gather(runs, course, off_road=True)
         yield from (found for each in every if (found := left_road(each)) is not None)

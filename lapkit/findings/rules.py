@@ -65,7 +65,7 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
         judged = [j for j in judged if j.code not in (Code.INSIDE_SEAM, Code.EXIT_CONE_MISSED)]
         last = evidence.last_marker(MarkerKind.EXIT)
         markers = tuple(marker for marker in markers if marker is not last)
-    # Whoever misses a cone is told his lane along with that (effects.py), not as a thing of its own.
+    # A rider who misses a cone reads his lane in that finding (effects.py) and not in one of its own.
     missed = {(judgement.at_cone, judgement.habit) for judgement in judged}
     for marker in markers:
         lane = wrong_lane(evidence, marker)

@@ -26,10 +26,10 @@ from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
 _MOST_NAMED = 4
-"""Up to so many laps are named one by one. Of more, sentences say how often in each run; the page's table has the laps."""
+"""Up to this many laps are named one by one. For more, sentences say how often in each run; the page's table has the laps."""
 
 _RUNS_IN_ONE_BREATH = 2
-"""With so many runs, the other one stands in brackets behind the run that a habit is reported over; with more, the total."""
+"""With this many runs, the other one stands in brackets behind the run that a habit is reported over; with more, the total."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +88,7 @@ class Teller:
         return self._finding(judgement, Kind.FACT, (ask, *self._standing(judgement)))
 
     def exits(self, judgement: Judgement) -> Finding:
-        """Exits that were tighter and are nothing to work on: those of some laps, or of most laps but no fault.
+        """Exits that were tighter but are nothing to work on: in some laps only, or in most laps but without being a fault.
 
         Sentences about all tighter exits come first, then how many of them are called tightened.
         """

@@ -47,7 +47,7 @@ class Trouble:
 
 
 def habits(findings: Sequence[Finding]) -> list[Finding]:
-    """Those of a rider's findings that are faults and habits."""
+    """The findings of a rider that are both faults and habits."""
     return [f for f in findings if f.kind not in (Kind.WELL, Kind.FACT) and f.habit]
 
 

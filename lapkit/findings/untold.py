@@ -24,7 +24,7 @@ NO_LINE = "there is no marker line to hold the laps against"
 def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
     """Why nothing can be said about a rider's runs, at one corner or at any; empty when something can.
 
-    With fewer laps than make a habit a lapse can still be told of, but not that nothing is wrong.
+    From fewer laps than make a habit, a lapse can still be reported, but not that nothing is wrong.
 
     Args:
         runs: his runs.
