@@ -43,7 +43,7 @@ def _open_own(path: Path) -> IO[str] | None:
         if not _take(file):
             file.close()
             return None
-        # Whoever held it before may have removed the file between our opening and our locking it.
+        # The process that held it before may have removed the file after we opened it and before we locked it.
         if _is_at(file, path):
             return file
         file.close()

@@ -117,7 +117,7 @@ def _not_kept(inputs: Inputs, wanted: Wanted, out: Path) -> int:
 
 
 def _written(folder: Path) -> dict[str, str]:
-    """The hash of every file in the folder, but for kept results, which are checked when they are used."""
+    """The hash of every file in the folder except kept results, which are checked when they are used."""
     paths = [p for p in sorted(folder.rglob("*")) if p.is_file() and p.parent.name != KEPT]
     return {p.relative_to(folder).as_posix(): h for p, h in file_hashes(paths).items()}
 

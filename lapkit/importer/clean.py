@@ -25,7 +25,7 @@ EQUAL_TIME = "repeating the time of an earlier fix"
 
 _NEVER_SET = "the dates in the file are impossible, so times count from the first fix"
 
-# Two places at one time, some 50 m apart: no receiver does that so many times and with one fix in ten.
+# Two places at one time, some 50 m apart: no single receiver does that twenty times and in one fix of ten.
 _FAR_APART_DEG = 5e-4
 _TWO_PLACES = 20
 _ONE_FIX_IN = 10

@@ -12,14 +12,16 @@ import numpy as np
 from lapkit.arrays import FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
 
-_LEAST_S = 0.5  # a smaller step is that of a late fix (our choice)
+_LEAST_S = 0.5  # a smaller step is only a fix that came late (our choice)
 _LEAST_STEPS = 1.5  # of usual length: times cut to whole seconds skip one now and then
 # GPS time and UTC have been 18 s apart since 2017; no clock is set right by more in mid-ride.
 _MOST_S = 20.0
 # Steps in one log; times that seem to step more often are badly written, and stay as they are.
 _MOST_STEPS = 3
-_ABOUT_S = 0.3  # each way of a step, over which the speed is taken: longer than positions are noisy
-# So many fixes each way of a step are evenly apart: a clock that is set ran evenly before, and does so again.
+_ABOUT_S = (
+    0.3  # on either side of a step, over which the speed is taken: longer than positions are noisy
+)
+# This many fixes on either side of a step are evenly apart: a clock that is set ran evenly before, and does so again.
 _EVEN_STEPS = 5
 _UNEVEN = 0.5  # of a usual step
 _FASTER_MPS = 8.0  # a slower machine can stop and be off again within a step

@@ -38,7 +38,7 @@ def speed_unit(
 def _logged_over_ridden(
     time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray, speed: FloatArray
 ) -> FloatArray:
-    """The logged speed, in its unit, over that of the positions, m/s, wherever the rider moved; ``(rows,)``."""
+    """The logged speed, in its unit, divided by the speed between the positions, m/s, where the rider moved; ``(rows,)``."""
     step_s = max(np.median(np.diff(time_s)), 1e-3)
     stride = int(max(1.0, min(len(time_s) // 2, _STEP_S / step_s)))
     length = np.hypot(*offsets_m(lat_deg, lon_deg, stride))

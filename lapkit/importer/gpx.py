@@ -109,7 +109,7 @@ def _parser(points: Points, encoding: str | None) -> expat.XMLParserType:
 def _parse(
     source: Source, points: Points, parser: expat.XMLParserType, runs: RunReader | None
 ) -> str:
-    """Feed the file to the parser, but for runs of points where they are read otherwise.
+    """Feed the file to the parser, except runs of points that ``runs`` reads itself.
 
     Returns:
         Where and how the XML breaks; "" where it is sound.

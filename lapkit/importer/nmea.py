@@ -19,7 +19,7 @@ from lapkit.importer.source import Source
 from lapkit.importer.times import DAY_US, midnights_passed
 
 # The longest sentence of the standard has 82 characters; receivers go a little beyond. Its fields are printable
-# but for "$" and "*".
+# except "$" and "*".
 _SENTENCE = re.compile(
     rb"\$(?P<body>[A-Z][A-Z0-9](?P<kind>RMC|GGA|VTG|GNS),(?P<fields>[ -#%-)+-~]{0,120}))"
     rb"(?:\*(?P<sum>[0-9A-Fa-f]{2}))?"

@@ -92,10 +92,10 @@ def step_sentence(step_m: float) -> str:
 
 
 def speed_sentence(ratio: float) -> str:
-    """That the logged speed is ``ratio`` times that of the positions."""
+    """A warning that the logged speed is ``ratio`` times the speed between the positions."""
     return f"The logged speed is {ratio:.2f} times what the positions say; its unit may be wrong."
 
 
 def heading_sentence(off_deg: float) -> str:
-    """That the logged heading is off the way the positions went, degrees."""
+    """A warning that the logged heading differs by ``off_deg`` from the direction of the positions, degrees."""
     return f"The logged heading is {off_deg:.0f}° off what the positions say."

@@ -14,7 +14,7 @@ STOOD_S = 300.0
 """What comes after this long without riding is another run, seconds."""
 
 KEPT_S = 120.0
-"""So much of the standing is kept with the run at either end, seconds: it shows how far off the receiver was."""
+"""A run keeps this much of the standing before and after it, seconds: it shows how far off the receiver was."""
 
 # Riding is judged for half a minute at once, so that a single wild fix is no ride.
 _WINDOW_S = 30.0

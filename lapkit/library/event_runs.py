@@ -1,4 +1,4 @@
-"""The runs of an event folder one by one, for whoever wants their paths and not only their tables."""
+"""The runs of an event folder one by one, for callers who want their paths and not only their tables."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ import pandas as pd
 from lapkit.compare.results import CornerTrace, LogResults, RunResult, Unusable
 
 Read = Callable[[int, int], bytes]
-"""Reads ``(place, size)``: so many bytes from a place on."""
+"""Called with a place and a size: returns that many bytes from that place on."""
 
 _MAGIC = b"lapkit-run-2\n"
 _SIZES = struct.Struct("<QI")  # of the JSON, bytes, and the checksum of all that follows
@@ -89,7 +89,7 @@ class InFile:
     path: Path
 
     def __call__(self, at: int, size: int) -> bytes:
-        """So many bytes from a place on."""
+        """``size`` bytes from the place ``at`` on."""
         with self.path.open("rb") as file:
             file.seek(at)
             return file.read(size)
@@ -102,7 +102,7 @@ class InMemory:
     data: bytes
 
     def __call__(self, at: int, size: int) -> bytes:
-        """So many bytes from a place on."""
+        """``size`` bytes from the place ``at`` on."""
         return self.data[at : at + size]
 
 

@@ -58,7 +58,7 @@ class AlongCourse:
         return np.asarray(np.maximum.accumulate(station + self.length_m * laps), dtype=np.float64)
 
     def places(self, every_m: float) -> FloatArray:
-        """Places of the course every so many metres, on each lap, in metres ridden, ``(laps, places)``."""
+        """Places of the course ``every_m`` metres apart, on each lap, in metres ridden, ``(laps, places)``."""
         starts = self.length_m * np.arange(int(self.ridden_m[-1] // self.length_m) + 1)
         return np.asarray(starts[:, None] + np.arange(0.0, self.length_m, every_m), np.float64)
 

@@ -36,7 +36,7 @@ class Attitude:
     ) -> Attitude:
         """From velocity, acceleration (m/s, m/s²) and ``load``, gravity felt by the wheels, m/s².
 
-        Standing or creeping, heading means nothing and the lean is taken as none; the rest is as the path has it.
+        At a standstill or creeping, heading means nothing and the lean is taken as zero; the rest is taken from the path.
         """
         speed = np.maximum(np.hypot(vx, vy), 0.1)
         riding = np.clip(speed / _SLOW_MPS - 1.0, 0.0, 1.0)
@@ -57,7 +57,7 @@ class Attitude:
         return above_m * self.sin_lean * self.left
 
     def aside_mps(self, above_m: float, jerk_mps3: FloatArray) -> FloatArray:
-        """How fast it is carried there, metres per second east and north, ``(2, n)``; the jerk is ``(2, n)`` likewise.
+        """How fast lean carries it there, metres per second east and north, ``(2, n)``, from the jerk, ``(2, n)``.
 
         The derivative of :meth:`aside_m`, with the left turning as the heading does.
         """

@@ -23,7 +23,7 @@ _EVEN = 1.1  # times its usual duration: a longer displacement has a gap in it
 _SLOWEST_STEP_S = 0.25  # fixes further apart do not show how a velocity bends
 _MOVING_MPS = 5.0  # slower, many receivers log no course that is its own
 _FEWEST = 500  # displacements; with fewer a blur is chance
-# Rounds of leaving out what lies further off than so many standard deviations.
+# Rounds of leaving out what is off by more than _USUAL standard deviations.
 _ROUNDS, _USUAL = 4, 2.5
 _LEAST_BLUR_S = 0.12  # less is within the error of what is found
 _MOST_BLUR_S = 0.4  # more is not a filter but a fault

@@ -18,7 +18,7 @@ _CLEARLY, _BARELY = 11.9, 4.45
 """Size of an error, in standard deviations, that is called a drift, and at which a drift begins and ends (our choice)."""
 
 _SLOWEST_STEP_S = 0.3  # velocities further apart do not show the way between fixes (our choice)
-_MOVING_MPS = 2.0  # at less many receivers freeze or spin the heading
+_MOVING_MPS = 2.0  # below this speed many receivers freeze or spin the heading
 _LEAST_M = 1.0  # a smaller drift does no harm
 _SHORTEST_S = 1.0  # what is shorter is not a drift but some wild fixes
 _GAP_STEPS = 5.0  # times the usual step: velocities do not show the way across a longer one
@@ -31,7 +31,7 @@ def adrift(seen: Observed) -> np.ndarray:
     as it changes the position. Positions less the integral of the velocities are therefore the receiver's error, up to a
     constant. That error moves slowly; where it is far from its own running median, the position has drifted.
 
-    None are found without velocities, or where fixes come too seldom for velocities to show the way between them.
+    None are found without velocities, or where fixes are too far apart in time for velocities to show the way between them.
     """
     out = np.zeros(len(seen.time_s), dtype=bool)
     if len(out) < 2 or np.median(np.diff(seen.time_s)) > _SLOWEST_STEP_S:

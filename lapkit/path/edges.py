@@ -47,7 +47,7 @@ class Approaches:
 
     @classmethod
     def of(cls, track: TyreTrack) -> Approaches | None:
-        """Those of a ride; None where the course has no edges or the ride was nowhere near it."""
+        """The approaches of a ride; None where the course has no edges or the ride was nowhere near it."""
         line, offset_m = track.course.reference, track.offset_m
         edges = track.course.edges_at(line.wrap(track.station_m))
         near = np.abs(offset_m) < _ON_COURSE_M

@@ -17,10 +17,10 @@ from lapkit.path.spline import Knots, values
 
 _WHITE_M = 0.5  # noise of positions that is assumed at first; it is found later
 _REWEIGHTED = 4  # rounds, at the most
-# A fix is wild if its misfit is so many times the median, and at least a metre (our choice).
+# A fix is wild if its misfit is more than this many times the median, and more than a metre (our choice).
 _WILD, _LEAST_WILD_M = 8.0, 1.0
-# Of the misfit of a wild fix: reweighting raises a misfit by half of itself, hardly by more. So where none comes up to
-# this share, none will be wild.
+# Share of a wild fix's misfit: reweighting hardly raises a misfit by more than half of itself. So where no misfit reaches
+# this share of it, no fix will be wild.
 _PLAINLY_NONE = 0.5
 # At which misfit the Cauchy loss halves a fix's weight, in medians, and the least of it (our choice).
 _HALF_WEIGHT, _LEAST_HALF_M = 3.0, 0.6

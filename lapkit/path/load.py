@@ -13,7 +13,7 @@ from lapkit.course.profile import road_under
 from lapkit.lean import LEAST_LOAD_MPS2
 from lapkit.units import GRAVITY_MPS2
 
-# The profile of the reference is taken to hold so far to either side of it (our choice).
+# The profile of the reference is taken to hold this far to either side of it (our choice).
 _NEAR_M = 30.0
 
 

@@ -22,7 +22,7 @@ MARGIN_M, MARGIN_SD_M = 0.6, 0.5
 """Prior mean and standard deviation of a margin, metres: from nothing to a metre and a half (our choice)."""
 
 _SHORT = 0.25  # share of the approaches that fall short of the margin, q
-# Approaches within so much of the margin, to either side, are counted for their density.
+# Approaches this close to the margin, on either side, are counted for their density.
 _ABOUT_M = 0.25
 # Parts of the course that are compared: as many as sixteen half-samples balance. In each half-sample a part's count is
 # raised or lowered by this share: a tenth of it stays, so that no half-sample lacks a side of the road (our choice).
@@ -114,7 +114,7 @@ class NearEdges:
         # Two where the approaches determine both components, less where the prior does.
         expected = np.trace(scale @ (covariance @ square @ covariance)[:2, :2])
         moved = np.mean(np.sum(away @ scale * away, axis=1))
-        # Four unknowns are fitted: so many stretches' worth of disagreement cannot show, and is taken as the precisions have it.
+        # Four unknowns are fitted, which hides the disagreement of as many stretches: theirs is taken from the precisions.
         return float(moved / expected + design.shape[1] / len(np.unique(stretch)))
 
 

@@ -100,7 +100,7 @@ def positions(seen: Observed, above_m: float, attitude: Attitude, places: Places
 
 
 def velocities(seen: Observed, above_m: float, attitude: Attitude, places: Places) -> Linear:
-    """All velocities, likewise; arguments as for :func:`positions`."""
+    """All velocities as linear observations; arguments as for :func:`positions`."""
     pull, left = above_m * attitude.slope, attitude.left
     ahead = np.stack([left[1], -left[0]])
     data = np.nan_to_num(np.stack([seen.vx_mps, seen.vy_mps]))
@@ -201,7 +201,7 @@ class NormalEquations(NamedTuple):
 
     @classmethod
     def of(cls, position: Gram, velocity: Gram | None, noise: Noise) -> NormalEquations:
-        """From those of positions and, where logged, of velocities at unit noise."""
+        """Put together from those of positions and, where logged, of velocities, both at unit noise."""
         precision = noise.white_m**-2
         band = position.band * precision
         right = position.right * precision

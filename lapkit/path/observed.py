@@ -78,7 +78,7 @@ def _frozen(heading_deg: FloatArray, speed_mps: FloatArray) -> np.ndarray:
 
 
 def _in_whole_degrees(heading_deg: FloatArray) -> bool:
-    """Whether headings, NaN where not used, were written in whole degrees, or there is none."""
+    """Whether headings, NaN where not used, were written in whole degrees; true also without any heading."""
     known = heading_deg[np.isfinite(heading_deg)]
     return len(known) == 0 or bool(np.mean(known == np.round(known)) >= _WHOLE)
 

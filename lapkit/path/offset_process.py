@@ -121,7 +121,7 @@ class Information:
         )
 
     def __add__(self, other: Information) -> Information:
-        """That of both together, at the same knots."""
+        """The information of both together, at the same knots."""
         return Information(
             self.knots,
             self.precision + other.precision,

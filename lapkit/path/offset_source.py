@@ -3,4 +3,4 @@
 HOLD_POINT, BASE_LOG, EDGES, NOTHING = "hold_point", "base_log", "edges", "none"
 
 KNOWN_SPOTS = (HOLD_POINT, BASE_LOG)
-"""Those of a receiver on a known spot. They show where the offset stood, others only where it cannot have been."""
+"""Sources with a receiver on a known spot. They show what the offset was, the others only what it cannot have been."""

@@ -21,7 +21,7 @@ _FEWEST_LAPS = 3  # past a place: from two the usual line is not known
 _FEWEST_TIMES = 100  # on the move; fewer make no laps
 _ON_COURSE_M = 15.0  # from the reference: a track's width and a receiver's offset (our choice)
 _LONGEST_STEP_S = 1.0  # across a longer gap in the log it is not known where he passed
-# A pass so far from the usual line was not a usual one: in scatters, and at least so many metres.
+# A pass was not a usual one if further from the usual line than this, in scatters, and than this, in metres.
 _OTHERWISE, _OTHERWISE_M = 4.0, 0.5
 
 
@@ -43,7 +43,7 @@ class Passes:
 
     @classmethod
     def of(cls, track: TyreTrack) -> Passes | None:
-        """Those of a ride where it was near the course; None where they are too few to be compared."""
+        """The passes of a ride where it was near the course; None where they are too few to be compared."""
         line, time_s, station_m = track.course.reference, track.time_s, track.station_m
         if not line.closed or len(time_s) < _FEWEST_TIMES:
             return None

@@ -22,7 +22,7 @@ from lapkit.path.spline import Knots
 Pool = Callable[[FloatArray], FloatArray]
 """A mean over the intervals that are pooled with each one: ``(intervals,)`` → ``(intervals,)``."""
 
-# Degrees of freedom of the usual roughness: that of a place differs by half of itself from lap to lap.
+# Degrees of freedom of the usual roughness: the roughness at one place differs by half of itself from lap to lap.
 _USUAL_COUNTS = 6.0
 # The time around a moment that stands for what is usual where there are no other laps.
 _AROUND_S = 15.0

@@ -11,7 +11,7 @@ from lapkit.path.spline import SUPPORT, Knots
 from lapkit.path.unknowns import AXES
 
 HOLE_S = 10.0
-"""After so long without a fix, nothing is known any more of where the rider was going, seconds (our choice)."""
+"""After this long without a fix it is no longer known where the rider was going, seconds (our choice)."""
 
 _FOURTH_DIFFERENCE = (1.0, -4.0, 6.0, -4.0, 1.0)
 
@@ -22,7 +22,7 @@ CHORD_MPS = 50.0
 def smooth_band(knots: Knots, roughness: FloatArray) -> FloatArray:
     """Prior precision of one axis of the path, an upper band ``(6, coefficients)``.
 
-    ``roughness`` is that of each interval, ``(intervals,)``. It is the same along and across the heading, so that the
+    ``roughness`` has a value for each interval, ``(intervals,)``. It is the same along and across the heading, so that the
     axes are not coupled.
     """
     return penalty_band(knots, PRIOR_ORDER, 1.0 / np.square(roughness))

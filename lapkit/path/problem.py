@@ -163,7 +163,7 @@ class Problem:
 
     @property
     def knots(self) -> Knots:
-        """Those of the path."""
+        """The knots of the path."""
         return self.linear.knots
 
     def about(self, path: FloatArray) -> Problem:

@@ -61,7 +61,7 @@ class RiddenPath:
     course: Course | None
 
     def __repr__(self) -> str:
-        """Short: a notebook shows it where nobody asked for every fix."""
+        """Short, because a notebook shows it."""
         draws = counted(self.ensemble.draws, "draw")
         return (
             f"<RiddenPath of {printable(self.log.source)}: {len(self.fix_time_s)} fixes, {draws}>"
@@ -180,7 +180,7 @@ def ride_path(
         log: the fixes.
         plane: that the path's metres refer to; the course's own, where there is a course.
         course: for the road's heights, hold points and edges.
-        heights: of antenna and centre of mass; those of :class:`~lapkit.importer.heights.Heights` by default.
+        heights: of antenna, centre of mass and tyres; the usual ones of :class:`~lapkit.importer.heights.Heights` by default.
         base: error of a base receiver on the same clock.
         draws: how many paths to draw.
 

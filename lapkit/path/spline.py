@@ -22,7 +22,7 @@ SUPPORT = DEGREE + 1
 """How many coefficients a point in time depends on."""
 
 _FEW = 8  # columns, up to which it is faster to go coefficient by coefficient
-# So many times are transposed together: few enough to stay in the processor's cache.
+# Times that are transposed together: few enough to stay in the processor's cache.
 _AT_ONCE = 64
 
 

@@ -28,7 +28,7 @@ _TO_MIDDLE = 2
 
 @dataclass(frozen=True)
 class Groups:
-    """How unknowns are grouped where every so many knots of the path there is one of the wander."""
+    """How unknowns are grouped, with one knot of the wander for each ``every`` knots of the path."""
 
     every: int
 

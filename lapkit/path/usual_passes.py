@@ -1,4 +1,4 @@
-"""Which passes of a place were ridden as the rider usually rides it: on the others he pulled another way across."""
+"""Which passes of a place were ridden as the rider usually rides it: on the others his acceleration to the side differed."""
 
 from __future__ import annotations
 

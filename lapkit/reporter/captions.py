@@ -60,5 +60,5 @@ def bare_caption(corner: Corner) -> str:
 
 
 def is_tilted(camber_deg: float) -> bool:
-    """Whether a camber is worth a word; less is called level."""
+    """Whether a camber is large enough to be mentioned; less is called level."""
     return abs(camber_deg) >= _TILTED_DEG

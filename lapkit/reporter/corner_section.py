@@ -104,7 +104,7 @@ def _pictures(here: RiderAtCorner) -> list[Picture]:
 
 
 class _Drawing(NamedTuple):
-    """A drawing to be made of a corner: of which kind, by which function, with which title and caption."""
+    """A drawing to be made of a corner: its kind, the function that draws it, its title and its caption."""
 
     kind: str
     draw: Callable[..., Figure]

@@ -76,7 +76,7 @@ class Flow:
     def row(
         self, cells: Sequence[tuple[float, Sequence[str]]], *, size: float, bold: Sequence[bool]
     ) -> None:
-        """Broken texts side by side, each so far from the margin, points."""
+        """Broken texts side by side, each at its own distance from the margin, points."""
         step = LINE_EM * size
         for (x, lines), heavy in zip(cells, bold, strict=True):
             for i, line in enumerate(lines):

@@ -1,6 +1,6 @@
 """A rider's timed laps through each corner: the records that the tables of his page show.
 
-A run's tables know their columns by name alone. They are read here, once; whoever lays out a page asks these records,
+A run's tables know their columns by name alone. They are read here, once; code that lays out a page asks these records,
 whose attributes are named as the columns are and have the same units. A number is NaN where a lap has none.
 """
 

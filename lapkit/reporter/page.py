@@ -20,7 +20,7 @@ _LONGEST_TEXT = 1000  # characters: what is longer came from a file and is no na
 
 
 def _text(value: Any) -> Any:
-    """Whatever a template puts out: what is not a page's own markup is made plain text first."""
+    """Everything a template puts out: what is not the page's own markup is made plain text first."""
     if isinstance(value, str) and not isinstance(value, Markup):
         return plain(value, _LONGEST_TEXT)
     return value

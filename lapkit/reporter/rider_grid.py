@@ -40,7 +40,7 @@ class GridRow(NamedTuple):
 
 
 def of_between(corners: int) -> str:
-    """What stands between two counts in a grid of so many corners."""
+    """What stands between two counts in a grid with this number of corners."""
     return OF if corners <= _ROOMY else SHORT_OF
 
 

@@ -27,7 +27,7 @@ _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: 
 _LEAST_TALL = 110.0  # points: a lower picture shows nothing
 _CAPTION_LINE = 13.0  # points
 _LARGEST = 1.2
-"""A picture is no larger than so many times its own size: its words would be larger than a heading's."""
+"""A picture is enlarged by no more than this factor: its words would be larger than a heading's."""
 
 _NOTE_APART = 24.0  # points from line to line, for a hand with a pen
 _NOTES_HEAD = 20.0  # points: the word over the lines and some air below them

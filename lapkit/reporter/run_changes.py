@@ -104,7 +104,7 @@ def _which_runs(change: Changed, rider: RiderReview, *, lasts: bool) -> str:
 def _words(change: Changed, units: Units) -> str:
     """A change, and what the value was before.
 
-    What it became is left out: rounded on its own it seldom agrees with the other two to the last digit.
+    The later value is left out: rounded on its own, it rarely agrees with the other two to the last digit.
     """
     what = _MEASURES[change.measure].format(cone=cone_called(change.marker))
     more, less = _MORE_AND_LESS[change.measure]

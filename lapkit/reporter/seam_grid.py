@@ -84,7 +84,7 @@ def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
 
 
 def _uncounted(left_out: Sequence[str]) -> str:
-    """Why no seam is counted: that there is none, or that the marker line runs inside those there are."""
+    """Why no seam is counted: there is none, or the marker line runs inside all of them."""
     if left_out:
         return "The marker line itself runs inside the seams at every corner, so nobody is counted."
     return "The course has no seams marked, so this cannot be said."

@@ -75,7 +75,7 @@ class SeasonWords:
         habits: what became of them from event to event.
         changes: from event to event.
         unchanged: what is said where there is no change.
-        trouble: a row for each corner and rider, but for those who had none at their last event there.
+        trouble: a row for each corner and rider, except riders who had none at their last event there.
         over: who these are, in a sentence; empty where there are none.
     """
 
@@ -193,7 +193,7 @@ def _seam_call_words(seam: SeamCalls, beside: str) -> str:
 
 
 def _over(trouble: Sequence[Trouble], several: bool) -> str:
-    """Who had trouble where over the season and none at his last event there, in a sentence; empty of nobody."""
+    """Who had trouble where over the season and none at his last event there, in a sentence; empty if nobody had."""
     corners: dict[str, list[str]] = {}
     for one in trouble:
         corners.setdefault(one.rider, []).append(_where(one, several))

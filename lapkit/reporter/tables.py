@@ -52,7 +52,7 @@ def write_tables(
         between = "{"
         for name, table in event.tables.items():
             if name == "trace":
-                # It has a line for each fix: whoever reads the results, a season too, would have to hold gigabytes.
+                # It has a line for each fix: a reader of the results, a season too, would have to hold gigabytes in memory.
                 names += write_table(name, table, folder, parquet=parquet)
                 continue
             columns = json_text([str(c) for c in table.columns])

@@ -68,7 +68,7 @@ def _riders_to_talk_to(event: EventReview) -> list[str]:
 def _said_first(event: EventReview, units: Units) -> list[str]:
     """What the page says first to its only rider, and what changed: between two runs there may be no time to open it.
 
-    Where nothing can be said because of the logs or for want of a track file, other lines say so.
+    Where nothing can be said because of the logs or because there is no track file, other lines say so.
     """
     from lapkit.findings import EventCode, Kind
     from lapkit.findings.untold import TOO_FEW, untold

@@ -19,8 +19,8 @@ from lapkit.reporter.display import Measured
 from lapkit.rounding import REACH
 from lapkit.units import Units
 
-_VAGUE_M = 3.0  # an interval reaching so far to either side tells no place across a road
-_STRAIGHT_1PM = 1e-4  # a radius of 10 km: there is none to be told
+_VAGUE_M = 3.0  # metres to either side: an interval that wide does not tell a place across a road
+_STRAIGHT_1PM = 1e-4  # a radius of 10 km, which is as good as straight
 _UNKNOWN = Usual(0, *[float("nan")] * 3)
 
 UsualLap = Mapping[MeasureAt, Usual]

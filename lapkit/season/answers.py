@@ -55,7 +55,7 @@ class Ridden:
         place: of the event.
         laps: timed laps.
         radius_m, lean_deg: tightest radius and largest lean.
-        tightened, tightened_counted: laps whose exit tightened, of so many that could be judged.
+        tightened, tightened_counted: laps whose exit tightened, and how many could be judged.
         habit: what led among what he was told of the corner, in a few words; empty where it was no habit.
         seams: calls of each seam, the innermost first; where none is counted the marker line runs inside all of them.
     """
@@ -147,8 +147,8 @@ class Trouble:
 
     Attributes:
         corner, course, rider: where, and whom; courses are numbered from 1.
-        tightened, tightened_counted: laps whose exit tightened, of so many that could be judged.
-        inside, called: laps inside the counted seam, of so many that could be called.
+        tightened, tightened_counted: laps whose exit tightened, and how many could be judged.
+        inside, called: laps inside the counted seam, and how many could be called.
         events: at how many he rode the corner.
         habits: those that he was told of and that led at one of these events: what in a few words, and at how many
             events.

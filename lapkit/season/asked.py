@@ -6,7 +6,7 @@ import sqlite3
 from dataclasses import dataclass
 
 FEWEST_LAPS = 5
-"""Of fewer laps than this no habit is told."""
+"""From fewer laps than this no habit is reported."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class Asked:
         return {row[0]: number for number, row in enumerate(rows, 1)}
 
     def habits_told(self) -> dict[tuple[int, str, str], list[str]]:
-        """(event, corner, rider) → the habits he was told of there in a few words, what led first."""
+        """(event, corner, rider) → his habits there in a few words, as his page told him, the leading one first."""
         told: dict[tuple[int, str, str], list[str]] = {}
         for row in self.rows("habits", order="story_order"):
             told.setdefault((row["event_id"], row["corner"], row["rider"]), []).append(row["what"])

@@ -9,7 +9,7 @@ from scipy.signal import lfilter
 
 from lapkit.arrays import FloatArray, read_only
 
-_VERTICAL = 2.0  # heights are about so many times worse than positions (common practice)
+_VERTICAL = 2.0  # heights are about this many times worse than positions (common practice)
 
 
 @dataclass(frozen=True, eq=False)

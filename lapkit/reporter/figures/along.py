@@ -36,7 +36,7 @@ _FINER = {
 _FEWEST_TICKS = 3  # fewer show no scale; then they are taken from finer radii
 _TICKS_APART = 19.0  # points, so that their numbers do not touch
 
-# Of a bend the other way so much is drawn: it belongs to the next corner, and would flatten this one.
+# This much of a bend the other way is drawn: it belongs to the next corner, and all of it would flatten this one.
 _OTHER_WAY_DEG = 10.0
 _OTHER_WAY_SHARE = 0.04
 

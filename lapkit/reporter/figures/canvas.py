@@ -51,7 +51,7 @@ def text_width(text: str) -> float:
 def wrapped(
     text: str, width: float, *, size: float, bold: bool = False, most_lines: int = _MOST_LINES
 ) -> list[str]:
-    """Running text broken into lines of about a width, points; what goes beyond so many ends in dots."""
+    """Running text broken into lines of about a width, points; what is longer than ``most_lines`` ends in dots."""
     letters = max(int(width / (_RUNNING_EM * size * (1.2 if bold else 1.0))), 8)
     longest = most_lines * _LONGEST // _MOST_LINES
     return textwrap.wrap(plain(text, longest), letters, max_lines=most_lines, placeholder=" …")

@@ -98,7 +98,7 @@ def _across(
 
 
 def _half_doubt_m(traces: Sequence[CornerTrace]) -> float:
-    """Half the 95 % interval of where laps were across the road, the middle one along all of them; 0 of none."""
+    """Half the 95 % interval of where laps were across the road, the median along all of them; 0 without any."""
     known = [t.offset_sd_m[np.isfinite(t.offset_sd_m)] for t in traces]
     joined = np.concatenate(known) if known else np.zeros(0)
     return REACH * float(np.median(joined)) if joined.size else 0.0
