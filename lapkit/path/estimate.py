@@ -198,8 +198,9 @@ def _likeliest(
         return solution, flattened(solution, prior)
     rough = usual_ride.apart(rough)
     prior = problem.prior(rough)
-    for _ in range(_USUAL_ROUNDS[problem.linear.has_velocity]):
-        right = problem.prior_right(rough, usual_ride.snap(path))
-        solution = seen.solve(prior, right)
-        path = solution.path
+    right = problem.prior_right(rough, usual_ride.snap(path))
+    solution = seen.solve(prior, right)
+    for _ in range(_USUAL_ROUNDS[problem.linear.has_velocity] - 1):
+        right = problem.prior_right(rough, usual_ride.snap(solution.path))
+        solution = seen.about(solution, right)
     return solution, flattened(solution, prior, right)

@@ -229,6 +229,12 @@ class Weighted:
         except np.linalg.LinAlgError:
             raise PathError(UNDETERMINED, remedy=LOOK_AT_IT) from None
 
+    def about(self, solution: Solution, right: FloatArray) -> Solution:
+        """A solution under the same prior but with another right side, ``(unknowns,)``: its mean moves, its spread stays."""
+        right = self.equations.right + right
+        mean = cho_solve_banded((solution.factor, False), right, check_finite=False)
+        return replace(solution, mean=mean)
+
     def raised(self, solution: Solution) -> FloatArray:
         """How a solution moves for each metre that the antenna stands higher, coefficients ``(coefficients, 2)``.
 
