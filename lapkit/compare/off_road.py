@@ -17,7 +17,7 @@ LEFT_ROAD_M = 2.0
 """Tyres that run further than this beyond an edge have left the road, metres: a kerb and the error of a walked edge are
 less (our choice)."""
 
-_FEW = 0.5  # share of the passes of a corner: more than this off the road means that the edges are marked wrong
+_FEW = 0.5  # share of the passes of a corner: this many off the road mean that the edges are marked wrong
 
 
 def off_road_m(passes: Passes, course: Course) -> FloatArray:
