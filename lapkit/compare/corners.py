@@ -133,6 +133,7 @@ def corner_columns(passes: Passes, rows: CornerRows, tyre_radius_m: float) -> di
     tightest_m, exit_tightest_m, lean_m = passes.ridden_m(passes.grid.first[:, None] + places).T
     details, lean_on_line = _exit_details(passes, line_1pm, rows), lean_on_line_deg(passes)
     exit_lean_added = details["exit_lean_max_deg"] - lean_on_line[:, 1]
+    judged = passes.per_pass([standard.judges_exit for standard in passes.standards])
     return {
         "time_s": rows.time_s[0],
         **_speeds(passes),
@@ -154,7 +155,7 @@ def corner_columns(passes: Passes, rows: CornerRows, tyre_radius_m: float) -> di
         "exit_lean_on_line_deg": lean_on_line[:, 1],
         **interval_columns("turn_in_early", "m", summarise(rows.turn_in_early_m)),
         **_drive(passes),
-        "tightened": tightened(p_tightened, ratio, exit_lean_added),
+        "tightened": tightened(np.where(judged, p_tightened, np.nan), ratio, exit_lean_added),
     }
 
 

@@ -45,8 +45,8 @@ def exit_calls(runs: Sequence[RunResult]) -> dict[str, ExitCalls]:
 def _calls(laps: CornerLaps) -> ExitCalls:
     added = laps.exit_lean_added_deg[laps.exit_called]
     return ExitCalls(
-        laps=int(np.count_nonzero(np.isfinite(laps.p_tightened))),
+        laps=int(np.count_nonzero(np.isfinite(laps.p_exit_tightened))),
         tightened=int(np.count_nonzero(laps.exit_called)),
-        surely_below=int(np.count_nonzero(np.nan_to_num(laps.p_tightened) >= CALL_AT)),
+        surely_below=int(np.count_nonzero(np.nan_to_num(laps.p_exit_tightened) >= CALL_AT)),
         lean_added_deg=float(np.median(added)) if added.size else float("nan"),
     )

@@ -94,6 +94,7 @@ class CornerLaps(_ByLap):
     line_exit_radius_min_m: FloatArray
     exit_radius_ratio: FloatArray
     exit_tightest_after_apex_m: FloatArray
+    exit_tightens_after_apex_m: FloatArray
     p_tightened: FloatArray
     tightened: FloatArray
     lean_max_deg: Summary
@@ -121,6 +122,11 @@ class CornerLaps(_ByLap):
     def exit_called(self) -> np.ndarray:
         """Which laps' exits are called tightened (:func:`~lapkit.compare.corners.tightened`)."""
         return self.tightened == 1.0
+
+    @property
+    def p_exit_tightened(self) -> FloatArray:
+        """Probability that each lap's exit is below the limit; NaN where exits are not judged."""
+        return np.where(np.isfinite(self.tightened), self.p_tightened, np.nan)
 
 
 @dataclass(frozen=True, eq=False)

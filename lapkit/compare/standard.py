@@ -20,6 +20,10 @@ from lapkit.curvature import HELD_OVER_M
 MOSTLY = 0.5
 """A lap is inside a seam when more than this share of the exit phase was ridden inside it."""
 
+SHORTEST_EXIT_M = 15.0
+"""Whether an exit tightens is not judged where the exit phase is shorter, metres. Few stretches of 10 m then lie in it, and
+the machine is rolled over in them: a metre earlier or later, the same riding has another radius by a quarter (our choice)."""
+
 
 @dataclass(frozen=True, eq=False)
 class MarkerStandard:
@@ -71,6 +75,12 @@ class Standard:
         """The marker line's tightest radius in the exit phase, metres; NaN without a line, or where it turns away."""
         curvature = self.exit_curvature_1pm
         return 1.0 / curvature if curvature > 0 else float("nan")
+
+    @property
+    def judges_exit(self) -> bool:
+        """Whether exits are held against the marker line: there is one, and the exit phase is long enough."""
+        long_enough = self.corner.exit_m - self.corner.last_apex_m >= SHORTEST_EXIT_M
+        return self.line is not None and bool(long_enough)
 
     @property
     def counted_seam(self) -> CourseSeam | None:

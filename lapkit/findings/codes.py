@@ -68,7 +68,7 @@ class Code(StrEnum):
     EXIT_TIGHTENED = (
         "exit_tightened",
         Meaning(
-            text="The exit tightens {often}: {radius} radius{radius_aside} where the marker line keeps "
+            text="The exit {tightens} {often}: {radius} radius{radius_aside} where the marker line keeps "
             "{line_radius}, tightest {after_apex} after the last apex.",
             short="an exit that tightens",
             worth_deg=1.5,

@@ -107,7 +107,7 @@ def _exit_tightened(
     """
     ratio = evidence.laps.exit_radius_ratio
     observed = Observed(
-        p=np.nan_to_num(evidence.laps.p_tightened),
+        p=np.nan_to_num(evidence.laps.p_exit_tightened),
         size=1.0 - ratio,
         severe=ratio < VERY_TIGHT_EXIT if severe is None else severe,
         clear=evidence.laps.exit_called if clear is None else clear,

@@ -20,16 +20,19 @@ from lapkit.findings.codes import Code
 class Lead(StrEnum):
     """What is said first in place of the text of a finding's own code."""
 
-    EXIT_TIGHTER = (
-        "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} where the marker "
-        "line keeps {line_radius}, tightest {after_apex} after the last apex."
-    )
     EXIT_LAPSE = (
-        "The exit tightens {often}, in {far_off} of them to {radius} radius{radius_aside} where the marker line keeps "
+        "The exit {tightens} {often}, in {far_off} of them to {radius} radius{radius_aside} where the marker line keeps "
         "{line_radius}, tightest {after_apex} after the last apex."
     )
     WAS = "No longer a habit: {what}, {runs}."
     WAS_MORE = "{what}: {runs}."
+
+
+class Exit(StrEnum):
+    """What an exit does that has a smaller radius than the marker line's."""
+
+    TIGHTENS = "tightens"
+    IS_TIGHTER = "is tighter than the marker line’s"
 
 
 class Detail(StrEnum):

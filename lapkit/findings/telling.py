@@ -21,7 +21,7 @@ from lapkit.findings.figures import figures
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
-from lapkit.findings.sentences import Detail, Lead
+from lapkit.findings.sentences import Detail, Exit, Lead
 from lapkit.findings.stories import Story, harm
 from lapkit.units import Units
 
@@ -175,18 +175,17 @@ class Teller:
         template = judgement.code.means.text
         if judgement.of_the_rider and kind is not Kind.OTHER:
             template = judgement.code.means.text_all
-        elif judgement.code is Code.EXIT_TIGHTENED and kind is Kind.FACT:
-            # "An exit that tightens" is said only of laps that are called tightened.
-            template = Lead.EXIT_TIGHTER
         elif (called := _milder_lapses(judgement)) is not None:
             far_off = int(np.count_nonzero(judgement.seen))
             return Lead.EXIT_LAPSE.format(
+                tightens=_tightens(judgement, kind),
                 often=sentences.often(int(np.count_nonzero(called)), judgement.evidence.count),
                 far_off="one" if far_off == 1 else far_off,
                 **figures(judgement, self.units),
             )
         often = self._often(judgement)
-        return template.format(often=often, **figures(judgement, self.units))
+        tightens = _tightens(judgement, kind)
+        return template.format(often=often, tightens=tightens, **figures(judgement, self.units))
 
     def _standing(self, judgement: Judgement) -> list[str]:
         """In which runs it was seen, how sure it is, and whether it is a lapse."""
@@ -231,6 +230,16 @@ class Teller:
 def _which_laps(evidence: Evidence, seen: np.ndarray) -> str:
     """The laps that are ``seen``, ``(laps,)``, by their numbers and runs."""
     return sentences.which_laps(seen, evidence.run, evidence.number, evidence.sessions)
+
+
+def _tightens(judgement: Judgement, kind: Kind) -> Exit:
+    """What an exit does: it tightens only where most laps are tighter after the apex than they were at it.
+
+    Nor is that said where no lap need be called tightened.
+    """
+    became_m = judgement.evidence.laps.exit_tightens_after_apex_m[judgement.shown_by]
+    mostly = 2 * np.count_nonzero(np.isfinite(became_m)) > len(became_m)
+    return Exit.TIGHTENS if mostly and kind is not Kind.FACT else Exit.IS_TIGHTER
 
 
 def _milder_lapses(judgement: Judgement) -> np.ndarray | None:

@@ -13,7 +13,6 @@ from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import summary
 from lapkit.reporter.event_words import Head, Said, event_sentences
-from lapkit.reporter.exit_grid import EXIT_RULE
 from lapkit.reporter.figures import course_map_svg
 from lapkit.reporter.log_words import log_words, verdict_words
 from lapkit.reporter.page import render
@@ -40,7 +39,6 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
         **vars(words),
         heads=Head,
         said=Said,
-        exit_rule=EXIT_RULE,
         seam_rule=SEAM_RULE,
         seam_sure=SEAM_SURE,
         all_round_head=ALL_ROUND,

@@ -11,7 +11,7 @@ from lapkit.counting import listed
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.event_summary import RiderChanges, Summary, summary
 from lapkit.reporter.event_words import Head, Said
-from lapkit.reporter.exit_grid import EXIT_RULE, ExitSummary
+from lapkit.reporter.exit_grid import ExitSummary
 from lapkit.reporter.figures.canvas import LINE_EM
 from lapkit.reporter.flow import INDENT, SMALL, TEXT, Flow, grids
 from lapkit.reporter.log_words import UnusedLog
@@ -97,7 +97,7 @@ def _exits(flow: Flow, exits: ExitSummary) -> None:
     flow.head(Head.EXITS)
     for line in exits.words:
         flow.say(line)
-    flow.say(f"{EXIT_RULE} Bold: a habit that his page tells of.", size=SMALL)
+    flow.say(f"{exits.rule} Bold: a habit that his page tells of.", size=SMALL)
     grids(flow, exits.head, exits.rows)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lapkit.compare.exits import ExitCalls, exit_calls
 from lapkit.compare.standard import standards
-from lapkit.counting import all_of, corner_name
+from lapkit.counting import all_of, corner_name, listed
 from lapkit.course.course import Corner
 from lapkit.findings import Code, RiderReview, numbers
 from lapkit.findings.effects import LEAST_LEAN_DEG
@@ -15,12 +15,13 @@ from lapkit.findings.troubles import habits
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.rider_grid import OF, Cell, GridRow, of_between, rider_sentences
 
-EXIT_RULE = (
+_RULE = (
     "Timed laps whose exit tightens, and how much more lean that took than the marker line asks for at the same speeds. "
     "The exit’s tightest radius is then surely below nine tenths of the line’s and took more lean, or it is below seven "
     "tenths. Where that is or was a habit, every lap surely below nine tenths counts. The lean is the middle one of the "
     "laps that took more."
 )
+_TOO_SHORT = " Not judged, the way from apex to exit being too short: {corners}."
 
 
 @dataclass(frozen=True)
@@ -28,30 +29,38 @@ class ExitSummary:
     """Whose exits tighten: a column for each corner of ``head``, a row for each rider.
 
     Attributes:
-        head: corners that have a marker line.
+        head: corners where exits are held against a marker line.
         words: who has it as a habit where, in sentences.
+        rule: what is counted, in sentences.
         rows: the riders; a cell stands out where his page tells it as a habit.
     """
 
     head: list[str]
     words: list[str]
+    rule: str
     rows: list[GridRow]
 
 
 def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | None:
-    """Whose exits tighten; None without a marker line.
+    """Whose exits tighten; None where no exit is held against a marker line.
 
     Args:
         event: what to tell of.
         links: rider → file name of his page.
     """
     held = standards(event.course)
-    corners = [c for c in event.course.corners if held[c.name].line is not None]
+    corners = [c for c in event.course.corners if held[c.name].judges_exit]
     if not corners:
         return None
+    short = [
+        corner_name(c.name)
+        for c in event.course.corners
+        if held[c.name].line is not None and c not in corners
+    ]
     return ExitSummary(
         head=[corner_name(c.name) for c in corners],
         words=_words(event.riders, corners),
+        rule=_RULE + (_TOO_SHORT.format(corners=listed(short)) if short else ""),
         rows=[
             GridRow(rider.rider, links.get(rider.rider, ""), _cells(rider, corners))
             for rider in event.riders

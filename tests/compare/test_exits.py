@@ -49,6 +49,10 @@ def test_a_lap_whose_exit_is_not_known_is_not_counted():
     assert np.isnan(calls["Larch"].lean_added_deg)
 
 
+def test_a_corner_whose_exits_are_not_judged_is_left_out_however_tight_they_are():
+    assert exit_calls([run_of(("timed", GOOD, 1.0, np.nan, 5.0))]) == {}
+
+
 def test_a_corner_that_could_not_be_judged_is_left_out():
     assert exit_calls([run_of(("timed", POOR, 1.0, 1.0, 3.0), ("in", GOOD, 1.0, 1.0, 3.0))]) == {}
     assert exit_calls([run_of(("timed", GOOD, np.nan, np.nan, np.nan))]) == {}

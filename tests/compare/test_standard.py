@@ -62,6 +62,15 @@ def test_the_marker_line_is_read_at_stations_and_ends_where_it_ends(standard):
     assert np.isnan(standard.line_offset_at(beyond)).tolist() == [True, False, True]
 
 
+@pytest.mark.parametrize(("exit_phase_m", "judged"), [(14.9, False), (15.1, True)])
+def test_exits_are_judged_where_the_way_out_is_long_enough(round_course, exit_phase_m, judged):
+    corner = round_course.corners[0]
+    short = replace(corner, exit_m=corner.last_apex_m + exit_phase_m)
+    course = replace(round_course, corners=(short,))
+    assert standards(course)["Long"].judges_exit is judged
+    assert not standards(replace(course, marker_line=None))["Long"].judges_exit
+
+
 def test_without_a_marker_line_all_that_comes_of_it_is_unknown(round_course):
     bare = standards(replace(round_course, marker_line=None))["Long"]
     assert bare.line is None

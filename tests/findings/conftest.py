@@ -71,7 +71,7 @@ def corner_row(lap, name, changed):
         "exit_radius_ratio": 1.0, "p_tightened": 0.0, "lean_max_deg": 38.0, "lean_max_lo_deg": 37.2,
         "lean_max_hi_deg": 38.8, "lean_max_at_m": 30.0, "lean_on_line_deg": 38.0,
         "exit_lean_max_deg": 36.0, "exit_lean_on_line_deg": 36.0,
-        "exit_tightest_after_apex_m": 12.0, "turn_in_early_m": 0.0,
+        "exit_tightest_after_apex_m": 12.0, "exit_tightens_after_apex_m": 8.0, "turn_in_early_m": 0.0,
         "turn_in_early_lo_m": -1.0, "turn_in_early_hi_m": 1.0,
     } | changed  # fmt: skip
     row["exit_radius_min_lo_m"] = row["exit_radius_min_m"] - 1.0

@@ -2,6 +2,7 @@
 
 import re
 
+import numpy as np
 import pytest
 
 from lapkit.findings import Kind, find
@@ -21,6 +22,21 @@ def test_an_exit_far_off_once_is_not_told_as_if_it_had_tightened_in_no_other_lap
         "The exit tightens in 3 of 6 laps, in one of them to 25 m radius, give or take 1, where the marker line"
     )
     assert Detail.LAPSES in fault.details
+
+
+def test_an_exit_that_is_tight_and_yet_opens_from_the_apex_is_not_said_to_tighten(
+    run, course, faults, tight
+):
+    opens = {**tight, "exit_tightens_after_apex_m": np.nan}
+    mostly_opens = run().corner("Birch", [1, 2], **tight).corner("Birch", [3, 4, 5, 6], **opens)
+    (fault,) = faults(find([mostly_opens.result()], course))
+    assert fault.code == "exit_tightened"
+    assert fault.text.startswith(
+        "The exit is tighter than the marker line’s in all 6 laps: 38 m radius, give or take 1, where"
+    )
+    mostly_tightens = run().corner("Birch", [1, 2], **opens).corner("Birch", [3, 4, 5, 6], **tight)
+    (fault,) = faults(find([mostly_tightens.result()], course))
+    assert fault.text.startswith("The exit tightens in all 6 laps: 38 m radius")
 
 
 def test_feet_are_read_where_feet_were_asked_for(run, course, faults, tight):

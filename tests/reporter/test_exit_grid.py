@@ -5,6 +5,7 @@ import pytest
 
 from lapkit.compare.exits import ExitCalls
 from lapkit.compare.tables import timed_laps
+from lapkit.counting import corner_name
 from lapkit.findings import Code, Finding, Kind
 from lapkit.reporter import exit_grid
 from lapkit.reporter.exit_grid import exit_summary
@@ -107,3 +108,16 @@ def test_the_page_has_a_row_for_every_rider_and_links_to_his_page(summary, event
     laps = timed_laps(event.tables["laps"])
     laps = len(laps[laps["rider"] == "Bo"])
     assert f"of\N{NO-BREAK SPACE}{laps}" in section[section.index("<bdi>Bo</bdi>") :]
+
+
+def test_a_corner_whose_way_out_is_too_short_has_no_column_and_is_named(told, event, monkeypatch):
+    held = exit_grid.standards(event.course)
+    short = event.course.corners[1].name
+    assert "too short" not in told({}).rule
+    corner = replace(held[short].corner, exit_m=held[short].corner.last_apex_m + 10.0)
+    held = {**held, short: replace(held[short], corner=corner)}
+    monkeypatch.setattr(exit_grid, "standards", lambda course: held)
+    exits = told({})
+    assert corner_name(short) not in exits.head
+    assert len(exits.head) == len(exits.rows[0][2]) == len(event.course.corners) - 1
+    assert exits.rule.endswith(f"being too short: {corner_name(short)}.")
