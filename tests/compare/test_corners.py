@@ -82,7 +82,7 @@ def test_an_exit_is_called_tightened_when_it_is_sure_clear_and_asks_for_lean():
     np.testing.assert_equal(called, [1.0, 0.0, 0.0, 0.0, 1.0, 0.0, nothing])
 
 
-def test_where_an_exit_tightens(bent_path):
+def test_an_exit_pulled_tight_after_the_apex_is_measured_and_placed(bent_path):
     # The line keeps 1/40 up to 120 m; the rider opens to 1/60 at the apex and pulls to 1/30 after it.
     line_path = bent_path(AT, BEND)
     line = StationLine.through(*line_path.place(np.arange(0.0, 240.0, 0.5)).T, False)

@@ -40,5 +40,5 @@ def test_a_log_of_the_day_before_is_told_with_both_dates():
         [run("Bo", "1", "")],
     ],
 )
-def test_nothing_is_said_of(runs):
+def test_runs_of_one_day_of_several_days_or_without_a_date_are_not_remarked_on(runs):
     assert not list(of_another_day(runs))

@@ -21,13 +21,15 @@ def quality(path, course):
     # pace one a second is plenty.
     [(10.0, 20.0, "good"), (2.0, 24.0, "fair"), (1.0, 27.5, "poor"), (1.0, 5.0, "good")],
 )
-def test_rate_against_speed(circle_path, round_course, rate_hz, speed_mps, verdict):
+def test_quality_follows_the_distance_from_fix_to_fix(
+    circle_path, round_course, rate_hz, speed_mps, verdict
+):
     path = circle_path(rate_hz=rate_hz, speed_mps=speed_mps)
     assert quality(path, round_course) == {verdict}
 
 
 @pytest.mark.parametrize(("sd_m", "verdict"), [(0.5, "good"), (5.0, "fair"), (14.0, "poor")])
-def test_wide_intervals_of_radius(circle_path, round_course, sd_m, verdict):
+def test_a_wide_interval_of_the_radius_lowers_the_quality(circle_path, round_course, sd_m, verdict):
     path = circle_path()
     path.wider_m = np.concatenate([[0.0], sd_m * np.tile([-1.0, 1.0], 24)])
     assert quality(path, round_course) == {verdict}

@@ -44,7 +44,7 @@ def test_places_count_metres_of_ridden_path_from_turn_in(result):
     assert rows["exit_radius_at_m"].between(apex + 4.9, length - 4.9).all()
 
 
-def test_markers_of_a_circle(result, ridden):
+def test_gaps_to_cones_on_a_circle_are_known_from_its_radii(result, ridden):
     rows = result.tables["markers"]
     rows = rows[rows["lap"] == 1].set_index("marker")
     tyres = ridden.tyre_radius_m
@@ -63,7 +63,7 @@ def test_markers_of_a_circle(result, ridden):
     assert rows.loc["exit", "lean_road_deg"] == pytest.approx(ridden.lean_deg, abs=1e-3)
 
 
-def test_seams_of_a_circle(result):
+def test_a_circle_between_two_seams_is_outside_the_inner_and_inside_the_outer_one(result):
     rows = result.tables["seams"]
     rows = rows[rows["lap"] == 1].set_index("seam")
     assert rows["call"].to_dict() == {"first seam": "outside", "second seam": "inside"}

@@ -53,7 +53,7 @@ def test_turning_the_other_way_is_the_same():
     )
 
 
-def test_many_paths_at_once():
+def test_many_paths_at_once_give_what_each_gives_alone():
     bend = np.stack([np.full(40, 1 / 30), np.full(40, 1 / 60)])
     many = Limits(np.array([0.8, 0.6]), np.array([3.0, 2.0]), np.array([6.0, 5.0]))
     both = speed_profile(1.0, bend, many, np.array([12.0, 12.0]))

@@ -71,7 +71,7 @@ def test_nothing_is_reported_of_what_is_not_known():
     assert not discoveries(np.array([0.2, 0.9])).any()
 
 
-def test_mean_interval_of_two():
+def test_the_interval_of_a_mean_of_two_is_students():
     # Student's t of one degree of freedom is 12.7062 (a table of Student's t, memory).
     mean, lo, hi = mean_interval(np.array([1.0, 3.0]))
     assert (mean, lo, hi) == pytest.approx((2.0, 2.0 - 12.7062, 2.0 + 12.7062), abs=1e-4)

@@ -19,14 +19,18 @@ def test_cones_on_both_sides_of_the_antimeridian_are_near_each_other():
     assert [p.code for p in problems] == ["unusable line"]
 
 
-def test_a_cone_off_the_course(problems, features, draw, only, expect):
+def test_a_cone_off_the_course_is_an_error_with_how_far_outside_it_stands(
+    problems, features, draw, only, expect
+):
     only(features, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
         [draw.bend_at["2"] + np.pi * 40.0 + 15.0], -15.0
     )[0]
     expect(problems(features), "error", "off course", "corner '2', marker 'exit'", "9 m outside")
 
 
-def test_a_cone_outside_the_edge_as_a_walk_may_put_it(problems, features, draw, only, expect):
+def test_a_cone_outside_the_edge_is_warned_of_only_beyond_the_error_of_a_walk(
+    problems, features, draw, only, expect
+):
     cone = only(features, name="exit", corner="2")
     at = draw.bend_at["2"] + np.pi * 40.0 + 15.0
     cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 3.0)[0]
@@ -36,7 +40,9 @@ def test_a_cone_outside_the_edge_as_a_walk_may_put_it(problems, features, draw, 
     assert problems(features) == []
 
 
-def test_a_cone_off_the_course_without_edges(problems, features, draw, only, without, expect):
+def test_without_edges_a_cone_off_the_course_is_told_by_its_distance_from_the_centre(
+    problems, features, draw, only, without, expect
+):
     bare = without(features, "left_edge", "right_edge")
     del only(bare, role="centre")["properties"]["width_m"]
     only(bare, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
@@ -45,19 +51,23 @@ def test_a_cone_off_the_course_without_edges(problems, features, draw, only, wit
     expect(problems(bare), "error", "off course", "30 m from the centre")
 
 
-def test_a_cone_on_the_wrong_side(problems, features, only, expect):
+def test_a_cone_that_leaves_no_room_on_its_side_is_an_error(problems, features, only, expect):
     only(features, name="turn-in", corner="1")["properties"]["side"] = "left"
     expect(problems(features), "error", "wrong side", "marker 'turn-in'", "rider's left", "no room")
 
 
-def test_an_apex_on_the_outside(problems, features, draw, only, expect):
+def test_an_apex_cone_on_the_outside_of_its_corner_is_warned_of(
+    problems, features, draw, only, expect
+):
     apex = only(features, name="apex", corner="1")
     apex["geometry"]["coordinates"] = draw.positions([draw.bend_at["1"] + 70.0], -3.0)[0]
     apex["properties"]["side"] = "right"
     expect(problems(features), "warning", "wrong side", "apex of a left-hander", "rider's right")
 
 
-def test_a_cone_given_twice(problems, features, draw, only, expect):
+def test_a_cone_given_twice_is_warned_of_and_the_two_of_a_gate_are_not(
+    problems, features, draw, only, expect
+):
     apex = only(features, name="apex", corner="1")
     again = {**apex, "properties": {**apex["properties"], "name": "apex b"}}
     found = problems([*features, again])
@@ -81,12 +91,14 @@ def test_cones_out_of_order_are_an_error(problems, features, only):
 
 
 @pytest.mark.parametrize("name", ["turn-in", "apex", "exit"])
-def test_a_corner_without_a_cone(problems, features, name, only, expect):
+def test_a_corner_that_lacks_a_cone_is_warned_of_with_the_kind_it_lacks(
+    problems, features, name, only, expect
+):
     features.remove(only(features, name=name, corner="1"))
     expect(problems(features), "warning", "missing cone", f"corner '1': it has no {name}; the bend")
 
 
-def test_a_corner_without_any_cone(problems, features, draw, expect):
+def test_a_corner_without_any_cone_is_left_out_with_a_warning(problems, features, draw, expect):
     features.append(draw.feature("corner", name="7", turn="right"))
     expect(problems(features), "warning", "missing cone", "corner '7'", "left out")
 
@@ -102,7 +114,7 @@ def test_corners_that_overlap_are_warned_of(problems, features, draw, expect):
     expect(problems(features), "warning", "overlap", "corner '1b'", "before the exit of corner '1'")
 
 
-def test_a_corner_that_turns_the_other_way(problems, features, only):
+def test_a_corner_that_turns_the_other_way_is_an_error(problems, features, only):
     only(features, role="corner", name="1")["properties"]["turn"] = "right"
     only(features, name="apex", corner="1")["properties"]["side"] = "left"
     found = problems(features)
@@ -113,7 +125,9 @@ def test_a_corner_that_turns_the_other_way(problems, features, only):
 @pytest.mark.parametrize(
     ("degrees", "severity"), [(-9.0, "warning"), (25.0, "warning"), (60.0, "error")]
 )
-def test_camber_beyond_what_circuits_have(problems, features, degrees, severity, only, expect):
+def test_camber_beyond_what_circuits_have_is_warned_of_and_absurd_camber_refused(
+    problems, features, degrees, severity, only, expect
+):
     only(features, role="corner", name="1")["properties"]["camber_deg"] = degrees
     expect(problems(features), severity, "camber", "corner '1'", f"camber of {degrees:g}")
 

@@ -7,32 +7,38 @@ from lapkit.course.check_lines import crossings
 from lapkit.course.stations import StationLine
 
 
-def test_a_line_scribbled_over_itself(problems, draw):
+def test_a_line_scribbled_over_itself_cannot_be_used(problems, draw):
     again = np.tile(np.linspace(0.0, 30.0, 9), 400)
     wide = np.random.default_rng(1).normal(0.0, 3.0, len(again))
     found = problems([draw.line("centre", again, wide)])
     assert found[0][1] == "unusable line" and "again and again" in found[0][2]
 
 
-def test_a_start_line_across_nothing(problems, features, draw, only, expect):
+def test_a_start_line_beside_the_course_is_an_error_with_its_distance(
+    problems, features, draw, only, expect
+):
     start = only(features, role="start_line")
     start["geometry"]["coordinates"] = draw.positions([0.0], 30.0) + draw.positions([0.0], 12.0)
     expect(problems(features), "error", "start line", "does not cross", "12 to 30 m beside")
 
 
-def test_a_start_line_too_short(problems, features, draw, only, expect):
+def test_a_start_line_of_two_metres_is_an_error_with_its_length(
+    problems, features, draw, only, expect
+):
     start = only(features, role="start_line")
     start["geometry"]["coordinates"] = draw.positions([0.0], 1.0) + draw.positions([0.0], -1.0)
     expect(problems(features), "error", "start line", "only 2.0 m long")
 
 
-def test_a_start_line_short_of_the_edge(problems, features, draw, only, expect):
+def test_a_start_line_that_ends_before_the_edge_is_warned_of(
+    problems, features, draw, only, expect
+):
     start = only(features, role="start_line")
     start["geometry"]["coordinates"] = draw.positions([0.0], 6.0) + draw.positions([0.0], -3.0)
     expect(problems(features), "warning", "start line", "ends 3.0 m before the edge")
 
 
-def test_a_start_line_along_the_track(problems, features, draw, only, expect):
+def test_a_start_line_along_the_track_is_an_error(problems, features, draw, only, expect):
     start = only(features, role="start_line")
     start["geometry"]["coordinates"] = draw.positions([0.0], 2.0) + draw.positions([20.0], -2.0)
     expect(problems(features), "error", "start line", "along the track")
@@ -48,7 +54,7 @@ def test_an_open_course_without_a_start_line_is_warned_of(problems, draw, expect
     expect(problems(hill), "warning", "start line", "laid across the beginning of the course")
 
 
-def test_a_centre_folded_over_itself(problems, features, only):
+def test_a_centre_folded_over_itself_is_an_error_at_the_vertex(problems, features, only):
     centre = only(features, role="centre")["geometry"]["coordinates"]
     centre[10], centre[12] = centre[12], centre[10]
     found = problems(features)
@@ -79,12 +85,12 @@ def test_crossings_are_found_where_they_are():
 
 
 @pytest.mark.parametrize("role", ["left_edge", "right_edge"])
-def test_edges_that_run_against_each_other(problems, features, role, only, expect):
+def test_edges_that_run_against_each_other_are_an_error(problems, features, role, only, expect):
     only(features, role=role)["geometry"]["coordinates"].reverse()
     expect(problems(features), "error", "edge direction", role, "against each other")
 
 
-def test_edges_that_both_run_against_the_centre(problems, features, only, expect):
+def test_edges_that_both_run_against_the_centre_are_an_error(problems, features, only, expect):
     for role in ("left_edge", "right_edge"):
         only(features, role=role)["geometry"]["coordinates"].reverse()
     expect(problems(features), "error", "edge direction", "against the centre")
@@ -98,7 +104,9 @@ def test_edges_that_changed_sides_are_an_error(problems, features, only):
     assert [(s, c) for s, c, _ in found] == [("error", "edge sides")]
 
 
-def test_an_edge_walked_in_part(problems, features, draw, without, expect):
+def test_an_edge_walked_in_part_is_warned_of_with_the_length_it_lacks(
+    problems, features, draw, without, expect
+):
     part = draw.line("left_edge", np.linspace(0.0, 0.6 * draw.lap_m, 90), 6.0)
     found = problems([*without(features, "left_edge"), part])
     expect(found, "warning", "edge in part", "left_edge: 34", "m of the course")
@@ -119,7 +127,9 @@ def test_noisy_heights_have_no_step(problems, features, draw, without):
     assert problems([lifted, *without(features, "centre")]) == []
 
 
-def test_a_loop_that_does_not_close(problems, features, draw, without, expect):
+def test_a_loop_that_does_not_close_is_warned_of_with_its_gap(
+    problems, features, draw, without, expect
+):
     part = draw.line("centre", np.linspace(0.0, draw.lap_m - 40.0, 120))
     found = problems([part, *without(features, "centre", "left_edge", "right_edge", "seam")])
     expect(found, "warning", "nearly closed", "its ends are 40 m apart")

@@ -36,11 +36,11 @@ def test_what_the_next_corner_takes_is_no_fault_and_unknown_lines_are_none():
     assert not list(tighter_than_further_in(table(*rows), "a.geojson"))
 
 
-def test_a_marker_line_drawn_against_the_riding(problems, features, draw, expect):
+def test_a_marker_line_drawn_against_the_riding_is_an_error(problems, features, draw, expect):
     line = draw.line("marker_line", np.arange(draw.lap_m, 0.0, -4.0), 1.0)
     expect(problems([*features, line]), "error", "marker line direction", "marker_line", "against")
 
 
-def test_a_marker_line_that_leaves_a_corner_out(problems, features, draw, expect):
+def test_a_marker_line_that_leaves_a_corner_out_is_warned_of(problems, features, draw, expect):
     line = draw.line("marker_line", np.arange(100.0, 320.0, 4.0), 1.0)
     expect(problems([*features, line]), "warning", "marker line in part", "corner '2'", "not drawn")

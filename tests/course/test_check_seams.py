@@ -3,25 +3,27 @@
 import numpy as np
 
 
-def test_a_seam_that_crosses_an_edge(problems, features, draw, expect):
+def test_a_seam_that_crosses_an_edge_is_an_error(problems, features, draw, expect):
     at = np.linspace(100.0, 300.0, 50)
     features.append(draw.line("seam", at, np.linspace(3.0, 9.0, 50), name="stray"))
     expect(problems(features), "error", "seam crossing", "seam 'stray'", "crosses the left edge")
 
 
-def test_a_seam_that_a_walk_put_over_the_edge(problems, features, draw, expect):
+def test_a_seam_over_the_edge_by_no_more_than_the_error_of_a_walk_is_only_warned_of(
+    problems, features, draw, expect
+):
     at = np.linspace(100.0, 300.0, 50)
     features.append(draw.line("seam", at, np.linspace(4.0, 7.2, 50), name="stray"))
     expect(problems(features), "warning", "seam crossing", "crosses the left edge by 1.2 m")
 
 
-def test_a_seam_that_crosses_another(problems, features, draw, expect):
+def test_a_seam_that_crosses_another_is_an_error_that_names_both(problems, features, draw, expect):
     at = np.linspace(100.0, 300.0, 50)
     features.append(draw.line("seam", at, np.linspace(-1.0, 4.5, 50), name="stray"))
     expect(problems(features), "error", "seam crossing", "'first seam'", "crosses seam 'stray'")
 
 
-def test_two_seams_of_one_name(problems, features, draw, expect):
+def test_two_seams_of_one_name_at_a_corner_are_an_error(problems, features, draw, expect):
     begin = draw.bend_at["1"]
     piece = draw.line("seam", np.linspace(begin, begin + 160.0, 40), 0.0, name="first seam")
     piece["properties"]["corner"] = "1"

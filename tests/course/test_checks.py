@@ -5,19 +5,21 @@ def test_a_sound_file_has_no_problems(problems, features):
     assert problems(features) == []
 
 
-def test_one_cone_with_latitude_first(problems, features, only, expect):
+def test_one_cone_with_latitude_first_is_an_error_at_that_cone(problems, features, only, expect):
     only(features, name="apex", corner="1")["geometry"]["coordinates"].reverse()
     expect(
         problems(features), "error", "swapped", "corner '1', marker 'apex'", "Longitude comes first"
     )
 
 
-def test_one_vertex_with_latitude_first(problems, features, only, expect):
+def test_one_vertex_with_latitude_first_is_an_error_at_its_position(
+    problems, features, only, expect
+):
     only(features, role="left_edge")["geometry"]["coordinates"][17].reverse()
     expect(problems(features), "error", "swapped", "left_edge, position 18")
 
 
-def test_a_whole_file_with_latitude_first(problems, features):
+def test_a_whole_file_with_latitude_first_is_one_problem_and_not_many(problems, features):
     for feature in features:
         geometry = feature["geometry"] or {"type": "none"}
         if geometry["type"] == "Point":

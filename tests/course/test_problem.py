@@ -9,5 +9,5 @@ def test_a_problem_reads_as_place_fault_and_remedy():
     assert told.severity is Severity.WARNING and told.code == "order"
 
 
-def test_an_error_stops():
+def test_what_stops_a_track_file_has_the_severity_error():
     assert error("order", "", "", "").severity is Severity.ERROR

@@ -44,7 +44,7 @@ def test_the_part_of_the_corner_decides_and_not_the_order_of_cues(code, cue, bac
         "Look through the corner to the exit board.",
     ],
 )
-def test_words_of_an_exit(code, cue):
+def test_a_cue_about_the_way_out_goes_with_faults_of_the_exit(code, cue):
     assert cue_for(code, ("Turn at the marshal’s post.", HORIZON, cue)) == cue
 
 

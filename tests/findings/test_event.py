@@ -164,7 +164,7 @@ def test_logs_that_could_not_be_used_are_told_with_the_reason(run, event):
     assert told.text == "Fay, run 2: the log could not be used, no fix has a time."
 
 
-def test_feet_and_no_signs(run, event, tight):
+def test_sentences_in_feet_have_neither_metres_nor_signs(run, event, tight):
     riders = {
         "Ada": [run().moved("Weir", "apex", 1.6)],
         "Ben": [run(seed=5).corner("Barn", **tight)],

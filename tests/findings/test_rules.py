@@ -32,7 +32,9 @@ def test_a_wide_offset_hides_a_miss_that_a_narrow_one_shows(run, course, faults)
         ("apex", -4.5, "cone_wrong_side"),
     ],
 )
-def test_cones(run, course, marker, wide_m, code, faults):
+def test_a_line_moved_at_one_cone_is_the_one_fault_there_with_its_size(
+    run, course, marker, wide_m, code, faults
+):
     found = faults(find([run().moved("Weir", marker, wide_m).result()], course))
     assert [(f.code, f.marker) for f in found] == [(code, marker)]
     assert f"{marker} cone" in found[0].text
@@ -47,7 +49,9 @@ def test_cones(run, course, marker, wide_m, code, faults):
         (-7.0, "turn_in_late", "Slow in."),
     ],
 )
-def test_turn_in(run, course, early_m, code, cue, faults):
+def test_an_early_or_late_turn_in_is_told_in_metres_with_the_coach_s_cue(
+    run, course, early_m, code, cue, faults
+):
     columns = {"turn_in_early_m": early_m, "turn_in_early_lo_m": early_m - 1.5,
                "turn_in_early_hi_m": early_m + 1.5}  # fmt: skip
     (fault,) = faults(find([run().corner("Weir", **columns).result()], course))

@@ -8,7 +8,7 @@ import pytest
 from lapkit.findings import Code, sentences
 
 
-def test_how_often():
+def test_how_often_is_said_in_numbers_but_none_both_and_all_in_words():
     assert sentences.often(6, 8) == "in 6 of 8 laps"
     assert sentences.often(1, 8) == "in one of 8 laps"
     assert sentences.often(8, 8) == "in all 8 laps"
@@ -20,7 +20,7 @@ def test_how_often():
     assert sentences.often(0, 2) == "in neither lap"
 
 
-def test_at_how_many_corners():
+def test_all_and_both_corners_are_said_in_words():
     assert sentences.at_corners(5, 7) == "at 5 of 7 corners"
     assert sentences.at_corners(7, 7) == "at all 7 corners"
     assert sentences.at_corners(2, 2) == "at both corners"
@@ -30,7 +30,7 @@ def test_at_how_many_corners():
     ("p", "words"),
     [(1.0, "almost certain"), (0.97, "very likely"), (0.9, "likely"), (0.6, "not certain")],
 )
-def test_how_sure_in_words(p, words):
+def test_a_probability_is_said_in_words(p, words):
     assert sentences.sure(p) == words
 
 

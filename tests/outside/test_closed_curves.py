@@ -8,7 +8,7 @@ from lapkit.compare.held import STEP_M, Held
 from lapkit.curvature import circle_curvature, held_curvature, path_length_m
 
 
-def test_ellipse():
+def test_an_ellipse_has_its_radii_and_length():
     # κ = ab/(a² sin² t + b² cos² t)^1.5; 60 × 40 (semi-axes): R 26.667 and 90, perimeter 317.308792
     # (derived).
     t = np.linspace(0.0, 2.0 * np.pi, 20001)
@@ -35,7 +35,7 @@ def test_lemniscate_crosses_itself_and_keeps_its_curvature():
     # Clothoid A² = R L (derived; recomputed with Fresnel integrals).
     [(50.0, 30.0, 29.73112, 2.98077, 0.74759), (100.0, 60.0, 59.46225, 5.96154, 1.49519)],
 )
-def test_clothoid(radius_m, length_m, x_m, y_m, shift_m):
+def test_a_clothoid_has_its_tabled_end_shift_and_curvature(radius_m, length_m, x_m, y_m, shift_m):
     s = np.linspace(0.0, length_m, 3001)
     scale = np.sqrt(np.pi * radius_m * length_m)
     sine, cosine = fresnel(s / scale)

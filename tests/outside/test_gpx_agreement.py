@@ -87,7 +87,9 @@ FRACTION = st.text("0123456789", min_size=1, max_size=12)
     st.sampled_from("T "),
     st.decimals(-89, 89, allow_nan=False, places=12).filter(lambda v: abs(v) > 1e-6),
 )
-def test_any_number_of_digits(path, fractions, zone, between, lat):
+def test_numbers_with_any_number_of_digits_are_read_as_gpxpy_reads_them(
+    path, fractions, zone, between, lat
+):
     body = "".join(
         f'<trkpt lat="{lat}" lon="1e-3"><ele> 12.{fraction}\n</ele>'
         f"<time>2026-05-02{between}09:14:{second:02}.{fraction}{zone}</time></trkpt>"
@@ -115,7 +117,7 @@ FORMS = [
 
 @settings(deadline=None)
 @given(st.lists(st.sampled_from(FORMS), max_size=20))
-def test_forms_of_points(path, forms):
+def test_points_written_in_different_forms_are_read_as_gpxpy_reads_them(path, forms):
     body = "".join(
         form.format(
             lat=f"{52 + i / 977:.9f}", lon=f"{-1 - i / 977:.9f}", time=f"2026-05-02T09:14:{i:02}Z"

@@ -34,7 +34,7 @@ def test_a_flat_curve_of_250_ft(mph, lean_deg):
     [(60, 30, 43.355), (60, 40, 35.304), (80, 60, 40.006), (100, 80, 44.524), (100, 100, 38.196),
      (120, 120, 43.355), (150, 150, 49.726), (200, 300, 46.372)],
 )  # fmt: skip
-def test_speed_and_radius(kmh, radius_m, lean_deg):
+def test_lean_from_speed_and_radius_and_back(kmh, radius_m, lean_deg):
     assert balance_lean_deg(kmh * KMH_MPS, 1.0 / radius_m) == pytest.approx(lean_deg, abs=6e-4)
     assert speed_at_lean_mps(radius_m, lean_deg) / KMH_MPS == pytest.approx(kmh, abs=2e-3)
 
@@ -58,7 +58,9 @@ def test_friction_against_largest_balance_lean():
         (1.2, 0.10, 0.9821, 50.194, 44.484),
     ],
 )
-def test_camber(a, e, friction, vertical_deg, road_deg):
+def test_camber_changes_lean_from_the_road_and_friction_as_derived(
+    a, e, friction, vertical_deg, road_deg
+):
     camber_deg = np.degrees(np.arctan(e))
     lean = balance_lean_deg(np.sqrt(a * GRAVITY_MPS2 * 50.0), 1.0 / 50.0)
     assert lean == pytest.approx(vertical_deg, abs=6e-4)
@@ -74,7 +76,7 @@ def test_camber(a, e, friction, vertical_deg, road_deg):
     [(0.0, 0.0, 51.885), (1 / 500, 0.0, 48.506), (-1 / 500, 0.0, 55.607), (0.0, 0.08, 51.796),
      (-1 / 300, -0.08, 58.230)],
 )  # fmt: skip
-def test_grade_and_vertical_curvature(vertical_1pm, grade, lean_deg):
+def test_lean_on_a_grade_in_a_dip_and_over_a_crest(vertical_1pm, grade, lean_deg):
     lean = balance_lean_deg(25.0, 1.0 / 50.0, vertical_1pm, grade)
     assert lean == pytest.approx(lean_deg, abs=6e-4)
 
@@ -95,7 +97,7 @@ def test_the_circuit_rule_for_vertical_radius_is_the_same_load_at_every_speed(k,
     # Cossalter, Motorcycle Dynamics, ch. 4 (memory; agrees with an independent equilibrium solve).
     [(0.09, [3.46, 5.06, 6.51, 7.17, 7.77]), (0.05, [1.78, 2.61, 3.35, 3.69, 3.99])],
 )
-def test_tyre_width(crown_m, extra_deg):
+def test_what_tyre_width_adds_to_lean(crown_m, extra_deg):
     ideal = np.array([20.0, 30.0, 40.0, 45.0, 50.0])
     np.testing.assert_allclose(
         tyre_width_lean_deg(ideal, crown_m, 0.60) - ideal, extra_deg, atol=6e-3

@@ -33,7 +33,7 @@ def log_of(tmp_path):
     return read
 
 
-def test_rmc(log_of):
+def test_a_published_rmc_sentence_is_read(log_of):
     log = log_of(RMC)
     assert log.lat_deg == pytest.approx([48.1173], abs=1e-10)
     assert log.lon_deg == pytest.approx([11.5166667], abs=5e-8)
@@ -42,7 +42,7 @@ def test_rmc(log_of):
     assert log.time_s.tolist() == [datetime(1994, 3, 23, 12, 35, 19, tzinfo=UTC).timestamp()]
 
 
-def test_gga(log_of):
+def test_a_published_gga_sentence_is_read(log_of):
     log = log_of(GGA)
     assert log.lat_deg == pytest.approx([48.1173], abs=1e-10)
     assert log.height_m.tolist() == [545.4]
@@ -60,7 +60,7 @@ def test_rmc_and_gga_of_one_epoch_are_one_fix(log_of):
     assert log.has_clock
 
 
-def test_rmc_west(log_of):
+def test_longitudes_west_are_negative(log_of):
     log = log_of(WEST)
     assert log.lat_deg == pytest.approx([51.5636667], abs=5e-8)
     assert log.lon_deg == pytest.approx([-0.704], abs=1e-10)

@@ -89,7 +89,7 @@ def test_a_path_outside_a_loop_is_longer_by_two_pi(name, outside_m):
     assert path.length_m - loop.length_m == pytest.approx(2.0 * np.pi * outside_m, abs=0.003)
 
 
-def test_ellipse():
+def test_stations_of_an_ellipse_have_its_length_and_curvature():
     """κ = ab/(a² sin² t + b² cos² t)^1.5; perimeter 4a E(1 − b²/a²) (derived; scipy.special)."""
     a, b = 60.0, 40.0
     t = np.linspace(0.0, 2.0 * np.pi, 400, endpoint=False)
@@ -105,7 +105,7 @@ def test_ellipse():
     assert ends == pytest.approx([26.667, 90.0], rel=1e-3)
 
 
-def test_lemniscate():
+def test_a_lap_that_crosses_itself_has_its_length_and_is_followed():
     """r² = a² cos 2θ: κ = 3r/a², length 5.244115108584 a (derived): a lap that crosses itself."""
     a = 200.0
     t = np.linspace(0.0, 2.0 * np.pi, 600, endpoint=False)

@@ -40,7 +40,7 @@ def test_unpaired_change_of_the_sleep_data():
 @pytest.mark.parametrize(
     ("hits", "count", "lo", "hi"), [(8, 10, 0.490, 0.943), (20, 20, 0.839, 1.0)]
 )
-def test_wilson(hits, count, lo, hi):
+def test_wilson_intervals_are_the_published_ones(hits, count, lo, hi):
     # Common values of the Wilson 95 % interval (memory).
     assert wilson(hits, count) == pytest.approx((lo, hi), abs=5e-4)
 
@@ -57,7 +57,7 @@ def test_brier_of_four_forecasts():
     assert brier(p, happened).score == pytest.approx(0.0375)
 
 
-def test_brier_decomposition():
+def test_the_brier_score_has_murphys_three_parts():
     # Murphy (1973): p .1, .3, .7, .9, ten each, hits 1, 3, 6, 10 → reliability .005, resolution
     # .115, uncertainty .25, Brier .140 (derived).
     p = np.repeat([0.1, 0.3, 0.7, 0.9], 10)

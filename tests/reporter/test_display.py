@@ -85,7 +85,7 @@ def test_sides_are_words_and_never_signs():
         (7.0, NAN, "0:07.00"),
     ],
 )
-def test_lap_times(seconds, sd, text):
+def test_a_lap_time_has_as_many_digits_as_are_known(seconds, sd, text):
     assert display.clock_text(seconds, sd) == text
 
 

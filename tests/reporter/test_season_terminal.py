@@ -22,7 +22,7 @@ def test_terminal_tells_values_changes_and_trouble(answers):
     assert "no date" in text
 
 
-def test_feet_when_asked(answers):
+def test_a_season_is_told_in_feet_when_asked(answers):
     assert "198 ± 7 ft" in season_text(answers, units=Units.US)
 
 

@@ -18,7 +18,7 @@ from lapkit.reporter.slugs import distinct_slugs, slug
         ("con.", "con"),
     ],
 )
-def test_slugs(name, expected):
+def test_a_name_becomes_plain_small_letters_digits_and_dashes(name, expected):
     assert slug(name) == expected
 
 

@@ -36,13 +36,13 @@ def test_one_rider_has_no_summary(event, tmp_path):
     assert [p.name for p in (tmp_path / "out").glob("*.pdf")] == ["rider-bo.pdf"]
 
 
-def test_sheets_alone(event, tmp_path):
+def test_printed_sheets_can_be_written_without_pages(event, tmp_path):
     assert write(event, tmp_path / "out", Formats(pages=False, pdf=True)) == []
     assert {"event.pdf", "rider-bo.pdf"} <= {p.name for p in (tmp_path / "out").iterdir()}
     assert not list((tmp_path / "out").glob("*.html"))
 
 
-def test_tables_alone(event, tmp_path):
+def test_tables_can_be_written_without_pages(event, tmp_path):
     assert write(event, tmp_path / "out", Formats(pages=False)) == []
     assert not list((tmp_path / "out").glob("*.html"))
 

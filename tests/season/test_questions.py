@@ -72,7 +72,7 @@ def test_another_course_with_the_same_corner_name_is_not_compared(three, event):
     assert all(c.seen_place != 4 for c in answers.changes)
 
 
-def test_which_corner_troubles_whom(three):
+def test_trouble_is_told_by_rider_and_corner_with_laps_of_all_events(three):
     trouble = ask(three).trouble
     assert {(t.rider, t.corner) for t in trouble} == {("Tove", "Larch"), ("Tove", "Anvil")}
     assert (trouble[0].tightened, trouble[0].tightened_counted) == (12, 18)
