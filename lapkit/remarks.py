@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 
 class Remark(NamedTuple):
-    """A sentence about logs, the lines of ``riders.csv`` or the track file.
+    """A sentence about logs, the lines of ``riders.csv``, the track file or the cones.
 
     Attributes:
         text: the sentence.

@@ -7,12 +7,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
+from lapkit.course.types import LineSource
 from lapkit.findings.codes import Code
 from lapkit.findings.finding import Finding, Kind
+from lapkit.remarks import Remark
 
 FEWEST_TO_DOUBT = 3
 """With fewer riders than this, cones are not doubted for what most of them do alike."""
+
+FEWEST_TO_REMARK = 4
+"""Fewer riders who do the same are told of at the corner alone, and not above everything else."""
 
 FEWEST_ALIKE = 3
 """A habit at fewer corners than this is not said to be a rider's all round the course."""
@@ -88,6 +94,30 @@ def troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[
         if leads:
             found.append(_trouble(corner.name, leads, len(findings), everywhere))
     return sorted(found, key=lambda trouble: (-len(trouble.riders), -trouble.harm))
+
+
+def cones_to_doubt(findings: Mapping[str, Sequence[Finding]], course: Course) -> Remark | None:
+    """That most riders do the same at some corners, for them and the coach to know before anybody is blamed; else None.
+
+    A marker line worked out from the cones uses all of the road, so it may be more open there than the coach meant.
+    ``findings`` maps the name of each rider to his findings.
+    """
+    alike = {
+        trouble.corner: trouble.habits[0].riders
+        for trouble in troubles(findings, course)
+        if trouble.is_the_cone and len(trouble.habits[0].riders) >= FEWEST_TO_REMARK
+    }
+    if not alike:
+        return None
+    corners = listed([corner_name(c.name) for c in course.corners if c.name in alike])
+    text = (
+        f"More than half of the riders do the same at {corners}: "
+        "the cones or the marker line may be what is off there."
+    )
+    if course.marker_line_from is LineSource.SOLVED:
+        text += " The line is worked out from the cones and uses all of the road."
+    riders = tuple(name for name in findings if any(name in who for who in alike.values()))
+    return Remark(text, riders)
 
 
 def _lead(of_rider: Sequence[Finding], corner: str) -> Finding | None:

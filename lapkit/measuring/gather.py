@@ -22,6 +22,7 @@ from lapkit.course.types import LineSource
 from lapkit.days import event_began
 from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
+from lapkit.findings.troubles import cones_to_doubt
 from lapkit.importer.rider_names import look_alike_riders
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.inputs import Inputs
@@ -107,7 +108,7 @@ def _with_remarks(rider: RiderReview, remarks: Iterable[Remark]) -> RiderReview:
 
 
 def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[Remark]:
-    """What was guessed, what was left out, and what looks wrong in the input."""
+    """What was guessed, what was left out, what looks wrong in the input, and where cones may stand wrong."""
     yield from (Remark(note, ()) for note in inputs.notes)
     yield from map(Remark, _of_track(course))
     listed_runs: dict[str, list[str]] = {}
@@ -120,6 +121,9 @@ def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> I
     runs = [run for one in riders for run in one.runs]
     yield from rides_given_twice(runs)
     yield from of_another_day(runs)
+    doubted = cones_to_doubt({one.rider: one.findings for one in riders}, course)
+    if doubted is not None:
+        yield doubted
 
 
 def _of_track(course: Course) -> Iterator[str]:

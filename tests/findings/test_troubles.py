@@ -2,8 +2,9 @@
 
 from dataclasses import replace
 
+from lapkit.course.types import LineSource
 from lapkit.findings import Code, Finding
-from lapkit.findings.troubles import all_round, troubles
+from lapkit.findings.troubles import all_round, cones_to_doubt, troubles
 
 
 def faults(rider, code, corners, marker=""):
@@ -77,3 +78,23 @@ def test_what_a_run_does_to_most_riders_does_not_point_at_the_cone(course):
     for name in ("Ada", "Ben"):
         findings[name] = [replace(findings[name][0], code=Code.APEX_MISSED)]
     assert troubles(findings, course)[0].is_the_cone
+
+
+def test_where_most_of_many_riders_do_the_same_they_and_the_coach_are_told_first(course):
+    findings = {name: faults(name, "turn_in_early", ("Barn", "Birch")) for name in "ABCD"}
+    findings["A"] = faults("A", "turn_in_early", ("Birch",))
+    findings |= {"E": faults("E", "uneven", ("Weir",)), "F": []}
+    doubted = cones_to_doubt(findings, course)
+    # At Barn, where three do it, half of the riders do not.
+    assert doubted.text == (
+        "More than half of the riders do the same at Birch: "
+        "the cones or the marker line may be what is off there."
+    )
+    assert doubted.riders == ("A", "B", "C", "D")
+    solved = cones_to_doubt(findings, replace(course, marker_line_from=LineSource.SOLVED))
+    assert solved.text == (
+        f"{doubted.text} The line is worked out from the cones and uses all of the road."
+    )
+    del findings["D"]
+    assert troubles(findings, course)[0].is_the_cone
+    assert cones_to_doubt(findings, course) is None
