@@ -13,8 +13,8 @@ from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind
 from lapkit.reporter.captions import picture_caption, thick_lap
 from lapkit.reporter.corner_section import CornerSection, Picture
-from lapkit.reporter.figures import overhead, svg_of
-from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST
+from lapkit.reporter.figures import svg_of
+from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST, FromAbove
 from lapkit.units import Units
 
 CLOSE_UP_M = 45.0
@@ -83,10 +83,9 @@ class FirstScreen:
             return None
         work = finding.kind is Kind.WORK
         span, place = close_up(corner, finding)
-        figure = overhead(
-            self.course, corner, laps, (finding.session, finding.lap), self.units, span_m=span, here_m=place,
-            tallest=TALLEST if work else _LOW,
-        )  # fmt: skip
+        spoken = (finding.session, finding.lap)
+        shown = FromAbove(self.course, corner, laps, spoken, self.units, span, place)
+        figure = shown.figure(TALLEST if work else _LOW)
         close = place is not None
         label = f"{corner_name(corner.name)} from above{', close up' if close else ''}"
         caption = first_caption(self.course, finding, laps, close, full=number == 0 or work)

@@ -29,11 +29,14 @@ def above_tyres(
     than T: it is solved again with what the last solution gives for them.
 
     Args:
-        tyres_m: where the tyres run, shape ``(n, 2)``.
-        facing_rad: heading where the machine stands, counter-clockwise from east, ``(n,)``.
-        vertical_curvature_1pm: of the road, ``(n,)``.
-        com_height_m: height of the centre of mass, the machine upright.
-        step_s: time from point to point.
+        tyres_m: where the tyres run, metres east and north, shape ``(n, 2)``.
+        facing_rad: heading where the machine stands, radians counter-clockwise from east, ``(n,)``.
+        vertical_curvature_1pm: of the road, 1/m, positive in a dip, ``(n,)``.
+        com_height_m: height of the centre of mass, the machine upright, metres.
+        step_s: time from point to point, seconds.
+
+    Returns:
+        The mass path, metres east and north, ``(n, 2)``.
     """
     mass = tyres_m
     for _ in range(_ROUNDS):
@@ -70,7 +73,7 @@ def _solved(tyres: FloatArray, lifted: FloatArray, left: FloatArray) -> FloatArr
 
 
 def wobble_m(count: int, step_s: float, lean_deg: float, rng: np.random.Generator) -> FloatArray:
-    """Sideways movement of the mass worth ``lean_deg`` of lean (its spread), shape ``(count,)``."""
+    """Movement of the mass to the side by hands whose lean has the standard deviation ``lean_deg``, metres, ``(count,)``."""
     hz = np.fft.rfftfreq(count, step_s)
     lean = np.fft.rfft(rng.standard_normal(count)) * np.exp(-0.5 * ((hz - _HZ) / _HZ_WIDTH) ** 2)
     spread = np.std(np.fft.irfft(lean, count))

@@ -50,9 +50,11 @@ class Plan:
 class _Sums(NamedTuple):
     """What passes of corners add up to at each station, ``(n,)``; :meth:`add` changes the arrays.
 
-    ``phase_m`` is how far ahead of the marker line he is, ``wide_m`` and ``pulled_m`` are offsets to the
-    left: that of habit and scatter, and that of an exit tightened once he is on it. ``lean_deg`` is the lean
-    he settles at.
+    Attributes:
+        phase_m: how far ahead of the marker line he is.
+        wide_m: offset to the left by habit and scatter.
+        pulled_m: offset to the left on exits that he tightens once he is on them.
+        lean_deg: the lean he settles at.
     """
 
     phase_m: FloatArray
@@ -163,11 +165,12 @@ class _Pass:
 
 
 def _level(corner: Corner) -> list[tuple[float, float]]:
+    """(station, share) of what holds all through a corner, such as the scatter of his lean there."""
     return [(corner.turn_in_m, 1.0), (corner.exit_m, 1.0)]
 
 
 def pull_knots(course: Course, corner: Corner) -> list[tuple[float, float]]:
-    """A tightened exit by metre of pull: wide at the last apex, then pulled in; (station, offset)."""
+    """A tightened exit for a pull of one metre, as (station, offset to the left): wide at the last apex, then pulled in."""
     wide = float(-corner.turn.sign)
     bent = abs(float(course.reference.curvature_at(corner.last_apex_m)))
     # A hairpin's line is straight long before its exit cone: the pull is over sooner there.

@@ -9,8 +9,8 @@ from matplotlib.text import Text
 
 from lapkit.course.types import Hazard
 from lapkit.reporter.figures import overhead
+from lapkit.reporter.figures.overhead import FromAbove
 from lapkit.reporter.figures.view import Box, Label, View, apart, room_above, upright
-from lapkit.units import Units
 
 
 def test_the_rider_comes_in_from_below(event, drawn, paths):
@@ -44,9 +44,9 @@ def test_what_a_file_calls_a_cone_is_shown_as_it_stands(event, drawn):
 def test_a_close_up_is_larger_and_rings_the_place(event, laps, drawn):
     corner, traces = laps
     here = corner.apexes_m[0]
-    close = drawn(
-        overhead(event.course, corner, traces, ("1", 1), span_m=(here - 20, here + 20), here_m=here)
-    )
+    span = (here - 20, here + 20)
+    shown = FromAbove(event.course, corner, traces, ("1", 1), span_m=span, here_m=here)
+    close = drawn(shown.figure())
     ring = re.search(r'<g class="here">.*?d="([^"]+)"', close, re.DOTALL)[1]
     apex = re.search(r'<path d="([^"]+)"[^>]*style="stroke: #000000; stroke-width: 1.8', close)[1]
     middles = [
@@ -74,7 +74,7 @@ def test_a_close_up_too_is_entered_from_below(event, back_m, drawn):
     view = upright(event.course, corner, begins)
     heading = float(event.course.reference.heading_at(max(begins, corner.turn_in_m)))
     assert view.turned(np.cos(heading), np.sin(heading)) == pytest.approx((0.0, 1.0), abs=1e-12)
-    svg = drawn(overhead(event.course, corner, span_m=(begins, begins + 90.0)))
+    svg = drawn(FromAbove(event.course, corner, span_m=(begins, begins + 90.0)).figure())
     width = float(re.search(r'viewBox="0 0 ([\d.]+)', svg)[1])
     lanes = re.findall(r'<text [^>]* x="([\d.]+)"[^>]*>([123])</text>', svg)
     assert [n for _, n in lanes] == ["1", "2", "3"]
@@ -126,7 +126,8 @@ def test_a_cone_in_the_ring_keeps_its_shape(event, laps, drawn):
     corner, traces = laps
     apex = corner.apexes_m[0]
     span = (apex - 30.0, apex + 30.0)
-    svg = drawn(overhead(event.course, corner, traces, ("1", 2), span_m=span, here_m=apex))
+    shown = FromAbove(event.course, corner, traces, ("1", 2), span_m=span, here_m=apex)
+    svg = drawn(shown.figure())
     halo = svg.index("stroke: #ffffff; stroke-width: 5")
     cone = max(m.start() for m in re.finditer(r"stroke: #000000; stroke-width: 1\.8", svg))
     assert halo < cone < svg.index('class="here"')
@@ -138,15 +139,8 @@ def test_a_ring_does_not_lie_on_the_name_of_the_cone_that_it_is_about(event):
     thick = (traces[0].session, traces[0].lap)
     for cone in corner.markers:
         at = cone.station_m
-        figure = overhead(
-            event.course,
-            corner,
-            traces,
-            thick,
-            Units.METRIC,
-            span_m=(at - 45.0, at + 45.0),
-            here_m=at,
-        )
+        span = (at - 45.0, at + 45.0)
+        figure = FromAbove(event.course, corner, traces, thick, span_m=span, here_m=at).figure()
         figure.canvas.draw()
         name = next(t for t in figure.findobj(Text) if t.get_text() == cone.name)
         ring = next(p for p in figure.findobj() if p.get_gid() == "here")

@@ -34,30 +34,24 @@ def overhead(
     traces: Sequence[CornerTrace] = (),
     thick: style.LapKey | None = None,
     units: Units | None = None,
-    *,
-    span_m: tuple[float, float] | None = None,
-    here_m: float | None = None,
-    tallest: float = TALLEST,
 ) -> Figure:
-    """A corner from above, turned so that the rider comes in from below.
+    """A corner from above, turned so that the rider comes in from below; arguments as :class:`FromAbove` has them."""
+    return FromAbove(course, corner, traces, thick, units or Units.METRIC).figure()
 
-    Args:
+
+@dataclass(frozen=True, eq=False)
+class FromAbove:
+    """What a drawing of a corner from above shows.
+
+    Attributes:
         course: the course.
         corner: which corner.
         traces: laps through it.
         thick: the lap to bring forward.
         units: for the scale bar.
         span_m: first and last station to draw; the whole corner when None.
-        here_m: station to ring on the thick lap.
-        tallest: greatest height of the paper, points.
+        here_m: station to ring on the thick lap; no ring when None.
     """
-    shown = FromAbove(course, corner, traces, thick, units or Units.METRIC, span_m, here_m)
-    return shown.on(Canvas, style.WIDTH, tallest).figure
-
-
-@dataclass(frozen=True, eq=False)
-class FromAbove:
-    """What a drawing of a corner from above shows; each as :func:`overhead` is given it."""
 
     course: Course
     corner: Corner
@@ -67,10 +61,14 @@ class FromAbove:
     span_m: tuple[float, float] | None = None
     here_m: float | None = None
 
+    def figure(self, tallest: float = TALLEST) -> Figure:
+        """The drawing for a page, no higher than ``tallest``, points."""
+        return self.on(Canvas, style.WIDTH, tallest).figure
+
     def on(
         self, paper_of: Callable[[float, float], Canvas], width: float, tallest: float
     ) -> Canvas:
-        """It drawn on paper that ``paper_of`` gives for a width and a height, both in points."""
+        """The drawing on paper that ``paper_of`` makes for a width and a height, both in points."""
         course, corner = self.course, self.corner
         span = self.span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
         markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
