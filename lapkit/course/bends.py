@@ -28,9 +28,9 @@ LEAST_TURN_RAD = np.radians(25.0)
 TURNED_OVER_M = 20.0
 """Curvature of a bend is averaged over this length, metres, because the usual lap still has wiggles."""
 
-_LARGEST = 98.0  # percentile that counts as the largest, so that a few wild points do not
-_TIGHT = 1.25  # divides curvature's share of its largest: slow bends count too
-_OWN_SHARE = 0.35  # of its own largest curvature: there a bend begins and ends
+_LARGEST = 98.0  # percentile that counts as the largest, so that a few wild points do not decide it
+_TIGHT = 1.25  # share of curvature counts this much less; through it slow bends count too
+_OWN_SHARE = 0.35  # share of its own largest curvature, at which a bend begins and ends
 _APEX_POWER = 4  # of curvature, as the weight of a place in the apex (our choice)
 _PAUSE_S, _PAUSE_M = 1.0, 15.0  # a shorter let-up within a bend is no straight (our choice)
 

@@ -29,7 +29,7 @@ FOLD_M = 40.0
 
 _MOST_CROSSINGS = 5  # listed for one line: more would bury the other problems
 _MOST_NEIGHBOURS = 20  # a segment and its two neighbours make three; a crossing adds a few
-_EDGE_GAP_M = 1.0  # a start line may end so short of an edge, where nobody rides
+_EDGE_GAP_M = 1.0  # a start line may end this short of an edge, where nobody rides
 _HEIGHT_STEP_M = 10.0  # over which heights are compared
 
 EDGE_SIDES = "edge sides"

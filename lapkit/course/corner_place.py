@@ -19,9 +19,9 @@ from lapkit.curvature import HELD_OVER_M
 PASS_WITHIN_M = 1.0
 """Distance within which a cone is passed when the track file gives none, metres (common practice)."""
 
-_BENDS = 0.25  # of the corner's largest curvature: there the bend begins and ends
+_BENDS = 0.25  # share of the corner's largest curvature, at which the bend begins and ends
 _REACH_M = 150.0  # a bend goes on no further before and beyond its cones (our choice)
-_PER_OFFSET = 4.0  # metres along a leg that one metre away from it counts for
+_PER_OFFSET = 4.0  # one metre away from a leg counts as much as this many along it
 _TURNS_RAD = 0.05  # every corner turns more from its first to its last cone
 
 

@@ -23,7 +23,7 @@ CONE_ROOM_M = 0.2
 VERGE_M = 5.0
 """How far outside the edge a cone may stand and still be passed along it, metres (our choice).
 
-A cone that stands on the edge and an edge walked with a handheld receiver may come out so far apart. The
+A cone that stands on the edge and an edge walked with a handheld receiver may come out that far apart. The
 line stays inside the edge all the same; ``pass_within_m`` then counts from the edge.
 """
 

@@ -24,7 +24,7 @@ from lapkit.errors import TrackError, named, printable
 class CourseMarker:
     """A cone on the plane: metres east and north, station along the reference and offset from it.
 
-    ``side`` is the side on which the rider has it as he passes. ``camber_deg`` is the road's camber at the cone,
+    ``side`` is the rider's side on which it stands as he passes. ``camber_deg`` is the road's camber at the cone,
     positive where it is banked to the inside.
     """
 
@@ -52,7 +52,7 @@ class CourseSeam:
     offset_m: FloatArray
 
     def offset_at(self, station_m: FloatArray) -> FloatArray:
-        """Offset of the seam at stations of any shape, metres; beyond its ends that of the end."""
+        """Offset of the seam at stations of any shape, metres; beyond an end of the seam its offset at that end."""
         return np.interp(station_m, self.station_m, self.offset_m)
 
 

@@ -85,7 +85,7 @@ def _of_another(what: str, source: str) -> LogError:
 
 
 def _away_m(course: Course, lat: FloatArray, lon: FloatArray) -> FloatArray:
-    """Metres from each fix to the course; of fixes too far away for the plane, metres from its origin."""
+    """Metres from each fix to the course; for fixes too far away for the plane, metres from its origin."""
     x, y = course.plane.to_xy(lat, lon)
     away, _ = course.reference.tree.query(np.stack([x, y], axis=-1))
     far = _from_origin_m(course, lat, lon)

@@ -1,4 +1,4 @@
-"""A line of the track file, freed of the jitter of whoever walked it and of the rounding it was written with.
+"""A line of the track file without the jitter of the walk it was recorded on and without the rounding of its digits.
 
 The usual six decimals of a degree are eleven centimetres. A spline through points a metre apart on such a grid is,
 somewhere in every corner, a third tighter than the line that was drawn.
@@ -55,7 +55,7 @@ def without_jitter(
 
 
 def _walked(x_m: FloatArray, y_m: FloatArray, drawn: StationLine) -> StationLine | None:
-    """A densely recorded line, smoothed as its own noise demands; None where that noise is no receiver's."""
+    """A densely recorded line, smoothed as its own noise demands; None where the noise is too small to be a receiver's."""
     length = path_length_m(x_m, y_m)
     count = max(int(length[-1] / 2.0), 8)
     at = np.linspace(0.0, length[-1], count + 1)[: count if drawn.closed else None]
@@ -71,7 +71,7 @@ def _unrounded(
 ) -> StationLine:
     """The smoothest line that lies no further from the vertices than their rounding explains.
 
-    Smoothing keeps the long waves of the rounding too: of its variance the share 2 · spacing / wavelength. Only the
+    Smoothing keeps the long waves of the rounding too, which are 2 · spacing / wavelength of its variance. Only the
     component across the line counts, since rounding along it does not move the line.
     """
     spacing = drawn.length_m / len(x_m)

@@ -20,7 +20,7 @@ from lapkit.course.course import Course
 STATION_STEP_M = 2.5
 """Longest step between the points of a solved line, metres."""
 
-_CHORD_M = 4.0  # each way: normals are square to such a chord (our choice)
+_CHORD_M = 4.0  # each way: normals are square to a chord of twice this length (our choice)
 _SHORT_OF_CENTRE = 0.85  # of a bend's radius: the normals cross at its centre
 _LEAST_ROOM_M = 0.1  # between two bounds, which a solver needs
 
@@ -191,7 +191,7 @@ def stations(course: Course) -> FloatArray:
 def normals(course: Course, station_m: FloatArray) -> FloatArray:
     """Unit vectors to the left of the reference at stations, shape ``(n, 2)``.
 
-    They are square to a chord, so that those of a reference recorded on foot do not cross.
+    They are square to a chord and not to the line itself, so that normals of a reference recorded on foot do not cross.
     """
     ahead = np.stack(course.reference.at(station_m + _CHORD_M), -1)
     chord = ahead - np.stack(course.reference.at(station_m - _CHORD_M), -1)

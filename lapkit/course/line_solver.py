@@ -2,12 +2,12 @@
 
 1. A linear programme lowers the largest |curvature| of every corner. It uses linearised curvature, and is repeated
    from the line it found until the true curvature agrees.
-2. From a corner to a next one that turns the other way such a line reverses at once, which nobody can ride. So the
-   programme is run again with a curvature that has to fall to zero and rise again at the rate at which a machine is
-   rolled over.
+2. Between a corner and a next one that turns the other way, that line changes from one lean to the other at once, which
+   nobody can ride. So the programme is run again with a curvature that has to fall to zero and rise again no faster
+   than a machine is rolled over.
 3. A quadratic programme takes, of the lines that keep those largest curvatures, the one of least squared curvature
-   whose curvature also changes most gently. A line that is straight at one point and at its tightest two metres on
-   has no larger radius for it.
+   whose curvature also changes most gently. A line that goes from straight to its
+   tightest within two metres gains no radius by doing so.
 
 That is geometry: it is not the fastest line.
 """
@@ -28,7 +28,7 @@ from lapkit.units import GRAVITY_MPS2
 
 _PER_HM = 100.0  # curvature per hundred metres is of order one, which suits the solvers
 _BETWEEN = 0.9  # weight of turning tighter outside a corner than in it
-_TIE = 1e-3  # weight that, of many lines with the same largest curvature, selects one that turns little
+_TIE = 1e-3  # small weight that selects, among lines with the same largest curvature, one that turns little
 _FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # trust region of the linearised curvature
 _MAX_ROUNDS = 12  # it takes 2 to 4
 _AGREES = 5e-4  # relative gain that counts as none: 1 cm in a radius of 20 m
@@ -212,7 +212,7 @@ def _least_squares(
 ) -> FloatArray:
     """The line of least squared curvature with |curvature| under the caps, by repeated quadratic programmes.
 
-    To each square is added that of the change of curvature over the length in which a machine is rolled to the cap.
+    Added to each square of curvature is the square of its change over the length in which a machine is rolled to the cap.
     Caps may be infinite, and then change costs nothing.
     """
     low, high = _window_bounds(problem)

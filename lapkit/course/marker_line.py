@@ -25,7 +25,7 @@ LONGEST_GAP_M = 100.0
 """Longest stretch of the course that the coach's laps may leave out, metres (our choice)."""
 
 _FINER = 6  # integration steps per step of an arc line: over a lap the error is a millimetre
-_SAME_LAP_M = 5.0  # a lap also covers stations so little before its start or beyond its end
+_SAME_LAP_M = 5.0  # metres before its start or beyond its end of which a lap still counts as covering the station
 
 
 def solve_marker_line(course: Course) -> StationLine:

@@ -10,7 +10,7 @@ from lapkit.arrays import FloatArray
 
 
 def from_pit_lane_m(lanes: Sequence[FloatArray], x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-    """Metres to the nearest pit lane, ``(n,)``: 0 within one drawn as an outline, infinite when there is none.
+    """Metres to the nearest pit lane, ``(n,)``: 0 within one drawn as an outline, infinite on a course without one.
 
     Args:
         lanes: lines, or outlines whose last point is their first, each ``(points, 2)``, metres.

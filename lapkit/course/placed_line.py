@@ -16,7 +16,7 @@ from lapkit.course.stations import StationLine, growing
 from lapkit.curvature import HELD_OVER_M, radius_m
 
 _STEP_M = 0.5  # between stretches, besides those with an end at a point of the line
-_AS_TIGHT = 1e-3  # of the largest curvature: nobody can tell 3 cm in a radius of 30 m
+_AS_TIGHT = 1e-3  # share of the largest curvature that counts as equal: nobody can tell 3 cm in a radius of 30 m
 
 
 @dataclass(frozen=True, eq=False)

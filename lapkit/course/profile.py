@@ -14,10 +14,10 @@ from lapkit.course.stations import LEAST_STRETCH, StationLine
 
 _FINEST_STEP_M = 5.0  # a fifth of the shortest wave that is kept
 _SHORTEST_WAVE_M = 25.0  # shorter than any crest that a road has
-_LONGEST_WAVE_M = 250.0  # a crest or dip of such a length is the road, whatever the noise
+_LONGEST_WAVE_M = 250.0  # metres: a crest or dip of this length is the road, whatever the noise
 _OVERLAP_M = 300.0  # of a loop repeated beyond both ends: heights farther away have no effect
 _UNKNOWN_M = 125.0  # farther from any height than this the road is unknown: half the longest wave
-_FEWEST_PARTS = 8  # or, on a short course, farther from any height than such a part of it
+_FEWEST_PARTS = 8  # or, on a short course, farther from any height than this share of it
 _NO_DOUBT_1PM = 1e-5  # at 30 m/s a thousandth of gravity
 _OPENS_OVER_M = 5.0  # each way: the change of the reference's curvature is taken over 10 m
 

@@ -17,7 +17,7 @@ from scipy.sparse.linalg import splu
 from lapkit.arrays import FloatArray
 
 _MAX_ROUNDS = 60  # it takes 12 to 20
-_SHORT_OF_WALL = 0.99  # of the step to the nearest bound, to stay interior (Mehrotra 1992)
+_SHORT_OF_WALL = 0.99  # share of the step to the nearest bound, to stay interior (Mehrotra 1992)
 _FIRST_SLACK = 0.1  # where the start violates a bound
 # Limit of the mean product of slack and multiplier, in the objective's unit, and of the other conditions of
 # optimality, relative to the largest multiplier.

@@ -14,8 +14,10 @@ from lapkit.course.reference import along, station_line
 from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import Track
 
-_BEYOND_M = 60.0  # that a seam is kept before turn-in and after the exit, for drawings and lanes at the cones
-_SERVES = 0.5  # of the exit phase: a seam that runs along less of it does not belong to the corner
+_BEYOND_M = 60.0  # metres of a seam kept before turn-in and after the exit, for drawings and lanes at the cones
+_SERVES = (
+    0.5  # share of the exit phase: a seam that runs along less of it does not belong to the corner
+)
 
 
 @dataclass(frozen=True, eq=False)

@@ -86,7 +86,7 @@ class GeoLine:
 
 @dataclass(frozen=True)
 class GeoMarker:
-    """A cone. ``side`` is the side on which the rider has it as he passes."""
+    """A cone. ``side`` is the rider's side on which it stands as he passes."""
 
     corner: str
     name: str

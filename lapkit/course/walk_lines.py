@@ -19,7 +19,7 @@ STRIDE_M = 3.0
 """Fixes are averaged over this many metres of way, so that standing still counts as one place."""
 
 FARTHEST_M = 30_000.0
-"""Nobody walks farther, metres: a recording that is longer, or a place farther away, has a wild fix in it."""
+"""Nobody walks further than this, metres: a longer recording, or a place further away, has a wild fix in it."""
 
 SHORTEST_WAVE_M, LONGEST_WAVE_M = 30.0, 80.0
 """A walked line is smoothed as its noise demands, within these limits of wavelength, metres: a walker's wobble is

@@ -151,7 +151,7 @@ def read_name(name: str) -> Named | None:
 
 
 def lacks_corner(name: str) -> bool:
-    """Whether a name is that of a cone, but does not say of which corner."""
+    """Whether a name means a cone but does not say of which corner."""
     return _KIND_ALONE.fullmatch(_plain(name)[1]) is not None
 
 

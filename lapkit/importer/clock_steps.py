@@ -24,7 +24,7 @@ _ABOUT_S = (
 # This many fixes on either side of a step are evenly apart: a clock that is set ran evenly before, and does so again.
 _EVEN_STEPS = 5
 _UNEVEN = 0.5  # of a usual step
-_FASTER_MPS = 8.0  # a slower machine can stop and be off again within a step
+_FASTER_MPS = 8.0  # a slower machine can stop and be off again within the time of a step
 # How far a fix may lie from where the speed leads: the noise of positions, and a share of the step for cornering.
 _NOISE_M, _BENT = 1.0, 0.25
 # As dated, the fix behind the step must lie this many times farther from where the speed leads.

@@ -90,7 +90,7 @@ def days_late(day: FloatArray, second_of_day: FloatArray) -> FloatArray:
     with np.errstate(invalid="ignore"):
         midnight = np.diff(second_of_day) < -HALF_DAY_S
         forgotten = midnight & (np.diff(day) == 0)
-        # A date that changes without a midnight is put right, or is that of another day.
+        # A date that changes without a midnight was corrected by the logger, or belongs to another day.
         made_up = ~midnight & (np.diff(day) == 1)
     change = forgotten.astype(int) - made_up
     rows = np.flatnonzero(change)
