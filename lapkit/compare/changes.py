@@ -1,10 +1,10 @@
 """One rider's runs compared in time order: whether the talk between them helped.
 
 Each measure at each corner is compared by itself, with laps as the observations. A few laps at one corner do not show
-well how much a rider scatters, so the scatter is estimated from all corners together. All laps of a run share its position offset, whose
-uncertainty therefore counts wherever lines are compared. Some of these many comparisons would differ by chance alone, so
-the false discovery rate is controlled within each family of measures (Benjamini and Hochberg), at rates that add up to
-less than 5 %.
+well how much a rider scatters, so the scatter is estimated from all corners together. All laps of a run share its
+position offset, whose uncertainty therefore counts wherever lines are compared. Some of these many comparisons would
+differ by chance alone, so the false discovery rate is controlled within each family of measures (Benjamini and
+Hochberg), at rates that add up to less than 5 %.
 """
 
 from __future__ import annotations
@@ -38,8 +38,8 @@ whose scatter is largest compared with the change that is looked for; a line tha
 """
 
 WORTH = {RADIUS: 0.08, LINE: 0.6, TURN_IN: 2.0, LEAN: 2.0}
-"""Measure → the smallest change that is reported, however certain it is: a share of the earlier value for the radius, else in the
-measure's unit. Laps of one run are more alike than laps of two, for many small reasons."""
+"""Measure → the smallest change that is reported, however certain it is: a share of the earlier value for the radius,
+else in the measure's unit. Laps of one run are more alike than laps of two, for many small reasons."""
 
 _FEWEST_LAPS = 2  # in each run: one lap has no scatter to compare with
 

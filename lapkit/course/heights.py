@@ -26,9 +26,8 @@ _START_WAVE_M = 60.0
 _NOISE_ROUNDS, _LEVEL_ROUNDS = 3, 12  # ten and fifty move a crest of 1.5 m by 2 to 4 cm more
 _FINEST_NOISE_M = 1e-3  # nobody knows a height better
 _VARIANCE_DRAWS = 16  # draws that posterior variance and degrees of freedom are estimated from
-_MEAN_OVER_MODE = (
-    2.0  # mean over mode of the posterior of a level that is estimated from about four squares
-)
+# Of the posterior of a level that is estimated from about four squares.
+_MEAN_OVER_MODE = 2.0
 _DRAWS = 32  # of the profile: as many as paths are drawn (lapkit.path.summary.DRAWS)
 _SEED = 1  # the same heights give the same draws
 _THIRD_DIFFERENCE = np.array([-1.0, 3.0, -3.0, 1.0])

@@ -15,9 +15,8 @@ from lapkit.course.stations import StationLine, growing
 from lapkit.course.types import Track
 
 _BEYOND_M = 60.0  # metres of a seam kept before turn-in and after the exit, for drawings and lanes at the cones
-_SERVES = (
-    0.5  # share of the exit phase: a seam that runs along less of it does not belong to the corner
-)
+# A seam that runs along less than this share of the exit phase does not belong to the corner.
+_SERVES = 0.5
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,9 +19,8 @@ from lapkit.course.follow import FURTHER_M, ON_COURSE_M, follow
 from lapkit.course.resample import resample
 
 _COARSE_M = 8.0  # less than two legs lie apart, and coarse enough to be quick
-_SAME_LEG = (
-    1.3  # near one of its points a leg is at most this many times longer than a straight line
-)
+# Near one of its points a leg is at most this many times longer than a straight line.
+_SAME_LEG = 1.3
 _NEWTON_ROUNDS = 20  # it takes 4 beside a line, 17 about the centre of a tight bend
 _NEWTON_STEP_M = 6.0  # farther, a bend no longer looks like its tangent
 _NEWTON_DONE_M = 1e-4  # a tenth of a millimetre

@@ -199,7 +199,7 @@ def draw_hazards(paper: Canvas, points: Sequence[FloatArray]) -> None:
 
 
 def draw_camber(paper: Canvas, view: View, course: Course, corner: Corner) -> None:
-    """An arrow across the road in the direction in which water would run, where the camber is large enough to be mentioned."""
+    """An arrow across the road the way water would run, where the camber is large enough to be mentioned."""
     station = np.array([0.5 * (corner.turn_in_m + corner.apexes_m[0])])
     camber, edges = float(corner.camber_at(station)[0]), course.edges_at(station)
     if abs(camber) < _LEAST_CAMBER_DEG or edges is None:
