@@ -12,6 +12,12 @@ from numpy.typing import ArrayLike
 from lapkit.arrays import FloatArray
 from lapkit.units import GRAVITY_MPS2
 
+USUAL_TYRE_RADIUS_M = 0.09
+"""Crown radius of a rear tyre where nobody measured it, metres."""
+
+USUAL_COM_HEIGHT_M = 0.6
+"""Height of the centre of mass of machine and rider where nobody measured it, metres."""
+
 LEAST_LOAD_MPS2 = 0.05 * GRAVITY_MPS2
 """The least load that is assumed, m/s². Over a crest taken fast enough the wheels would leave the ground, and the lean
 would not be defined (our choice)."""
@@ -117,12 +123,14 @@ def speed_at_lean_mps(
 
 
 def tyre_width_lean_deg(
-    lean_deg: ArrayLike, tyre_radius_m: float = 0.09, com_height_m: float = 0.6
+    lean_deg: ArrayLike,
+    tyre_radius_m: float = USUAL_TYRE_RADIUS_M,
+    com_height_m: float = USUAL_COM_HEIGHT_M,
 ) -> FloatArray:
     """Lean of the machine with the rider in line, once the tyre has width, degrees.
 
     φ = φ_i + asin(t sin φ_i / (h − t)), with φ_i the balance lean, t the crown radius of the tyre and h the height of the
-    centre of mass. A rider who hangs off takes about as much off again.
+    centre of mass, both in metres. A rider who hangs off takes about as much off again.
 
     Source: Cossalter, *Motorcycle Dynamics*, chapter 4 (attribution from memory; the formula agrees
     with an independent solution of the equilibrium).

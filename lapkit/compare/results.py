@@ -10,6 +10,7 @@ import pandas as pd
 
 from lapkit.arrays import FloatArray
 from lapkit.errors import printable
+from lapkit.lean import USUAL_TYRE_RADIUS_M
 from lapkit.splitter import LapKind
 
 
@@ -77,7 +78,7 @@ class RunOf:
 
     rider: str
     session: str
-    tyre_radius_m: float = 0.09
+    tyre_radius_m: float = USUAL_TYRE_RADIUS_M
     has_clock: bool = True
     tells_radius: bool = True
 

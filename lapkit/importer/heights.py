@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lapkit.lean import USUAL_COM_HEIGHT_M, USUAL_TYRE_RADIUS_M
+
 
 @dataclass(frozen=True)
 class Heights:
@@ -19,8 +21,8 @@ class Heights:
     """
 
     antenna_m: float = 0.9
-    com_m: float = 0.6
-    tyre_radius_m: float = 0.09
+    com_m: float = USUAL_COM_HEIGHT_M
+    tyre_radius_m: float = USUAL_TYRE_RADIUS_M
     com_sd_m: float = 0.04
     antenna_sd_m: float = 0.05
     antenna_measured: bool = True
