@@ -1,4 +1,4 @@
-"""Where a rider used all of the road: how near to its edges he came shows where the receiver's offset stood.
+"""Where a rider used all of the road: how near to its edges he came shows the receiver's offset.
 
 A machine on its wheels is between the edges, and a rider who uses the road comes near them again and again, on both
 sides and heading every way. How near is his habit: some ride on the kerb, some keep a metre and more
@@ -18,7 +18,7 @@ from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Common, Readings, Sight
 from lapkit.path.tyre_track import TyreTrack
 
-_PLACE_M = 100.0  # of course, in which a rider comes to an edge and leaves it again (our choice)
+_PLACE_M = 100.0  # metres in which a rider comes to an edge and leaves it again (our choice)
 _FEWEST_PLACES = 8  # on a short course
 # From the reference: half a wide track, run-off and a receiver's offset (our choice).
 _ON_COURSE_M = 20.0
@@ -32,7 +32,7 @@ class Approaches:
     """Approaches to the edges, as they appear with the offset left in; arrays over ``n`` of them.
 
     Attributes:
-        time_s: when.
+        time_s: when each was, seconds.
         left: unit vectors to the left of the reference, ``(n, 2)``.
         side: 1 at the left edge, −1 at the right.
         place: number of the place along the course.

@@ -3,7 +3,7 @@
 On each side a rider has an unknown margin, defined as what a quarter of his nearest approaches fall short of. Approaches
 are taken to lie about the margin in an asymmetric Laplace distribution, which makes this a quantile regression (Koenker
 and Bassett 1978, Econometrica 46, p. 33; memory): an approach that stays far from an edge, or leaves the road, has no
-more influence than any other. How sure that makes the offset is shown by how well parts of the course agree on it.
+more influence than any other. How well parts of the course agree on the offset shows how certain it is.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ MARGIN_M, MARGIN_SD_M = 0.6, 0.5
 _SHORT = 0.25  # share of the approaches that fall short of the margin, q
 # Approaches this close to the margin, on either side, are counted for their density.
 _ABOUT_M = 0.25
-# Parts of the course that are compared: as many as sixteen half-samples balance. In each half-sample a part's count is
+# Parts of the course that are compared: sixteen half-samples can balance no more. In each half-sample a part's count is
 # raised or lowered by this share: a tenth of it stays, so that no half-sample lacks a side of the road (our choice).
 _STRETCHES = 15
 _MORE_OR_LESS = 0.9
@@ -79,19 +79,19 @@ class NearEdges:
         if settled:
             near = np.abs(self.clear_m - self.at_side @ margin) < _ABOUT_M
             share = self.counts @ near / self.counts.sum()
-            # No denser than their spread says, and not silenced where few happen to lie about the margin.
+            # At most what their spread says, and at least half of it, as few may happen to lie about the margin.
             dense = float(np.clip(share / (2.0 * _ABOUT_M), 0.5 * dense, dense))
         return weight * (dense**2 / even * self.counts.sum() / weight.sum())
 
     def disagreement(self, margins: QuantileFit, precision: FloatArray) -> float:
-        """Variance of the offset as parts of the course disagree on it, over that which ``precision`` gives it.
+        """Variance of the offset by how parts of the course disagree on it, over the one that ``precision`` gives.
 
         The precisions come from how widely approaches scatter about the margins, whatever their order along the course.
         So they miss two things: that he uses the road differently in one part of the course than in another (the offset
-        is less certain), and that he keeps one margin to the millimetre (it is more certain). Therefore parts of the
-        course are given more and less weight in turns, any two of them the same way as often as not (balanced
-        half-samples: McCarthy 1969, Review of the International Statistical Institute 37, p. 239, with Fay's weights;
-        memory); the offsets found under these weightings scatter as the offset's own error does.
+        is less certain), and that he keeps one margin to the millimetre (it is more certain). Therefore the offset is
+        found repeatedly with some parts of the course weighted more and the others less, any two of them alike in half of
+        the trials (balanced half-samples: McCarthy 1969, Review of the International Statistical Institute 37, p. 239,
+        with Fay's weights; memory). The offsets found in these trials scatter as the offset's own error does.
 
         Args:
             margins: from :meth:`margins`.

@@ -7,7 +7,7 @@ It has two components, east and north, each a Gauss–Markov process at knots ev
 - the edges: a machine on its wheels is between them, and its rider comes as near to them as is his habit
   (:mod:`~lapkit.path.edges`);
 - the rider's own laps: his usual line, ridden again and again, shows how the offset moved between laps, though not
-  where it stood, since an offset moves every corner the same way on the map (:mod:`~lapkit.path.own_laps`).
+  what it was, since an offset moves every corner the same way on the map (:mod:`~lapkit.path.own_laps`).
 
 All of them enter one small Gaussian system, whose Cholesky factor gives the draws.
 """

@@ -31,7 +31,7 @@ all three; without these shares 4 m was then the likeliest, by chance."""
 
 # Bounds on the memory, seconds. A shorter memory is the wander's; a longer one does not show in one run.
 _SHORTEST_MEMORY_S, _LONGEST_MEMORY_S = 120.0, 3600.0
-# The upper bound where a firm sight tells where the offset stood, and not only where it cannot have been.
+# The upper bound with a firm sight, which shows what the offset was and not only what it cannot have been.
 _LONGEST_FIRM_MEMORY_S = 18_000.0
 # Corners of the first simplex, from where the search begins: logarithms of scatter and memory.
 _FIRST_STEPS = np.array([[0.0, 0.0], [-0.2, 0.0], [0.0, -0.4]])
@@ -190,7 +190,7 @@ class Information:
         return OffsetProcess(PRIOR_SD_M * float(np.sqrt(mean)), memory_s * mean)
 
     def at_every_other_knot(self) -> Information:
-        """The same, with the offset taken to run straight past every other knot.
+        """The same information without every other knot, past which the offset is taken to run straight.
 
         That is near enough to tell how it moves over minutes, at an eighth of the work.
         """

@@ -1,4 +1,4 @@
-"""Sights of the position offset: linear observations of its knots, summed into normal equations once."""
+"""Sights of the position offset: linear observations of it, summed into normal equations once."""
 
 from __future__ import annotations
 
@@ -153,7 +153,7 @@ class Sums:
         return cls(precision, right, square, count, shared)
 
     def at_every_other_knot(self) -> Sums:
-        """The same, with the offset taken to run straight past every other knot."""
+        """The same sums without every other knot, past which the offset is taken to run straight."""
         common = self.common
         if common is not None:
             common = common._replace(cross=folded(common.cross.T).T)
@@ -182,7 +182,7 @@ class Sight:
         readings: what was observed.
         sums: their normal equations at one metre of noise, so that they need not be summed again for another ``sd_m``.
         sd_m: standard deviation of each reading's own error, metres.
-        firm: whether they show where the offset stood. Others show only how it moved, or where it cannot have been.
+        firm: whether they show what the offset was. Others show only how it moved, or what it cannot have been.
         common: unknowns that all readings share; None where there are none.
         path_m: for readings taken from the ridden path, how far each drawn path ran beside the estimate at that time,
             metres along the readings' directions, ``(draws, n)``; None for other readings.

@@ -15,9 +15,9 @@ from lapkit.path.tyre_track import TyreTrack
 LEAST_SCATTER_M = 0.12
 """Nobody repeats his line more exactly than this, metres (our choice)."""
 
-_PLACE_M = 60.0  # of course to each of the places at which laps are compared (our choice)
+_PLACE_M = 60.0  # metres of course to each of the places at which laps are compared (our choice)
 _FEWEST_PLACES = 8  # on a short course
-_FEWEST_LAPS = 3  # past a place: from two the usual line is not known
+_FEWEST_LAPS = 3  # laps past a place: from two the usual line is not known
 _FEWEST_TIMES = 100  # on the move; fewer make no laps
 _ON_COURSE_M = 15.0  # from the reference: a track's width and a receiver's offset (our choice)
 _LONGEST_STEP_S = 1.0  # across a longer gap in the log it is not known where he passed

@@ -1,6 +1,6 @@
 """A log as a smoothing problem: its observations, made linear about a path that is roughly known.
 
-All are frozen: what is learnt on the way, a better path or a wild fix, makes a new problem of the one before.
+All classes are frozen: what is learnt on the way, such as a better path or a wild fix, gives a new problem.
 """
 
 from __future__ import annotations
@@ -136,7 +136,7 @@ class Problem:
     def of(
         cls, logged: Observed, above_m: float, load_under: LoadUnder, blur_s: float = 0.0
     ) -> Problem:
-        """A log linearised about a robust first path, without the fixes which that calls wild.
+        """A log linearised about a robust first path, without the fixes that this path shows to be wild.
 
         Args:
             logged: the fixes.
@@ -167,7 +167,7 @@ class Problem:
         return self.linear.knots
 
     def about(self, path: FloatArray) -> Problem:
-        """The same linearised about another path, spline coefficients ``(coefficients, 2)``."""
+        """The same problem linearised about another path, spline coefficients ``(coefficients, 2)``."""
         now = self.linear
         antenna = AntennaPath.of(now.knots, path, now.above_m, self.load)
         linear = _linearised(antenna, now.seen, self.logged, now.places, self.blur_s)
@@ -188,7 +188,7 @@ class Problem:
         return replace(self, wild=wild, linear=replace(self.linear, seen=seen))
 
     def under(self, noise: Noise) -> Weighted:
-        """Its observations weighted by a noise."""
+        """The problem's observations weighted by a noise."""
         return Weighted(self, NormalEquations.of(*self.linear.grams(), noise))
 
     def prior(self, rough: Roughness) -> FloatArray:
@@ -238,8 +238,8 @@ class Weighted:
     def raised(self, solution: Solution) -> FloatArray:
         """How a solution moves for each metre that the antenna stands higher, coefficients ``(coefficients, 2)``.
 
-        Lean then carries it further aside than was taken, so that the mass ran as much less far in: this is the
-        posterior's answer to observations moved back by it (derived; what the noise of the fixes adds is left out).
+        Lean then carries the antenna further to the inside than was assumed, so the mass ran that much further out. The
+        solution moves as it would for observations moved out by that distance (derived; noise of the fixes is neglected).
         """
         linear, noise = self.problem.linear, self.equations.noise
         (jerk,) = values(solution.knots, solution.path, linear.seen.velocity_time_s, 3)

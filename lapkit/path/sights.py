@@ -41,7 +41,7 @@ class Sights:
     """All sights of a log's offset.
 
     Attributes:
-        standing: from stops and base log, which show where the offset stood.
+        standing: from stops and base log, which show what the offset was.
         laps: from the rider's own laps.
         edges: from the edges.
         source: what the offset is found from (:mod:`~lapkit.path.offset_source`).
@@ -114,7 +114,7 @@ def _hold_point_sights(
 def weighed(
     knots: OffsetKnots, on_mark: list[Sight], track: TyreTrack
 ) -> tuple[list[Sight], RidingSights]:
-    """Sights from stops, each believed as far as the edges bear it out, and those from laps and edges beside them.
+    """Sights from stops, each trusted as far as the edges confirm it, and the sights from laps and edges found with them.
 
     Args:
         knots: of the offset.
