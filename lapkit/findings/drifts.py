@@ -73,7 +73,7 @@ class _Slope:
 
     Attributes:
         of: the measure.
-        over_run: growth along the regression line from first lap to last of now, the last run with enough laps.
+        over_run: growth along the regression line from first lap to last of the last run with enough laps.
         end: the regression line's value at the last lap of that run.
         variance: residual variance of a lap, with ``free`` degrees of freedom.
         growth_laps, end_laps: the variance of ``over_run`` and of ``end`` is that of a lap divided by these.
@@ -166,16 +166,16 @@ def _slope(of: _Measure | None) -> _Slope | None:
         return None
     squares = float(x @ x)
     slope = float(x @ y) / squares
-    now = lap[evidence.now]
-    laps, after_middle = float(np.ptp(now)), float(now.max() - now.mean())
+    last_run = lap[evidence.last_run]
+    laps, after_middle = float(np.ptp(last_run)), float(last_run.max() - last_run.mean())
     return _Slope(
         of=of,
         over_run=slope * laps,
-        end=float(of.values[evidence.now].mean()) + slope * after_middle,
+        end=float(of.values[evidence.last_run].mean()) + slope * after_middle,
         variance=float(np.sum(np.square(y - slope * x))) / free,
         free=free,
         growth_laps=squares / laps**2,
-        end_laps=1.0 / (1.0 / len(now) + after_middle**2 / squares),
+        end_laps=1.0 / (1.0 / len(last_run) + after_middle**2 / squares),
     )
 
 

@@ -71,7 +71,7 @@ class Evidence:
         return self.sessions[int(self.run[lap])]
 
     @cached_property
-    def now(self) -> np.ndarray:
+    def last_run(self) -> np.ndarray:
         """Which laps belong to the last run of at least :data:`FEWEST_LAPS` laps, ``(laps,)``; all laps without such a run."""
         runs, laps = np.unique(self.run, return_counts=True)
         enough = runs[laps >= FEWEST_LAPS]
@@ -92,13 +92,13 @@ class Evidence:
         """
         return _mean(self._by_run(measure, marker))
 
-    def usual_now(self, measure: str, marker: str = "") -> UsualValue:
-        """As :meth:`usual`, over the laps of :attr:`now`."""
+    def usual_in_last_run(self, measure: str, marker: str = "") -> UsualValue:
+        """As :meth:`usual`, over the laps of :attr:`last_run`."""
         runs = self._by_run(measure, marker)
         return _mean(_with_enough_laps(runs)[-1:] or runs)
 
     def shared_sd(self, measure: str, marker: str = "") -> float:
-        """One standard deviation of the error that the laps of :attr:`now` share; NaN if the measure is not known."""
+        """One standard deviation of the error that the laps of :attr:`last_run` share; NaN if the measure is not known."""
         runs = self._by_run(measure, marker)
         candidates = _with_enough_laps(runs) or runs
         return candidates[-1].shared_sd if candidates else float("nan")

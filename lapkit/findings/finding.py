@@ -83,5 +83,5 @@ class Finding:
 
     @property
     def left_off(self) -> bool:
-        """Whether it tells of a habit that was left off, as a fault that was or as praise for that."""
+        """Whether it is about a habit that was given up: a fault of an earlier run, or praise for giving it up."""
         return self.mended or self.code is Code.MENDED

@@ -3,12 +3,13 @@
 What the words mean, here and wherever findings speak of laps:
 
 - A lap *shows* something that is so in it with a probability of :data:`~lapkit.path.summary.CALL_AT` or more.
-- *Now* is the last run with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more laps. How he rides now is what matters.
-- A *habit* is shown by more than two thirds of the laps of now, or by more than half of all laps unless now left it off.
-- A habit is *fading* if half of the laps of now or fewer show it.
+- The *last run* is the last one with :data:`~lapkit.findings.evidence.FEWEST_LAPS` or more laps: how he rides now matters.
+- A *habit* is shown by more than two thirds of the laps of the last run, or by more than half of all laps, unless more
+  than two thirds of the laps of the last run do not show it.
+- A habit is *fading* if half of the laps of the last run or fewer show it.
 - What is *mended* was a habit once and is no longer one.
 - A *lapse* is shown by too few laps for a habit, but at least one of them is so far off that even one lap is reported.
-- A habit is *reported over* the laps of now. A fading habit, and whatever is no habit, is reported over all laps.
+- A habit is *reported over* the laps of the last run. A fading habit, and what is no habit, is reported over all laps.
 - The *median* lap is the median of the laps that it is reported over and that show it.
 """
 
@@ -121,8 +122,9 @@ class Judgement:
     @property
     def reported_over(self) -> np.ndarray:
         """Laps that it is reported over, whether they show it or not, ``(laps,)``."""
-        over_now = self.habit and not self.fading
-        return self.evidence.now if over_now else np.ones(len(self.seen), dtype=bool)
+        if self.habit and not self.fading:
+            return self.evidence.last_run
+        return np.ones(len(self.seen), dtype=bool)
 
     @property
     def shown_by(self) -> np.ndarray:
@@ -136,13 +138,13 @@ class Judgement:
 
     @property
     def in_last_run(self) -> bool:
-        """Whether any lap of now shows it."""
-        return bool(self.seen[self.evidence.now].any())
+        """Whether any lap of the last run shows it."""
+        return bool(self.seen[self.evidence.last_run].any())
 
     @property
     def fading(self) -> bool:
-        """Whether it is a habit that half of the laps of now or fewer show."""
-        return self.habit and not _often(self.seen[self.evidence.now], OF_ALL_RUNS)
+        """Whether it is a habit that half of the laps of the last run or fewer show."""
+        return self.habit and not _often(self.seen[self.evidence.last_run], OF_ALL_RUNS)
 
     def typical(self, values: FloatArray) -> float:
         """A measure ``(laps,)`` in the median lap, in its own unit; NaN where not known."""
@@ -212,8 +214,8 @@ def _lasting(seen: np.ndarray, evidence: Evidence) -> tuple[bool, bool]:
     """Whether what these laps ``(laps,)`` show is a habit now, and whether it is or ever was one."""
     in_runs = [_often(seen[evidence.run == run], OF_ONE_RUN) for run in np.unique(evidence.run)]
     of_all = _often(seen, OF_ALL_RUNS)
-    left_off = _often(~seen[evidence.now], OF_ONE_RUN)
-    habit = _often(seen[evidence.now], OF_ONE_RUN) or (of_all and not left_off)
+    given_up = _often(~seen[evidence.last_run], OF_ONE_RUN)
+    habit = _often(seen[evidence.last_run], OF_ONE_RUN) or (of_all and not given_up)
     return habit, habit or of_all or any(in_runs)
 
 

@@ -56,16 +56,16 @@ def may_be_offset(judgement: Judgement, between: RunChanges) -> bool:
 def _shares_before(judgement: Judgement) -> dict[int, float]:
     """Index of each run before the last one with enough laps → the share of its laps that show the habit."""
     evidence = judgement.evidence
-    earlier = np.unique(evidence.run[evidence.run < evidence.run[evidence.now][-1]])
+    earlier = np.unique(evidence.run[evidence.run < evidence.run[evidence.last_run][-1]])
     return {int(run): float(np.mean(judgement.seen[evidence.run == run])) for run in earlier}
 
 
 def _changed(judgement: Judgement, between: RunChanges, since: int) -> Changed | None:
-    """How a judgement's measure changed from the run ``since`` to now; None unless it surely did."""
+    """How a judgement's measure changed from the run ``since`` to the last run; None unless it surely did."""
     measure, evidence = judgement.code.means.measure, judgement.evidence
     if not measure:
         return None
     cone = judgement.at_cone if measure == LINE else ""
-    changes = between.changes(since, int(evidence.run[evidence.now][-1]))
+    changes = between.changes(since, int(evidence.run[evidence.last_run][-1]))
     changed = changes.get(MeasureAt(evidence.corner.name, cone, measure))
     return changed if changed is not None and changed.found else None

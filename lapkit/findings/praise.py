@@ -70,7 +70,7 @@ def done_well(
 
 
 def _mended(judged: Sequence[Judgement], between: RunChanges) -> Finding | None:
-    """A habit that he surely left off.
+    """A habit that he surely gave up.
 
     Of several at one corner it is the cause, as with faults: he opened the exit, and less lean came with it.
     """
@@ -178,16 +178,16 @@ def _lap(evidence: Evidence) -> str:
     """The lap that is praised, in words: the usual lap, as the page tells of it."""
     if evidence.count == 1:
         return "the only measured lap"
-    if len(np.unique(evidence.run[evidence.now])) > 1:
+    if len(np.unique(evidence.run[evidence.last_run])) > 1:
         return "the usual lap over all runs"
     if len(evidence.sessions) == 1:
         return "the usual lap"
-    return f"the usual lap of run {evidence.session(int(np.argmax(evidence.now)))}"
+    return f"the usual lap of run {evidence.session(int(np.argmax(evidence.last_run)))}"
 
 
 def _away_m(evidence: Evidence, marker: str) -> float:
     """Distance from the marker line that the usual lap surely keeps within at a marker, metres; NaN where not known."""
-    usual = evidence.usual_now(LINE, marker)
+    usual = evidence.usual_in_last_run(LINE, marker)
     return abs(usual.mean) + REACH * usual.sd
 
 
@@ -198,10 +198,10 @@ def _farthest_m(evidence: Evidence) -> float:
 
 
 def _median_lap(evidence: Evidence, markers: Sequence[str]) -> int:
-    """Index of the median lap of now by its distance from the line, at the one of these markers where that is largest."""
+    """Index of the last run's median lap by distance from the line, at the one of these markers where that is largest."""
     away = np.abs([evidence.cones[name].wide_of_line_m.value for name in markers])
     farthest = np.fmax.reduce(np.where(np.isnan(away), -np.inf, away))
-    known = np.flatnonzero(np.isfinite(farthest) & evidence.now)
+    known = np.flatnonzero(np.isfinite(farthest) & evidence.last_run)
     order = known[np.argsort(farthest[known], kind="stable")]
     return int(order[(len(order) - 1) // 2])
 

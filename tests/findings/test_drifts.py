@@ -171,7 +171,7 @@ def test_a_slope_and_its_doubt_are_those_of_least_squares_with_an_intercept_for_
     run = np.repeat([0, 1], [5, 6])
     lap = np.array([1.0, 2, 3, 4, 5, 2, 3, 4, 6, 7, 8])
     values = 0.3 * lap + run + np.random.default_rng(1).normal(0.0, 0.5, len(lap))
-    laps = SimpleNamespace(run=run, number=lap, count=len(lap), now=run == 1)
+    laps = SimpleNamespace(run=run, number=lap, count=len(lap), last_run=run == 1)
     found = _slope(_Measure(laps, values, least=1.0, fault=0.5, place=None))
     design = np.stack([run == 0, run == 1, lap], axis=1).astype(float)
     unknown, squares, *_ = np.linalg.lstsq(design, values, rcond=None)

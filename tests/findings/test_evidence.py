@@ -46,10 +46,10 @@ def test_a_lap_without_a_line_at_a_cone_has_no_measure_there(run, course):
     assert not np.isnan(e.cones["apex"].gap_m.value).any()
 
 
-def test_now_is_the_last_run_with_enough_laps(run, weir):
+def test_the_last_run_is_the_last_one_with_enough_laps(run, weir):
     e = weir(run("1", laps=3), run("2", laps=4), run("3", laps=2))
-    assert e.now.tolist() == [False] * 3 + [True] * 4 + [False] * 2
-    assert weir(run("1", laps=2), run("2", laps=1)).now.all()
+    assert e.last_run.tolist() == [False] * 3 + [True] * 4 + [False] * 2
+    assert weir(run("1", laps=2), run("2", laps=1)).last_run.all()
 
 
 def test_the_usual_value_weighs_runs_by_their_laps(run, weir):
@@ -59,8 +59,8 @@ def test_the_usual_value_weighs_runs_by_their_laps(run, weir):
     assert mean == pytest.approx(3.0)
     # Without scatter each run is off by its own 0.25 m.
     assert sd == pytest.approx(0.25 * np.hypot(1 / 3, 2 / 3))
-    now, sd_now = weir(few, many).usual_now("wide_of_line_m", "exit")
-    assert (now, sd_now) == pytest.approx((4.0, 0.25))
+    mean, sd = weir(few, many).usual_in_last_run("wide_of_line_m", "exit")
+    assert (mean, sd) == pytest.approx((4.0, 0.25))
 
 
 def test_the_error_that_laps_share_is_that_of_now(run, weir):
@@ -71,7 +71,7 @@ def test_the_error_that_laps_share_is_that_of_now(run, weir):
 def test_what_no_run_measured_is_not_known(run, weir):
     e = weir(run())
     assert np.isnan(e.usual("nothing")).all()
-    assert np.isnan(e.usual_now("nothing")).all()
+    assert np.isnan(e.usual_in_last_run("nothing")).all()
     assert np.isnan(e.shared_sd("nothing"))
 
 
