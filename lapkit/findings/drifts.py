@@ -1,6 +1,6 @@
 """What changes steadily over the laps of a run, as tyres or rider tire; all corners of a rider are looked at together.
 
-A drift is told where it ends as a fault. A rider who begins far inside of what the marker line asks for and comes up to it
+A drift is reported only if it ends as a fault. A rider who begins far inside of what the marker line asks for and comes up to it
 has nothing to work on.
 """
 

@@ -158,7 +158,7 @@ def _median_size(findings: Sequence[Finding]) -> float:
 
 
 def _by_how_much(findings: Sequence[Finding], units: Units) -> str:
-    """Each rider with his own size, which may be several times another's; of many the span."""
+    """Each rider with his own size, as sizes may differ several times; for many riders the smallest and the largest."""
     sizes = [f.size for f in findings]
     if len(findings) <= _MOST_NAMED:
         return listed([f"{f.rider} by {numbers.metres(f.size, units)}" for f in findings])

@@ -58,7 +58,7 @@ class Observed:
     Attributes:
         p: probability that it is so.
         size: how large it is, in the unit of its code.
-        severe: laps in which it is so large that once is worth saying; none when None.
+        severe: laps in which it is so large that even one such lap is reported; none when None.
         clear: laps that decide whether it is a habit; all when None. Once it is a habit, or was one, every lap that shows
             it counts.
         added_deg: lean that it added, degrees; not known when None.

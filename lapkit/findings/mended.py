@@ -35,7 +35,7 @@ def surely_mended(judgement: Judgement, between: RunChanges) -> bool:
 def may_be_offset(judgement: Judgement, between: RunChanges) -> bool:
     """Whether a habit that only the last run shows may be nothing but that run's position offset.
 
-    It may be if it rests on where the tyres ran, is not so large that a single lap would be told of, and its measure did not
+    It may be if it rests on where the tyres ran, is not so large that even one lap would be reported, and its measure did not
     surely get worse since the run that showed it least.
 
     Args:

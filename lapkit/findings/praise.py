@@ -33,7 +33,7 @@ def done_well(
     between: RunChanges,
     units: Units,
 ) -> list[Finding]:
-    """One finding of kind ``well``; none if hardly a lap could be judged anywhere.
+    """One finding of kind ``well``; none if hardly any lap could be judged at any corner.
 
     It is the first of these that there is:
 

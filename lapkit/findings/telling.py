@@ -116,7 +116,7 @@ class Teller:
         return self._finding(judgement, Kind.FACT, tuple(details))
 
     def _where_tighter(self, judgement: Judgement) -> list[str]:
-        """Which laps had a tighter exit, by number or, of many laps, by run; nothing of many laps in a single run."""
+        """Which laps had a tighter exit: few laps by number, many by run; empty for many laps of a single run."""
         if np.count_nonzero(judgement.seen) <= _MOST_NAMED:
             laps = _which_laps(judgement.evidence, judgement.seen)
             return [Detail.WHICH_LAPS.format(laps=laps)]
@@ -255,7 +255,7 @@ def _milder_lapses(judgement: Judgement) -> np.ndarray | None:
 
 
 def _unclear(judgement: Judgement) -> list[str]:
-    """In how many laps that do not show it the log cannot tell the side of the seam; unsaid, they would read as outside."""
+    """Of the laps that do not show it, how many are unclear: left unsaid, they would read as outside the seam."""
     if judgement.code is not Code.INSIDE_SEAM or judgement.mended:
         return []
     others = ~judgement.seen

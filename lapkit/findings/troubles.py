@@ -97,7 +97,7 @@ def troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[
 
 
 def cones_to_doubt(findings: Mapping[str, Sequence[Finding]], course: Course) -> Remark | None:
-    """That most riders do the same at some corners, for them and the coach to know before anybody is blamed; else None.
+    """A sentence about corners at which most riders do the same, before anybody is blamed; None without such corners.
 
     A marker line worked out from the cones uses all of the road, so it may be more open there than the coach meant.
     ``findings`` maps the name of each rider to his findings.

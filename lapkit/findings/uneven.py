@@ -22,7 +22,7 @@ UNEVEN_M = 0.9
 def uneven(evidence: Evidence) -> Judgement | None:
     """Lines that scatter clearly more from lap to lap than is ordinary, lapses left out.
 
-    A lap far off all others is a lapse and told as one. Counted here, it would make a rider on rails seem to ride a
+    A lap far from all others is a lapse and reported as one. Counted here, it would make a rider on rails seem to ride a
     different line every lap.
 
     The judgement's ``p`` is the probability that the true scatter σ exceeds :data:`UNEVEN_M`, given the standard deviation

@@ -50,8 +50,8 @@ def own_processes(
     Args:
         count: how many workers.
         prepare: called in each worker before its first job.
-        given: the arguments of ``prepare``, less than the 64 kB that a pipe holds: it is waited for without end that a
-            process reads more, should it be stopped as it starts.
+        given: the arguments of ``prepare``, less than the 64 kB that a pipe holds: with more, this process would wait
+            for ever for a worker that was stopped as it started.
 
     Raises:
         EventError: a worker was ended from outside, or cannot be started.
@@ -78,7 +78,7 @@ def _start(pool: Executor, count: int) -> None:
     """Start all workers of a pool.
 
     Raises:
-        EventError: the system starts no more, or one has ended already, with which all that the next is given is closed.
+        EventError: the system starts no more, or a worker has ended already, which closes the pipe for the next one.
     """
     try:
         for _ in range(count):

@@ -48,7 +48,7 @@ def corner_sheets(
         course: the course with its marker line.
         table: ``line.csv``: a row for each corner and line.
         path: the file to write.
-        units: what is read; metric ones on A4, those of the US on Letter.
+        units: those of the reader; metric units are printed on A4, US units on Letter.
         progress: called with sheets done and sheets in all.
     """
 

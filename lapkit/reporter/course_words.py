@@ -28,7 +28,7 @@ def line_name(line: object) -> str:
 
 
 def seams_count_from_inside(course: Course) -> bool:
-    """Whether the first seam of every corner is its innermost, the second the next, whoever named them."""
+    """Whether names count seams from the inside at every corner: the first is the innermost, the second the next."""
     called = [seam_called(seam.name) for corner in course.corners for seam in corner.seams]
     counted = [
         f"{ORDINALS.get(str(place), '')} seam"

@@ -28,7 +28,7 @@ def event_pdf(event: EventReview, path: Path, *, units: Units = Units.METRIC) ->
     Args:
         event: what to tell of.
         path: the file to write.
-        units: what is read; metric ones on A4, those of the US on Letter.
+        units: those of the reader; metric units are printed on A4, US units on Letter.
     """
     write_sheets(event_sheets(event, units=units), path)
 

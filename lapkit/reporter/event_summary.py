@@ -108,7 +108,7 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
 
 
 def _no_trouble(riders: Sequence[RiderLine]) -> str:
-    """That no corner stands out, which only riders can show of whom anything could be told."""
+    """That no corner stands out; where nothing could be said about any rider, that this is not known."""
     if any(not line.untold for line in riders):
         return "No corner stands out."
     return "Whether a corner stands out cannot be told; why is said above."

@@ -87,12 +87,12 @@ def exit_radius_of_line_m(table: pd.DataFrame, corner: Corner) -> float:
 
 
 def lean_text(lean_deg: float) -> str:
-    """A lean that a line asks for; what no machine reaches is not told to the degree."""
+    """A lean that a line asks for; a lean that no machine reaches is not given to the degree."""
     if display.known(lean_deg) and lean_deg > MOST_LEAN_DEG:
         return f"over {MOST_LEAN_DEG:.0f}°"
     return display.degrees_text(Measured(lean_deg))
 
 
 def speed_text(speed_kmh: float, units: Units) -> str:
-    """A speed at which a line asks for a lean; none that no machine reaches: there the line is nearly straight."""
+    """A speed at which a line asks for a lean; empty above what machines reach, where the line is nearly straight."""
     return display.speed_text(speed_kmh * KMH_MPS if speed_kmh <= MOST_KMH else float("nan"), units)

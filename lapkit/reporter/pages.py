@@ -82,8 +82,8 @@ def _write_all(
         for one in jobs:
             job(frame, one)
         return
-    # Not given to the processes as they start: more than a pipe holds, it would be waited for without end that a
-    # process reads it which was stopped meanwhile, as where memory is short.
+    # Not given to the processes as they start: it is more than a pipe holds, so this process would wait for ever for a
+    # worker that was stopped before it read all of it, as happens where memory is short.
     handed_over.write_bytes(pickle.dumps(frame))
     try:
         with own_processes(workers, _keep, (handed_over,)) as pool:

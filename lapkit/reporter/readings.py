@@ -19,7 +19,7 @@ from lapkit.units import Units
 READ_EVERY_M = 4.0
 """Distance between the places at which the script can read a lap out, metres."""
 
-_FLATTEST = 999.0  # radius in the unit shown: three digits, and straight to any eye
+_FLATTEST = 999.0  # radius in the unit shown: it has three digits, and larger ones look straight
 
 
 def readings(

@@ -130,7 +130,7 @@ def _joined(rider: RiderReview, table: str) -> pd.DataFrame:
 def _of_corner(findings: Sequence[Finding], corner: Corner) -> list[Finding]:
     """The findings to tell at a corner, each thing once.
 
-    Praise for what was mended stands on the first screen, in the words of the habit that was left off. Where running
+    Praise for what was mended stands on the first screen, in the words of the habit that was given up. Where running
     inside the seam leads, the distance from the exit cone would say the same again.
     """
     here = [f for f in findings if f.corner == corner.name and f.code is not Code.MENDED]
@@ -178,7 +178,7 @@ def nothing_to_work_on(course: Course, rider: RiderReview, units: Units) -> Noth
     """What a first screen says without anything to work on, and why there is nothing."""
     why = untold(rider.runs, course)
     if not why:
-        # What was left off was off often and surely enough, in an earlier run.
+        # A habit that was given up was shown often and surely enough, in an earlier run.
         left_off = any(f.left_off for f in rider.findings)
         when = "In your last run nothing" if left_off else "Nothing"
         said = f"{when} was off the coach’s line often enough and surely enough to be called."

@@ -46,7 +46,7 @@ def rider_pdf(
         event: course and title.
         rider: whose sheet.
         path: the file to write.
-        units: what is read; metric ones on A4, those of the US on Letter.
+        units: those of the reader; metric units are printed on A4, US units on Letter.
     """
     write_sheets([rider_sheet(event, rider, units=units)], path)
 
@@ -84,7 +84,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
 
 
 def _lines_to_write_on(paper: Canvas, top: float, inner: float) -> None:
-    """Lines for what is agreed in the talk, above the cautions; none where less than two have room below ``top``."""
+    """Lines to write on, above the cautions, for what is agreed in the talk; none where fewer than two have room below ``top``."""
     count = min(int((top - FOOT - _NOTES_HEAD) / _NOTE_APART), _MOST_NOTES)
     if count < 2:
         return

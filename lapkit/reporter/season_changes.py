@@ -25,7 +25,7 @@ class EventChanges:
 
 
 def season_changes(answers: Answers, units: Units) -> tuple[EventChanges, ...]:
-    """What changed, event by event; only how often where much did and neither a rider nor a corner was asked for."""
+    """What changed, event by event; only counted where much did and neither a rider nor a corner was asked for."""
     events = {event.place: event for event in answers.events}
     asked_for_one = answers.rider is not None or answers.corner is not None
     if asked_for_one or len(answers.changes) <= _FEW:

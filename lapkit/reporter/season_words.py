@@ -76,7 +76,7 @@ class SeasonWords:
         changes: from event to event.
         unchanged: what is said where there is no change.
         trouble: a row for each corner and rider, except riders who had none at their last event there.
-        over: who these are, in a sentence; empty where there are none.
+        over: who these riders are, in a sentence; empty without any.
     """
 
     heading: str

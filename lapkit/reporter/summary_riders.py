@@ -28,7 +28,7 @@ class RiderLine:
         more: what else to keep in mind, each in a few words.
         remarked: whether there is anything to talk about.
         untold: why no habit of his can be told, and what is worth a look all the same; empty where one can.
-        left_off: which habits of an earlier run are left off; empty where none is.
+        left_off: which habits of an earlier run were given up; empty without any.
     """
 
     name: str
@@ -74,7 +74,7 @@ def untold_riders(lines: Sequence[RiderLine], event: EventReview) -> list[Untold
 
 
 def _harm(rider: RiderReview) -> float:
-    """The harm that a rider's habit to work on does; less than any where he has none."""
+    """The harm that a rider's habit to work on does; below every other rider's where he has none."""
     work = _to_work_on(rider)
     return float("-inf") if work is None else work.harm
 

@@ -23,7 +23,7 @@ _TALK = 3  # riders to talk to that the terminal names; the page has them all
 def done_text(
     event: EventReview, out: Path, pages: Sequence[Path], units: Units = Units.METRIC
 ) -> str:
-    """What was written, whom to talk to first or a single rider of what, what could not be used, the caution, the page."""
+    """What was written, whom to talk to first (a single rider: about what), what could not be used, the caution, the page."""
     from lapkit.compare.tables import timed_laps
     from lapkit.findings.untold import TOO_COARSE, untold
 

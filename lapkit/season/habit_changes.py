@@ -36,7 +36,7 @@ def habit_changes(attended: Iterable[Attended], told: Told, fewest: int) -> Iter
     Args:
         attended: the events of one rider at one corner of a course together, in time order.
         told: what was told.
-        fewest: laps that either event must have, or that nothing was told there says nothing.
+        fewest: laps that both events must have: with fewer it says nothing that no habit was reported.
     """
     for _, events in groupby(attended, key=lambda one: one[:3]):
         for before, seen in pairwise(events):

@@ -73,7 +73,7 @@ _shared: ContextVar[Drawing | None] = ContextVar("_shared", default=None)
 def one_figure() -> Iterator[None]:
     """Within the block every drawing is made on one figure, which the next one clears.
 
-    For who writes each picture out before the next is drawn, as a page does: a new figure takes a fiftieth of the time of a
+    For code that writes each picture out before the next is drawn, as a page does: a new figure takes a fiftieth of the time of a
     picture.
     """
     token = _shared.set(Drawing())

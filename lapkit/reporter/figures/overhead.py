@@ -24,7 +24,7 @@ TALLEST = 350.0
 """A drawing is no higher than this, points, so that a phone shows it whole."""
 
 _RING = 17.0  # points, its radius
-_RINGED_M = 5.0  # a ring about a place so near to a cone reaches the cone's name
+_RINGED_M = 5.0  # metres: a ring about a place this near to a cone reaches the cone's name
 _MOST_POINTS = 160  # of a lap: more are not seen, and make pages large
 
 
@@ -131,7 +131,7 @@ class _Shown:
 
 
 def _within(traces: Sequence[CornerTrace], span: tuple[float, float]) -> list[_Shown]:
-    """Laps between two stations, thinned; without those that have no two points there."""
+    """Laps between two stations, thinned; laps with fewer than two points there are left out."""
     shown = []
     for trace in traces:
         index = np.flatnonzero((trace.station_m >= span[0]) & (trace.station_m <= span[1]))

@@ -105,7 +105,7 @@ def _half_doubt_m(traces: Sequence[CornerTrace]) -> float:
 
 
 def _doubt(paper: Canvas, traces: Sequence[CornerTrace], scale: _Across, units: Units) -> None:
-    """How far off laps may lie, once at the side: shades of laps with nothing to hold them against hide the laps."""
+    """A bar at the side for how far off laps may be: a shade for each lap would hide the laps on a course without edges."""
     whole = 2.0 * _half_doubt_m(traces)
     if not whole:
         return

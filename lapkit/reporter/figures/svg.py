@@ -80,7 +80,7 @@ def _body(figure: Figure) -> str:
 
 
 def _short(coordinates: str) -> str:
-    """To a tenth of a point, where a turn or a letter's place is not; lines go on without being told to."""
+    """Coordinates to a tenth of a point, except those of turns and letters, and without repeated commands to draw a line."""
     return _DECIMALS.sub("", coordinates.replace(" \nL ", " "))
 
 

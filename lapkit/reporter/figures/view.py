@@ -158,7 +158,7 @@ def apart(boxes: Sequence[Box], floors: Sequence[float] = ()) -> list[float]:
 
     Args:
         boxes: what is on paper, the first in its place.
-        floors: for each box how low it may be moved down, points; none is where there are none.
+        floors: for each box how low it may be moved down, points; without them none is moved down.
     """
     moved: list[Box] = []
     shifts = []
