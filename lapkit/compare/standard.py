@@ -83,6 +83,16 @@ class Standard:
         return self.line is not None and bool(long_enough)
 
     @property
+    def exit_too_short(self) -> bool:
+        """Whether exits are not judged for want of room, though there is a marker line."""
+        return self.line is not None and not self.judges_exit
+
+    @property
+    def line_inside(self) -> bool:
+        """Whether there are seams and the marker line itself runs inside all of them, so that none is counted."""
+        return bool(self.corner.seams) and not self.seams_to_mind
+
+    @property
     def counted_seam(self) -> CourseSeam | None:
         """The seam by which laps are counted as inside or outside: the first of :attr:`seams_to_mind`."""
         return next(iter(self.seams_to_mind), None)

@@ -52,11 +52,7 @@ def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | 
     corners = [c for c in event.course.corners if held[c.name].judges_exit]
     if not corners:
         return None
-    short = [
-        corner_name(c.name)
-        for c in event.course.corners
-        if held[c.name].line is not None and c not in corners
-    ]
+    short = [corner_name(c.name) for c in event.course.corners if held[c.name].exit_too_short]
     return ExitSummary(
         head=[corner_name(c.name) for c in corners],
         words=_words(event.riders, corners),

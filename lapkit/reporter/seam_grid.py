@@ -64,13 +64,10 @@ def seam_summary(event: EventReview, links: Mapping[str, str]) -> SeamSummary:
         links: rider → file name of his page.
     """
     course = event.course
-    seams, left_out = [], []
-    for corner in course.corners:
-        seam = standards(course)[corner.name].counted_seam
-        if seam is not None:
-            seams.append((corner, seam))
-        elif corner.seams:
-            left_out.append(corner_name(corner.name))
+    held = standards(course)
+    counted = ((corner, held[corner.name].counted_seam) for corner in course.corners)
+    seams = [(corner, seam) for corner, seam in counted if seam is not None]
+    left_out = [corner_name(c.name) for c in course.corners if held[c.name].line_inside]
     rows = seam_grid(event.riders, seams, links)
     return SeamSummary(
         head=[corner_name(corner.name) for corner, _ in seams],

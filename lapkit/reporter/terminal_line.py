@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
+from lapkit.compare.standard import standards
+from lapkit.counting import corner_name, listed
+from lapkit.course.course import Course
 from lapkit.course.line_table import INSIDE
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter.columns import aligned
@@ -34,3 +37,21 @@ def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
     head = ("corner", "line", "tightest radius", "at the exit", "length")
     title = f"Marker line {origin}; radii held over {length_text(HELD_OVER_M, units)}."
     return "\n".join([title, *aligned(head, rows)])
+
+
+def uncounted_text(course: Course) -> str:
+    """Corners at which seams or exits will not be counted, for the coach to know before the event; empty without any."""
+    held = standards(course)
+    inside = [corner_name(c.name) for c in course.corners if held[c.name].line_inside]
+    short = [corner_name(c.name) for c in course.corners if held[c.name].exit_too_short]
+    lines = []
+    if inside:
+        lines.append(
+            f"At {listed(inside)} the marker line itself runs inside the seams over most of the exit: nobody will be "
+            "counted as inside them there."
+        )
+    if short:
+        lines.append(
+            f"At {listed(short)} the way from apex to exit is too short for exits to be judged."
+        )
+    return "\n".join(lines)

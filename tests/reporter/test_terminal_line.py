@@ -1,6 +1,10 @@
+from dataclasses import replace
+
 import pandas as pd
 
-from lapkit.reporter.terminal_line import line_text
+from lapkit.measuring.course_source import course_of
+from lapkit.reporter.terminal_line import line_text, uncounted_text
+from lapkit.sample import sample_event
 from lapkit.units import Units
 
 LINE = {
@@ -27,3 +31,19 @@ def test_feet_have_no_tenths():
     text = line_text(pd.DataFrame([LINE]), "given", Units.US)
     assert "held over 33 ft" in text
     assert "135 ft" in text and "." not in text.splitlines()[2]
+
+
+def test_the_coach_is_told_beforehand_where_seams_and_exits_will_not_be_counted():
+    course = course_of(sample_event() / "track.geojson")
+    assert uncounted_text(course) == (
+        "At Wharf the marker line itself runs inside the seams over most of the exit: nobody will be counted as inside "
+        "them there."
+    )
+    first = course.corners[0]
+    short = replace(first, exit_m=first.last_apex_m + 12.0, seams=())
+    seamless = replace(course.corner("Wharf"), seams=())
+    others = [c for c in course.corners[1:] if c.name != "Wharf"]
+    course = replace(course, corners=(short, seamless, *others))
+    assert uncounted_text(course) == (
+        "At Larch the way from apex to exit is too short for exits to be judged."
+    )
