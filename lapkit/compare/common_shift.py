@@ -14,9 +14,7 @@ from lapkit.arrays import FloatArray
 from lapkit.compare.stats import LEAST_SPREAD
 from lapkit.path.summary import SD_PER_MEDIAN
 
-_ROUNDS = (
-    30  # after this many rounds, the worst of 300 drawn courses is 4 cm from where it converges
-)
+_ROUNDS = 30  # the worst of 300 drawn courses is then 4 cm from where it converges
 _UNKNOWNS = 2  # the shift east and north
 _LEAST_M2 = 1e-6  # variance of a change at least, a millimetre squared: no line is known better
 _ORDINARY = 1.5  # standard deviations within which a cone has its full weight

@@ -27,9 +27,8 @@ LEAST_LEAN_DEG = 1.0
 """A smaller difference of lean is not known of a lap, degrees."""
 
 _LEAST_SHARE = 0.1  # a smaller difference of radius is not worth a sentence
-_MOST_GAIN = (
-    0.2  # share of his slowest speed; with a larger gain nobody knows what he would have done
-)
+# Share of his slowest speed: with a larger gain nobody knows what he would have done.
+_MOST_GAIN = 0.2
 
 
 def on_the_line(judgement: Judgement, runs: Sequence[RunResult]) -> WhatIf | None:

@@ -13,9 +13,8 @@ from lapkit.importer.log import Log
 from lapkit.simulate.bias import SlowBias, gauss_markov
 from lapkit.simulate.motion import Ride
 
-_EDGE_S = (
-    0.01  # no fix is nearer to the ends of a ride: its velocity is a difference over both sides
-)
+# No fix is nearer to the ends of a ride: its velocity is a difference over both sides.
+_EDGE_S = 0.01
 _QUIET_ENDS_S = 60.0  # no gap begins or ends while the rider stands at the hold point
 
 

@@ -37,14 +37,17 @@ def straightened(
     scale = _across(course, corner, station, traces)
     top = FOOT + DRAWN_HEIGHT + 12.0
     paper = Canvas(frame.width, top + frame.head())
-    _road(paper, frame, course, station, scale)
+    strip = _Strip(paper, frame, scale)
+    strip.road(course, station)
     line = standards(course)[corner.name].line
     if line is not None:
         path = frame.path(station, scale(line.offset_at(station)))
         paper.lines([path], width=style.LINE_WIDTH, dash=style.LINE_DASH, z=4)
-    _laps(paper, frame, traces, thick, scale, shaded=not course.found)
+    if not course.found:
+        strip.shades(traces, thick)
+    strip.laps(traces, thick)
     if course.found:
-        _doubt(paper, traces, scale, frame.units)
+        strip.doubt(traces)
     frame.draw_uprights(paper, FOOT, top)
     for marker in corner.markers:
         x = float(frame.x(np.array(marker.station_m)))
@@ -104,69 +107,74 @@ def _half_doubt_m(traces: Sequence[CornerTrace]) -> float:
     return REACH * float(np.median(joined)) if joined.size else 0.0
 
 
-def _doubt(paper: Canvas, traces: Sequence[CornerTrace], scale: _Across, units: Units) -> None:
-    """A bar at the side for how far off laps may be: a shade for each lap would hide the laps on a course without edges."""
-    whole = 2.0 * _half_doubt_m(traces)
-    if not whole:
-        return
-    x, middle = LEFT - 10.0, FOOT + 6.0 + 0.5 * DRAWN_HEIGHT
-    low, high = (middle + side * 0.5 * whole * scale.points_a_metre for side in (-1.0, 1.0))
-    bar = [np.array([[x, low], [x, high]])]
-    bar += [np.array([[x - 4.0, y], [x + 4.0, y]]) for y in (low, high)]
-    paper.lines(bar, width=1.6, name="doubt", z=4)
-    paper.text(x - 7.0, middle, display.length_text(whole, units, 1), ha="right")
+@dataclass(frozen=True, eq=False)
+class _Strip:
+    """The straightened road on paper: where it is drawn, and how places along and across it become points."""
 
+    paper: Canvas
+    frame: Frame
+    scale: _Across
 
-def _road(
-    paper: Canvas,
-    frame: Frame,
-    course: Course,
-    station: FloatArray,
-    scale: _Across,
-) -> None:
-    corner = frame.corner
-    edges = course.edges_at(station)
-    if edges is not None:
-        paths = [frame.path(station, scale(edge)) for edge in edges]
-        paper.areas([np.concatenate([paths[0], paths[1][::-1]])], color=style.ROAD, z=0)
-        paper.lines(paths, width=style.EDGE_WIDTH, z=2)
-    seams = []
-    for seam in corner.seams:
-        where = station[(station >= seam.station_m[0]) & (station <= seam.station_m[-1])]
-        seams.append(frame.path(where, scale(seam.offset_at(where))))
-    paper.lines(
-        [s for s in seams if len(s) > 1], width=style.SEAM_WIDTH, dash=style.SEAM_DASH, z=2.5
-    )
-    for number, limits in enumerate(lane_limits(course, corner, station[:1]), 1):
-        middle = float(np.mean([scale(limit)[0] for limit in limits]))
-        paper.text(LEFT - 8.0, middle, str(number), ha="right")
-    for name, y in (("inside", FOOT + 11.0), ("outside", FOOT + DRAWN_HEIGHT + 1.0)):
-        paper.text(frame.width - RIGHT, y, name, ha="right", italic=True)
+    def road(self, course: Course, station: FloatArray) -> None:
+        """Road, edges and seams at stations ``(n,)``, metres, and which side and which lane is which."""
+        paper, frame, scale = self.paper, self.frame, self.scale
+        corner = frame.corner
+        edges = course.edges_at(station)
+        if edges is not None:
+            paths = [frame.path(station, scale(edge)) for edge in edges]
+            paper.areas([np.concatenate([paths[0], paths[1][::-1]])], color=style.ROAD, z=0)
+            paper.lines(paths, width=style.EDGE_WIDTH, z=2)
+        seams = []
+        for seam in corner.seams:
+            where = station[(station >= seam.station_m[0]) & (station <= seam.station_m[-1])]
+            seams.append(frame.path(where, scale(seam.offset_at(where))))
+        seams = [path for path in seams if len(path) > 1]
+        paper.lines(seams, width=style.SEAM_WIDTH, dash=style.SEAM_DASH, z=2.5)
+        for number, limits in enumerate(lane_limits(course, corner, station[:1]), 1):
+            middle = float(np.mean([scale(limit)[0] for limit in limits]))
+            paper.text(LEFT - 8.0, middle, str(number), ha="right")
+        for name, y in (("inside", FOOT + 11.0), ("outside", FOOT + DRAWN_HEIGHT + 1.0)):
+            paper.text(frame.width - RIGHT, y, name, ha="right", italic=True)
 
+    def shades(self, traces: Sequence[CornerTrace], thick: style.LapKey | None) -> None:
+        """Where laps may have been, 95 %: the thick lap in its own colour, all others in grey."""
+        others = [self._band(t) for t in traces if not style.is_thick(t, thick)]
+        self.paper.areas(others, color=style.GREY, alpha=0.06, z=1)
+        front = [self._band(t) for t in traces if style.is_thick(t, thick)]
+        self.paper.areas(front, color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
 
-def _laps(
-    paper: Canvas,
-    frame: Frame,
-    traces: Sequence[CornerTrace],
-    thick: style.LapKey | None,
-    scale: _Across,
-    *,
-    shaded: bool,
-) -> None:
-    def band(trace: CornerTrace) -> FloatArray:
+    def laps(self, traces: Sequence[CornerTrace], thick: style.LapKey | None) -> None:
+        """Every lap as a line, the thick one in front."""
+        for dash, laps in style.by_run(traces):
+            paths = [self._path(t) for t in laps]
+            self.paper.lines(
+                paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3
+            )
+        for trace in traces:
+            if style.is_thick(trace, thick):
+                path, width = self._path(trace), style.THICK_WIDTH
+                self.paper.lines([path], color=style.ACCENT, width=width, name="spoken", z=5)
+
+    def doubt(self, traces: Sequence[CornerTrace]) -> None:
+        """A bar at the side for how far off laps may be: a shade for each lap would hide the laps on a course without edges."""
+        whole = 2.0 * _half_doubt_m(traces)
+        if not whole:
+            return
+        x, middle = LEFT - 10.0, FOOT + 6.0 + 0.5 * DRAWN_HEIGHT
+        half = 0.5 * whole * self.scale.points_a_metre
+        low, high = middle - half, middle + half
+        bar = [np.array([[x, low], [x, high]])]
+        bar += [np.array([[x - 4.0, y], [x + 4.0, y]]) for y in (low, high)]
+        self.paper.lines(bar, width=1.6, name="doubt", z=4)
+        text = display.length_text(whole, self.frame.units, 1)
+        self.paper.text(x - 7.0, middle, text, ha="right")
+
+    def _path(self, trace: CornerTrace) -> FloatArray:
+        """A lap's line on paper, points, ``(n, 2)``."""
+        return self.frame.path(trace.station_m, self.scale(trace.offset_m))
+
+    def _band(self, trace: CornerTrace) -> FloatArray:
+        """The outline of where a lap may have been, points, ``(n, 2)``."""
         half = REACH * trace.offset_sd_m
-        ends = scale(trace.offset_m - half), scale(trace.offset_m + half)
-        return frame.band(trace.station_m, *ends)
-
-    others = [t for t in traces if not style.is_thick(t, thick)]
-    if shaded:
-        paper.areas([band(t) for t in others], color=style.GREY, alpha=0.06, z=1)
-    for dash, laps in style.by_run(traces):
-        paths = [frame.path(t.station_m, scale(t.offset_m)) for t in laps]
-        paper.lines(paths, color=style.GREY, width=style.LAP_WIDTH, dash=dash, name="laps", z=3)
-    for trace in traces:
-        if style.is_thick(trace, thick):
-            if shaded:
-                paper.areas([band(trace)], color=style.ACCENT, alpha=0.22, name="spread", z=3.5)
-            path = frame.path(trace.station_m, scale(trace.offset_m))
-            paper.lines([path], color=style.ACCENT, width=style.THICK_WIDTH, name="spoken", z=5)
+        ends = self.scale(trace.offset_m - half), self.scale(trace.offset_m + half)
+        return self.frame.band(trace.station_m, *ends)
