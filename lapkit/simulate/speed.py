@@ -32,6 +32,24 @@ class Limits(NamedTuple):
     top_mps: float
 
 
+class _Way(NamedTuple):
+    """A line as speeds depend on it.
+
+    Attributes:
+        step_m: metres from each point to the next, ``(n - 1,)``.
+        per_v2: share of the lateral limit that each square of speed, m²/s², uses up under upright load, ``(n,)``.
+        vertical_1pm: curvature of the road in profile, 1/m, positive in a dip, ``(n,)``.
+    """
+
+    step_m: FloatArray
+    per_v2: FloatArray
+    vertical_1pm: FloatArray
+
+    def backward(self) -> _Way:
+        """The same points from last to first."""
+        return _Way(*(values[::-1] for values in self))
+
+
 def profile(
     length_m: FloatArray, bend_1pm: FloatArray, vertical_curvature_1pm: FloatArray, limits: Limits
 ) -> FloatArray:
@@ -47,41 +65,36 @@ def profile(
         cornering = speed_at_lean_mps(1.0 / bend_1pm, limits.lean_deg, vertical_curvature_1pm)
     speed = np.minimum(np.minimum(cornering, limits.allowed_mps), limits.top_mps)
     speed[0] = speed[-1] = 0.0
-    # Share of the lateral limit that a square of speed uses up, upright road load.
     per_v2 = bend_1pm / np.tan(np.radians(limits.lean_deg))
-    step = np.diff(length_m)
-    driven = _reach(speed, step, per_v2, vertical_curvature_1pm, limits.drive_mps2, limits.top_mps)
-    back = slice(None, None, -1)
-    braked = _reach(
-        driven[back],
-        step[back],
-        per_v2[back],
-        vertical_curvature_1pm[back],
-        limits.brake_mps2[back],
-    )
-    return braked[back]
+    way = _Way(np.diff(length_m), per_v2, vertical_curvature_1pm)
+    driven = _reach(speed, way, limits.drive_mps2, limits.top_mps)
+    return _reach(driven[::-1], way.backward(), limits.brake_mps2[::-1])[::-1]
 
 
 def _reach(
-    limit: FloatArray,
-    step: FloatArray,
-    per_v2: FloatArray,
-    vertical: FloatArray,
-    accel: FloatArray,
-    top: float = np.inf,
+    most_mps: FloatArray,
+    way: _Way,
+    pull_mps2: FloatArray,
+    top_mps: float = np.inf,
 ) -> FloatArray:
-    """Speeds within reach from the point before, under an ellipse of lean and acceleration.
+    """Speeds within reach from the point before, under an ellipse of lean and acceleration, m/s, ``(n,)``.
 
     Each speed depends on the one before, so this is a plain loop over plain numbers.
+
+    Args:
+        most_mps: speeds not to be passed, ``(n,)``; the first of them is reached.
+        way: the points in the order in which they are passed.
+        pull_mps2: hardest drive, or braking for points from last to first, when upright, ``(n,)``.
+        top_mps: speed at which the pull is used up.
     """
-    reached = limit.tolist()
-    rows = zip(step.tolist(), per_v2.tolist(), vertical.tolist(), accel.tolist(), strict=False)
-    for i, (ds, lateral, curved, most) in enumerate(rows):
+    reached = most_mps.tolist()
+    rows = zip(*(values.tolist() for values in (*way, pull_mps2)), strict=False)
+    for i, (step, per_v2, vertical, pull) in enumerate(rows):
         v2 = reached[i] * reached[i]
-        used = v2 * lateral / max(GRAVITY_MPS2 + v2 * curved, 1.0)
+        used = v2 * per_v2 / max(GRAVITY_MPS2 + v2 * vertical, 1.0)
         share = max(sqrt(max(1.0 - used * used, 0.0)), _LEAST_SHARE)
-        fade = max(1.0 - v2 / (top * top), 0.0)
-        could = sqrt(v2 + 2.0 * most * share * fade * ds)
+        fade = max(1.0 - v2 / (top_mps * top_mps), 0.0)
+        could = sqrt(v2 + 2.0 * pull * share * fade * step)
         if could < reached[i + 1]:
             reached[i + 1] = could
     return np.array(reached)
