@@ -84,7 +84,8 @@ def peer_of(path: RiddenPath, lean_deg: np.ndarray, at: np.ndarray) -> RiddenPat
             Groups.of(knots), both_axes(smooth_band(knots, np.full(knots.intervals, level)))
         )
         solution = solve(knots, seen, band)
-        return replace(path, estimate=replace(path.estimate, solution=solution))
+        estimate = replace(path.estimate, solution=solution)
+        return replace(path, ensemble=replace(path.ensemble, estimate=estimate))
 
     return min(map(smoothed, LEVELS), key=lambda peer: lean_rms(peer, lean_deg, at))
 
