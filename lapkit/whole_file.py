@@ -79,7 +79,7 @@ def write_whole(path: Path, data: bytes, kind: str) -> None:
     """Write a file, whole or not at all: an old file of that name stays until the new one is complete.
 
     Args:
-        path: the file, in a folder that exists; where it is a link, what it leads to is written.
+        path: the file; its folder is made where there is none. Where it is a link, what it leads to is written.
         data: all of it.
         kind: what it is, for messages.
 
@@ -96,13 +96,14 @@ def write_whole(path: Path, data: bytes, kind: str) -> None:
                 where=str(path),
                 remedy="Take the protection away, or choose another name.",
             )
+        target.parent.mkdir(parents=True, exist_ok=True)
         unfinished.write_bytes(data)
         unfinished.replace(target)
     except OSError as error:
         raise OutputError(
             f"the {kind} cannot be written ({error.strerror or error})",
             where=str(path),
-            remedy="Choose a folder that exists, has room, and that you may write to.",
+            remedy="Choose a folder that has room and that you may write to.",
         ) from error
     finally:
         # Where nothing can be written, often nothing can be removed either.

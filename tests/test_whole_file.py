@@ -81,6 +81,15 @@ def test_a_link_stays_one_and_what_it_leads_to_is_written(tmp_path):
     assert [path.name for path in file.parent.iterdir()] == ["track.geojson"]
 
 
+def test_the_folder_is_made_where_there_is_none(tmp_path):
+    file = tmp_path / "new" / "day" / "track.geojson"
+    write_whole(file, b"new", "track file")
+    assert [path.name for path in file.parent.iterdir()] == ["track.geojson"]
+    with pytest.raises(OutputError, match="the track file cannot be written") as found:
+        write_whole(file / "track.geojson", b"new", "track file")
+    assert "exists" not in found.value.remedy
+
+
 def test_a_write_protected_file_is_left_as_it_is(tmp_path):
     file = tmp_path / "track.geojson"
     file.write_bytes(b"old")

@@ -26,7 +26,7 @@ def test_a_second_walk_keeps_what_was_known(walk_file, tmp_path, run):
     )
     told = run("walk", walk_file, "--out", track).stdout
     assert f"Kept from the earlier {track}, as this walk does not name them: corner Old. " in told
-    assert "Kept from" not in run("walk", walk_file, "--out", tmp_path / "new.geojson").stdout
+    assert "Kept from" not in run("walk", walk_file, "--out", tmp_path / "new/new.geojson").stdout
     document = json.loads(track.read_text(encoding="utf-8"))
     assert document["title"] == "ours" and kept in document["features"]
     assert len(document["features"]) > 30

@@ -103,11 +103,6 @@ def test_half_a_surrogate_survives_rewriting(write, features, tmp_path):
     assert again.unknown[0]["properties"]["t"] == "\ud800"
 
 
-def test_a_folder_that_does_not_exist(write, features, tmp_path):
-    with pytest.raises(OutputError, match="cannot be written"):
-        write_track(read_track(write(features)), tmp_path / "none" / "track.geojson")
-
-
 def test_a_file_where_a_folder_should_be(write, features, tmp_path):
     (tmp_path / "notes").write_text("mine")
     with pytest.raises(OutputError, match="cannot be written"):
