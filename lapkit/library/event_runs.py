@@ -17,6 +17,8 @@ from lapkit.measuring.runs import LoggedRun, by_rider, logs_of
 
 _OnUnusable = Callable[[Unusable], None]
 
+_TO_GO_ON = "To go on without such logs, call event_runs with on_unusable=print."
+
 
 def event_runs(
     folder: FilePath,
@@ -71,5 +73,6 @@ def _logs(
 
 def _hand_over(what: Unusable, error: LapkitError, on_unusable: _OnUnusable | None) -> None:
     if on_unusable is None:
-        raise error
+        remedy = " ".join(filter(None, (error.remedy, _TO_GO_ON)))
+        raise type(error)(error.what, where=error.where, remedy=remedy) from error.__cause__
     on_unusable(what)

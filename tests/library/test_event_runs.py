@@ -30,8 +30,20 @@ def test_what_cannot_be_used_is_told_or_raised(event_folder):
     assert [run.rider for run in runs] == ["Iska"]
     assert [unusable.rider for unusable in told] == ["Bren", "Tove"]
     assert all(unusable.reason for unusable in told)
-    with pytest.raises(lapkit.LapkitError, match=r"bad\.csv"):
+    with pytest.raises(lapkit.LogError, match=r"bad\.csv"):
         list(lapkit.event_runs(event_folder))
+
+
+def test_where_a_log_stops_the_runs_it_is_said_how_to_go_on_without_it(event_folder):
+    (event_folder / "riders.csv").write_text(
+        "rider,session,file\nTove,1,gone.gpx\nIska,2,good.csv\n", encoding="utf-8"
+    )
+    with pytest.raises(lapkit.LapkitError, match=r"gone\.gpx") as stopped:
+        next(lapkit.event_runs(event_folder))
+    assert str(stopped.value).endswith(
+        "To go on without such logs, call event_runs with on_unusable=print."
+    )
+    assert next(lapkit.event_runs(event_folder, on_unusable=print)).rider == "Iska"
 
 
 def test_runs_of_an_event_are_exported_together(event_folder, tmp_path):
