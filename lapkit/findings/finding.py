@@ -53,6 +53,8 @@ class Finding:
             was not worked out.
         would_have: the same in a sentence, which stands beside the tables of the corner and never among what is said
             first; empty where it is in doubt, and for novices.
+        doubt: that the cones or the line may be what is off, where most riders do the same; empty unless it is what to
+            work on (:func:`~lapkit.findings.troubles.with_doubt`).
     """
 
     rider: str
@@ -75,6 +77,7 @@ class Finding:
     harm: float = 0.0
     what_if: WhatIf | None = None
     would_have: str = ""
+    doubt: str = ""
 
     @property
     def in_short(self) -> str:

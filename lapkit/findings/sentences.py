@@ -62,6 +62,7 @@ class Detail(StrEnum):
         "margin. Ridden there with the lean and drive that were used, it would have been {speed} more at the "
         "slowest point and {seconds} less over the corner. That is arithmetic and no advice."
     )
+    SAME_AS_MOST = "More than half of the riders do the same here: the cones or the marker line may be what is off."
     SURE = "How sure: {sure}."
     WAS_SURE = "How sure that it was so: {sure}."
     WHICH_LAPS = "Tighter in {laps}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from lapkit.counting import corner_name, listed
@@ -12,6 +12,7 @@ from lapkit.course.course import Course
 from lapkit.course.types import LineSource
 from lapkit.findings.codes import Code
 from lapkit.findings.finding import Finding, Kind
+from lapkit.findings.sentences import Detail
 from lapkit.remarks import Remark
 
 FEWEST_TO_DOUBT = 3
@@ -96,28 +97,65 @@ def troubles(findings: Mapping[str, Sequence[Finding]], course: Course) -> list[
     return sorted(found, key=lambda trouble: (-len(trouble.riders), -trouble.harm))
 
 
-def cones_to_doubt(findings: Mapping[str, Sequence[Finding]], course: Course) -> Remark | None:
-    """A sentence about corners at which most riders do the same, before anybody is blamed; None without such corners.
+def alike(findings: Mapping[str, Sequence[Finding]], course: Course) -> dict[str, tuple[str, ...]]:
+    """Corners at which most riders do the same, in riding order, each with the names of those who do.
 
-    A marker line worked out from the cones uses all of the road, so it may be more open there than the coach meant.
     ``findings`` maps the name of each rider to his findings.
     """
-    alike = {
+    found = {
         trouble.corner: trouble.habits[0].riders
         for trouble in troubles(findings, course)
         if trouble.is_the_cone and len(trouble.habits[0].riders) >= FEWEST_TO_REMARK
     }
-    if not alike:
+    return {corner.name: found[corner.name] for corner in course.corners if corner.name in found}
+
+
+def cones_to_doubt(findings: Mapping[str, Sequence[Finding]], course: Course) -> Remark | None:
+    """A sentence about corners at which most riders do the same, before anybody is blamed; None without such corners.
+
+    A marker line worked out from the cones uses all of the road, so it may be more open there than the coach meant.
+    A rider reads it unless all that it says of him stands with what he is to work on (:func:`with_doubt`).
+    ``findings`` maps the name of each rider to his findings.
+    """
+    doubted = alike(findings, course)
+    if not doubted:
         return None
-    corners = listed([corner_name(c.name) for c in course.corners if c.name in alike])
     text = (
-        f"More than half of the riders do the same at {corners}: "
+        f"More than half of the riders do the same at {listed(list(map(corner_name, doubted)))}: "
         "the cones or the marker line may be what is off there."
     )
     if course.marker_line_from is LineSource.SOLVED:
         text += " The line is worked out from the cones and uses all of the road."
-    riders = tuple(name for name in findings if any(name in who for who in alike.values()))
-    return Remark(text, riders)
+    riders = [
+        name
+        for name, of_rider in findings.items()
+        if any(name in who for corner, who in doubted.items() if corner != _works_at(of_rider))
+    ]
+    return Remark(text, tuple(riders))
+
+
+def with_doubt(
+    of_rider: Sequence[Finding], doubted: Mapping[str, Sequence[str]]
+) -> tuple[Finding, ...]:
+    """A rider's findings; what he is to work on says so where most riders do the same.
+
+    He would else read that only after he was blamed.
+
+    Args:
+        of_rider: his findings.
+        doubted: corners at which most riders do the same, each with their names (:func:`alike`).
+    """
+    return tuple(
+        replace(f, doubt=Detail.SAME_AS_MOST)
+        if f.kind is Kind.WORK and f.rider in doubted.get(f.corner, ())
+        else f
+        for f in of_rider
+    )
+
+
+def _works_at(of_rider: Sequence[Finding]) -> str:
+    """The corner of what a rider is to work on; empty without."""
+    return next((f.corner for f in of_rider if f.kind is Kind.WORK), "")
 
 
 def _lead(of_rider: Sequence[Finding], corner: str) -> Finding | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -22,7 +22,7 @@ from lapkit.course.types import LineSource
 from lapkit.days import event_began
 from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
-from lapkit.findings.troubles import cones_to_doubt
+from lapkit.findings.troubles import alike, cones_to_doubt, with_doubt
 from lapkit.importer.rider_names import look_alike_riders
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.inputs import Inputs
@@ -56,9 +56,10 @@ def gather(
     if not riders:
         raise none_usable(inputs.entries, unusable)
     remarks = tuple(_remarks(inputs, course, riders))
+    doubted = alike({one.rider: one.findings for one in riders}, course)
     return EventReview(
         course=course,
-        riders=tuple(_with_remarks(rider, remarks) for rider in riders),
+        riders=tuple(_with_remarks(rider, remarks, doubted) for rider in riders),
         unusable=tuple(unusable),
         tables=_joined(riders, unusable),
         provenance=inputs.provenance(options, units),
@@ -102,9 +103,12 @@ def _riders(
     return riders, unusable
 
 
-def _with_remarks(rider: RiderReview, remarks: Iterable[Remark]) -> RiderReview:
+def _with_remarks(
+    rider: RiderReview, remarks: Iterable[Remark], doubted: Mapping[str, Sequence[str]]
+) -> RiderReview:
+    """A rider with the remarks that concern him, and with his doubt of cones where he is to work on something."""
     told = tuple(remark.text for remark in remarks if remark.concerns(rider.rider))
-    return replace(rider, remarks=told)
+    return replace(rider, remarks=told, findings=with_doubt(rider.findings, doubted))
 
 
 def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[Remark]:

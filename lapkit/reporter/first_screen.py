@@ -31,7 +31,7 @@ class FirstFinding:
         kind: as of :class:`~lapkit.findings.finding.Finding`.
         corner, turn: where; empty when it is about no one corner.
         link: the corner's section; empty without one.
-        text, cue, details: sentences.
+        text, doubt, cue, details: sentences.
         picture: of its place; None where no lap passed there.
     """
 
@@ -40,6 +40,7 @@ class FirstFinding:
     turn: str
     link: str
     text: str
+    doubt: str
     cue: str
     details: Sequence[str]
     picture: Picture | None
@@ -71,6 +72,7 @@ class FirstScreen:
             turn=str(corner.turn) if corner else "",
             link=section.head.id if section else "",
             text=finding.text,
+            doubt=finding.doubt,
             cue=finding.cue,
             details=[detail for detail in finding.details if detail],
             picture=self._picture(corner, finding, number) if corner else None,

@@ -125,7 +125,8 @@ class _RiderSheet:
             name = f"{corner_name(corner.name)}, {corner.turn}"
             y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
         y = paper.paragraph(x, y, display.unbroken(finding.text), wide, size=size + 1.0) - 4.0
-        for detail in finding.details if large else ():
+        details = [finding.doubt] * bool(finding.doubt) + [*finding.details]
+        for detail in details if large else ():
             y = paper.paragraph(x, y, display.unbroken(detail), wide, size=size - 2.0) - 2.0
         if finding.cue:
             y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)

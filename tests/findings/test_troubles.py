@@ -3,8 +3,8 @@
 from dataclasses import replace
 
 from lapkit.course.types import LineSource
-from lapkit.findings import Code, Finding
-from lapkit.findings.troubles import all_round, cones_to_doubt, troubles
+from lapkit.findings import Code, Finding, Kind
+from lapkit.findings.troubles import alike, all_round, cones_to_doubt, troubles, with_doubt
 
 
 def faults(rider, code, corners, marker=""):
@@ -98,3 +98,24 @@ def test_where_most_of_many_riders_do_the_same_they_and_the_coach_are_told_first
     del findings["D"]
     assert troubles(findings, course)[0].is_the_cone
     assert cones_to_doubt(findings, course) is None
+
+
+def test_who_is_to_work_on_what_most_riders_do_reads_so_right_there_and_once(course):
+    def work(rider, code, corner):
+        return replace(faults(rider, code, (corner,))[0], kind=Kind.WORK)
+
+    findings = {name: [work(name, "turn_in_early", "Birch")] for name in "AB"}
+    findings["B"] += faults("B", "uneven", ("Weir",))
+    findings["C"] = [work("C", "uneven", "Weir"), *faults("C", "turn_in_early", ("Birch",))]
+    findings["D"] = [work("D", "turn_in_early", "Birch"), *faults("D", "uneven", ("Quarry",))]
+    findings |= {"E": [work("E", "uneven", "Birch")], "F": faults("F", "uneven", ("Weir",))}
+    findings["G"] = faults("G", "turn_in_early", ("Birch",))
+    doubted = alike(findings, course)
+    assert doubted == {"Birch": ("A", "B", "C", "D", "G")}
+    told = {name: with_doubt(of_rider, doubted) for name, of_rider in findings.items()}
+    said = {name: [f.doubt for f in of_rider] for name, of_rider in told.items()}
+    same = "More than half of the riders do the same here: the cones or the marker line may be what is off."
+    assert [name for name, doubts in said.items() if any(doubts)] == ["A", "B", "D"]
+    assert said["B"] == [same, ""]
+    # At Birch, E does something else; C has to work on something else, and reads the remark.
+    assert cones_to_doubt(findings, course).riders == ("C", "G")

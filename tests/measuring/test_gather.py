@@ -14,6 +14,7 @@ from lapkit.course import place, read_track
 from lapkit.course.in_degrees import line_in_degrees
 from lapkit.course.marker_line import with_line
 from lapkit.errors import EventError
+from lapkit.findings import Kind
 from lapkit.library.chain import event
 from lapkit.measuring.inputs import Given, event_inputs
 from lapkit.measuring.jobs import course_and_job
@@ -44,6 +45,21 @@ def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
     assert [run.session for run in one.runs] == [first.session, second.session]
     assert len(one.changes) == len(one.changed) > 0
     assert one.changes.columns.tolist() == list(Changed._fields)
+
+
+def test_who_does_what_all_do_reads_of_the_cones_where_he_is_blamed(monkeypatch):
+    inputs = event_inputs(sample_event())
+    course, measure = course_and_job(inputs.entries, inputs.given, Options())
+    marlo = inputs.entries[1]
+    (run,) = measure(marlo).runs
+    entries = tuple(replace(marlo, rider=name) for name in ("A", "B", "C", "D"))
+    told = {each: LogResults([replace(run, rider=each.rider)], []) for each in entries}
+    monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (course, told.get))
+    done = pipeline.event(replace(inputs, entries=entries), workers=1)
+    for one in done.riders:
+        work, *others = one.findings
+        assert work.kind is Kind.WORK and work.doubt and not any(f.doubt for f in others)
+    assert any("do the same at" in note for note in done.notes)
 
 
 def test_a_marker_line_in_few_digits_is_told_on_the_pages_unless_the_coach_rode_another(

@@ -2,10 +2,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.text import Text
 
 from lapkit.findings import Code, Finding, Kind
 from lapkit.reporter.figures.overhead import MARGIN_M
 from lapkit.reporter.first_screen import CLOSE_UP_M, FirstScreen, close_up, first_caption
+from lapkit.reporter.rider_page import rider_page
+from lapkit.reporter.rider_sheet import rider_sheet
 from lapkit.units import Units
 
 
@@ -58,6 +61,16 @@ def test_a_finding_has_its_corner_its_sentences_and_a_picture(event, finding):
     assert (told.text, told.cue, told.details) == ("You turn in early.", "Wait.", ["One.", "Two."])
     assert told.link == ""
     assert "<svg" in told.picture.svg and told.picture.caption.startswith("Thick line")
+
+
+def test_that_cones_may_be_what_is_off_is_read_with_the_fault_on_page_and_paper(event, finding):
+    bo = replace(event.riders[1], findings=(replace(finding, doubt="Look at the cones."),))
+    page = rider_page(event, bo, units=Units.METRIC).html
+    fault, doubt = page.index("You turn in early."), page.index("Look at the cones.")
+    assert fault < doubt < page.index("<figure")
+    assert page.count("Look at the cones.") == 1
+    words = [t.get_text() for t in rider_sheet(event, bo).findobj(Text)]
+    assert words.index("You turn in early.") + 1 == words.index("Look at the cones.")
 
 
 def test_what_is_about_no_one_corner_has_no_picture(event, finding):
