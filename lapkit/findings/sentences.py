@@ -24,6 +24,10 @@ class Lead(StrEnum):
         "The exit {tightens} {often}, in {far_off} of them to {radius} radius{radius_aside} where the marker line keeps "
         "{line_radius}, tightest {after_apex} after the last apex."
     )
+    EXIT_ASIDE = (
+        "The exit is tighter than the marker line’s {often}: {radius} radius{radius_aside} against {line_radius}, tightest "
+        "{after_apex} after the last apex."
+    )
     WAS = "No longer a habit: {what}, {runs}."
     WAS_MORE = "{what}: {runs}."
 
@@ -66,13 +70,9 @@ class Detail(StrEnum):
     SURE = "How sure: {sure}."
     WAS_SURE = "How sure that it was so: {sure}."
     WHICH_LAPS = "Tighter in {laps}."
-    NO_MORE_LEAN = (
-        "Over the whole exit it mostly takes no more lean than the marker line asks for at the same "
-        "speeds: no fault by itself."
-    )
-    LITTLE_TIGHTER = "It is only a little tighter than the marker line’s: no fault by itself."
-    CALLED = "{count} tight enough to mind, but {few} for a habit."
-    CALLED_IN = "{count} tight enough to mind ({laps}), but {few} for a habit."
+    NO_MORE_LEAN = "It mostly takes no more lean than the marker line would at the same speed: no fault by itself."
+    LITTLE_TIGHTER = "It is only a little tighter: no fault by itself."
+    CALLED = "Tight enough to mind in {laps}: {few} for a habit."
     WORTH_A_LOOK = "{exits} tighter than the marker line’s, though: worth a look."
     UNCLEAR = "In {others} the log cannot tell which side of the seam it was."
     LAPSE = "A lapse, not a habit."
@@ -160,11 +160,11 @@ def at_corners(shown: int, of: int) -> str:
     return f"at {shown} of {of} corners"
 
 
-def these_are(called: int, of: int) -> str:
-    """How many of these laps are something: ``2 of these 5 laps are``, ``All 3 laps are``, ``Both laps are``, ``That lap is``."""
+def of_these(called: int, of: int) -> str:
+    """How many of these laps: ``2 of these 5 laps``, ``one of these 5 laps``, ``all 3 laps``, ``both laps``, ``that lap``."""
     if called == of:
-        return "That lap is" if of == 1 else f"{all_of(of, 'lap').capitalize()} are"
-    return f"One of these {of} laps is" if called == 1 else f"{called} of these {of} laps are"
+        return "that lap" if of == 1 else all_of(of, "lap")
+    return f"{'one' if called == 1 else called} of these {of} laps"
 
 
 def others(unclear: int, of: int) -> str:

@@ -108,11 +108,11 @@ class Teller:
             called = int(np.count_nonzero(evidence.laps.exit_called))
             tighter = int(np.count_nonzero(judgement.seen))
             few_of_them = called < tighter and called <= _MOST_NAMED
-            template = Detail.CALLED_IN if few_of_them else Detail.CALLED
-            count = sentences.these_are(called, tighter)
+            laps = sentences.of_these(called, tighter)
+            if few_of_them:
+                laps = _which_laps(evidence, evidence.laps.exit_called)
             few = "one is too few" if called == 1 else "too few"
-            laps = _which_laps(evidence, evidence.laps.exit_called)
-            details.append(template.format(count=count, few=few, laps=laps))
+            details.append(Detail.CALLED.format(laps=laps, few=few))
         return self._finding(judgement, Kind.FACT, tuple(details))
 
     def _where_tighter(self, judgement: Judgement) -> list[str]:
@@ -173,7 +173,9 @@ class Teller:
             was = Lead.WAS if surely_mended(judgement, self.between) else Lead.WAS_MORE
             return was.format(what=judgement.code.means.short, runs=self._by_run(judgement))
         template = judgement.code.means.text
-        if judgement.of_the_rider and kind is not Kind.OTHER:
+        if kind is Kind.FACT and judgement.code is Code.EXIT_TIGHTENED:
+            template = Lead.EXIT_ASIDE
+        elif judgement.of_the_rider and kind is not Kind.OTHER:
             template = judgement.code.means.text_all
         elif (called := _milder_lapses(judgement)) is not None:
             far_off = int(np.count_nonzero(judgement.seen))

@@ -75,11 +75,11 @@ def test_no_template_has_a_sign_or_a_digit(template):
 
 
 def test_how_many_laps_are_meant():
-    assert sentences.these_are(2, 5) == "2 of these 5 laps are"
-    assert sentences.these_are(1, 5) == "One of these 5 laps is"
-    assert sentences.these_are(3, 3) == "All 3 laps are"
-    assert sentences.these_are(2, 2) == "Both laps are"
-    assert sentences.these_are(1, 1) == "That lap is"
+    assert sentences.of_these(2, 5) == "2 of these 5 laps"
+    assert sentences.of_these(1, 5) == "one of these 5 laps"
+    assert sentences.of_these(3, 3) == "all 3 laps"
+    assert sentences.of_these(2, 2) == "both laps"
+    assert sentences.of_these(1, 1) == "that lap"
     assert sentences.others(1, 1) == "the other lap"
     assert sentences.others(3, 3) == "the other 3 laps"
     assert sentences.others(1, 3) == "one of the other 3 laps"

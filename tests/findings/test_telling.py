@@ -73,13 +73,13 @@ def test_an_exit_that_tightened_in_one_lap_is_told_at_its_corner_alone(run, cour
     )
     assert fact.text.startswith(
         "The exit is tighter than the marker line’s in 3 of 12 laps: 38 m radius, give or take 1, "
-        "where"
+        "against 50 m, tightest "
     )
     told = "lap 5 of run 1 and laps 2 and 3 of run 2"
     assert fact.details == (
         f"Tighter in {told}.",
         "How sure: almost certain.",
-        Detail.CALLED.format(count="All 3 laps are", few="too few"),
+        "Tight enough to mind in all 3 laps: too few for a habit.",
     )
     # What is not sure, or takes no more lean, is not told.
     for less in ({"p_tightened": 0.85}, {"exit_lean_max_deg": 36.0}):
@@ -106,9 +106,7 @@ def test_of_exits_tighter_in_some_laps_those_are_named_that_count_as_tightened(r
         "Tighter in laps 1, 2 and 5 of run 1.",
         "How sure: almost certain.",
     ]
-    assert called == Detail.CALLED_IN.format(
-        count="One of these 3 laps is", few="one is too few", laps="lap 5 of run 1"
-    )
+    assert called == "Tight enough to mind in lap 5 of run 1: one is too few for a habit."
 
 
 def test_an_exit_called_for_its_radius_alone_is_not_said_to_take_more_lean(run, course, tight):
@@ -116,7 +114,7 @@ def test_an_exit_called_for_its_radius_alone_is_not_said_to_take_more_lean(run, 
     ride = run(laps=7).corner("Birch", range(1, 6), **slow)
     ride.corner("Birch", [2], exit_radius_ratio=0.62, exit_radius_min_m=31.0)
     (fact,) = [f for f in find([ride.result()], course) if f.kind is Kind.FACT]
-    (called,) = [detail for detail in fact.details if "(lap 2 of run 1)" in detail]
+    (called,) = [detail for detail in fact.details if "lap 2 of run 1" in detail]
     assert "lean" not in called
 
 
@@ -136,15 +134,13 @@ def test_an_exit_mostly_tighter_without_more_lean_is_counted_and_no_fault(
         0.0,
     )
     assert fact.text.startswith(
-        "The exit is tighter than the marker line’s in 5 of 7 laps: 38 m radius, give or take 1, where the "
-        "marker line keeps 50 m"
+        "The exit is tighter than the marker line’s in 5 of 7 laps: 38 m radius, give or take 1, against "
+        "50 m, tightest "
     )
     assert fact.details == (
-        Detail.NO_MORE_LEAN,
+        "It mostly takes no more lean than the marker line would at the same speed: no fault by itself.",
         "How sure: almost certain.",
-        Detail.CALLED_IN.format(
-            count="One of these 5 laps is", few="one is too few", laps="lap 2 of run 1"
-        ),
+        "Tight enough to mind in lap 2 of run 1: one is too few for a habit.",
     )
 
 
@@ -157,11 +153,9 @@ def test_how_often_an_exit_was_tighter_is_not_said_as_if_of_the_laps_called(run,
     (fact,) = [f for f in find([r.result() for r in runs], course) if f.kind is Kind.FACT]
     assert " in 5 of 6 laps of run 2 (in 5 of 6 laps of run 1): " in fact.text
     assert fact.details == (
-        Detail.NO_MORE_LEAN,
+        "It mostly takes no more lean than the marker line would at the same speed: no fault by itself.",
         "How sure: almost certain.",
-        Detail.CALLED_IN.format(
-            count="One of these 10 laps is", few="one is too few", laps="lap 2 of run 2"
-        ),
+        "Tight enough to mind in lap 2 of run 2: one is too few for a habit.",
     )
 
 
@@ -170,7 +164,10 @@ def test_an_exit_that_rides_along_the_limit_is_told_as_little_tighter(run, cours
     found = find([run().corner("Birch", **little).result()], course)
     assert not faults(found)
     (fact,) = [f for f in found if f.kind is Kind.FACT]
-    assert fact.details == (Detail.LITTLE_TIGHTER, "How sure: almost certain.")
+    assert fact.details == (
+        "It is only a little tighter: no fault by itself.",
+        "How sure: almost certain.",
+    )
 
 
 def test_once_a_tightened_exit_is_a_habit_every_lap_that_is_surely_tighter_counts(
@@ -207,6 +204,4 @@ def test_many_tighter_exits_are_told_run_by_run_and_not_lap_by_lap(run, course, 
         runs="in 3 of 6 laps of run 1, in 3 of 6 laps of run 2 and in 3 of 6 laps of run 3"
     )
     assert not [detail for detail in fact.details if "laps 1, 2 and 4" in detail]
-    assert fact.details[-1] == Detail.CALLED_IN.format(
-        count="One of these 9 laps is", few="one is too few", laps="lap 1 of run 1"
-    )
+    assert fact.details[-1] == "Tight enough to mind in lap 1 of run 1: one is too few for a habit."
