@@ -40,11 +40,12 @@ class AlongCourse:
     def of(cls, knots: Knots, path: FloatArray, line: StationLine) -> AlongCourse:
         """Of a path, spline coefficients ``(coefficients, 2)``, along the line of a course."""
         at, v, a = values(knots, path, knots.middle_s, 0, 1, 2)
-        station, aside = line.project(*at.T)
+        # Where the course crosses itself, the nearest leg may be the other one.
+        station, aside = line.follow(*at.T)
         speed = np.hypot(*v.T)
         riding = (np.abs(aside) < _NEAR_M) & (speed > _RIDING_MPS)
         across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / np.maximum(speed, _RIDING_MPS)
-        return cls(knots, line.length_m, line.closed, station, riding, across)
+        return cls(knots, line.length_m, line.closed, line.wrap(station), riding, across)
 
     @cached_property
     def ridden_m(self) -> FloatArray:

@@ -49,6 +49,17 @@ def test_metres_ridden_go_on_from_lap_to_lap():
     assert along.station_m.max() < RING.length_m
 
 
+def test_where_the_course_crosses_itself_he_stays_on_his_leg():
+    """An eight with unequal loops, ridden 4 m to its left: beside the crossing the other leg is nearer."""
+    size = np.where(np.cos(TURN) > 0.0, 250.0, 140.0) / (1.0 + np.sin(TURN) ** 2)
+    eight = StationLine.through(size * np.cos(TURN), size * np.sin(TURN) * np.cos(TURN), True)
+    knots = Knots(0.0, STEP_S, int(3.0 * eight.length_m / SPEED_MPS / STEP_S))
+    station = SPEED_MPS * STEP_S * (np.arange(knots.coefficients) - 0.5 * (DEGREE - 1))
+    path = np.stack(eight.offset_points(station, np.full(len(station), 4.0)), axis=1)
+    along = AlongCourse.of(knots, path, eight)
+    np.testing.assert_allclose(along.ridden_m, SPEED_MPS * knots.middle_s, atol=0.2)
+
+
 def test_they_never_go_back_and_stand_still_off_the_course():
     along = laid([90.0, 5.0, 3.0, 70.0, 12.0], [True, True, True, False, True])
     assert along.ridden_m == pytest.approx([90.0, 105.0, 105.0, 105.0, 112.0])
