@@ -51,10 +51,9 @@ def marker_offset(course: Course, station_m: FloatArray) -> FloatArray:
     line = course.marker_line
     if line is None:
         return np.zeros_like(station_m)
-    station, offset = course.reference.project(line.x_m[:-1], line.y_m[:-1])
-    order = np.argsort(station)
-    at = course.reference.wrap(station_m)
-    return np.interp(at, station[order], offset[order], period=course.reference.length_m)
+    # Followed, because at a bridge the nearest leg may be the other one.
+    station, offset = course.reference.follow(line.x_m[:-1], line.y_m[:-1])
+    return np.interp(station_m, station, offset, period=course.reference.length_m)
 
 
 def through(knots: list[tuple[float, float]], station_m: FloatArray) -> FloatArray:

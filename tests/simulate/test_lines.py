@@ -49,6 +49,16 @@ def test_the_marker_line_s_offset_is_known_on_every_lap(course):
     np.testing.assert_allclose(marker_offset(course, station), 2.0, atol=2e-3)
 
 
+def test_where_a_course_crosses_itself_the_marker_line_stays_on_its_leg():
+    angle = np.linspace(0.0, 2.0 * np.pi, 721)[:-1]
+    size = 250.0 / (1.0 + np.sin(angle) ** 2)
+    eight = StationLine.through(size * np.cos(angle), size * np.sin(angle) * np.cos(angle), True)
+    line = StationLine.through(*eight.offset_points(eight.station_m[:-1], 4.0), True)
+    course = Course(Plane(47.0, 8.0), eight, np.zeros((2, 2)), (), marker_line=line)
+    station = np.linspace(0.0, 2.0, 400) * eight.length_m
+    np.testing.assert_allclose(marker_offset(course, station), 4.0, atol=0.05)
+
+
 def test_without_a_marker_line_there_is_no_offset_to_it(course):
     station = np.array([0.0, 100.0, 900.0])
     np.testing.assert_array_equal(marker_offset(replace(course, marker_line=None), station), 0.0)
