@@ -86,7 +86,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         corners=corners,
         changes=run_changes(rider, units) if _can_change(rider) else None,
         laps_first=why == TOO_COARSE,
-        too_few=why == TOO_FEW,
+        untold=why,
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),
         logs=[_log(r, units, course) for r in logs.itertuples()],

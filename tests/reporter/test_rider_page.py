@@ -120,9 +120,7 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     own = rider_page(coarse, coarse.riders[1], units=Units.METRIC).html
     assert "Nothing stands out" not in own
     assert "No habit to work on" not in own
-    assert own.count("No habit can be told here: no timed lap was logged finely enough") == len(
-        coarse.course.corners
-    )
+    assert own.casefold().count("no timed lap was logged finely enough") == 1
 
 
 def test_where_lap_times_are_all_there_is_they_come_first(coarse, event):

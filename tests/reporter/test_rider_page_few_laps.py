@@ -23,6 +23,7 @@ def test_who_has_no_lap_reads_why_first_and_of_no_change(event):
         "No lap could be timed from line to line. Runs 1 and 2: 1 lap is broken (lap 1: 98 ft short)."
     )
     assert 'href="#runs"' not in html and 'id="runs"' not in html
+    assert "No habit can be told here" not in html and "Nothing stands out" not in html
     # Of no drawing is told how to read it.
     nothing = replace(first, traces=(), tables={**first.tables})
     html = rider_page(event, replace(bo, runs=(nothing,), findings=()), units=Units.US).html
@@ -37,6 +38,13 @@ def test_why_no_habit_can_be_told_is_not_said_again_beside_the_figures_of_each_c
     page = rider_page(event, few, units=Units.METRIC).html
     assert "Fewer than 3 laps could be measured" in page and "Your only measured lap" in page
     assert "No habit can be told here" not in page
+    # Where it is another one than on the whole course, it is said there.
+    (run,), corner = bo.runs, event.course.corners[0].name
+    rows = run.tables["corners"]
+    coarse = rows.assign(quality=rows["quality"].where(rows["corner"] != corner, "poor"))
+    partly = replace(run, tables=run.tables | {"corners": coarse})
+    page = rider_page(event, replace(bo, runs=(partly,), findings=()), units=Units.METRIC).html
+    assert page.count("No habit can be told here: no timed lap was logged finely enough") == 1
 
 
 def _with_one_lap(run):
