@@ -57,6 +57,11 @@ def read_habits(
     Raises:
         OptionError: there is no such corner, rider or habit, or the habit cannot be ridden there.
     """
+    if texts and not course.corners:
+        raise OptionError(
+            "--habit: the course has no corner to have a habit at",
+            remedy="Mark the cones of its corners in the track file, or leave --habit out.",
+        )
     return [_read(text, course, riders) for text in texts]
 
 

@@ -113,6 +113,13 @@ def test_a_seam_to_stay_inside_of_must_be_there():
     assert everywhere.fields == {"inside_seam_exit": True}
 
 
+def test_a_course_without_corners_has_no_place_for_a_habit():
+    straight_on = replace(COURSE, corners=())
+    with pytest.raises(OptionError, match="no corner to have a habit at"):
+        read_habits(["every corner: tightens exit by 15 %"], straight_on, RIDERS)
+    assert read_habits([], straight_on, RIDERS) == []
+
+
 def test_the_written_truth_carries_what_was_told():
     table = habits(told("Bea at Larch: tightens exit by 15 %; turns in 8 m early"))
     bea = table[table["rider"] == "Bea"]
