@@ -40,6 +40,7 @@ class Described:
 
 
 _CLAUSES = re.compile(r"[;\n]+")
+_SENTENCE = re.compile(r"(?P<kind>cue|note)s?\b[ :-]*(?P<text>.*)", re.IGNORECASE)
 _NUMBER = r"(?P<value>[-+−]?\d+(?:[.,]\d+)?)"
 _CAMBER = re.compile(
     rf"(?P<off>off[ -]?)?camber\s*[:=]?\s*{_NUMBER}\s*(?P<unit>%|percent|°|deg\w*)?"
@@ -85,13 +86,11 @@ def _latest(values: Iterable[Value | None]) -> Value | None:
 
 def _clause(clause: str) -> Described:
     """What one clause says."""
+    if found := _SENTENCE.fullmatch(clause):
+        sentences = (found["text"],) if found["text"] else ()
+        is_cue = found["kind"].lower() == "cue"
+        return Described(cues=sentences) if is_cue else Described(notes=sentences)
     low = clause.lower().rstrip(".")
-    if low.startswith("cue"):
-        cue = clause[3:].lstrip(" :-")
-        return Described(cues=(cue,) if cue else ())
-    if low.startswith("note"):
-        note = clause[4:].lstrip(" :-")
-        return Described(notes=(note,) if note else ())
     said = _value(low)
     if said is not None:
         return said

@@ -74,3 +74,9 @@ def test_of_two_values_for_one_place_the_later_one_holds():
     said = merged([read_description(text) for text in texts])
     assert (said.camber_deg, said.target_lane, said.side) == (2.0, 1, Turn.LEFT)
     assert said.cues == ("wait", "look")
+
+
+def test_of_a_cue_or_a_note_the_plural_and_other_words_that_begin_so_are_told_apart():
+    said = read_description("Cues: look to the exit; notes - wet paint; noted at noon")
+    assert said.cues == ("look to the exit",)
+    assert said.notes == ("wet paint", "noted at noon")
