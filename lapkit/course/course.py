@@ -1,7 +1,7 @@
 """The course on the local plane, measured along stations.
 
-Stations run along the reference line (the centre; else the marker line; else the riders' usual lap) in
-the direction of riding. Offsets from it are positive to the left (ISO 8855).
+Stations run in the direction of riding along the reference line: the centre, else the middle of the edges, the marker
+line, a lone edge, or the riders' usual lap. Offsets from it are positive to the left (ISO 8855).
 """
 
 from __future__ import annotations
@@ -132,14 +132,16 @@ class Profile:
     def doubt_at(self, station_m: FloatArray, rows: int) -> FloatArray | float:
         """The error of the vertical curvature for each row of an ensemble, at stations ``(n,)``, 1/m, ``(rows, n)``.
 
-        Row 0 belongs to the estimate and is zero; the others are draws. Plain 0.0 when the error is negligible.
+        Row 0 belongs to the estimate and is zero; the others are draws, which rows beyond their number take once more.
+        Plain 0.0 when the error is negligible.
         """
         known = self._doubt_by_metre
         if known is None:
             return 0.0
         station = station_m if self.length_m is None else np.mod(station_m, self.length_m)
         metre = np.clip(station.astype(np.int64), 0, known.shape[1] - 1)
-        return np.take(known[np.arange(rows) % len(known)], metre, axis=1)
+        drawn = 1 + np.arange(rows - 1) % (len(known) - 1)
+        return np.take(known[np.append(0, drawn)], metre, axis=1)
 
     @cached_property
     def _doubt_by_metre(self) -> FloatArray | None:

@@ -26,9 +26,9 @@ _START_WAVE_M = 60.0
 _NOISE_ROUNDS, _LEVEL_ROUNDS = 3, 12  # ten and fifty move a crest of 1.5 m by 2 to 4 cm more
 _FINEST_NOISE_M = 1e-3  # nobody knows a height better
 _VARIANCE_DRAWS = 16  # draws that posterior variance and degrees of freedom are estimated from
-# Of the posterior of a level that is estimated from about four squares.
-_MEAN_OVER_MODE = 2.0
-_DRAWS = 32  # of the profile: as many as paths are drawn (lapkit.path.summary.DRAWS)
+# By how much the mean of a level's posterior exceeds its sum of squares over n, where n is about four: n / (n − 2).
+_MEAN_OVER_SQUARES = 2.0
+_DRAWS = 32  # of the road: one for each drawn path, of which later rooms make as many (a test holds them together)
 _SEED = 1  # the same heights give the same draws
 _THIRD_DIFFERENCE = np.array([-1.0, 3.0, -3.0, 1.0])
 
@@ -78,7 +78,7 @@ def smooth_heights(
         mean, deviations = problem.solve(level, variance, _VARIANCE_DRAWS)
         level = problem.updated(level, prior, mean, deviations)
     mean, _ = problem.solve(level, variance, 1)
-    _, deviations = problem.solve(_MEAN_OVER_MODE * level, variance, _DRAWS)
+    _, deviations = problem.solve(_MEAN_OVER_SQUARES * level, variance, _DRAWS)
     return SmoothHeights(mean, deviations)
 
 

@@ -57,7 +57,7 @@ def test_the_doubt_of_row_0_is_none_and_the_draws_follow_and_repeat():
     assert rows[0] == pytest.approx([0.0, 0.0])
     assert rows[1] == pytest.approx([1.55, 1.55])  # in the middle of the metre
     assert rows[2] == pytest.approx(-rows[1])
-    assert np.array_equal(rows[3:], rows[:2])
+    assert np.array_equal(rows[3:], rows[1:3])
 
 
 def test_heights_without_doubt_add_nothing():

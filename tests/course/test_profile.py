@@ -8,6 +8,7 @@ from lapkit.course.course import Course, Profile
 from lapkit.course.plane import Plane
 from lapkit.course.profile import profile_of, road_under
 from lapkit.course.stations import StationLine
+from lapkit.path.summary import DRAWS
 
 CRESTS = (
     (500.0, -300.0, 45.0),
@@ -220,5 +221,13 @@ def test_exact_heights_leave_no_doubt_and_the_estimate_has_none(ring):
     off = noisy.doubt_at(np.array([0.0, 700.0, ring.length_m + 700.0]), 5)
     assert np.array_equal(off[0], np.zeros(3)) and np.all(np.std(off[1:], axis=0) > 0.0)
     assert off[:, 1] == pytest.approx(off[:, 2])
-    # An ensemble larger than what is kept takes the same ones again.
-    assert np.array_equal(noisy.doubt_at(at[:3], 38)[33:], noisy.doubt_at(at[:3], 5))
+
+
+def test_every_draw_of_a_ride_has_a_draw_of_the_road(ring):
+    at = np.arange(0.0, ring.length_m - 1.0, 5.0)
+    noisy = profile_of(ring, at, np.random.default_rng(2).normal(40.0, 0.3, len(at)))
+    assert len(noisy.doubt_1pm) == DRAWS
+    more = noisy.doubt_at(at[:3], 1 + DRAWS + 5)
+    # Of a larger ensemble the further draws take the same roads once more, and none the estimate's.
+    np.testing.assert_array_equal(more[1 + DRAWS :], more[1:6])
+    np.testing.assert_array_equal(noisy.doubt_at(at[:3], 1), np.zeros((1, 3)))
