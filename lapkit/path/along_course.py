@@ -25,7 +25,8 @@ class AlongCourse:
         length_m: of the course.
         closed: whether the course is a loop.
         station_m: along the course, ``(intervals,)``.
-        riding: whether he rides on the course, ``(intervals,)``; else he is beside it or hardly moves.
+        riding: whether he rides on the course and its way, ``(intervals,)``; else he is beside it, turns back or hardly
+            moves.
         across_mps2: acceleration to the left, ``(intervals,)``.
     """
 
@@ -42,8 +43,10 @@ class AlongCourse:
         at, v, a = values(knots, path, knots.middle_s, 0, 1, 2)
         # Where the course crosses itself, the nearest leg may be the other one.
         station, aside = line.follow(*at.T)
-        speed = np.hypot(*v.T)
-        riding = (np.abs(aside) < _NEAR_M) & (speed > _RIDING_MPS)
+        speed, left = np.hypot(*v.T), line.left_at(station)
+        # Down again on the road of a hill climb he rides another course than up.
+        ahead = v[:, 0] * left[:, 1] > v[:, 1] * left[:, 0]
+        riding = (np.abs(aside) < _NEAR_M) & (speed > _RIDING_MPS) & ahead
         across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / np.maximum(speed, _RIDING_MPS)
         return cls(knots, line.length_m, line.closed, line.wrap(station), riding, across)
 

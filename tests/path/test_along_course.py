@@ -60,6 +60,22 @@ def test_where_the_course_crosses_itself_he_stays_on_his_leg():
     np.testing.assert_allclose(along.ridden_m, SPEED_MPS * knots.middle_s, atol=0.2)
 
 
+def test_down_the_hill_again_he_does_not_ride_the_course():
+    """Three times up a winding road and down again: each ride up is a lap of its own."""
+    east = np.arange(0.0, 601.0, 10.0)
+    hill = StationLine.through(east, 30.0 * np.sin(east / 80.0), closed=False)
+    up = np.arange(30.0, hill.length_m - 30.0, SPEED_MPS * STEP_S)
+    station = np.tile(np.concatenate([up, up[::-1]]), 3)
+    knots = Knots(0.0, STEP_S, len(station) - DEGREE)
+    along = AlongCourse.of(knots, np.stack(hill.offset_points(station, 2.0), axis=1), hill)
+    climb = np.tile(np.repeat([True, False], len(up)), 3)[DEGREE // 2 :][: knots.intervals]
+    assert np.mean(along.riding == climb) > 0.98
+    laps = np.floor(along.ridden_m / hill.length_m)
+    assert [np.count_nonzero(along.riding & (laps == n)) for n in range(3)] == pytest.approx(
+        [len(up)] * 3, abs=4
+    )
+
+
 def test_they_never_go_back_and_stand_still_off_the_course():
     along = laid([90.0, 5.0, 3.0, 70.0, 12.0], [True, True, True, False, True])
     assert along.ridden_m == pytest.approx([90.0, 105.0, 105.0, 105.0, 112.0])
