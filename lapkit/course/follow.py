@@ -26,13 +26,11 @@ ON_COURSE_M = 20.0
 _THIN_M = 10.0  # metres of path from one decision about the leg to the next
 _NEIGHBOURS = 12  # points searched for legs, three for each
 _LEGS = 4  # candidates at one place, at most
-_OFFSET_SCALE_M = (
-    8.0  # being this far off a leg costs one: half a track and a receiver's bias (our choice)
-)
+# Being this far off a leg costs one: half a track and a receiver's bias (our choice).
+_OFFSET_SCALE_M = 8.0
 _FAR_COST = 4.0  # beyond about this cost the rider is off course, and distance matters little more
-_TRAVEL_SCALE_M = (
-    6.0  # advancing along the leg by this much more or less than was ridden costs one (our choice)
-)
+# Advancing along the leg by this much more or less than was ridden costs one (our choice).
+_TRAVEL_SCALE_M = 6.0
 _TRAVEL_SHARE = 0.2  # of the metres ridden, added to that scale: insides of bends are shorter
 _JUMP_COST = 12.0  # leaving the course and coming back elsewhere is possible, but expensive
 _AGAINST_COST = 3.0  # so is riding against the line

@@ -5,9 +5,9 @@
 2. Between a corner and a next one that turns the other way, that line changes from one lean to the other at once, which
    nobody can ride. So the programme is run again with a curvature that has to fall to zero and rise again no faster
    than a machine is rolled over.
-3. A quadratic programme takes, of the lines that keep those largest curvatures, the one of least squared curvature
-   whose curvature also changes most gently. A line that goes from straight to its
-   tightest within two metres gains no radius by doing so.
+3. Of all lines that keep those largest curvatures, a quadratic programme takes the one that turns least and most
+   gently: squares of curvature and of its change are summed. A line that goes from straight to its tightest within two
+   metres gains no radius by doing so.
 
 That is geometry: it is not the fastest line.
 """

@@ -31,10 +31,8 @@ _ROUNDS = 3  # each takes the middle of the rides along the line; the third move
 _WAVES_M = (16.0, 24.0, 36.0, 54.0, 80.0, 120.0)  # of smoothing, tried in turn
 _ONE_RIDE_WAVE_M = 36.0  # of smoothing a single ride, which has no halves to compare (our choice)
 _CLEAR = 0.12  # noise of curvature over the course's own that is small enough (our choice)
-_THERE_AND_BACK, _SAME_ROAD_M = (
-    0.6,
-    8.0,
-)  # a loop with this share of it this near to itself is one road ridden both ways
+# A loop of which this share runs this near to the rest of it, the other way, is one road ridden up and down.
+_THERE_AND_BACK, _SAME_ROAD_M = 0.6, 8.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -77,9 +77,8 @@ def read_walk(path: str | Path) -> WalkFile:
     _refuse_unsound(data, source)
     try:
         gpx = gpxpy.parse(data)
-    except (
-        Exception
-    ) as error:  # gpxpy lets errors of every kind through, those of the XML parser as well
+    # gpxpy lets errors of every kind through, those of the XML parser as well.
+    except Exception as error:
         raise TrackError(
             f"this is not GPX that can be read ({' '.join(str(error).split())[:200]})",
             where=source,

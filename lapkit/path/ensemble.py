@@ -24,7 +24,11 @@ _LOWEST_COM_M = 0.1  # the lowest centre of mass that is drawn: no machine's lie
 
 
 class Drawn(IntEnum):
-    """What is drawn for a log. Each kind has random numbers of its own, however many another kind takes."""
+    """What is drawn for a log. Each kind has random numbers of its own, however many another kind takes.
+
+    The signs with which roughness is found begin at the same seeds. They come of other bits of the generator's numbers
+    than normal deviates do, and are not correlated with them.
+    """
 
     PATH = 0
     COM_HEIGHT = 1

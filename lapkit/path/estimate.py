@@ -73,7 +73,7 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     Args:
         problem: the log, linearised about its first path (:meth:`~lapkit.path.problem.Problem.of`).
         line: of the course, along which laps are compared; None where there is none.
-        seed: of the random signs with which roughness by place is found.
+        seed: of the random signs with which roughness by place is found; each round takes the next number.
 
     Raises:
         PathError: the fixes do not determine a path.
@@ -179,6 +179,7 @@ def _learned(
     for turn in range(_ROUNDS):
         if turn:
             solution = seen.solve(problem.prior(rough))
+        # Other signs in every round, or the levels would settle on what one set of them happens to show.
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
         rough = rough.learned(knots, solution.path, away, pooling)
     return rough, solution

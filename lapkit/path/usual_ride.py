@@ -84,9 +84,10 @@ class UsualRide:
         return replace(rough, along=less * rough.along, across=less * rough.across)
 
     def snap(self, path: FloatArray) -> FloatArray:
-        """The usual snap at each knot of a path, in m/s⁴ east and north, ``(coefficients, 2)`` → ``(2, intervals + 1)``.
+        """The snap that each knot of a path is smoothed about, m/s⁴, ``(coefficients, 2)`` → east and north ``(2, intervals + 1)``.
 
-        Snap along the heading and across it is what passes of a place have in common.
+        It is the usual snap of the place, times the share to which the knot is smoothed about it. Passes of a place have
+        their snap along the heading and across it in common, not that to the east and north.
         """
         own = snap_at_knots(self.along.knots, path).T
         left = np.stack([-self.ahead[1], self.ahead[0]])

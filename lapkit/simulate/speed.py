@@ -37,7 +37,8 @@ class _Way(NamedTuple):
 
     Attributes:
         step_m: metres from each point to the next, ``(n - 1,)``.
-        per_v2: share of the lateral limit that each square of speed, m²/s², uses up under upright load, ``(n,)``.
+        per_v2: curvature over the tangent of the lean at the limit, 1/m, ``(n,)``. Times the square of the speed, over the
+            load in m/s², it is the share of the lateral limit that is used up.
         vertical_1pm: curvature of the road in profile, 1/m, positive in a dip, ``(n,)``.
     """
 
