@@ -78,3 +78,26 @@ def test_what_is_about_no_one_corner_has_no_picture(event, finding):
         replace(finding, corner=""), 0
     )
     assert (told.corner, told.turn, told.picture) == ("", "", None)
+
+
+@pytest.mark.parametrize("width", [768, 1280])
+@pytest.mark.parametrize("kinds", ["well", "mind mind well", "work mind mind well"])
+def test_a_card_has_room_for_four_cones(browser, event, tmp_path, width, kinds, see):
+    bo = event.riders[1]
+    corner = next(c for c in event.course.corners if len(c.markers) == 4)
+    well = next(f for f in bo.findings if f.kind is Kind.WELL)
+    findings = [replace(well, corner=corner.name, kind=Kind(kind)) for kind in kinds.split()]
+    made = rider_page(event, replace(bo, findings=tuple(findings)), units=Units.METRIC)
+    (tmp_path / "four.html").write_text(made.html, encoding="utf-8")
+    see(browser, tmp_path / "four.html", width)
+    boxes = (
+        "const boxes = [...document.querySelectorAll('.told .scroll')];"
+        "for (const c of boxes.flatMap(b => [...b.querySelectorAll('tbody td')])) c.textContent = 'at\\u00a0it\\u00a0±\\u00a00.9';"
+        "return boxes.map(b => [[...b.querySelector('tr').cells].filter(c => c.offsetParent).length, b.scrollWidth > b.clientWidth])"
+    )
+    opened = "document.querySelectorAll('.told details{}').forEach(d => d.open = true)"
+    browser.execute_script(opened.format(":not(.every)"))
+    first = [6 if kind == "work" and width > 1120 else 5 for kind in kinds.split()]
+    assert browser.execute_script(boxes) == [[columns, False] for columns in first]
+    browser.execute_script(opened.format(".every"))
+    assert browser.execute_script(boxes) == [[6, False]] * len(findings)
