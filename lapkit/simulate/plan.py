@@ -79,15 +79,19 @@ class _Sums(NamedTuple):
 def plan_run(course: Course, style: RiderStyle, laps: int, rng: np.random.Generator) -> Plan:
     """A run from the hold point and back to it: an out-lap, ``laps`` timed laps, an in-lap."""
     length, pit = course.reference.length_m, PitLane.of(course)
-    count = round((laps + 2) * length / GRID_M)
-    ridden = np.arange(count + 1, dtype=np.float64) * ((laps + 2) * length / count)
+    first = _first_crossing(course, pit)
+    out_m = first - pit.hold_station_m
+    # From hold point to hold point, and back into the lane only after the last timed lap.
+    whole_m = length * float(np.ceil((out_m + laps * length - pit.along_m[0]) / length))
+    in_m = whole_m - out_m - laps * length
+    count = round(whole_m / GRID_M)
+    ridden = np.arange(count + 1, dtype=np.float64) * (whole_m / count)
     station = pit.hold_station_m + ridden
     to_go = ridden[-1] - ridden
-    easy = (ridden < 0.9 * length) | (to_go < 0.9 * length)
+    easy = (ridden < min(0.9 * length, out_m)) | (to_go < min(0.9 * length, in_m))
     lean = style.lean_deg * np.where(easy, _EASY_LEAN, 1.0)
     zero = np.zeros_like(ridden)
     sums = _Sums(zero, zero.copy(), zero.copy(), lean)
-    first = _first_crossing(course, pit)
     for whole_laps in range(laps + 4):
         before = whole_laps * length
         for corner in course.corners:

@@ -13,6 +13,7 @@ from lapkit.simulate.courses import built_in
 from lapkit.simulate.motion import Moment
 from lapkit.simulate.ride import HOLD_S, KNOT_S, _distance, _eased, ride
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
+from lapkit.simulate.truth import true_laps
 
 
 @pytest.mark.parametrize("style", STYLES)
@@ -28,6 +29,15 @@ def test_no_style_rolls_or_brakes_beyond_its_rider(style):
     assert np.abs(np.gradient(along, dense.time_s)).max() < 45.0
     most = np.abs(dense.lean_deg).max()
     assert STYLES[style].lean_deg - 4.0 < most < STYLES[style].lean_deg + 8.0
+
+
+@pytest.mark.parametrize("share", [0.0, 0.25, 0.5, 0.75])
+def test_he_rides_the_timed_laps_asked_for_wherever_the_hold_point_is(share):
+    course = built_in("twisty")
+    spot = course.reference.offset_points(np.array([share * course.reference.length_m]), -18.0)
+    course = replace(course, hold_points=np.stack(spot, axis=1), pit_lanes=())
+    laps = true_laps(ride(course, STYLES["smooth"], laps=2, seed=1))
+    assert [lap.kind for lap in laps] == ["out", "timed", "timed", "in"]
 
 
 def test_he_stands_on_the_hold_point_before_and_after(rough):
