@@ -94,7 +94,8 @@ _VOCABULARY = (
     "turn-in", "apex", "exit", "sight", "start", "left", "right", "hold", "base", "point", "hazard",
     "seam", "corner", "centre", "edge", "coach", "pit", "lane",
 )  # fmt: skip
-_CORNER = r"(?:(?:corner|turn) |(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
+# "T3" is corner 3, also where "corner" stands before it.
+_CORNER = r"(?:(?:corner|turn) )?(?:(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
 # Words that continue a sentence and begin no corner's name: "turn right here", "exit is hidden", "apex at the kerb".
 _PROSE = r"(?!(?:here|there|at|is|in|on|by|where|when|before|after)\b)"
 _KIND = "|".join(_KINDS)
@@ -118,8 +119,8 @@ _SEAM = re.compile(rf"(?:{_CORNER} )?seam ?(?P<name>\d+)(?: ?(?P<letter>[a-z]))?
 _COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
 # Unless a number follows, "turn" is what the rider does, and left and right say where to.
 _TURNS = re.compile(
-    rf"(?:corner (?!(?:left|right)\b){_PROSE}|turn (?=\d|(?:{_COUNTED})\b))(?P<corner>\w[\w ]*?)"
-    r"(?: (?P<turn>left|right))?",
+    rf"(?:corner (?!(?:left|right)\b){_PROSE}|turn (?=\d|(?:{_COUNTED})\b))(?:[tc] ?(?=\d))?"
+    r"(?P<corner>\w[\w ]*?)(?: (?P<turn>left|right))?",
     re.IGNORECASE,
 )
 _VISIT = re.compile(

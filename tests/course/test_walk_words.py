@@ -29,6 +29,7 @@ from lapkit.course.walk_words import Thing, meant, read_name
         ("3 clipping point", "3", MarkerKind.APEX, "apex"),
         ("3 clipping point 2", "3", MarkerKind.APEX, "apex 2"),
         ("T3 track-out", "3", MarkerKind.EXIT, "exit"),
+        ("corner T3 exit", "3", MarkerKind.EXIT, "exit"),
         ("3 2nd apex", "3", MarkerKind.APEX, "apex 2"),
         ("Hairpin first apex", "Hairpin", MarkerKind.APEX, "apex 1"),
         ("3 exit again", "3", MarkerKind.EXIT, "exit"),
@@ -88,6 +89,8 @@ def test_names_of_lines_and_spots_are_read(name, thing):
         ("corner Hairpin right", "Hairpin", Turn.RIGHT),
         ("corner Kiln Square", "Kiln Square", None),
         ("corner 3 Right kink left", "3 Right kink", Turn.LEFT),
+        ("corner T3 left", "3", Turn.LEFT),
+        ("Corner C12", "12", None),
     ],
 )
 def test_a_corner_s_name_may_say_which_way_it_turns(name, corner, side):
