@@ -117,6 +117,18 @@ def test_a_line_that_nothing_more_is_to_be_told_has_no_sheet_of_its_own(printed,
     assert "1 fix a second <b>" in "".join(texts_of(printed("event", "A4")))
 
 
+@pytest.mark.parametrize("before_mm", [160, 180, 200])
+def test_what_words_mean_is_not_torn_apart(printed, folder, before_mm):
+    page = (folder / "rider-bo.html").read_text("utf-8")
+    reading = '<section id="reading"'
+    assert page.count(reading) == 1
+    room = f'<div style="break-before: page; height: {before_mm}mm"></div>'
+    (folder / f"{before_mm}-mm.html").write_text(page.replace(reading, room + reading), "utf-8")
+    texts = texts_of(printed(f"{before_mm}-mm", "A4"))
+    first, *_, last = re.findall("<dt>(.*?)</dt>", page)
+    assert f"{first}: " in texts[-1] and f"{last}: " in texts[-1]
+
+
 @pytest.mark.parametrize("name", ["rider-bo", "nasty", "event", "sheets"])
 def test_the_cautions_are_on_paper_once_and_not_alone_on_a_sheet(printed, name):
     texts = [" ".join(text.split()) for text in texts_of(printed(name, "A4"))]
