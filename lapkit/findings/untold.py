@@ -15,10 +15,14 @@ from lapkit.findings.finding import Finding
 from lapkit.findings.sentences import Detail
 
 NO_LAP = "no lap could be timed from line to line"
+NO_CORNER = "the course has no corner to measure"
 TOO_COARSE = "no timed lap was logged finely enough for radius and lean"
 TOO_FEW = f"fewer than {FEWEST_LAPS} laps could be measured, too few to tell a habit"
 NO_LINE = "there is no marker line to hold the laps against"
 """The reasons, worded to stand behind a colon."""
+
+LAP_TIMES_ONLY = (NO_CORNER, TOO_COARSE)
+"""The reasons that leave a rider with lap times alone."""
 
 
 def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
@@ -33,6 +37,8 @@ def untold(runs: Sequence[RunResult], course: Course, corner: str = "") -> str:
     """
     if not any(run.timed_laps for run in runs):
         return NO_LAP
+    if not course.corners:
+        return NO_CORNER
     measured: set[Ride] = set()
     for name, lines in judged_lines(runs).items():
         if corner in ("", name):

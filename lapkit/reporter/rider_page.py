@@ -15,7 +15,7 @@ from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Code, Finding, Kind, RiderReview, untold, worth_a_look
-from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
+from lapkit.findings.untold import LAP_TIMES_ONLY, NO_LAP, NO_LINE, TOO_FEW
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.corner_section import CornerSection, corner_section
@@ -85,7 +85,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         seams_counted=seams_count_from_inside(course),
         corners=corners,
         changes=run_changes(rider, units) if _can_change(rider) else None,
-        laps_first=why == TOO_COARSE,
+        laps_first=why in LAP_TIMES_ONLY,
         untold=why,
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),

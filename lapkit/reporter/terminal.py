@@ -25,7 +25,7 @@ def done_text(
 ) -> str:
     """What was written, whom to talk to first (a single rider: about what), what could not be used, the caution, the page."""
     from lapkit.compare.tables import timed_laps
-    from lapkit.findings.untold import TOO_COARSE, untold
+    from lapkit.findings.untold import LAP_TIMES_ONLY, untold
 
     laps = event.tables["laps"]
     timed = len(timed_laps(laps))
@@ -43,10 +43,10 @@ def done_text(
         for log in without_lap(event.tables["logs"])
     ]
     lines += [
-        f"Lap times only: {printable(run.rider)}, run {printable(run.session)}: {TOO_COARSE}"
+        f"Lap times only: {printable(run.rider)}, run {printable(run.session)}: {why}"
         for rider in event.riders
         for run in rider.runs
-        if untold([run], event.course) == TOO_COARSE
+        if (why := untold([run], event.course)) in LAP_TIMES_ONLY
     ]
     lines += [NO_TRACK_FILE] if event.course.found else []
     lines += map(printable, event.notes)

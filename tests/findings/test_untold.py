@@ -6,7 +6,7 @@ import pytest
 
 from lapkit.compare.results import RunResult
 from lapkit.findings import find, untold, worth_a_look
-from lapkit.findings.untold import NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
+from lapkit.findings.untold import NO_CORNER, NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 
 
 def with_column(result, table, column, value, where=None):
@@ -31,6 +31,11 @@ def test_without_a_timed_lap_nothing_can(run, course):
 def test_a_coarse_log_tells_nothing(run, course):
     coarse = with_column(run().result(), "corners", "quality", "poor")
     assert untold([coarse], course) == TOO_COARSE
+
+
+def test_a_course_without_corners_is_no_fault_of_the_log(run, course):
+    of_run = run().result()
+    assert untold([of_run], replace(course, corners=())) == NO_CORNER
 
 
 def test_one_corner_may_be_untold_where_others_are(run, course):
