@@ -68,6 +68,18 @@ def test_distances_from_three_cones_stand_side_by_side(browser, folder, width, w
     assert seen > 2 and not sideways
 
 
+def test_a_small_phone_shows_a_wide_exit_s_radius_and_lean_at_once(browser, folder, see):
+    see(browser, folder / "rider-bo.html", 360)
+    seen, sideways = browser.execute_script(
+        "document.querySelectorAll('details:not(.every)').forEach(d => d.open = true);"
+        "for (const c of document.querySelectorAll('.bend td:not(.extra)'))"
+        "  c.textContent = c.textContent.replace(/^\\d+\\s±\\s\\d+$/, '242\u00a0±\u00a011');"
+        "const boxes = [...document.querySelectorAll('.bend .scroll')].filter(b => b.textContent.includes('242'));"
+        "return [boxes.length, boxes.filter(b => b.scrollWidth > b.clientWidth).length]"
+    )
+    assert seen > 2 and not sideways
+
+
 SEEN = (
     "return [...document.querySelectorAll('table.brief')].map(t => [...t.rows].map(r => "
     "[...r.cells].filter(c => c.offsetParent !== null && !c.matches(':empty')).length)[1])"
