@@ -86,7 +86,7 @@ _LINE_WORDS = {
     r"l(?:eft)? (?:edge|side)|edge l(?:eft)?": Thing.LEFT_EDGE,
     r"r(?:ight)? (?:edge|side)|edge r(?:ight)?": Thing.RIGHT_EDGE,
     r"cent(?:re|er)(?: ?line)?(?: lap)?": Thing.CENTRE,
-    r"coach(?: ?s)?(?: lap| line)?|marker line": Thing.COACH_LAP,
+    r"coach(?:['’ ]?s)?(?: lap| line)?|marker line": Thing.COACH_LAP,
     r"pit(?: ?lane)?": Thing.PIT_LANE,
     r"walk|trail": Thing.TRAIL,
 }
@@ -94,8 +94,9 @@ _VOCABULARY = (
     "turn-in", "apex", "exit", "sight", "start", "left", "right", "hold", "base", "point", "hazard",
     "seam", "corner", "centre", "edge", "coach", "pit", "lane",
 )  # fmt: skip
+_NAME = r"(?P<corner>\w[\w '’&]*?)"
 # "T3" is corner 3, also where "corner" stands before it.
-_CORNER = r"(?:(?:corner|turn) )?(?:(?:corner|turn|t|c) ?(?=\d))?(?P<corner>\w[\w ]*?)"
+_CORNER = rf"(?:(?:corner|turn) )?(?:(?:corner|turn|t|c) ?(?=\d))?{_NAME}"
 # Words that continue a sentence and begin no corner's name: "turn right here", "exit is hidden", "apex at the kerb".
 _PROSE = r"(?!(?:here|there|at|is|in|on|by|where|when|before|after)\b)"
 _KIND = "|".join(_KINDS)
@@ -120,7 +121,7 @@ _COUNTED = "one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve"
 # Unless a number follows, "turn" is what the rider does, and left and right say where to.
 _TURNS = re.compile(
     rf"(?:corner (?!(?:left|right)\b){_PROSE}|turn (?=\d|(?:{_COUNTED})\b))(?:[tc] ?(?=\d))?"
-    r"(?P<corner>\w[\w ]*?)(?: (?P<turn>left|right))?",
+    rf"{_NAME}(?: (?P<turn>left|right))?",
     re.IGNORECASE,
 )
 _VISIT = re.compile(

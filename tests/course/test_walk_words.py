@@ -30,6 +30,8 @@ from lapkit.course.walk_words import Thing, meant, read_name
         ("3 clipping point 2", "3", MarkerKind.APEX, "apex 2"),
         ("T3 track-out", "3", MarkerKind.EXIT, "exit"),
         ("corner T3 exit", "3", MarkerKind.EXIT, "exit"),
+        ("St. Anne's apex 2", "St Anne's", MarkerKind.APEX, "apex 2"),
+        ("Hatch & Gate exit", "Hatch & Gate", MarkerKind.EXIT, "exit"),
         ("3 2nd apex", "3", MarkerKind.APEX, "apex 2"),
         ("Hairpin first apex", "Hairpin", MarkerKind.APEX, "apex 1"),
         ("3 exit again", "3", MarkerKind.EXIT, "exit"),
@@ -72,6 +74,7 @@ def test_a_cone_may_say_its_side():
         ("Center line", Thing.CENTRE),
         ("coach lap", Thing.COACH_LAP),
         ("coach lap 3", Thing.COACH_LAP),
+        ("coach's lap", Thing.COACH_LAP),
         ("pit lane", Thing.PIT_LANE),
         ("corner 3", Thing.CORNER),
         ("turn 3 left", Thing.CORNER),
@@ -91,6 +94,7 @@ def test_names_of_lines_and_spots_are_read(name, thing):
         ("corner 3 Right kink left", "3 Right kink", Turn.LEFT),
         ("corner T3 left", "3", Turn.LEFT),
         ("Corner C12", "12", None),
+        ("corner Cobbler’s", "Cobbler’s", None),
     ],
 )
 def test_a_corner_s_name_may_say_which_way_it_turns(name, corner, side):
