@@ -107,8 +107,10 @@ def test_a_page_replaces_a_page_and_nothing_else(answers, tmp_path):
     assert out.read_text(encoding="utf-8") == page
     other = tmp_path / "season.sqlite"
     other.write_bytes(b"mine")
-    for wrong in (other, tmp_path, tmp_path / "none" / "p.html", other / "p.html"):
+    for wrong in (other, tmp_path, other / "p.html"):
         with pytest.raises(OutputError):
             write_page(page, wrong)
     assert other.read_bytes() == b"mine"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["season.html", "season.sqlite"]
+    write_page(page, tmp_path / "new" / "season.html")
+    assert (tmp_path / "new" / "season.html").read_text(encoding="utf-8") == page
