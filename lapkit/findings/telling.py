@@ -174,19 +174,20 @@ class Teller:
             return was.format(what=judgement.code.means.short, runs=self._by_run(judgement))
         template = judgement.code.means.text
         if kind is Kind.FACT and judgement.code is Code.EXIT_TIGHTENED:
+            # "An exit that tightens" is said only of laps that are called tightened.
             template = Lead.EXIT_ASIDE
         elif judgement.of_the_rider and kind is not Kind.OTHER:
             template = judgement.code.means.text_all
         elif (called := _milder_lapses(judgement)) is not None:
             far_off = int(np.count_nonzero(judgement.seen))
             return Lead.EXIT_LAPSE.format(
-                tightens=_tightens(judgement, kind),
+                tightens=_tightens(judgement),
                 often=sentences.often(int(np.count_nonzero(called)), judgement.evidence.count),
                 far_off="one" if far_off == 1 else far_off,
                 **figures(judgement, self.units),
             )
         often = self._often(judgement)
-        tightens = _tightens(judgement, kind)
+        tightens = _tightens(judgement)
         return template.format(often=often, tightens=tightens, **figures(judgement, self.units))
 
     def _standing(self, judgement: Judgement) -> list[str]:
@@ -234,14 +235,11 @@ def _which_laps(evidence: Evidence, seen: np.ndarray) -> str:
     return sentences.which_laps(seen, evidence.run, evidence.number, evidence.sessions)
 
 
-def _tightens(judgement: Judgement, kind: Kind) -> Exit:
-    """What an exit does: it tightens only where most laps are tighter after the apex than they were at it.
-
-    Nor is that said where no lap need be called tightened.
-    """
+def _tightens(judgement: Judgement) -> Exit:
+    """What an exit does: it tightens only where most laps are tighter after the apex than they were at it."""
     became_m = judgement.evidence.laps.exit_tightens_after_apex_m[judgement.shown_by]
     mostly = 2 * np.count_nonzero(np.isfinite(became_m)) > len(became_m)
-    return Exit.TIGHTENS if mostly and kind is not Kind.FACT else Exit.IS_TIGHTER
+    return Exit.TIGHTENS if mostly else Exit.IS_TIGHTER
 
 
 def _milder_lapses(judgement: Judgement) -> np.ndarray | None:

@@ -110,14 +110,19 @@ def alike(findings: Mapping[str, Sequence[Finding]], course: Course) -> dict[str
     return {corner.name: found[corner.name] for corner in course.corners if corner.name in found}
 
 
-def cones_to_doubt(findings: Mapping[str, Sequence[Finding]], course: Course) -> Remark | None:
+def cones_to_doubt(
+    findings: Mapping[str, Sequence[Finding]], doubted: Mapping[str, Sequence[str]], course: Course
+) -> Remark | None:
     """A sentence about corners at which most riders do the same, before anybody is blamed; None without such corners.
 
     A marker line worked out from the cones uses all of the road, so it may be more open there than the coach meant.
     A rider reads it unless all that it says of him stands with what he is to work on (:func:`with_doubt`).
-    ``findings`` maps the name of each rider to his findings.
+
+    Args:
+        findings: name of a rider → his findings.
+        doubted: corners at which most riders do the same, each with their names (:func:`alike`).
+        course: the course.
     """
-    doubted = alike(findings, course)
     if not doubted:
         return None
     text = (

@@ -55,8 +55,11 @@ def gather(
     riders, unusable = _riders(inputs.entries, measured, course, units)
     if not riders:
         raise none_usable(inputs.entries, unusable)
-    remarks = tuple(_remarks(inputs, course, riders))
-    doubted = alike({one.rider: one.findings for one in riders}, course)
+    findings = {one.rider: one.findings for one in riders}
+    doubted = alike(findings, course)
+    remarks = [*_remarks(inputs, course, riders)]
+    if (cones := cones_to_doubt(findings, doubted, course)) is not None:
+        remarks.append(cones)
     return EventReview(
         course=course,
         riders=tuple(_with_remarks(rider, remarks, doubted) for rider in riders),
@@ -112,7 +115,7 @@ def _with_remarks(
 
 
 def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> Iterator[Remark]:
-    """What was guessed, what was left out, what looks wrong in the input, and where cones may stand wrong."""
+    """What was guessed, what was left out and what looks wrong in the input."""
     yield from (Remark(note, ()) for note in inputs.notes)
     yield from map(Remark, _of_track(course))
     listed_runs: dict[str, list[str]] = {}
@@ -125,9 +128,6 @@ def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> I
     runs = [run for one in riders for run in one.runs]
     yield from rides_given_twice(runs)
     yield from of_another_day(runs)
-    doubted = cones_to_doubt({one.rider: one.findings for one in riders}, course)
-    if doubted is not None:
-        yield doubted
 
 
 def _of_track(course: Course) -> Iterator[str]:

@@ -84,20 +84,21 @@ def test_where_most_of_many_riders_do_the_same_they_and_the_coach_are_told_first
     findings = {name: faults(name, "turn_in_early", ("Barn", "Birch")) for name in "ABCD"}
     findings["A"] = faults("A", "turn_in_early", ("Birch",))
     findings |= {"E": faults("E", "uneven", ("Weir",)), "F": []}
-    doubted = cones_to_doubt(findings, course)
+    doubted = cones_to_doubt(findings, alike(findings, course), course)
     # At Barn, where three do it, half of the riders do not.
     assert doubted.text == (
         "More than half of the riders do the same at Birch: "
         "the cones or the marker line may be what is off there."
     )
     assert doubted.riders == ("A", "B", "C", "D")
-    solved = cones_to_doubt(findings, replace(course, marker_line_from=LineSource.SOLVED))
+    solved_course = replace(course, marker_line_from=LineSource.SOLVED)
+    solved = cones_to_doubt(findings, alike(findings, course), solved_course)
     assert solved.text == (
         f"{doubted.text} The line is worked out from the cones and uses all of the road."
     )
     del findings["D"]
     assert troubles(findings, course)[0].is_the_cone
-    assert cones_to_doubt(findings, course) is None
+    assert cones_to_doubt(findings, alike(findings, course), course) is None
 
 
 def test_who_is_to_work_on_what_most_riders_do_reads_so_right_there_and_once(course):
@@ -118,4 +119,4 @@ def test_who_is_to_work_on_what_most_riders_do_reads_so_right_there_and_once(cou
     assert [name for name, doubts in said.items() if any(doubts)] == ["A", "B", "D"]
     assert said["B"] == [same, ""]
     # At Birch, E does something else; C has to work on something else, and reads the remark.
-    assert cones_to_doubt(findings, course).riders == ("C", "G")
+    assert cones_to_doubt(findings, alike(findings, course), course).riders == ("C", "G")
