@@ -123,8 +123,12 @@ def _on_one_spot(
 def overlaps(survey: Survey) -> Iterator[Problem]:
     """Corners that begin before the one before has ended."""
     corners = sorted((c for c in survey.corners if c.ordered), key=lambda c: c.turn_in_m)
-    for here, following in pairwise(corners):
-        overlap = here.exit_m - following.turn_in_m
+    begins = [(corner, corner.turn_in_m) for corner in corners]
+    if survey.reference.closed:
+        # The last corner may reach over the end of the lap into the first.
+        begins += [(corner, begin + survey.reference.length_m) for corner, begin in begins[:1]]
+    for (here, _), (following, begin) in pairwise(begins):
+        overlap = here.exit_m - begin
         if overlap > 1.0:
             yield warning(
                 "overlap",

@@ -177,19 +177,23 @@ def _phases(
     turn_ins, apexes, exits = (sorted(by_kind[kind]) for kind in RIDING_ORDER)
     estimated = []
     known = [*turn_ins, *apexes, *exits]
-    anchor = (apexes or known)[0]
     grid = np.arange(min(known) - _REACH_M, max(known) + _REACH_M, 1.0)
     held = _held(reference, grid) * corner.turn.sign
-    peak = float(np.max(held[(grid >= min(known) - 1.0) & (grid <= max(known) + 1.0)], initial=0.0))
-    bends = held > _BENDS * max(peak, 1e-3)
+    # The bend lies between the cones, ahead of a lone turn-in and behind a lone exit.
+    begin = min(known) - (0.0 if turn_ins or apexes else _REACH_M)
+    end = max(known) + (0.0 if apexes or exits else _REACH_M)
+    near = (grid >= begin - 1.0) & (grid <= end + 1.0)
+    bends = held > _BENDS * max(float(np.max(held[near], initial=0.0)), 1e-3)
+    bent = grid[bends & near].tolist() or known
+    in_bend = apexes or (bent[:1] if turn_ins else bent[-1:])
     if not turn_ins:
         estimated.append("turn-in")
-        straight = grid[(grid < anchor) & ~bends]
-        turn_ins = [float(straight[-1]) if len(straight) else anchor - _REACH_M]
+        straight = grid[(grid < in_bend[0]) & ~bends]
+        turn_ins = [float(straight[-1]) if len(straight) else in_bend[0] - _REACH_M]
     if not exits:
         estimated.append("exit")
-        straight = grid[(grid > known[-1]) & ~bends]
-        exits = [float(straight[0]) if len(straight) else known[-1] + _REACH_M]
+        straight = grid[(grid > in_bend[-1]) & ~bends]
+        exits = [float(straight[0]) if len(straight) else in_bend[-1] + _REACH_M]
     turn_in, leave = turn_ins[0], exits[-1]
     if not apexes:
         estimated.append("apex")

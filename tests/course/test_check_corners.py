@@ -114,6 +114,23 @@ def test_corners_that_overlap_are_warned_of(problems, features, draw, expect):
     expect(problems(features), "warning", "overlap", "corner '1b'", "before the exit of corner '1'")
 
 
+def test_corners_that_overlap_across_the_start_of_stations_are_warned_of(
+    problems, features, draw, only, without, expect
+):
+    """The reference begins with the first corner's bend, 5 m before its turn-in and 20 m before the last one's exit."""
+    lap = draw.bend_at["1"] + np.linspace(0.0, draw.lap_m, 141)
+    moved = [
+        draw.line("centre", np.mod(lap, draw.lap_m), width_m=12.0),
+        *without(features, "centre", "left_edge", "right_edge", "seam"),
+    ]
+    for name, corner, on_m in (("turn-in", "1", 5.0), ("exit", "2", 20.0)):
+        place = draw.positions([draw.bend_at["1"] + on_m], -5.5)[0]
+        only(moved, name=name, corner=corner)["geometry"]["coordinates"] = place
+    expect(
+        problems(moved), "warning", "overlap", "corner '1': its turn-in lies 15 m", "of corner '2'"
+    )
+
+
 def test_a_corner_that_turns_the_other_way_is_an_error(problems, features, only):
     only(features, role="corner", name="1")["properties"]["turn"] = "right"
     only(features, name="apex", corner="1")["properties"]["side"] = "left"

@@ -85,6 +85,23 @@ def test_a_missing_end_is_where_the_bend_begins_or_ends(
     assert found == pytest.approx(draw.bend_at["1"] + place_of_bend * np.pi * 40.0, abs=6.0)
 
 
+@pytest.mark.parametrize(
+    ("kept", "estimated", "place_of_bend"),
+    [("turn-in", ("exit", "apex"), 1.0), ("exit", ("turn-in", "apex"), 0.0)],
+)
+def test_from_a_lone_turn_in_the_bend_lies_ahead_and_from_a_lone_exit_behind(
+    placed, features, draw, kept, estimated, place_of_bend
+):
+    """Both cones stand on the straight, where the course does not bend yet, or no longer."""
+    for name in {"turn-in", "apex", "exit"} - {kept}:
+        features = without_cone(features, name)
+    corner = placed(features)
+    assert corner.estimated == estimated and corner.ordered
+    found = corner.exit_m if kept == "turn-in" else corner.turn_in_m
+    assert found == pytest.approx(draw.bend_at["1"] + place_of_bend * np.pi * 40.0, abs=6.0)
+    assert 0.0 < corner.apexes_m[0] - draw.bend_at["1"] < np.pi * 40.0
+
+
 def test_a_missing_apex_is_where_the_course_bends_most(placed, features, draw):
     corner = placed(without_cone(features, "apex"))
     assert corner.estimated == ("apex",)
