@@ -37,13 +37,13 @@ EDGE_SIDES = "edge sides"
 
 
 def nearly_closed(survey: Survey) -> Iterator[Problem]:
-    """A centre that stops short of its start."""
+    """A course that stops short of its start."""
     line = survey.reference
     apart = float(np.hypot(line.x_m[-1] - line.x_m[0], line.y_m[-1] - line.y_m[0]))
     if not line.closed and apart < min(NEARLY_CLOSED_M, 0.2 * line.length_m):
         yield warning(
             "nearly closed",
-            f"{survey.track.source}, centre",
+            survey.reference_where,
             f"its ends are {apart:.0f} m apart, so it is taken for an open course without laps",
             f"If it is a loop, bring its ends within {MEETS_M:.0f} m.",
         )
@@ -51,10 +51,8 @@ def nearly_closed(survey: Survey) -> Iterator[Problem]:
 
 def self_crossing(survey: Survey) -> Iterator[Problem]:
     """Lines that cross themselves."""
-    lines = {"centre": survey.reference}
-    for role, drawn in survey.track.lines(*EDGE_ROLES, "marker_line").items():
-        lines[role] = station_line(survey.plane, drawn, survey.track.source, role)
-    for role, line in lines.items():
+    for role, drawn in survey.track.lines("centre", *EDGE_ROLES, "marker_line").items():
+        line = station_line(survey.plane, drawn, survey.track.source, role)
         for a, b in crossings(line)[:_MOST_CROSSINGS]:
             where = f"{survey.track.source}, {role}, {a:.0f} m from its start"
             if min(b - a, line.length_m - (b - a) if line.closed else np.inf) < FOLD_M:
@@ -121,19 +119,18 @@ def edge_direction(survey: Survey) -> Iterator[Problem]:
             "Draw both in the direction of riding.",
         )
     elif ahead and not any(ahead.values()):
-        yield error(
-            "edge direction",
-            f"{track.source}, {' and '.join(ahead)}",
-            "the edges run against the centre",
-            "Draw all of them in the direction of riding.",
-        )
+        what, which = "it runs against the direction of riding", "it"
+        if len(ahead) == 2:
+            what, which = "the edges run against the centre", "all of them"
+        remedy = f"Draw {which} in the direction of riding."
+        yield error("edge direction", f"{track.source}, {' and '.join(ahead)}", what, remedy)
     if survey.edges is not None and np.median(survey.edges.left_m - survey.edges.right_m) < 0.0:
-        yield error(
-            EDGE_SIDES,
-            f"{track.source}, left_edge and right_edge",
-            "the left edge lies to the right of the right edge",
-            "Change their roles, or the direction of the centre.",
-        )
+        what, whose = "the left edge lies to the right of the right edge", "their roles"
+        if len(ahead) == 1:
+            name = next(iter(ahead)).replace("_", " ")
+            what, whose = f"the {name} lies on the other side of the centre", "its role"
+        remedy = f"Change {whose}, or the direction of the centre."
+        yield error(EDGE_SIDES, f"{track.source}, {' and '.join(ahead)}", what, remedy)
 
 
 def edges_in_part(survey: Survey) -> Iterator[Problem]:
@@ -174,7 +171,7 @@ def start_line(survey: Survey) -> Iterator[Problem]:
     station, offset = reference.project_near(x, y, middle)
     low, high = sorted(offset.tolist())
     if not low < 0.0 < high:
-        what = f"it does not cross the centre but lies {low:.0f} to {high:.0f} m beside it"
+        what = f"it does not cross the course but lies {low:.0f} to {high:.0f} m beside its middle"
         yield error("start line", where, what, "Record its left and right end again.")
     elif high - low < abs(float(station[1] - station[0])):
         what = "it runs along the track rather than across it"

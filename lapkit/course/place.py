@@ -22,8 +22,8 @@ from lapkit.errors import TrackError
 def place(track: Track) -> Course:
     """Place a track file on the plane and measure it along stations.
 
-    The reference is the centre, else the middle of the edges, else the marker line. A start line or the phases of a
-    corner that the file lacks are estimated; anything else that it lacks is left out.
+    The reference is the centre, else the middle of the edges, else the marker line, else the one edge there is. A start
+    line or the phases of a corner that the file lacks are estimated; anything else that it lacks is left out.
     :func:`lapkit.course.checks.check_track` lists both.
 
     Raises:

@@ -9,6 +9,7 @@ from lapkit.arrays import FloatArray
 from lapkit.course.corner_place import PlacedCorner
 from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
+from lapkit.course.reference import reference_roles
 from lapkit.course.seams import PlacedSeam
 from lapkit.course.stations import StationLine
 from lapkit.course.types import Track
@@ -55,6 +56,11 @@ class Survey:
     edges: Edges | None
     corners: tuple[PlacedCorner, ...]
     seams: tuple[PlacedSeam, ...]
+
+    @property
+    def reference_where(self) -> str:
+        """The file, and the line or lines in it that the reference was made of, for messages."""
+        return f"{self.track.source}, {' and '.join(reference_roles(self.track))}"
 
     def edges_at(self, station_m: FloatArray | float) -> tuple[FloatArray, FloatArray] | None:
         """Offsets of the left and right edge at stations of any shape, metres; None without edges."""

@@ -82,47 +82,56 @@ def station_line(plane: Plane, line: GeoLine, source: str, role: str) -> Station
         raise TrackError(error.what, where=f"{source}, {role}", remedy=error.remedy) from error
 
 
-def reference_of(track: Track, plane: Plane) -> StationLine:
-    """The centre; else the middle of the edges; else the marker line; else the one edge there is.
+def reference_roles(track: Track) -> tuple[str, ...]:
+    """Roles of the lines that the reference is made of: the centre; else both edges; else the marker line; else an edge.
 
-    Raises:
-        TrackError: the file holds none of them.
+    Empty when the file holds none of them.
     """
     if track.centre is not None:
-        centre = station_line(plane, track.centre, track.source, "centre")
-        _refuse_second_lap(centre, f"{track.source}, centre")
-        return centre
+        return ("centre",)
     if track.left_edge is not None and track.right_edge is not None:
-        left = station_line(plane, track.left_edge, track.source, "left_edge")
-        right = station_line(plane, track.right_edge, track.source, "right_edge")
-        return middle_of(left, right)
-    for role, line in track.lines("marker_line", *EDGE_ROLES).items():
-        return station_line(plane, line, track.source, role)
-    raise _no_line(track)
+        return EDGE_ROLES
+    return tuple(track.lines("marker_line", *EDGE_ROLES))[:1]
 
 
-def _refuse_second_lap(centre: StationLine, where: str) -> None:
-    """Refuse a centre that goes round more than once: every place of it would have two stations.
+def reference_of(track: Track, plane: Plane) -> StationLine:
+    """The line of :func:`reference_roles`, or the middle between the edges.
+
+    Raises:
+        TrackError: the file holds none of them, or what it holds goes round more than once.
+    """
+    roles = reference_roles(track)
+    if not roles:
+        raise _no_line(track)
+    lines = track.lines(*roles).items()
+    drawn = [station_line(plane, line, track.source, role) for role, line in lines]
+    reference = middle_of(*drawn) if len(drawn) == 2 else drawn[0]
+    _refuse_second_lap(reference, f"{track.source}, {' and '.join(roles)}")
+    return reference
+
+
+def _refuse_second_lap(line: StationLine, where: str) -> None:
+    """Refuse a line that goes round more than once: every place of it would have two stations.
 
     Raises:
         TrackError: for some way it lies over itself, in the same direction.
     """
-    points = np.stack([centre.x_m, centre.y_m], axis=-1)
-    tree = centre.tree
+    points = np.stack([line.x_m, line.y_m], axis=-1)
+    tree = line.tree
     # Asked first, as lists of all that is near would take gigabytes.
     if tree.count_neighbors(tree, _SAME_ROAD_M) > _MOST_NEIGHBOURS * tree.n:
         raise TrackError(
             "it lies over itself again and again", where=where, remedy="Keep one lap of it."
         )
-    here = np.arange(0, len(points), max(1, round(_LOOKED_AT_M / centre.step_m)))
+    here = np.arange(0, len(points), max(1, round(_LOOKED_AT_M / line.step_m)))
     near = tree.query_ball_point(points[here], _SAME_ROAD_M, return_sorted=True)
     again = []
-    for station, found in zip(centre.station_m[here], near, strict=True):
-        before = centre.station_m[found[0]]
+    for station, found in zip(line.station_m[here], near, strict=True):
+        before = line.station_m[found[0]]
         apart = station - before
-        if centre.closed:
-            apart = min(apart, centre.length_m - apart)
-        turned = centre.heading_at(station) - centre.heading_at(before)
+        if line.closed:
+            apart = min(apart, line.length_m - apart)
+        turned = line.heading_at(station) - line.heading_at(before)
         if apart > _FURTHER_ON_M and np.cos(turned) > _ALIKE:
             again.append(float(station))
     if len(again) * _LOOKED_AT_M > _SAME_WAY_M:

@@ -133,3 +133,38 @@ def test_a_loop_that_does_not_close_is_warned_of_with_its_gap(
     part = draw.line("centre", np.linspace(0.0, draw.lap_m - 40.0, 120))
     found = problems([part, *without(features, "centre", "left_edge", "right_edge", "seam")])
     expect(found, "warning", "nearly closed", "its ends are 40 m apart")
+
+
+def test_an_open_course_between_edges_is_told_by_its_edges(problems, features, draw, without):
+    at = np.linspace(0.0, draw.lap_m - 30.0, 120)
+    edges = [draw.line("left_edge", at, 6.0), draw.line("right_edge", at, -6.0)]
+    found = problems([*edges, *without(features, "centre", "left_edge", "right_edge", "seam")])
+    assert [code for _, code, _ in found] == ["nearly closed"]
+    assert "left_edge and right_edge: its ends" in found[0][2]
+
+
+def test_a_marker_line_that_is_measured_along_is_told_of_once_and_by_its_own_name(problems, draw):
+    t = np.linspace(0.0, 2.0 * np.pi, 160)
+    x = 250.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    lat, lon = draw.plane.to_lat_lon(x, x * np.sin(t))
+    eight = np.stack([lon, lat], axis=-1).tolist()
+    found = problems([draw.feature("marker_line", "LineString", eight)])
+    (crossing,) = [text for _, code, text in found if code == "self-crossing"]
+    assert "marker_line, " in crossing
+
+
+def test_a_lone_edge_on_the_other_side_or_drawn_backward_is_told_by_itself(
+    problems, features, only, without
+):
+    lone = without(features, "right_edge")
+    only(lone, role="left_edge")["properties"]["role"] = "right_edge"
+    ((_, code, text),) = problems(lone)
+    assert code == "edge sides"
+    assert (
+        "right_edge: the right edge lies on the other side of the centre. Change its role" in text
+    )
+    only(lone, role="right_edge")["properties"]["role"] = "left_edge"
+    only(lone, role="left_edge")["geometry"]["coordinates"].reverse()
+    ((_, code, text),) = problems(lone)
+    assert code == "edge direction"
+    assert "left_edge: it runs against the direction of riding. Draw it in" in text

@@ -84,13 +84,14 @@ def test_a_file_without_a_line_to_measure_along_says_which_it_needs():
 
 @pytest.mark.parametrize("beside_m", [0.0, 2.0])
 @pytest.mark.parametrize("turns", [1.4, 2.0, 3.0])
-def test_a_centre_that_goes_round_again_is_refused(turns, beside_m):
+@pytest.mark.parametrize("role", ["centre", "marker_line", "right_edge"])
+def test_a_reference_that_goes_round_again_is_refused(role, turns, beside_m):
     angle = np.linspace(0.0, turns * 2.0 * np.pi, 900)
     radius = 150.0 + beside_m * np.floor(angle / (2.0 * np.pi))
     twice = drawn(radius * np.cos(angle), radius * np.sin(angle))
     with pytest.raises(TrackError, match=r"more than once: from 9[45]. m on it lies") as told:
-        reference_of(replace(BARE, centre=twice), PLANE)
-    assert told.value.where == "track.geojson, centre"
+        reference_of(replace(BARE, **{role: twice}), PLANE)
+    assert told.value.where == f"track.geojson, {role}"
 
 
 def test_a_hairpin_whose_legs_touch_and_ends_that_overlap_a_little_are_no_second_lap():
