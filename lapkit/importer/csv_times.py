@@ -27,7 +27,10 @@ Form = Literal["number", "clock", "date"]
 Since = Literal["1970", "midnight", "start"]
 """What times count from: 1970-01-01T00:00:00Z, the midnight before, or some start of the logger's own."""
 
-_CLOCK = re.compile(r"(\d{1,2}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?)?(Z|UTC)?")
+_CLOCK = re.compile(
+    r"(\d{1,2}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*(?:([AaPp])\.?[Mm]\.?\s*)?"
+    r"(Z|UTC|GMT|[+\-−]\d{2}:?(?:\d{2})?)?"
+)
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d*)?(?:[eE][+-]?\d+)?")
 _DATE_END = re.compile(r"(?<=\d)(?:T|,\s*)(?=\d{1,2}:)")
 _DAY_S = 86_400.0
@@ -151,7 +154,8 @@ def plain_clock(text: str) -> str:
     if half:
         hour = hour % 12 + (12 if half in "Pp" else 0)
     second = second.replace(",", ".")
-    return f"{hour:02}:{minute:02}:{second}{'Z' if zone else ''}"
+    zone = "Z" if zone in ("UTC", "GMT") else zone or ""
+    return f"{hour:02}:{minute:02}:{second}{zone}"
 
 
 def _form(values: list[str], log_name: str) -> Form:

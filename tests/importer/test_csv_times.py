@@ -25,6 +25,9 @@ STEPS = [round(i / 10, 6) for i in range(FIXES)]
         (lambda t: f"{t:%Y-%m-%d %H:%M:%S.%f}", START),
         (lambda t: f"{t:%Y-%m-%dT%H:%M:%S.%f}+02:00", START - timedelta(hours=2)),
         (lambda t: f"{t:%Y-%m-%d %H:%M:%S.%f} UTC", START),
+        (lambda t: f"{t:%Y-%m-%d %H:%M:%S.%f} +0200", START - timedelta(hours=2)),
+        (lambda t: f'"{t:%Y-%m-%d %H:%M:%S,%f}+02:00"', START - timedelta(hours=2)),
+        (lambda t: f"{t:%m/%d/%Y %I:%M:%S.%f %p} -03", START + timedelta(hours=3)),
         (lambda t: f"{t:%Y/%m/%d %H:%M:%S.%f}", START),
         (lambda t: f"{t:%d.%m.%Y %H:%M:%S.%f}", START),
         (lambda t: f"{t:%d/%m/%Y %H:%M:%S.%f}", START),
@@ -34,8 +37,8 @@ STEPS = [round(i / 10, 6) for i in range(FIXES)]
         (lambda t: f"{t.timestamp() * 1e6:.0f}", START),
         (lambda t: f"{t.timestamp() * 1e6:.0f}000", START),
     ],
-    ids=["iso", "Z", "naive", "zone", "UTC", "slashes", "dots", "day first", "month first",
-         "s", "ms", "us", "ns"],
+    ids=["iso", "Z", "naive", "zone", "UTC", "zone apart", "comma and zone", "pm and zone",
+         "slashes", "dots", "day first", "month first", "s", "ms", "us", "ns"],
 )  # fmt: skip
 def test_times_with_a_date_are_read_in_every_usual_form(write, clock, first, table, elapsed):
     log = read_log(write(table(clock)))
@@ -71,6 +74,18 @@ def test_date_and_time_in_two_columns_are_joined(write, date, clock, table, elap
     log = read_log(write(text))
     assert log.has_clock
     assert log.time_s[0] == START.timestamp()
+    assert elapsed(log) == STEPS
+
+
+def test_a_time_of_day_beside_a_date_may_have_a_zone(write, table, elapsed):
+    late = START.replace(hour=23, minute=59, second=58) - START
+
+    def local(t):
+        t += late
+        return f"{t:%Y-%m-%d},{t:%H:%M:%S.%f}+02:00"
+
+    log = read_log(write(table(local, header="date,time,lat,lon")))
+    assert log.time_s[0] == (START + late - timedelta(hours=2)).timestamp()
     assert elapsed(log) == STEPS
 
 
@@ -142,6 +157,9 @@ def test_times_in_no_known_form_are_refused_with_an_example(write):
         ("12:00:00 a.m.", "00:00:00"),
         ("12:00:00 pm", "12:00:00"),
         ("09:14:07 UTC", "09:14:07Z"),
+        ("09:14:07 GMT", "09:14:07Z"),
+        ("09:14:07 +0200", "09:14:07+0200"),
+        ("9:14:07,2 PM −03:30", "21:14:07.2−03:30"),
         (" noon ", "noon"),
     ],
 )
