@@ -163,7 +163,7 @@ class _Shown:
 
     @property
     def fixes_suffice(self) -> bool:
-        """Whether fixes come often enough for a radius, gaps aside."""
+        """Whether fixes come often enough for a radius and were written finely enough, gaps aside."""
         return self.fault is None and self.radius_m <= FAIR_RADIUS_M
 
     @property
@@ -186,7 +186,7 @@ class _Shown:
         if self.fault:
             yield self.fault.sentence
         elif not self.fixes_suffice:
-            yield words.no_radius_sentence(self.log.rate_hz, self.movement.pace_mps)
+            yield self._no_radius_sentence()
         elif self.gaps.leave_corners:
             yield self._radius_sentence()
         if self.step_m > _COARSE_M:
@@ -200,6 +200,12 @@ class _Shown:
             else:
                 yield words.heading_sentence(self.movement.heading_off_deg)
         yield from map(words.sentence, self.log.notes)
+
+    def _no_radius_sentence(self) -> str:
+        rate_hz, pace_mps = self.log.rate_hz, self.movement.pace_mps
+        if smallest_radius_m(rate_hz, pace_mps) <= FAIR_RADIUS_M:
+            return words.TOO_COARSE
+        return words.no_radius_sentence(rate_hz, pace_mps)
 
     def _radius_sentence(self) -> str:
         rate_hz = self.log.rate_hz

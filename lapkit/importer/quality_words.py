@@ -12,6 +12,9 @@ WHOLE_SECONDS = (
     "Most fixes repeat a time, so the times were written in whole seconds; have them exported with "
     "fractions, or take the file from the logger again if a spreadsheet has saved it since."
 )
+TOO_COARSE = (
+    "Its positions are written too coarsely: no radius and no lean from this log, lap times only."
+)
 STOOD = "It stood still: no laps, but of use as a base log (--base) if it was left on a known spot."
 
 _SELDOM_HZ = 0.5  # below it the rate is given as seconds from fix to fix

@@ -102,6 +102,10 @@ def test_coarse_positions_are_told():
     assert quality.step_m == pytest.approx(METRES_PER_DEGREE * 1e-4)
     assert any("in steps of 11 m" in s for s in quality.sentences)
     assert quality.verdict == "laps only"
+    # Ten fixes a second are enough: to set the receiver to more would not help.
+    assert quality.sentences[1] == (
+        "Its positions are written too coarsely: no radius and no lean from this log, lap times only."
+    )
     assert not any("in steps" in s for s in assess(circling(10, 25, 60, decimals=7)).sentences)
 
 
