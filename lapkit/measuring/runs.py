@@ -198,7 +198,8 @@ def _of_path(path: RiddenPath) -> Iterator[str]:
             "bridge or beside trees, and were left out"
         )
     if path.lag_s:
-        yield f"the logged velocity came {path.lag_s:.2f} s late and was dated back"
+        came, dated = ("late", "back") if path.lag_s > 0.0 else ("early", "forward")
+        yield f"the logged velocity came {abs(path.lag_s):.2f} s {came} and was dated {dated}"
     if path.estimate.blur_s:
         over_s = np.sqrt(12.0) * path.estimate.blur_s
         yield f"the receiver averages its velocity over about {over_s:.1f} s; that was made good"

@@ -2,13 +2,14 @@
 
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from lapkit.errors import EventError, LogError
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import by_rider, logs_of, measure_entry
+from lapkit.measuring.runs import _of_path, by_rider, logs_of, measure_entry
 
 
 class Part:
@@ -107,3 +108,22 @@ def test_logs_are_read_as_the_options_say(monkeypatch):
     (_, first), (_, second) = asked
     assert first == {"columns": {"time": "stamp"}, "max_bytes": 1000, "sha256": "12"}
     assert second["columns"] is None
+
+
+@pytest.mark.parametrize(
+    ("lag_s", "told"),
+    [
+        (0.25, ["the logged velocity came 0.25 s late and was dated back"]),
+        (-0.12, ["the logged velocity came 0.12 s early and was dated forward"]),
+        (0.0, []),
+    ],
+)
+def test_which_way_a_velocity_was_dated_is_told(lag_s, told):
+    path = SimpleNamespace(
+        offset=SimpleNamespace(notes=()),
+        log=SimpleNamespace(dropped=()),
+        adrift_s=0.0,
+        lag_s=lag_s,
+        estimate=SimpleNamespace(blur_s=0.0),
+    )
+    assert list(_of_path(path)) == told
