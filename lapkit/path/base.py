@@ -126,9 +126,15 @@ def base_error(course: Course, base: Log) -> BaseError:
     It is taken to have stood on the nearest base point of the course, or on the median of its own fixes if there is none.
 
     Raises:
-        LogError: it was carried about, or it stood far from every base point, so that its error would move every rider
-            off the course.
+        LogError: it has no dates, it was carried about, or it stood far from every base point, so that its error would
+            move every rider off the course.
     """
+    if not base.has_clock:
+        raise LogError(
+            "this base log has no dates, so it cannot be told when it was off by how much",
+            where=base.source,
+            remedy="Give one with dates, or leave --base out.",
+        )
     x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
     stood = np.array([np.median(x), np.median(y)])
     if np.mean(np.hypot(x - stood[0], y - stood[1]) > _STOOD_WITHIN_M) > _MOST_ASTRAY:
