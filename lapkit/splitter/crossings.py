@@ -25,7 +25,7 @@ _SLOWEST_MPS = 0.5  # the least speed across the line that a crossing is solved 
 
 @dataclass(frozen=True, eq=False)
 class SampledPath:
-    """A path sampled every tenth of a second: where it was, and how far it had come; arrays ``(n,)``."""
+    """A path sampled every tenth of a second and at its last fix: where it was, and how far it had come; arrays ``(n,)``."""
 
     path: RiddenPath
     time_s: FloatArray
@@ -36,7 +36,7 @@ class SampledPath:
     @classmethod
     def of(cls, path: RiddenPath) -> SampledPath:
         """The estimate of a path, from its first fix to its last."""
-        time = np.arange(path.start_s, path.end_s, _STEP_S)
+        time = np.append(np.arange(path.start_s, path.end_s, _STEP_S), path.end_s)
         x, y = path.mean_xy(time)
         return cls(path, time, x, y, path_length_m(x, y))
 
@@ -59,7 +59,7 @@ class SampledPath:
         before = np.flatnonzero((ahead[:-1] < 0) & (ahead[1:] >= 0))
         # A straight line between the two moments gives the time to within milliseconds.
         part = ahead[before] / (ahead[before] - ahead[before + 1])
-        near_s = self.time_s[before] + part * _STEP_S
+        near_s = self.time_s[before] + part * (self.time_s[before + 1] - self.time_s[before])
         near_s = near_s[self._counts(line, near_s, pit_lanes)]
         if len(near_s) == 0:
             return np.empty((0, 1))

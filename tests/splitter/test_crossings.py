@@ -46,6 +46,13 @@ def test_each_draw_has_its_own_time_estimate_first():
     assert times == pytest.approx(np.array([[55.0, 54.95, 55.05]]), abs=1e-9)
 
 
+def test_a_line_crossed_just_before_the_last_fix_is_crossed():
+    """Ten seconds are sampled every tenth up to 9.9 s, and the line is crossed after 9.95."""
+    line = LINE + np.array([0.0, 99.0])
+    assert crossings(North(), line) == pytest.approx(np.array([[59.95]]), abs=1e-9)
+    assert SampledPath.of(North()).distance_at(np.array([60.0])) == pytest.approx(200.0)
+
+
 def test_a_line_crossed_the_other_way_is_not_crossed():
     assert crossings(North(), LINE[::-1]).shape == (0, 1)
 
