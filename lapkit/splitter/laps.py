@@ -37,14 +37,15 @@ _MISSING_SHARE = 0.3
 def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     """Laps of a log in order: out-lap, timed or broken laps, in-lap.
 
-    A log that never crosses the start line is one out-lap. On an open course each ride from the start line to the end
-    of the reference is one timed lap, and there are no others.
+    A log that never crosses the start line of a loop is one out-lap. On an open course each ride from the start line to
+    the end of the reference is one timed lap, and there are no others.
     """
     ridden = _Ridden(path, SampledPath.of(path), Fixes.of(path))
     starts = ridden.sampled.crossings(course.start_line, course.pit_lanes)
     if course.closed:
         return _laps_of_a_loop(ridden, _without_dithering(ridden, starts, course))
-    return _rides_of_an_open_course(ridden, starts, ridden.sampled.crossings(_finish_line(course)))
+    ends = ridden.sampled.crossings(_finish_line(course))
+    return _rides_of_an_open_course(ridden, starts, ends, course.reference.length_m)
 
 
 def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
@@ -58,17 +59,22 @@ def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
     if broken:
         count = counted(len(broken), "lap is broken", "laps are broken")
         return f"{UNTIMED}{count} (lap {broken[0].number}: {broken[0].note})"
-    crossed = any(lap.kind is LapKind.IN for lap in laps)
-    line = "crosses the start line only once" if crossed else "never crosses the start line"
-    ends = "breaks off" if path.log.breaks_off else "ends"
-    minutes = (path.end_s - path.start_s) / 60.0
-    why = f"{UNTIMED}the log {line} before it {ends} after {minutes:.1f} min"
-    backwards = SampledPath.of(path).crossings(course.start_line[::-1], course.pit_lanes)
-    if len(backwards) > 1:
+    sampled = SampledPath.of(path)
+    began = len(sampled.crossings(course.start_line, course.pit_lanes)) > 0
+    backwards = sampled.crossings(course.start_line[::-1], course.pit_lanes)
+    # On the way back from an open course every rider crosses its start line the other way.
+    if len(backwards) > 1 and (course.closed or not began):
         return (
             f"{UNTIMED}the log crosses the start line {len(backwards)} times the other way, so the "
             "course was ridden against the direction of the track file"
         )
+    line = "never crosses the start line"
+    if began:
+        more = " only once" if course.closed else ", but never the end of the course,"
+        line = f"crosses the start line{more}"
+    ends = "breaks off" if path.log.breaks_off else "ends"
+    minutes = (path.end_s - path.start_s) / 60.0
+    why = f"{UNTIMED}the log {line} before it {ends} after {minutes:.1f} min"
     longest_m = max((lap.distance_m for lap in laps), default=0.0)
     if course.closed and longest_m >= _SURELY_PAST * course.reference.length_m:
         long = f"{longest_m / course.reference.length_m:.0f} laps"
@@ -149,14 +155,22 @@ def _laps_of_a_loop(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
 
 
 def _rides_of_an_open_course(
-    ridden: _Ridden, starts: FloatArray, ends: FloatArray
+    ridden: _Ridden, starts: FloatArray, ends: FloatArray, length_m: float
 ) -> tuple[Lap, ...]:
-    """A lap from each crossing of the start line to the next one of the finish line, ``(crossings, 1 + draws)``."""
+    """A lap to each crossing of the finish line from one of the start line before it, ``(crossings, 1 + draws)`` each.
+
+    Who breaks off and comes back crosses the start line once more, and so does a course that passes its own start. Of
+    several crossings that one counts from which he rode most nearly the course's length, ``length_m``.
+    """
     laps: list[Lap] = []
-    for start in starts:
-        after = ends[ends[:, 0] > start[0]]
-        if len(after):
-            laps.append(ridden.timed_lap(len(laps) + 1, start, after[0]))
+    done_s = -np.inf
+    for end in ends:
+        before = starts[(starts[:, 0] > done_s) & (starts[:, 0] < end[0])]
+        if len(before):
+            way_m = ridden.sampled.distance_at(end[0]) - ridden.sampled.distance_at(before[:, 0])
+            start = before[np.argmin(np.abs(way_m - length_m))]
+            laps.append(ridden.timed_lap(len(laps) + 1, start, end))
+            done_s = end[0]
     return tuple(laps)
 
 

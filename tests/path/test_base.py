@@ -172,5 +172,7 @@ def test_a_base_log_of_another_place_is_refused(course):
 def test_a_base_log_without_dates_is_refused(course):
     """Its times count from its own first fix, and those of a rider's log without dates from another one."""
     undated = replace(base_log(course, np.zeros(600), np.zeros(600)), has_clock=False)
-    with pytest.raises(LogError, match="no dates, so it cannot be told when it was off by how much"):
+    with pytest.raises(
+        LogError, match="no dates, so it cannot be told when it was off by how much"
+    ):
         base_error(course, undated)

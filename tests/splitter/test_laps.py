@@ -11,7 +11,13 @@ from lapkit.importer import Log
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap, LapKind, split, why_no_lap
 from lapkit.splitter.fixes import Fixes
-from lapkit.splitter.laps import _fault, _finish_line, _Ridden, _without_dithering
+from lapkit.splitter.laps import (
+    _fault,
+    _finish_line,
+    _Ridden,
+    _rides_of_an_open_course,
+    _without_dithering,
+)
 from lapkit.units import GRAVITY_MPS2
 
 RADIUS_M, SPEED_MPS = 100.0, 20.0
@@ -97,17 +103,51 @@ def test_a_crossing_under_hard_braking_is_solved_on_the_path(course):
     assert crossed == pytest.approx(exact, abs=2e-5)
 
 
-def test_each_ride_of_an_open_course_is_a_lap_from_its_start_line_to_its_end():
-    # A quarter of the circle, ridden past twice.
+@pytest.fixture
+def climb(course):
+    """An open course along the first quarter of the circle."""
     angle = np.linspace(0.0, np.pi / 2, 80)
-    climb = StationLine.through(RADIUS_M * np.cos(angle), RADIUS_M * np.sin(angle), False)
-    line = np.array([[RADIUS_M - 6.0, 0.0], [RADIUS_M + 6.0, 0.0]])
-    course = SimpleNamespace(start_line=line, closed=False, reference=climb, pit_lanes=())
-    laps = split(Rounds(1.6 * LAP_S), course)
+    line = StationLine.through(RADIUS_M * np.cos(angle), RADIUS_M * np.sin(angle), False)
+    return SimpleNamespace(**{**vars(course), "closed": False, "reference": line})
+
+
+def test_each_ride_of_an_open_course_is_a_lap_from_its_start_line_to_its_end(climb):
+    laps = split(Rounds(1.6 * LAP_S), climb)  # past it twice
     assert [(lap.number, lap.kind) for lap in laps] == [(1, "timed"), (2, "timed")]
     # The finish is looked for a metre before the end.
     quarter = (0.5 * np.pi * RADIUS_M - 1.0) / SPEED_MPS
     assert [lap.time_s for lap in laps] == pytest.approx([quarter] * 2, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("length_m", "starts_s"),
+    [(210.0, [10.0, 50.0]), (310.0, [5.0, 40.0])],
+    ids=["he came back and began again", "the course passes its own start line"],
+)
+def test_of_several_starts_of_an_open_course_that_counts_from_which_its_length_was_ridden(
+    length_m, starts_s
+):
+    ridden = _Ridden(
+        None, SimpleNamespace(distance_at=lambda t: 20.0 * t), Fixes(np.arange(0.0, 100.0), 1.0)
+    )
+    starts, ends = np.array([[5.0], [10.0], [40.0], [50.0]]), np.array([[20.0], [21.0], [60.0]])
+    laps = _rides_of_an_open_course(ridden, starts, ends, length_m)
+    assert [lap.number for lap in laps] == [1, 2]
+    assert [(lap.start_s, lap.end_s) for lap in laps] == list(
+        zip(starts_s, [20.0, 60.0], strict=True)
+    )
+
+
+def test_who_never_reaches_the_end_of_an_open_course_is_told_that(climb):
+    rounds = log_of(Rounds(0.2 * LAP_S))
+    assert why_no_lap(split(rounds, climb), rounds, climb).endswith(
+        "the log crosses the start line, but never the end of the course, before it ends after 0.1 min"
+    )
+    # On the way back he crosses the line the other way, each time.
+    there = Rounds(1.2 * LAP_S)
+    there._angle = lambda t: 0.3 * np.sin(2.0 * np.pi * (t - 99.0) / (0.4 * LAP_S))
+    said = why_no_lap(split(log_of(there), climb), there, climb)
+    assert "never the end of the course" in said and "the other way" not in said
 
 
 def test_a_shift_that_all_crossings_share_is_no_doubt_about_lap_time(course):
