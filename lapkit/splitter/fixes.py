@@ -38,7 +38,12 @@ class Fixes:
         """As :func:`missing_s`."""
         if len(self.time_s) < 2:
             return end_s - start_s
-        first = np.searchsorted(self.time_s, start_s, side="right")
-        inside = self.time_s[first : np.searchsorted(self.time_s, end_s)]
-        steps = np.diff(np.concatenate([[start_s], inside, [end_s]]))
-        return float(np.sum(np.where(steps > GAP_STEPS * self.step_s, steps - self.step_s, 0.0)))
+        first = int(np.searchsorted(self.time_s, start_s, side="right"))
+        stop = int(np.searchsorted(self.time_s, end_s))
+        # With the fix before and the one behind, so that a gap across either time is seen whole.
+        around = self.time_s[max(first - 1, 0) : stop + 1]
+        head, tail = [start_s] * (first == 0), [end_s] * (stop == len(self.time_s))
+        time = np.concatenate([head, around, tail])
+        gap = np.diff(time) > GAP_STEPS * self.step_s
+        begin, end = time[:-1][gap] + self.step_s, time[1:][gap]
+        return float(np.sum(np.maximum(np.minimum(end, end_s) - np.maximum(begin, start_s), 0.0)))

@@ -32,10 +32,17 @@ def test_of_a_gap_all_but_the_usual_step_is_missing():
 
 
 def test_of_a_gap_across_either_end_only_what_lies_within_counts():
-    gap = without(40.0, 60.0)
-    assert gap.missing_s(50.0, 90.0) == 9.0
+    gap = without(40.0, 60.0)  # missing from 41 s on
+    assert gap.missing_s(50.0, 90.0) == 10.0
     assert gap.missing_s(10.0, 50.0) == 9.0
-    assert gap.missing_s(45.0, 55.0) == 9.0
+    assert gap.missing_s(45.0, 55.0) == 10.0
+    assert gap.missing_s(40.0, 40.5) == 0.0
+    assert gap.missing_s(58.5, 60.0) == 1.5
+
+
+def test_before_the_first_fix_and_behind_the_last_they_are_missing():
+    assert STEADY.missing_s(-20.0, 10.0) == 19.0
+    assert STEADY.missing_s(90.0, 109.0) == 9.0
 
 
 def test_with_one_fix_or_none_all_is_missing():

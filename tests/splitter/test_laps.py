@@ -276,13 +276,21 @@ def test_a_lap_time_is_the_estimates_with_the_spread_of_the_draws():
 def fault():
     """Why a lap of 30 s and 600 m, or another, is of no use."""
 
-    def of(distance_m=600.0, missing_s=0.0, stood_s=0.0, fixes=None, usual_m=600.0, stood_mps=0.5):
+    def of(
+        distance_m=600.0,
+        missing_s=0.0,
+        stood_s=0.0,
+        fixes=None,
+        step_s=0.1,
+        usual_m=600.0,
+        stood_mps=0.5,
+    ):
         lap = Lap(1, LapKind.TIMED, 10.0, 40.0, 30.0, np.nan, distance_m, 300, missing_s)
         path = SimpleNamespace(
             mean_speed=lambda t: np.where((t >= 20.0) & (t < 20.0 + stood_s), stood_mps, 20.0)
         )
         fixes = np.arange(0.0, 60.0, 0.1) if fixes is None else fixes
-        return _fault(lap, _Ridden(path, None, Fixes(fixes, 0.1)), usual_m)
+        return _fault(lap, _Ridden(path, None, Fixes(fixes, step_s)), usual_m)
 
     return of
 
@@ -324,6 +332,14 @@ def test_fixes_missing_about_either_crossing_break_a_lap(fault, crossing_s, blin
     fixes = np.arange(0.0, 60.0, 0.1)
     fixes = fixes[np.abs(fixes - crossing_s) > blind_s / 2]
     assert (fault(fixes=fixes) == "fixes are missing at the start line") is broken
+
+
+def test_fixes_may_be_missing_about_a_crossing_at_one_a_second_too(fault):
+    """None of the three seconds about the line has a fix, of which the first may be a usual step."""
+    fixes = np.arange(0.0, 60.0)
+    ridden = fault(fixes=fixes[(fixes < 37.0) | (fixes > 43.0)], step_s=1.0)
+    assert ridden == "fixes are missing at the start line"
+    assert fault(fixes=fixes[(fixes < 39.0) | (fixes > 40.0)], step_s=1.0) == ""
 
 
 def test_crossings_soon_after_another_are_dithering(course):
