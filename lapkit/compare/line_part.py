@@ -37,6 +37,7 @@ class LinePart:
         exit_curvature_1pm: largest curvature that the line holds over 10 m in the exit phase, 1/m, positive
             into the turn.
         whole_line: the course's marker line, of which this is a part.
+        begins_at_m: distance along that line of the part's first point, metres.
     """
 
     station_m: FloatArray
@@ -49,6 +50,7 @@ class LinePart:
     limits: FloatArray
     exit_curvature_1pm: float
     whole_line: StationLine
+    begins_at_m: float
 
     @property
     def held_curvature(self) -> Held:
@@ -76,8 +78,14 @@ class LinePart:
         return HeldMean(self.offset_m).at(place[0])
 
     def left_of_it_m(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-        """How far to the left of the line points ``(k,)`` lie, metres, ``(k,)``; negative on its right."""
-        return self.whole_line.project(x_m, y_m)[1] if len(x_m) else np.zeros(0)
+        """How far to the left of the line points ``(k,)`` lie, metres, ``(k,)``; negative on its right.
+
+        It is this part of the line that counts: where the course crosses itself, another leg may lie nearer.
+        """
+        distance = self.begins_at_m + self.length_m
+        east, north = self.whole_line.at(distance)
+        nearest = np.argmin(np.hypot(x_m[:, None] - east, y_m[:, None] - north), axis=1)
+        return self.whole_line.project_near(x_m, y_m, distance[nearest])[1]
 
     def lean_deg(self, station_m: FloatArray, speed_mps: FloatArray) -> FloatArray:
         """Lean that the line asks for at each of its points, at the speeds that a lap had at the same stations.
@@ -141,27 +149,26 @@ class LineOnCourse(NamedTuple):
     @classmethod
     def of(cls, course: Course) -> LineOnCourse | None:
         """The marker line of a course; None where it has none."""
-        line, reference = course.marker_line, course.reference
+        line = course.marker_line
         if line is None:
             return None
-        placed = PlacedLine.on(reference, line)
-        station, _ = reference.follow(line.x_m, line.y_m)
-        if not line.closed:
-            return cls(course, line, placed, line.station_m, station)
-        laps = np.array([-1.0, 0.0, 1.0])[:, None]
-        distance = line.station_m[:-1] + laps * line.length_m
-        unwrapped = station[:-1] + laps * reference.length_m
-        return cls(course, line, placed, distance.ravel(), unwrapped.ravel())
+        placed = PlacedLine.on(course.reference, line)
+        distance, station = placed.along_m, placed.station_m
+        if line.closed:
+            laps = np.array([-1.0, 0.0, 1.0])[:, None]
+            distance = (distance[:-1] + laps * line.length_m).ravel()
+            station = (station[:-1] + laps * course.reference.length_m).ravel()
+        return cls(course, line, placed, distance, station)
 
     def part(self, corner: Corner) -> LinePart | None:
         """The line through a corner; None where it does not run from turn-in to exit."""
         before, after = looked_at_m(corner)
-        begin, end = np.interp(
-            [corner.turn_in_m - before, corner.exit_m + after], self.station_m, self.distance_m
-        )
+        ends = np.array([corner.turn_in_m - before, corner.exit_m + after])
+        passed = self.station_m + self._laps_before(corner)
+        begin, end = np.interp(ends, passed, self.distance_m)
         distance = np.arange(begin, end + STEP_M, STEP_M)
         x, y = self.line.at(distance)
-        rough = np.interp(distance, self.distance_m, self.station_m)
+        rough = np.interp(distance, self.distance_m, passed)
         station, offset = self.course.reference.project_near(x, y, rough)
         heading, curvature = self.line.heading_at(distance), self.line.curvature_at(distance)
         stops = np.array([corner.turn_in_m, corner.last_apex_m, corner.exit_m])
@@ -184,4 +191,12 @@ class LineOnCourse(NamedTuple):
             limits=limits,
             exit_curvature_1pm=float(np.max(exit_phase.curvature_1pm)),
             whole_line=self.line,
+            begins_at_m=float(begin),
         )
+
+    def _laps_before(self, corner: Corner) -> float:
+        """Length of the whole laps by which stations of a line drawn in part lie before a corner's, metres."""
+        if self.line.closed or not self.course.closed:
+            return 0.0
+        length = self.course.reference.length_m
+        return length * float(np.floor((corner.turn_in_m - self.placed.station_m[0]) / length))

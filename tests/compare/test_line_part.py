@@ -89,5 +89,37 @@ def test_a_line_that_does_not_run_through_the_whole_corner_is_none_there(round_c
     assert LineOnCourse.of(cut).part(corner) is None
 
 
+def test_a_line_drawn_across_the_start_of_stations_runs_through_corners_of_the_next_lap(
+    round_course,
+):
+    """It is drawn from 300° over the start to 220°, and the corner lies from 60° to 180°."""
+    corner = round_course.corners[0]
+    whole = LineOnCourse.of(round_course).part(corner)
+    across = replace(round_course, marker_line=arc(62.0, -60.0, 220.0))
+    part = LineOnCourse.of(across).part(corner)
+    assert part.station_m[0] == pytest.approx(whole.station_m[0], abs=0.01)
+    np.testing.assert_allclose(part.offset_m, whole.offset_m, atol=1e-3)
+    assert part.exit_curvature_1pm == pytest.approx(whole.exit_curvature_1pm, rel=1e-3)
+
+
+def test_where_the_course_crosses_itself_a_cone_is_beside_its_own_leg(round_course):
+    """Legs cross at the origin, at right angles: 3 m to the left of one leg there lies on the other."""
+    t = np.linspace(0.0, 2.0 * np.pi, 2000)
+    x = 250.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    eight = StationLine.through(x, x * np.sin(t), True)
+    crossing_m = 0.25 * eight.length_m
+    corner = replace(
+        round_course.corners[0],
+        turn_in_m=crossing_m - 200.0,
+        apexes_m=(crossing_m - 100.0,),
+        exit_m=crossing_m,
+        markers=(),
+    )
+    course = replace(round_course, reference=eight, marker_line=eight, corners=(corner,))
+    part = LineOnCourse.of(course).part(corner)
+    cone = np.concatenate(eight.offset_points([crossing_m], [3.0])).reshape(2, 1)
+    assert part.left_of_it_m(*cone) == pytest.approx([3.0], abs=0.01)
+
+
 def test_a_course_without_a_marker_line_has_none(round_course):
     assert LineOnCourse.of(replace(round_course, marker_line=None)) is None
