@@ -16,7 +16,7 @@ from lapkit.counting import counted
 from lapkit.course.edges import Edges
 from lapkit.course.plane import Plane
 from lapkit.course.stations import StationLine
-from lapkit.course.types import Hazard, LineSource, MarkerKind, Track, Turn
+from lapkit.course.types import RIDING_ORDER, Hazard, LineSource, MarkerKind, Track, Turn
 from lapkit.errors import TrackError, named, printable
 
 
@@ -93,6 +93,11 @@ class Corner:
     def last_apex_m(self) -> float:
         """Station where the exit phase begins."""
         return self.apexes_m[-1]
+
+    @property
+    def ridden_past(self) -> tuple[CourseMarker, ...]:
+        """Its cones in riding order, without those that are only looked at."""
+        return tuple(marker for marker in self.markers if marker.kind in RIDING_ORDER)
 
     def camber_at(self, station_m: FloatArray) -> FloatArray:
         """Camber at stations of any shape, degrees: linear from cone to cone."""

@@ -1,4 +1,4 @@
-"""What is looked for at a cone: passed too far away, on the wrong side, or in another lane than the coach set."""
+"""What is looked for at a cone that is ridden past: too far away, on the wrong side, in another lane than the coach set."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ FAR_OFF_LINE_M = 2.5
 """The same for a single lap."""
 
 
+_MISSED = {
+    MarkerKind.TURN_IN: Code.TURN_IN_CONE_MISSED,
+    MarkerKind.APEX: Code.APEX_MISSED,
+    MarkerKind.EXIT: Code.EXIT_CONE_MISSED,
+}
+
+
 def cone_missed(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     """Further from a cone than the marker line passes it."""
-    codes = {
-        MarkerKind.TURN_IN: Code.TURN_IN_CONE_MISSED,
-        MarkerKind.APEX: Code.APEX_MISSED,
-        MarkerKind.EXIT: Code.EXIT_CONE_MISSED,
-    }
-    if marker.kind not in codes:
-        return None
     laps = evidence.cones[marker.name]
     further = laps.gap_m.value - laps.line_gap_m
     observed = Observed(
@@ -36,13 +36,11 @@ def cone_missed(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
         size=further,
         severe=further > FAR_OFF_LINE_M,
     )
-    return judge(codes[marker.kind], evidence, Place.of_cone(marker), observed)
+    return judge(_MISSED[marker.kind], evidence, Place.of_cone(marker), observed)
 
 
 def wrong_side(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     """Past a cone on the wrong side, and clearly off the marker line in that direction."""
-    if marker.kind is MarkerKind.SIGHT:
-        return None
     laps = evidence.cones[marker.name]
     beyond_cone = -laps.gap_m.value
     # A line that passes close to the cone leaves no room for ordinary scatter: he has to be a metre off it as well.
@@ -77,7 +75,7 @@ def wrong_lane(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     too. A lap whose own lane is not sure is too close to call and does not count.
     """
     lane = lane_set(evidence, marker)
-    if lane is None or marker.kind is MarkerKind.SIGHT:
+    if lane is None:
         return None
     laps = evidence.cones[marker.name]
     wide, sd = laps.wide_of_line_m.value, spread_of(laps.wide_of_line_m)

@@ -122,7 +122,7 @@ def _near_line(candidates: Sequence[Evidence], units: Units) -> Finding | None:
     on_line = away_m <= ON_LINE_M and nearest.count >= FEWEST_LAPS
     code = Code.ON_LINE if on_line else Code.NEAR_LINE
     text = code.means.text.format(lap=_lap(nearest), size=numbers.metres(max(away_m, 0.1), units))
-    example = _median_lap(nearest, [m.name for m in nearest.corner.markers])
+    example = _median_lap(nearest, [m.name for m in nearest.corner.ridden_past])
     return _well(nearest, code, text, away_m, example=example)
 
 
@@ -138,7 +138,7 @@ def _at_cone(
     near = [
         (away_m, each, marker)
         for each in candidates
-        for marker in each.corner.markers
+        for marker in each.corner.ridden_past
         if (each.corner.name, marker.name) not in faulty
         and (away_m := _away_m(each, marker.name)) <= ON_LINE_M
     ]
@@ -193,7 +193,7 @@ def _away_m(evidence: Evidence, marker: str) -> float:
 
 def _farthest_m(evidence: Evidence) -> float:
     """:func:`_away_m` at the cone where it is largest, metres; infinite where it is known at none."""
-    away = [_away_m(evidence, marker.name) for marker in evidence.corner.markers]
+    away = [_away_m(evidence, marker.name) for marker in evidence.corner.ridden_past]
     return max((metres for metres in away if np.isfinite(metres)), default=float("inf"))
 
 

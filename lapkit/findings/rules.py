@@ -49,7 +49,7 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
     """
     if not evidence.count:
         return []
-    markers = evidence.corner.markers
+    markers = evidence.corner.ridden_past
     found = [*(wrong_side(evidence, marker) for marker in markers), uneven(evidence)]
     if evidence.standard.line is not None:
         found += [

@@ -221,7 +221,7 @@ class Teller:
     def _runs_differ(self, judgement: Judgement) -> bool:
         """Whether counts run by run add anything to :meth:`_often`, which names both of two runs itself."""
         named = 1 if judgement.reported_over.all() else _RUNS_IN_ONE_BREATH
-        return not judgement.seen.all() and len(self.between.runs) > named
+        return not judgement.seen.all() and len(np.unique(judgement.evidence.run)) > named
 
     def _by_run(self, judgement: Judgement, laps: np.ndarray | None = None) -> str:
         """How often it was seen in each run, over some laps ``(laps,)`` or all."""

@@ -7,7 +7,6 @@ from scipy.special import chdtr
 
 from lapkit.arrays import FloatArray
 from lapkit.compare.stats import within_groups
-from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.cones import FAR_OFF_LINE_M
 from lapkit.findings.evidence import FEWEST_LAPS, Evidence
@@ -55,8 +54,8 @@ def uneven(evidence: Evidence) -> Judgement | None:
 
 def _from_median_lap(evidence: Evidence) -> FloatArray:
     """How much further out each lap passes each cone than the median lap of its run, metres, ``(cones, laps)``."""
-    cones = [m for m in evidence.corner.markers if m.kind is not MarkerKind.SIGHT]
-    wide = np.array([evidence.cones[m.name].wide_of_line_m.value for m in cones])
+    cones = [evidence.cones[marker.name] for marker in evidence.corner.ridden_past]
+    wide = np.array([cone.wide_of_line_m.value for cone in cones])
     deviation = np.full_like(wide, np.nan)
     for run in np.unique(evidence.run):
         here = evidence.run == run

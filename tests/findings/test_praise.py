@@ -4,6 +4,7 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from lapkit.compare.results import RunResult
@@ -65,6 +66,32 @@ def test_praise_for_a_cone_is_drawn_at_that_cone(run, course):
     corner = next(c for c in course.corners if c.name == praise.corner)
     assert (praise.code, praise.marker) == ("at_cone", "turn-in")
     assert praise.station_m == corner.markers[0].station_m
+
+
+@pytest.mark.parametrize(
+    ("at_cones_m", "at_sight_m", "told"), [(3.2, 0.05, "steady"), (0.05, 4.0, "on_line")]
+)
+def test_praise_is_about_the_cones_that_are_ridden_past_and_not_about_a_sight_cone(
+    run, course, at_cones_m, at_sight_m, told
+):
+    corners = [
+        replace(
+            corner,
+            markers=(*corner.markers, replace(corner.markers[-1], name="sight", kind="sight")),
+        )
+        for corner in course.corners
+    ]
+    result = run(scatter_m=0.0).result()
+    usual = result.tables["usual"].query("measure == 'wide_of_line_m' and marker == 'exit'")
+    passed = result.tables["markers"].query("marker == 'exit'")
+    result.tables["usual"].loc[lambda t: t["measure"] == "wide_of_line_m", "usual"] = at_cones_m
+    for name, sighted in (
+        ("usual", usual.assign(marker="sight", usual=at_sight_m)),
+        ("markers", passed.assign(marker="sight", kind="sight", wide_of_line_m=at_sight_m)),
+    ):
+        result.tables[name] = pd.concat([result.tables[name], sighted], ignore_index=True)
+    praise = find([result], replace(course, corners=tuple(corners)))[-1]
+    assert praise.code == told
 
 
 def test_a_corner_whose_exit_is_mostly_tight_is_not_praised_as_near_the_line(run, course):

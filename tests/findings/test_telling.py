@@ -205,3 +205,21 @@ def test_many_tighter_exits_are_told_run_by_run_and_not_lap_by_lap(run, course, 
     )
     assert not [detail for detail in fact.details if "laps 1, 2 and 4" in detail]
     assert fact.details[-1] == "Tight enough to mind in lap 1 of run 1: one is too few for a habit."
+
+
+def test_a_run_that_could_not_be_judged_at_a_corner_is_none_to_be_counted_there(
+    run, course, faults, tight
+):
+    """With laps of one run alone, or of the two that are named already, counts by run would say the same again."""
+    ridden = [
+        run(name, seed=seed).corner("Birch", [1, 2, 3, 4, 5], **tight)
+        for seed, name in enumerate("123")
+    ]
+    ridden[1].corner("Birch", quality="poor")
+    for runs, often in (
+        (ridden[:2], "in 5 of 6 laps"),
+        (ridden, "in 5 of 6 laps of run 3 (in 5 of 6 laps of run 1)"),
+    ):
+        (fault,) = faults(find([each.result() for each in runs], course))
+        assert f"The exit tightens {often}: " in fault.text
+        assert not [detail for detail in fault.details if "Run by run" in detail]
