@@ -14,11 +14,11 @@ _RIDING_MPS = 5.0  # slower the rider waits or pushes, and his heading says litt
 
 @dataclass(frozen=True, eq=False)
 class TyreTrack:
-    """Where the tyres ran along a course while the rider was on the move, with the receiver's slow offset left in.
+    """Where the tyres ran along a course while the rider was on his way along it, with the receiver's slow offset left in.
 
     Attributes:
         course: what was ridden.
-        time_s: times on the move, increasing, ``(n,)``.
+        time_s: times on the move and the course's way, increasing, ``(n,)``.
         station_m: station along the reference, metres, growing lap after lap, ``(n,)``.
         offset_m: distance from the reference, metres to the left, ``(n,)``.
     """
@@ -33,7 +33,11 @@ class TyreTrack:
         """From the estimate in the receiver's frame, row 0 of ``received``."""
         riding = received.speed_mps[0] > _RIDING_MPS
         x, y = (axis[0, riding] for axis in received.tyre_xy_m)
-        return cls(course, received.time_s[riding], *course.reference.follow(x, y))
+        station, offset = course.reference.follow(x, y)
+        left = course.reference.left_at(station)
+        # On the way back from a hill climb he keeps to another edge than on the way up.
+        ahead = received.vx_mps[0, riding] * left[:, 1] > received.vy_mps[0, riding] * left[:, 0]
+        return cls(course, received.time_s[riding][ahead], station[ahead], offset[ahead])
 
     @cached_property
     def left(self) -> FloatArray:

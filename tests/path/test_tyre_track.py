@@ -65,6 +65,14 @@ def test_where_he_waits_or_pushes_he_is_left_out(course):
     np.testing.assert_allclose(track.station_m, (RADIUS_M * angle)[speed > 5.0], atol=0.01)
 
 
+def test_where_he_rides_the_other_way_he_is_left_out(course):
+    """As down again on the road of a hill climb, where his left is another edge than on the way up."""
+    time = np.arange(0.0, 20.0, 0.1)
+    up, down = (ridden(time, way * 10.0 / RADIUS_M * time, way * 10.0) for way in (1.0, -1.0))
+    assert len(TyreTrack.of(up, course).time_s) == 200
+    assert len(TyreTrack.of(down, course).time_s) == 0
+
+
 def test_left_is_towards_the_middle_of_a_left_hand_ring(course):
     track = TyreTrack.of(laps(20.0, 30.0), course)
     angle = 20.0 / RADIUS_M * track.time_s
