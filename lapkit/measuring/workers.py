@@ -7,7 +7,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from importlib import import_module
 from multiprocessing import parent_process
@@ -57,7 +57,7 @@ def own_processes(
         EventError: a worker was ended from outside, or cannot be started.
     """
     spawned = _Spawned()
-    with ProcessPoolExecutor(count, spawned, initializer=_begin, initargs=(prepare, given)) as pool:
+    with _Pool(count, spawned, initializer=_begin, initargs=(prepare, given)) as pool:
         try:
             _start(pool, count)
             yield pool
@@ -98,12 +98,16 @@ def stopped_early(error: Exception) -> EventError:
     )
 
 
-class _Worker(SpawnProcess):
-    """A process that the key which stops the program does not reach, not even while it is starting."""
+class _Pool(ProcessPoolExecutor):
+    """A pool that the key which stops the program does not interrupt while it takes a job.
 
-    def start(self) -> None:
-        with _interrupts_blocked():  # a process inherits which signals are blocked
-            super().start()
+    Interrupted there, a queue could stay locked, and the program would wait for the pool for ever. Workers start there
+    too and inherit that the key is blocked, so that it never reaches them.
+    """
+
+    def submit(self, *args: Any, **kwargs: Any) -> Future[Any]:
+        with _interrupts_blocked():
+            return super().submit(*args, **kwargs)
 
 
 class _Spawned(SpawnContext):
@@ -111,10 +115,10 @@ class _Spawned(SpawnContext):
 
     def __init__(self) -> None:
         super().__init__()
-        self.workers: list[_Worker] = []
+        self.workers: list[SpawnProcess] = []
 
-    def Process(self, *args: Any, **kwargs: Any) -> _Worker:  # type: ignore[override]  # noqa: N802
-        worker = _Worker(*args, **kwargs)
+    def Process(self, *args: Any, **kwargs: Any) -> SpawnProcess:  # type: ignore[override]  # noqa: N802
+        worker = SpawnProcess(*args, **kwargs)
         self.workers.append(worker)
         return worker
 

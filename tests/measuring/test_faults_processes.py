@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -83,6 +84,21 @@ def interrupted(number):
 def test_no_worker_hears_the_key_whenever_it_was_started():
     with own_processes(2) as pool:
         assert list(pool.map(interrupted, range(6))) == list(range(6))
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="signals cannot be held back")
+def test_the_key_does_not_interrupt_a_job_that_is_being_taken(monkeypatch):
+    plain, taken = ProcessPoolExecutor.submit, []
+
+    def pressed_meanwhile(pool, *job):
+        os.kill(os.getpid(), signal.SIGINT)
+        taken.append(plain(pool, *job))
+        return taken[-1]
+
+    with pytest.raises(KeyboardInterrupt), own_processes(1) as pool:
+        monkeypatch.setattr(ProcessPoolExecutor, "submit", pressed_meanwhile)
+        pool.submit(pow, 2, 5)
+    assert len(taken) == 1
 
 
 def test_jobs_submitted_are_done_when_the_block_ends():

@@ -1,10 +1,10 @@
 """A small event and its results, to be written again."""
 
 import shutil
+from multiprocessing.context import SpawnProcess
 
 import pytest
 
-from lapkit.measuring import workers
 from lapkit.measuring.packed import unpack
 from lapkit.reporter.formats import Formats
 from lapkit.rerun import KEPT, Wanted, write_event
@@ -81,8 +81,8 @@ def opened(written, monkeypatch):
 def started(monkeypatch):
     """Workers that were started."""
     found = []
-    start = workers._Worker.start
-    monkeypatch.setattr(workers._Worker, "start", lambda own: found.append(own) or start(own))
+    start = SpawnProcess.start
+    monkeypatch.setattr(SpawnProcess, "start", lambda own: found.append(own) or start(own))
     return found
 
 
