@@ -94,7 +94,7 @@ def calls(p_inside: FloatArray) -> np.ndarray:
 
 
 class SeamCalls(NamedTuple):
-    """A rider's timed laps at a seam: called inside, called outside, and unclear."""
+    """A rider's timed laps that stayed on the road at a seam: called inside, called outside, and unclear."""
 
     inside: int
     outside: int
@@ -107,15 +107,18 @@ class SeamCalls(NamedTuple):
 
 
 def seam_calls(runs: Iterable[RunResult]) -> dict[tuple[str, str], SeamCalls]:
-    """Names of a corner and a seam → how a rider's timed laps in all his runs were called there."""
+    """Names of a corner and a seam → how a rider's timed laps in all his runs were called there.
+
+    Laps that left the road at the corner are left out (:mod:`lapkit.compare.off_road`).
+    """
     counts: dict[tuple[str, str], Counter[str]] = {}
     for run in runs:
-        timed = run.timed_laps
+        timed, off_road = run.timed_laps, run.off_road
         columns = (run.seams[name].tolist() for name in ("lap", "corner", "seam", "call"))
         for lap, corner, seam, call in zip(*columns, strict=True):
-            if lap in timed:
+            if lap in timed and (lap, corner) not in off_road:
                 counts.setdefault((corner, seam), Counter())[call] += 1
     return {
-        place: SeamCalls(calls["inside"], calls["outside"], calls["unclear"])
-        for place, calls in counts.items()
+        place: SeamCalls(called["inside"], called["outside"], called["unclear"])
+        for place, called in counts.items()
     }

@@ -53,7 +53,7 @@ class Ridden:
     Attributes:
         rider, corner, turn: whom, where, and which way it goes.
         place: of the event.
-        laps: timed laps.
+        laps: timed laps that stayed on the road there.
         radius_m, lean_deg: tightest radius and largest lean.
         tightened, tightened_counted: laps whose exit tightened, and how many could be judged.
         habit: what led among what he was told of the corner, in a few words; empty where it was no habit.

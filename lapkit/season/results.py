@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from operator import itemgetter
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from lapkit.days import event_began
 from lapkit.errors import SeasonError
@@ -45,7 +45,7 @@ class Rows:
 
 @dataclass(frozen=True)
 class Results:
-    """An event as the season keeps it: timed laps only.
+    """An event as the season keeps it: timed laps only, and of these no corner at which the road was left.
 
     Attributes:
         title: of the event.
@@ -117,7 +117,8 @@ def _results(whole: dict[str, Any]) -> Results:
     timed, starts = _timed_laps(tables)
     if not timed:
         raise ValueError("no timed lap")
-    corners, seams, habits = _corners(tables, timed), _seams(tables, timed), _habits(tables)
+    counted = _Counted(timed, _off_road(tables))
+    corners, seams, habits = _corners(tables, counted), _seams(tables, counted), _habits(tables)
     riding_order = _riding_order(tables, timed)
     logs = sorted(
         {text(sha256) for sha256 in _columns(tables, "logs", ["sha256"])["sha256"] if sha256}
@@ -180,18 +181,36 @@ def _timed_laps(tables: _Tables) -> tuple[set[_Lap], list[str]]:
     return timed, list(began.values())
 
 
-def _timed_rows(columns: dict[str, list[Any]], timed: set[_Lap], sort_by: Sequence[str]) -> Rows:
-    """The rows of timed laps, sorted: SQLite takes them fastest in the order of its table's key."""
-    rows = zip(_laps_of(columns), zip(*columns.values(), strict=True), strict=True)
-    kept = [row for lap, row in rows if lap in timed]
-    names = tuple(columns)
-    kept.sort(key=itemgetter(*map(names.index, sort_by)))
-    return Rows(names, tuple(kept))
+def _off_road(tables: _Tables) -> set[tuple[_Lap, str]]:
+    """Laps that left the road, with the corner at which they did."""
+    columns = _columns(tables, "corners", ("rider", "session", "lap", "corner", "left_road"))
+    rows = zip(_laps_of(columns), columns["corner"], columns["left_road"], strict=True)
+    return {(lap, corner) for lap, corner, left in rows if left == 1.0}
 
 
-def _corners(tables: _Tables, timed: set[_Lap]) -> Rows:
+class _Counted(NamedTuple):
+    """Which laps count at which corner: the timed ones, unless they left the road there."""
+
+    timed: set[_Lap]
+    off_road: set[tuple[_Lap, str]]
+
+    def rows(self, columns: dict[str, list[Any]], sort_by: Sequence[str]) -> Rows:
+        """The rows that count, sorted: SQLite takes them fastest in the order of its table's key."""
+        cells = zip(*columns.values(), strict=True)
+        rows = zip(_laps_of(columns), columns["corner"], cells, strict=True)
+        kept = [
+            row
+            for lap, corner, row in rows
+            if lap in self.timed and (lap, corner) not in self.off_road
+        ]
+        names = tuple(columns)
+        kept.sort(key=itemgetter(*map(names.index, sort_by)))
+        return Rows(names, tuple(kept))
+
+
+def _corners(tables: _Tables, counted: _Counted) -> Rows:
     columns = _checked(tables, "corners", CORNER_CHECKS)
-    return _timed_rows(columns, timed, ("rider", "corner", "session", "lap"))
+    return counted.rows(columns, ("rider", "corner", "session", "lap"))
 
 
 def _riding_order(tables: _Tables, timed: set[_Lap]) -> tuple[str, ...]:
@@ -201,7 +220,7 @@ def _riding_order(tables: _Tables, timed: set[_Lap]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(corner for lap, corner in rows if lap in timed))
 
 
-def _seams(tables: _Tables, timed: set[_Lap]) -> Rows:
+def _seams(tables: _Tables, counted: _Counted) -> Rows:
     """Seam rows, each with the place of its seam in its corner: the table names the innermost first."""
     columns = _checked(tables, "seams", SEAM_CHECKS)
     order: dict[str, dict[str, int]] = {}
@@ -209,8 +228,8 @@ def _seams(tables: _Tables, timed: set[_Lap]) -> Rows:
     for corner, seam in zip(columns["corner"], columns["seam"], strict=True):
         of_corner = order.setdefault(corner, {})
         places.append(of_corner.setdefault(seam, len(of_corner)))
-    return _timed_rows(
-        columns | {"seam_order": places}, timed, ("rider", "corner", "seam", "session", "lap")
+    return counted.rows(
+        columns | {"seam_order": places}, ("rider", "corner", "seam", "session", "lap")
     )
 
 

@@ -6,7 +6,8 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
   for between events of the same ``course`` only.
 - ``logs``: SHA-256 of each log of an event, by which a day that was measured again is known.
 - ``event_corners``: the corners of an event's course in riding order, ``corner_order`` 0 for the first.
-- ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables;
+- ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables, unless the
+  lap left the road there;
   ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the one rule that
   findings use as well; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
 - ``habits``: the habits that a rider was told of at a corner, in a few words, ``story_order`` 0 for the one that led

@@ -16,7 +16,7 @@ NUMBERS = {
     "radius_min_m": 60.0, "radius_min_lo_m": 58.0, "radius_min_hi_m": 62.0,
     "exit_radius_min_m": 70.0, "exit_radius_ratio": 0.8, "p_tightened": 1.0, "lean_max_deg": 35.0,
     "lean_max_lo_deg": 34.0, "lean_max_hi_deg": 36.0, "lean_on_line_deg": 33.0,
-    "tightened": 1.0,
+    "tightened": 1.0, "left_road": 0.0,
 }  # fmt: skip
 
 

@@ -99,15 +99,15 @@ def test_a_seam_that_the_line_itself_is_inside_of_is_not_counted(circle_path, ro
     assert [s.name for s in standards(bare)["Long"].seams_to_mind] == ["first seam", "second seam"]
 
 
-def test_calls_of_timed_laps_are_counted_over_all_runs():
-    def run(session, calls, kinds):
+def test_calls_of_timed_laps_that_stayed_on_the_road_are_counted_over_all_runs():
+    def run(session, calls, kinds, left_road):
         laps = pd.DataFrame({"lap": range(len(calls)), "kind": kinds})
-        lines = laps.assign(corner="Larch", seam="A", call=calls)
-        return RunResult("Bo", session, {"laps": laps, "seams": lines}, ())
+        lines = laps.assign(corner="Larch", seam="A", call=calls, left_road=left_road)
+        return RunResult("Bo", session, {"laps": laps, "corners": lines, "seams": lines}, ())
 
     runs = [
-        run("1", ["inside", "inside", "unclear"], ["out", "timed", "timed"]),
-        run("2", ["outside", "inside"], ["timed", "timed"]),
+        run("1", ["inside", "inside", "unclear"], ["out", "timed", "timed"], np.nan),
+        run("2", ["outside", "inside", "outside"], ["timed"] * 3, [0.0, 0.0, 1.0]),
     ]
     assert seam_calls(runs) == {("Larch", "A"): (2, 1, 1)}
     assert seam_calls(runs)["Larch", "A"].laps == 4

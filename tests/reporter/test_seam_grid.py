@@ -21,8 +21,12 @@ def called(place, calls, kinds=None):
     laps = range(len(calls))
     kinds = kinds or ["timed"] * len(calls)
     whose = {"rider": "Bo", "session": "1", "lap": list(laps)}
-    seams = whose | {"corner": corner.name, "seam": seam.name, "call": calls}
-    return {"laps": pd.DataFrame(whose | {"kind": kinds}), "seams": pd.DataFrame(seams)}
+    here = pd.DataFrame(whose).assign(corner=corner.name)
+    return {
+        "laps": pd.DataFrame(whose | {"kind": kinds}),
+        "corners": here.assign(left_road=0.0),
+        "seams": here.assign(seam=seam.name, call=calls),
+    }
 
 
 def ridden(tables):

@@ -6,7 +6,7 @@ import pytest
 CORNER = (
     "rider", "session", "lap", "corner", "turn", "radius_min_m", "radius_min_lo_m",
     "radius_min_hi_m", "exit_radius_min_m", "exit_radius_ratio", "p_tightened", "lean_max_deg",
-    "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg", "tightened",
+    "lean_max_lo_deg", "lean_max_hi_deg", "lean_on_line_deg", "tightened", "left_road",
 )  # fmt: skip
 
 
@@ -32,7 +32,7 @@ def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6, told=()):
                 corner_rows.append(
                     [
                         *(rider, "1", lap, corner, "left", r, r - 1, r + 1, r, 1.0, p),
-                        *(angle, angle - 1, angle + 1, 30.0, p),
+                        *(angle, angle - 1, angle + 1, 30.0, p, 0.0),
                     ]
                 )
                 call = "inside" if 0 < lap <= inside else "outside"

@@ -143,3 +143,18 @@ def test_rows_are_sorted_as_the_season_keys_them(event):
         for lap in (1, 2)
     ]
     assert results.riding_order == ("Larch", "Anvil")
+
+
+def test_a_lap_that_left_the_road_at_a_corner_counts_for_nothing_there(event):
+    """So it is on the event's own pages."""
+    folder = event("spring", "2031-04-01", {"Tove": (60.0, 30.0, 6, 6)})
+    whole_rows = {
+        name: len(getattr(read_results(folder), name).cells) for name in ("corners", "seams")
+    }
+    results = read_results(changed(folder, put("corners", "left_road", 1.0)))
+    assert len(results.corners.cells) == whole_rows["corners"] - 1
+    assert len(results.seams.cells) == whole_rows["seams"] - 2
+    left = ("Tove", "1", 6, "Anvil")
+    for rows in (results.corners, results.seams):
+        assert left not in rows.of("rider", "session", "lap", "corner")
+    assert results.riding_order == ("Larch", "Anvil")
