@@ -44,6 +44,13 @@ def test_the_rate_is_that_of_the_usual_step():
     assert np.isnan(log((1.0,)).rate_hz)
 
 
+@pytest.mark.parametrize("digits", [2, 3])
+def test_the_rate_is_true_where_times_were_rounded_and_a_fix_is_missing_now_and_then(digits):
+    # By the median step it would be 16.7 and 17.9.
+    times = np.round(np.delete(np.arange(0.0, 60.0, 1 / 18), np.arange(5, 1000, 10)), digits)
+    assert log(times).rate_hz == pytest.approx(18.0, rel=2e-3)
+
+
 def test_a_part_has_the_chosen_fixes_of_every_channel():
     part = log(speed_mps=[1, 2, 3, 4], rider="Ada").part(slice(1, 3))
     assert part.time_s.tolist() == [0.5, 1.0]
