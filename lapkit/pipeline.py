@@ -20,7 +20,7 @@ from lapkit.compare.results import LogResults, RunResult, Unusable
 from lapkit.course.course import Course
 from lapkit.errors import no_such
 from lapkit.importer.event_folder import entries_of_logs
-from lapkit.importer.riders_file import Entry, read_riders
+from lapkit.importer.riders_file import Entry, read_riders, with_runs_of_own_names
 from lapkit.importer.source import safe_name
 from lapkit.measuring.cluster import workers_of
 from lapkit.measuring.gather import gather, none_usable
@@ -48,7 +48,7 @@ def review(
     Args:
         logs: his logs, put in order by their dates; if one has no date, in the order given.
         given: files beside them; without a track file loop and corners are found from the logs.
-        rider: his name; by default from the ``riders.csv`` given, else the first log's name.
+        rider: his name; by default from the ``riders.csv`` given, else what his logs' names begin with.
         options: reading options.
         units: of the sentences of findings.
 
@@ -101,13 +101,16 @@ def event(
 
 def _entries(logs: Sequence[Path], rider: str, listed: Sequence[Entry]) -> Iterator[Entry]:
     """One rider's logs, each a run, with what ``riders.csv`` says about them where it lists them."""
-    name = safe_name(rider) or safe_name(_common_name(logs)) or "rider"
-    for number, path in enumerate(logs, 1):
-        known = _line_of(path, rider, listed)
-        if known is None:
-            yield Entry(name, str(number), safe_name(path.name), path)
-        else:
-            yield replace(known, rider=safe_name(rider) or known.rider, path=path, fault="")
+    lines = [_line_of(path, rider, listed) for path in logs]
+    known = rider or next((line.rider for line in lines if line), "")
+    name = safe_name(known) or safe_name(_common_name(logs)) or "rider"
+    entries = [
+        Entry(name, str(number), safe_name(path.name), path)
+        if line is None
+        else replace(line, rider=safe_name(rider) or line.rider, path=path, fault="")
+        for number, (path, line) in enumerate(zip(logs, lines, strict=True), 1)
+    ]
+    return with_runs_of_own_names(entries)
 
 
 def _line_of(log: Path, rider: str, listed: Sequence[Entry]) -> Entry | None:

@@ -137,3 +137,19 @@ LISTED = [
 def test_a_log_is_looked_up_by_its_path_then_by_its_name_and_its_rider(logs, rider, sessions):
     entries = list(pipeline._entries([Path(log) for log in logs], rider, LISTED))
     assert [entry.session for entry in entries] == sessions
+
+
+@pytest.mark.parametrize(
+    ("logs", "rider", "runs"),
+    [
+        # The second log is his second one, and no line of the table is about it.
+        (["day/pm/bo.csv", "day/late.csv"], "", [("Bo", "2"), ("Bo", "2 (2)")]),
+        # He rode with the number of another rider.
+        (["day/am/bo.csv", "day/ada.csv"], "Bo", [("Bo", "1"), ("Bo", "1 (2)")]),
+    ],
+)
+def test_no_two_runs_of_a_review_have_one_name(logs, rider, runs):
+    listed = [*LISTED, Entry("Ada", "1", "ada.csv", Path("day/ada.csv"))]
+    entries = list(pipeline._entries([Path(log) for log in logs], rider, listed))
+    assert [(entry.rider, entry.session) for entry in entries] == runs
+    assert entries[1].remark.startswith(f"Bo has run {runs[0][1]} more than once; ")

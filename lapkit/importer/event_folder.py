@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from lapkit.errors import EventError
-from lapkit.importer.riders_file import Entry, read_riders
+from lapkit.importer.riders_file import Entry, read_riders, with_runs_of_own_names
 from lapkit.importer.source import safe_name
 
 
@@ -54,14 +54,14 @@ def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
     """Whose log each is and of which run: as the ``riders.csv`` near it says, else by the log's own name.
 
     The table is looked for beside the log and one folder further up. Logs of the same name from several
-    folders count as the runs of one rider.
+    folders count as the runs of one rider. No two runs share a name, be they of the tables of two days.
     """
     found: list[Entry] = []
     for path in dict.fromkeys(logs):
         name = safe_name(path.name)
         same_name = sum(entry.rider == name for entry in found)
         found.append(_line_of(path) or Entry(name, str(same_name + 1), name, path))
-    return tuple(found)
+    return tuple(with_runs_of_own_names(found))
 
 
 def _line_of(log: Path) -> Entry | None:

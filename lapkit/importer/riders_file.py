@@ -67,10 +67,10 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
         raise EventError(
             "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
         )
-    return tuple(_with_runs_of_own_names(entries))
+    return tuple(with_runs_of_own_names(entries))
 
 
-def _with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
+def with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
     """The entries, with a new name and a remark for a run that a rider has once more: no two runs share a name."""
     seen: Counter[tuple[str, str]] = Counter()
     taken = {(e.rider, e.session) for e in entries}
@@ -84,10 +84,7 @@ def _with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
             number += 1
         new_name = f"{entry.session} ({number})"
         taken.add((entry.rider, new_name))
-        remark = (
-            f"{entry.rider}: riders.csv has run {entry.session} more than once; {entry.file} is "
-            f"run {new_name} here."
-        )
+        remark = f"{entry.rider} has run {entry.session} more than once; {entry.file} is run {new_name} here."
         yield replace(entry, session=new_name, remark=remark)
 
 

@@ -36,7 +36,7 @@ def review(
     Args:
         logs: a log or several; put in order by their dates, or as given if one has no date.
         track: track file; without it loop and corners are found from the logs.
-        rider: his name; by default from ``riders``, else the first log's name.
+        rider: his name; by default from ``riders``, else what his logs' names begin with.
         line: the coach's own log, whose mean lap is the marker line.
         base: log of a receiver left standing on a known spot.
         riders: a ``riders.csv`` to take name, group and heights (metres) from.

@@ -60,3 +60,13 @@ def test_a_line_with_a_fault_names_no_log(tmp_path):
     text = "rider,session,file,com_height_m\nAda,1,a.gpx,tall\n"
     (entry,) = entries_of_logs([folder(tmp_path, text, "a.gpx") / "a.gpx"])
     assert (entry.rider, entry.fault) == ("a.gpx", "")
+
+
+def test_runs_of_one_name_from_the_tables_of_two_days_are_kept_apart(tmp_path):
+    logs = []
+    for day in ("june", "july"):
+        (tmp_path / day).mkdir()
+        text = "rider,session,file\nAda,1,a.gpx\n"
+        logs.append(folder(tmp_path / day, text, "a.gpx") / "a.gpx")
+    found = entries_of_logs(logs)
+    assert [(one.rider, one.session) for one in found] == [("Ada", "1"), ("Ada", "1 (2)")]
