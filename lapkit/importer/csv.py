@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.arrays import BoolArray, FloatArray, IntArray
+from lapkit.errors import LogError
 from lapkit.importer.csv_angles import from_degrees_minutes
 from lapkit.importer.csv_columns import CHANNEL_OF, SPEED_UNITS, UNIT_SIZES
 from lapkit.importer.csv_layout import find_layout
@@ -29,10 +30,16 @@ def read_csv(source: Source, columns: Mapping[str, str]) -> RawFixes:
         columns: column name → header, for what the user says himself.
 
     Raises:
-        LogError: no usable header, times in no known form, or a line too long to be one.
+        LogError: no usable header, no rows, times in no known form, or a line too long to be one.
         OptionError: ``columns`` names no column of lapkit's.
     """
     layout = find_layout(source, columns)
+    if not layout.sample:
+        raise LogError(
+            "it has a header, but no fix below it",
+            where=source.name,
+            remedy="Check that the receiver had a fix and was told to log",
+        )
     table = Table(layout, CsvTimes(layout, source.name))
     fault = ""
     try:

@@ -25,6 +25,8 @@ def speed_unit(
     """
     known = np.isfinite(time_s) & np.isfinite(speed)
     known &= (np.abs(lat_deg) <= 90) & (np.abs(lon_deg) <= 360)
+    # Of rows with one time only the first will be used: times may have been written in whole seconds.
+    known[1:] &= np.diff(time_s) != 0.0
     if np.count_nonzero(known) < _FEWEST_ROWS:
         return ""
     ratio = _logged_over_ridden(time_s[known], lat_deg[known], lon_deg[known], speed[known])

@@ -45,6 +45,15 @@ def test_rows_without_a_place_or_a_time_do_not_count():
     assert speed_unit(time_s, lat, lon, speed) == "m/s"
 
 
+def test_times_in_whole_seconds_tell_it_too():
+    """On a ring of 100 m radius: half a minute later he is anywhere on it."""
+    time_s = np.arange(900) / 10.0
+    angle = 20.0 / 100.0 * time_s
+    lat = 50.0 + 100.0 * np.sin(angle) / METRES_PER_DEGREE
+    lon = 8.0 + 100.0 * np.cos(angle) / METRES_PER_DEGREE / np.cos(np.radians(50.0))
+    assert speed_unit(np.floor(time_s), lat, lon, np.full(900, 72.0)) == "km/h"
+
+
 def test_coarse_positions_are_compared_over_a_second():
     """At 25 Hz and 20 m/s most rows in steps of 1.1 m repeat a position or leap by 1.1 m."""
     time_s, lat, lon = straight(rows=600, rate_hz=25.0)
