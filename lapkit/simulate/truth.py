@@ -162,8 +162,11 @@ def _line_near(
     course: Course, line: StationLine, first_m: float, last_m: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """The marker line around stations of the reference: metres along it, station, offset."""
-    ends = course.reference.at(np.array([first_m, last_m]))
-    start, end = line.project(*ends)[0].tolist()
+    ends = np.array([first_m, last_m])
+    # Followed, because at a bridge the nearest leg may be the other one.
+    passed, _ = course.reference.follow(line.x_m, line.y_m)
+    near = np.abs(course.reference.way(passed - ends[:, None])).argmin(axis=1)
+    start, end = line.project_near(*course.reference.at(ends), line.station_m[near])[0].tolist()
     along = np.arange(start - _BESIDE_M, start + line.way(end - start) + _BESIDE_M, 0.1)
     station, offset = course.reference.follow(*line.at(along))
     before = course.reference.way(station[0] - first_m) - (station[0] - first_m)

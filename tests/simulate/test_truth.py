@@ -1,9 +1,13 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from lapkit.course.stations import StationLine
 from lapkit.simulate.dense import Dense, crossings_s
+from lapkit.simulate.ride import ride
 from lapkit.simulate.truth import true_laps, true_passes, truth_tables
 
 G = 9.80665
@@ -106,3 +110,36 @@ def test_windows_agree_with_a_plain_search(rough):
     table = truth_tables(rough)["corners"]
     row = table[(table.lap == 1) & (table.corner == "Anvil")].iloc[0]
     assert row.radius_min_m == pytest.approx(best, rel=0.01)
+
+
+def test_where_the_course_crosses_itself_the_line_is_read_on_its_own_leg(circle):
+    """Legs cross at right angles where the exit cone stands: the nearest point of the line lies on the other one."""
+    t = np.linspace(0.0, 2.0 * np.pi, 600, endpoint=False)
+    x = 180.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    eight = StationLine.through(x, x * np.sin(t), True)
+    crossing_m = 0.25 * eight.length_m
+    turn_in, apex, leave = crossing_m - 180.0, crossing_m - 120.0, crossing_m
+    (bowl,) = circle.course.corners
+    cone = replace(bowl.markers[-1], station_m=leave)
+    corner = replace(
+        bowl,
+        turn_in_m=turn_in,
+        apexes_m=(apex,),
+        exit_m=leave,
+        markers=(cone,),
+        seams=(),
+    )
+    hold = np.stack(eight.offset_points(np.array([700.0]), np.array([-18.0])), axis=1)
+    start = np.stack(eight.offset_points(np.full(2, 600.0), np.array([6.0, -6.0])), axis=1)
+    course = replace(
+        circle.course,
+        reference=eight,
+        marker_line=eight,
+        corners=(corner,),
+        start_line=start,
+        hold_points=hold,
+    )
+    tables = truth_tables(ride(course, circle.style, laps=1))
+    apex_m = 1.0 / float(eight.curvature_at(apex))
+    assert tables["corners"].line_exit_radius_min_m[0] == pytest.approx(apex_m, rel=0.1)
+    assert tables["markers"].wide_of_line_m[0] == pytest.approx(0.0, abs=0.3)
