@@ -14,10 +14,17 @@ for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 import pytest  # noqa: E402
 from hypothesis import settings  # noqa: E402
 
+from lapkit.measuring.workers import cores  # noqa: E402
+
 # The same examples on every run: a search for new ones belongs to tests/benchmarks/fuzz.py, not to a
 # change that has nothing to do with what it would find.
 settings.register_profile("same_every_run", derandomize=True)
 settings.load_profile("same_every_run")
+
+
+def pytest_xdist_auto_num_workers(config):
+    """All tests run in as many processes as there are cores, a few of them in this one, which starts at once."""
+    return cores() if config.args_source is pytest.Config.ArgsSource.TESTPATHS else 0
 
 
 @pytest.fixture
