@@ -34,7 +34,9 @@ def course_and_job(
     """
     course = course_for(entries, given.track, given.line, options)
     # Read here, not with each rider's log: if it cannot be read, the event stops.
-    error = base_error(course, read_log(given.base)) if given.base else None
+    error = None
+    if given.base is not None:
+        error = base_error(course, read_log(given.base, max_bytes=options.max_bytes))
     return course, partial(_measure, options=options, packed=pickle.dumps((course, error)))
 
 

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.results import LogResults, Unusable
+from lapkit.errors import LogError
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.measuring import course_source
 from lapkit.measuring.inputs import Given
@@ -41,6 +42,13 @@ def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):
     assert measured[0].tables.keys() == placed_there[0].tables.keys()
     for name, table in placed_there[0].tables.items():
         pd.testing.assert_frame_equal(measured[0].tables[name], table, check_exact=True)
+
+
+@pytest.mark.parametrize("what", ["line", "base"])
+def test_the_limit_on_the_size_of_logs_holds_for_the_coach_s_and_the_base_log_too(entries, what):
+    given = Given(SAMPLE / "track.geojson", **{what: SAMPLE / "logs/iska-1.csv"})
+    with pytest.raises(LogError, match="larger than 0 MB after unpacking"):
+        course_and_job(entries, given, Options(max_bytes=100_000))
 
 
 def test_what_a_worker_has_loaded_is_left_out_of_the_search_for_cycles():
