@@ -20,6 +20,9 @@ WIDER_M = 6.0
 """How far past the painted end of a line a crossing still counts: a slow position offset may carry a rider there."""
 
 _STEP_S = 0.1  # between the moments at which a path is sampled; a crossing between two of them is then solved
+# More than 60° from straight across nobody crosses a line, except on another leg of a course that crosses itself there.
+_LEAST_COSINE = 0.5
+_CREEPING_MPS = 3.0  # slower, a path may go any way
 _SLOWEST_MPS = 0.5  # the least speed across the line that a crossing is solved with
 
 
@@ -48,7 +51,8 @@ class SampledPath:
         """Times of crossing a line in the riding direction, ``(crossings, 1 + draws)``, estimate first.
 
         A crossing past the end of the line counts up to six metres out, unless a pit lane is nearer than the line:
-        then he was in the pit lane.
+        then he was in the pit lane. Where he rides rather along the line than across it, he is on another leg of a course
+        that crosses itself.
 
         Args:
             ends: of the line, the left one first, metres, ``(2, 2)``.
@@ -57,9 +61,12 @@ class SampledPath:
         line = _Line.between(ends)
         ahead = line.ahead_m(self.x_m, self.y_m)
         before = np.flatnonzero((ahead[:-1] < 0) & (ahead[1:] >= 0))
+        took_s, went_m, came_m = (
+            each[before + 1] - each[before] for each in (self.time_s, self.distance_m, ahead)
+        )
+        crosses = (came_m > _LEAST_COSINE * went_m) | (went_m < _CREEPING_MPS * took_s)
         # A straight line between the two moments gives the time to within milliseconds.
-        part = ahead[before] / (ahead[before] - ahead[before + 1])
-        near_s = self.time_s[before] + part * (self.time_s[before + 1] - self.time_s[before])
+        near_s = (self.time_s[before] - ahead[before] / came_m * took_s)[crosses]
         near_s = near_s[self._counts(line, near_s, pit_lanes)]
         if len(near_s) == 0:
             return np.empty((0, 1))

@@ -87,6 +87,26 @@ def test_past_the_end_is_measured_where_the_line_is_crossed(at_line_m, count, dr
     assert len(crossings(Drifting(), LINE - np.array([0.0, 5.0]))) == count
 
 
+@pytest.mark.parametrize(("aside", "count"), [(1.6, 1), (1.85, 0), (-1.6, 1), (-1.85, 0)])
+def test_another_leg_that_crosses_the_course_there_does_not_cross_its_line(aside, count):
+    """Within 60 degrees of straight across he crosses it: 1.73 m aside for each metre ahead."""
+
+    class Leg(North):
+        def mean_xy(self, time_s):
+            ahead = 10.0 * (time_s - 55.0)
+            return aside * ahead, 100.0 + ahead
+
+    assert len(crossings(Leg())) == count
+
+
+def test_whichever_way_he_creeps_over_the_line_he_crosses_it():
+    class Creeping(North):
+        def mean_xy(self, time_s):
+            return 2.0 * (time_s - 55.0), 100.0 + 0.1 * (time_s - 55.0)
+
+    assert len(crossings(Creeping())) == 1
+
+
 @pytest.mark.parametrize(("lane_east_m", "count"), [(10.0, 0), (14.0, 1)])
 def test_past_the_end_a_pit_lane_that_is_nearer_than_the_line_is_not_the_line(lane_east_m, count):
     lane = np.array([[lane_east_m, 0.0], [lane_east_m, 300.0]])
