@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -38,14 +38,16 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     """Laps of a log in order: out-lap, timed or broken laps, in-lap.
 
     A log that never crosses the start line of a loop is one out-lap. On an open course each ride from the start line to
-    the end of the reference is one timed lap, and there are no others.
+    the end of the reference is one lap, timed or broken, and there are no others.
     """
     ridden = _Ridden(path, SampledPath.of(path), Fixes.of(path))
     starts = ridden.sampled.crossings(course.start_line, course.pit_lanes)
     if course.closed:
         return _laps_of_a_loop(ridden, _without_dithering(ridden, starts, course))
     ends = ridden.sampled.crossings(_finish_line(course))
-    return _rides_of_an_open_course(ridden, starts, ends, course.reference.length_m)
+    rides = _rides_of_an_open_course(ridden, starts, ends, course.reference.length_m)
+    # Who starts from a standstill may stand some metres past the line.
+    return _judged(rides, ridden, lambda lap: ridden.later_s(lap.start_s, _LEAST_M))
 
 
 def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
@@ -92,6 +94,11 @@ class _Ridden:
     path: RiddenPath
     sampled: SampledPath
     fixes: Fixes
+
+    def later_s(self, time_s: float, distance_m: float) -> float:
+        """When the path had come a distance further than at a time, seconds on the log's clock."""
+        to_m = self.sampled.distance_at(np.array([time_s])) + distance_m
+        return float(np.interp(to_m, self.sampled.distance_m, self.sampled.time_s)[0])
 
     def timed_lap(self, number: int, start_s: FloatArray, end_s: FloatArray) -> Lap:
         """A lap between two crossings, each by estimate and draws, ``(1 + draws,)``."""
@@ -150,8 +157,7 @@ def _laps_of_a_loop(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
         for number, (start, end) in enumerate(pairwise(starts), 1)
     ]
     back_in = ridden.untimed_lap(len(starts), LapKind.IN, starts[-1, 0], path.end_s)
-    usual_m = float(np.median([lap.distance_m for lap in laps])) if laps else np.nan
-    return (out, *(_broken_where_faulty(lap, ridden, usual_m) for lap in laps), back_in)
+    return (out, *_judged(laps, ridden, lambda lap: lap.start_s), back_in)
 
 
 def _rides_of_an_open_course(
@@ -174,21 +180,34 @@ def _rides_of_an_open_course(
     return tuple(laps)
 
 
-def _broken_where_faulty(lap: Lap, ridden: _Ridden, usual_m: float) -> Lap:
-    """A timed lap, called broken when its time is of no use."""
-    fault = _fault(lap, ridden, usual_m)
-    return replace(lap, kind=LapKind.BROKEN, note=fault) if fault else lap
+def _judged(
+    laps: Sequence[Lap], ridden: _Ridden, under_way_s: Callable[[Lap], float]
+) -> tuple[Lap, ...]:
+    """Timed laps, those called broken whose time is of no use.
+
+    Args:
+        laps: all of a log.
+        ridden: the path they are part of.
+        under_way_s: from when on standing still is a fault of a lap, seconds on the log's clock.
+    """
+    usual_m = float(np.median([lap.distance_m for lap in laps])) if laps else np.nan
+    faults = [_fault(lap, ridden, usual_m, under_way_s(lap)) for lap in laps]
+    return tuple(
+        replace(lap, kind=LapKind.BROKEN, note=fault) if fault else lap
+        for lap, fault in zip(laps, faults, strict=True)
+    )
 
 
-def _fault(lap: Lap, ridden: _Ridden, usual_m: float) -> str:
+def _fault(lap: Lap, ridden: _Ridden, usual_m: float, under_way_s: float) -> str:
     """Why the time of a lap from line to line is of no use, in words; empty when it is.
 
     Args:
         lap: the lap.
         ridden: the path it is part of.
         usual_m: length of the rider's usual lap, metres.
+        under_way_s: from when on standing still is a fault, seconds on the log's clock.
     """
-    time = np.arange(lap.start_s, lap.end_s, _SPEED_STEP_S)
+    time = np.arange(under_way_s, lap.end_s, _SPEED_STEP_S)
     slow = ridden.path.mean_speed(time) < _STILL_MPS
     stood_s = _SPEED_STEP_S * float(np.count_nonzero(slow))
     if stood_s >= _STOOD_S:
@@ -199,8 +218,8 @@ def _fault(lap: Lap, ridden: _Ridden, usual_m: float) -> str:
         return f"{lap.distance_m - usual_m:.0f} m longer than the usual lap"
     if lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
         return f"fixes are missing for {lap.missing_s:.0f} s"
-    for crossing_s in (lap.start_s, lap.end_s):
+    for crossing_s, does in ((lap.start_s, "begins"), (lap.end_s, "ends")):
         about = crossing_s - _ABOUT_LINE_S, crossing_s + _ABOUT_LINE_S
         if ridden.fixes.missing_s(*about) > _BLIND_S:
-            return "fixes are missing at the start line"
+            return f"fixes are missing where it {does}"
     return ""
