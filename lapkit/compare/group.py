@@ -6,7 +6,7 @@ among each other, so in a group that rides a corner in many ways nobody stands a
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -52,19 +52,26 @@ class Apart(NamedTuple):
     found: bool
 
 
-def apart(runs: Mapping[str, Sequence[RunResult]], groups: Mapping[str, str]) -> list[Apart]:
+def apart(
+    runs: Mapping[str, Sequence[RunResult]],
+    groups: Mapping[str, str],
+    *,
+    looked_at: Collection[tuple[str, str]] = (),
+) -> list[Apart]:
     """Compare each rider with the others of his group, wherever enough of them have a usual lap.
 
     Args:
         runs: name of a rider → his runs in time order.
         groups: name of a rider → name of his group.
+        looked_at: names of corner and cone, for cones that are only looked at; how they are passed is not compared.
     """
     # Group and place → rider → his usual value there.
     usual: dict[tuple[str, MeasureAt], dict[str, float]] = {}
     for rider, of_rider in runs.items():
         latest = usual_of(of_rider[-1]) if of_rider else {}
         for at, value in latest.items():
-            if at.measure in WORTH and value.laps > 1:
+            is_compared = at.measure in WORTH and (at.corner, at.marker) not in looked_at
+            if is_compared and value.laps > 1:
                 usual.setdefault((groups.get(rider, ""), at), {})[rider] = value.mean
     compared: list[Apart] = []
     for (group, at), riders in usual.items():

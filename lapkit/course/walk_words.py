@@ -138,17 +138,17 @@ def read_name(name: str) -> Named | None:
     if _KIND_ALONE.fullmatch(plain):
         return None
     plain = _APEX_BY_ORDER.sub(lambda said: f"apex {_NUMBERED_APEX[said[1].lower()]}", plain)
+    if hazard := _HAZARD.fullmatch(plain):
+        return _hazard(hazard["corner"], text)
     for pattern, reader in (
         (_START, _start),
-        (_HAZARD, _hazard),
         (_SEAM, _seam),
         (_MARKER, _marker),
         (_MARKER_FIRST, _marker),
         (_SPOT, _spot),
     ):
-        found = pattern.fullmatch(plain)
-        if found:
-            return reader(found, text)
+        if found := pattern.fullmatch(plain):
+            return reader(found)
     return _line(plain) or _corner(plain)
 
 
@@ -180,17 +180,17 @@ def meant(name: str) -> str:
     return ""
 
 
-def _start(found: re.Match[str], text: str) -> Named:
+def _start(found: re.Match[str]) -> Named:
     left = found["side"].lower().startswith("l")
     return Named(Thing.START_LEFT if left else Thing.START_RIGHT)
 
 
-def _hazard(found: re.Match[str], text: str) -> Named:
+def _hazard(corner: str | None, text: str) -> Named:
     said = re.split("hazard", text, maxsplit=1, flags=re.IGNORECASE)[-1].lstrip(" :-_")
-    return Named(Thing.HAZARD, corner=found["corner"] or "", text=said)
+    return Named(Thing.HAZARD, corner=corner or "", text=said)
 
 
-def _seam(found: re.Match[str], text: str) -> Named:
+def _seam(found: re.Match[str]) -> Named:
     return Named(
         Thing.SEAM,
         corner=found["corner"] or "",
@@ -199,7 +199,7 @@ def _seam(found: re.Match[str], text: str) -> Named:
     )
 
 
-def _marker(found: re.Match[str], text: str) -> Named:
+def _marker(found: re.Match[str]) -> Named:
     kind = _KINDS[found["kind"].lower()]
     number = found.groupdict().get("number")
     word = _WORD.get(kind, kind.value)
@@ -212,7 +212,7 @@ def _marker(found: re.Match[str], text: str) -> Named:
     )
 
 
-def _spot(found: re.Match[str], text: str) -> Named:
+def _spot(found: re.Match[str]) -> Named:
     thing = Thing.HOLD_POINT if found["thing"].lower() == "hold" else Thing.BASE_POINT
     return Named(thing, name=found["name"] or "")
 

@@ -88,7 +88,7 @@ def find_event(
         *_cones(riders, units),
         *_inside_seam(riders, course),
         *_inside_openly(riders, course),
-        *_apart(riders),
+        *_apart(riders, course),
         *_changed(riders),
         *(_of_log(u) for u in unusable),
     )
@@ -219,9 +219,16 @@ def _inside_openly(riders: Sequence[RiderReview], course: Course) -> Iterator[Ev
             yield EventFinding(EventCode.INSIDE_OPENLY, text, corner.name, tuple(who))
 
 
-def _apart(riders: Sequence[RiderReview]) -> Iterator[EventFinding]:
+def _apart(riders: Sequence[RiderReview], course: Course) -> Iterator[EventFinding]:
     """Who rides a corner unlike the rest of his group."""
-    beside = apart({r.rider: r.runs for r in riders}, {r.rider: r.group for r in riders})
+    looked_at = {
+        (corner.name, marker.name)
+        for corner in course.corners
+        for marker in corner.markers
+        if marker not in corner.ridden_past
+    }
+    runs, groups = {r.rider: r.runs for r in riders}, {r.rider: r.group for r in riders}
+    beside = apart(runs, groups, looked_at=looked_at)
     ways: dict[tuple[str, str, str], list[str]] = {}
     for each in beside:
         if each.found:

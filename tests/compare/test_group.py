@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from lapkit.compare.group import FEWEST_RIDERS, apart
+from lapkit.compare.lap_values import LINE
 from lapkit.compare.results import RunResult
 
 RIDERS = ("Abel", "Bea", "Cato", "Dila", "Eskil", "Fenja")
@@ -63,3 +64,13 @@ def test_the_latest_run_counts():
     runs = ridden(np.random.default_rng(2))
     runs["Bea"] = (run_of("Bea", [0.2] * 6), *runs["Bea"])
     assert not any(each.found for each in apart(runs, dict.fromkeys(RIDERS, "")))
+
+
+def test_a_cone_that_is_only_looked_at_sets_nobody_apart():
+    runs = ridden(np.random.default_rng(0))
+    for (run,) in runs.values():
+        run.tables["usual"].loc[2, ["marker", "measure", "usual"]] = ["sight", LINE, 0.1]
+    runs["Cato"][0].tables["usual"].loc[2, "usual"] = 4.0
+    for cones, named in (([], ["Cato"]), ([("corner 2", "sight")], [])):
+        beside = apart(runs, {}, looked_at=cones)
+        assert [each.rider for each in beside if each.found] == named
