@@ -42,12 +42,14 @@ def split(path: RiddenPath, course: Course) -> tuple[Lap, ...]:
     """
     ridden = _Ridden(path, SampledPath.of(path), Fixes.of(path))
     starts = ridden.sampled.crossings(course.start_line, course.pit_lanes)
+    length_m = course.reference.length_m
     if course.closed:
-        return _laps_of_a_loop(ridden, _without_dithering(ridden, starts, course))
+        starts = _without_dithering(ridden, starts, course)
+        return _laps_of_a_loop(ridden, starts, length_m)
     ends = ridden.sampled.crossings(_finish_line(course))
-    rides = _rides_of_an_open_course(ridden, starts, ends, course.reference.length_m)
+    rides = _rides_of_an_open_course(ridden, starts, ends, length_m)
     # Who starts from a standstill may stand some metres past the line.
-    return _judged(rides, ridden, lambda lap: ridden.later_s(lap.start_s, _LEAST_M))
+    return _judged(rides, ridden, length_m, lambda lap: ridden.later_s(lap.start_s, _LEAST_M))
 
 
 def why_no_lap(laps: Sequence[Lap], path: RiddenPath, course: Course) -> str:
@@ -145,8 +147,11 @@ def _finish_line(course: Course) -> FloatArray:
     return np.stack([middle + half * left, middle - half * left])
 
 
-def _laps_of_a_loop(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
-    """Laps between crossings of the start line, ``(crossings, 1 + draws)``, with what lies before and after."""
+def _laps_of_a_loop(ridden: _Ridden, starts: FloatArray, length_m: float) -> tuple[Lap, ...]:
+    """Laps between crossings of the start line, ``(crossings, 1 + draws)``, with what lies before and after.
+
+    ``length_m`` is that of the course.
+    """
     path = ridden.path
     if not len(starts):
         never = "never crossed the start line"
@@ -157,7 +162,8 @@ def _laps_of_a_loop(ridden: _Ridden, starts: FloatArray) -> tuple[Lap, ...]:
         for number, (start, end) in enumerate(pairwise(starts), 1)
     ]
     back_in = ridden.untimed_lap(len(starts), LapKind.IN, starts[-1, 0], path.end_s)
-    return (out, *_judged(laps, ridden, lambda lap: lap.start_s), back_in)
+    judged = _judged(laps, ridden, length_m, lambda lap: lap.start_s)
+    return (out, *judged, back_in)
 
 
 def _rides_of_an_open_course(
@@ -181,21 +187,32 @@ def _rides_of_an_open_course(
 
 
 def _judged(
-    laps: Sequence[Lap], ridden: _Ridden, under_way_s: Callable[[Lap], float]
+    laps: Sequence[Lap], ridden: _Ridden, length_m: float, under_way_s: Callable[[Lap], float]
 ) -> tuple[Lap, ...]:
     """Timed laps, those called broken whose time is of no use.
 
     Args:
         laps: all of a log.
         ridden: the path they are part of.
+        length_m: of the course.
         under_way_s: from when on standing still is a fault of a lap, seconds on the log's clock.
     """
-    usual_m = float(np.median([lap.distance_m for lap in laps])) if laps else np.nan
+    usual_m = _usual_m([lap.distance_m for lap in laps], length_m)
     faults = [_fault(lap, ridden, usual_m, under_way_s(lap)) for lap in laps]
     return tuple(
         replace(lap, kind=LapKind.BROKEN, note=fault) if fault else lap
         for lap, fault in zip(laps, faults, strict=True)
     )
+
+
+def _usual_m(distances_m: Sequence[float], length_m: float) -> float:
+    """The median of laps' lengths; of two in the middle the one nearer to the course's, ``length_m``.
+
+    Their mean would be no lap's length where he went two ways as often as each other, and break the laps of both.
+    """
+    ordered = sorted(distances_m)
+    middle = ordered[(len(ordered) - 1) // 2 : len(ordered) // 2 + 1]
+    return min(middle, key=lambda distance_m: abs(distance_m - length_m), default=length_m)
 
 
 def _fault(lap: Lap, ridden: _Ridden, usual_m: float, under_way_s: float) -> str:

@@ -13,6 +13,7 @@ from lapkit.splitter import LapKind, split, why_no_lap
 from lapkit.splitter.fixes import Fixes
 from lapkit.splitter.laps import (
     _finish_line,
+    _laps_of_a_loop,
     _Ridden,
     _rides_of_an_open_course,
     _without_dithering,
@@ -156,6 +157,25 @@ def test_who_never_reaches_the_end_of_an_open_course_is_told_that(climb):
     there._angle = lambda t: 0.3 * np.sin(2.0 * np.pi * (t - 99.0) / (0.4 * LAP_S))
     said = why_no_lap(split(log_of(there), climb), there, climb)
     assert "never the end of the course" in said and "the other way" not in said
+
+
+@pytest.mark.parametrize(
+    ("lengths_m", "kinds"),
+    [
+        ((630.0, 500.0), ["timed", "broken"]),
+        ((500.0, 630.0, 500.0, 630.0), ["broken", "timed", "broken", "timed"]),
+        ((630.0, 800.0), ["timed", "broken"]),
+        ((500.0, 500.0, 630.0), ["timed", "timed", "broken"]),
+    ],
+)
+def test_of_two_ways_as_often_ridden_the_course_s_own_is_the_usual_one(course, lengths_m, kinds):
+    starts_s = np.cumsum([0.0, *lengths_m])[:, None] / SPEED_MPS + 100.0
+    path = Rounds(starts_s[-1, 0] - 90.0)
+    ridden = _Ridden(
+        path, SimpleNamespace(distance_at=lambda time_s: SPEED_MPS * time_s), Fixes.of(path)
+    )
+    _, *laps, _ = _laps_of_a_loop(ridden, starts_s, course.reference.length_m)
+    assert [lap.kind for lap in laps] == kinds
 
 
 def test_a_shift_that_all_crossings_share_is_no_doubt_about_lap_time(course):
