@@ -6,7 +6,7 @@ All readers share these rules, so that a fault is treated alike in every format.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
@@ -31,22 +31,15 @@ _TWO_PLACES = 20
 _ONE_FIX_IN = 10
 
 
-class Origin(Protocol):
-    """Where fixes are from."""
-
-    @property
-    def name(self) -> str:
-        """For messages."""
-
-    @property
-    def sha256(self) -> str:
-        """Hash of the file; empty where it is not needed."""
-
-
-def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
+def clean(raw: RawFixes, source: str, sha256: str = "") -> tuple[Log, ...]:
     """The logs in one file, in the file's order: one, unless its clock jumps.
 
     Each of them carries in ``dropped`` the counts of the whole file.
+
+    Args:
+        raw: its rows.
+        source: what it is called, in messages too.
+        sha256: its hash; empty where that is not needed.
 
     Raises:
         LogError: no fix is usable, or fixes of several riders are mixed; says why.
@@ -68,7 +61,7 @@ def clean(raw: RawFixes, source: Origin) -> tuple[Log, ...]:
     if not len(rows):
         raise _nothing_left(rows, source)
     notes = (*raw.notes, _NEVER_SET) if never_set else raw.notes
-    return tuple(_logs(rows, source, has_clock, notes))
+    return tuple(_logs(rows, source, sha256, has_clock, notes))
 
 
 def _leave_out_impossible_positions(rows: Rows) -> None:
@@ -104,7 +97,7 @@ def _date_by_the_clock_set_right(rows: Rows) -> None:
     rows.redate(rows.time_s + late_s, altered)
 
 
-def _leave_out_equal_and_backward_times(rows: Rows, source: Origin) -> None:
+def _leave_out_equal_and_backward_times(rows: Rows, source: str) -> None:
     """Leave out, within each stretch, what is not later than everything before it."""
     equal = rows.flag_stretches(clock.repeats_latest, rows.time_s)
     back = rows.flag_stretches(clock.goes_back, rows.time_s)
@@ -113,16 +106,14 @@ def _leave_out_equal_and_backward_times(rows: Rows, source: Origin) -> None:
     rows.leave_out(back[~equal], "going back in time")
 
 
-def _refuse_two_places_at_once(
-    rows: Rows, equal: BoolArray, later: BoolArray, source: Origin
-) -> None:
+def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, later: BoolArray, source: str) -> None:
     """Refuse fixes of several riders that take turns: at many times there are two places far apart.
 
     Args:
         rows: the rows in use.
         equal: which of them repeat the latest time of all before them, ``(n,)``.
         later: which of them are later than all before them, ``(n,)``.
-        source: for the message.
+        source: name of the file, for the message.
 
     Raises:
         LogError: there are more such times than any receiver could make.
@@ -139,13 +130,15 @@ def _refuse_two_places_at_once(
         raise LogError(
             f"at {times} times it has two places far apart: its times are wrong, or fixes of several riders "
             "take turns in it",
-            where=source.name,
+            where=source,
             remedy="Export it again; give each rider a file of his own, or in a CSV name the column that "
             "tells them apart with --columns rider=HEADER",
         )
 
 
-def _logs(rows: Rows, source: Origin, has_clock: bool, notes: tuple[str, ...]) -> Iterator[Log]:
+def _logs(
+    rows: Rows, source: str, sha256: str, has_clock: bool, notes: tuple[str, ...]
+) -> Iterator[Log]:
     """A log for each stretch between jumps of the clock, its channels without what cannot be meant."""
     raw, time_s, lat_deg = rows.raw, rows.time_s, rows.lat_deg
     dropped = list(rows.dropped)
@@ -160,8 +153,8 @@ def _logs(rows: Rows, source: Origin, has_clock: bool, notes: tuple[str, ...]) -
     for stretch in rows.stretches():
         since_s = 0.0 if has_clock else time_s[stretch.start]
         yield Log(
-            source=source.name,
-            sha256=source.sha256,
+            source=source,
+            sha256=sha256,
             time_s=time_s[stretch] - since_s,
             lat_deg=lat_deg[stretch],
             lon_deg=lon_deg[stretch],
@@ -174,7 +167,7 @@ def _logs(rows: Rows, source: Origin, has_clock: bool, notes: tuple[str, ...]) -
         )
 
 
-def _nothing_left(rows: Rows, source: Origin) -> LogError:
+def _nothing_left(rows: Rows, source: str) -> LogError:
     reasons = "; ".join([*(one.text for one in rows.dropped), *rows.raw.notes])
     total = len(rows.raw.time_s)
     if total == 0:
@@ -185,7 +178,7 @@ def _nothing_left(rows: Rows, source: Origin) -> LogError:
         what = f"none of its {total} fixes can be used"
     return LogError(
         f"{what} ({reasons})" if reasons else what,
-        where=source.name,
+        where=source,
         remedy="Check that the receiver had a fix and wrote position and time; if a spreadsheet has saved the "
         "file since, take it from the logger again",
     )

@@ -77,7 +77,8 @@ def _whole_logs(
     ):
         for rider, raw in _read_raw(source, columns).by_rider():
             try:
-                logs += (replace(log, rider=rider) for log in clean(raw, source))
+                cleaned = clean(raw, source.name, source.sha256)
+                logs += (replace(log, rider=rider) for log in cleaned)
             except LogError as error:
                 # One rider's fixes may be useless while the others' are not.
                 unusable = error

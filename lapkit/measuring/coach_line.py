@@ -84,13 +84,6 @@ def _coach_line(course: Course, log: Log) -> _CoachLine:
     return _CoachLine(ridden_marker_line(course, laps), path.offset.typical_sd_m, len(laps))
 
 
-class _Recording(NamedTuple):
-    """The source of a log that was made from a walk."""
-
-    name: str
-    sha256: str
-
-
 def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
     """A walk's track with the coach's recorded laps, where they have times, measured as a log of his would be.
 
@@ -114,7 +107,7 @@ def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:
         return track, ""
     try:
         course = place(track)
-        logs = clean(_fixes(timed), _Recording(walk.source, ""))
+        logs = clean(_fixes(timed), walk.source)
         own = _coach_line(course, max(logs, key=len))
     except LapkitError as error:
         return track, (
