@@ -181,7 +181,7 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
         "no_lap": no_lap,
         "guessed": "; ".join(f"{what}: {how}" for what, how in path.log.guesses.items()),
         "wander_m": noise.wander_m,
-        "velocity_noise_mps": noise.velocity_mps if path.log.has_velocity else np.nan,
+        "velocity_noise_mps": noise.velocity_mps if path.estimate.has_velocity else np.nan,
         "velocity_lag_s": path.lag_s,
         "antenna_height_m": path.heights.antenna_m,
     }

@@ -4,12 +4,19 @@ from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from lapkit.errors import EventError, LogError
+from lapkit.importer.quality import assess
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import _of_path, by_rider, logs_of, measure_entry
+from lapkit.measuring.runs import _of_path, by_rider, log_table, logs_of, measure_entry
+from lapkit.path.ridden import ride_path
+from lapkit.simulate.courses import built_in
+from lapkit.simulate.receiver import Receiver, observe
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES
 
 
 class Part:
@@ -127,3 +134,16 @@ def test_which_way_a_velocity_was_dated_is_told(lag_s, told):
         estimate=SimpleNamespace(blur_s=0.0),
     )
     assert list(_of_path(path)) == told
+
+
+@pytest.mark.parametrize("speed_in", [1.0, 3.6])
+def test_the_noise_of_velocities_is_told_where_they_took_part(speed_in):
+    """A speed in km/h that was read as m/s does not agree with the positions and is left out."""
+    course = built_in("sample")
+    log = observe(ride(course, STYLES["smooth"], laps=1, seed=5, epoch_s=1.78e9), Receiver(), 6)
+    log = replace(log, speed_mps=log.speed_mps * speed_in)
+    (row,) = log_table(ride_path(log, course.plane, draws=2), assess(log), entry("Bo")).to_dict(
+        "records"
+    )
+    assert row["has_velocity"]
+    assert np.isfinite(row["velocity_noise_mps"]) == (speed_in == 1.0)
