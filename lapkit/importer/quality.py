@@ -243,6 +243,8 @@ def _never_rode(log: Log) -> _Fault:
     stood_s = log.time_s[-1] - log.time_s[0]
     if stood_s < _SHORTEST_BASE_S:
         return _Fault(f"It stood still for {stood_s:.0f} s.")
+    if not log.has_clock:
+        return _Fault("It stood still, and without dates it is no base log either.")
     return _Fault(words.STOOD, "standing receiver")
 
 

@@ -96,11 +96,12 @@ def test_parts_of_a_log_whose_clock_jumped_are_told_apart(tmp_path):
 def test_a_base_log_is_of_use_though_no_lap_is_in_it(tmp_path):
     path = tmp_path / "base.csv"
     sway = np.random.default_rng(1).normal(0.0, 3e-6, (2, 1200))
-    rows = [f"{t},{52 + a:.7f},{1 + o:.7f}" for t, (a, o) in enumerate(sway.T)]
+    at = 1_900_000_000
+    rows = [f"{at + t},{52 + a:.7f},{1 + o:.7f}" for t, (a, o) in enumerate(sway.T)]
     path.write_text("\n".join(["time (s),lat,lon", *rows]))
     done = CliRunner().invoke(command, [str(path)])
     assert done.exit_code == 0
-    assert done.stdout.startswith(f"{path}: standing receiver\n")
+    assert done.stdout.startswith(f"{path}: standing receiver, begun 17 March 2030")
     assert "of use as a base log" in done.stdout
 
 

@@ -152,6 +152,11 @@ def test_a_receiver_that_stood_is_fit_for_a_base_log_only():
     short = assess(Log("base", "", np.arange(300.0), 52 + noise[0, :300], 1 + noise[1, :300]))
     assert short.verdict == "unusable"
     assert "It stood still for 299 s." in short.sentences
+    undated = Log("base", "", np.arange(2000.0), 52 + noise[0], 1 + noise[1], has_clock=False)
+    assert assess(undated).verdict == "unusable"
+    assert (
+        "It stood still, and without dates it is no base log either." in assess(undated).sentences
+    )
 
 
 def test_too_short_a_ride_and_times_that_do_not_fit():
