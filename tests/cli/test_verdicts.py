@@ -24,7 +24,7 @@ def thinned(path, every, whose="iska-1.csv"):
 
 @pytest.fixture(scope="module")
 def seldom(tmp_path_factory):
-    return thinned(tmp_path_factory.mktemp("logs") / "seldom.csv", 105)
+    return thinned(tmp_path_factory.mktemp("logs") / "seldom.csv", 104)
 
 
 @pytest.fixture(scope="module")
