@@ -150,7 +150,11 @@ class Solution:
 
 
 def draw(solution: Solution, count: int, seed: int) -> FloatArray:
-    """Exact draws from the posterior, shape ``(unknowns, count)``: mean + U⁻¹ z."""
+    """Exact draws from the posterior, shape ``(unknowns, count)``: mean + U⁻¹ z.
+
+    Raises:
+        PathError: the fixes do not determine the path.
+    """
     z = np.random.default_rng(seed).standard_normal((count, len(solution.mean))).T
     drawn = _spread(solution, z)
     drawn += solution.mean[:, None]
@@ -169,6 +173,9 @@ def deviations(solution: Solution, count: int, seed: int) -> FloatArray:
         solution: the posterior.
         count: how many, a power of two.
         seed: of a random sign for each unknown.
+
+    Raises:
+        PathError: the fixes do not determine the path.
     """
     unknowns = len(solution.mean)
     heads = np.random.default_rng(seed).integers(0, 2, unknowns)

@@ -49,7 +49,7 @@ class RiddenPath:
         plane: that its metres refer to.
         ensemble: the estimate and the draws, in the receiver's frame.
         offset: the receiver's slow position offset, of as many draws.
-        lag_s: by how much the logged velocity lagged, seconds.
+        lag_s: by how much the logged velocity lagged, seconds; negative where it came early.
         course: from which the road's grade and vertical curvature are taken, or None.
     """
 
@@ -180,7 +180,7 @@ def ride_path(
         log: the fixes.
         plane: that the path's metres refer to; the course's own, where there is a course.
         course: for the road's heights, hold points and edges.
-        heights: of antenna, centre of mass and tyres; the usual ones of :class:`~lapkit.importer.heights.Heights` by default.
+        heights: of antenna, centre of mass and tyres; by default the usual ones, as if somebody had measured them.
         base: error of a base receiver on the same clock.
         draws: how many paths to draw.
 

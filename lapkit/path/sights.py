@@ -74,6 +74,9 @@ def find_sights(
         course: with hold points and edges where the track file has them.
         noise: of the receiver.
         base: error of a base receiver on the same clock.
+
+    Raises:
+        PathError: the sights contradict each other.
     """
     stops, notes = _hold_point_sights(knots, received, course, noise)
     track = TyreTrack.of(received, course)
