@@ -138,6 +138,23 @@ def overlaps(survey: Survey) -> Iterator[Problem]:
             )
 
 
+def beyond_ends(survey: Survey) -> Iterator[Problem]:
+    """Corners that an open course does not go all through, so that no line leads through them."""
+    if survey.reference.closed:
+        return
+    for placed in survey.corners:
+        before, beyond = -placed.turn_in_m, placed.exit_m - survey.reference.length_m
+        lies = [f"its turn-in lies {before:.1f} m before the course begins"] * (before >= 0.0)
+        lies += [f"its exit lies {beyond:.1f} m beyond the course's end"] * (beyond >= 0.0)
+        if placed.ordered and lies:
+            yield warning(
+                "beyond an end",
+                f"{survey.track.source}, corner {placed.corner.name!r}",
+                f"{' and '.join(lies)}, so riders are held against no line there",
+                "Record the centre from further before it to further beyond it.",
+            )
+
+
 def _room(survey: Survey, marker: CourseMarker) -> tuple[float, float] | None:
     """Room left and right of a cone to the edges, metres; None without edges."""
     edges = survey.edges_at(marker.station_m)

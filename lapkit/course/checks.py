@@ -12,6 +12,7 @@ from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
 from lapkit.course.check_corners import (
     CONES_AND_EDGES,
     MIRRORED,
+    beyond_ends,
     camber,
     doubled,
     missing_cones,
@@ -60,6 +61,7 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     order,
     doubled,
     overlaps,
+    beyond_ends,
     off_course,
     wrong_side,
     camber,

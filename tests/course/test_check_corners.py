@@ -131,6 +131,25 @@ def test_corners_that_overlap_across_the_start_of_stations_are_warned_of(
     )
 
 
+@pytest.mark.parametrize(
+    ("from_m", "to_m", "told"),
+    [
+        (-7.5, 200.0, "its turn-in lies 2.5 m before the course begins"),
+        (-60.0, 137.7, "its exit lies 3.0 m beyond the course's end"),
+    ],
+)
+def test_a_corner_that_an_open_course_does_not_go_all_through_is_warned_of(
+    problems, features, draw, from_m, to_m, told, expect
+):
+    """The bend is 125.7 m long; the turn-in stands 10 m before it and the exit 15 m after it."""
+    begin = draw.bend_at["1"]
+    hill = draw.line("centre", np.linspace(begin + from_m, begin + to_m, 40), width_m=12.0)
+    cones = [f for f in features if "1" in (f["properties"].get(k) for k in ("name", "corner"))]
+    across = draw.positions([begin + 20.0], 8.0) + draw.positions([begin + 20.0], -8.0)
+    start = draw.feature("start_line", "LineString", across)
+    expect(problems([hill, start, *cones]), "warning", "beyond an end", "corner '1'", told)
+
+
 def test_a_corner_that_turns_the_other_way_is_an_error(problems, features, only):
     only(features, role="corner", name="1")["properties"]["turn"] = "right"
     only(features, name="apex", corner="1")["properties"]["side"] = "left"
