@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from lapkit.errors import EventError
-from lapkit.importer.riders_file import Entry, read_riders, with_runs_of_own_names
+from lapkit.importer.riders_file import Entry, file_meant, read_riders, with_runs_of_own_names
 from lapkit.importer.source import safe_name
 
 
@@ -32,7 +33,7 @@ def unlisted_logs(folder: Path, entries: Sequence[Entry]) -> list[Path]:
     Only subfolders with logs are looked into: in the event folder itself lie a walk and tables, too.
     """
     logs = [entry.path for entry in entries if not entry.fault]
-    named = {log.resolve() for log in logs}
+    named = _named(folder, entries)
     kinds = {(log.parent, _kind(log)) for log in logs if log.parent.resolve() != folder.resolve()}
     beside = [path for where in {log.parent for log in logs} for path in where.iterdir()]
     return sorted(
@@ -43,6 +44,16 @@ def unlisted_logs(folder: Path, entries: Sequence[Entry]) -> list[Path]:
         and path.is_file()
         and not path.name.startswith(".")
     )
+
+
+def _named(folder: Path, entries: Sequence[Entry]) -> set[Path]:
+    """The files that lines of ``riders.csv`` name, or are told to mean instead, be the line of use or not."""
+    named = set()
+    for entry in entries:
+        with suppress(OSError, ValueError):
+            there = entry.path if entry.path.exists() else file_meant(folder, entry.file)
+            named |= {there.resolve()} if there else set()
+    return named
 
 
 def _kind(path: Path) -> str:

@@ -235,13 +235,22 @@ def _fault_of_path(folder: Path, file: str) -> str:
 
 
 def _perhaps(folder: Path, file: str) -> str:
-    """The one file that a path may have meant, whose folder, capitals or ``.gz`` were left out; empty if there is none."""
+    meant = file_meant(folder, file)
+    if meant is None:
+        return ""
+    return f"; perhaps {safe_name(meant.relative_to(folder).as_posix())} is meant"
+
+
+def file_meant(folder: Path, file: str) -> Path | None:
+    """The one file of an event folder that a path to no file may have meant.
+
+    Its folder, ``.gz`` or capitals were left out, or another sign stands between its letters and digits. None if there is no
+    such file, or more than one.
+    """
     wanted = _bare(PureWindowsPath(file).name)
     near = [path for path in (*folder.glob("*"), *folder.glob("*/*")) if _bare(path.name) == wanted]
-    if len(near) != 1:
-        return ""
-    return f"; perhaps {safe_name(near[0].relative_to(folder).as_posix())} is meant"
+    return near[0] if len(near) == 1 else None
 
 
 def _bare(name: str) -> str:
-    return name.lower().removesuffix(".gz")
+    return "".join(filter(str.isalnum, name.lower().removesuffix(".gz")))

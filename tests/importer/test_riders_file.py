@@ -63,7 +63,7 @@ def test_a_path_may_not_leave_the_folder(tmp_path, file):
 
 
 @pytest.mark.parametrize(
-    "file", ["ada-1.GPX.gz", "logs\\Ada-1.gpx.gz", "log/ada-1.gpx", "Ada-1.gpx"]
+    "file", ["ada-1.GPX.gz", "logs\\Ada-1.gpx.gz", "log/ada-1.gpx", "Ada-1.gpx", "ada_1.gpx"]
 )
 def test_the_file_that_a_wrong_path_may_have_meant_is_named(tmp_path, file):
     event = folder(tmp_path, f"rider,session,file\nAda,1,{file}\n")

@@ -98,6 +98,22 @@ def test_logs_forgotten_in_riders_csv_are_told(folder):
     assert event_inputs(folder, given).notes == ()
 
 
+def test_a_log_that_a_line_names_or_means_is_not_called_forgotten(folder):
+    logs = folder / "logs"
+    logs.mkdir()
+    for name in ("a.gpx", "bo-1.gpx", "cy-1.gpx"):
+        (logs / name).write_text("x")
+    table = folder / "riders.csv"
+    first, *rest = table.read_text().splitlines()
+    lines = [f"{first},antenna_height_m", *(f"{line}," for line in rest)]
+    # One line has another sign in the name of its log, one has a height that no machine has.
+    lines += ["Ada,7,logs/a.gpx,", "Bo,1,logs/bo_1.gpx,", "Cy,1,logs/cy-1.gpx,95000"]
+    table.write_text("\n".join(lines))
+    inputs = event_inputs(folder)
+    assert [bool(entry.fault) for entry in inputs.entries[-3:]] == [False, True, True]
+    assert inputs.notes == ()
+
+
 def test_the_same_event_in_another_place_has_the_same_jobs(folder, tmp_path):
     moved = shutil.copytree(folder, tmp_path / "elsewhere" / "day")
     assert keys(moved) == keys(folder)
