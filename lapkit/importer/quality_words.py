@@ -18,6 +18,8 @@ TOO_COARSE = (
 STOOD = "It stood still: no laps, but of use as a base log (--base) if it was left on a known spot."
 
 _SELDOM_HZ = 0.5  # below it the rate is given as seconds from fix to fix
+_ENOUGH_HZ = 4.5  # a little below what _SET_HIGHER asks for, because times are never quite even
+_SET_HIGHER = "Set the receiver to 5 Hz or more."
 _EXAMPLE_RADIUS_M = 30.0  # of a tight corner, as an example
 EXAMPLE_PACE_MPS = 80 * KMH_MPS
 """A usual pace through a corner, as an example, m/s."""
@@ -55,7 +57,7 @@ def no_radius_sentence(rate_hz: float, pace_mps: float) -> str:
     """Why a log has too few fixes for any radius at the pace of its slower parts, m/s."""
     return (
         f"{_at_pace(pace_mps)} {_fixes_in_bend(rate_hz, pace_mps)}: no radius and no lean from this log, "
-        "lap times only. Set the receiver to 5 Hz or more."
+        f"lap times only. {_SET_HIGHER}"
     )
 
 
@@ -74,6 +76,8 @@ def radius_sentence(rate_hz: float, pace_mps: float, radius_m: float, *, also_fa
             f" At {EXAMPLE_PACE_MPS / KMH_MPS:.0f} km/h {_fixes_in_bend(rate_hz, EXAMPLE_PACE_MPS)}, "
             "too few for a radius."
         )
+        if rate_hz < _ENOUGH_HZ:
+            text += f" {_SET_HIGHER}"
     return text
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-import pandas as pd
-
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
-from lapkit.findings import EventCode
+from lapkit.findings import EventCode, untold
+from lapkit.findings.untold import TOO_COARSE
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import summary
@@ -55,13 +54,14 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
     # Of the runs that were measured: the event's own table also has the logs that are listed as not used.
-    used = pd.concat([run.tables["logs"] for rider in event.riders for run in rider.runs])
     return [
         (
-            str(r.rider),
-            str(r.session),
-            verdict_words(r),
-            log_words(r, units, event.course),
+            str(row.rider),
+            str(row.session),
+            verdict_words(row, laps_only=untold([run], event.course) == TOO_COARSE),
+            log_words(row, units, event.course),
         )
-        for r in used.itertuples()
+        for rider in event.riders
+        for run in rider.runs
+        for row in run.tables["logs"].itertuples()
     ]

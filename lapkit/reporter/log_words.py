@@ -40,9 +40,13 @@ class UnusedLog(NamedTuple):
     why: str
 
 
-def verdict_words(row: Any) -> str:
-    """What a log is good for, from its row of the table ``logs``."""
-    return _VERDICTS.get(str(row.verdict), str(row.verdict))
+def verdict_words(row: Any, *, laps_only: bool = False) -> str:
+    """What a log is good for, from its row of the table ``logs``.
+
+    The row judges the log by itself; ``laps_only`` says that on this course it gave no radius.
+    """
+    verdict = "laps only" if laps_only else str(row.verdict)
+    return _VERDICTS.get(verdict, verdict)
 
 
 def log_words(row: Any, units: Units, course: Course) -> str:

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import pandas as pd
 
-from lapkit.compare.results import CornerTrace
+from lapkit.compare.results import CornerTrace, RunResult
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import began, timed_laps
 from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Code, Finding, Kind, RiderReview, untold, worth_a_look
-from lapkit.findings.untold import LAP_TIMES_ONLY, NO_LAP, NO_LINE, TOO_FEW
+from lapkit.findings.untold import LAP_TIMES_ONLY, NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.corner_section import CornerSection, corner_section
@@ -53,7 +53,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         units: what is read.
     """
     course = event.course
-    laps, logs = _joined(rider, "laps"), _joined(rider, "logs")
+    laps = _joined(rider, "laps")
     traces = [t for run in rider.runs for t in run.traces]
     corners = _sections(course, rider, traces, units)
     sections = {c.name: section for c, section in zip(course.corners, corners, strict=True)}
@@ -89,7 +89,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         untold=why,
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),
-        logs=[_log(r, units, course) for r in logs.itertuples()],
+        logs=[log for run in rider.runs for log in _logs(run, units, course)],
         glossary=glossary(units, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
@@ -214,10 +214,11 @@ class _LogWords(NamedTuple):
     file: str
 
 
-def _log(row: Any, units: Units, course: Course) -> _LogWords:
-    verdict = verdict_words(row)
-    text = log_words(row, units, course)
-    return _LogWords(str(row.session), verdict, text, str(row.file))
+def _logs(run: RunResult, units: Units, course: Course) -> Iterator[_LogWords]:
+    laps_only = untold([run], course) == TOO_COARSE
+    for row in run.tables["logs"].itertuples():
+        verdict, text = verdict_words(row, laps_only=laps_only), log_words(row, units, course)
+        yield _LogWords(str(row.session), verdict, text, str(row.file))
 
 
 def _pictures(

@@ -52,6 +52,7 @@ def test_a_verdict_is_told_with_what_the_log_is_good_for():
     fair = SimpleNamespace(verdict="fair")
     assert verdict_words(fair) == "fair: radius and lean are known less well"
     assert verdict_words(SimpleNamespace(verdict="new")) == "new"
+    assert verdict_words(fair, laps_only=True) == "good enough for lap times only"
 
 
 def test_only_logs_without_a_lap_are_listed_with_why():

@@ -121,6 +121,10 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     assert "Nothing stands out" not in own
     assert "No habit to work on" not in own
     assert own.casefold().count("no timed lap was logged finely enough") == 1
+    for shown in (page, own):
+        # The log by itself is fair or better.
+        assert "good enough for lap times only" in shown
+        assert "radius and lean are known less well" not in shown
 
 
 def test_where_lap_times_are_all_there_is_they_come_first(coarse, event):
