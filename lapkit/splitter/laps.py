@@ -229,12 +229,13 @@ def _fault(lap: Lap, ridden: _Ridden, usual_m: float, under_way_s: float) -> str
     stood_s = _SPEED_STEP_S * float(np.count_nonzero(slow))
     if stood_s >= _STOOD_S:
         return f"stood still for {stood_s:.0f} s"
+    # Before its length: with no fix to tell the way, that says nothing of the rider.
+    if lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
+        return f"fixes are missing for {lap.missing_s:.0f} s"
     if lap.distance_m < _SHORTER * usual_m:
         return f"{usual_m - lap.distance_m:.0f} m shorter than the usual lap"
     if lap.distance_m > _LONGER * usual_m:
         return f"{lap.distance_m - usual_m:.0f} m longer than the usual lap"
-    if lap.missing_s > _MISSING_SHARE * (lap.end_s - lap.start_s):
-        return f"fixes are missing for {lap.missing_s:.0f} s"
     for crossing_s, does in ((lap.start_s, "begins"), (lap.end_s, "ends")):
         about = crossing_s - _ABOUT_LINE_S, crossing_s + _ABOUT_LINE_S
         if ridden.fixes.missing_s(*about) > _BLIND_S:

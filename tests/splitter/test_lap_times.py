@@ -81,6 +81,10 @@ def test_three_tenths_of_a_lap_may_be_missing(fault, missing_s, told):
     assert fault(missing_s=missing_s) == told
 
 
+def test_laps_that_a_gap_made_one_are_not_called_another_way(fault):
+    assert fault(1200.0, missing_s=20.0) == "fixes are missing for 20 s"
+
+
 @pytest.mark.parametrize(("crossing_s", "does"), [(10.0, "begins"), (40.0, "ends")])
 @pytest.mark.parametrize(("blind_s", "broken"), [(1.8, False), (2.4, True)])
 def test_fixes_missing_about_either_crossing_break_a_lap(fault, crossing_s, does, blind_s, broken):
