@@ -16,7 +16,7 @@ from lapkit.findings.cones import wrong_lane
 from lapkit.findings.figures import figures, lanes
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.meaning import Part
-from lapkit.findings.rules import OFF_CAMBER_DEG
+from lapkit.findings.rules import LEAN_ADDED_DEG, OFF_CAMBER_DEG
 from lapkit.findings.sentences import Detail
 from lapkit.units import Units
 
@@ -75,6 +75,27 @@ def what_it_did(
     if judgement.camber_deg <= OFF_CAMBER_DEG and added >= LEAST_LEAN_DEG:
         details.append(Detail.OFF_CAMBER.format(camber=numbers.degrees(judgement.camber_deg)))
     return details
+
+
+def line_asks_more(judgement: Judgement) -> list[str]:
+    """That the marker line would have asked for clearly more lean at the rider's own speeds; empty where it would not.
+
+    Said of a habit before the exit: who turns in later, or passes closer to a cone, and keeps his speed leans further. Of
+    an exit the lean is told in :func:`what_it_did`, because a line pulled in there is the one that asks for more.
+    """
+    laps, part = judgement.evidence.laps, judgement.code.means.part
+    more = -judgement.typical(laps.lean_added_deg)
+    of_line = judgement.habit and judgement.drift is None and part in (Part.TURN_IN, Part.APEX)
+    if not of_line or not more >= LEAN_ADDED_DEG:
+        return []
+    in_exit = judgement.typical(laps.exit_lean_on_line_deg - laps.lean_on_line_deg)
+    return [
+        Detail.LINE_ASKS_MORE.format(
+            lean=numbers.degrees(more),
+            turn=judgement.evidence.corner.turn.value,
+            where=" before the exit" if in_exit < -LEAST_LEAN_DEG else "",
+        )
+    ]
 
 
 def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
 from lapkit.findings.mended import surely_mended
 from lapkit.findings.place import Place
+from lapkit.findings.sentences import Detail
 from lapkit.findings.stories import harm
 from lapkit.rounding import REACH
 from lapkit.units import Units
@@ -41,7 +43,7 @@ def done_well(
     - an exit that he surely opened from the first run to the last;
     - a corner without trouble that he rides on the marker line or near it;
     - a cone that he passes where he should;
-    - the most even of the corners without trouble, else the most even of all.
+    - the most even of the corners without trouble, else the most even of all, with a word that this goes for nothing else.
 
     A corner with trouble is not praised as near the line, nor a cone that a fault is about: praise would take back what is
     said of them.
@@ -64,7 +66,7 @@ def done_well(
         or _near_line(untroubled, units)
         or _at_cone(known, faulty_cones, units)
         or _steady(untroubled, units)
-        or _steady(known, units)
+        or _steady_alone(known, units)
     )
     return [well] if well else []
 
@@ -166,6 +168,12 @@ def _steady(candidates: Sequence[Evidence], units: Units) -> Finding | None:
         low=numbers.metres(radius.min(), units), high=numbers.metres(radius.max(), units)
     )
     return _well(steadiest, Code.STEADY, text, float(np.ptp(radius)))
+
+
+def _steady_alone(candidates: Sequence[Evidence], units: Units) -> Finding | None:
+    """As :func:`_steady`, of corners with trouble: whoever rides the same wrong line in every lap is even, too."""
+    steady = _steady(candidates, units)
+    return replace(steady, text=f"{steady.text} {Detail.EVEN_ALONE}") if steady else None
 
 
 def _unevenness(evidence: Evidence) -> float:

@@ -57,6 +57,10 @@ class Detail(StrEnum):
     TIGHTER_RUNS = "Tighter {runs}."
     THAN_AT_APEX = "At the apex the radius was still {radius}; the line was pulled in after that."
     LEAN_SAVED = "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is margin."
+    LINE_ASKS_MORE = (
+        "On the marker line the same speeds would have taken {lean} more lean to the {turn}{where}: it is ridden with less "
+        "speed, not with more lean."
+    )
     LANE = "At the {cone} you are in lane {lane}; lane {lane_set} is the one to be in."
     MOST_MISSED = "Of all the cones it is the one that you miss most."
     NOTHING_TO_WORK_ON = "Nothing to work on: ask why, and the cones are worth a look."
@@ -67,6 +71,7 @@ class Detail(StrEnum):
         "slowest point and {seconds} less over the corner. That is arithmetic and no advice."
     )
     SAME_AS_MOST = "More than half of the riders do the same here: the cones or the marker line may be what is off."
+    EVEN_ALONE = "The evenness is done well; what is said of the line there stands."
     SURE = "How sure: {sure}."
     WAS_SURE = "How sure that it was so: {sure}."
     WHICH_LAPS = "Tighter in {laps}."

@@ -15,7 +15,7 @@ from lapkit.counting import corner_name, listed
 from lapkit.findings import sentences
 from lapkit.findings.codes import Code
 from lapkit.findings.cues import cue_for
-from lapkit.findings.effects import on_the_line, what_it_did, would_have
+from lapkit.findings.effects import line_asks_more, on_the_line, what_it_did, would_have
 from lapkit.findings.evidence import Evidence
 from lapkit.findings.figures import figures
 from lapkit.findings.finding import Finding, Kind
@@ -62,6 +62,8 @@ class Teller:
         on_line = on_the_line(lead, self.between.runs) if first_page else None
         exit_told = Code.EXIT_TIGHTENED in came_with or story.corner in self.exits_told
         details = self._what_it_did(lead, on_line, radius=first_page or not exit_told)
+        # Once a corner, whether it leads there or came with something else.
+        details += next(filter(None, map(line_asks_more, (lead, *others))), [])
         elsewhere = [corner_name(name) for name in alike if name != story.corner]
         if elsewhere and lead.habit:
             # By then other sentences stand between it and what was said first.
@@ -187,6 +189,10 @@ class Teller:
                 **figures(judgement, self.units),
             )
         often = self._often(judgement)
+        few = np.count_nonzero(judgement.seen) <= _MOST_NAMED
+        if few and not judgement.habit and kind is not Kind.FACT:
+            # Whoever left the road once cannot ask himself why before he knows when.
+            often += f" ({_which_laps(judgement.evidence, judgement.seen)})"
         tightens = _tightens(judgement)
         return template.format(often=often, tightens=tightens, **figures(judgement, self.units))
 

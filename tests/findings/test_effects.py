@@ -61,6 +61,33 @@ def test_lean_that_the_line_saves_is_told_where_it_saves_it(
     assert told.endswith(f"{said}: that is margin.")
 
 
+@pytest.mark.parametrize(
+    ("on_line_deg", "in_exit_deg", "said"),
+    [
+        (40.5, 36.0, ""),
+        (48.0, 36.0, "10° more lean to the left before the exit"),
+        (48.0, 48.0, "10° more lean to the left"),
+    ],
+)
+def test_nobody_is_sent_to_a_later_turn_in_with_the_same_speed_and_more_lean(
+    run, course, faults, early, on_line_deg, in_exit_deg, said
+):
+    """He leans 38° where he turns in early, and too far in at the turn-in cone."""
+    leans = {"lean_on_line_deg": on_line_deg, "exit_lean_on_line_deg": in_exit_deg}
+    ride = run().corner("Weir", **early, **leans).moved("Weir", "turn-in", -1.6)
+    told = faults(find([ride.result()], course))
+    assert [f.code for f in told] == ["turn_in_early", "turn_in_cone_missed"]
+    warned = [d for f in told for d in f.details if "more lean to the left" in d and "speeds" in d]
+    assert warned == [
+        f"On the marker line the same speeds would have taken {said}: it is ridden with less speed, not with more lean."
+    ] * bool(said)
+
+
+def test_an_exit_pulled_in_is_not_excused_by_lean_that_the_line_asks_for(run, course, tight):
+    ride = run().corner("Barn", **tight, lean_on_line_deg=48.0)
+    assert not any("not with more lean" in d for d in find([ride.result()], course)[0].details)
+
+
 @pytest.mark.parametrize(("apex_m", "said"), [(41.0, False), (43.0, True), (55.0, True)])
 def test_an_exit_tighter_by_a_tenth_than_the_apex_was_pulled_in_after_it(
     run, course, tight, apex_m, said

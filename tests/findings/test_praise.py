@@ -10,6 +10,7 @@ import pytest
 from lapkit.compare.results import RunResult
 from lapkit.findings import Kind, find
 from lapkit.findings.praise import _unevenness
+from lapkit.findings.sentences import Detail
 
 
 def test_what_the_usual_lap_does_well_is_shown_by_such_a_lap(run, course):
@@ -141,6 +142,7 @@ def test_the_most_even_corner_is_one_without_trouble_where_there_is_one(run, cou
     ride.corner("Barn", **tight)
     elsewhere = find([ride.result()], course)[-1]
     assert elsewhere.code == "steady" and elsewhere.corner != "Barn"
+    assert elsewhere.text.endswith(" in every lap.")
 
 
 def test_a_corner_with_trouble_is_never_praised_as_near_the_line(run, course):
@@ -152,7 +154,10 @@ def test_a_corner_with_trouble_is_never_praised_as_near_the_line(run, course):
     assert praise.code == "at_cone" and praise.marker != "apex"
     for name in ("Birch", "Quarry", "Weir", "Barn"):
         ride.moved(name, "turn-in", -1.2).moved(name, "exit", -1.2)
-    assert find([ride.result()], course)[-1].code == "steady"
+    even = find([ride.result()], course)[-1]
+    # It is evenly off the line.
+    assert even.code == "steady"
+    assert even.text.endswith(f" in every lap. {Detail.EVEN_ALONE}")
 
 
 def test_a_cone_that_a_fault_is_about_is_not_praised(run, course, early):

@@ -96,4 +96,4 @@ def test_who_runs_off_the_road_is_told_that_and_nothing_of_his_line_on_that_lap(
         1,
         6,
     )
-    assert told.text.startswith("Left the road in one of 6 laps, by 8.2 m.")
+    assert told.text.startswith("Left the road in one of 6 laps (lap 3 of run 1), by 8.2 m.")
