@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import pandas as pd
@@ -132,6 +132,12 @@ class RunResult:
         """Laps that left the road, with the corner at which they did (:mod:`lapkit.compare.off_road`)."""
         columns = (self.corners[name].tolist() for name in ("lap", "corner", "left_road"))
         return {(lap, corner) for lap, corner, left in zip(*columns, strict=True) if left == 1.0}
+
+    def renamed(self, session: str) -> RunResult:
+        """The same run under another name."""
+        tables = {name: table.assign(session=session) for name, table in self.tables.items()}
+        traces = tuple(replace(trace, session=session) for trace in self.traces)
+        return RunResult(self.rider, session, tables, traces)
 
     def __repr__(self) -> str:
         """Short, because a notebook shows it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -52,12 +52,12 @@ def gather(
     Raises:
         EventError: no log could be used; the message has the reason of each.
     """
-    riders, unusable = _riders(inputs.entries, measured, course, units)
+    riders, unusable, renamed = _riders(inputs.entries, measured, course, units)
     if not riders:
         raise none_usable(inputs.entries, unusable)
     findings = {one.rider: one.findings for one in riders}
     doubted = alike(findings, course)
-    remarks = [*_remarks(inputs, course, riders)]
+    remarks = [*renamed, *_remarks(inputs, course, riders)]
     if (cones := cones_to_doubt(findings, doubted, course)) is not None:
         remarks.append(cones)
     return EventReview(
@@ -82,8 +82,8 @@ class _Ridden(NamedTuple):
 
 def _riders(
     entries: Sequence[Entry], measured: Iterable[LogResults], course: Course, units: Units
-) -> tuple[list[RiderReview], list[Unusable]]:
-    """Everybody who rode, in the order in which they are listed, and the logs that could not be used.
+) -> tuple[list[RiderReview], list[Unusable], list[Remark]]:
+    """Everybody who rode, in the order in which they are listed, the logs that could not be used, and runs renamed.
 
     A rider is reviewed as soon as the last of his own logs is measured, while workers measure those of others:
     done at the end, it would keep one core busy and all others waiting.
@@ -91,10 +91,19 @@ def _riders(
     ridden: dict[str, list[_Ridden]] = {}
     reviewed: dict[str, RiderReview] = {}
     unusable: list[Unusable] = []
+    renamed: list[Remark] = []
     last = {entry.rider: number for number, entry in enumerate(entries)}
     for number, (entry, results) in enumerate(zip(entries, measured, strict=True)):
         for run in results.runs:
-            ridden.setdefault(run.rider, []).append(_Ridden(run, entry))
+            of_rider = ridden.setdefault(run.rider, [])
+            own = _of_own_name(run, {each.run.session for each in of_rider})
+            of_rider.append(_Ridden(own, entry))
+            if own is not run:
+                text = (
+                    f"{run.rider} has more than one run {run.session}; that in {entry.file} is run "
+                    f"{own.session} here."
+                )
+                renamed.append(Remark(text, (run.rider,)))
             # A log listed for another rider may hold a run of his; he is then reviewed again.
             reviewed.pop(run.rider, None)
         unusable += results.unusable
@@ -103,7 +112,16 @@ def _riders(
     riders = [
         reviewed.get(rider) or _reviewed(runs, course, units) for rider, runs in ridden.items()
     ]
-    return riders, unusable
+    return riders, unusable, renamed
+
+
+def _of_own_name(run: RunResult, taken: Collection[str]) -> RunResult:
+    """The run, under another name where that of its own is taken: files of several riders may bring one a name twice."""
+    number, name = 1, run.session
+    while name in taken:
+        number += 1
+        name = f"{run.session} ({number})"
+    return run if name == run.session else run.renamed(name)
 
 
 def _with_remarks(

@@ -47,6 +47,28 @@ def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
     assert one.changes.columns.tolist() == list(Changed._fields)
 
 
+def test_a_run_of_a_name_that_its_rider_has_already_gets_another_and_that_is_told(monkeypatch):
+    """A file of several riders may hold a run 1 of one who has a run 1 of his own: the season would refuse two of them."""
+    inputs = event_inputs(sample_event())
+    first, other = inputs.entries[:2]
+    second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
+    inputs = replace(inputs, entries=(first, other))
+    course, measure = course_and_job(inputs.entries, inputs.given, Options())
+    (again,) = measure(replace(second, session=first.session)).runs
+    told = {first: measure(first), other: LogResults([*measure(other).runs, again], [])}
+    monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (course, told.get))
+    done = pipeline.event(inputs, workers=1)
+    rider = done.riders[0]
+    assert [run.session for run in rider.runs] == ["1", "1 (2)"]
+    for table in rider.runs[1].tables.values():
+        assert set(table["session"]) == {"1 (2)"}
+    assert {trace.session for trace in rider.runs[1].traces} == {"1 (2)"}
+    (remark,) = [text for text in rider.remarks if "1 (2)" in text]
+    assert (
+        remark == f"{first.rider} has more than one run 1; that in {other.file} is run 1 (2) here."
+    )
+
+
 def test_who_does_what_all_do_reads_of_the_cones_where_he_is_blamed(monkeypatch):
     inputs = event_inputs(sample_event())
     course, measure = course_and_job(inputs.entries, inputs.given, Options())
