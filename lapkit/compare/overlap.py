@@ -19,8 +19,8 @@ def overlaps(rider: str, runs: Sequence[RunResult]) -> Iterator[Remark]:
     for span in spans:
         if latest is not None and span.begin < latest.end:
             text = (
-                f"{rider}: {_whose(latest.session, span.session)} overlap in time, so laps in both are "
-                "counted twice. Leave one of them out, or the one that is another rider’s."
+                f"{rider}: the logs of run {latest.session} and run {span.session} overlap in time, so laps in both "
+                "are counted twice. Leave one of them out, or the one that is another rider’s."
             )
             yield Remark(text, (rider,))
         if latest is None or span.end > latest.end:
@@ -48,10 +48,6 @@ def _whole_laps(run: RunResult) -> tuple[tuple[str, float], ...]:
     starts, times = run.laps["start_utc"].tolist(), run.laps["time_s"].tolist()
     laps = zip(starts, times, strict=True)
     return tuple((start, time_s) for start, time_s in laps if math.isfinite(time_s))
-
-
-def _whose(one: str, other: str) -> str:
-    return f"two logs of run {one}" if one == other else f"the logs of run {one} and run {other}"
 
 
 class _Span(NamedTuple):

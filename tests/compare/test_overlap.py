@@ -23,12 +23,6 @@ def test_overlapping_logs_of_a_rider_are_reported():
     assert said.riders == ("Ada",)
 
 
-def test_two_logs_of_one_run_are_called_so():
-    runs = [run("1", "2031-05-01T09:03:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.0, 100.0)]
-    (said,) = overlaps("Ada", runs)
-    assert said.text.startswith("Ada: two logs of run 1 overlap in time")
-
-
 def test_one_ride_given_for_two_riders_is_told():
     ada, other = run("1", "2031-05-01T09:00:00Z", 90.0), run("1", "2031-05-01T09:00:00Z", 90.1)
     (said,) = rides_given_twice([ada, other, replace(ada, rider="Bo")])
