@@ -34,6 +34,7 @@ from lapkit.path.problem import Problem
 from lapkit.path.sights import find_sights
 from lapkit.path.spline import values
 from lapkit.path.summary import DRAWS
+from lapkit.path.tyre_track import TyreTrack
 from lapkit.path.velocity_lag import velocity_lag_s, without_lag
 
 # Between the times at which a ride is searched for its offset: some ten metres.
@@ -220,7 +221,8 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     """The offset, from all sights that track file and base log allow."""
     knots = path.offset.knots
     received = path.as_received(np.arange(path.start_s, path.end_s, _OFFSET_STEP_S))
-    found = find_sights(knots, received, course, path.estimate.noise, base)
+    track = TyreTrack.of(received, course).where_seen(path.fix_time_s)
+    found = find_sights(knots, received, track, path.estimate.noise, base)
     laps = [replace(lap, path_m=path.ensemble.beside_estimate(lap.readings)) for lap in found.laps]
     sights = [*found.standing, *laps, *found.edges]
     drawn = path.ensemble

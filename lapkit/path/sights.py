@@ -64,22 +64,21 @@ class RidingSights(NamedTuple):
 
 
 def find_sights(
-    knots: OffsetKnots, received: PathDraws, course: Course, noise: Noise, base: BaseError | None
+    knots: OffsetKnots, received: PathDraws, track: TyreTrack, noise: Noise, base: BaseError | None
 ) -> Sights:
     """Find every sight of the offset that track file and base log allow.
 
     Args:
         knots: of the offset.
         received: the estimate of the path in the receiver's frame, in row 0, all through the log.
-        course: with hold points and edges where the track file has them.
+        track: the ride along its course, which has hold points and edges where the track file has them.
         noise: of the receiver.
         base: error of a base receiver on the same clock.
 
     Raises:
         PathError: the sights contradict each other.
     """
-    stops, notes = _hold_point_sights(knots, received, course, noise)
-    track = TyreTrack.of(received, course)
+    stops, notes = _hold_point_sights(knots, received, track.course, noise)
     stops, riding = weighed(knots, stops, track)
     notes += _said_of_missed(stops)
     by_base: list[Sight] = []

@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from lapkit.arrays import FloatArray
 from lapkit.course.course import Course
+from lapkit.importer.gaps import GAP_STEPS
 from lapkit.path.draws import PathDraws
 
 _RIDING_MPS = 5.0  # slower the rider waits or pushes, and his heading says little (our choice)
@@ -38,6 +41,17 @@ class TyreTrack:
         # On the way back from a hill climb he keeps to another edge than on the way up.
         ahead = received.vx_mps[0, riding] * left[:, 1] > received.vy_mps[0, riding] * left[:, 0]
         return cls(course, received.time_s[riding][ahead], station[ahead], offset[ahead])
+
+    def where_seen(self, fix_time_s: FloatArray) -> TyreTrack:
+        """The same without what lies in gaps of the log, where the path is known to some metres only.
+
+        Args:
+            fix_time_s: times of the fixes that the path was found from, increasing, ``(k,)``.
+        """
+        step = np.diff(fix_time_s)
+        before = np.clip(np.searchsorted(fix_time_s, self.time_s) - 1, 0, len(step) - 1)
+        seen = step[before] <= GAP_STEPS * np.median(step)
+        return TyreTrack(self.course, self.time_s[seen], self.station_m[seen], self.offset_m[seen])
 
     @cached_property
     def left(self) -> FloatArray:

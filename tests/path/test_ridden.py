@@ -6,6 +6,11 @@ import pytest
 from lapkit.errors import PathError
 from lapkit.importer.heights import Heights
 from lapkit.path.ridden import ride_path
+from lapkit.path.sights import find_sights
+from lapkit.simulate.courses import built_in
+from lapkit.simulate.receiver import Receiver, observe
+from lapkit.simulate.ride import ride
+from lapkit.simulate.style import STYLES
 
 
 @pytest.mark.parametrize("velocity", [0.07, None])
@@ -132,3 +137,19 @@ def test_how_high_the_antenna_stands_is_in_doubt_in_every_radius(circle, plane):
     # The mass path's radius is the antenna's and its height above the mass times sin(lean).
     more = np.sqrt(spreads[1] ** 2 - spreads[0] ** 2)
     assert more == pytest.approx(0.3 * np.sin(circle.lean_rad), rel=0.3)
+
+
+def test_the_offset_is_not_looked_for_where_no_fix_saw_the_rider(monkeypatch):
+    course = built_in("sample")
+    log = observe(ride(course, STYLES["smooth"], laps=1, seed=5, epoch_s=1.78e9), Receiver(), 6)
+    since_s = log.time_s - log.time_s[0]
+    tracks = []
+
+    def gathered(knots, received, track, *others):
+        tracks.append(track)
+        return find_sights(knots, received, track, *others)
+
+    monkeypatch.setattr("lapkit.path.ridden.find_sights", gathered)
+    ride_path(log.part((since_s < 90.0) | (since_s > 100.0)), course.plane, course=course, draws=2)
+    ((gap_s,),) = (np.diff(track.time_s)[np.diff(track.time_s) > 5.0] for track in tracks)
+    assert 9.0 <= gap_s <= 11.0

@@ -132,7 +132,9 @@ def test_what_the_offset_was_found_from_is_the_surest_of_what_there_is(
     knots = OffsetKnots.covering(0.0, ride.time_s[-1])
     base_error = BaseError(ride.time_s, np.zeros((len(ride.time_s), 2)))
     course = ring_course(hold_point=hold_point, edges=edges)
-    found = find_sights(knots, ride, course, steady, base_error if base else None)
+    found = find_sights(
+        knots, ride, TyreTrack.of(ride, course), steady, base_error if base else None
+    )
     assert found.source == source
     assert len(found.standing) == hold_point + base
     assert (len(found.laps), len(found.edges)) == (1, int(edges))
@@ -144,6 +146,6 @@ def test_laps_scatter_as_they_were_ridden_but_no_less_than_anybody_does(steady, 
     ride = ring_ride(scatter_m)
     knots = OffsetKnots.covering(0.0, ride.time_s[-1])
     course = ring_course(hold_point=True, edges=True)
-    (laps,) = find_sights(knots, ride, course, steady, None).laps
+    (laps,) = find_sights(knots, ride, TyreTrack.of(ride, course), steady, None).laps
     # Between two times of independent scatter it is less by a fifth.
     assert laps.sd_m == pytest.approx(found_m, rel=0.15)

@@ -73,6 +73,18 @@ def test_where_he_rides_the_other_way_he_is_left_out(course):
     assert len(TyreTrack.of(down, course).time_s) == 0
 
 
+def test_what_no_fix_saw_is_left_out(course):
+    """Two fixes missing in a row are a gap, a single one is none."""
+    whole = TyreTrack.of(laps(20.0, 20.0), course)
+    fixes = np.arange(0.0, 20.0, 0.2)
+    fixes = np.delete(fixes, [10, 50, 51])  # at 2.0 s, and from 10.0 to 10.2 s
+    track = whole.where_seen(fixes)
+    gone = (whole.time_s > 9.8 + 1e-9) & (whole.time_s < 10.4 + 1e-9)
+    np.testing.assert_allclose(track.time_s, whole.time_s[~gone])
+    np.testing.assert_allclose(track.station_m, whole.station_m[~gone])
+    np.testing.assert_allclose(track.offset_m, whole.offset_m[~gone])
+
+
 def test_left_is_towards_the_middle_of_a_left_hand_ring(course):
     track = TyreTrack.of(laps(20.0, 30.0), course)
     angle = 20.0 / RADIUS_M * track.time_s
