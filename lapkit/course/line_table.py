@@ -61,7 +61,7 @@ def line_table(course: Course, speeds_kmh: Sequence[float] = SPEEDS_KMH) -> pd.D
         TrackError: the course has no marker line.
     """
     neighbours = NeighbourLines.of(course)
-    marker = PlacedLine.on(course.reference, course.require_marker_line())
+    marker = neighbours.placed
     rows = []
     for corner in course.corners:
         lines: dict[str, PlacedLine | None] = dict.fromkeys(LINES)

@@ -40,11 +40,13 @@ class NeighbourLines:
 
     Attributes:
         course: the course, with its marker line.
+        placed: the marker line, placed on the course's reference.
         problem: the problem of a line on it.
         line_m: the move that puts the problem's points on the marker line, metres, ``(n,)``.
     """
 
     course: Course
+    placed: PlacedLine
     problem: LineProblem
     line_m: FloatArray
 
@@ -56,17 +58,14 @@ class NeighbourLines:
             TrackError: it has no marker line.
         """
         line = course.require_marker_line()
-        problem = pose(course, _windows(course))
-        along, offset = course.reference.follow(line.x_m, line.y_m)
-        period = course.reference.period_m
-        move = np.interp(problem.station_m, along, offset, period=period)
-        placed = PlacedLine.on(course.reference, line)
-        beside = placed.beside(problem.station_m)
+        problem, placed = pose(course, _windows(course)), PlacedLine.on(course.reference, line)
+        at, period = problem.station_m, placed.round_m
+        move = np.interp(at, placed.station_m, placed.offset_m, period=period)
         # The problem's normals are square to chords rather than to the reference, so two corrections follow.
         for _ in range(2):
             off_line = line.project(*problem.points(move).T)[1]
-            move = move - np.where(beside, off_line, 0.0)
-        return cls(course, problem, move)
+            move = move - np.where(placed.beside(at), off_line, 0.0)
+        return cls(course, placed, problem, move)
 
     def one_lane_in(self, corner: Corner) -> StationLine:
         """The line that turns in and exits one lane further in than the marker line, round the same apexes.

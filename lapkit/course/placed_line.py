@@ -46,21 +46,23 @@ class PlacedLine:
     Attributes:
         line: the line.
         station_m, along_m: stations of its points along the reference and along itself, metres, ``(n,)`` each.
+        offset_m: offsets of its points from the reference, metres, left positive, ``(n,)``.
         round_m: length of a lap of the reference, metres; None on an open course.
     """
 
     line: StationLine
     station_m: FloatArray
     along_m: FloatArray
+    offset_m: FloatArray
     round_m: float | None
 
     @classmethod
     def on(cls, reference: StationLine, line: StationLine) -> PlacedLine:
         """Place a line beside the reference; it must run in the same direction."""
-        station, _ = reference.follow(line.x_m, line.y_m)
-        forward = growing(station)
-        lap = reference.period_m
-        return cls(line, station[forward], line.station_m[forward], lap)
+        station, offset = reference.follow(line.x_m, line.y_m)
+        ahead = growing(station)
+        along = line.station_m[ahead]
+        return cls(line, station[ahead], along, offset[ahead], reference.period_m)
 
     def beside(self, station_m: FloatArray) -> np.ndarray:
         """Whether the line, which may be drawn in part, runs beside stations of the reference, any shape."""
