@@ -18,6 +18,7 @@ import pandas as pd
 from lapkit.arrays import FloatArray
 from lapkit.compare.quality import PassQuality
 from lapkit.compare.results import RunResult
+from lapkit.lean import balance_lean_deg
 from lapkit.path.summary import Summary
 
 _INTERVALS = {
@@ -95,6 +96,7 @@ class CornerLaps(_ByLap):
     exit_radius_ratio: FloatArray
     exit_tightest_after_apex_m: FloatArray
     exit_tightens_after_apex_m: FloatArray
+    exit_tightest_speed_mps: FloatArray
     p_tightened: FloatArray
     tightened: FloatArray
     lean_max_deg: Summary
@@ -117,6 +119,19 @@ class CornerLaps(_ByLap):
     def exit_lean_added_deg(self) -> FloatArray:
         """The same over the exit phase."""
         return self.exit_lean_max_deg - self.exit_lean_on_line_deg
+
+    @property
+    def exit_radius_cost_deg(self) -> FloatArray:
+        """Lean that the exit's tightest radius asks for, beyond what the marker line's asks for at the speed there, degrees.
+
+        On the flat and without a grade. It is there even where he slowed down for that radius, so that his largest lean
+        over the exit is no larger than the line's.
+        """
+        ridden, line = (
+            balance_lean_deg(self.exit_tightest_speed_mps, 1.0 / radius_m)
+            for radius_m in (self.exit_radius_min_m.value, self.line_exit_radius_min_m)
+        )
+        return ridden - line
 
     @property
     def exit_called(self) -> np.ndarray:

@@ -64,10 +64,14 @@ class Story:
 def harm(judgement: Judgement) -> float:
     """Lean added × speed × camber × probability × share of laps, less for a lapse.
 
+    Lean that the radius of a pulled-in exit cost counts as added, even if he slowed down and leaned no further over the exit.
+
     It is in degrees of lean at 25 m/s in every lap. It serves to order findings and means nothing else.
     """
     evidence = judgement.evidence
     added = judgement.typical(judgement.added_deg)
+    if judgement.code in (Code.INSIDE_SEAM, Code.EXIT_TIGHTENED):
+        added = np.fmax(added, judgement.typical(evidence.laps.exit_radius_cost_deg))
     worth = judgement.code.means.worth_deg
     if judgement.of_the_rider:
         worth = max(worth, LEAST_DEG)

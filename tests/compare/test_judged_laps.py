@@ -74,6 +74,18 @@ def test_lean_is_held_against_the_line_s_at_the_same_speeds():
     assert laps.exit_called.tolist() == [True, False, False]
 
 
+def test_a_tighter_radius_costs_lean_at_the_speed_of_its_place():
+    run = run_of("corners", corners.ALL_COLUMNS, 0.0)
+    table = run.tables["corners"].assign(
+        exit_radius_min_m=[25.0, 50.0, np.nan],
+        line_exit_radius_min_m=50.0,
+        exit_tightest_speed_mps=15.0,
+    )
+    laps = CornerLaps.read(Lines([table]))
+    # By hand: atan(15² / (9.80665 × 25)) is 42.544°, and with 50 m 24.649°.
+    np.testing.assert_allclose(laps.exit_radius_cost_deg, [17.895, 0.0, np.nan], atol=1e-3)
+
+
 @pytest.fixture
 def two_runs():
     """Two runs through one corner: laps out, timed, timed and in; the corner's lines in another order."""

@@ -76,6 +76,16 @@ def test_harm_grows_with_lean_speed_and_how_often(run, course, tight):
     assert find([run().result()], course)[-1].harm == 0.0
 
 
+def test_an_exit_pulled_in_to_half_its_radius_comes_first_though_he_slowed_down_for_it(
+    run, course, tight, faults
+):
+    # At Weir he leans no further than the line would ask at his speeds, at Birch 6°.
+    slowed = {"exit_radius_ratio": 0.54, "exit_radius_min_m": 27.0, "p_tightened": 1.0}
+    slowed |= {"exit_tightest_speed_mps": 15.0, "slowest_mps": 15.0, "exit_lean_max_deg": 35.0}
+    ride = run().corner("Birch", range(1, 6), **tight).corner("Weir", **slowed)
+    assert [f.corner for f in faults(find([ride.result()], course))] == ["Weir", "Birch"]
+
+
 @pytest.mark.parametrize(
     ("at_exit_m", "apex_laps", "first"),
     [
