@@ -78,24 +78,19 @@ def what_it_did(
 
 
 def line_asks_more(judgement: Judgement) -> list[str]:
-    """That the marker line would have asked for clearly more lean at the rider's own speeds; empty where it would not.
+    """That before the exit the marker line would have asked for clearly more lean at his own speeds; empty where it would not.
 
-    Said of a habit before the exit: who turns in later, or passes closer to a cone, and keeps his speed leans further. Of
-    an exit the lean is told in :func:`what_it_did`, because a line pulled in there is the one that asks for more.
+    Said of a habit of the turn-in or an apex: who turns in later, or passes closer to a cone, and keeps his speed leans
+    further. Where the line asks for most in the exit, an exit pulled in is not excused by it.
     """
     laps, part = judgement.evidence.laps, judgement.code.means.part
     more = -judgement.typical(laps.lean_added_deg)
+    before_exit = judgement.typical(laps.lean_on_line_deg - laps.exit_lean_on_line_deg)
     of_line = judgement.habit and judgement.drift is None and part in (Part.TURN_IN, Part.APEX)
-    if not of_line or not more >= LEAN_ADDED_DEG:
+    if not (of_line and more >= LEAN_ADDED_DEG and before_exit >= LEAST_LEAN_DEG):
         return []
-    in_exit = judgement.typical(laps.exit_lean_on_line_deg - laps.lean_on_line_deg)
-    return [
-        Detail.LINE_ASKS_MORE.format(
-            lean=numbers.degrees(more),
-            turn=judgement.evidence.corner.turn.value,
-            where=" before the exit" if in_exit < -LEAST_LEAN_DEG else "",
-        )
-    ]
+    turn = judgement.evidence.corner.turn.value
+    return [Detail.LINE_ASKS_MORE.format(lean=numbers.degrees(more), turn=turn)]
 
 
 def would_have(judgement: Judgement, on_line: WhatIf, group: str, units: Units) -> str:

@@ -58,8 +58,8 @@ class Detail(StrEnum):
     THAN_AT_APEX = "At the apex the radius was still {radius}; the line was pulled in after that."
     LEAN_SAVED = "On the marker line the same speeds would have taken {lean} less lean to the {turn}{where}: that is margin."
     LINE_ASKS_MORE = (
-        "On the marker line the same speeds would have taken {lean} more lean to the {turn}{where}: it is ridden with less "
-        "speed, not with more lean."
+        "On the marker line the same speeds would have taken {lean} more lean to the {turn} before the exit: it is ridden with "
+        "less speed, not with more lean."
     )
     LANE = "At the {cone} you are in lane {lane}; lane {lane_set} is the one to be in."
     MOST_MISSED = "Of all the cones it is the one that you miss most."
