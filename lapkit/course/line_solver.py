@@ -30,8 +30,9 @@ _PER_HM = 100.0  # curvature per hundred metres is of order one, which suits the
 _BETWEEN = 0.9  # weight of turning tighter outside a corner than in it
 _TIE = 1e-3  # small weight that selects, among lines with the same largest curvature, one that turns little
 _FIRST_STEP_M, _LAST_STEP_M, _SHORTER = 3.0, 0.2, 0.4  # trust region of the linearised curvature
+_KEPT = 0.5  # share of a promised gain that has to come true, or the next step is shorter
 _MAX_ROUNDS = 12  # it takes 2 to 4
-_AGREES = 5e-4  # relative gain that counts as none: 1 cm in a radius of 20 m
+_AGREES = 5e-4  # relative gain, promised by a linear programme, that counts as none: 1 cm in a radius of 20 m
 _STRAIGHT_1PM = 1e-6  # guards against division by zero
 _SLACK = 5e-4  # of the largest curvature, 3 cm of 60 m: room for the quadratic programme
 _ROUGH_M, _SETTLED_M = 0.3, 0.02  # a round that moves the line by less has converged
@@ -152,19 +153,21 @@ def _largest_radius(
 ) -> tuple[_Candidate, FloatArray]:
     """The line whose largest curvatures are lowest, and the force with which each cone holds it, ``(k,)``."""
     best, step = _Candidate.of(problem, move_m, share), _FIRST_STEP_M
+    k = len(problem.windows)
     for _ in range(_MAX_ROUNDS):
         found = _linear_programme(problem, best, step)
         if found.x is None:
             raise conflict(problem.windows)
-        k = len(problem.windows)
         forces = np.abs(found.ineqlin.marginals[: 2 * k]).reshape(2, k).sum(axis=0)
         new = _Candidate.of(problem, found.x[: len(move_m)], share)
-        gain = 1.0 - new.cost / max(best.cost, _STRAIGHT_1PM)
+        before = max(best.cost, _STRAIGHT_1PM)
+        promised, gain = 1.0 - found.fun / _PER_HM / before, 1.0 - new.cost / before
         if gain > 0:
             best = new
-        if abs(gain) < agrees or step < _LAST_STEP_M:
+        # A round that gains little of what it promised has gone too far, not arrived.
+        if promised < agrees or step < _LAST_STEP_M:
             break
-        if gain < 0:
+        if gain < _KEPT * promised:
             step *= _SHORTER
     return best, forces
 

@@ -9,8 +9,12 @@ from lapkit.course.corridor import CONE_ROOM_M, EDGE_ROOM_M, edges_or_assumed, w
 from lapkit.course.line_problem import pose
 from lapkit.course.line_solver import ROLL_OVER_ROOT_M, solve
 from lapkit.course.marker_line import solve_marker_line
+from lapkit.course.place import place
+from lapkit.course.placed_line import PlacedLine
 from lapkit.course.stations import StationLine
-from lapkit.course.types import GeoLine, MarkerKind, Track
+from lapkit.course.track_file import read_track
+from lapkit.course.types import EDGE_ROLES, GeoLine, MarkerKind, Track
+from lapkit.sample import sample_event
 
 HALF_M = 6.0
 
@@ -258,3 +262,21 @@ def test_headings_and_radii_are_those_of_the_points(stadium):
     for corner in stadium.corners:
         only = replace(stadium, corners=(corner,))
         assert tightest(again, only) == pytest.approx(tightest(line, only), rel=3e-3)
+
+
+def test_wherever_stations_begin_the_line_is_as_open():
+    """The bundled course with its lines begun a fourteenth of a lap further on."""
+    track = read_track(sample_event() / "track.geojson")
+    turned = {}
+    for role, line in track.lines("centre", *EDGE_ROLES).items():
+        order = np.roll(np.arange(len(line.lon_lat) - 1), -(len(line.lon_lat) // 14))
+        order = np.append(order, order[0])
+        height = None if line.height_m is None else line.height_m[order]
+        turned[role] = replace(line, lon_lat=line.lon_lat[order], height_m=height)
+    bends = []
+    for drawn in (track, replace(track, **turned)):
+        course = place(drawn)
+        line = PlacedLine.on(course.reference, solve_marker_line(course))
+        held = [line.held(corner, corner.turn_in_m, corner.exit_m) for corner in course.corners]
+        bends.append(sum(stretches.curvature_1pm.max() for stretches in held))
+    assert bends[0] == pytest.approx(bends[1], rel=1e-3)
