@@ -106,7 +106,7 @@ class _Pool(ProcessPoolExecutor):
     """
 
     def submit(self, *args: Any, **kwargs: Any) -> Future[Any]:
-        with _interrupts_blocked():
+        with _interrupts_put_off(), _interrupts_blocked():
             return super().submit(*args, **kwargs)
 
 
@@ -124,8 +124,25 @@ class _Spawned(SpawnContext):
 
 
 @contextmanager
+def _interrupts_put_off() -> Iterator[None]:
+    """Let SIGINT, whichever thread it was sent to, take effect only at the end."""
+    in_main = threading.current_thread() is threading.main_thread()
+    if not in_main or signal.getsignal(signal.SIGINT) is None:
+        yield  # Python handles signals in the main thread alone, and none where another program took them over
+        return
+    pressed = []
+    before = signal.signal(signal.SIGINT, lambda *_: pressed.append(True))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if pressed:
+            signal.raise_signal(signal.SIGINT)
+
+
+@contextmanager
 def _interrupts_blocked() -> Iterator[None]:
-    """Keep SIGINT from this thread for a while, where the system can."""
+    """Keep SIGINT from this thread for a while, and for good from processes started meanwhile, where the system can."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
