@@ -149,7 +149,7 @@ class Trouble:
         corner, course, rider: where, and whom; courses are numbered from 1.
         tightened, tightened_counted: laps whose exit tightened, and how many could be judged.
         inside, called: laps inside the counted seam, and how many could be called.
-        events: at how many he rode the corner.
+        events: at how many a radius of his was measured there.
         habits: those that he was told of and that led at one of these events: what in a few words, and at how many
             events.
         lately: whether what makes it a trouble was so at his last event there as well, in more than half of the laps

@@ -7,9 +7,8 @@ Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in me
 - ``logs``: SHA-256 of each log of an event, by which a day that was measured again is known.
 - ``event_corners``: the corners of an event's course in riding order, ``corner_order`` 0 for the first.
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables, unless the
-  lap left the road there;
-  ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the one rule that
-  findings use as well; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
+  lap left the road there; ``seam_order`` is 0 for the innermost seam; ``tightened`` is 1 for an exit called so, by the
+  one rule that findings use as well; ``counted`` is 1 for the innermost seam that the marker line stays outside of.
 - ``habits``: the habits that a rider was told of at a corner, in a few words, ``story_order`` 0 for the one that led
   there, each with the number of laps it showed in and of those that could be judged.
 - ``corner_summary``, ``seam_summary``: ``corners`` and ``seams`` summed up by event, rider and corner when the event is
@@ -28,7 +27,8 @@ Views:
   1° of lean. Tightened exits: three standard errors of the difference of two shares.
 - ``seam_changes``: the same for laps inside each seam, counted over the laps that could be called.
 - ``rider_habits``: at how many events a rider was told of a habit at a corner, and at how many it led.
-- ``trouble``: share of a rider's laps tightened, and inside the counted seam, by corner over the season.
+- ``trouble``: share of a rider's laps tightened, and inside the counted seam, by corner over the season; ``events`` are
+  those at which a radius of his was measured there.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ from __future__ import annotations
 APPLICATION_ID = 0x6C61706B
 """Marks an SQLite file as a season of lapkit ("lapk")."""
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 """Version of the tables below, kept in the file's ``user_version``."""
 
 TABLES = """
@@ -153,7 +153,7 @@ CREATE VIEW rider_habits AS
   GROUP BY course, corner, rider, what;
 CREATE VIEW trouble AS
   WITH exits AS (
-    SELECT course, corner, corner_order, rider, COUNT(*) AS events, SUM(tightened) AS tightened,
+    SELECT course, corner, corner_order, rider, SUM(radius_laps > 0) AS events, SUM(tightened) AS tightened,
       SUM(tightened_counted) AS tightened_counted
     FROM rider_corner_event GROUP BY course, corner, rider),
   counted AS (

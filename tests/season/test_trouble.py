@@ -47,6 +47,24 @@ def test_a_habit_told_is_over_only_where_laps_enough_were_without_it(
     assert larch.lately is lately
 
 
+def test_an_event_at_which_no_radius_was_measured_does_not_count_against_a_habit(season, event):
+    early = (("Tove", "Larch", "turning in early", "work", True, 5, 6),)
+    spring = event("spring", "2031-04-01", {"Tove": (60.0, 40.0, 0, 0)}, told=early)
+    summer = event("summer", "2031-06-01", {"Tove": (60.0, 40.0, 0, 0)})
+    file = summer / "results.json"
+    coarse = json.loads(file.read_text())
+    table = coarse["tables"]["corners"]
+    radius = [i for i, name in enumerate(table["columns"]) if name.startswith("radius_min")]
+    for row in table["rows"]:
+        for i in radius:
+            row[i] = None
+    file.write_text(json.dumps(coarse))
+    for folder in (spring, summer):
+        add_event(season, read_results(folder))
+    (larch,) = ask(season, corner="Larch").trouble
+    assert (larch.events, larch.habits) == (1, (("turning in early", 1),))
+
+
 def test_where_no_lap_of_the_last_event_can_be_called_it_is_not_said_to_be_over(season, event):
     add_event(season, read_results(event("spring", "2031-04-01", {"Tove": (60.0, 40.0, 0, 6)})))
     folder = event("summer", "2031-06-01", {"Tove": (60.0, 40.0, 0, 6)})
