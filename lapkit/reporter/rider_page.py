@@ -35,6 +35,8 @@ from lapkit.reporter.usual_lap import usual_words
 from lapkit.splitter import UNTIMED
 from lapkit.units import Units
 
+_SEE_LOGS = "Why, and what would help, is said under “How good the logs are”."
+
 
 @dataclass(frozen=True)
 class RiderPage:
@@ -60,7 +62,9 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     screen = FirstScreen(course, traces, sections, units)
     said_first = (f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT))
     first = [screen.finding(finding, number) for number, finding in enumerate(said_first)]
-    why = untold(rider.runs, course)
+    why, nothing = untold(rider.runs, course), nothing_to_work_on(course, rider, units)
+    if why == TOO_COARSE:
+        nothing = nothing._replace(text=f"{nothing.text} {_SEE_LOGS}")
     html = render(
         "rider.html.j2",
         scripted=True,
@@ -72,7 +76,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         minds=[f for f in first if f.kind == Kind.MIND],
         wells=[f for f in first if f.kind == Kind.WELL],
         others=[f.text for f in rider.findings if f.kind is Kind.OTHER and not f.corner],
-        nothing=nothing_to_work_on(course, rider, units),
+        nothing=nothing,
         notes=[
             *rider.remarks,
             *([NO_TRACK_FILE] if course.found else []),

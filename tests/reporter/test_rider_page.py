@@ -121,6 +121,7 @@ def test_what_could_not_be_judged_is_not_called_well(coarse):
     assert "Nothing stands out" not in own
     assert "No habit to work on" not in own
     assert own.casefold().count("no timed lap was logged finely enough") == 1
+    assert "what would help, is said under “How good the logs are”" in own
     for shown in (page, own):
         # The log by itself is fair or better.
         assert "good enough for lap times only" in shown
