@@ -61,10 +61,11 @@ class NeighbourLines:
         problem, placed = pose(course, _windows(course)), PlacedLine.on(course.reference, line)
         at, period = problem.station_m, placed.round_m
         move = np.interp(at, placed.station_m, placed.offset_m, period=period)
+        beside = placed.beside(at)
         # The problem's normals are square to chords rather than to the reference, so two corrections follow.
         for _ in range(2):
             off_line = line.project(*problem.points(move).T)[1]
-            move = move - np.where(placed.beside(at), off_line, 0.0)
+            move = move - np.where(beside, off_line, 0.0)
         return cls(course, placed, problem, move)
 
     def one_lane_in(self, corner: Corner) -> StationLine:

@@ -168,6 +168,11 @@ class StationLine:
         heading = self.heading_at(self.wrap(station_m))
         return np.stack([-np.sin(heading), np.cos(heading)], axis=-1)
 
+    def leads_ahead(self, station_m: FloatArray, vx: FloatArray, vy: FloatArray) -> np.ndarray:
+        """Whether velocities at stations ``(n,)`` point the line's way rather than back."""
+        left = self.left_at(station_m)
+        return vx * left[:, 1] > vy * left[:, 0]
+
     def curvature_at(self, station_m: ArrayLike) -> FloatArray:
         """Curvature at stations of any shape, 1/m, left positive."""
         place = self._locate(station_m)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import codecs
 import csv
-from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain, count
 from pathlib import Path, PureWindowsPath
 
 from lapkit.errors import EventError
@@ -72,20 +72,25 @@ def read_riders(table: Path) -> tuple[Entry, ...]:
 
 def with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
     """The entries, with a new name and a remark for a run that a rider has once more: no two runs share a name."""
-    seen: Counter[tuple[str, str]] = Counter()
-    taken = {(e.rider, e.session) for e in entries}
+    seen: set[tuple[str, str]] = set()
+    taken: dict[str, set[str]] = {}
     for entry in entries:
-        seen[entry.rider, entry.session] += 1
-        number = seen[entry.rider, entry.session]
-        if number == 1:
+        taken.setdefault(entry.rider, set()).add(entry.session)
+    for entry in entries:
+        if (entry.rider, entry.session) not in seen:
+            seen.add((entry.rider, entry.session))
             yield entry
             continue
-        while (entry.rider, f"{entry.session} ({number})") in taken:
-            number += 1
-        new_name = f"{entry.session} ({number})"
-        taken.add((entry.rider, new_name))
+        new_name = free_name(entry.session, taken[entry.rider])
+        taken[entry.rider].add(new_name)
         remark = f"{entry.rider} has run {entry.session} more than once; {entry.file} is run {new_name} here."
         yield replace(entry, session=new_name, remark=remark)
+
+
+def free_name(session: str, taken: Collection[str]) -> str:
+    """The name of a run; where it is taken, with the lowest number behind it, from 2 on, that is not."""
+    numbered = (f"{session} ({number})" for number in count(2))
+    return next(name for name in chain([session], numbered) if name not in taken)
 
 
 def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:

@@ -24,7 +24,7 @@ from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.findings.troubles import alike, cones_to_doubt, with_doubt
 from lapkit.importer.rider_names import look_alike_riders
-from lapkit.importer.riders_file import Entry
+from lapkit.importer.riders_file import Entry, free_name
 from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import TABLES, EventReview
@@ -117,10 +117,7 @@ def _riders(
 
 def _of_own_name(run: RunResult, taken: Collection[str]) -> RunResult:
     """The run, under another name where that of its own is taken: files of several riders may bring one a name twice."""
-    number, name = 1, run.session
-    while name in taken:
-        number += 1
-        name = f"{run.session} ({number})"
+    name = free_name(run.session, taken)
     return run if name == run.session else run.renamed(name)
 
 

@@ -43,9 +43,9 @@ class AlongCourse:
         at, v, a = values(knots, path, knots.middle_s, 0, 1, 2)
         # Where the course crosses itself, the nearest leg may be the other one.
         station, aside = line.follow(*at.T)
-        speed, left = np.hypot(*v.T), line.left_at(station)
+        speed = np.hypot(*v.T)
         # Down again on the road of a hill climb he rides another course than up.
-        ahead = v[:, 0] * left[:, 1] > v[:, 1] * left[:, 0]
+        ahead = line.leads_ahead(station, *v.T)
         riding = (np.abs(aside) < _NEAR_M) & (speed > _RIDING_MPS) & ahead
         across = (v[:, 0] * a[:, 1] - v[:, 1] * a[:, 0]) / np.maximum(speed, _RIDING_MPS)
         return cls(knots, line.length_m, line.closed, line.wrap(station), riding, across)

@@ -37,9 +37,9 @@ class TyreTrack:
         riding = received.speed_mps[0] > _RIDING_MPS
         x, y = (axis[0, riding] for axis in received.tyre_xy_m)
         station, offset = course.reference.follow(x, y)
-        left = course.reference.left_at(station)
+        vx, vy = received.vx_mps[0, riding], received.vy_mps[0, riding]
         # On the way back from a hill climb he keeps to another edge than on the way up.
-        ahead = received.vx_mps[0, riding] * left[:, 1] > received.vy_mps[0, riding] * left[:, 0]
+        ahead = course.reference.leads_ahead(station, vx, vy)
         return cls(course, received.time_s[riding][ahead], station[ahead], offset[ahead])
 
     def where_seen(self, fix_time_s: FloatArray) -> TyreTrack:
