@@ -6,14 +6,13 @@ from collections.abc import Mapping
 
 from lapkit.compare.standard import standards
 from lapkit.compare.usual import usual_of
-from lapkit.findings import EventCode, untold
-from lapkit.findings.untold import TOO_COARSE
+from lapkit.findings import EventCode
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter.course_words import course_rows
 from lapkit.reporter.event_summary import summary
 from lapkit.reporter.event_words import Head, Said, event_sentences
 from lapkit.reporter.figures import course_map_svg
-from lapkit.reporter.log_words import log_words, verdict_words
+from lapkit.reporter.log_words import words_of_run
 from lapkit.reporter.page import render
 from lapkit.reporter.seam_grid import SEAM_RULE, SEAM_SURE
 from lapkit.reporter.summary_corners import ALL_ROUND
@@ -54,14 +53,6 @@ def event_page(event: EventReview, *, units: Units, links: Mapping[str, str]) ->
 
 def _logs(event: EventReview, units: Units) -> list[tuple[str, ...]]:
     # Of the runs that were measured: the event's own table also has the logs that are listed as not used.
-    return [
-        (
-            str(row.rider),
-            str(row.session),
-            verdict_words(row, laps_only=untold([run], event.course) == TOO_COARSE),
-            log_words(row, units, event.course),
-        )
-        for rider in event.riders
-        for run in rider.runs
-        for row in run.tables["logs"].itertuples()
-    ]
+    runs = [run for rider in event.riders for run in rider.runs]
+    words = [log for run in runs for log in words_of_run(run, units, event.course)]
+    return [(log.rider, log.session, log.verdict, log.text) for log in words]

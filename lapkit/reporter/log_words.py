@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from lapkit.path.offset_source import BASE_LOG, EDGES, HOLD_POINT, NOTHING
@@ -12,7 +13,7 @@ from lapkit.units import Units
 if TYPE_CHECKING:
     import pandas as pd
 
-    from lapkit.compare.results import Unusable
+    from lapkit.compare.results import RunResult, Unusable
     from lapkit.course.course import Course
 
 _OFFSETS = {
@@ -38,6 +39,27 @@ class UnusedLog(NamedTuple):
     session: str
     file: str
     why: str
+
+
+class LogWords(NamedTuple):
+    """How good the log of a run is, in words."""
+
+    rider: str
+    session: str
+    verdict: str
+    text: str
+    file: str
+
+
+def words_of_run(run: RunResult, units: Units, course: Course) -> Iterator[LogWords]:
+    """How good the log of a run that was measured is on a course."""
+    # Here, not above: what is said of a log that was not used does without scipy.
+    from lapkit.findings.untold import TOO_COARSE, untold
+
+    laps_only = untold([run], course) == TOO_COARSE
+    for row in run.tables["logs"].itertuples():
+        verdict, text = verdict_words(row, laps_only=laps_only), log_words(row, units, course)
+        yield LogWords(str(row.rider), str(row.session), verdict, text, str(row.file))
 
 
 def verdict_words(row: Any, *, laps_only: bool = False) -> str:

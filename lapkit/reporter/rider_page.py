@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import pandas as pd
 
-from lapkit.compare.results import CornerTrace, RunResult
+from lapkit.compare.results import CornerTrace
 from lapkit.compare.standard import standards
 from lapkit.compare.tables import began, timed_laps
 from lapkit.compare.usual import usual_of
@@ -26,7 +26,7 @@ from lapkit.reporter.first_screen import FirstFinding, FirstScreen
 from lapkit.reporter.glossary import glossary
 from lapkit.reporter.lap_words import lap_count, lap_rows
 from lapkit.reporter.laps_at_corner import laps_at_corners
-from lapkit.reporter.log_words import log_words, not_used, verdict_words, without_lap
+from lapkit.reporter.log_words import not_used, without_lap, words_of_run
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
 from lapkit.reporter.run_changes import run_changes
@@ -93,7 +93,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         untold=why,
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),
-        logs=[log for run in rider.runs for log in _logs(run, units, course)],
+        logs=[log for run in rider.runs for log in words_of_run(run, units, course)],
         glossary=glossary(units, course.marker_line is not None),
     )
     return RiderPage(html, _pictures(course, first, corners))
@@ -207,22 +207,6 @@ def _why_no_lap(rider: RiderReview, units: Units) -> str:
         runs.setdefault(reason, []).append(log.session)
     told = (f"{run_names(sessions)}: {reason}." for reason, sessions in runs.items())
     return " ".join(f"{words[0].upper()}{words[1:]}" for words in told)
-
-
-class _LogWords(NamedTuple):
-    """How good the log of a run is, in words."""
-
-    session: str
-    verdict: str
-    text: str
-    file: str
-
-
-def _logs(run: RunResult, units: Units, course: Course) -> Iterator[_LogWords]:
-    laps_only = untold([run], course) == TOO_COARSE
-    for row in run.tables["logs"].itertuples():
-        verdict, text = verdict_words(row, laps_only=laps_only), log_words(row, units, course)
-        yield _LogWords(str(row.session), verdict, text, str(row.file))
 
 
 def _pictures(
