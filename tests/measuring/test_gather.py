@@ -27,12 +27,18 @@ from lapkit.sample import sample_event
 from lapkit.units import Units
 
 
-def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
-    """A file may name several riders, one of them a rider all of whose own logs came before."""
+@pytest.fixture
+def two_riders():
+    """Inputs with a run of each of two riders; that of the first, another one of his that is not in them, the second's."""
     inputs = event_inputs(sample_event())
     first, other = inputs.entries[:2]
     second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
-    inputs = replace(inputs, entries=(first, other))
+    return replace(inputs, entries=(first, other)), first, second, other
+
+
+def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch, two_riders):
+    """A file may name several riders, one of them a rider all of whose own logs came before."""
+    inputs, first, second, other = two_riders
     course, measure = course_and_job(inputs.entries, inputs.given, Options())
     runs = {entry: measure(entry).runs for entry in (first, second, other)}
     told = {
@@ -47,12 +53,11 @@ def test_a_run_in_another_s_log_counts_for_a_rider_reviewed_before(monkeypatch):
     assert one.changes.columns.tolist() == list(Changed._fields)
 
 
-def test_a_run_of_a_name_that_its_rider_has_already_gets_another_and_that_is_told(monkeypatch):
+def test_a_run_of_a_name_that_its_rider_has_already_gets_another_and_that_is_told(
+    monkeypatch, two_riders
+):
     """A file of several riders may hold a run 1 of one who has a run 1 of his own: the season would refuse two of them."""
-    inputs = event_inputs(sample_event())
-    first, other = inputs.entries[:2]
-    second = next(e for e in inputs.entries[2:] if e.rider == first.rider)
-    inputs = replace(inputs, entries=(first, other))
+    inputs, first, second, other = two_riders
     course, measure = course_and_job(inputs.entries, inputs.given, Options())
     (again,) = measure(replace(second, session=first.session)).runs
     told = {first: measure(first), other: LogResults([*measure(other).runs, again], [])}
