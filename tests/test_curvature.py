@@ -21,6 +21,12 @@ def test_held_curvature_is_heading_change_over_length():
     assert np.isnan(held[4])
 
 
+def test_a_stretch_that_begins_before_the_path_holds_nothing():
+    held = held_curvature([0.0, 0.8], [5.0, 25.0], [4.5, 5.0])
+    assert np.isnan(held[0])
+    assert held[1] == pytest.approx(0.04)
+
+
 def test_a_shorter_stretch_can_be_asked_for():
     held = held_curvature(np.array([0.0, 0.5]), np.array([0.0, 10.0]), np.array([0.0]), 5.0)
     assert held[0] == pytest.approx(0.05)

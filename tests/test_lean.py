@@ -53,10 +53,18 @@ def test_off_camber_adds_to_the_lean_from_the_road():
     assert grip_demand(40.0, -3.0) > grip_demand(40.0) > grip_demand(40.0, 3.0)
 
 
+def test_a_road_banked_beyond_the_lean_asks_for_grip_as_well():
+    assert grip_demand(5.0, 12.0) == pytest.approx(np.tan(np.radians(7.0)))
+
+
 @pytest.mark.parametrize("vertical", [0.0, 1 / 400, -1 / 400])
 def test_speed_at_lean_undoes_balance_lean(vertical):
     lean = balance_lean_deg(22.0, 1 / 45.0, vertical)
     assert speed_at_lean_mps(45.0, lean, vertical) == pytest.approx(22.0)
+
+
+def test_speed_at_lean_is_the_same_to_either_side():
+    assert speed_at_lean_mps(45.0, -35.0) == speed_at_lean_mps(45.0, 35.0)
 
 
 def test_a_dip_deep_enough_balances_at_any_speed():
