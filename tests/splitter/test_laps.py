@@ -12,10 +12,8 @@ from lapkit.path.draws import PathDraws
 from lapkit.splitter import LapKind, split, why_no_lap
 from lapkit.splitter.fixes import Fixes
 from lapkit.splitter.laps import (
-    _finish_line,
     _laps_of_a_loop,
     _Ridden,
-    _rides_of_an_open_course,
     _without_dithering,
 )
 from lapkit.units import GRAVITY_MPS2
@@ -128,25 +126,6 @@ def test_a_stop_breaks_a_ride_of_an_open_course_but_not_one_at_its_start(climb, 
     assert lap.note == ("stood still for 20 s" if kind == "broken" else "")
 
 
-@pytest.mark.parametrize(
-    ("length_m", "starts_s"),
-    [(210.0, [10.0, 50.0]), (310.0, [5.0, 40.0])],
-    ids=["he came back and began again", "the course passes its own start line"],
-)
-def test_of_several_starts_of_an_open_course_that_counts_from_which_its_length_was_ridden(
-    length_m, starts_s
-):
-    ridden = _Ridden(
-        None, SimpleNamespace(distance_at=lambda t: 20.0 * t), Fixes(np.arange(0.0, 100.0), 1.0)
-    )
-    starts, ends = np.array([[5.0], [10.0], [40.0], [50.0]]), np.array([[20.0], [21.0], [60.0]])
-    laps = _rides_of_an_open_course(ridden, starts, ends, length_m)
-    assert [lap.number for lap in laps] == [1, 2]
-    assert [(lap.start_s, lap.end_s) for lap in laps] == list(
-        zip(starts_s, [20.0, 60.0], strict=True)
-    )
-
-
 def test_who_never_reaches_the_end_of_an_open_course_is_told_that(climb):
     rounds = log_of(Rounds(0.2 * LAP_S))
     assert why_no_lap(split(rounds, climb), rounds, climb).endswith(
@@ -165,6 +144,7 @@ def test_who_never_reaches_the_end_of_an_open_course_is_told_that(climb):
         ((630.0, 500.0), ["timed", "broken"]),
         ((500.0, 630.0, 500.0, 630.0), ["broken", "timed", "broken", "timed"]),
         ((630.0, 800.0), ["timed", "broken"]),
+        ((630.0, 500.0, 630.0), ["timed", "broken", "timed"]),
         ((500.0, 500.0, 630.0), ["timed", "timed", "broken"]),
     ],
 )
@@ -272,9 +252,18 @@ def test_whoever_rode_the_other_way_round_is_told_that(course):
     rounds = log_of(Rounds(3.6 * LAP_S))
     said = why_no_lap(split(rounds, turned), rounds, turned)
     assert "crosses the start line 4 times the other way, so the course was ridden against" in said
+    twice = log_of(Rounds(1.6 * LAP_S))
+    assert "2 times the other way" in why_no_lap(split(twice, turned), twice, turned)
     # One who turned round on the line, or came back over it, rode the right way.
     once = log_of(Rounds(0.9 * LAP_S))
     assert "the other way" not in why_no_lap(split(once, turned), once, turned)
+
+
+def test_whoever_rode_an_open_course_from_its_end_is_told_that(climb):
+    turned = SimpleNamespace(**{**vars(climb), "start_line": climb.start_line[::-1]})
+    rounds = log_of(Rounds(3.6 * LAP_S))
+    said = why_no_lap(split(rounds, turned), rounds, turned)
+    assert "crosses the start line 4 times the other way" in said
 
 
 def test_whoever_rode_for_laps_without_crossing_the_start_line_is_not_told_that_he_stopped(course):
@@ -296,11 +285,9 @@ def test_crossings_soon_after_another_are_dithering(course):
     assert len(_without_dithering(ridden, np.array([[0.0], [5.1]]), short)) == 2
 
 
-def test_the_finish_of_an_open_course_is_a_metre_before_its_end_and_wider_than_the_start():
-    x = np.linspace(0.0, 100.0, 101)
-    start = np.array([[0.0, 5.0], [0.0, -7.0]])
-    climb = SimpleNamespace(
-        start_line=start, reference=StationLine.through(x, np.zeros(101), False)
-    )
-    # Half of the start line's twelve metres, and six more.
-    assert _finish_line(climb) == pytest.approx(np.array([[99.0, 12.0], [99.0, -12.0]]), abs=1e-6)
+def test_who_rolls_back_over_the_start_line_and_on_again_has_begun_one_lap(course):
+    rounds = Rounds(2.6 * LAP_S)
+    turned_s = np.array([100.0, 103.0, 104.0, rounds.end_s])  # ten metres past the line, and back
+    angles = np.array([-0.5, 0.1, -0.1, -0.1 + (rounds.end_s - 104.0) * SPEED_MPS / RADIUS_M])
+    rounds._angle = lambda time_s: np.interp(time_s, turned_s, angles)
+    assert [lap.kind for lap in split(rounds, course)] == ["out", "timed", "timed", "in"]
