@@ -26,6 +26,9 @@ TURN_IN = "turn_in_early_m"
 LINE = "wide_of_line_m"
 """How far wide of the marker line the rider passes a marker, metres."""
 
+GAP = "gap_m"
+"""Distance to a cone, metres, positive on its proper side."""
+
 _OF_CORNERS = (RADIUS, LEAN, TURN_IN)
 
 

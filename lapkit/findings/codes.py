@@ -90,6 +90,18 @@ class Code(StrEnum):
             of_cone=True,
         ),
     )
+    RUNS_WIDE = (
+        "runs_wide",
+        Meaning(
+            text="The usual line runs out past the {cone}, by {size}{doubt}: nearer to the edge than was set.",
+            short="running out past the exit cone",
+            short_at="running out past the {thing}",
+            worth_deg=2.0,
+            part=Part.EXIT,
+            way=Way.WIDE,
+            placed=True,
+        ),
+    )
     TURN_IN_LATE = (
         "turn_in_late",
         Meaning(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.compare.lap_values import GAP
 from lapkit.compare.stats import spread_of
 from lapkit.course.course import CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
-from lapkit.findings.evidence import Evidence, p_above
-from lapkit.findings.judgement import Judgement, Observed, judge
+from lapkit.findings.evidence import FEWEST_LAPS, Evidence, p_above
+from lapkit.findings.judgement import Judgement, Observed, judge, of_all_laps
 from lapkit.findings.place import Place
 from lapkit.path.summary import CALL_AT
 
@@ -39,6 +40,20 @@ def cone_missed(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     return judge(_MISSED[marker.kind], evidence, Place.of_cone(marker), observed)
 
 
+def past_cone(evidence: Evidence, marker: CourseMarker) -> list[Judgement]:
+    """Past a cone on the wrong side: as a habit of its laps, else with its usual line.
+
+    What single laps do is told beside the usual line; what was mended is not, as long as that line is still out there.
+    """
+    by_laps = wrong_side(evidence, marker)
+    if by_laps is not None and by_laps.habit:
+        return [by_laps]
+    usually = runs_wide(evidence, marker)
+    if usually is not None and by_laps is not None and by_laps.mended:
+        return [usually]
+    return [judgement for judgement in (by_laps, usually) if judgement is not None]
+
+
 def wrong_side(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
     """Past a cone on the wrong side, and clearly off the marker line in that direction."""
     laps = evidence.cones[marker.name]
@@ -51,6 +66,22 @@ def wrong_side(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
         severe=beyond_cone > tolerance + FAR_OFF_LINE_M,
     )
     return judge(Code.CONE_WRONG_SIDE, evidence, Place.of_cone(marker), observed)
+
+
+def runs_wide(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
+    """The usual line of the last run passes outside of an exit cone, and clearly off the marker line.
+
+    Laps scatter, and all of them share the error of the position offset: where no lap by itself is sure, their mean may be.
+    What leaves less road than was set is told as soon as that is known.
+    """
+    if marker.kind is not MarkerKind.EXIT or np.count_nonzero(evidence.last_run) < FEWEST_LAPS:
+        return None
+    usual = evidence.usual_in_last_run(GAP, marker.name)
+    tolerance = np.fmax(OFF_LINE_M - evidence.standard.at(marker).line_gap_m, 0.0)
+    p = float(p_above(-usual.mean, usual.sd, tolerance))
+    if p < CALL_AT:
+        return None
+    return of_all_laps(Code.RUNS_WIDE, evidence, Place.of_cone(marker), -usual.mean, p)
 
 
 def lane_set(evidence: Evidence, marker: CourseMarker) -> int | None:

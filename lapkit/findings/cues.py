@@ -36,7 +36,7 @@ _ASKS_FOR = {
         (_KEEP + "tight", _KEEP + "inside", "hug", "tuck", r"giv.*\baway", "sacrific"),
         ("wide", "drift", "run out"),
     ),
-    Way.WIDE: ((_KEEP + "wide", _KEEP + "outside"), ("tight", "close", "clip")),
+    Way.WIDE: ((_KEEP + "wide", _KEEP + "outside", "drift", "run out"), ("tight", "close", "clip")),
 }
 """Way → words that ask for more of it, and words that do so in a clause with a *not*."""
 

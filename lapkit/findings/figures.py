@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from lapkit.compare.lap_values import GAP
 from lapkit.course.types import MarkerKind
 from lapkit.findings import numbers, sentences
 from lapkit.findings.codes import Code
 from lapkit.findings.cones import lane_set
 from lapkit.findings.judgement import Judgement
 from lapkit.path.summary import Summary
+from lapkit.rounding import REACH
 from lapkit.units import Units
 
 
@@ -60,10 +62,15 @@ def lanes(judgement: Judgement) -> dict[str, str]:
 
 
 def _size(judgement: Judgement, units: Units) -> tuple[str, str]:
-    """The size in the median lap, and half its interval without a unit; the latter empty where there is none."""
+    """The size in the median lap, and half its interval without a unit; the latter empty where there is none.
+
+    Of a usual line it is the size of that line and half of its interval.
+    """
     value, half = judgement.typical(judgement.size), _half(judgement, _measured_by(judgement))
-    if judgement.code is Code.CONE_WRONG_SIDE and half >= abs(value):
-        # It was surely on that side in most laps: "0.5 m, give or take 0.6" would take that back.
+    if judgement.code is Code.RUNS_WIDE:
+        half = REACH * judgement.evidence.usual_in_last_run(GAP, judgement.place.name).sd
+    if judgement.code in (Code.CONE_WRONG_SIDE, Code.RUNS_WIDE) and half >= abs(value):
+        # It was surely on that side: "0.5 m, give or take 0.6" would take that back.
         return f"less than {numbers.metres(abs(value) + half, units)}", ""
     if judgement.code.means.in_degrees:
         return numbers.lean(value, half)

@@ -14,7 +14,7 @@ import numpy as np
 from lapkit.compare.stats import spread_of
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
-from lapkit.findings.cones import FAR_OFF_LINE_M, OFF_LINE_M, cone_missed, wrong_lane, wrong_side
+from lapkit.findings.cones import FAR_OFF_LINE_M, OFF_LINE_M, cone_missed, past_cone, wrong_lane
 from lapkit.findings.evidence import Evidence, p_above
 from lapkit.findings.judgement import Judgement, Observed, judge
 from lapkit.findings.place import Place
@@ -50,7 +50,7 @@ def judgements(evidence: Evidence, *, openly: bool) -> list[Judgement]:
     if not evidence.count:
         return []
     markers = evidence.corner.ridden_past
-    found = [*(wrong_side(evidence, marker) for marker in markers), uneven(evidence)]
+    found = [*(j for marker in markers for j in past_cone(evidence, marker)), uneven(evidence)]
     if evidence.standard.line is not None:
         found += [
             _exit_tightened(evidence),

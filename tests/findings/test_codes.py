@@ -25,6 +25,7 @@ def test_a_code_is_its_name_in_tables():
 def test_causes_stand_before_what_comes_of_them_and_faults_before_what_is_none():
     assert [code.cause for code in Code] == list(range(len(Code)))
     assert Code.INSIDE_SEAM.cause < Code.EXIT_TIGHTENED.cause < Code.EXIT_CONE_MISSED.cause
+    assert Code.TURN_IN_EARLY.cause < Code.RUNS_WIDE.cause < Code.APEX_MISSED.cause
     assert Code.TURN_IN_LATE.cause < Code.APEX_MISSED.cause
     assert max(code.cause for code in FAULTS) < min(code.cause for code in PRAISE_AND_FACTS)
 
@@ -51,5 +52,5 @@ def test_what_shows_that_a_fault_was_mended_is_compared_between_runs(code):
 def test_a_line_that_leaves_no_room_counts_most_and_consistency_least():
     worth = {code: code.means.worth_deg for code in FAULTS}
     assert max(worth.values()) == worth[Code.INSIDE_SEAM] == worth[Code.CONE_WRONG_SIDE]
-    assert worth[Code.LEFT_ROAD] == worth[Code.INSIDE_SEAM]
+    assert worth[Code.LEFT_ROAD] == worth[Code.RUNS_WIDE] == worth[Code.INSIDE_SEAM]
     assert min(worth.values()) == worth[Code.UNEVEN] < LEAST_DEG

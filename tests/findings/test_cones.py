@@ -8,7 +8,7 @@ import pytest
 from lapkit.compare.standard import standards
 from lapkit.course.course import CourseSeam
 from lapkit.findings import Kind, find
-from lapkit.findings.cones import lane_set, wrong_side
+from lapkit.findings.cones import lane_set, runs_wide, wrong_side
 from lapkit.findings.evidence import gather
 
 
@@ -107,3 +107,68 @@ def test_past_a_cone_on_the_wrong_side_once_is_said_only_if_it_was_far(run, cour
     ride = run(sd_m=0.05, scatter_m=0.02).moved("Weir", "exit", 4.0 + beyond_m, laps=[2])
     e = next(e for e in gather([ride.result()], course) if e.corner.name == "Weir")
     assert (wrong_side(e, e.marker("exit")) is not None) is said
+
+
+def past_exit_cone(run, beyond_m, sd_m=0.25, laps=8, session="1"):
+    """Laps past Weir's exit cone, every fourth one 0.8 m further out; the marker line passes that cone at 4 m."""
+    ride = run(session, laps, sd_m, scatter_m=0.02)
+    for lap in range(1, laps + 1):
+        by_m = -0.2 if lap % 4 else 0.6
+        ride.moved("Weir", "exit", 4.0 + beyond_m + by_m, laps=[lap])
+    return ride
+
+
+def test_who_runs_out_past_the_exit_cone_is_told_though_no_lap_is_sure(run, course):
+    ride = past_exit_cone(run, 0.45)
+    (fault,) = faults(find([ride.result()], course))
+    assert (fault.code, fault.marker, fault.habit) == ("runs_wide", "exit", True)
+    assert fault.text == (
+        "The usual line runs out past the exit cone, by less than 1.0 m: nearer to the edge than was set."
+    )
+    assert (fault.laps_seen, fault.laps_counted) == (8, 8)
+
+
+def test_running_out_past_the_exit_cone_leads_before_cones_missed_and_after_its_cause(run, course):
+    early = {"turn_in_early_m": 7.0, "turn_in_early_lo_m": 5.5, "turn_in_early_hi_m": 8.5}
+    ride = past_exit_cone(run, 0.45).moved("Weir", "apex", 1.5)
+    assert [f.code for f in faults(find([ride.result()], course))] == ["runs_wide", "apex_missed"]
+    (lead, *_) = faults(find([ride.corner("Weir", **early).result()], course))
+    assert lead.code == "turn_in_early"
+    assert any("running out past the exit cone" in detail for detail in lead.details)
+
+
+@pytest.mark.parametrize(
+    ("beyond_m", "sd_m", "laps"),
+    [(0.45, 0.6, 8), (0.1, 0.25, 8), (-0.5, 0.05, 8), (1.0, 0.05, 2)],
+    ids=["offset not known", "too little", "inside the cone", "two laps"],
+)
+def test_a_usual_line_that_is_not_surely_past_the_cone_is_no_fault(
+    run, course, beyond_m, sd_m, laps
+):
+    assert faults(find([past_exit_cone(run, beyond_m, sd_m, laps).result()], course)) == []
+
+
+def test_the_usual_line_is_off_a_marker_line_that_passes_close_to_the_cone(run, course):
+    e = next(
+        e for e in gather([past_exit_cone(run, 0.45).result()], course) if e.corner.name == "Weir"
+    )
+    exit_cone = e.marker("exit")
+    assert runs_wide(e, exit_cone) is not None
+    close = [replace(m, line_gap_m=0.2) if m.marker is exit_cone else m for m in e.standard.markers]
+    close_line = replace(e, standard=replace(e.standard, markers=tuple(close)))
+    assert runs_wide(close_line, exit_cone) is None
+    assert runs_wide(e, e.marker("turn-in")) is None
+
+
+def test_where_laps_show_the_wrong_side_one_by_one_that_is_said_instead(run, course):
+    (fault,) = faults(find([past_exit_cone(run, 1.5).result()], course))
+    assert fault.code == "cone_wrong_side"
+
+
+def test_the_wrong_side_is_not_mended_where_the_usual_line_still_runs_past_the_cone(run, course):
+    before = past_exit_cone(run, 1.8).result()
+    found = find([before, past_exit_cone(run, 0.45, session="2").result()], course)
+    assert [f.code for f in found if f.corner == "Weir"] == ["runs_wide"]
+    mended = find([before, run(session="2", laps=8).result()], course)
+    assert "runs_wide" not in [f.code for f in mended]
+    assert any(f.mended for f in mended if f.corner == "Weir")

@@ -23,6 +23,7 @@ HORIZON = "Eyes on the horizon."
         ("turn_in_cone_missed", BLIND),
         ("apex_missed", POST),
         ("drifts_wide", POST),
+        ("runs_wide", BLIND),
     ],
 )
 @pytest.mark.parametrize("backward", [False, True])
@@ -93,6 +94,8 @@ def test_what_is_about_no_one_part_has_the_first(code):
         ("exit_tightened", "We give the exit away here."),
         ("exit_cone_missed", "Never run wide."),
         ("apex_missed", "Keep wide of the apex cone."),
+        ("runs_wide", "Late apex, then let it run out."),
+        ("runs_wide", "Let it drift to the paint."),
         ("drifts_wide", "Don't clip the apex."),
     ],
 )
