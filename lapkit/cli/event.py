@@ -42,7 +42,7 @@ def command(
     from lapkit.measuring.cluster import executor_of
     from lapkit.rerun import Wanted, write_event
 
-    options.refuse_unwritable(out, [folder], formats)
+    options.refuse_unwritable(out, [folder, *given.files], formats)
     with progress_on_terminal("runs") as progress:
         done = write_event(
             folder,

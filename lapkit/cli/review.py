@@ -40,7 +40,7 @@ def command(
     from lapkit.reporter import write
     from lapkit.reporter.terminal import done_text
 
-    options.refuse_unwritable(out, logs, formats)
+    options.refuse_unwritable(out, [*logs, *given.files], formats)
     result = review(logs, given, rider=rider, options=read, units=formats.units)
-    pages = write(result, out, formats, inputs=logs)
+    pages = write(result, out, formats)
     click.echo(done_text(result, out, pages, formats.units))

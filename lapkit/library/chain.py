@@ -122,7 +122,7 @@ def write_results(
 
     Raises:
         OptionError: there are no such units.
-        OutputError: the folder cannot be written.
+        OutputError: the folder cannot be written, or a file that ``event`` was measured from is in it.
     """
     formats = Formats(Units.named(units), pages=pages, parquet=parquet, pdf=pdf)
     return write(event, Path(folder), formats)

@@ -70,6 +70,7 @@ def gather(
         notes=tuple(remark.text for remark in remarks),
         findings=find_event(riders, course, unusable, units=units),
         began=event_began(began(run.laps) for one in riders for run in one.runs),
+        files=tuple(inputs.hashes),
     )
 
 

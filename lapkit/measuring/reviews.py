@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -30,6 +31,7 @@ class EventReview:
         title: the heading of the pages.
         findings: what there is to say about the event as a whole, most urgent first.
         began: when its first run began, logs of another day left out, ISO 8601; "" where no log has a date.
+        files: what it was measured from, which its results may not replace.
     """
 
     course: Course
@@ -41,6 +43,7 @@ class EventReview:
     title: str = ""
     findings: tuple[EventFinding, ...] = ()
     began: str = ""
+    files: tuple[Path, ...] = ()
 
     def __repr__(self) -> str:
         """Short, since a notebook shows it unasked."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +19,6 @@ def write(
     out: Path,
     formats: Formats | None = None,
     *,
-    inputs: Iterable[Path] = (),
     workers: int | None = None,
 ) -> list[Path]:
     """Write tables, and pages when asked for, into a folder that appears whole or not at all.
@@ -29,20 +27,19 @@ def write(
         event: what to write.
         out: the folder.
         formats: as what; as pages in metres when None.
-        inputs: what was read, so that it cannot be overwritten.
         workers: processes that make pages; one for each core when there are many and this is None.
 
     Returns:
         The pages written, the one to open first in front; empty without pages.
 
     Raises:
-        OutputError: the folder cannot be written.
+        OutputError: the folder cannot be written, or a file that ``event`` was measured from is in it.
     """
     # Tables load pandas, which a season's answers do without.
     from lapkit.reporter.tables import write_tables
 
     formats = formats or Formats()
-    with whole_folder(out, inputs) as folder:
+    with whole_folder(out, event.files) as folder:
         write_tables(event, folder, parquet=formats.parquet)
         names = write_pages_into(folder, event, formats, workers)
     return [out / name for name in names]

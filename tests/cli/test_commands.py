@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 
@@ -10,6 +11,7 @@ from click.testing import CliRunner
 
 from lapkit.cli import COMMANDS, group
 from lapkit.errors import LogError, OptionError, OutputError
+from lapkit.reporter.output import whole_folder
 from lapkit.sample import sample_event
 
 
@@ -79,6 +81,21 @@ def test_parquet_that_cannot_be_written_is_told_before_the_work(monkeypatch, tmp
     result = CliRunner().invoke(group, [command, str(given), *out])
     assert isinstance(result.exception, OutputError)
     assert "pip install" in str(result.exception)
+
+
+@pytest.mark.parametrize("command", ["event", "review"])
+def test_an_out_folder_with_the_track_file_in_it_is_refused_before_the_work(
+    monkeypatch, tmp_path, run, command
+):
+    """A folder of corner sheets may be written anew: the track file in it would be gone."""
+    monkeypatch.setattr("lapkit.rerun.write_event", lambda *_, **__: pytest.fail("measured"))
+    monkeypatch.setattr("lapkit.pipeline.review", lambda *_, **__: pytest.fail("measured"))
+    given = sample_event() if command == "event" else sample_event() / "logs" / "iska-1.csv"
+    with whole_folder(tmp_path / "sheets") as sheets:
+        shutil.copy(sample_event() / "track.geojson", sheets)
+    out = tmp_path / "sheets"
+    with pytest.raises(OutputError, match="would replace the input"):
+        run(command, given, "--track", out / "track.geojson", "--out", out)
 
 
 def environment_left_by_the_command_line(**given):

@@ -1,10 +1,13 @@
 """The whole chain asked for by names of files: a review, an event, and their results written."""
 
+import shutil
+
 import pandas as pd
 import pytest
 
 import lapkit
 from lapkit.measuring.reviews import TABLES
+from lapkit.reporter.output import whole_folder
 
 
 def test_the_same_numbers_as_the_event_gives(run, folder):
@@ -40,6 +43,17 @@ def test_results_are_written_with_their_page(folder, tmp_path):
     pages = lapkit.write_results(reviewed, tmp_path / "out")
     assert [p.name for p in pages] == ["rider-tove.html"]
     assert (tmp_path / "out" / "results.json").is_file()
+
+
+def test_results_do_not_take_the_place_of_what_they_were_measured_from(folder, tmp_path):
+    """The folder of corner sheets is lapkit's own, so its files would be cleared away."""
+    with whole_folder(tmp_path / "sheets") as sheets:
+        shutil.copy(folder / "track.geojson", sheets)
+    track = tmp_path / "sheets" / "track.geojson"
+    reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", track=track, rider="Tove")
+    with pytest.raises(lapkit.OutputError, match="would replace the input"):
+        lapkit.write_results(reviewed, tmp_path / "sheets")
+    assert track.is_file()
 
 
 def test_event_takes_a_name_and_tells_its_progress(folder, tmp_path):
