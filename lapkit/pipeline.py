@@ -29,6 +29,7 @@ from lapkit.measuring.jobs import course_and_job, results_in_order
 from lapkit.measuring.options import Options
 from lapkit.measuring.packed import Keep
 from lapkit.measuring.reviews import TABLES, EventReview
+from lapkit.measuring.runs import of_own_name
 from lapkit.units import Units
 
 Progress = Callable[[int, int], None]
@@ -160,8 +161,12 @@ def lap_tables(
     course, measure = course_and_job(entries, Given(track), options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
+    taken: dict[str, set[str]] = {}
     for results in map(measure, entries):
-        runs += results.runs
+        for run in results.runs:
+            of_rider = taken.setdefault(run.rider, set())
+            runs.append(of_own_name(run, of_rider))
+            of_rider.add(runs[-1].session)
         unusable += results.unusable
     if not runs:
         raise none_usable(entries, unusable)

@@ -2,15 +2,18 @@
 
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import lapkit
 from lapkit import pipeline
+from lapkit.compare.results import LogResults, RunResult
 from lapkit.errors import LapkitError, OptionError
 from lapkit.importer.riders_file import Entry
 from lapkit.library.chain import event
 from lapkit.library.event_runs import event_runs
 from lapkit.measuring.inputs import Given
+from lapkit.measuring.reviews import TABLES
 from lapkit.pipeline import review
 from lapkit.reporter.event_page import event_page
 from lapkit.reporter.terminal import done_text
@@ -153,3 +156,19 @@ def test_no_two_runs_of_a_review_have_one_name(logs, rider, runs):
     entries = list(pipeline._entries([Path(log) for log in logs], rider, listed))
     assert [(entry.rider, entry.session) for entry in entries] == runs
     assert entries[1].remark.startswith(f"Bo has run {runs[0][1]} more than once; ")
+
+
+def test_laps_of_one_rider_in_several_files_of_riders_are_runs_of_their_own(monkeypatch):
+    """Under one name they stood on the terminal as one run."""
+
+    def measured(entry):
+        tables = {
+            name: pd.DataFrame({"rider": ["Ada"], "session": ["1"], "file": [entry.file]})
+            for name in TABLES
+        }
+        return LogResults([RunResult("Ada", "1", tables, ())], [])
+
+    monkeypatch.setattr(pipeline, "course_and_job", lambda *_: (None, measured))
+    _, tables, _ = pipeline.lap_tables([Path("one.csv"), Path("two.csv")])
+    assert tables["laps"]["session"].tolist() == ["1", "1 (2)"]
+    assert tables["logs"]["file"].tolist() == ["one.csv", "two.csv"]

@@ -8,7 +8,7 @@ from pathlib import Path
 from lapkit.compare.results import Unusable
 from lapkit.errors import LapkitError
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.importer.riders_file import Entry
+from lapkit.importer.riders_file import Entry, free_name
 from lapkit.library.run import FilePath, Run, measure
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import own_track
@@ -31,7 +31,7 @@ def event_runs(
     """Measure the runs of an event folder one by one, as they are asked for.
 
     Each run holds its path, so keep only those that you need. A file with several runs or riders gives
-    several.
+    several, and no two runs of a rider share a name.
 
     Args:
         folder: holds ``riders.csv`` (heights in metres in it are used), the logs it names and
@@ -50,13 +50,17 @@ def event_runs(
     entries = read_event_folder(Path(folder))
     chosen = Path(track) if track else own_track(Path(folder))
     course = course_for(entries, chosen, Path(line) if line else None, Options.reading(columns))
+    taken: dict[str, set[str]] = {}
     for entry in entries:
-        for rider, session, log in _logs(entry, columns, on_unusable):
+        for rider, named, log in _logs(entry, columns, on_unusable):
+            names = taken.setdefault(rider, set())
+            session = free_name(named, names)
             try:
                 run = measure(log, course, rider=rider, session=session, heights=entry.heights)
             except LapkitError as error:
                 _hand_over(Unusable(rider, session, entry.file, error.what), error, on_unusable)
             else:
+                names.add(session)
                 yield run
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -24,10 +24,11 @@ from lapkit.errors import EventError
 from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.findings.troubles import alike, cones_to_doubt, with_doubt
 from lapkit.importer.rider_names import look_alike_riders
-from lapkit.importer.riders_file import Entry, free_name
+from lapkit.importer.riders_file import Entry
 from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import TABLES, EventReview
+from lapkit.measuring.runs import of_own_name
 from lapkit.remarks import Remark
 from lapkit.units import Units
 
@@ -97,7 +98,7 @@ def _riders(
     for number, (entry, results) in enumerate(zip(entries, measured, strict=True)):
         for run in results.runs:
             of_rider = ridden.setdefault(run.rider, [])
-            own = _of_own_name(run, {each.run.session for each in of_rider})
+            own = of_own_name(run, {each.run.session for each in of_rider})
             of_rider.append(_Ridden(own, entry))
             if own is not run:
                 text = (
@@ -114,12 +115,6 @@ def _riders(
         reviewed.get(rider) or _reviewed(runs, course, units) for rider, runs in ridden.items()
     ]
     return riders, unusable, renamed
-
-
-def _of_own_name(run: RunResult, taken: Collection[str]) -> RunResult:
-    """The run, under another name where that of its own is taken: files of several riders may bring one a name twice."""
-    name = free_name(run.session, taken)
-    return run if name == run.session else run.renamed(name)
 
 
 def _with_remarks(

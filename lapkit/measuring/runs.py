@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -22,7 +22,7 @@ from lapkit.errors import EventError, LapkitError
 from lapkit.importer import Log, read_logs
 from lapkit.importer.quality import Quality, assess
 from lapkit.importer.quality_words import sentence
-from lapkit.importer.riders_file import Entry
+from lapkit.importer.riders_file import Entry, free_name
 from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.ridden import RiddenPath, ride_path
@@ -98,6 +98,12 @@ def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[LoggedRun]:
         number = parts[rider]
         session = entry.session if number == 1 else f"{entry.session} part {number}"
         yield LoggedRun(rider, session, log)
+
+
+def of_own_name(run: RunResult, taken: Collection[str]) -> RunResult:
+    """The run, under another name where that of its own is taken: files of several riders may bring one a name twice."""
+    name = free_name(run.session, taken)
+    return run if name == run.session else run.renamed(name)
 
 
 class MeasuredRun(NamedTuple):

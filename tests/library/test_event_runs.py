@@ -80,3 +80,15 @@ def test_a_run_of_no_use_costs_that_run_alone(event_folder):
     assert [(one.rider, one.reason.partition(" only")[0]) for one in told] == [
         ("Odel", "it moved for 9 s")
     ]
+
+
+def test_runs_of_one_rider_in_several_files_of_riders_have_names_of_their_own(event_folder):
+    """Exported under one name, their laps would be taken for those of one run."""
+    for name in ("one.csv", "two.csv"):
+        log = pd.read_csv(event_folder / "good.csv", dtype=str)
+        parts = [log.assign(rider=rider) for rider in ("Iska", "Odel")]
+        pd.concat(parts).to_csv(event_folder / name, index=False)
+    riders = "rider,session,file\nIska,1,one.csv\nall,1,two.csv\n"
+    (event_folder / "riders.csv").write_text(riders, encoding="utf-8")
+    named = [(run.rider, run.session) for run in lapkit.event_runs(event_folder)]
+    assert named == [("Iska", "1"), ("Iska", "1 (2)"), ("Odel", "1")]
