@@ -54,7 +54,8 @@ def readings(
 
 def _lap(trace: CornerTrace, at_m: FloatArray, units: Units) -> dict[str, Any]:
     """Radius, speed, lean and distance from the marker line of a lap at stations, under the script's short names."""
-    radius = 1.0 / np.maximum(trace.curvature_1pm, 1e-6) / units.length_m
+    # Whichever way it bends, of which the sign of the lean tells.
+    radius = 1.0 / np.maximum(np.abs(trace.curvature_1pm), 1e-6) / units.length_m
 
     def read(values: FloatArray, digits: int = 0) -> list[float | None]:
         found = np.interp(at_m, trace.station_m, values, left=np.nan, right=np.nan)
