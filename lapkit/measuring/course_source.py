@@ -16,12 +16,12 @@ from lapkit.course.marker_line import with_line
 from lapkit.course.plane import Plane, middle_deg
 from lapkit.course.rides import Ride
 from lapkit.errors import LapkitError, OptionError, TrackError
-from lapkit.importer import MAX_BYTES, Log, read_log
+from lapkit.importer import Log
 from lapkit.importer.quality import assess
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.coach_line import with_coach_line
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import logs_of
+from lapkit.measuring.runs import log_beside, logs_of
 from lapkit.path.ridden import ride_path
 
 
@@ -35,7 +35,7 @@ def course_for(
         LapkitError: the track file or the coach's log cannot be used, or no course is found.
     """
     if track is not None:
-        return course_of(track, line, options.max_bytes)
+        return course_of(track, line, options)
     if line is not None:
         # An error is better than ignoring what was given.
         raise OptionError(
@@ -45,7 +45,7 @@ def course_for(
     return find_course(entries, options)
 
 
-def course_of(track: Path, line: Path | None = None, max_bytes: int = MAX_BYTES) -> Course:
+def course_of(track: Path, line: Path | None = None, options: Options | None = None) -> Course:
     """The placed course with its marker line: given, ridden by the coach, or solved from the cones.
 
     Where no line can pass the cones as asked, the course has none.
@@ -53,7 +53,7 @@ def course_of(track: Path, line: Path | None = None, max_bytes: int = MAX_BYTES)
     Args:
         track: the track file.
         line: the coach's own log.
-        max_bytes: most bytes of it allowed after unpacking.
+        options: how it is read.
 
     Raises:
         TrackError: the track file, or the coach's laps on it, cannot be used.
@@ -62,7 +62,7 @@ def course_of(track: Path, line: Path | None = None, max_bytes: int = MAX_BYTES)
     """
     course = place(read_track(track))
     if line is not None:
-        return with_coach_line(course, read_log(line, max_bytes=max_bytes))
+        return with_coach_line(course, log_beside(line, options or Options()))
     try:
         return with_line(course) if course.corners else course
     except TrackError:

@@ -9,14 +9,13 @@ from functools import lru_cache, partial
 
 from lapkit.compare.results import LogResults
 from lapkit.course.course import Course
-from lapkit.importer import read_log
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.cluster import in_order
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import Given
 from lapkit.measuring.options import Options
 from lapkit.measuring.packed import Keep, pack, unpack
-from lapkit.measuring.runs import measure_entry
+from lapkit.measuring.runs import log_beside, measure_entry
 from lapkit.path.base import base_error
 
 
@@ -36,7 +35,7 @@ def course_and_job(
     # Read here, not with each rider's log: if it cannot be read, the event stops.
     error = None
     if given.base is not None:
-        error = base_error(course, read_log(given.base, max_bytes=options.max_bytes))
+        error = base_error(course, log_beside(given.base, options))
     return course, partial(_measure, options=options, packed=pickle.dumps((course, error)))
 
 

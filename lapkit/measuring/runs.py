@@ -8,7 +8,9 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Collection, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -18,8 +20,8 @@ from lapkit.compare.results import NO_MEMORY, LogResults, RunOf, RunResult, Unus
 from lapkit.compare.run import measure_run
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
-from lapkit.errors import EventError, LapkitError
-from lapkit.importer import Log, read_logs
+from lapkit.errors import EventError, LapkitError, LogError
+from lapkit.importer import Log, read_log, read_logs
 from lapkit.importer.quality import Quality, assess
 from lapkit.importer.quality_words import sentence
 from lapkit.importer.riders_file import Entry, free_name
@@ -224,3 +226,18 @@ def logs_of(entry: Entry, options: Options) -> tuple[Log, ...]:
     columns = dict(options.columns) or None
     limit = options.max_bytes
     return read_logs(entry.path, columns=columns, max_bytes=limit, sha256=entry.sha256)
+
+
+def log_beside(path: Path, options: Options) -> Log:
+    """A log given beside those of riders: the coach's own, or a base log.
+
+    Columns are those asked for where it has such headers, since it may come from a receiver like theirs; else those that
+    its own headers name.
+
+    Raises:
+        LogError: the file cannot be read.
+    """
+    if options.columns:
+        with suppress(LogError):
+            return read_log(path, columns=dict(options.columns), max_bytes=options.max_bytes)
+    return read_log(path, max_bytes=options.max_bytes)

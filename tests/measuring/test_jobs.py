@@ -51,6 +51,23 @@ def test_the_limit_on_the_size_of_logs_holds_for_the_coach_s_and_the_base_log_to
         course_and_job(entries, given, Options(max_bytes=100_000))
 
 
+@pytest.mark.parametrize("what", ["line", "base"])
+def test_columns_asked_for_are_looked_for_in_the_coach_s_and_the_base_log_too(
+    entries, tmp_path, monkeypatch, what
+):
+    """His receiver may be like his riders'; where it is not, his log's own headers count."""
+    monkeypatch.setattr("lapkit.measuring.jobs.base_error", lambda _, log: len(log))
+    plain = SAMPLE / "logs/iska-1.csv"
+    odd = tmp_path / "odd.csv"
+    odd.write_text(plain.read_text(encoding="utf-8").replace("Latitude (deg)", "y", 1))
+    track, options = SAMPLE / "track.geojson", Options(columns=(("latitude", "y"),))
+    for log in (odd, plain):
+        course, _ = course_and_job(entries, Given(track, **{what: log}), options)
+        assert course.marker_line_from == ("ridden" if what == "line" else "solved")
+    with pytest.raises(LogError, match="no header row names a latitude"):
+        course_and_job(entries, Given(track, **{what: odd}), Options())
+
+
 def test_what_a_worker_has_loaded_is_left_out_of_the_search_for_cycles():
     with own_processes(1) as pool:
         assert pool.submit(gc.get_freeze_count).result() == 0
