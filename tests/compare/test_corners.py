@@ -77,7 +77,7 @@ def test_an_exit_is_called_tightened_when_it_is_sure_clear_and_asks_for_lean():
     nothing = float("nan")
     p = np.array([1.0, 0.89, 1.0, 1.0, 1.0, 0.89, nothing])
     ratio = np.array([0.8, 0.8, 0.88, 0.8, 0.6, 0.6, nothing])
-    added = np.array([3.0, 3.0, 3.0, 0.5, 0.5, 0.5, nothing])
+    added = np.array([0.8, 3.0, 3.0, 0.7, 0.5, 0.5, nothing])
     called = tightened(p, ratio, added)
     np.testing.assert_equal(called, [1.0, 0.0, 0.0, 0.0, 1.0, 0.0, nothing])
 
@@ -107,6 +107,20 @@ def test_an_exit_ridden_tighter_and_so_slowly_that_it_asks_for_no_lean_is_not_ca
     course = line_path.course(55.0, (105.0,), 170.0, line=line)
     row = row_of(bent_path(at, bend, speed_mps=3.0), course)
     assert (row["p_tightened"], row["tightened"]) == (1.0, 0.0)
+
+
+@pytest.mark.parametrize(("bend_at_140_m", "after_m"), [(1 / 90, np.nan), (1 / 45, 15.1)])
+def test_where_an_exit_tightens_is_looked_for_from_the_apex_to_the_exit_alone(
+    bent_path, bend_at_140_m, after_m
+):
+    # Tight on the way in and beyond the exit at 150 m; at the apex 1/60, which 1/45 at 140 m goes beyond.
+    at = np.array([0.0, 40.0, 60.0, 75.0, 95.0, 115.0, 140.0, 150.0, 170.0, 180.0, 200.0, 240.0])
+    bend = np.array([0.0, 0.0, 30.0, 30.0, 55.0, 65.0, 0.0, 90.0, 30.0, 30.0, 0.0, 0.0])
+    bend[bend > 0.0] = 1.0 / bend[bend > 0.0]
+    bend[6] = bend_at_140_m
+    path = bent_path(at, bend)
+    row = row_of(path, path.course(45.0, (105.0,), 150.0))
+    assert row["exit_tightens_after_apex_m"] == pytest.approx(after_m, abs=1.0, nan_ok=True)
 
 
 def test_drive_and_brakes_are_the_hardest_of_each_pass_alone():

@@ -35,6 +35,13 @@ def test_a_wide_interval_of_the_radius_lowers_the_quality(circle_path, round_cou
     assert quality(path, round_course) == {verdict}
 
 
+def test_a_pass_of_which_one_path_may_not_have_reached_the_exit_is_poor(circle_path, round_course):
+    # At the exit he rides south: a draw 70 m further north is still as far before it where the pass ends.
+    north = np.zeros((9, 2))
+    north[4, 1] = 70.0
+    assert quality(circle_path(shifts_m=north), round_course) == {"poor"}
+
+
 def test_creeping_has_no_heading(circle_path, round_course):
     assert quality(circle_path(speed_mps=1.0), round_course) == {"poor"}
 
