@@ -157,6 +157,8 @@ def test_runs_are_compared_in_time_order_and_end_to_end():
     table = as_table(RunChanges([run(name, rng) for name in ("1", "2", "3")]).every())
     pairs = table[["session_before", "session_after"]].drop_duplicates().values.tolist()
     assert pairs == [["1", "2"], ["2", "3"], ["1", "3"]]
+    two = RunChanges([run(name, rng) for name in ("1", "2")])
+    assert two.every() == tuple(two.changes(0, 1).values())
     assert RunChanges([run("1", rng)]).every() == ()
 
 
@@ -168,6 +170,37 @@ def test_a_change_too_small_for_a_word_is_not_reported_however_sure():
         row = table.query("measure == 'exit_radius_min_m' and corner == 'corner 3'").iloc[0]
         assert row["p"] < 1e-4
         assert row["found"] == said
+
+
+@pytest.mark.parametrize(
+    ("table", "measure", "small", "enough"),
+    [
+        ("markers", "wide_of_line_m", 0.57, -0.63),
+        ("corners", "turn_in_early_m", 1.9, -2.1),
+        ("corners", "lean_max_deg", -1.9, 2.1),
+    ],
+)
+def test_a_line_a_turn_in_and_a_lean_have_sizes_of_their_own_that_are_worth_a_word(
+    table, measure, small, enough
+):
+    for size, said in ((small, False), (enough, True)):
+        runs = [run(name, np.random.default_rng(10), laps=30) for name in ("1", "2")]
+        rows = runs[1].tables[table]
+        rows.loc[rows["corner"] == "corner 3", measure] += size
+        there = changes(*runs).query("measure == @measure and corner == 'corner 3'")
+        assert (there["p"] < 1e-3).all()
+        assert there["found"].unique().tolist() == [said]
+
+
+def test_a_corner_that_only_one_run_rode_and_a_single_lap_are_not_compared():
+    rng = np.random.default_rng(11)
+    whole, part = run("1", rng, laps=2), run("2", rng, laps=2)
+    for name in ("corners", "markers", "usual"):
+        part.tables[name] = part.tables[name].query("corner != 'corner 4'")
+    for pair in ((whole, part), (part, whole)):
+        assert set(changes(*pair)["corner"]) == {*CORNERS} - {"corner 4"}
+    single = run("3", rng, laps=1)
+    assert len(changes(single, whole)) == len(changes(whole, single)) == 0
 
 
 def test_a_change_too_small_for_a_word_makes_no_other_easier_to_report():
