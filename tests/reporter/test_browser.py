@@ -159,6 +159,21 @@ def test_a_phone_at_night_is_told_not_to_darken_the_page_by_itself(browser, fold
     assert drawn[3] == "light only"
 
 
+def test_on_paper_the_map_ends_before_the_next_section(browser, folder, see):
+    see(browser, folder / "event.html", 768)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        bottom, top = browser.execute_script(
+            # Few words beside it leave it taller than they are.
+            "document.querySelector('.course > div').remove();"
+            "return [document.querySelector('.course .map').getBoundingClientRect().bottom,"
+            "  document.getElementById('runs').getBoundingClientRect().top]"
+        )
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    assert bottom <= top
+
+
 def test_no_word_over_a_column_runs_into_the_next_one(browser, page, see):
     see(browser, page, 390)
     browser.execute_script(

@@ -117,6 +117,14 @@ def test_a_line_that_nothing_more_is_to_be_told_has_no_sheet_of_its_own(printed,
     assert "1 fix a second <b>" in "".join(texts_of(printed("event", "A4")))
 
 
+def test_how_good_his_logs_are_is_on_a_riders_paper(printed, event):
+    """His first screen points there where a log tells too little."""
+    for rider, name in zip(event.riders, ("nasty", "rider-bo"), strict=True):
+        text = " ".join("".join(texts_of(printed(name, "A4"))).split())
+        told = text.split("How good the logs are")[1].split("How to read this page")[0]
+        assert [f"Run {run.session}: " in told for run in rider.runs] == [True] * len(rider.runs)
+
+
 @pytest.mark.parametrize("before_mm", [160, 180, 200])
 def test_what_words_mean_is_not_torn_apart(printed, folder, before_mm):
     page = (folder / "rider-bo.html").read_text("utf-8")
