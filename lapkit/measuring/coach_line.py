@@ -68,20 +68,20 @@ def _coach_line(course: Course, log: Log) -> _CoachLine:
             remedy="Log his laps at 5 Hz or more, or leave --line out; `lapkit check` says more of this one.",
         )
     path = ride_path(log, course.plane, course=course)
+    timed = [lap for lap in split(path, course) if lap.kind is LapKind.TIMED]
     laps = []
-    for lap in split(path, course):
-        if lap.kind is not LapKind.TIMED:
-            continue
+    for lap in timed:
         time = np.arange(lap.start_s, lap.end_s, _STEP_S)
         tyre_x, tyre_y = path.at(time).tyre_xy_m
         laps.append(course.reference.follow(tyre_x[0], tyre_y[0]))
-    if not laps:
+    if not timed:
         raise TrackError(
             "the coach's log holds no whole lap",
             where=log.source,
             remedy="Give a log of whole laps, or leave --line out.",
         )
-    return _CoachLine(ridden_marker_line(course, laps), path.offset.typical_sd_m, len(laps))
+    sd_m = path.offset.typical_sd_m(timed[0].start_s, timed[-1].end_s)
+    return _CoachLine(ridden_marker_line(course, laps), sd_m, len(laps))
 
 
 def with_walked_laps(track: Track, walk: WalkFile) -> tuple[Track, str]:

@@ -28,7 +28,7 @@ from lapkit.importer.riders_file import Entry, free_name
 from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.ridden import RiddenPath, ride_path
-from lapkit.splitter import Lap, missing_s, split, why_no_lap
+from lapkit.splitter import Lap, LapKind, missing_s, split, why_no_lap
 
 NO_LAPS = "no laps"
 """Verdict on a log, however good, in which no lap could be timed."""
@@ -159,12 +159,14 @@ def measure_log(
         ),
         trace=trace,
     )
-    tables = {**result.tables, "logs": log_table(path, quality, entry, no_lap)}
+    tables = {**result.tables, "logs": log_table(path, laps, quality, entry, no_lap)}
     return MeasuredRun(path, laps, replace(result, tables=tables))
 
 
-def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = "") -> pd.DataFrame:
-    """The line of the table ``logs`` for one log; ``no_lap`` says why none of its laps was timed."""
+def log_table(
+    path: RiddenPath, laps: Sequence[Lap], quality: Quality, entry: Entry, no_lap: str = ""
+) -> pd.DataFrame:
+    """The line of the table ``logs`` for one log, whose laps are in time order; ``no_lap`` says why none was timed."""
     noise = path.estimate.noise
     notes = [*([no_lap] if no_lap else []), *quality.sentences, *_of_path(path)]
     if quality.tells_radius and not path.heights.antenna_measured:
@@ -180,7 +182,7 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
         "rate_hz": path.log.rate_hz,
         "has_velocity": path.log.has_velocity,
         "noise_m": noise.white_m,
-        "position_sd_m": path.offset.typical_sd_m,
+        "position_sd_m": _position_sd_m(path, laps),
         "offset_from": path.offset.source,
         "missing_s": missing_s(path, path.start_s, path.end_s),
         "wild_fixes": int(np.count_nonzero(path.estimate.wild)),
@@ -194,6 +196,17 @@ def log_table(path: RiddenPath, quality: Quality, entry: Entry, no_lap: str = ""
         "antenna_height_m": path.heights.antenna_m,
     }
     return pd.DataFrame([row])
+
+
+def _position_sd_m(path: RiddenPath, laps: Sequence[Lap]) -> float:
+    """How far positions may still be off from the first timed lap to the last: hours logged before the ride say nothing of it.
+
+    Without a timed lap it is that of the whole log.
+    """
+    timed = [lap for lap in laps if lap.kind is LapKind.TIMED]
+    if not timed:
+        return path.offset.typical_sd_m()
+    return path.offset.typical_sd_m(timed[0].start_s, timed[-1].end_s)
 
 
 def _of_path(path: RiddenPath) -> Iterator[str]:

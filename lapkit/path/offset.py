@@ -52,10 +52,14 @@ class PositionOffset:
         """The estimate alone at times, shape ``(2, n)``, metres."""
         return self.knots.between(self.rows[0], time_s)
 
-    @property
-    def typical_sd_m(self) -> float:
-        """Root mean square over the log of the offset's standard deviation, per axis, metres."""
-        return float(np.sqrt(np.mean(np.square(self.sd_m))))
+    def typical_sd_m(self, start_s: float = -np.inf, stop_s: float = np.inf) -> float:
+        """Root mean square of the offset's standard deviation between two times, per axis, metres.
+
+        Between times that have no knot between them it is that of the whole log.
+        """
+        during = (self.knots.time_s >= start_s) & (self.knots.time_s <= stop_s)
+        sd_m = self.sd_m[:, during] if during.any() else self.sd_m
+        return float(np.sqrt(np.mean(np.square(sd_m))))
 
 
 def nothing_known(knots: OffsetKnots, draws: int) -> PositionOffset:

@@ -11,12 +11,22 @@ from lapkit.errors import EventError, LogError
 from lapkit.importer.quality import assess
 from lapkit.importer.riders_file import Entry
 from lapkit.measuring.options import Options
-from lapkit.measuring.runs import _of_path, by_rider, log_table, logs_of, measure_entry
+from lapkit.measuring.runs import (
+    _of_path,
+    _position_sd_m,
+    by_rider,
+    log_table,
+    logs_of,
+    measure_entry,
+)
+from lapkit.path.offset import PositionOffset
+from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.ridden import ride_path
 from lapkit.simulate.courses import built_in
 from lapkit.simulate.receiver import Receiver, observe
 from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES
+from lapkit.splitter import Lap, LapKind
 
 
 class Part:
@@ -142,8 +152,20 @@ def test_the_noise_of_velocities_is_told_where_they_took_part(speed_in):
     course = built_in("sample")
     log = observe(ride(course, STYLES["smooth"], laps=1, seed=5, epoch_s=1.78e9), Receiver(), 6)
     log = replace(log, speed_mps=log.speed_mps * speed_in)
-    (row,) = log_table(ride_path(log, course.plane, draws=2), assess(log), entry("Bo")).to_dict(
-        "records"
-    )
+    path = ride_path(log, course.plane, draws=2)
+    (row,) = log_table(path, (), assess(log), entry("Bo")).to_dict("records")
     assert row["has_velocity"]
     assert np.isfinite(row["velocity_noise_mps"]) == (speed_in == 1.0)
+
+
+def test_how_far_positions_may_be_off_is_told_of_the_timed_laps():
+    knots = OffsetKnots.covering(0.0, 3600.0)
+    sd_m = np.where(knots.time_s < 3000.0, 2.0, 0.4)  # an hour logged, ten minutes of it ridden
+    path = SimpleNamespace(offset=PositionOffset(knots, np.zeros(()), np.tile(sd_m, (2, 1))))
+
+    def lap(kind, start_s, end_s):
+        return Lap(0, kind, start_s, end_s, 90.0, 0.01, 2000.0, 900, 0.0)
+
+    laps = [lap(LapKind.OUT, 10.0, 3100.0), lap(LapKind.TIMED, 3100.0, 3500.0)]
+    assert _position_sd_m(path, laps) == pytest.approx(0.4)
+    assert _position_sd_m(path, laps[:1]) == path.offset.typical_sd_m() > 1.5

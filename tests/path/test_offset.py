@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from lapkit.path.offset import find_offset, mean_offset
+from lapkit.path.offset import PositionOffset, find_offset, mean_offset
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_process import PRIOR_SD_M
 from lapkit.path.offset_sight import Readings, Sight
@@ -15,9 +15,18 @@ from lapkit.simulate.bias import gauss_markov
 
 def test_without_sights_the_spread_stays(knots):
     offset = find_offset(knots, [], draws=200, seed=1)
-    assert offset.typical_sd_m == pytest.approx(PRIOR_SD_M, rel=0.01)
+    assert offset.typical_sd_m() == pytest.approx(PRIOR_SD_M, rel=0.01)
     assert offset.rows[1:].std() == pytest.approx(PRIOR_SD_M, rel=0.1)
     assert np.all(offset.rows[0] == 0.0)
+
+
+def test_how_well_it_is_known_is_told_of_the_time_asked_for(knots):
+    first, last = knots.time_s[[0, -1]]
+    sd_m = np.where(knots.time_s < 0.5 * (first + last), 3.0, 0.4)
+    offset = PositionOffset(knots, np.zeros((1, 2, len(sd_m))), np.tile(sd_m, (2, 1)))
+    assert offset.typical_sd_m(last - 100.0, last) == pytest.approx(0.4)
+    assert offset.typical_sd_m() == pytest.approx(np.sqrt((9.0 + 0.16) / 2.0), rel=0.02)
+    assert offset.typical_sd_m(last + 5.0) == offset.typical_sd_m()
 
 
 def test_correlation_time_comes_from_the_sights():
