@@ -16,7 +16,7 @@ from lapkit.findings import sentences
 from lapkit.findings.codes import Code
 from lapkit.findings.cues import cue_for
 from lapkit.findings.effects import line_asks_more, on_the_line, what_it_did, would_have
-from lapkit.findings.evidence import Evidence
+from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.figures import figures
 from lapkit.findings.finding import Finding, Kind
 from lapkit.findings.judgement import Judgement
@@ -197,7 +197,7 @@ class Teller:
         return template.format(often=often, tightens=tightens, **figures(judgement, self.units))
 
     def _standing(self, judgement: Judgement) -> list[str]:
-        """In which runs it was seen, how sure it is, and whether it is a lapse."""
+        """In which runs it was seen, how sure it is, and whether it is a lapse, where there were laps enough to tell."""
         details = []
         several = judgement.habit or np.count_nonzero(judgement.seen) > 1
         if several and not judgement.mended and self._runs_differ(judgement):
@@ -206,7 +206,9 @@ class Teller:
         details.append(sure.format(sure=sentences.sure(judgement.p)))
         if not judgement.habit and not judgement.mended:
             lapses = several or _milder_lapses(judgement) is not None
-            details.append(Detail.LAPSES if lapses else Detail.LAPSE)
+            enough = judgement.evidence.count >= FEWEST_LAPS
+            lapse = Detail.LAPSES if lapses else Detail.LAPSE
+            details.append(lapse if enough else Detail.FEW_LAPS)
         return details
 
     def _often(self, judgement: Judgement) -> str:

@@ -63,7 +63,8 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     said_first = (f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT))
     first = [screen.finding(finding, number) for number, finding in enumerate(said_first)]
     why, nothing = untold(rider.runs, course), nothing_to_work_on(course, rider, units)
-    if why == TOO_COARSE:
+    coarse = any(untold([run], course) == TOO_COARSE for run in rider.runs)
+    if why == TOO_COARSE or (why == TOO_FEW and coarse):
         nothing = nothing._replace(text=f"{nothing.text} {_SEE_LOGS}")
     html = render(
         "rider.html.j2",
@@ -88,7 +89,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         marked=any(c.markers for c in course.corners),
         seams_counted=seams_count_from_inside(course),
         corners=corners,
-        changes=run_changes(rider, units) if _can_change(rider) else None,
+        changes=run_changes(rider, units) if _can_change(rider, course) else None,
         laps_first=why in LAP_TIMES_ONLY,
         untold=why,
         laps=lap_rows(laps, units),
@@ -165,9 +166,10 @@ def _bikes(of_runs: Sequence[str]) -> str:
     return ", then ".join(dict.fromkeys(filter(None, of_runs)))
 
 
-def _can_change(rider: RiderReview) -> bool:
-    """Whether there are two runs with laps, so that something could have changed from one to the other."""
-    return sum(bool(run.timed_laps) for run in rider.runs) > 1
+def _can_change(rider: RiderReview, course: Course) -> bool:
+    """Whether there are two runs that tell radius and lean, so that something could have changed from one to the other."""
+    bare = (NO_LAP, *LAP_TIMES_ONLY)
+    return sum(untold([run], course) not in bare for run in rider.runs) > 1
 
 
 class NothingToWorkOn(NamedTuple):

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Course
 from lapkit.findings import Finding, Kind, RiderReview, sentences, untold, worth_a_look
+from lapkit.findings.evidence import FEWEST_LAPS
 from lapkit.findings.troubles import habits
 from lapkit.findings.untold import TOO_FEW
 from lapkit.measuring.reviews import EventReview
@@ -140,6 +141,12 @@ def _elsewhere(work: Finding, rider: RiderReview) -> str:
 
 
 def _in_mind(finding: Finding) -> str:
-    """What to keep in mind, in a few words; a lapse is called one, or it would read as a habit."""
+    """What to keep in mind, in a few words; a lapse is called one, or it would read as a habit.
+
+    Of too few laps to tell which it is, it is said in how many it was so.
+    """
     where = f" at {corner_name(finding.corner)}" if finding.corner else ""
-    return f"{finding.in_short}{where}{'' if finding.habit else ', a lapse'}"
+    standing = "" if finding.habit else ", a lapse"
+    if not finding.habit and finding.laps_counted < FEWEST_LAPS:
+        standing = f", {sentences.often(finding.laps_seen, finding.laps_counted)}"
+    return f"{finding.in_short}{where}{standing}"

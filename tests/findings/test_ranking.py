@@ -36,6 +36,17 @@ def test_a_lapse_has_to_be_far_off_and_is_nothing_to_work_on(run, course, faults
     assert Detail.LAPSE in fault.details
 
 
+def test_of_what_every_one_of_too_few_laps_shows_it_is_not_said_that_it_is_a_lapse(
+    run, course, faults, tight
+):
+    far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
+    (fault,) = faults(find([run(laps=2).corner("Birch", [1, 2], **far).result()], course))
+    assert (fault.kind, fault.habit) == (Kind.MIND, False)
+    assert "in both laps" in fault.text
+    assert fault.details[-1] == Detail.FEW_LAPS
+    assert not {Detail.LAPSE, Detail.LAPSES} & set(fault.details)
+
+
 def test_poor_laps_are_not_counted(run, course, faults, tight):
     ride = (
         run(laps=6).corner("Birch", [1, 2, 3, 4], **tight).corner("Birch", [1, 2], quality="poor")

@@ -56,6 +56,22 @@ def _with_one_lap(run):
     return replace(run, tables=cut)
 
 
+def test_who_has_too_few_laps_for_a_run_too_coarse_is_led_to_what_would_help(event):
+    bo = event.riders[1]
+    (run,) = bo.runs
+    poor = run.tables["corners"].assign(quality="poor")
+    fine = _with_one_lap(run)
+    coarse = replace(run, session="2", tables=run.tables | {"corners": poor})
+    led = "said under “How good the logs are”"
+    alone = rider_page(event, replace(bo, runs=(fine,), findings=()), units=Units.METRIC).html
+    both = rider_page(event, replace(bo, runs=(fine, coarse), findings=()), units=Units.METRIC).html
+    said = [re.search('<p class="say">(.*?)</p>', page)[1] for page in (alone, both)]
+    assert [led in words for words in said] == [False, True]
+    assert all(words.startswith(unbroken("Fewer than 3 laps")) for words in said)
+    # One run alone tells a radius, so nothing can have changed from one to the other.
+    assert 'id="runs"' not in both
+
+
 def test_of_two_runs_alike_it_is_said_that_nothing_changed(event):
     bo = event.riders[1]
     runs = (bo.runs[0], replace(bo.runs[0], session="2"))

@@ -69,6 +69,12 @@ def test_what_to_keep_in_mind_is_named_with_its_corner_and_a_lapse_as_one(told):
     assert " at " not in third
 
 
+def test_a_fault_in_too_few_laps_to_be_called_a_lapse_is_told_with_its_count(told):
+    few = replace(work(kind=Kind.MIND, habit=False), laps_seen=2, laps_counted=2)
+    (line,) = rider_lines(told(few), {})
+    assert line.more == ("turning in early at Larch, in both laps",)
+
+
 def test_what_was_left_off_is_named_by_what_led_at_each_corner(told):
     was = {"kind": Kind.OTHER, "habit": False, "mended": True}
     gone = (
