@@ -10,18 +10,22 @@ from typing import Any
 
 import numpy as np
 
-from lapkit.arrays import BoolArray
+from lapkit.arrays import BoolArray, FloatArray
 from lapkit.errors import LogError
 from lapkit.importer import clock
 from lapkit.importer.clock_steps import clock_steps
 from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped, Log
 from lapkit.importer.plausible import one_turn, plausible
-from lapkit.importer.repeats import fresh_rows
+from lapkit.importer.repeats import fresh_rows, stalled_rows
 from lapkit.importer.rows import Rows
+from lapkit.importer.unmeasured import unmeasured
 
 EQUAL_TIME = "repeating the time of an earlier fix"
 """Why a fix was left out whose time another one has already."""
+
+VELOCITY = ("speed_mps", "heading_deg")
+"""The channels that make a velocity."""
 
 _NEVER_SET = "the dates in the file are impossible, so times count from the first fix"
 
@@ -56,6 +60,8 @@ def clean(raw: RawFixes, source: str, sha256: str = "") -> tuple[Log, ...]:
     rows.stretch = clock.stretch_of_each(rows.time_s)
     rows.leave_out(clock.in_scraps(rows.stretch), "in a scrap between clock jumps")
     _leave_out_equal_and_backward_times(rows, source)
+    stalled = rows.flag_stretches(stalled_rows, *_places_and_velocities(rows))
+    rows.leave_out(stalled, "written on by the logger while the rider rode on")
     repeat = ~rows.flag_stretches(fresh_rows, rows.time_s, rows.lat_deg, rows.lon_deg)
     rows.leave_out(repeat, "repeating an old position")
     if not len(rows):
@@ -136,6 +142,16 @@ def _refuse_two_places_at_once(rows: Rows, equal: BoolArray, later: BoolArray, s
         )
 
 
+def _places_and_velocities(rows: Rows) -> tuple[FloatArray, ...]:
+    """Times, latitudes, longitudes, speeds and headings of the rows in use, ``(n,)`` each; NaN for what is not logged."""
+    none = np.full(len(rows), np.nan)
+    velocity = (
+        rows.in_use(rows.raw.channels[name]) if name in rows.raw.channels else none
+        for name in VELOCITY
+    )
+    return rows.time_s, rows.lat_deg, rows.lon_deg, *velocity
+
+
 def _logs(
     rows: Rows, source: str, sha256: str, has_clock: bool, notes: tuple[str, ...]
 ) -> Iterator[Log]:
@@ -143,8 +159,16 @@ def _logs(
     raw, time_s, lat_deg = rows.raw, rows.time_s, rows.lat_deg
     dropped = list(rows.dropped)
     channels: dict[str, Any] = {}  # by the names of a log's fields, each of its own type
+    without = rows.flag_stretches(unmeasured, *_places_and_velocities(rows))
+    if without.any():
+        count = int(np.count_nonzero(without))
+        reason = "whose velocity stood still while the rider rode on"
+        dropped.append(Dropped(reason, count, done="used without it"))
     for name, column in raw.channels.items():
-        values, impossible = plausible(name, rows.in_use(column))
+        logged = rows.in_use(column)
+        if name in VELOCITY and without.any():
+            logged = np.where(without, np.nan, logged)
+        values, impossible = plausible(name, logged)
         dropped += impossible
         if values is not None:
             channels[name] = values

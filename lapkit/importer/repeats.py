@@ -1,4 +1,4 @@
-"""Rows that repeat an old position, as loggers write them that are faster than their receiver."""
+"""Rows that repeat an old position: of loggers faster than their receiver, or whose receiver gives nothing new."""
 
 from __future__ import annotations
 
@@ -13,6 +13,13 @@ _MOVING_MPS = 1.5  # faster than a walk, and than a receiver that stands seems t
 # Fewer runs of equal rows than these are chance.
 _FEWEST_RUNS = 20
 _LEAST_SHARE_OF_RUNS = 0.1  # of those in which he moves
+# In so short a log nobody sees who rides and who stands.
+_FEWEST_ROWS = 50
+# Nobody starts off so fast from one row to the next, m/s, as a receiver seems to whose last row was written on and on.
+_RIDING_MPS = 5.0
+_FASTEST_MPS = 150.0  # a position that is farther off is wild
+_STALE_M = 2.0  # a row that lies no farther behind is within the noise of positions
+_NO_GAP_STEPS = 2.5  # of the usual length: nobody saw how he rode across a longer one
 
 
 def fresh_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> BoolArray:
@@ -44,6 +51,41 @@ def fresh_rows(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> 
     in_rhythm = (in_run % rhythm == 0) & (2 * left_in_run >= rhythm)
     standing = ~np.repeat(moving, lengths)
     return (in_run == 0) | (standing & in_rhythm)
+
+
+def stalled_rows(
+    time_s: FloatArray,
+    lat_deg: FloatArray,
+    lon_deg: FloatArray,
+    speed_mps: FloatArray,
+    heading_deg: FloatArray,
+) -> BoolArray:
+    """Which rows were written on while the receiver gave nothing new and the rider rode on; ``(n,)``.
+
+    They repeat the row before in all that is given here, and the next new row lies as far off as only riding brings
+    it. One such run is enough to be told by.
+
+    Args:
+        time_s, lat_deg, lon_deg: shape ``(n,)``; times increase.
+        speed_mps, heading_deg: as logged, NaN where there is none, ``(n,)`` each.
+    """
+    count = len(time_s)
+    again = np.ones(max(count - 1, 0), dtype=bool)
+    for values in (lat_deg, lon_deg, speed_mps, heading_deg):
+        again &= (values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1]))
+    if count < _FEWEST_ROWS or not again.any():
+        return np.zeros(count, dtype=bool)
+    starts = np.concatenate([[0], np.flatnonzero(~again) + 1])
+    lengths = np.diff(np.append(starts, count))
+    step_s = np.diff(time_s)
+    # Behind the last row of each run; behind the last run comes nothing.
+    to_next_s = np.append(step_s, np.inf)[starts + lengths - 1]
+    away_m = np.append(np.hypot(*offsets_m(lat_deg[starts], lon_deg[starts])), 0.0)
+    lasted_s = np.append(np.diff(time_s[starts]), np.inf)
+    ridden = (away_m > _RIDING_MPS * lasted_s) & (away_m < _FASTEST_MPS * lasted_s)
+    ridden &= away_m * (1.0 - 1.0 / lengths) > _STALE_M
+    ridden &= to_next_s < _NO_GAP_STEPS * np.median(step_s)
+    return np.repeat(ridden, lengths) & np.concatenate([[False], again])
 
 
 def _moves_on(

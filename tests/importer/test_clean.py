@@ -247,3 +247,20 @@ def test_without_a_clock_every_log_counts_from_its_own_first_fix(logs_of):
     assert not first.has_clock
     assert (first.time_s[0], first.time_s[-1]) == (0.0, 39.0)
     assert (second.time_s[0], second.time_s[-1]) == (0.0, 24.0)
+
+
+def test_what_was_not_measured_is_left_out_and_counted(logs_of):
+    """Thirty metres a second: at 10 s the logger writes on for a second, at 20 s the speed falls to zero for two."""
+    rows = []
+    for i in range(400):
+        at = 100 if 100 < i <= 110 else i
+        speed = 0.0 if 200 <= i < 220 else 30.0 + at % 9
+        rows.append((i / 10, f"{52 + at * 2.7e-5:.7f}", -1.0, speed, 1.5 + at % 7))
+    (log,) = logs_of(rows, header="time (s),lat,lon,speed (m/s),heading (deg)")
+    assert reasons(log) == {
+        "written on by the logger while the rider rode on": 10,
+        "whose velocity stood still while the rider rode on": 20,
+    }
+    assert len(log) == 390
+    assert np.count_nonzero(np.isnan(log.speed_mps)) == 20
+    assert np.array_equal(np.isnan(log.speed_mps), np.isnan(log.heading_deg))

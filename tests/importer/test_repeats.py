@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.coordinates import METRES_PER_DEGREE
-from lapkit.importer.repeats import fresh_rows
+from lapkit.importer.repeats import fresh_rows, stalled_rows
 
 
 def held(rate, per_fix, fixes, speed_mps=20.0, standing=0):
@@ -76,3 +76,47 @@ def test_the_first_row_and_every_change_are_fresh(steps):
     changed = np.flatnonzero((np.diff(lat) != 0) | (np.diff(lon) != 0)) + 1
     assert fresh[:1].all()
     assert fresh[changed].all()
+
+
+@pytest.fixture
+def stalled():
+    """A rider at 20 m/s whose receiver gives nothing new for two seconds: time, lat, lon, speed, heading."""
+    new = np.arange(1000)
+    new[500:520] = 500
+    lat = np.round(52 + new * 2.0 / METRES_PER_DEGREE, 7)
+    return np.arange(1000) / 10, lat, np.full(1000, -1.0), 20.0 + new % 7, 1.0 + new % 5
+
+
+def test_a_receiver_that_gives_nothing_new_for_once_is_found(stalled):
+    assert np.flatnonzero(stalled_rows(*stalled)).tolist() == list(range(501, 520))
+
+
+def test_it_is_found_without_velocities_too(stalled):
+    time_s, lat, lon, *_ = stalled
+    none = np.full(1000, np.nan)
+    assert np.flatnonzero(stalled_rows(time_s, lat, lon, none, none)).tolist() == [*range(501, 520)]
+
+
+def test_a_position_that_stands_while_velocities_go_on_is_no_such_row(stalled):
+    time_s, lat, lon, _, heading = stalled
+    assert not stalled_rows(time_s, lat, lon, np.arange(1000.0), heading).any()
+
+
+def test_a_rider_who_stands_and_is_seen_again_far_away_after_a_pause_did_stand(stalled):
+    time_s, lat, lon, speed, heading = stalled
+    time_s[520:] += 3.0
+    assert not stalled_rows(time_s, lat, lon, speed, heading).any()
+
+
+def test_one_row_written_twice_lies_within_the_noise_when_he_is_slow():
+    new = np.arange(100)
+    new[50] = 49
+    lat = np.round(52 + new * 0.7 / METRES_PER_DEGREE, 7)
+    none = np.full(100, np.nan)
+    assert not stalled_rows(np.arange(100) / 10, lat, np.ones(100), none, none).any()
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_hardly_a_row_is_no_fault(count):
+    same = np.ones(count)
+    assert not stalled_rows(np.arange(float(count)), same, same, same, same).any()
