@@ -46,9 +46,14 @@ def test_more_than_half_of_all_laps_are_a_habit(judged):
 
 
 def test_what_was_a_habit_and_the_last_run_left_off_is_mended(judged):
-    mended = judged("111111", "000")
+    mended = judged("1111", "00000")
     assert (mended.habit, mended.mended) == (False, True)
     assert numbers(mended.reported_over) == list(range(9))
+    assert mended.p == pytest.approx(0.95)
+
+
+def test_what_more_than_half_of_all_laps_show_is_mended_though_no_run_alone_made_it_a_habit(judged):
+    assert judged("111100", "111100", "000").mended
 
 
 def test_two_laps_make_no_habit(judged):
@@ -106,11 +111,12 @@ def test_a_habit_is_as_sure_as_its_median_lap_and_a_lapse_as_its_surest(run, cou
     assert judged().p == pytest.approx(0.95)
     lapse = judged(clear=p > 0.96, severe=p > 0.96)
     assert not lapse.habit and lapse.p == pytest.approx(0.99)
+    assert judged(clear=p > 0.96, severe=p < 0.98).p == pytest.approx(0.97)
 
 
 def test_the_lap_to_draw_is_the_median_of_a_habit_the_worst_of_a_lapse_and_the_last_without(judged):
     assert judged("111110").example == 2
-    assert judged("110000", severe="110000").example == 1
+    assert judged("11100000", severe="11100000").example == 2
     assert judged("111111", "000").example == 8
 
 

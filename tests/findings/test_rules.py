@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from lapkit.findings import Code, find
@@ -69,6 +70,23 @@ def test_more_lean_than_the_line_asks_for(run, course, name, code, faults):
     assert fault.text.startswith("6° more lean")
 
 
+@pytest.mark.parametrize(
+    ("added_deg", "camber_deg", "code"),
+    [(2.6, 0.0, None), (3.4, -0.9, Code.LEAN_ADDED), (3.4, -1.1, Code.LEAN_OFF_CAMBER)],
+)
+def test_three_degrees_of_lean_are_worth_saying_and_off_camber_begins_at_one(
+    run, course, added_deg, camber_deg, code
+):
+    weir = course.corners[2]
+    cones = tuple(replace(cone, camber_deg=camber_deg) for cone in weir.markers)
+    falls = replace(weir, markers=cones, camber_deg=camber_deg)
+    cambered = replace(course, corners=(*course.corners[:2], falls, course.corners[3]))
+    lean = 38.0 + added_deg
+    columns = {"lean_max_deg": lean, "lean_max_lo_deg": lean - 0.4, "lean_max_hi_deg": lean + 0.4}
+    found = codes(run(scatter_m=0.05).corner("Weir", **columns), cambered, "Weir")
+    assert found == ([] if code is None else [code])
+
+
 def evidence_of(ride, course, name, *, off_road=False):
     (e,) = [e for e in gather([ride.result()], course, off_road=off_road) if e.corner.name == name]
     return e
@@ -109,6 +127,27 @@ def test_of_a_single_lap_lean_has_to_be_ten_degrees_over(run, course, added_deg,
 def test_inside_the_seam_has_to_be_off_the_line_too(run, course, further_in_m, said):
     ride = run(scatter_m=0.05).inside_seam("Birch").moved("Birch", "exit", -further_in_m)
     assert (Code.INSIDE_SEAM in codes(ride, course, "Birch")) is said
+
+
+@pytest.mark.parametrize(("further_in_m", "said"), [(1.5, False), (2.8, True)])
+def test_inside_the_seam_once_is_said_only_if_it_was_far(run, course, further_in_m, said):
+    ride = run(scatter_m=0.05).inside_seam("Birch", laps=[2])
+    ride.moved("Birch", "exit", -further_in_m, laps=[2])
+    assert (Code.INSIDE_SEAM in codes(ride, course, "Birch")) is said
+
+
+def test_who_keeps_outside_of_the_inner_seam_is_told_of_the_outer_one_that_he_crosses(run, course):
+    birch = course.corners[0]
+    seams = tuple(replace(birch.seams[0], name=name) for name in ("first seam", "second seam"))
+    both = replace(course, corners=(replace(birch, seams=seams), *course.corners[1:]))
+    result = run(scatter_m=0.05).inside_seam("Birch").moved("Birch", "exit", -1.4).result()
+    outer = result.tables["seams"]
+    inner = outer.assign(p_inside=0.0)
+    result.tables["seams"] = pd.concat([inner, outer.assign(seam="second seam")])
+    evidence = gather([result], both)[0]
+    told = [j for j in judgements(evidence, openly=False) if j.code is Code.INSIDE_SEAM]
+    assert [j.place.name for j in told] == ["second seam"]
+    assert told[0].typical(told[0].size) == pytest.approx(1.4, abs=0.1)
 
 
 def test_without_a_marker_line_only_cones_and_evenness_are_judged(run, course, tight):

@@ -1,9 +1,13 @@
 """What is said first: by the harm it does, and the cause before what comes of it."""
 
+from dataclasses import replace
+
 import pytest
 
 from lapkit.findings import Code, Kind, find
 from lapkit.findings.evidence import gather
+from lapkit.findings.judgement import Drift, of_all_laps
+from lapkit.findings.place import Place
 from lapkit.findings.rules import judgements
 from lapkit.findings.stories import harm, most_missed
 
@@ -107,6 +111,21 @@ def test_an_exit_that_tightens_of_itself_after_an_apex_passed_wide_comes_second(
     assert (Code.EXIT_TIGHTENED.means.short in told) is (first == "apex_missed")
 
 
+@pytest.mark.parametrize(
+    ("ratio", "lean_deg", "first"),
+    [(0.8, 38.0, "apex_missed"), (0.7, 38.0, "exit_tightened"), (0.8, 39.0, "exit_tightened")],
+    ids=["a little", "much radius", "much lean"],
+)
+def test_an_exit_that_tightens_a_little_comes_of_the_apex_also_in_laps_that_did_not_miss_it(
+    run, course, ratio, lean_deg, first, faults, tight
+):
+    little = {**tight, "exit_radius_ratio": ratio, "exit_radius_min_m": 50.0 * ratio}
+    little |= {"exit_lean_max_deg": lean_deg}
+    ride = run(scatter_m=0.05, laps=7).corner("Birch", range(1, 6), **little)
+    ride.moved("Birch", "apex", 1.6, range(4, 8))
+    assert faults(find([ride.result()], course))[0].code == first
+
+
 @pytest.mark.parametrize(("after_m", "first"), [(14.0, "apex_missed"), (16.0, "exit_tightened")])
 def test_an_exit_tightest_nearer_to_its_cone_than_to_the_apex_does_not_come_of_the_apex(
     run, course, after_m, first, faults, tight
@@ -127,6 +146,46 @@ def test_who_passes_apexes_wide_everywhere_is_told_so_where_an_exit_tightens_too
         ride.moved(name, "apex", 1.6)
     found = faults(find([ride.result()], course))
     assert next(f for f in found if f.corner == "Birch").code == first
+
+
+def test_who_turns_in_early_everywhere_does_not_pass_apexes_wide_everywhere(
+    run, course, faults, tight, early
+):
+    ride = run(scatter_m=0.05).corner("Birch", **tight)
+    ride.moved("Birch", "apex", 1.6).moved("Birch", "exit", -0.4)
+    for name in ("Quarry", "Weir", "Barn"):
+        ride.corner(name, **early)
+    found = faults(find([ride.result()], course))
+    assert next(f for f in found if f.corner == "Birch").code == "exit_tightened"
+
+
+def test_an_exit_does_not_come_of_a_late_turn_in_as_it_may_of_a_wide_apex(
+    run, course, faults, tight
+):
+    late = {"turn_in_early_m": -7.0, "turn_in_early_lo_m": -8.5, "turn_in_early_hi_m": -5.5}
+    ride = run(scatter_m=0.05).corner("Birch", **tight, **late).moved("Birch", "exit", 0.3)
+    found = faults(find([ride.result()], course))
+    assert [f.code for f in found] == ["exit_tightened", "turn_in_late"]
+
+
+def test_one_fault_at_many_corners_comes_first_where_it_harms_most_and_the_others_by_harm(
+    run, course, faults, tight
+):
+    # Harm is 1.2 at Birch and no more than 0.8 at any other corner, but 2.0 at these together. At Quarry the road
+    # falls away, and Barn is quicker than Weir.
+    ride = run(scatter_m=0.05).corner("Birch", **{**tight, "exit_lean_max_deg": 37.2})
+    for name in ("Quarry", "Weir", "Barn"):
+        ride.moved(name, "apex", 1.6)
+    found = faults(find([ride.corner("Barn", slowest_mps=22.0).result()], course))
+    assert [f.corner for f in found] == ["Quarry", "Birch", "Barn", "Weir"]
+
+
+def test_a_habit_that_is_fading_comes_after_one_that_is_not(run, course, faults, tight):
+    before, now = (run(name).moved("Weir", "apex", 1.6) for name in ("1", "2"))
+    before.corner("Birch", **tight)
+    now.corner("Birch", [1, 2, 3], **tight)
+    found = faults(find([before.result(), now.result()], course))
+    assert [f.corner for f in found] == ["Weir", "Birch"]
 
 
 def test_what_is_told_at_a_corner_alone_says_nothing_that_stands_beside_it(run, course, tight):
@@ -179,6 +238,14 @@ def test_a_lapse_does_less_harm_than_a_habit_would_in_that_one_lap(run, course, 
     far = {**tight, "exit_radius_ratio": 0.5, "exit_radius_min_m": 25.0}
     once = exits(run().corner("Birch", [2], **far), course, "Birch")
     assert harm(once) == pytest.approx(4.8 * 0.3 / 6.0)
+
+
+@pytest.mark.parametrize(("everywhere", "deg"), [(False, 0.3), (True, 0.7)])
+def test_a_drift_at_most_corners_weighs_as_any_fault_does(run, course, everywhere, deg):
+    evidence = gather([run().result()], course)[0]
+    drift = Drift(end=2.0, shown_at=3, looked_at=4, everywhere=everywhere)
+    found = of_all_laps(Code.DRIFTS_WIDE, evidence, Place(50.0), 1.5, 1.0)
+    assert harm(replace(found, drift=drift)) == pytest.approx(deg * 20.0 / 25.0)
 
 
 def test_of_cones_missed_as_a_habit_it_is_the_one_missed_in_most_laps(run, course):
