@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lapkit.compare.exits import ExitCalls, exit_calls
 from lapkit.compare.standard import standards
-from lapkit.counting import all_of, corner_name, listed
+from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner
 from lapkit.findings import Code, RiderReview, numbers
 from lapkit.findings.effects import LEAST_LEAN_DEG
@@ -113,7 +113,5 @@ def _words(riders: Sequence[RiderReview], corners: Sequence[Corner]) -> list[str
     return rider_sentences(
         at,
         corners=len(corners),
-        every_corner=all_of(len(corners), "corner"),
-        one="{rider} tightens the exit at {where}.",
-        others="So do {left} more, at fewer corners.",
+        sentence="{rider} tightens the exit at {where}.",
     )

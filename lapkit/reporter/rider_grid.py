@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from lapkit.counting import listed
+from lapkit.counting import all_of, listed
 
 OF = "\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}"
 """Between two counts, in a grid of a few corners: ``3 of 7``."""
@@ -44,22 +44,21 @@ def of_between(corners: int) -> str:
     return OF if corners <= _ROOMY else SHORT_OF
 
 
-def rider_sentences(
-    at: Mapping[str, Sequence[str]], *, corners: int, every_corner: str, one: str, others: str
-) -> list[str]:
+def rider_sentences(at: Mapping[str, Sequence[str]], *, corners: int, sentence: str) -> list[str]:
     """A sentence for each rider with the corners where something is so of him, most corners first.
 
     Args:
         at: rider → names of corners; riders without one are left out.
-        corners: how many there are.
-        every_corner: what all of them are called.
-        one: the sentence, with ``{rider}`` and ``{where}``.
-        others: the last sentence, with ``{left}``, where there are more riders than are named.
+        corners: how many the grid below has.
+        sentence: with ``{rider}`` and ``{where}``.
     """
     found = sorted(((rider, here) for rider, here in at.items() if here), key=lambda f: -len(f[1]))
+    named, left = found[:_MOST_NAMED], found[_MOST_NAMED:]
     sentences = []
-    for rider, here in found[:_MOST_NAMED]:
-        where = every_corner if len(here) == corners > 1 else listed(here)
-        sentences.append(one.format(rider=rider, where=where))
-    left = len(found) - _MOST_NAMED
-    return [*sentences, others.format(left=left)] if left > 0 else sentences
+    for rider, here in named:
+        where = f"{all_of(corners, 'corner')} below" if len(here) == corners > 1 else listed(here)
+        sentences.append(sentence.format(rider=rider, where=where))
+    if left:
+        fewer = ", at fewer corners" if len(left[0][1]) < len(named[-1][1]) else ""
+        sentences.append(f"The same is so of {len(left)} more{fewer}.")
+    return sentences

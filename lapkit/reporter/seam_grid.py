@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lapkit.compare.results import RunResult
 from lapkit.compare.seams import SeamCalls, seam_calls
 from lapkit.compare.standard import standards
-from lapkit.counting import all_of, corner_name, listed
+from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner, CourseSeam
 from lapkit.findings import Code, EventCode, RiderReview
 from lapkit.findings.sentences import seam_called
@@ -202,7 +202,5 @@ def seam_words(rows: Sequence[GridRow], corners: Sequence[Corner]) -> list[str]:
     return rider_sentences(
         inside,
         corners=len(names),
-        every_corner=f"{all_of(len(names), 'corner')} below",
-        one="{rider} ran inside the seam at {where}.",
-        others="So did {left} more, at fewer corners.",
+        sentence="{rider} ran inside the seam at {where}.",
     )

@@ -85,7 +85,8 @@ def test_the_gist_names_who_and_where(told, event):
         f"Bo tightens the exit at {a} and {b}."
     ]
     count = len(event.course.corners)
-    assert told({}, [("Bo", count)]).words == [f"Bo tightens the exit at all {count} corners."]
+    (all_of_them,) = told({}, [("Bo", count)]).words
+    assert all_of_them == f"Bo tightens the exit at all {count} corners below."
 
 
 def test_who_was_not_measured_is_not_cleared(told, event):

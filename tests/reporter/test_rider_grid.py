@@ -2,13 +2,7 @@ from lapkit.reporter.rider_grid import OF, SHORT_OF, of_between, rider_sentences
 
 
 def said(at, corners=3):
-    return rider_sentences(
-        at,
-        corners=corners,
-        every_corner="every corner",
-        one="{rider} at {where}.",
-        others="{left} more.",
-    )
+    return rider_sentences(at, corners=corners, sentence="{rider} at {where}.")
 
 
 def test_riders_come_by_their_number_of_corners_and_none_without_one():
@@ -17,13 +11,19 @@ def test_riders_come_by_their_number_of_corners_and_none_without_one():
 
 
 def test_all_corners_are_not_listed_unless_there_is_only_one():
-    assert said({"Ann": ["A", "B", "C"]}) == ["Ann at every corner."]
+    assert said({"Ann": ["A", "B", "C"]}) == ["Ann at all 3 corners below."]
     assert said({"Ann": ["A"]}, corners=1) == ["Ann at A."]
 
 
 def test_more_riders_than_eight_are_counted():
     assert len(said({str(i): ["A"] for i in range(8)})) == 8
-    assert said({str(i): ["A"] for i in range(11)})[8:] == ["3 more."]
+    assert said({str(i): ["A"] for i in range(11)})[8:] == ["The same is so of 3 more."]
+
+
+def test_only_who_has_fewer_corners_than_all_that_are_named_is_said_to():
+    two = {str(i): ["A", "B"] for i in range(8)}
+    assert said(two | {"Ann": ["A"]})[8:] == ["The same is so of 1 more, at fewer corners."]
+    assert said(two | {"Ann": ["A"], "Bea": ["A", "B"]})[8:] == ["The same is so of 2 more."]
 
 
 def test_many_corners_are_written_short():

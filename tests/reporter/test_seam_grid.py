@@ -105,7 +105,7 @@ def test_the_gist_names_who_and_where(seamed):
     (nobody,) = seam_words(grid[:1], corners)
     assert nobody.startswith("Nobody ran inside the innermost seam")
     many = [GridRow(f"R{i}", "", [inside] * 3) for i in range(11)]
-    assert seam_words(many, corners)[-1] == "So did 3 more, at fewer corners."
+    assert seam_words(many, corners)[-1] == "The same is so of 3 more."
 
 
 def test_a_rider_without_a_called_lap_is_not_cleared_with_the_others(seamed):
