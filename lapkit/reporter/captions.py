@@ -6,14 +6,17 @@ from collections.abc import Sequence
 
 from lapkit.compare.results import CornerTrace
 from lapkit.counting import run_names
-from lapkit.course.course import Corner
+from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
+from lapkit.reporter.figures.ground import drawn_camber_deg, hazard_places
+from lapkit.reporter.figures.overhead import drawn_span_m
 
-_ROAD = "You come in from below. Solid: edges. Dashes: the marker line."
+_WAY_IN = "You come in from below."
+_EDGES = "Solid: edges."
+_LINE = "Dashes: the marker line."
 _SEAMS = "Dots: seams; lanes are counted from the inside."
 _FALL = "Arrow across the road: the way it falls."
 _HAZARD = "Triangle with a mark: a hazard."
-_TILTED_DEG = 0.5  # less camber is called level
 
 
 def thick_lap(finding: Finding) -> str:
@@ -46,19 +49,14 @@ def picture_caption(
     return " ".join(parts)
 
 
-def bare_caption(corner: Corner) -> str:
+def bare_caption(course: Course, corner: Corner) -> str:
     """How to read a corner's drawing without laps: the lines and signs that it has."""
     parts = [
-        _ROAD,
+        _WAY_IN,
+        _EDGES if course.edges is not None else "",
+        _LINE,
         _SEAMS if corner.seams else "",
-        _FALL
-        if is_tilted(corner.camber_deg) or any(is_tilted(m.camber_deg) for m in corner.markers)
-        else "",
-        _HAZARD if corner.hazards else "",
+        _FALL if drawn_camber_deg(course, corner) else "",
+        _HAZARD if hazard_places(course, corner, drawn_span_m(corner)) else "",
     ]
     return " ".join(filter(None, parts))
-
-
-def is_tilted(camber_deg: float) -> bool:
-    """Whether a camber is large enough to be mentioned; less is called level."""
-    return abs(camber_deg) >= _TILTED_DEG

@@ -78,7 +78,7 @@ def corner_sheet(
         y = paper.paragraph(MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
     for hazard in corner.hazards:
         y = paper.paragraph(MARGIN, y - 2.0, f"Mind: {hazard}", inner, size=13, bold=True)
-    y = paper.paragraph(MARGIN, y - 4.0, bare_caption(corner), inner, size=9.5)
+    y = paper.paragraph(MARGIN, y - 4.0, bare_caption(course, corner), inner, size=9.5)
     floor = MARGIN + 96.0 + 20.0 * (len(lines) + 2)
     top, room = y - 10.0, y - floor - 50.0
 

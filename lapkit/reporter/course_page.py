@@ -14,10 +14,10 @@ from lapkit.course.course import Corner, Course, CourseMarker
 from lapkit.course.types import MarkerKind
 from lapkit.curvature import HELD_OVER_M
 from lapkit.reporter import display
-from lapkit.reporter.captions import bare_caption, is_tilted
+from lapkit.reporter.captions import bare_caption
 from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_section import Picture
-from lapkit.reporter.course_words import course_rows
+from lapkit.reporter.course_words import camber_size_deg, course_rows, is_tilted
 from lapkit.reporter.display import Measured
 from lapkit.reporter.figures import course_map, overhead, svg_of
 from lapkit.reporter.lines_at_corner import (
@@ -128,7 +128,7 @@ def _sheet(
 ) -> CornerSheet:
     lines = lines_at_corner(table, corner)
     head = CornerHead.of(course, corner, number, exit_radius_of_line_m(table, corner), units)
-    caption = bare_caption(corner)
+    caption = bare_caption(course, corner)
     drawing = overhead(course, corner, units=units)
     svg = svg_of(drawing, f"c{number + 1}-", f"{head.name} from above", caption)
     return CornerSheet(
@@ -150,7 +150,7 @@ def _cone(marker: CourseMarker, units: Units) -> Row:
     camber = "level"
     if is_tilted(marker.camber_deg):
         way = "banked" if marker.camber_deg > 0 else "off camber"
-        camber = f"{way} {abs(marker.camber_deg):.0f}°"
+        camber = f"{way} {camber_size_deg(marker.camber_deg):.0f}°"
     return name, str(marker.side), within, camber
 
 

@@ -21,6 +21,8 @@ _LINES = {
 }
 """What the lines of ``line.csv`` are called on pages."""
 
+_TILTED_DEG = 0.5  # less camber is called level
+
 
 def line_name(line: object) -> str:
     """What a line is called, from the column ``line`` of ``line.csv``."""
@@ -38,11 +40,21 @@ def seams_count_from_inside(course: Course) -> bool:
     return bool(called) and called == counted
 
 
+def is_tilted(camber_deg: float) -> bool:
+    """Whether a camber is large enough to be mentioned; less is called level."""
+    return abs(camber_deg) >= _TILTED_DEG
+
+
+def camber_size_deg(camber_deg: float) -> float:
+    """How large a camber is, in whole degrees; half a degree is one, since it is called no level road."""
+    return float(np.floor(abs(camber_deg) + 0.5))
+
+
 def _camber(corner: Corner) -> str:
     """How much the road leans the corner's own way, from the least of its cones to the most: ``2 to 3°``."""
     same_way = [m.camber_deg for m in corner.markers if m.camber_deg * corner.camber_deg > 0.0]
-    sizes = np.abs(same_way or [corner.camber_deg])
-    return between_degrees(float(sizes.min()), float(sizes.max()))
+    sizes = [camber_size_deg(one) for one in same_way or [corner.camber_deg]]
+    return between_degrees(min(sizes), max(sizes))
 
 
 def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
@@ -50,10 +62,9 @@ def corner_facts(corner: Corner, line_exit_m: float, units: Units) -> list[str]:
     facts = []
     if len(corner.apexes_m) > 1 and corner.markers:
         facts.append(f"{len(corner.apexes_m)} apexes, ridden as one corner")
-    if corner.camber_deg <= -0.5:
-        facts.append(f"off camber, the road falls away by {_camber(corner)}")
-    elif corner.camber_deg >= 0.5:
-        facts.append(f"banked by {_camber(corner)}")
+    if is_tilted(corner.camber_deg):
+        way = "banked" if corner.camber_deg > 0.0 else "off camber, the road falls away"
+        facts.append(f"{way} by {_camber(corner)}")
     if corner.target_lane is not None:
         facts.append(f"lane {corner.target_lane} is the one to be in")
     if display.known(line_exit_m):

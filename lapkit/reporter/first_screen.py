@@ -14,7 +14,7 @@ from lapkit.findings import Finding, Kind
 from lapkit.reporter.captions import picture_caption, thick_lap
 from lapkit.reporter.corner_section import CornerSection, Picture
 from lapkit.reporter.figures import svg_of
-from lapkit.reporter.figures.overhead import MARGIN_M, TALLEST, FromAbove
+from lapkit.reporter.figures.overhead import TALLEST, FromAbove, drawn_span_m
 from lapkit.units import Units
 
 CLOSE_UP_M = 45.0
@@ -117,7 +117,7 @@ def close_up(corner: Corner, finding: Finding) -> tuple[tuple[float, float], flo
 
     A finding about no one place has the whole corner and no ring.
     """
-    low, high = corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M
+    low, high = drawn_span_m(corner)
     place = finding.station_m
     if finding.code.means.whole or not np.isfinite(place):
         return (low, high), None

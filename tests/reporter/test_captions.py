@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from lapkit.reporter.captions import bare_caption, is_tilted, picture_caption, thick_lap
+from lapkit.reporter.captions import bare_caption, picture_caption, thick_lap
 
 
 @pytest.mark.parametrize(
@@ -33,11 +33,31 @@ def test_the_line_and_the_seams_are_explained_where_they_are_drawn():
 
 def test_only_what_a_drawing_has_is_explained(event):
     drop = event.course.corner("Ravens Drop")
-    assert "hazard" in bare_caption(drop) and "falls" in bare_caption(drop)
-    bare = replace(drop, seams=(), hazards=(), markers=(), camber_deg=0.0)
-    assert bare_caption(bare) == "You come in from below. Solid: edges. Dashes: the marker line."
+    full = bare_caption(event.course, drop)
+    assert "hazard" in full and "falls" in full
+    bare = replace(drop, seams=(), markers=(), camber_deg=0.0)
+    course = replace(event.course, hazards=())
+    assert bare_caption(course, bare) == (
+        "You come in from below. Solid: edges. Dashes: the marker line."
+    )
 
 
-@pytest.mark.parametrize(("camber_deg", "tilted"), [(0.4, False), (0.5, True), (-0.5, True)])
-def test_a_camber_of_half_a_degree_is_worth_a_word(camber_deg, tilted):
-    assert is_tilted(camber_deg) is tilted
+def test_without_edges_there_is_none_and_nothing_falls_across_them(event):
+    drop = event.course.corner("Ravens Drop")
+    caption = bare_caption(replace(event.course, edges=None), drop)
+    assert "edges" not in caption and "falls" not in caption
+
+
+def test_a_hazard_without_a_place_is_no_sign_on_the_drawing(event):
+    drop = event.course.corner("Ravens Drop")
+    elsewhere = tuple(replace(h, corner="Larch") for h in event.course.hazards)
+    assert "hazard" not in bare_caption(replace(event.course, hazards=elsewhere), drop)
+
+
+def test_a_camber_behind_the_apex_alone_has_no_arrow(event):
+    """The arrow shows the camber before the apex."""
+    drop = event.course.corner("Ravens Drop")
+    level = [replace(m, camber_deg=0.0) for m in drop.markers[:-1]]
+    at_exit = replace(drop.markers[-1], camber_deg=-3.0)
+    corner = replace(drop, camber_deg=0.0, markers=(*level, at_exit))
+    assert "falls" not in bare_caption(event.course, corner)

@@ -3,8 +3,10 @@ from dataclasses import replace
 import pytest
 
 from lapkit.reporter.course_words import (
+    camber_size_deg,
     corner_facts,
     course_rows,
+    is_tilted,
     line_name,
     line_note,
     seams_count_from_inside,
@@ -25,6 +27,23 @@ def test_the_road_s_fall_is_told_from_the_least_of_its_cones_to_the_most(event):
     assert corner_facts(even, float("nan"), Units.METRIC) == [
         "off camber, the road falls away by 2°"
     ]
+
+
+@pytest.mark.parametrize(
+    ("camber_deg", "tilted", "size_deg"),
+    [(0.4, False, 0), (0.5, True, 1), (-0.5, True, 1), (-2.5, True, 3)],
+)
+def test_a_camber_of_half_a_degree_is_worth_a_word_and_is_not_told_as_none(
+    camber_deg, tilted, size_deg
+):
+    assert (is_tilted(camber_deg), camber_size_deg(camber_deg)) == (tilted, size_deg)
+
+
+def test_half_a_degree_at_all_cones_is_told_as_one(event):
+    corner = event.course.corners[0]
+    markers = tuple(replace(m, camber_deg=0.5) for m in corner.markers)
+    banked = replace(corner, camber_deg=1.0, markers=markers)
+    assert "banked by 1°" in corner_facts(banked, float("nan"), Units.METRIC)
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from lapkit.course.course import Corner
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas, text_width
-from lapkit.reporter.figures.overhead import MARGIN_M
+from lapkit.reporter.figures.overhead import MARGIN_M, drawn_span_m
 from lapkit.units import Units
 
 LEFT, RIGHT, FOOT = 62.0, 10.0, 26.0
@@ -62,7 +62,7 @@ class Frame:
     @property
     def span_m(self) -> tuple[float, float]:
         """First and last station drawn."""
-        return self.corner.turn_in_m - MARGIN_M, self.corner.exit_m + MARGIN_M
+        return drawn_span_m(self.corner)
 
     def x(self, station_m: FloatArray) -> FloatArray:
         """Points across the paper for stations in metres, any shape; clipped to its ends."""

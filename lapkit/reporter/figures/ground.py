@@ -10,6 +10,7 @@ import numpy as np
 from lapkit.arrays import FloatArray
 from lapkit.compare.standard import standards
 from lapkit.course.course import Corner, Course, CourseMarker
+from lapkit.reporter.course_words import is_tilted
 from lapkit.reporter.display import plain
 from lapkit.reporter.figures import style
 from lapkit.reporter.figures.canvas import Canvas
@@ -20,7 +21,6 @@ BELOW = 46.0
 """Room under a drawing for lane numbers and the scale bar, points."""
 
 _LONGEST_LABEL = 18  # characters of a cone's name
-_LEAST_CAMBER_DEG = 0.5  # less nobody sees
 _NEAR_M = 60.0  # from the middle of the road: farther hazards are another corner's
 _HAZARD_OFF = 26.0  # points from a cone's middle
 _LANE_APART = 15.0  # points, so that lanes' numbers do not touch
@@ -198,11 +198,21 @@ def draw_hazards(paper: Canvas, points: Sequence[FloatArray]) -> None:
         paper.text(x, y - 2.0, "!", ha="center", bold=True)
 
 
+def drawn_camber_deg(course: Course, corner: Corner) -> float:
+    """The camber before the apex, which :func:`draw_camber` shows; 0 where it is level, or the course has no edges."""
+    camber_deg = float(corner.camber_at(_before_apex(corner))[0])
+    return camber_deg if is_tilted(camber_deg) and course.edges is not None else 0.0
+
+
+def _before_apex(corner: Corner) -> FloatArray:
+    return np.array([0.5 * (corner.turn_in_m + corner.apexes_m[0])])
+
+
 def draw_camber(paper: Canvas, view: View, course: Course, corner: Corner) -> None:
     """An arrow across the road the way water would run, where the camber is large enough to be mentioned."""
-    station = np.array([0.5 * (corner.turn_in_m + corner.apexes_m[0])])
-    camber, edges = float(corner.camber_at(station)[0]), course.edges_at(station)
-    if abs(camber) < _LEAST_CAMBER_DEG or edges is None:
+    camber, station = drawn_camber_deg(course, corner), _before_apex(corner)
+    edges = course.edges_at(station)
+    if not camber or edges is None:
         return
     inner, outer = edges if corner.turn.sign > 0 else edges[::-1]
     ends = [view.paper(*beside(course, station, edge))[0] for edge in (outer, inner)]

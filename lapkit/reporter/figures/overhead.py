@@ -39,6 +39,11 @@ def overhead(
     return FromAbove(course, corner, traces, thick, units or Units.METRIC).figure()
 
 
+def drawn_span_m(corner: Corner) -> tuple[float, float]:
+    """First and last station of a drawing of a whole corner, metres."""
+    return corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M
+
+
 @dataclass(frozen=True, eq=False)
 class FromAbove:
     """What a drawing of a corner from above shows.
@@ -70,7 +75,7 @@ class FromAbove:
     ) -> Canvas:
         """The drawing on paper that ``paper_of`` makes for a width and a height, both in points."""
         course, corner = self.course, self.corner
-        span = self.span_m or (corner.turn_in_m - MARGIN_M, corner.exit_m + MARGIN_M)
+        span = self.span_m or drawn_span_m(corner)
         markers = [m for m in corner.markers if span[0] <= m.station_m <= span[1]]
         view = upright(course, corner, span[0])
         shown = _within(self.traces, span)
