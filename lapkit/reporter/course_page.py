@@ -17,7 +17,7 @@ from lapkit.reporter import display
 from lapkit.reporter.captions import bare_caption
 from lapkit.reporter.corner_head import CornerHead
 from lapkit.reporter.corner_section import Picture
-from lapkit.reporter.course_words import camber_size_deg, course_rows, is_tilted
+from lapkit.reporter.course_words import camber_size_deg, course_rows, is_tilted, road_of_line
 from lapkit.reporter.display import Measured
 from lapkit.reporter.figures import course_map, overhead, svg_of
 from lapkit.reporter.lines_at_corner import (
@@ -39,9 +39,8 @@ GEOMETRY = (
 _FROM = {
     "given": "The marker line is the one that the track file holds.",
     "ridden": "The marker line is the mean of the coach’s own laps.",
-    "solved": "The marker line was solved from the cones: past each on its proper side, inside the "
-    "edges, with the largest radius in each corner and the smoothest way from one to the next. It is "
-    "not the fastest line.",
+    "solved": "The marker line was solved from the cones: past each on its proper side, {road}, with the "
+    "largest radius in each corner and the smoothest way from one to the next. It is not the fastest line.",
 }
 _KINDS = {
     MarkerKind.TURN_IN: "turn-in",
@@ -79,7 +78,7 @@ def course_page(
         name=name,
         facts=[f"{length:.0f} {units.length} {way}", counted(len(course.corners), "corner")],
         map=svg_of(course_map(course, units), "map-", title, what),
-        line_from=_FROM.get(course.marker_line_from, ""),
+        line_from=_FROM.get(course.marker_line_from, "").format(road=road_of_line(course, units)),
         problems=problems,
         course=course_rows(course, units),
         corners=[_sheet(course, c, i, table, units) for i, c in enumerate(course.corners)],

@@ -6,6 +6,7 @@ import numpy as np
 
 from lapkit.compare.standard import standards
 from lapkit.counting import corner_name
+from lapkit.course.corridor import DEFAULT_HALF_WIDTH_M
 from lapkit.course.course import Corner, Course
 from lapkit.course.types import MarkerKind
 from lapkit.findings.numbers import between_degrees
@@ -92,11 +93,19 @@ def last_exit_cone(corner: Corner) -> str:
     return exits[-1] if exits else ""
 
 
+def road_of_line(course: Course, units: Units) -> str:
+    """Within what a line was solved: the edges, or a road that was taken to be so wide."""
+    if course.edges is not None:
+        return "within the edges"
+    width = display.length_text(2.0 * DEFAULT_HALF_WIDTH_M, units)
+    return f"within a road taken to be {width} wide (the track file has no edges)"
+
+
 def line_note(course: Course, units: Units) -> str:
     """Where the marker line came from, when that is worth saying, and how well it is known."""
     off = display.length_text(REACH * course.marker_line_sd_m, units, 1)
     return {
-        "solved": "The marker line was solved from the cones: within the edges, past every cone, as open "
+        "solved": f"The marker line was solved from the cones: {road_of_line(course, units)}, past every cone, as open "
         "as can be.",
         "ridden": "The marker line is the mean of the coach’s own laps. His receiver too was somewhat off: where "
         f"the line lies is known to within about {off}, its radius far better.",

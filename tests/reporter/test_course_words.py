@@ -103,6 +103,15 @@ def test_where_the_marker_line_came_from_is_said(event, source, begins):
     assert line_note(replace(course, marker_line=None), Units.METRIC) == ""
 
 
+def test_a_road_whose_width_was_assumed_is_said_to_be(event):
+    """The marker line's radii rest on it: "within the edges" was said where there are none."""
+    course = replace(event.course, marker_line_from="solved")
+    assert "within the edges, past" in line_note(course, Units.METRIC)
+    bare = replace(course, edges=None)
+    assert "taken to be 12 m wide (the track file has no edges)" in line_note(bare, Units.METRIC)
+    assert "taken to be 39 ft wide" in line_note(bare, Units.US)
+
+
 def test_a_line_goes_by_what_a_rider_would_call_it():
     assert line_name("one lane in") == "one lane further in"
     assert line_name("a new one") == "a new one"
