@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from lapkit.cli import options
+from lapkit.errors import printable
 
 if TYPE_CHECKING:
     from lapkit.measuring.options import Options
@@ -26,9 +27,12 @@ def command(logs: tuple[Path, ...], track: Path | None, units: Units, read: Opti
     event folder are called by rider and run, as its riders.csv names them.
     """
     from lapkit.pipeline import lap_tables
+    from lapkit.reporter.display import in_units
     from lapkit.reporter.terminal_laps import laps_text
 
     course, tables, unusable = lap_tables(logs, track=track, options=read)
     click.echo(laps_text(course, tables, units))
     for one in unusable:
-        click.echo(f"lapkit: {one.file}: {one.reason}", err=True)
+        click.echo(
+            f"lapkit: {printable(one.file)}: {in_units(printable(one.reason), units)}", err=True
+        )

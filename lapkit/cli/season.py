@@ -86,7 +86,9 @@ def show(
     from lapkit.season.questions import ask
 
     answers = ask(season, rider=rider, corner=corner)
+    if out is not None:
+        # Before anything is printed: a reader that has seen enough would end the command.
+        write_page(season_page(answers, units=units), out)
     click.echo(season_text(answers, units=units))
     if out is not None:
-        write_page(season_page(answers, units=units), out)
         click.echo(f"Open {out}")

@@ -60,6 +60,11 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
         again = f"lapkit track {shlex.quote(str(track_file))}{coach} --out sheets"
         click.echo(f"Next, for sheets to print: {again}")
-    else:
+    elif solved.course.corners:
         click.echo(f"Written to {out}: track.geojson, line.csv and a sheet for each corner")
         click.echo(f"Open {out / PAGE}; print {out / PDF}")
+    else:
+        click.echo(
+            f"Written to {out}: track.geojson and line.csv; without a corner there are no sheets to print"
+        )
+        click.echo(f"Open {out / PAGE}")

@@ -22,6 +22,8 @@ _SIZES = re.compile(
     r"|(?<![\d.])(?P<size>\d{1,3}(?: \d{3})+|\d+(?:\.\d+)?) (?P<unit>km/h|km|m)\b(?!\.\w)"
 )
 
+_WHOLE_MILES = 10.0  # fewer miles are told with a decimal: a kilometre is not a whole one
+
 # Spaces, and the joiners that some scripts are written with.
 _KEPT = " \N{NO-BREAK SPACE}\N{ZERO WIDTH NON-JOINER}\N{ZERO WIDTH JOINER}"
 
@@ -70,7 +72,8 @@ def in_units(text: str, units: Units) -> str:
             return match[0]
         size, digits = float(match["size"].replace(" ", "")), len(match["size"].partition(".")[2])
         if match["unit"] == "km":
-            return f"{1e3 * size / MILE_M:,.0f} miles"
+            miles = 1e3 * size / MILE_M
+            return f"{miles:,.{0 if miles >= _WHOLE_MILES else 1}f} miles"
         if match["unit"] == "km/h":
             return f"{size * KMH_MPS / units.speed_mps:.{digits}f} {units.speed}"
         return f"{size / units.length_m:.{digits}f} {units.length}"

@@ -13,6 +13,7 @@ from lapkit.counting import corner_name
 from lapkit.findings import RiderReview
 from lapkit.findings.sentences import cone_called
 from lapkit.reporter import display
+from lapkit.reporter.display import Measured
 from lapkit.units import Units
 
 _MEASURES = {
@@ -129,6 +130,7 @@ def _before(change: Changed, units: Units) -> str:
     if change.measure == RADIUS:
         return f"{before / units.length_m:.0f} {units.length}"
     if change.measure == LINE:
-        side = "wide" if before >= 0 else "inside"
-        return f"{display.length_text(abs(before), units, 1)} {side}"
+        words = display.wide_text(Measured(before), units)
+        size, _, side = words.partition(" ")
+        return f"{size} {units.length} {side}" if side else "on the line"
     return ""

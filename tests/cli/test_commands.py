@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from lapkit.cli import COMMANDS, group
+from lapkit.compare.results import Unusable
 from lapkit.errors import LogError, OptionError, OutputError
 from lapkit.reporter.output import whole_folder
 from lapkit.sample import sample_event
@@ -147,6 +148,17 @@ def test_a_second_log_is_the_second_run(tmp_path, process):
     away.write_bytes(log.read_bytes())
     told = process("laps", away, "--track", track).stdout
     assert told.startswith("iska-2.csv\n")
+
+
+def test_why_a_log_has_no_laps_is_told_in_the_reader_s_units(monkeypatch, run):
+    why = Unusable("Ada", "1", "a\x9b.csv", "it never comes nearer than 161 km to the course")
+    monkeypatch.setattr("lapkit.pipeline.lap_tables", lambda *_, **__: (None, {}, (why,)))
+    monkeypatch.setattr("lapkit.reporter.terminal_laps.laps_text", lambda *_: "")
+    told = run("laps", "a.csv", "--units", "us").stderr
+    assert (
+        told
+        == "lapkit: a\N{REPLACEMENT CHARACTER}.csv: it never comes nearer than 100 miles to the course\n"
+    )
 
 
 def test_headers_that_no_column_has_are_named(process):

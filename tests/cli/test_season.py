@@ -91,6 +91,16 @@ def test_show_writes_a_page_in_the_units_asked_for(here):
     assert "197 ± 7 ft" in page.replace("\N{NO-BREAK SPACE}", " ")
 
 
+def test_the_page_is_written_though_nobody_reads_the_answers(here, monkeypatch):
+    def gone(*_, **__):
+        raise BrokenPipeError
+
+    run("add", "day")
+    monkeypatch.setattr("click.echo", gone)
+    run("show", "--out", "p.html")
+    assert (here / "p.html").is_file()
+
+
 def test_a_page_that_no_browser_would_open_is_not_written(here):
     run("add", "day")
     refused = run("show", "--out", "pages")

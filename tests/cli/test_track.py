@@ -9,6 +9,7 @@ import pytest
 
 from lapkit.course import place, read_track, write_track
 from lapkit.errors import OutputError, TrackError
+from lapkit.sample import sample_event
 from lapkit.simulate.courses import LAYOUTS
 from lapkit.simulate.layout_track import track_of
 
@@ -96,6 +97,16 @@ def test_the_coachs_own_laps_are_the_marker_line(tmp_path, run):
     made = place(read_track(tmp_path / "sheets" / "track.geojson"))
     _, beside = made.reference.follow(made.marker_line.x_m, made.marker_line.y_m)
     assert np.median(np.abs(beside - 2.0)) < 0.3
+
+
+def test_without_a_corner_no_sheets_are_promised(tmp_path, run):
+    track = read_track(sample_event() / "track.geojson")
+    bare = tmp_path / "bare.geojson"
+    write_track(replace(track, corners=(), markers=(), seams=(), hazards=()), bare)
+    told = run("track", bare, "--out", tmp_path / "sheets").stdout
+    assert "no sheets to print" in told
+    named = re.findall(r"corner-sheets\.\w+", told)
+    assert named == [p.name for p in (tmp_path / "sheets").glob("corner-sheets.*")]
 
 
 def test_errors_of_a_track_file_stop(walk_file, tmp_path, run):

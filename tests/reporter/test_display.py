@@ -128,6 +128,10 @@ def test_a_number_keeps_its_unit_on_its_line():
             "it never comes nearer than 1 609 km to it",
             "it never comes nearer than 1,000 miles to it",
         ),
+        (
+            "nearer than 1 km to it, nearer than 16 km",
+            "nearer than 0.6 miles to it, nearer than 9.9 miles",
+        ),
         # Names are the coach's own.
         (
             "5 m.geojson, corner '30 m dip': the rider's turn-in lies 10 m before corner \"5 m's\"",

@@ -25,6 +25,7 @@ def test_changes_are_sentences_in_words(event):
         ("1", "2", "Weir", "exit_radius_min_m", "", 66.0, 77.0, 11.0, 7.0, 15.0, True),
         ("1", "2", "Weir", "lean_max_deg", "", 45.0, 41.0, -4.0, -5.0, -3.0, True),
         ("1", "2", "Larch", "wide_of_line_m", "exit", 0.9, -0.5, -1.4, -1.6, -1.2, True),
+        ("1", "2", "Larch", "wide_of_line_m", "apex", -0.04, 1.4, 1.4, 1.2, 1.6, True),
         ("1", "2", "Anvil", "lean_max_deg", "", 45.0, 30.0, -15.0, -40.0, 10.0, False),
     ]
     assert changes_of(event, rows) == [
@@ -40,7 +41,10 @@ def test_changes_are_sentences_in_words(event):
                 ),
                 (
                     "Larch",
-                    ["at the exit cone 1.4 ± 0.2 m further in, was 0.9 m wide"],
+                    [
+                        "at the exit cone 1.4 ± 0.2 m further in, was 0.9 m wide",
+                        "at the apex cone 1.4 ± 0.2 m further out, was on the line",
+                    ],
                 ),
             ],
         )
