@@ -57,19 +57,20 @@ GLOSSARY = (
 )
 """Terms of the trade and of lapkit, each with its meaning; ``{window}`` is the length that extremes are held over."""
 
-_NEED_NO_LINE = ("Tightest radius", "Lean", "Usual lap", "Data")
+_ALWAYS = ("Tightest radius", "Lean", "Usual lap", "Data")
+_OF_SEAMS = ("Lane", "Inside the seam", "Unclear")
 
 
-def glossary(units: Units, lined: bool = True) -> list[tuple[str, str]]:
+def glossary(units: Units, *, lined: bool = True, seamed: bool = True) -> list[tuple[str, str]]:
     """Each term with its meaning, lengths in the reader's units.
 
     Args:
         units: what the reader reads.
-        lined: whether the page has a marker line; terms that need one are left out otherwise.
+        lined, seamed: whether the page has a marker line, and seams; terms that need them are left out otherwise.
     """
+
+    def is_met(term: str) -> bool:
+        return term in _ALWAYS or (seamed if term in _OF_SEAMS else lined)
+
     window = display.length_text(HELD_OVER_M, units)
-    return [
-        (term, meaning.format(window=window))
-        for term, meaning in GLOSSARY
-        if lined or term in _NEED_NO_LINE
-    ]
+    return [(term, meaning.format(window=window)) for term, meaning in GLOSSARY if is_met(term)]

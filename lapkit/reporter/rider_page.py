@@ -66,6 +66,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     coarse = any(untold([run], course) == TOO_COARSE for run in rider.runs)
     if why == TOO_COARSE or (why == TOO_FEW and coarse):
         nothing = nothing._replace(text=f"{nothing.text} {_SEE_LOGS}")
+    seamed = any(c.seams for c in course.corners)
     html = render(
         "rider.html.j2",
         scripted=True,
@@ -87,6 +88,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         map=course_map_svg(course, units) if course.found else "",
         line_note=line_note(course, units),
         marked=any(c.markers for c in course.corners),
+        seamed=seamed,
         seams_counted=seams_count_from_inside(course),
         corners=corners,
         changes=run_changes(rider, units) if _can_change(rider, course) else None,
@@ -95,7 +97,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         laps=lap_rows(laps, units),
         lap_count=lap_count(laps),
         logs=[log for run in rider.runs for log in words_of_run(run, units, course)],
-        glossary=glossary(units, course.marker_line is not None),
+        glossary=glossary(units, lined=course.marker_line is not None, seamed=seamed),
     )
     return RiderPage(html, _pictures(course, first, corners))
 
