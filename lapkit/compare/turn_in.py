@@ -41,9 +41,7 @@ def turn_in_early_m(passes: Passes) -> FloatArray:
     off_line = (
         passes.offset_m.take(near, axis=1) - of_line(lambda line: line.offset_m) - slope * ahead_m
     )
-    by_offset = np.sum(fitted * off_line, axis=-1) / np.where(
-        level | (squares == 0.0), np.nan, squares
-    )
+    by_offset = np.sum(fitted * off_line, axis=-1) / np.where(squares > 0.0, squares, np.nan)
     if not level.any():
         return by_offset
     bend = of_line(lambda line: line.curvature_by_station_1pm)

@@ -36,9 +36,9 @@ def test_all_runs_are_counted_timed_and_judged_laps_alone():
     )
     second = run_of(
         ("timed", GOOD, 0.95, 0.0, -1.0), ("timed", GOOD, 0.2, 0.0, 0.0), ("timed", GOOD, 0.99, 1.0, 5.0),
-        session="2",
+        ("timed", GOOD, 0.9, 1.0, 11.0), session="2",
     )  # fmt: skip
-    assert exit_calls([first, second]) == {"Larch": ExitCalls(4, 2, 3, pytest.approx(3.5))}
+    assert exit_calls([first, second]) == {"Larch": ExitCalls(5, 3, 4, pytest.approx(5.0))}
 
 
 def test_a_lap_whose_exit_is_not_known_is_not_counted():

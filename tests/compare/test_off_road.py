@@ -22,7 +22,7 @@ def off(*metres, sd_m=0.3, rows=33):
 
 
 def test_a_pass_far_beyond_the_edge_left_the_road_and_one_on_the_kerb_did_not():
-    found = left_road(off(-2.0, -1.0, 0.0, 0.8, 1.2, 8.0), CORNER_OF, TIMED)
+    found = left_road(off(-2.0, -1.0, 0.0, 0.8, 1.8, 2.2, sd_m=0.1), CORNER_OF, TIMED)
     assert found.tolist() == [0, 0, 0, 0, 0, 1]
 
 
@@ -45,6 +45,12 @@ def test_edges_beyond_which_he_rides_every_lap_are_marked_wrong():
     assert found.tolist() == [0, 0, 0, 0, 1, 0]
 
 
+def test_edges_beyond_which_he_rides_half_of_his_laps_are_marked_wrong():
+    corner_of = np.array([0, 0, 1, 1, 1, 1, 1])
+    found = left_road(off(5.0, -1.0, 5.0, 5.0, -1.0, -1.0, -1.0), corner_of, np.ones(7, bool))
+    assert found.tolist() == [0, 0, 1, 1, 0, 0, 0]
+
+
 def test_laps_that_are_not_timed_do_not_say_how_often():
     timed = np.array([True, True, True, False, False, False])
     found = left_road(off(-1.0, -1.0, 6.0, 6.0, 6.0, 6.0), CORNER_OF, timed)
@@ -57,10 +63,10 @@ def test_without_edges_nothing_is_known():
 
 @pytest.fixture
 def off_a_ring(round_course):
-    """A function that measures laps of a ring beside a right edge, ``(station_m, right_m)`` metres each."""
+    """A function that measures laps of a ring beside a right edge and a left one, ``(station_m, right_m)`` metres each."""
 
-    def measured(path, station_m, right_m):
-        edges = Edges(np.array(station_m), np.full(len(station_m), 20.0), np.array(right_m))
+    def measured(path, station_m, right_m, left_m=20.0):
+        edges = Edges(np.array(station_m), np.full(len(station_m), left_m), np.array(right_m))
         course = replace(round_course, edges=edges)
         sweep = Sweep.of(path, course)
         rides = rides_through(sweep, path.split(), course.corners[0], course)
@@ -74,6 +80,12 @@ def test_it_is_measured_from_the_edge_to_the_tyres(circle_path, off_a_ring, beyo
     path = circle_path(radius_m=62.0)
     edge_m = 60.0 - (path.tyre_radius_m - beyond_m)
     assert off_a_ring(path, [0.0], [edge_m])[0] == pytest.approx(beyond_m, abs=0.02)
+
+
+def test_it_is_measured_beyond_the_inner_edge_too(circle_path, off_a_ring):
+    path = circle_path(radius_m=57.0)
+    left_m = 60.0 - path.tyre_radius_m - 3.0
+    assert off_a_ring(path, [0.0], [-20.0], left_m)[0] == pytest.approx(3.0, abs=0.02)
 
 
 def test_before_turn_in_nobody_is_off_the_road(circle_path, off_a_ring, round_course):

@@ -10,6 +10,8 @@ from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.compare.standard import standards
 from lapkit.compare.what_if import what_if
+from lapkit.course.stations import StationLine
+from lapkit.lean import speed_at_lean_mps
 from lapkit.path.summary import Summary
 from lapkit.units import GRAVITY_MPS2
 
@@ -52,6 +54,26 @@ def test_with_drive_shown_the_gain_is_what_the_circle_allows(ridden):
     seconds = angle / path.speed_mps * (RIDDEN_M - LINE_M / np.sqrt(LINE_M / RIDDEN_M))
     assert found.seconds.value == pytest.approx(seconds, abs=0.06)
     assert found.seconds.lo <= found.seconds.value <= found.seconds.hi
+
+
+@pytest.mark.parametrize("vertical_1pm", [0.0, 1 / 300])
+def test_the_speed_gained_is_that_of_the_slowest_points_also_in_a_dip(bent_path, vertical_1pm):
+    # Both turn by as much about the same middle: he to 30 m radius, the line to 42.
+    tight = bent_path([0.0, 60.0, 100.0, 110.0, 150.0, 240.0], [0.0, 0.0, 1 / 30, 1 / 30, 0.0, 0.0])
+    wide = bent_path([0.0, 60.0, 80.0, 130.0, 150.0, 240.0], [0.0, 0.0, 1 / 42, 1 / 42, 0.0, 0.0])
+    line = StationLine.through(*wide.place(np.arange(0.0, 240.0, 0.5)).T, False)
+    course = tight.course(50.0, (105.0,), 160.0, line=line)
+    result = measure_run(tight, tight.lap(), course, RunOf("A", "1"))
+    laps = CornerLaps.read(Lines([result.corners])).of(np.array([0, 0]))
+    quick = {"entry_speed_mps": 30.0, "drive_max_mps2": 3.0, "brake_max_mps2": 9.0}
+    laps = replace(laps, **{name: np.full(2, value) for name, value in quick.items()})
+    standard = standards(course)["Bend"]
+    road = np.full_like(standard.line.grade, vertical_1pm)
+    dip = replace(standard, line=replace(standard.line, vertical_curvature_1pm=road))
+    found = what_if(laps, result.traces * 2, dip)
+    lean = laps.lean_max_deg.value[0]
+    of_radii = speed_at_lean_mps([42.0, 30.0], lean, vertical_1pm)
+    assert found.slowest_gain_mps.value == pytest.approx(of_radii[0] - of_radii[1], rel=0.03)
 
 
 def test_poor_laps_and_laps_without_a_trace_are_passed_over(ridden):

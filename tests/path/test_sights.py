@@ -1,5 +1,7 @@
 """Sights of the offset together, on rides whose truth is known: stops, own laps and edges."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -139,6 +141,25 @@ def test_what_the_offset_was_found_from_is_the_surest_of_what_there_is(
     assert len(found.standing) == hold_point + base
     assert (len(found.laps), len(found.edges)) == (1, int(edges))
     assert (found.notes != ()) is (hold_point and base)
+
+
+def test_a_stop_that_the_edges_place_beside_the_mark_is_told(steady):
+    ride = ring_ride()
+    knots = OffsetKnots.covering(0.0, ride.time_s[-1])
+    course = replace(ring_course(hold_point=True, edges=True), hold_points=np.array([[87.0, 0.0]]))
+    found = find_sights(knots, ride, TyreTrack.of(ride, course), steady, None)
+    (said,) = found.notes
+    assert said.startswith("1 stop near the hold point was metres beside it")
+
+
+def test_a_base_log_of_another_time_is_told_and_not_used(steady):
+    ride = ring_ride()
+    knots = OffsetKnots.covering(0.0, ride.time_s[-1])
+    course = ring_course(hold_point=False, edges=True)
+    later = BaseError(ride.time_s + 7200.0, np.zeros((len(ride.time_s), 2)))
+    found = find_sights(knots, ride, TyreTrack.of(ride, course), steady, later)
+    assert (found.source, found.standing) == ("edges", [])
+    assert found.notes == ("the base log does not overlap this log in time and was not used",)
 
 
 @pytest.mark.parametrize(("scatter_m", "found_m"), [(0.02, 0.12), (0.3, 0.25)])

@@ -47,6 +47,16 @@ def test_stops_are_found_by_standing_still():
     assert stop.lasted_s == pytest.approx(19.0, abs=0.6)
 
 
+@pytest.mark.parametrize(
+    ("speed_mps", "lasts_s", "found"),
+    [(0.5, 20.0, 1), (0.7, 20.0, 0), (0.1, 7.0, 0), (0.1, 9.0, 1)],
+)
+def test_who_rolls_or_stands_for_a_moment_has_not_stopped(speed_mps, lasts_s, found):
+    t = np.arange(0.0, 60.0, 0.5)
+    speed = np.where((t >= 10.0) & (t <= 10.0 + lasts_s), speed_mps, 15.0)
+    assert len(find_stops(t, t * 0.0, t * 0.0, speed)) == found
+
+
 def test_riders_who_stop_within_a_step_of_the_mark_are_believed_no_further(knots, steady, mark):
     rng = np.random.default_rng(5)
     held = []
