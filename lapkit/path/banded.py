@@ -173,13 +173,14 @@ def gram(knots: Knots, seen: Linear) -> Gram:
     count = knots.coefficients // groups.every
     couplings = np.zeros((len(AXES), SUPPORT, knots.coefficients))
     beside = np.zeros((len(AXES), 2 * groups.reach + 1, count))
-    plain = _plain(knots, seen.order)
+    plain = _plain(knots.one_interval, seen.order)
     squares = seen.places.sums(seen.weight, plain.path.matrix.shape[1])
     plain.add(couplings[0], beside[0], squares)
     couplings[2], beside[2] = couplings[0], beside[0]
     if np.any(seen.pull):
         _add_lift(couplings, beside, knots, seen)
-    band = columns(groups, couplings, beside)
+    # Velocities do not show the wander.
+    band = columns(groups, couplings, beside if seen.order == 0 else None)
     if seen.order == 0:
         add_wander(groups, band, *_wander_squares(groups, squares, count))
     return Gram(
@@ -217,7 +218,7 @@ def _add_lift(couplings: FloatArray, beside: FloatArray, knots: Knots, seen: Lin
     vector, their squares are b bᵀ + pull·(left leftᵀ)·(b cᵀ + c bᵀ) + pull²·(left leftᵀ)·c cᵀ.
     """
     left, pulled = seen.left, seen.weight * seen.pull
-    lift, once = _lift(knots, seen.order)
+    lift, once = _lift(knots.one_interval, seen.order)
     powers = lift.path.matrix.shape[1]
     for pair, (axis, other) in enumerate(AXES):
         share = pulled * left[axis] * left[other]
@@ -270,13 +271,13 @@ def _penalty(knots: Knots, order: int) -> _Terms:
 
 def one_axis(knots: Knots, places: Places, order: int, weight: FloatArray) -> FloatArray:
     """Upper band ``(6, coefficients)`` of observing one axis alone, without lift or wander."""
-    alone = _path_alone(knots, order)
+    alone = _path_alone(knots.one_interval, order)
     return alone.band(knots, places.sums(weight, alone.matrix.shape[1]))
 
 
 def penalty_band(knots: Knots, order: int, weight: FloatArray) -> FloatArray:
     """Integral of a squared derivative, weighted by interval ``(intervals,)``, as a band like that of :func:`one_axis`."""
-    return _penalty(knots, order).band(knots, weight[None])
+    return _penalty(knots.one_interval, order).band(knots, weight[None])
 
 
 def one_axis_right(knots: Knots, places: Places, order: int, weighted: FloatArray) -> FloatArray:

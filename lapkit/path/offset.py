@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import cho_solve, solve_triangular
+from scipy.linalg.lapack import dtrtri
 
 from lapkit.arrays import FloatArray
 from lapkit.path.offset_knots import OffsetKnots
@@ -128,6 +129,6 @@ def find_offset(knots: OffsetKnots, sights: list[Sight], draws: int, seed: int) 
     z = np.random.default_rng(seed).standard_normal((2 * n, draws))
     noise = _beside_paths(information, sights, process, factor, z)
     rows = np.concatenate([mean[None], (mean[:, None] + noise).T]).reshape(-1, 2, n)
-    inverse = solve_triangular(factor, np.eye(2 * n))
+    inverse, _ = dtrtri(factor)
     sd = np.sqrt(np.sum(np.square(inverse), axis=1)).reshape(2, n)
     return PositionOffset(knots, rows, sd)

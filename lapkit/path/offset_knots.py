@@ -41,8 +41,8 @@ class OffsetKnots:
     def between(self, at_knots: FloatArray, time_s: FloatArray) -> FloatArray:
         """Values at the knots ``(..., knots)`` interpolated at times, ``(..., n)``; level beyond the ends."""
         index, part = self.place(time_s)
-        before, after = (at_knots.take(i, axis=-1) for i in (index, index + 1))
-        return before * (1.0 - part) + after * part
+        step = np.diff(at_knots, axis=-1)
+        return at_knots.take(index, axis=-1) + step.take(index, axis=-1) * part
 
     def place(self, time_s: FloatArray) -> tuple[np.ndarray, FloatArray]:
         """Number of the knot before each time, and how far on to the next it is, 0 to 1; ``(n,)`` each."""

@@ -63,17 +63,19 @@ class QuantileRegression:
         unknowns = self.design.shape[1]
         pairs = (self.design[:, :, None] * self.design[:, None, :]).reshape(len(self.design), -1)
         believed = self.prior.sd**-2
+        prior_square, prior_right = np.diag(believed), believed * self.prior.mean
+        total = counts.sum(axis=1)
         start, rounds = (self.prior.mean, _ROUNDS) if start_m is None else (start_m, _ROUNDS // 2)
         at = np.tile(start, (len(counts), 1))
         for _ in range(rounds):
             misfit = self.values_m - at @ self.design.T
             pull = np.where(misfit > 0.0, self.share, 1.0 - self.share)
             size = np.abs(misfit)
-            spread = np.sum(counts * pull * size, axis=1) / counts.sum(axis=1)
+            spread = np.sum(counts * pull * size, axis=1) / total
             spread = np.maximum(spread, _LEAST_SPREAD_M)
             weight = counts * pull / np.maximum(size, _EVEN_M)
             precision = weight / spread[:, None]
-            square = (precision @ pairs).reshape(-1, unknowns, unknowns) + np.diag(believed)
-            right = (precision * self.values_m) @ self.design + believed * self.prior.mean
+            square = (precision @ pairs).reshape(-1, unknowns, unknowns) + prior_square
+            right = (precision * self.values_m) @ self.design + prior_right
             at = np.linalg.solve(square, right[:, :, None])[:, :, 0]
         return QuantileFit(at, spread, weight)

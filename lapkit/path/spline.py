@@ -81,6 +81,11 @@ class Knots:
     wander_every: int = 1
 
     @property
+    def one_interval(self) -> Knots:
+        """The same spacing over a single interval from zero, which is alike in all logs of the same kind."""
+        return Knots(0.0, self.spacing_s, 1, self.wander_every)
+
+    @property
     def coefficients(self) -> int:
         """How many coefficients an axis has."""
         return self.intervals + DEGREE
