@@ -75,7 +75,7 @@ def crossings(paths: FloatArray, level: FloatArray, grid: Grid) -> FloatArray:
     below = np.empty((*paths.shape[:-1], *level.shape), dtype=np.int64)
     for k, one in enumerate(level.T):
         is_below = paths < grid.spread(one)
-        below[..., k] = np.add.reduceat(is_below, grid.first, axis=-1, dtype=np.int64)
+        below[..., k] = np.add.reduceat(is_below, grid.first, axis=-1, dtype=np.int32)
     begin, end = grid.first[:, None], grid.last[:, None]
     before = begin + np.clip(below - 1, 0, end - begin - 1)
     low, high = _take(paths, before), _take(paths, before + 1)

@@ -45,6 +45,7 @@ def _power_coefficients() -> FloatArray:
     return table
 
 
+@lru_cache(maxsize=SUPPORT)
 def _derivative_coefficients(order: int) -> FloatArray:
     """The same as :func:`_power_coefficients` for the ``order``-th derivative by u."""
     table = _power_coefficients()
