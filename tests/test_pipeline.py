@@ -42,7 +42,7 @@ def test_a_log_outside_the_folder_is_not_opened_to_find_the_course(folder, monke
 
 
 def test_the_reason_is_the_line_s_own(folder):
-    with pytest.raises(LapkitError, match="the path leaves the event folder"):
+    with pytest.raises(LapkitError, match="it lies outside the event folder"):
         event(folder, workers=1)
 
 

@@ -106,6 +106,12 @@ def _refuse_unsound(data: bytes, source: str) -> None:
         raise TrackError(
             "the file is packed (gzip)", where=source, remedy="Unpack it and give the GPX file."
         )
+    if data.lstrip()[:1] in (b"{", b"["):
+        raise TrackError(
+            "this is JSON, as track files are, and no walk",
+            where=source,
+            remedy="Give the GPX file of the walk here; `lapkit track` checks a track file.",
+        )
     parser = expat.ParserCreate()
 
     def refuse(*_: object) -> None:
@@ -115,7 +121,11 @@ def _refuse_unsound(data: bytes, source: str) -> None:
             remedy="Export the walk again from the receiver.",
         )
 
-    def check_place(tag: str, said: dict[str, str]) -> None:
+    def check_element(tag: str, said: dict[str, str]) -> None:
+        if tag.lower() == "kml":
+            raise TrackError(
+                "this is KML, not GPX", where=source, remedy="Export the walk again as GPX."
+            )
         # gpxpy would name neither the line nor what stands there.
         for part in ("lat", "lon") if tag.rpartition(":")[2] in _PLACES else ():
             if part in said and not _is_number(said[part]):
@@ -126,7 +136,7 @@ def _refuse_unsound(data: bytes, source: str) -> None:
                 )
 
     parser.StartDoctypeDeclHandler = refuse
-    parser.StartElementHandler = check_place
+    parser.StartElementHandler = check_element
     try:
         parser.Parse(data, True)
     except (expat.ExpatError, ValueError) as error:

@@ -112,7 +112,7 @@ def _refuse_what_is_no_log(source: Source) -> None:
             raise LogError(
                 f"it is {kind}, not a log",
                 where=source.name,
-                remedy="Unpack it and give the log itself",
+                remedy="Give the log itself, unpacked if it was packed",
             )
 
 

@@ -24,6 +24,8 @@ _POSSIBLE_M = {
     "com_height_m": (0.3, 1.5),
     "tyre_radius_m": (0.0, 0.25),
 }
+_MAY_BE = (*_POSSIBLE_M, "group", "bike", "note")
+_ALIKE = 0.7  # names less alike are columns of the coach's own, as "date" is and no misspelt "note"
 _SMALLEST_CM = 5.0  # a number from here on is not in metres, but may be in centimetres
 _MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
 
@@ -131,13 +133,35 @@ def _columns(table: Path, head: Sequence[str]) -> list[str]:
     missing = [name for name in REQUIRED if name not in names]
     twice = [name for name in (*REQUIRED, *_POSSIBLE_M) if names.count(name) > 1]
     if missing or twice:
-        has = f"no column {', '.join(missing)}" if missing else f"two columns {twice[0]}"
+        found = safe_name(", ".join(filter(None, names))) or "none"
+        has = f"no column {', '.join(missing)} (found: {found})"
+        has = has if missing else f"two columns {twice[0]}"
         raise EventError(
             f"riders.csv has {has}",
             where=f"{table}, line 1",
             remedy="Its first line must name the columns rider, session, file, each once.",
         )
     return names
+
+
+def misspelt_columns(table: Path) -> list[tuple[str, str]]:
+    """Columns of a ``riders.csv`` that are not read, each as it is written, with the one that it may have meant.
+
+    A column of the coach's own, unlike any that is known, is none of them.
+    """
+    from difflib import get_close_matches
+
+    head = (_decoded(table).splitlines() or [""])[0]
+    written = next(csv.reader([head], delimiter=max(",;\t", key=head.count)), [])
+    names = [name.strip().lower() for name in written]
+    absent = [name for name in _MAY_BE if name not in names]
+    found = []
+    for name in names:
+        begun = [known for known in absent if len(name) > 3 and known.startswith(name)]
+        meant = begun or get_close_matches(name, absent, n=1, cutoff=_ALIKE)
+        if meant and name not in (*REQUIRED, *_MAY_BE):
+            found.append((safe_name(name), meant[0]))
+    return found
 
 
 def _decoded(table: Path) -> str:
@@ -231,7 +255,9 @@ def _fault_of_path(folder: Path, file: str) -> str:
     try:
         resolved = (folder / file).resolve()
         if not resolved.is_relative_to(folder.resolve()):
-            return "the path leaves the event folder"
+            return "it lies outside the event folder; copy it into that folder"
+        if resolved.is_dir():
+            return "it is a folder, not a log; a line names one log"
         if not resolved.is_file():
             return f"no such file in the event folder{_perhaps(folder, file)}"
     except (OSError, ValueError):

@@ -215,6 +215,8 @@ def _open_regular(path: str | os.PathLike[str], name: str) -> io.BufferedReader:
                 remedy="Give a log file, not a folder, a pipe or a device",
             )
         return Path(path).open("rb")
+    except FileNotFoundError as error:
+        raise LogError("there is no such file", where=name, remedy="Check its name") from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "the name is not a valid path"
         raise LogError(

@@ -13,7 +13,7 @@ from typing import Any
 from lapkit import __version__
 from lapkit.counting import first_of
 from lapkit.importer.event_folder import read_event_folder, unlisted_logs
-from lapkit.importer.riders_file import Entry
+from lapkit.importer.riders_file import Entry, misspelt_columns
 from lapkit.importer.source import safe_name
 from lapkit.measuring.options import Options
 from lapkit.measuring.provenance import distinct_names, file_hashes, key_of, program_hash
@@ -116,7 +116,11 @@ def event_inputs(folder: Path, given: Given | None = None) -> Inputs:
     given = replace(given, track=track, riders=riders)
     logs = [entry.path for entry in entries if not entry.fault]
     hashes = file_hashes([riders, *given.files, *logs])
-    notes = (*(() if track else _other_track(folder)), *_unlisted(folder, entries, given))
+    notes = (
+        *(() if track else _other_track(folder)),
+        *_misspelt(riders),
+        *_unlisted(folder, entries, given),
+    )
     entries = _with_hashes(entries, hashes)
     return Inputs(folder.resolve().name, entries, given, hashes, folder, notes)
 
@@ -142,6 +146,14 @@ def _unlisted(folder: Path, entries: tuple[Entry, ...], given: Given) -> tuple[s
     return (
         f"{names} {'lies' if one else 'lie'} beside the logs, but no line of riders.csv names {'it' if one else 'them'}. "
         f"Add {'a line if it is' if one else 'lines if they are'} to count.",
+    )
+
+
+def _misspelt(riders: Path) -> tuple[str, ...]:
+    """A sentence for each column of a ``riders.csv`` that is not read for how its name is written."""
+    return tuple(
+        f"The column “{written}” of riders.csv is not read. Did you mean {meant}?"
+        for written, meant in misspelt_columns(riders)
     )
 
 

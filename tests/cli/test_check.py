@@ -57,7 +57,7 @@ def test_when_a_log_with_a_date_was_begun_is_said(ride, tmp_path):
 def test_one_bad_log_does_not_stop_the_others(ride, tmp_path):
     done = CliRunner().invoke(command, [str(tmp_path / "none.gpx"), str(ride)])
     assert done.exit_code == 0
-    assert "none.gpx: it cannot be opened" in done.stderr
+    assert "none.gpx: there is no such file. Check its name." in done.stderr
     assert f"{ride}: good" in done.stdout
 
 

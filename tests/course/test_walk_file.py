@@ -93,6 +93,20 @@ def test_a_walk_that_is_no_xml_is_refused(tmp_path, data):
         read_walk(path)
 
 
+def test_a_track_file_in_place_of_a_walk_is_told_as_one(tmp_path):
+    path = tmp_path / "track.geojson"
+    path.write_text('\n{"type": "FeatureCollection", "features": []}')
+    with pytest.raises(TrackError, match="this is JSON, as track files are, and no walk"):
+        read_walk(path)
+
+
+def test_a_walk_exported_as_kml_is_told_as_that(tmp_path):
+    path = tmp_path / "walk.kml"
+    path.write_text('<kml xmlns="http://www.opengis.net/kml/2.2"><Document/></kml>')
+    with pytest.raises(TrackError, match="this is KML, not GPX"):
+        read_walk(path)
+
+
 def test_deep_nesting_does_no_harm(tmp_path):
     path = tmp_path / "walk.gpx"
     path.write_text(HEAD + "<a>" * 100_000 + "</a>" * 100_000 + "</gpx>")

@@ -9,7 +9,7 @@ import pytest
 from lapkit.errors import EventError
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.importer.heights import Heights
-from lapkit.importer.riders_file import read_riders
+from lapkit.importer.riders_file import misspelt_columns, read_riders
 
 
 def folder(tmp_path, text, *files):
@@ -59,7 +59,8 @@ def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):
 def test_a_path_may_not_leave_the_folder(tmp_path, file):
     (tmp_path / "outside.gpx").write_text("x")
     (entry,) = read_event_folder(folder(tmp_path, f"rider,session,file\nAda,1,{file}\n"))
-    assert entry.fault in ("the path leaves the event folder", "no such file in the event folder")
+    outside = "it lies outside the event folder; copy it into that folder"
+    assert entry.fault in (outside, "no such file in the event folder")
 
 
 @pytest.mark.parametrize(
@@ -82,7 +83,23 @@ def test_a_link_out_of_the_folder_is_leaving_it(tmp_path):
     event = folder(tmp_path, "rider,session,file\nAda,1,link.gpx\n")
     (event / "link.gpx").symlink_to(tmp_path / "secret.gpx")
     (entry,) = read_event_folder(event)
-    assert entry.fault == "the path leaves the event folder"
+    assert entry.fault == "it lies outside the event folder; copy it into that folder"
+
+
+def test_a_folder_in_place_of_a_log_is_told_as_one(tmp_path):
+    event = folder(tmp_path, "rider,session,file\nAda,1,logs\n")
+    (event / "logs").mkdir()
+    (entry,) = read_event_folder(event)
+    assert entry.fault == "it is a folder, not a log; a line names one log"
+
+
+def test_a_column_that_may_be_misspelt_is_named_with_what_was_meant(tmp_path):
+    head = "rider;session;file;Antenna height (m);bikes;date;No;com_height_m"
+    event = folder(tmp_path, f"{head}\nAda;1;a.gpx;0,7;x;y;1;0,6\n", "a.gpx")
+    found = misspelt_columns(event / "riders.csv")
+    assert found == [("antenna height (m)", "antenna_height_m"), ("bikes", "bike")]
+    (event / "riders.csv").write_text("rider,session,file,antenna,notes,note\nAda,1,a.gpx,,,\n")
+    assert misspelt_columns(event / "riders.csv") == [("antenna", "antenna_height_m")]
 
 
 def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
@@ -97,10 +114,10 @@ def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("rider,file\nAda,a.gpx\n", "no column session"),
+        ("rider,file\nAda,a.gpx\n", r"no column session \(found: rider, file\)"),
         ("rider,session,file\n", "names no log"),
         ("rider,session,file\n,1,a.gpx\n", "no rider on this line"),
-        (b"\xff\xfe\x00\x00", "no column"),
+        (b"\xff\xfe\x00\x00", r"no column rider, session, file \(found: none\)"),
     ],
 )
 def test_a_refusal_says_what_is_wrong_and_where(tmp_path, text, words):

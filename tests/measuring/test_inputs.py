@@ -74,6 +74,16 @@ def test_a_track_file_under_another_name_is_pointed_out(folder):
     assert "Sunday.geojson is there" in note
 
 
+def test_a_misspelt_column_is_told(folder):
+    """Left unsaid, the height that was measured would not count, and nobody would know."""
+    table = folder / "riders.csv"
+    head, rest = table.read_text().split("\n", 1)
+    table.write_text(f"{head},antena_height_m\n{rest}")
+    assert event_inputs(folder).notes == (
+        "The column “antena_height_m” of riders.csv is not read. Did you mean antenna_height_m?",
+    )
+
+
 def test_logs_forgotten_in_riders_csv_are_told(folder):
     logs = folder / "logs"
     logs.mkdir()

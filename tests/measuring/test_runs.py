@@ -109,8 +109,8 @@ def test_a_line_with_a_fault_keeps_its_file_closed(monkeypatch):
     monkeypatch.setattr(
         "lapkit.measuring.runs.read_logs", lambda *_, **__: pytest.fail("it was opened")
     )
-    with pytest.raises(EventError, match="leaves the event folder") as refused:
-        logs_of(replace(entry("Bo"), fault="the path leaves the event folder"), Options())
+    with pytest.raises(EventError, match="outside the event folder") as refused:
+        logs_of(replace(entry("Bo"), fault="it lies outside the event folder"), Options())
     assert "riders.csv" in refused.value.remedy
 
 
