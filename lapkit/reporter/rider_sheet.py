@@ -15,7 +15,7 @@ from lapkit.findings import Finding, Kind, RiderReview
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.figures import style
-from lapkit.reporter.figures.canvas import Canvas
+from lapkit.reporter.figures.canvas import LINE_EM, MOST_LINES, Canvas
 from lapkit.reporter.figures.ground import BELOW
 from lapkit.reporter.figures.overhead import FromAbove
 from lapkit.reporter.first_screen import close_up, first_caption
@@ -24,6 +24,7 @@ from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS, cautions, facts_row, rul
 from lapkit.units import Units
 
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
+_NAME_LINES = 2  # a longer name would leave no room for what is said
 _LEAST_TALL = 110.0  # points: a lower picture shows nothing
 _CAPTION_LINE = 13.0  # points
 _LARGEST = 1.2
@@ -56,7 +57,8 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
     paper = Canvas(*PAPERS[units])
     inner = paper.width - 2.0 * MARGIN
     sheet = _RiderSheet(paper, event.course, rider, units)
-    y = paper.paragraph(MARGIN, paper.height - MARGIN, rider.rider, inner, size=26, bold=True)
+    top = paper.height - MARGIN
+    y = paper.paragraph(MARGIN, top, rider.rider, inner, size=26, bold=True, most_lines=_NAME_LINES)
     # The page has a map of corners found from logs, the sheet has no room for one.
     numbered = ["corners numbered from the start line"] if event.course.found else []
     y = facts_row(paper, y, [*page_facts(event, rider, units), *numbered], inner, size=10)
@@ -96,6 +98,11 @@ def _lines_to_write_on(paper: Canvas, top: float, inner: float) -> None:
     paper.lines(lines, color=style.GREY, width=0.6, name="notes")
 
 
+def _lines_to_foot(top: float, size: float) -> int:
+    """How many lines of running text have room between ``top`` and the cautions, points; no more than a paragraph has."""
+    return min(max(int((top - FOOT) / (LINE_EM * size)), 0), MOST_LINES)
+
+
 class _Place(NamedTuple):
     """A place on the paper by its upper left corner and its width, points."""
 
@@ -126,10 +133,14 @@ class _RiderSheet:
             y = paper.paragraph(x, y, name, wide, size=size + 4.0, bold=True) - 4.0
         y = paper.paragraph(x, y, display.unbroken(finding.text), wide, size=size + 1.0) - 4.0
         details = [finding.doubt] * bool(finding.doubt) + [*finding.details]
-        for detail in details if large else ():
-            y = paper.paragraph(x, y, display.unbroken(detail), wide, size=size - 2.0) - 2.0
-        if finding.cue:
-            y = paper.paragraph(x, y - 4.0, f"“{finding.cue}”", wide, size=size, italic=True)
+        for detail in map(display.unbroken, details if large else ()):
+            room = _lines_to_foot(y, size - 2.0)
+            if room:
+                y = paper.paragraph(x, y, detail, wide, size=size - 2.0, most_lines=room) - 2.0
+        room = _lines_to_foot(y - 4.0, size)
+        if finding.cue and room:
+            cue = f"“{finding.cue}”"
+            y = paper.paragraph(x, y - 4.0, cue, wide, size=size, italic=True, most_lines=room)
         if corner is None:
             return y
         if side:

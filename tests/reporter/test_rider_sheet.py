@@ -6,6 +6,7 @@ import pytest
 from matplotlib.text import Text
 
 from lapkit.findings import Code, Finding, Kind
+from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.rider_sheet import rider_pdf, rider_sheet
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS
 from lapkit.units import Units
@@ -99,3 +100,25 @@ def test_where_the_sheet_has_room_there_are_lines_to_write_on_clear_of_everythin
     long = " ".join(["Wide of the apex cone in all of the laps."] * 9)
     full = replace(bo, findings=(*few, replace(first, kind=Kind.MIND, text=long, cue=long)))
     assert "Notes" not in {t.get_text() for t in rider_sheet(event, full).findobj(Text)}
+
+
+@pytest.mark.parametrize("units", Units)
+def test_neither_a_long_name_nor_a_long_cue_runs_into_the_cautions(event, units):
+    bo = event.riders[1]
+    work = replace(
+        bo.findings[0],
+        kind=Kind.WORK,
+        text="It is wide of the line. " * 8,
+        details=("That took more lean than the line would have. " * 3,) * 4,
+        cue="Look at the exit cone. " * 20,
+    )
+    rider = replace(bo, rider="Anna Maria " * 20, findings=(work,))
+    sheet = rider_sheet(event, rider, units=units)
+    sheet.canvas.draw()
+    foot = FOOT * sheet.dpi / 72.0
+    said = [
+        t
+        for t in sheet.findobj(Text)
+        if t.get_text() and t.get_text()[:20] not in " ".join(CAUTIONS)
+    ]
+    assert min(t.get_window_extent().y0 for t in said) >= foot

@@ -31,9 +31,12 @@ LETTER_EM = 0.62
 LINE_EM = 1.35
 """From one line of running text to the next, in ems."""
 
+MOST_LINES = 9
+"""Of a paragraph, unless it is told otherwise."""
+
 _RUNNING_EM = 0.54
 _NOTEBOOK_DPI = 100  # as notebooks show other figures
-_LONGEST, _MOST_LINES = 600, 9  # characters and lines of a paragraph
+_LONGEST = 600  # characters of such a paragraph
 _CIRCLE = np.linspace(0.0, 2.0 * np.pi, 19)[:-1]
 _SHAPES = {
     MarkerKind.TURN_IN: np.array([[-0.9, -0.75], [0.9, -0.75], [0.0, 1.0]]),
@@ -49,11 +52,11 @@ def text_width(text: str) -> float:
 
 
 def wrapped(
-    text: str, width: float, *, size: float, bold: bool = False, most_lines: int = _MOST_LINES
+    text: str, width: float, *, size: float, bold: bool = False, most_lines: int = MOST_LINES
 ) -> list[str]:
     """Running text broken into lines of about a width, points; what is longer than ``most_lines`` ends in dots."""
     letters = max(int(width / (_RUNNING_EM * size * (1.2 if bold else 1.0))), 8)
-    longest = most_lines * _LONGEST // _MOST_LINES
+    longest = most_lines * _LONGEST // MOST_LINES
     return textwrap.wrap(plain(text, longest), letters, max_lines=most_lines, placeholder=" …")
 
 
@@ -212,9 +215,10 @@ class Canvas:
         size: float,
         bold: bool = False,
         italic: bool = False,
+        most_lines: int = MOST_LINES,
     ) -> float:
-        """Running text from ``top`` downward, broken into lines; where the next would begin."""
-        for line in wrapped(text, width, size=size, bold=bold):
+        """Running text from ``top`` downward, broken into lines as by :func:`wrapped`; where the next would begin."""
+        for line in wrapped(text, width, size=size, bold=bold, most_lines=most_lines):
             self.text(x, top - 0.5 * LINE_EM * size, line, size=size, bold=bold, italic=italic)
             top -= LINE_EM * size
         return top
