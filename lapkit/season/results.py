@@ -119,18 +119,18 @@ def _results(whole: dict[str, Any]) -> Results:
         raise ValueError("no timed lap")
     counted = _Counted(timed, _off_road(tables))
     corners, seams, habits = _corners(tables, counted), _seams(tables, counted), _habits(tables)
-    riding_order = _riding_order(tables, timed)
+    turns = _turns(tables, timed)
+    riding_order = tuple(turns)
     logs = sorted(
         {text(sha256) for sha256 in _columns(tables, "logs", ["sha256"])["sha256"] if sha256}
     )
-    turns = sorted(set(corners.of("corner", "turn")))
     hashes = logs, sorted(map(text, inputs.values()))
     measured = (riding_order, corners.cells, seams.cells, habits.cells, *hashes)
     return Results(
         title=text(whole["title"]) or "event without a title",
         version=text(whole["provenance"]["version"]),
         start_utc=event_began(starts) or None,
-        course=", ".join(f"{corner} {turn}" for corner, turn in turns),
+        course=", ".join(f"{corner} {turn}" for corner, turn in sorted(turns.items())),
         riding_order=riding_order,
         logs=tuple(logs),
         corners=corners,
@@ -213,11 +213,11 @@ def _corners(tables: _Tables, counted: _Counted) -> Rows:
     return counted.rows(columns, ("rider", "corner", "session", "lap"))
 
 
-def _riding_order(tables: _Tables, timed: set[_Lap]) -> tuple[str, ...]:
-    """Names of the corners in the order in which the table has them: a timed lap has a row for every one."""
-    columns = _columns(tables, "corners", ("rider", "session", "lap", "corner"))
-    rows = zip(_laps_of(columns), columns["corner"], strict=True)
-    return tuple(dict.fromkeys(corner for lap, corner in rows if lap in timed))
+def _turns(tables: _Tables, timed: set[_Lap]) -> dict[str, str]:
+    """Corner → which way it turns, in riding order: a timed lap has a row for every one, be it that it left the road."""
+    columns = _columns(tables, "corners", ("rider", "session", "lap", "corner", "turn"))
+    rows = zip(_laps_of(columns), columns["corner"], columns["turn"], strict=True)
+    return {corner: turn for lap, corner, turn in rows if lap in timed}
 
 
 def _seams(tables: _Tables, counted: _Counted) -> Rows:

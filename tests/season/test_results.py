@@ -158,3 +158,18 @@ def test_a_lap_that_left_the_road_at_a_corner_counts_for_nothing_there(event):
     for rows in (results.corners, results.seams):
         assert left not in rows.of("rider", "session", "lap", "corner")
     assert results.riding_order == ("Larch", "Anvil")
+
+
+def test_a_corner_at_which_everybody_left_the_road_is_still_one_of_the_course(event):
+    """Without it the event would be of another course, and held against none before."""
+
+    def off_at_larch(whole):
+        table = whole["tables"]["corners"]
+        corner, left = (table["columns"].index(name) for name in ("corner", "left_road"))
+        for row in table["rows"]:
+            row[left] = float(row[corner] == "Larch")
+
+    dry = read_results(event("spring", "2031-04-01", TOVE))
+    wet = read_results(changed(event("autumn", "2031-10-01", TOVE), off_at_larch))
+    assert {corner for (corner,) in wet.corners.of("corner")} == {"Anvil"}
+    assert wet.course == dry.course
