@@ -10,6 +10,7 @@ from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding
 from lapkit.reporter.figures.ground import drawn_camber_deg, hazard_places
 from lapkit.reporter.figures.overhead import drawn_span_m
+from lapkit.reporter.figures.style import is_thick
 
 _WAY_IN = "You come in from below."
 _EDGES = "Solid: edges."
@@ -36,10 +37,12 @@ def picture_caption(
         seamed: whether to explain the seams as well.
     """
     parts = [thick_lap(findings[0])] if findings else []
-    runs = list(dict.fromkeys(lap.session for lap in laps))
-    grey = len(laps) - len(parts)
-    lap, those = ("lap", "that") if grey == 1 else ("laps", "those")
-    earlier = f", {those} of {run_names(runs[:-1])} in dashes" if len(runs) > 1 else ""
+    thick = (findings[0].session, findings[0].lap) if findings else None
+    grey = [lap.session for lap in laps if not is_thick(lap, thick)]
+    runs = dict.fromkeys(lap.session for lap in laps)
+    dashed = [run for run in list(runs)[:-1] if run in grey]
+    lap, those = ("lap", "that") if len(grey) == 1 else ("laps", "those")
+    earlier = f", {those} of {run_names(dashed)} in dashes" if dashed else ""
     if grey:
         parts.append(f"Grey: your {'other ' if findings else ''}{lap}{earlier}.")
     if lined:

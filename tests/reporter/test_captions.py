@@ -11,16 +11,19 @@ from lapkit.reporter.captions import bare_caption, picture_caption, thick_lap
         (True, "1", ""),
         (True, "11", "Grey: your other lap."),
         (True, "112", "Grey: your other laps, those of run 1 in dashes."),
-        (True, "1234", "Grey: your other laps, those of runs 1, 2 and 3 in dashes."),
-        (True, "12", "Grey: your other lap, that of run 1 in dashes."),
+        (True, "11234", "Grey: your other laps, those of runs 1, 2 and 3 in dashes."),
+        # The only lap of run 1 is the thick one.
+        (True, "12", "Grey: your other lap."),
+        (True, "1223", "Grey: your other laps, those of run 2 in dashes."),
         (False, "1", "Grey: your lap."),
         (False, "11", "Grey: your laps."),
     ],
 )
 def test_a_picture_s_caption_tells_of_other_laps_where_there_are_any(event, told, sessions, grey):
     rider = event.riders[0]
-    laps = [replace(rider.runs[0].traces[0], session=session) for session in sessions]
-    findings = rider.findings[:1] if told else ()
+    first = rider.runs[0].traces[0]
+    laps = [replace(first, session=s, lap=lap) for lap, s in enumerate(sessions, 1)]
+    findings = [replace(rider.findings[0], session="1", lap=1)] if told else []
     caption = picture_caption(findings, laps, False)
     assert caption.removeprefix(thick_lap(findings[0]) if told else "").strip() == grey
 
