@@ -32,7 +32,7 @@ def season_text(answers: Answers, *, units: Units) -> str:
         lines.append(f"  {printable(between.title)}")
         lines += [f"    {printable(line)}" for line in between.lines]
     if not words.changes:
-        lines.append(f"  {words.unchanged}")
+        lines.append(f"  {printable(words.unchanged)}")
     lines += ["", "Which corner troubles whom"]
     if words.trouble:
         lines += [*aligned(TROUBLE_HEAD, words.trouble), *_paragraph(COUNTED_NOTE)]

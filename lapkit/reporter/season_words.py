@@ -133,6 +133,8 @@ def _event_row(event: Event, several: bool, other_line: bool) -> Row:
 
 def _unchanged(answers: Answers, events: Mapping[int, Event]) -> str:
     """What is said without a change: that nothing changed only where an event of the same course came before."""
+    if answers.rider is not None and answers.corner is not None and not answers.ridden:
+        return f"{answers.rider} has no timed lap at {corner_name(answers.corner)} in this season."
     ridden = [(one.rider, one.corner, events[one.place].course) for one in answers.ridden]
     # Where neither a rider nor a corner was asked for, the events tell whether a course was ridden again.
     rides: Sequence[object] = ridden or [event.course for event in answers.events]

@@ -91,6 +91,7 @@ def test_that_nothing_changed_is_said_only_where_a_course_was_ridden_again(answe
     assert said() == said(**everybody) == "Nothing clearly changed."
     alone = said(**everybody, events=(first,))
     assert alone == "One event so far: nothing to hold it against."
+    assert said(corner="3", ridden=()) == "Tove has no timed lap at Corner 3 in this season."
     elsewhere = said(**everybody, events=(first, replace(second, course=2)))
     assert elsewhere.startswith("Nothing to hold against each other yet")
     # He rode the corner at one of two events on the same course.
