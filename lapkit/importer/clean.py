@@ -18,6 +18,7 @@ from lapkit.importer.fixes import RawFixes
 from lapkit.importer.log import Dropped, Log
 from lapkit.importer.plausible import one_turn, plausible
 from lapkit.importer.repeats import fresh_rows, stalled_rows
+from lapkit.importer.resampled import drawn_between
 from lapkit.importer.rows import Rows
 from lapkit.importer.unmeasured import unmeasured
 
@@ -64,6 +65,8 @@ def clean(raw: RawFixes, source: str, sha256: str = "") -> tuple[Log, ...]:
     rows.leave_out(stalled, "written on by the logger while the rider rode on")
     repeat = ~rows.flag_stretches(fresh_rows, rows.time_s, rows.lat_deg, rows.lon_deg)
     rows.leave_out(repeat, "repeating an old position")
+    drawn = rows.flag_stretches(drawn_between, rows.time_s, rows.lat_deg, rows.lon_deg)
+    rows.leave_out(drawn, "drawn between two others by an export that resamples")
     if not len(rows):
         raise _nothing_left(rows, source)
     notes = (*raw.notes, _NEVER_SET) if never_set else raw.notes

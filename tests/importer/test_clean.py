@@ -264,3 +264,13 @@ def test_what_was_not_measured_is_left_out_and_counted(logs_of):
     assert len(log) == 390
     assert np.count_nonzero(np.isnan(log.speed_mps)) == 20
     assert np.array_equal(np.isnan(log.speed_mps), np.isnan(log.heading_deg))
+
+
+def test_a_log_that_was_resampled_is_taken_at_the_rate_of_its_fixes(logs_of):
+    fixes = np.arange(0.0, 300.0)
+    times = np.arange(0.0, 299.0, 0.1)
+    lat = np.interp(times, fixes, 52 + 2e-4 * fixes)
+    lon = np.interp(times, fixes, 1e-3 * np.sin(fixes / 3.0))
+    (log,) = logs_of([(t, f"{a:.8f}", f"{b:.8f}") for t, a, b in zip(times, lat, lon, strict=True)])
+    assert log.rate_hz == pytest.approx(1.0, rel=1e-3)
+    assert reasons(log) == {"drawn between two others by an export that resamples": 2690}
