@@ -25,7 +25,9 @@ def test_a_cone_off_the_course_is_an_error_with_how_far_outside_it_stands(
     only(features, name="exit", corner="2")["geometry"]["coordinates"] = draw.positions(
         [draw.bend_at["2"] + np.pi * 40.0 + 15.0], -15.0
     )[0]
-    expect(problems(features), "error", "off course", "corner '2', marker 'exit'", "9 m outside")
+    expect(
+        problems(features), "error", "off course", "corner '2', marker 'exit'", "stands 9 m outside"
+    )
 
 
 def test_a_cone_outside_the_edge_is_warned_of_only_beyond_the_error_of_a_walk(
@@ -35,7 +37,7 @@ def test_a_cone_outside_the_edge_is_warned_of_only_beyond_the_error_of_a_walk(
     at = draw.bend_at["2"] + np.pi * 40.0 + 15.0
     cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 3.0)[0]
     found = problems(features)
-    expect(found, "warning", "outside the edge", "marker 'exit'", "3.0 m outside the edge")
+    expect(found, "warning", "outside the edge", "marker 'exit'", "stands 3.0 m outside the edge")
     cone["geometry"]["coordinates"] = draw.positions([at], -6.0 - 1.0)[0]
     assert problems(features) == []
 
@@ -54,6 +56,16 @@ def test_without_edges_a_cone_off_the_course_is_told_by_its_distance_from_the_ce
 def test_a_cone_that_leaves_no_room_on_its_side_is_an_error(problems, features, only, expect):
     only(features, name="turn-in", corner="1")["properties"]["side"] = "left"
     expect(problems(features), "error", "wrong side", "marker 'turn-in'", "rider's left", "no room")
+
+
+@pytest.mark.parametrize(("offset_m", "faulty"), [(-5.2, True), (-4.8, False)])
+def test_a_cone_can_be_passed_where_a_metre_of_road_is_left(
+    problems, features, draw, only, offset_m, faulty
+):
+    cone = only(features, name="turn-in", corner="1")
+    cone["properties"]["side"] = "left"
+    cone["geometry"]["coordinates"] = draw.positions([draw.bend_at["1"] - 10.0], offset_m)[0]
+    assert ("wrong side" in [code for _, code, _ in problems(features)]) is faulty
 
 
 def test_an_apex_cone_on_the_outside_of_its_corner_is_warned_of(
@@ -183,18 +195,26 @@ def test_a_cone_far_outside_the_edge_is_not_called_on_the_wrong_side_as_well(
     expect(problems(features), "error", "off course", "9 m outside")
 
 
-@pytest.mark.parametrize(("degrees", "said"), [(-10.0, ["turn"]), (-3.0, []), (30.0, [])])
+@pytest.mark.parametrize(
+    ("degrees", "said"),
+    [
+        ((-10.0, 90.0, 90.0), ["turn"]),
+        ((-3.0, 90.0, 90.0), []),
+        ((30.0, 90.0, 90.0), []),
+        ((-10.0, -90.0, 90.0), ["turn", "turn"]),
+        ((-10.0, -90.0, -90.0), ["mirrored"]),
+    ],
+)
 def test_a_corner_whose_road_hardly_turns_is_not_said_to_turn_the_other_way(degrees, said):
-    """A reference drawn with few points may turn a few degrees either way."""
+    """A reference drawn with few points may turn a few degrees either way. Only all corners together are mirrored."""
 
-    def left_hander(name, turn_in_m):
-        corner = SimpleNamespace(name=name, turn=Turn.LEFT)
-        return SimpleNamespace(corner=corner, turn_in_m=turn_in_m, exit_m=turn_in_m, ordered=True)
+    def left_hander(number):
+        corner = SimpleNamespace(name=str(number), turn=Turn.LEFT)
+        return SimpleNamespace(corner=corner, turn_in_m=number, exit_m=number, ordered=True)
 
-    turned = {1.0: np.radians(degrees), 2.0: np.radians(90.0)}
     survey = SimpleNamespace(
         track=SimpleNamespace(source="t"),
-        corners=[left_hander("1", 1.0), left_hander("2", 2.0)],
-        reference=SimpleNamespace(heading_at=lambda at: np.array([0.0, turned[at[1]]])),
+        corners=[left_hander(number) for number in range(3)],
+        reference=SimpleNamespace(heading_at=lambda at: np.radians([0.0, degrees[at[1]]])),
     )
     assert [problem.code for problem in turn_against_course(survey)] == said

@@ -1,5 +1,7 @@
 """Checks of a whole track file: sound, swapped, far away, nothing to measure along."""
 
+import pytest
+
 
 def test_a_sound_file_has_no_problems(problems, features):
     assert problems(features) == []
@@ -32,8 +34,9 @@ def test_a_whole_file_with_latitude_first_is_one_problem_and_not_many(problems, 
     assert code == "mirrored" and "swapped" in text
 
 
-def test_a_place_far_from_all_others_is_an_error(problems, features, only, expect):
-    only(features, name="apex", corner="1")["geometry"]["coordinates"][0] += 2.0
+@pytest.mark.parametrize("axis", [0, 1], ids=["east", "north"])
+def test_a_place_far_from_all_others_is_an_error(problems, features, only, expect, axis):
+    only(features, name="apex", corner="1")["geometry"]["coordinates"][axis] += 2.0
     expect(problems(features), "error", "far away", "marker 'apex'")
 
 

@@ -154,8 +154,15 @@ def test_a_base_log_that_was_carried_about_is_refused(course):
     x = np.linspace(0.0, 900.0, 600)
     with pytest.raises(LogError, match="moved about"):
         base_error(course, base_log(course, x, 0.0 * x))
+    with pytest.raises(LogError, match="moved about"):
+        base_error(course, base_log(course, 0.0 * x, x))
+
+
+def test_without_a_base_point_a_base_log_stood_where_most_of_its_fixes_are(course):
     brought = np.where(np.arange(600) < 50, 400.0, 0.0)
-    base_error(course, base_log(course, brought, 0.0 * x))
+    bare = replace(course, base_points=None)
+    found = base_error(bare, base_log(course, 100.0 + brought, 200.0 + brought))
+    assert found.error_m[50:] == pytest.approx(np.zeros((550, 2)), abs=1e-3)
 
 
 def test_a_base_log_of_another_place_is_refused(course):
