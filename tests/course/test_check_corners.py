@@ -171,7 +171,7 @@ def test_a_corner_that_turns_the_other_way_is_an_error(problems, features, only)
 
 
 @pytest.mark.parametrize(
-    ("degrees", "severity"), [(-9.0, "warning"), (25.0, "warning"), (60.0, "error")]
+    ("degrees", "severity"), [(-50, "error"), (-9.0, "warning"), (25.0, "warning"), (60.0, "error")]
 )
 def test_camber_beyond_what_circuits_have_is_warned_of_and_absurd_camber_refused(
     problems, features, degrees, severity, only, expect

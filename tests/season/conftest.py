@@ -13,10 +13,10 @@ CORNER = (
 HABIT = ("rider", "corner", "in_short", "kind", "habit", "laps_seen", "laps_counted")
 
 
-def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6, told=()):
+def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6, told=(), step=0.2):
     """results.json of an event; ``riders``: name → (radius, lean, laps tightened, laps inside).
 
-    ``told``: lines of findings, see ``HABIT``.
+    ``told``: lines of findings, see ``HABIT``. ``step``: of radius and lean from each lap to the next.
     """
     lap_rows, corner_rows, seam_rows, log_rows = [], [], [], []
     for rider, (radius, lean, tightened, inside) in riders.items():
@@ -25,7 +25,7 @@ def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6, told=()):
             kind, start = "timed" if lap else "out", f"{day}T09:{lap:02d}:00.000Z" if day else ""
             lap_rows.append([rider, "1", lap, kind, start])
             # Known scatter between timed laps, and an out-lap that would spoil every median.
-            off = 0.2 * (lap - (laps + 1) / 2) if lap else 500.0
+            off = step * (lap - (laps + 1) / 2) if lap else 500.0
             for corner in corners:
                 r, angle = radius + off, lean + off
                 p = 1.0 if 0 < lap <= tightened else 0.0
