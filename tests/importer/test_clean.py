@@ -244,9 +244,18 @@ def test_a_few_times_with_two_places_among_many_are_a_receiver_s_fault(logs_of):
 def test_without_a_clock_every_log_counts_from_its_own_first_fix(logs_of):
     rows = [*ride(range(50, 90)), *ride(range(20, 45))]
     first, second = logs_of(rows, start=0.0)
-    assert not first.has_clock
+    assert not first.has_clock and first.notes == ()
     assert (first.time_s[0], first.time_s[-1]) == (0.0, 39.0)
     assert (second.time_s[0], second.time_s[-1]) == (0.0, 24.0)
+
+
+def test_old_positions_written_once_more_are_left_out_and_counted(logs_of):
+    """At 20 m/s a new position a second and a new speed ten times a second."""
+    rows = [(i / 10, 52 + i // 10 * 1.8e-4, -1.0, 20.0 + 0.1 * (i % 7)) for i in range(400)]
+    (log,) = logs_of(rows, header="time (s),lat,lon,speed (m/s)")
+    assert reasons(log) == {"repeating an old position": 360}
+    assert (log.time_s - START).tolist() == list(range(40))
+    assert log.has_clock and log.notes == ()
 
 
 def test_what_was_not_measured_is_left_out_and_counted(logs_of):
