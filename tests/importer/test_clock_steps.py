@@ -44,6 +44,14 @@ def test_a_pause_in_which_he_stood_is_no_step():
     assert not clock_steps(np.where(t > 20.0, t + 5.0, t), lat, lon).any()
 
 
+@pytest.mark.parametrize("way", [1, -1], ids=["he stops", "he rides off"])
+def test_where_he_stood_on_either_side_of_it_he_may_have_stood_in_between(way):
+    t = np.arange(0.0, 40.0, 0.1)
+    north = 25.0 * np.minimum(way * (t - 20.0), 0.0)
+    dated = np.where(t > 20.0, t + 5.0, t)
+    assert not clock_steps(dated, 52.0 + north / METRES, np.full(len(t), -1.0)).any()
+
+
 def test_positions_that_jump_with_the_clock_are_no_step():
     t, lat, lon = ride(10)
     later = t > 20.0
