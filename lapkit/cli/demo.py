@@ -32,8 +32,10 @@ def command(out: Path, units: Units) -> None:
     from lapkit.reporter.terminal import done_text
     from lapkit.sample import sample_event
 
+    formats = Formats(units)
+    options.refuse_unwritable(out, [], formats)
     click.echo("An invented event: five invented riders, two runs each, on an invented course.")
     with progress_on_terminal("runs") as progress:
         result = event(event_inputs(sample_event()), units=units, progress=progress)
-    pages = write(result, out, Formats(units))
+    pages = write(result, out, formats)
     click.echo(done_text(result, out, pages, units))

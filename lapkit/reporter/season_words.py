@@ -97,7 +97,8 @@ def season_words(answers: Answers, units: Units) -> SeasonWords:
     events = {event.place: event for event in answers.events}
     several = len({event.course for event in answers.events}) > 1
     other_line = any(event.other_line for event in answers.events)
-    asked = [name for name in (answers.rider, answers.corner) if name is not None]
+    asked = [answers.rider] if answers.rider is not None else []
+    asked += [corner_name(answers.corner)] if answers.corner is not None else []
     return SeasonWords(
         heading=f"Season: {', '.join(asked)}" if asked else "Season",
         facts=(counted(len(events), "event"), units.words),

@@ -53,7 +53,7 @@ def test_the_event_page_shows_every_log_that_was_measured_and_no_other(event):
     whole = replace(event, riders=riders, tables={**event.tables, "logs": logs})
     page = event_page(whole, units=Units.METRIC, links={})
     shown = page.partition('id="logs"')[2].partition("</section>")[0]
-    not_used, _, others = shown.partition("How good the others are")
+    not_used, _, others = shown.partition("How good the logs are that could be read")
     assert html.escape(unused.file) in not_used
     assert "(3)" in others
     assert "good enough for lap times only" in others

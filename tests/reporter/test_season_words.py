@@ -13,6 +13,8 @@ def test_the_heading_names_who_and_what_was_asked_for(answers):
     assert season_words(answers, Units.METRIC).heading == "Season: Tove"
     both = replace(answers, corner="Larch")
     assert season_words(both, Units.METRIC).heading == "Season: Tove, Larch"
+    third = replace(answers, rider=None, corner="3")
+    assert season_words(third, Units.METRIC).heading == "Season: Corner 3"
     assert season_words(replace(answers, rider=None), Units.METRIC).heading == "Season"
 
 
