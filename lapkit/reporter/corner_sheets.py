@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from lapkit.counting import corner_name
+from lapkit.counting import corner_name, counted
 from lapkit.course.course import Corner, Course
 from lapkit.reporter import display
 from lapkit.reporter.captions import bare_caption
 from lapkit.reporter.course_words import corner_facts
 from lapkit.reporter.display import Measured
-from lapkit.reporter.figures.canvas import Canvas
+from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
 from lapkit.reporter.figures.overhead import FromAbove
 from lapkit.reporter.lines_at_corner import (
     LineAtCorner,
@@ -27,6 +27,9 @@ from lapkit.reporter.lines_at_corner import (
 from lapkit.reporter.sheet import MARGIN, PAPERS, cautions, facts_row, rule, write_sheets
 from lapkit.units import KMH_MPS, Units
 
+_CUE, _HAZARD = 14.0, 13.0  # sizes of type, points
+_LEAST_DRAWN = 260.0  # points kept for the caption and the drawing, whatever cues there are
+_LEAST_ROOM = 80.0  # points: where hazards leave less there is no drawing
 _GROUPS_APART = 12.0  # points, of a table's columns
 _NOTE = (
     "Lean, from the road’s own surface, is what the line would ask for. It is geometry, no target and "
@@ -73,13 +76,13 @@ def corner_sheet(
     y = paper.paragraph(MARGIN, paper.height - MARGIN, title, inner, size=26, bold=True)
     facts = corner_facts(corner, exit_radius_of_line_m(table, corner), units)
     y = facts_row(paper, y, facts, inner, size=11) if facts else y
-    y = rule(paper, y, 5.0)
-    for cue in corner.cues:
-        y = paper.paragraph(MARGIN, y, f"“{cue}”", inner, size=14, italic=True)
-    for hazard in corner.hazards:
-        y = paper.paragraph(MARGIN, y - 2.0, f"Mind: {hazard}", inner, size=13, bold=True)
-    y = paper.paragraph(MARGIN, y - 4.0, bare_caption(course, corner), inner, size=9.5)
     floor = MARGIN + 96.0 + 20.0 * (len(lines) + 2)
+    minds = [f"Mind: {hazard}" for hazard in corner.hazards]
+    below = sum(_height(mind, inner, _HAZARD, bold=True) + 2.0 for mind in minds)
+    y = _cues(paper, rule(paper, y, 5.0), corner.cues, floor + _LEAST_DRAWN + below)
+    for mind in minds:
+        y = paper.paragraph(MARGIN, y - 2.0, mind, inner, size=_HAZARD, bold=True)
+    y = paper.paragraph(MARGIN, y - 4.0, bare_caption(course, corner), inner, size=9.5)
     top, room = y - 10.0, y - floor - 50.0
 
     def part(w: float, h: float) -> Canvas:
@@ -87,10 +90,28 @@ def corner_sheet(
         scale = min(room / h, 1.0)
         return paper.part(MARGIN + 0.5 * (1.0 - scale) * w, top - scale * h, w, h, scale)
 
-    FromAbove(course, corner, units=units).on(part, inner, room - 40.0)
+    if room > _LEAST_ROOM:
+        FromAbove(course, corner, units=units).on(part, inner, room - 40.0)
     _line_table(paper, lines, units, floor - 10.0, inner)
     cautions(paper, inner)
     return paper.figure
+
+
+def _cues(paper: Canvas, y: float, cues: Sequence[str], lowest: float) -> float:
+    """The cues that end above ``lowest``, and how many more there are; where the next thing may begin, points."""
+    inner = paper.width - 2.0 * MARGIN
+    for number, cue in enumerate(cues):
+        text = f"“{cue}”"
+        if y - _height(text, inner, _CUE) < lowest:
+            more = counted(len(cues) - number, "more cue")
+            return paper.paragraph(MARGIN, y, f"{more} on the page.", inner, size=9.5)
+        y = paper.paragraph(MARGIN, y, text, inner, size=_CUE, italic=True)
+    return y
+
+
+def _height(text: str, width: float, size: float, *, bold: bool = False) -> float:
+    """How high running text becomes, points."""
+    return LINE_EM * size * len(wrapped(text, width, size=size, bold=bold))
 
 
 def _line_table(

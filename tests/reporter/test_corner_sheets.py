@@ -1,5 +1,6 @@
 import re
 import zlib
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -114,3 +115,16 @@ def test_what_no_machine_reaches_is_not_told_to_the_degree(event, lines):
     texts = [t.get_text() for t in figure.findobj(Text)]
     assert texts.count(">60°") == len(LINES)
     assert "400" not in texts
+
+
+@pytest.mark.parametrize("units", Units)
+@pytest.mark.parametrize(("cues", "hazards"), [(40, 1), (40, 40)])
+def test_more_cues_and_hazards_than_a_sheet_has_room_for_are_no_fault(event, lines, units, cues, hazards):
+    """With seven long cues the drawing had less than no room, and no sheet was written."""
+    long = "Look at the far kerb and wait until the exit cone comes into sight before you roll on."
+    corner = replace(event.course.corners[0], cues=(long,) * cues, hazards=(long,) * hazards)
+    sheet = corner_sheet(event.course, corner, lines, units=units)
+    words = [text.get_text() for text in sheet.findobj(Text)]
+    shown = sum(word.startswith("“Look at") for word in words)
+    assert f"{cues - shown} more cues on the page." in words
+    assert (shown > 0) == ("turn-in" in words) == (hazards == 1)
