@@ -9,7 +9,7 @@ from lapkit.compare.exits import ExitCalls, exit_calls
 from lapkit.compare.standard import standards
 from lapkit.counting import corner_name, listed
 from lapkit.course.course import Corner
-from lapkit.findings import Code, RiderReview, numbers
+from lapkit.findings import Code, RiderReview, numbers, untold
 from lapkit.findings.effects import LEAST_LEAN_DEG
 from lapkit.findings.troubles import habits
 from lapkit.measuring.reviews import EventReview
@@ -55,7 +55,7 @@ def exit_summary(event: EventReview, links: Mapping[str, str]) -> ExitSummary | 
     short = [corner_name(c.name) for c in event.course.corners if held[c.name].exit_too_short]
     return ExitSummary(
         head=[corner_name(c.name) for c in corners],
-        words=_words(event.riders, corners),
+        words=_words(event, corners),
         rule=_RULE + (_TOO_SHORT.format(corners=listed(short)) if short else ""),
         rows=[
             GridRow(rider.rider, links.get(rider.rider, ""), _cells(rider, corners))
@@ -100,16 +100,19 @@ def _tightens_at(rider: RiderReview) -> set[str]:
     return {f.corner for f in habits(rider.findings) if f.code is Code.EXIT_TIGHTENED}
 
 
-def _words(riders: Sequence[RiderReview], corners: Sequence[Corner]) -> list[str]:
-    """A sentence for each rider who has it as a habit, most corners first."""
+def _words(event: EventReview, corners: Sequence[Corner]) -> list[str]:
+    """A sentence for each rider who has it as a habit, most corners first; who cannot be told of one is not cleared."""
     at = {}
-    for rider in riders:
+    for rider in event.riders:
         habit = _tightens_at(rider)
         at[rider.rider] = [corner_name(c.name) for c in corners if c.name in habit]
     if not any(at.values()):
-        if all(exit_calls(rider.runs) for rider in riders):
+        cleared = [exit_calls(r.runs) and not untold(r.runs, event.course) for r in event.riders]
+        if all(cleared):
             return ["Nobody tightens the exit as a habit at any corner."]
-        return ["Of those whose exits could be measured, nobody tightens them as a habit."]
+        if any(cleared):
+            return ["Of those of whom a habit can be told, nobody tightens the exit as one."]
+        return ["Whether anybody tightens the exit as a habit cannot be told; why is said above."]
     return rider_sentences(
         at,
         corners=len(corners),

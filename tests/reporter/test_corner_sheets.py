@@ -119,7 +119,9 @@ def test_what_no_machine_reaches_is_not_told_to_the_degree(event, lines):
 
 @pytest.mark.parametrize("units", Units)
 @pytest.mark.parametrize(("cues", "hazards"), [(40, 1), (40, 40)])
-def test_more_cues_and_hazards_than_a_sheet_has_room_for_are_no_fault(event, lines, units, cues, hazards):
+def test_more_cues_and_hazards_than_a_sheet_has_room_for_are_no_fault(
+    event, lines, units, cues, hazards
+):
     """With seven long cues the drawing had less than no room, and no sheet was written."""
     long = "Look at the far kerb and wait until the exit cone comes into sight before you roll on."
     corner = replace(event.course.corners[0], cues=(long,) * cues, hazards=(long,) * hazards)

@@ -93,7 +93,16 @@ def test_who_was_not_measured_is_not_cleared(told, event):
     some = {event.course.corners[0].name: ExitCalls(8, 0, 0, float("nan"))}
     assert told(some).words == ["Nobody tightens the exit as a habit at any corner."]
     assert told({}).words == [
-        "Of those whose exits could be measured, nobody tightens them as a habit."
+        "Whether anybody tightens the exit as a habit cannot be told; why is said above."
+    ]
+
+
+def test_who_rode_too_few_laps_for_a_habit_is_not_cleared(told, event, monkeypatch):
+    some = {event.course.corners[0].name: ExitCalls(1, 1, 1, 2.0)}
+    few = event.riders[1].runs
+    monkeypatch.setattr(exit_grid, "untold", lambda runs, _: "too few" * (runs is few))
+    assert told(some).words == [
+        "Of those of whom a habit can be told, nobody tightens the exit as one."
     ]
 
 
