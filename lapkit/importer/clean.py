@@ -49,6 +49,7 @@ def clean(raw: RawFixes, source: str, sha256: str = "") -> tuple[Log, ...]:
     Raises:
         LogError: no fix is usable, or fixes of several riders are mixed; says why.
     """
+    raw = raw.oldest_first()
     # A clock that was never set still counts seconds: its dates are no reason to leave fixes out.
     never_set = raw.has_clock and clock.is_never_set(raw.time_s)
     has_clock = raw.has_clock and not never_set

@@ -10,6 +10,10 @@ import numpy as np
 from lapkit.arrays import BoolArray, FloatArray, IntArray
 from lapkit.importer.log import Dropped
 
+_NEWEST_FIRST = "the newest fixes come first in the file; they were turned round"
+_FEWEST_STEPS = 20  # of fewer the order may be a fault of the clock
+_NEARLY_ALL = 0.9  # of the steps from row to row: rows written late are out of order in any file
+
 FIX_WORDS = {
     "none": 0.0, "no fix": 0.0, "nofix": 0.0, "2d": 1.0, "3d": 1.0, "dgps": 2.0, "pps": 3.0, "rtk": 4.0,
 }  # fmt: skip
@@ -54,7 +58,19 @@ class RawFixes:
         for number, rider in enumerate(self.riders):
             yield rider, self._rows_of(rider, np.flatnonzero(self.rider_of == number))
 
+    def oldest_first(self) -> RawFixes:
+        """The rows in the order of their times, where the file lists the newest first; else as they are."""
+        step = np.diff(self.time_s[np.isfinite(self.time_s)])
+        back, on = np.count_nonzero(step < 0.0), np.count_nonzero(step > 0.0)
+        if back < _FEWEST_STEPS or back < _NEARLY_ALL * (back + on):
+            return self
+        turned = self._rows(np.arange(len(self.time_s))[::-1])
+        return replace(turned, notes=(*self.notes, _NEWEST_FIRST))
+
     def _rows_of(self, rider: str, rows: IntArray) -> RawFixes:
+        return replace(self._rows(rows), rider_of=None, riders=(rider,))
+
+    def _rows(self, rows: IntArray) -> RawFixes:
         return replace(
             self,
             time_s=self.time_s[rows],
@@ -62,6 +78,5 @@ class RawFixes:
             lon_deg=self.lon_deg[rows],
             channels={name: values[rows] for name, values in self.channels.items()},
             void=None if self.void is None else self.void[rows],
-            rider_of=None,
-            riders=(rider,),
+            rider_of=None if self.rider_of is None else self.rider_of[rows],
         )

@@ -283,3 +283,21 @@ def test_a_log_that_was_resampled_is_taken_at_the_rate_of_its_fixes(logs_of):
     (log,) = logs_of([(t, f"{a:.8f}", f"{b:.8f}") for t, a, b in zip(times, lat, lon, strict=True)])
     assert log.rate_hz == pytest.approx(1.0, rel=1e-3)
     assert reasons(log) == {"drawn between two others by an export that resamples": 2690}
+
+
+@pytest.mark.parametrize("late", [(), (7, 30)])
+def test_a_file_with_the_newest_fixes_first_is_turned_round(logs_of, late):
+    rows = [(t / 10, 52 + t * 2e-5, -1.0) for t in range(100)]
+    for i in late:  # written after the row that it should stand before
+        rows[i], rows[i + 1] = rows[i + 1], rows[i]
+    (log,) = logs_of(rows[::-1])
+    (forward,) = logs_of(rows)
+    assert log.time_s.tolist() == forward.time_s.tolist()
+    assert log.lat_deg.tolist() == forward.lat_deg.tolist()
+    assert log.notes == ("the newest fixes come first in the file; they were turned round",)
+
+
+def test_a_few_times_that_run_backward_are_a_fault_of_the_clock(logs_of):
+    (log,) = logs_of([(t / 10, 52 + t * 2e-5, -1.0) for t in range(15)][::-1])
+    assert len(log) == 1
+    assert reasons(log) == {"going back in time": 14}
