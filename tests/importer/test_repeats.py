@@ -21,6 +21,7 @@ def test_fixes_written_several_times_are_thinned_to_one(per_fix):
     time_s, lat, lon = held(10.0, per_fix, 60)
     fresh = fresh_rows(time_s, lat, lon)
     assert np.flatnonzero(fresh).tolist() == list(range(0, 60 * per_fix, per_fix))
+    assert fresh_rows(time_s, lon, lat).tolist() == fresh.tolist()  # he rides due east
 
 
 def test_while_standing_they_are_thinned_to_the_same_rate():
@@ -48,11 +49,14 @@ def test_a_receiver_between_two_rates_loses_only_its_repeats():
     assert len(np.unique(lat[fresh])) == 800
 
 
-def test_a_few_repeats_in_a_long_ride_are_chance():
-    new = np.ones(1000, dtype=int)
-    new[50:1000:50] = 0  # 19 of them
+@pytest.mark.parametrize(
+    ("count", "every"), [(1000, 50), (9000, 15)], ids=["19 of them", "one in fifteen"]
+)
+def test_a_few_repeats_in_a_long_ride_are_chance(count, every):
+    new = np.ones(count, dtype=int)
+    new[every::every] = 0
     lat = 52 + np.cumsum(new) * 2.0 / METRES_PER_DEGREE
-    assert fresh_rows(np.arange(1000) / 10, lat, np.full(1000, 1.0)).all()
+    assert fresh_rows(np.arange(count) / 10, lat, np.full(count, 1.0)).all()
 
 
 @pytest.mark.parametrize("speed_mps", [0.0, 0.3, 1.0])
