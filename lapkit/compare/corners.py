@@ -70,6 +70,7 @@ class CornerRows:
     held over 10 m, positive into the turn; ``_at`` is the place of each, counted from the first grid point of its pass.
 
     Attributes:
+        whole: whether a row passes turn-in, last apex and exit in that order.
         curvature_1pm, curvature_at: over the corner.
         exit_curvature_1pm, exit_curvature_at: over the exit phase.
         apex_curvature_1pm: curvature held over the 10 m centred on the last apex.
@@ -79,6 +80,7 @@ class CornerRows:
         turn_in_early_m: how far before the marker line the rider begins to turn, metres.
     """
 
+    whole: np.ndarray
     curvature_1pm: FloatArray
     curvature_at: FloatArray
     exit_curvature_1pm: FloatArray
@@ -100,6 +102,7 @@ def corner_rows(passes: Passes) -> CornerRows:
     time = sample(passes.time_s, passes.limits)
     begin = passes.grid.first[:, None]
     return CornerRows(
+        whole=np.all(np.diff(passes.limits, axis=-1) > 0.0, axis=-1),
         curvature_1pm=curvature[..., 0],
         curvature_at=(curvature_at - begin)[..., 0],
         exit_curvature_1pm=curvature[..., 1],

@@ -61,7 +61,7 @@ def qualities(passes: Passes, rows: CornerRows, fix_time_s: FloatArray) -> np.nd
     with np.errstate(invalid="ignore"):
         good = np.all([value <= limit for value, (limit, _) in criteria], axis=0)
         fair = np.all([value <= limit for value, (_, limit) in criteria], axis=0)
-    fair &= (count >= FEWEST_FIXES) & (slowest > SLOWEST_MPS)
+    fair &= rows.whole.all(axis=0) & (count >= FEWEST_FIXES) & (slowest > SLOWEST_MPS)
     return np.where(fair, np.where(good, PassQuality.GOOD, PassQuality.FAIR), PassQuality.POOR)
 
 

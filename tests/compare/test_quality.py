@@ -1,5 +1,6 @@
 """When a pass is good, fair or poor: by its fixes, its gaps and the intervals of its radius."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -40,6 +41,29 @@ def test_a_pass_of_which_one_path_may_not_have_reached_the_exit_is_poor(circle_p
     north = np.zeros((9, 2))
     north[4, 1] = 70.0
     assert quality(circle_path(shifts_m=north), round_course) == {"poor"}
+
+
+def test_a_pass_of_which_one_path_leaps_from_the_apex_past_the_exit_is_poor(
+    circle_path, round_course
+):
+    """From the apex at 110° on, one draw lies 80 m further along, but for a moment at 140° before the apex."""
+    path = circle_path(shifts_m=np.zeros((9, 2)))
+    at = path.at
+
+    def leaping(time_s, near_m=None):
+        draws = at(time_s)
+        angle = np.degrees(path.angle(np.asarray(time_s))) % 360.0
+        further_m = np.where((angle > 109.0) & (angle < 181.0), 80.0, 0.0)
+        further_m[np.abs(angle - 140.0) < 1.0] = -60.0
+        along = np.eye(9)[:, 4:5] * further_m
+        return replace(
+            draws,
+            x_m=draws.x_m + along * draws.vx_mps / path.speed_mps,
+            y_m=draws.y_m + along * draws.vy_mps / path.speed_mps,
+        )
+
+    path.at = leaping
+    assert quality(path, round_course) == {"poor"}
 
 
 def test_creeping_has_no_heading(circle_path, round_course):

@@ -37,11 +37,16 @@ def test_inside_share_is_the_share_of_path_length(circle_path, round_course, at_
     assert row["call"] == ("inside" if at_share < 0.5 else "outside")
 
 
-def test_a_seam_that_runs_beside_no_part_of_the_exit_has_no_share(circle_path, round_course):
+@pytest.mark.parametrize("begins", ["turn_in_m", "exit_m"])
+def test_a_seam_that_runs_beside_no_part_of_the_exit_has_no_share(
+    circle_path, round_course, begins
+):
     corner = round_course.corners[0]
-    early = CourseSeam("early", corner.turn_in_m + np.array([-20.0, 20.0]), np.ones(2))
-    course = replace(round_course, corners=(replace(corner, seams=(early,)),))
-    row = seams(circle_path(), course).loc["early"]
+    away = getattr(corner, begins) + np.array([1.0, 20.0])
+    course = replace(
+        round_course, corners=(replace(corner, seams=(CourseSeam("away", away, np.ones(2)),)),)
+    )
+    row = seams(circle_path(), course).loc["away"]
     assert np.isnan(row["inside_share"])
     assert np.isnan(row["p_inside"])
     assert row["call"] == "unclear"

@@ -67,8 +67,11 @@ def test_exits_are_judged_where_the_way_out_is_long_enough(round_course, exit_ph
     corner = round_course.corners[0]
     short = replace(corner, exit_m=corner.last_apex_m + exit_phase_m)
     course = replace(round_course, corners=(short,))
-    assert standards(course)["Long"].judges_exit is judged
-    assert not standards(replace(course, marker_line=None))["Long"].judges_exit
+    standard, bare = (
+        standards(each)["Long"] for each in (course, replace(course, marker_line=None))
+    )
+    assert (standard.judges_exit, standard.exit_too_short) == (judged, not judged)
+    assert (bare.judges_exit, bare.exit_too_short) == (False, False)
 
 
 def test_without_a_marker_line_all_that_comes_of_it_is_unknown(round_course):
@@ -82,9 +85,17 @@ def test_without_a_marker_line_all_that_comes_of_it_is_unknown(round_course):
     assert bare.seams_to_mind == bare.corner.seams
 
 
-def test_a_corner_without_seams_counts_none(round_course):
-    seamless = replace(round_course.corners[0], seams=())
-    assert standards(replace(round_course, corners=(seamless,)))["Long"].counted_seam is None
+@pytest.mark.parametrize(
+    ("seams", "counted", "inside"), [((0, 1), 0, False), ((1,), None, True), ((), None, False)]
+)
+def test_a_corner_counts_no_seam_without_one_or_where_the_line_itself_is_inside_of_all(
+    round_course, seams, counted, inside
+):
+    corner = round_course.corners[0]
+    fewer = replace(corner, seams=tuple(corner.seams[number] for number in seams))
+    standard = standards(replace(round_course, corners=(fewer,)))["Long"]
+    assert standard.counted_seam is (None if counted is None else corner.seams[counted])
+    assert standard.line_inside is inside
 
 
 @pytest.mark.parametrize("name", ["sample", "flowing", "twisty"])

@@ -45,6 +45,12 @@ def test_a_riders_radius_lean_and_seams_by_corner(three):
     assert ridden[2].seams == (("first", 0, 6, 0, True), ("second", 6, 0, 0, False))
 
 
+def test_how_corners_were_ridden_is_told_only_where_a_rider_or_a_corner_is_named(three):
+    assert ask(three).ridden == ()
+    assert {r.corner for r in ask(three, rider="Tove").ridden} == {"Larch", "Anvil"}
+    assert {r.rider for r in ask(three, corner="Larch").ridden} == {"Tove", "Iska"}
+
+
 def test_only_clear_changes_are_told_and_after_the_right_event(three):
     changes = ask(three, corner="Larch").changes
     assert {(c.rider, c.after_place, c.seen_place) for c in changes} == {("Tove", 2, 3)}
