@@ -111,14 +111,13 @@ class Information:
     def of(cls, knots: OffsetKnots, sights: list[Sight]) -> Information:
         """Sum the information of ``sights``."""
         n = 2 * len(knots.time_s)
-        each = [sight.information for sight in sights]
-        return cls(
-            knots,
-            sum((one.precision for one in each), np.zeros((n, n))),
-            sum((one.right for one in each), np.zeros(n)),
-            sum(one.square + one.log_det for one in each),
-            any(sight.firm for sight in sights),
-        )
+        precision, right, constant = np.zeros((n, n)), np.zeros(n), 0.0
+        for sight in sights:
+            shown = sight.information
+            precision += shown.precision
+            right += shown.right
+            constant += shown.square + shown.log_det
+        return cls(knots, precision, right, constant, any(sight.firm for sight in sights))
 
     def __add__(self, other: Information) -> Information:
         """The information of both together, at the same knots."""

@@ -2,6 +2,7 @@
 
 import gc
 import os
+import subprocess
 import sys
 
 import pytest
@@ -30,6 +31,11 @@ def test_modules_load_while_the_collector_rests_and_it_runs_again(tmp_path, monk
     assert gc.isenabled()
     assert gc.get_freeze_count() > 0
     gc.unfreeze()
+
+
+def test_a_worker_loads_nothing_that_only_placing_a_course_needs():
+    code = "import sys, lapkit.measuring.jobs; sys.exit('scipy.interpolate' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code]).returncode == 0
 
 
 def test_a_module_that_cannot_be_loaded_leaves_the_collector_on():
