@@ -55,10 +55,13 @@ def test_a_short_stop_is_part_of_the_run(write):
     assert len(log) == 2 * RIDE_S + 200
 
 
-def test_a_machine_moved_about_the_paddock_is_no_run(write):
-    moved = ride(RIDE_S + 900, seconds=40)
-    rows = [*ride(0), *still(RIDE_S, 900), *moved, *still(RIDE_S + 940, 900), *ride(RIDE_S + 1840)]
-    assert len(read_logs(write(table(rows)))) == 2
+@pytest.mark.parametrize(("moved_s", "runs"), [(40, 2), (100, 3)])
+def test_a_machine_moved_about_the_paddock_for_less_than_a_minute_and_a_half_is_no_run(
+    write, moved_s, runs
+):
+    moved, then = ride(RIDE_S + 900, seconds=moved_s), RIDE_S + 900 + moved_s
+    rows = [*ride(0), *still(RIDE_S, 900), *moved, *still(then, 900), *ride(then + 900)]
+    assert len(read_logs(write(table(rows)))) == runs
 
 
 def test_a_log_that_stands_all_day_is_left_whole(write):

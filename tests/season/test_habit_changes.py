@@ -36,11 +36,11 @@ def test_what_led_is_followed_and_what_leads_is_new_where_it_was_not_told(was, n
 
 def test_too_few_laps_at_either_event_say_nothing():
     told = {(10, "Larch", "Tove"): ["early"]}
-    for laps in ((6, 4), (4, 6)):
+    for laps, said in (((6, 4), 0), ((4, 6), 0), ((5, 5), 1)):
         events = [
             Attended("c", "Larch", "Tove", i + 1, 10 * (i + 1), n) for i, n in enumerate(laps)
         ]
-        assert list(habit_changes(events, told, fewest=5)) == []
+        assert len(list(habit_changes(events, told, fewest=5))) == said
 
 
 def test_an_event_missed_is_passed_over_and_riders_and_corners_kept_apart():
