@@ -26,13 +26,14 @@ from lapkit.units import Units
 _TAGS = {Kind.WORK: "Work on this first", Kind.MIND: "Keep in mind", Kind.WELL: "Done well"}
 _NAME_LINES = 2  # a longer name would leave no room for what is said
 _LEAST_TALL = 110.0  # points: a lower picture shows nothing
+_TALL = 115.0  # points on the paper: a picture that is left as tall gives way to lines to write on
 _CAPTION_LINE = 13.0  # points
 _LARGEST = 1.2
 """A picture is enlarged by no more than this factor: its words would be larger than a heading's."""
 
 _NOTE_APART = 24.0  # points from line to line, for a hand with a pen
 _NOTES_HEAD = 20.0  # points: the word over the lines and some air below them
-_MOST_NOTES = 4
+_FEWEST_NOTES, _MOST_NOTES = 2, 4
 
 _ROOMY = 300.0  # a column as wide takes large type and details
 _COLUMNS_APART = 16.0  # points
@@ -86,9 +87,9 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
 
 
 def _lines_to_write_on(paper: Canvas, top: float, inner: float) -> None:
-    """Lines to write on, above the cautions, for what is agreed in the talk; none where fewer than two have room below ``top``."""
+    """Lines to write on, above the cautions, for what is agreed in the talk; none where too few have room below ``top``."""
     count = min(int((top - FOOT - _NOTES_HEAD) / _NOTE_APART), _MOST_NOTES)
-    if count < 2:
+    if count < _FEWEST_NOTES:
         return
     head = FOOT + count * _NOTE_APART + _NOTES_HEAD
     paper.paragraph(MARGIN, head, "Notes", inner, size=11, bold=True)
@@ -158,7 +159,10 @@ class _RiderSheet:
         left, top, room = place
         scale = room / style.WIDTH
         caption_height = _CAPTION_LINE * (4 if full else 1)
-        tallest = min(300.0, (top - FOOT - caption_height) / scale - BELOW - 20.0)
+        room_below = (top - FOOT - caption_height) / scale - BELOW - 20.0
+        notes = _NOTES_HEAD + _FEWEST_NOTES * _NOTE_APART + 2.0 * _CAPTION_LINE
+        over_notes = room_below - notes / scale
+        tallest = min(300.0, over_notes if scale * over_notes >= _TALL else room_below)
         if tallest < _LEAST_TALL:
             return None
 

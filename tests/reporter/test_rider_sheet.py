@@ -96,6 +96,11 @@ def test_where_the_sheet_has_room_there_are_lines_to_write_on_clear_of_everythin
             continue
         assert box.y0 >= head.y1 or box.y1 <= FOOT * per_point
 
+    # A picture gives way to them, whatever else it could show in the room.
+    two = (replace(first, kind=Kind.WORK), replace(first, kind=Kind.WELL))
+    for found in (two, two[1:]):
+        shown = rider_sheet(event, replace(bo, findings=found)).findobj()
+        assert [len(p.get_paths()) > 1 for p in shown if p.get_gid() == "notes"] == [True]
     # A sheet that is full has none.
     long = " ".join(["Wide of the apex cone in all of the laps."] * 9)
     full = replace(bo, findings=(*few, replace(first, kind=Kind.MIND, text=long, cue=long)))
