@@ -96,7 +96,8 @@ def write_event(
             # The workers are still there, and would otherwise be idle.
             write_tables(result, new, parquet=wanted.formats.parquet, executor=pool)
         pages = write_pages_into(new, result, wanted.formats, workers)
-        text = done_text(result, out, [out / name for name in pages], wanted.formats.units)
+        shown, formats = [out / name for name in pages], wanted.formats
+        text = done_text(result, out, shown, formats.units, printable_sheets=formats.pdf)
         if not any(one.for_now for one in result.unusable):
             record = {"key": key, "text": text, "files": _written(new)}
             (new / RECORD).write_text(json.dumps(record), encoding="utf-8")

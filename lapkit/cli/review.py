@@ -43,4 +43,4 @@ def command(
     options.refuse_unwritable(out, [*logs, *given.files], formats)
     result = review(logs, given, rider=rider, options=read, units=formats.units)
     pages = write(result, out, formats)
-    click.echo(done_text(result, out, pages, formats.units))
+    click.echo(done_text(result, out, pages, formats.units, printable_sheets=formats.pdf))

@@ -21,9 +21,17 @@ _TALK = 3  # riders to talk to that the terminal names; the page has them all
 
 
 def done_text(
-    event: EventReview, out: Path, pages: Sequence[Path], units: Units = Units.METRIC
+    event: EventReview,
+    out: Path,
+    pages: Sequence[Path],
+    units: Units = Units.METRIC,
+    *,
+    printable_sheets: bool = False,
 ) -> str:
-    """What was written, whom to talk to first (a single rider: about what), what could not be used, the caution, the page."""
+    """What was written, whom to talk to first (a single rider: about what), what could not be used, the caution, the page.
+
+    With ``printable_sheets`` also that they lie beside the page.
+    """
     from lapkit.compare.tables import timed_laps
     from lapkit.findings.untold import LAP_TIMES_ONLY, untold
 
@@ -52,7 +60,8 @@ def done_text(
     lines += map(printable, event.notes)
     lines.append(TERMINAL_CAUTION)
     if pages:
-        lines.append(f"Open {pages[0]}")
+        beside = "; sheets to print (PDF) lie beside it" if printable_sheets else ""
+        lines.append(f"Open {pages[0]}{beside}")
     return "\n".join(lines)
 
 

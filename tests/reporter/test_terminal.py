@@ -40,6 +40,14 @@ def test_the_terminal_tells_a_single_rider_what_his_page_says_first(event, tmp_p
     assert "to be called.\nBo, from run 1 to run 2: less lean.\n" in done_text(again, tmp_path, [])
 
 
+def test_the_terminal_names_the_page_to_open_and_that_there_are_sheets_to_print(event, tmp_path):
+    page = tmp_path / "event.html"
+    assert done_text(event, tmp_path, [page]).endswith(f"\nOpen {page}")
+    said = done_text(event, tmp_path, [page], printable_sheets=True)
+    assert said.endswith(f"\nOpen {page}; sheets to print (PDF) lie beside it")
+    assert "sheets to print" not in done_text(event, tmp_path, [], printable_sheets=True)
+
+
 def test_the_terminal_says_nothing_twice_of_a_rider_without_a_track_file(found_event, tmp_path):
     said = done_text(found_event, tmp_path, [])
     assert "There is no track file" in said
