@@ -36,7 +36,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
     from lapkit.cli.progress import progress_on_terminal
     from lapkit.course import read_track
     from lapkit.course.checks import check_track
-    from lapkit.reporter.terminal_line import line_text, uncounted_text
+    from lapkit.reporter.terminal_line import line_text, uncounted_text, without_cue_text
     from lapkit.track_sheets import PAGE, PDF, with_marker_line, write_sheets
 
     given = read_track(track_file)
@@ -54,8 +54,9 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
         with progress_on_terminal("sheets") as progress:
             write_sheets(solved, problems, out, units, progress=progress)
     click.echo(line_text(solved.table, solved.course.marker_line_from, units))
-    if uncounted := uncounted_text(solved.course):
-        click.echo(uncounted)
+    for said in (uncounted_text(solved.course), without_cue_text(solved.course)):
+        if said:
+            click.echo(said)
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
         again = f"lapkit track {shlex.quote(str(track_file))}{coach} --out sheets"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from lapkit.compare.standard import standards
-from lapkit.counting import corner_name, listed
+from lapkit.counting import corner_name, first_of, listed
 from lapkit.course.course import Course
 from lapkit.course.line_table import INSIDE
 from lapkit.curvature import HELD_OVER_M
@@ -37,6 +37,17 @@ def line_text(table: pd.DataFrame, origin: str, units: Units) -> str:
     head = ("corner", "line", "tightest radius", "at the exit", "length")
     title = f"Marker line {origin}; radii held over {length_text(HELD_OVER_M, units)}."
     return "\n".join([title, *aligned(head, rows)])
+
+
+def without_cue_text(course: Course) -> str:
+    """Corners for which the coach left no cue, as pages tell riders in his words alone what to do; empty without any."""
+    silent = [corner_name(corner.name) for corner in course.corners if not corner.cues]
+    if not silent:
+        return ""
+    return (
+        f"You left no cue for {first_of(silent)}: there riders read what they rode, but no word of yours on what to do "
+        "instead."
+    )
 
 
 def uncounted_text(course: Course) -> str:

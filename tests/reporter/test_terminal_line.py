@@ -3,7 +3,7 @@ from dataclasses import replace
 import pandas as pd
 
 from lapkit.measuring.course_source import course_of
-from lapkit.reporter.terminal_line import line_text, uncounted_text
+from lapkit.reporter.terminal_line import line_text, uncounted_text, without_cue_text
 from lapkit.sample import sample_event
 from lapkit.units import Units
 
@@ -47,3 +47,14 @@ def test_the_coach_is_told_beforehand_where_seams_and_exits_will_not_be_counted(
     assert uncounted_text(course) == (
         "At Larch the way from apex to exit is too short for exits to be judged."
     )
+
+
+def test_the_coach_is_told_beforehand_for_which_corners_he_left_no_cue():
+    course = course_of(sample_event() / "track.geojson")
+    spoken = [replace(corner, cues=("Look up.",)) for corner in course.corners]
+    assert not without_cue_text(replace(course, corners=tuple(spoken)))
+    first, second, *others = (replace(corner, cues=()) for corner in course.corners)
+    one = without_cue_text(replace(course, corners=(first, *spoken[1:])))
+    assert one.startswith("You left no cue for Larch: there riders read what they rode")
+    every = without_cue_text(replace(course, corners=(first, second, *others)))
+    assert every.startswith("You left no cue for Larch, Kiln Square, Wharf and 5 more: there")
