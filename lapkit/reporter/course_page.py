@@ -161,16 +161,14 @@ def _radii(line: LineAtCorner, units: Units) -> Row:
 
 def _leans(lines: Sequence[LineAtCorner], units: Units) -> Ladder:
     """The lean that each line asks for at some speeds."""
-    rungs = lines[0].lean_deg if lines else {}
-    head = [f"{kmh * KMH_MPS / units.speed_mps:.0f}" for kmh in rungs]
+    head = [f"{kmh * KMH_MPS / units.speed_mps:.0f}" for kmh in lines[0].lean_deg]
     rows = [(line.name, *map(lean_text, line.lean_deg.values())) for line in lines]
     return Ladder(("Line", *head), rows)
 
 
 def _speeds(lines: Sequence[LineAtCorner], units: Units) -> Ladder:
     """The speed at which each line asks for some leans."""
-    rungs = lines[0].speed_kmh if lines else {}
-    head = [f"{lean_deg:.0f}°" for lean_deg in rungs]
+    head = [f"{lean_deg:.0f}°" for lean_deg in lines[0].speed_kmh]
     rows = [
         (line.name, *(speed_text(kmh, units) for kmh in line.speed_kmh.values())) for line in lines
     ]
