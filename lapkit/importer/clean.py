@@ -20,7 +20,7 @@ from lapkit.importer.plausible import one_turn, plausible
 from lapkit.importer.repeats import fresh_rows, stalled_rows
 from lapkit.importer.resampled import drawn_between
 from lapkit.importer.rows import Rows
-from lapkit.importer.unmeasured import unmeasured
+from lapkit.importer.unmeasured import leapt, unmeasured
 
 EQUAL_TIME = "repeating the time of an earlier fix"
 """Why a fix was left out whose time another one has already."""
@@ -156,6 +156,21 @@ def _places_and_velocities(rows: Rows) -> tuple[FloatArray, ...]:
     return rows.time_s, rows.lat_deg, rows.lon_deg, *velocity
 
 
+def _without_velocity(rows: Rows, dropped: list[Dropped]) -> BoolArray:
+    """Rows in use whose velocity was not measured, ``(n,)``; they are counted in ``dropped``."""
+    time_s, lat_deg, lon_deg, speed, heading = _places_and_velocities(rows)
+    stood = rows.flag_stretches(unmeasured, time_s, lat_deg, lon_deg, speed, heading)
+    leaps = rows.flag_stretches(leapt, time_s, np.where(stood, np.nan, speed), heading)
+    for flagged, reason in (
+        (stood, "whose velocity stood still while the rider rode on"),
+        (leaps, "whose velocity leapt away from those before and after"),
+    ):
+        if flagged.any():
+            count = int(np.count_nonzero(flagged))
+            dropped.append(Dropped(reason, count, done="used without it"))
+    return stood | leaps
+
+
 def _logs(
     rows: Rows, source: str, sha256: str, has_clock: bool, notes: tuple[str, ...]
 ) -> Iterator[Log]:
@@ -163,11 +178,7 @@ def _logs(
     raw, time_s, lat_deg = rows.raw, rows.time_s, rows.lat_deg
     dropped = list(rows.dropped)
     channels: dict[str, Any] = {}  # by the names of a log's fields, each of its own type
-    without = rows.flag_stretches(unmeasured, *_places_and_velocities(rows))
-    if without.any():
-        count = int(np.count_nonzero(without))
-        reason = "whose velocity stood still while the rider rode on"
-        dropped.append(Dropped(reason, count, done="used without it"))
+    without = _without_velocity(rows, dropped)
     for name, column in raw.channels.items():
         logged = rows.in_use(column)
         if name in VELOCITY and without.any():

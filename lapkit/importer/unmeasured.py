@@ -1,7 +1,8 @@
-"""Velocities that no receiver measured: a speed of zero, or an old velocity, written while the rider rode on.
+"""Velocities that no receiver measured: a speed of zero or an old velocity while the rider rode on, and leaps.
 
 Where a receiver has lost its velocity for a while, some loggers write zero, and others write the last one on and on.
-Held against such a velocity, all the positions meanwhile would be wild.
+Held against such a velocity, all the positions meanwhile would be wild. Under a bridge a velocity may leap for a fix or
+two; the path would follow it, and lean by twenty degrees more than the rider did.
 """
 
 from __future__ import annotations
@@ -20,6 +21,11 @@ _STANDING_MPS = 1.0  # a lower logged speed says that he stands
 # A velocity that changes with every fix does not stay the same to the last digit for so many fixes in a row.
 _SAME_FIXES = 4
 _WHOLE = 0.99  # of the values are whole numbers where they were rounded; a few others may have been mended by hand
+# No machine's velocity changes so much within a fix or two and changes back, m/s: at ten fixes a second not by 1.
+_LEAP_MPS = 3.0
+_BESIDE = 2  # fixes on either side that a velocity is held against
+_NEAR_S = 1.0  # which lie within so much time
+_SELDOM = 0.02  # of the velocities; where more of them leap, all of them are noisy
 # Where most of a ride has no speed, the whole channel is something else.
 _MOST = 0.5
 
@@ -46,6 +52,30 @@ def unmeasured(
     if np.count_nonzero(standing & riding) > _MOST * np.count_nonzero(riding):
         return np.zeros(len(time_s), dtype=bool)
     return suspect & riding
+
+
+def leapt(time_s: FloatArray, speed_mps: FloatArray, heading_deg: FloatArray) -> BoolArray:
+    """Which velocities leapt away from those of the fixes before and after, for one fix or two, ``(n,)``.
+
+    Args:
+        time_s: shape ``(n,)``, increasing.
+        speed_mps, heading_deg: as logged, NaN where there is none, ``(n,)`` each.
+    """
+    flagged = np.zeros(len(time_s), dtype=bool)
+    velocity = speed_mps * np.exp(1j * np.radians(heading_deg))
+    known = np.flatnonzero(np.isfinite(velocity))
+    velocity, width = velocity[known], 2 * _BESIDE + 1
+    far = np.abs(np.diff(velocity)) > _LEAP_MPS
+    if len(known) < width or not far.any():
+        return flagged
+    at = np.flatnonzero((np.append(far, False) | np.append(False, far))[_BESIDE:-_BESIDE])
+    beside = np.lib.stride_tricks.sliding_window_view(velocity, width)[at]
+    middle = np.median(beside.real, axis=1) + 1j * np.median(beside.imag, axis=1)
+    took_s = time_s[known[at + width - 1]] - time_s[known[at]]
+    away = (np.abs(velocity[at + _BESIDE] - middle) > _LEAP_MPS) & (took_s < _NEAR_S)
+    if np.count_nonzero(away) <= _SELDOM * len(known):
+        flagged[known[at[away] + _BESIDE]] = True
+    return flagged
 
 
 def _written_on(speed_mps: FloatArray, heading_deg: FloatArray) -> BoolArray:

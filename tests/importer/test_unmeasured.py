@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lapkit.coordinates import METRES_PER_DEGREE
-from lapkit.importer.unmeasured import unmeasured
+from lapkit.importer.unmeasured import leapt, unmeasured
 
 RATE_HZ = 10.0
 FIXES = 600
@@ -86,3 +86,37 @@ def test_a_few_fixes_tell_nothing(ride, count):
     few = [column[300 : 300 + count] for column in ride]
     few[3] = 0.0 * few[3]
     assert unmeasured(*few).tolist() == [False] * count
+
+
+@pytest.mark.parametrize("lasted", [1, 2])
+@pytest.mark.parametrize("turned_deg", [20.0, 180.0])
+def test_a_velocity_that_leaps_for_a_fix_or_two_was_not_measured(ride, lasted, turned_deg):
+    time_s, _, _, speed, heading = ride
+    heading[400 : 400 + lasted] = (heading[400 : 400 + lasted] + turned_deg) % 360.0
+    found = leapt(time_s, speed, heading)
+    assert np.flatnonzero(found).tolist() == list(range(400, 400 + lasted))
+
+
+@pytest.mark.parametrize("every", [1, 2, 5])
+def test_no_ride_leaps(ride, every):
+    time_s, _, _, speed, heading = (column[::every] for column in ride)
+    assert not leapt(time_s, speed, heading).any()
+
+
+def test_a_velocity_after_a_gap_has_no_neighbours_to_be_held_against(ride):
+    time_s, _, _, speed, heading = ride
+    time_s[401:] += 3.0
+    heading[401:] += 90.0
+    assert not leapt(time_s, speed, heading).any()
+
+
+def test_velocities_that_leap_again_and_again_are_noisy_all(ride):
+    time_s, _, _, speed, heading = ride
+    heading[::7] += 90.0
+    assert not leapt(time_s, speed, heading).any()
+
+
+@pytest.mark.parametrize("count", [0, 1, 4, 5])
+def test_of_a_few_velocities_none_leaps(ride, count):
+    time_s, _, _, speed, heading = (column[300 : 300 + count] for column in ride)
+    assert leapt(time_s, speed, heading).tolist() == [False] * count
