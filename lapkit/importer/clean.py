@@ -62,10 +62,10 @@ def clean(raw: RawFixes, source: str, sha256: str = "") -> tuple[Log, ...]:
     rows.stretch = clock.stretch_of_each(rows.time_s)
     rows.leave_out(clock.in_scraps(rows.stretch), "in a scrap between clock jumps")
     _leave_out_equal_and_backward_times(rows, source)
-    stalled = rows.flag_stretches(stalled_rows, *_places_and_velocities(rows))
-    rows.leave_out(stalled, "written on by the logger while the rider rode on")
     repeat = ~rows.flag_stretches(fresh_rows, rows.time_s, rows.lat_deg, rows.lon_deg)
     rows.leave_out(repeat, "repeating an old position")
+    stalled = rows.flag_stretches(stalled_rows, *_places_and_velocities(rows))
+    rows.leave_out(stalled, "written on by the logger while the rider rode on")
     drawn = rows.flag_stretches(drawn_between, rows.time_s, rows.lat_deg, rows.lon_deg)
     rows.leave_out(drawn, "drawn between two others by an export that resamples")
     if not len(rows):

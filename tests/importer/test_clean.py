@@ -301,3 +301,12 @@ def test_a_few_times_that_run_backward_are_a_fault_of_the_clock(logs_of):
     (log,) = logs_of([(t / 10, 52 + t * 2e-5, -1.0) for t in range(15)][::-1])
     assert len(log) == 1
     assert reasons(log) == {"going back in time": 14}
+
+
+def test_fixes_written_twice_are_thinned_alike_at_every_speed(logs_of):
+    """What is written twice throughout is no stall, though on fast parts it looks like many short ones."""
+    speed = np.where(np.arange(600) < 300, 30.0, 8.0)
+    lat = 52 + np.cumsum(speed * 0.2) / 111_195.0
+    rows = [(i / 10, f"{lat[i // 2]:.7f}", -1.0) for i in range(1200)]
+    (log,) = logs_of(rows)
+    assert reasons(log) == {"repeating an old position": 600}
