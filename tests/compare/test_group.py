@@ -7,6 +7,7 @@ import pytest
 from lapkit.compare.group import FEWEST_RIDERS, apart
 from lapkit.compare.lap_values import LINE
 from lapkit.compare.results import RunResult
+from lapkit.compare.usual import BEND
 
 RIDERS = ("Abel", "Bea", "Cato", "Dila", "Eskil", "Fenja")
 
@@ -51,6 +52,32 @@ def test_p_is_that_of_a_new_observation():
     (dila,) = [each for each in apart(runs, {}) if each.rider == "Dila"]
     # Mean .02, standard deviation .01 of three: t = .04 / (.01 √(4/3)) = 3.4641 with 2 degrees (derived).
     assert dila.p == pytest.approx(0.0742, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("measure", "others", "own", "named"),
+    [
+        (BEND, 0.02, 0.0228, []),
+        (BEND, 0.02, 0.0232, ["Cato"]),
+        (LINE, 0.5, -0.45, []),
+        (LINE, 0.5, -0.55, ["Cato"]),
+    ],
+)
+def test_fifteen_per_cent_of_the_bend_and_a_metre_of_the_line_are_worth_a_word_however_sure(
+    measure, others, own, named
+):
+    runs = {r: (run_of(r, [others * (1.0 + 0.001 * i)]),) for i, r in enumerate(RIDERS)}
+    for (run,) in runs.values():
+        run.tables["usual"]["measure"] = measure
+    runs["Cato"][0].tables["usual"]["usual"] = own
+    assert [each.rider for each in apart(runs, {}) if each.found] == named
+
+
+def test_a_rider_of_a_single_lap_has_no_usual_one():
+    runs = ridden(np.random.default_rng(3), count=4, corners=1)
+    assert len(apart(runs, {})) == 4
+    runs["Cato"] = (run_of("Cato", [0.02], laps=1),)
+    assert apart(runs, {}) == []
 
 
 def test_groups_are_not_held_against_each_other_and_few_have_no_yardstick():
