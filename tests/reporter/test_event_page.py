@@ -215,3 +215,10 @@ def test_a_rider_without_a_page_is_named_in_a_summary(event, tmp_path, whose, pa
 def test_whom_to_talk_to_stands_before_the_way_through_the_page(summary):
     assert summary.index('<section id="talk"') < summary.index("<nav ")
     assert summary.index("<nav ") < summary.index('<section id="seams"')
+
+
+def test_a_log_that_was_not_used_is_named_by_rider_and_run_with_room_for_its_file(event):
+    page = event_page(event, units=Units.METRIC, links={})
+    row = page.partition("<h3>Not used</h3>")[2].partition("</tbody>")[0]
+    assert event.unusable and row.count('<th scope="row"') == 2 * len(event.unusable)
+    assert row.count('<td class="words" data-head="File">') == len(event.unusable)
