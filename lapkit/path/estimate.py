@@ -25,13 +25,16 @@ from lapkit.path.usual_ride import UsualRide
 
 # Over how long roughness is averaged, by whether there is velocity: with it shorter bursts show.
 _OVER_S = {True: 0.4, False: 0.7}
-# Rounds in which roughness is learnt, and deviations in each: twelve rounds find the same.
-_ROUNDS, _DEVIATIONS = 3, 8
+# Rounds in which roughness is learnt, by whether there is velocity, and deviations in each: twelve rounds find the same.
+_ROUNDS, _DEVIATIONS = {True: 2, False: 3}, 8
 # Two deviations, at the middle of every fourth interval, show what averaging leaves of the uncertainty to a twentieth.
 _FEW_DEVIATIONS, _EVERY = 2, 4
 # Rounds in which laps are smoothed about their mean, by whether there is velocity. Each leaves a part of what smoothing had
 # taken off the mean, and brings in noise; from positions twelve are as good, and with velocity three.
 _USUAL_ROUNDS = {True: 1, False: 6}
+# Rounds in which it is learnt how roughly laps differ from that mean. After one, laps still differ as much as they were
+# let; after three they do as after two. And deviations in each: with velocity more of them gain nothing.
+_APART_ROUNDS, _APART_DEVIATIONS = 2, {True: 4, False: 8}
 _MOVING_MPS = 5.0  # slower, what is uncertain of a path is not riding
 # A fix is wild so many standard deviations from the path; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
@@ -94,7 +97,14 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     seen_by_spread = problem.under(spread_noise) if problem.blur_s else seen_by_mean
     pooling, usual_ride = _other_moments(problem, solution.path, line)
     rough, solution = _learned(seen_by_mean, solution, even, pooling, seed)
-    likeliest, flattened_by = _likeliest(seen_by_mean, rough.middle(), usual_ride, solution.path)
+    likeliest, flattened_by = _likeliest(
+        seen_by_mean,
+        rough.middle(),
+        solution.path,
+        usual_ride,
+        pooling,
+        seed + max(_ROUNDS.values()),
+    )
     wider = seen_by_spread.solve(problem.prior(rough.mean().times(_ROUGHER_DRAWS)))
     return Estimate(
         solution=replace(wider, mean=likeliest.mean),
@@ -176,7 +186,7 @@ def _learned(
 ) -> tuple[Roughness, Solution]:
     """Roughness by place, learnt in rounds from ``solution`` and the even roughness it was found under, and the last solution."""
     problem, knots = seen.problem, solution.knots
-    for turn in range(_ROUNDS):
+    for turn in range(_ROUNDS[problem.linear.has_velocity]):
         if turn:
             solution = seen.solve(problem.prior(rough))
         # Other signs in every round, or the levels would settle on what one set of them happens to show.
@@ -186,22 +196,50 @@ def _learned(
 
 
 def _likeliest(
-    seen: Weighted, rough: Roughness, usual_ride: UsualRide | None, path: FloatArray
+    seen: Weighted,
+    rough: Roughness,
+    path: FloatArray,
+    usual_ride: UsualRide | None,
+    pooling: Pooling,
+    seed: int,
 ) -> tuple[Solution, FloatArray]:
     """The likeliest path, each lap smoothed about what laps have in common, and what smoothing still takes off it.
 
-    ``path`` shows at first what that is, spline coefficients ``(coefficients, 2)``.
+    What laps have in common is found under the roughness of the ride, because a sharp roll that every lap repeats is as
+    rough. Each lap is then smoothed about it under the roughness of what sets laps apart, which is learnt for that.
+
+    Args:
+        seen: the observations.
+        rough: of the ride.
+        path: shows at first what laps have in common, spline coefficients ``(coefficients, 2)``.
+        usual_ride: what brings laps together; None where there is nothing in common.
+        pooling: which moments show one level of roughness.
+        seed: of the random signs with which roughness is learnt; each round takes the next number.
     """
     problem = seen.problem
     if usual_ride is None:
         prior = problem.prior(rough)
         solution = seen.solve(prior)
         return solution, flattened(solution, prior)
-    rough = usual_ride.apart(rough)
-    prior = problem.prior(rough)
+    solution = _repeated(seen, rough, path, usual_ride)
+    usual, knots = usual_ride.snap(solution.path), problem.knots
+    count = _APART_DEVIATIONS[problem.linear.has_velocity]
+    for turn in range(_APART_ROUNDS):
+        away = path_coefficients(knots, deviations(solution, count, seed + turn))
+        rough = rough.learned(knots, solution.path, away, pooling, usual).middle()
+        prior, right = problem.prior(rough), problem.prior_right(rough, usual)
+        solution = seen.solve(prior, right)
+    return solution, flattened(solution, prior, right)
+
+
+def _repeated(
+    seen: Weighted, rough: Roughness, path: FloatArray, usual_ride: UsualRide
+) -> Solution:
+    """The path from which to take what laps have in common; arguments as for :func:`_likeliest`."""
+    problem = seen.problem
     right = problem.prior_right(rough, usual_ride.snap(path))
-    solution = seen.solve(prior, right)
+    solution = seen.solve(problem.prior(rough), right)
     for _ in range(_USUAL_ROUNDS[problem.linear.has_velocity] - 1):
         right = problem.prior_right(rough, usual_ride.snap(solution.path))
         solution = seen.about(solution, right)
-    return solution, flattened(solution, prior, right)
+    return solution

@@ -74,7 +74,12 @@ class Roughness:
         return Roughness(by[0] * self.along, by[1] * self.across, self.freedom, self.ahead)
 
     def learned(
-        self, knots: Knots, path: FloatArray, deviations: FloatArray, pooling: Pooling
+        self,
+        knots: Knots,
+        path: FloatArray,
+        deviations: FloatArray,
+        pooling: Pooling,
+        about: FloatArray | None = None,
     ) -> Roughness:
         """The roughness that the posterior under this one shows.
 
@@ -87,11 +92,13 @@ class Roughness:
             path: the posterior's mean, spline coefficients ``(coefficients, 2)``.
             deviations: of the path from it, ``(coefficients, 2, n)``; their mean square is its variance.
             pooling: which squares belong to one level.
+            about: the snap at the knots from which paths differ by this roughness, ``(2, intervals + 1)``; None for none.
         """
-        shown, uncertain = (
-            self._powers(knots, snap_at_knots(knots, paths))
-            for paths in (path[:, :, None], deviations)
-        )
+        own = snap_at_knots(knots, path)
+        if about is not None:
+            own = own - about.T
+        shown = self._powers(knots, own[:, :, None])
+        uncertain = self._powers(knots, snap_at_knots(knots, deviations))
         before = np.square(np.stack([self.along, self.across]))
         power = _evened(_KEPT * before + shown)
         freedom = _evened(1.0 + _KEPT - uncertain / before)

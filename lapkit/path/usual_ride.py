@@ -8,13 +8,13 @@ too, but less so from round to round, while the noise of one lap is shared out o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from lapkit.arrays import FloatArray
 from lapkit.path.along_course import AlongCourse
-from lapkit.path.roughness import Roughness, snap_at_knots
+from lapkit.path.roughness import snap_at_knots
 from lapkit.path.spline import values
 from lapkit.path.usual_passes import FEWEST_LAPS
 
@@ -22,9 +22,6 @@ _EVERY_M = 1.0  # from place to place; a knot comes every six metres or so
 # A moment that is as probably usual as not is smoothed about the mean as any other; less of the mean pulls one that
 # hardly is (our choice).
 _AS_ANY_OTHER = 0.5
-# What sets a lap apart from the usual one is less rough than the ride as a whole. By how much hardly shows in one log (a
-# level found for it is too low), so it was measured over riders of five hands.
-_APART = 0.75
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,12 +73,6 @@ class UsualRide:
             counts / np.where(total > 0.0, total, 1.0),
             np.interp(times, knots.middle_s, share),
         )
-
-    def apart(self, rough: Roughness) -> Roughness:
-        """How rough what sets laps apart from the usual one is, where the ride is as rough as ``rough``."""
-        share = 0.5 * (self.share[1:] + self.share[:-1])
-        less = 1.0 - (1.0 - _APART) * share
-        return replace(rough, along=less * rough.along, across=less * rough.across)
 
     def snap(self, path: FloatArray) -> FloatArray:
         """The snap that each knot of a path is smoothed about, m/s⁴, ``(coefficients, 2)`` → east and north ``(2, intervals + 1)``.

@@ -168,19 +168,31 @@ def laps_of_a_ring(laps):
     return Observed(time, x, y, ones, time, unknown, unknown, 0.0 * ones)
 
 
-def test_what_laps_repeat_is_flattened_less_than_by_each_lap_alone():
+LAPS = 6
+
+
+def inwards(line):
+    """Acceleration at the top of the swerve on each lap, where the ring's heading is north."""
+    top_s = 2.0 * np.pi * RING_M / PACE_MPS * np.arange(1, LAPS + 1)
+    solution = estimate(Problem.of(laps_of_a_ring(LAPS), 0.0, level), line, 1).solution
+    (a,) = values(solution.knots, solution.path, top_s, 2)
+    return -a[:, 0]
+
+
+@pytest.fixture(scope="module")
+def alone_and_together():
+    """:func:`inwards` of laps smoothed alone, and of laps smoothed about their mean."""
     turn = np.linspace(0.0, 2.0 * np.pi, 361)[:-1]
     line = StationLine.through(RING_M * np.cos(turn), RING_M * np.sin(turn), closed=True)
-    laps = 6
-    seen = laps_of_a_ring(laps)
-    top_s = 2.0 * np.pi * RING_M / PACE_MPS * np.arange(1, laps + 1)
+    return inwards(None), inwards(line)
 
-    def inwards(line):
-        """Acceleration at the top of the swerve, where the ring's heading is north, mean over laps."""
-        solution = estimate(Problem.of(seen, 0.0, level), line, 1).solution
-        (a,) = values(solution.knots, solution.path, top_s, 2)
-        return -np.mean(a[:, 0])
 
+def test_what_laps_repeat_is_flattened_less_than_by_each_lap_alone(alone_and_together):
     ridden = (RING_M + SWERVE_M) * (PACE_MPS / RING_M) ** 2 + SWERVE_M / SWERVE_S**2
-    lacking = [ridden - inwards(each) for each in (None, line)]
-    assert 0.0 < lacking[1] < 0.6 * lacking[0]
+    alone, together = (ridden - np.mean(each) for each in alone_and_together)
+    assert 0.0 < together < 0.6 * alone
+
+
+def test_laps_all_alike_hardly_differ_but_by_the_noise_of_their_mean(alone_and_together):
+    alone, together = (np.std(each) for each in alone_and_together)
+    assert together < 0.4 * alone

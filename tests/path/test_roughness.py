@@ -8,7 +8,7 @@ from scipy.stats import invgamma
 
 from lapkit.path.pooling import over_time
 from lapkit.path.priors import both_axes, rough_band, smooth_band
-from lapkit.path.roughness import Roughness
+from lapkit.path.roughness import Roughness, snap_at_knots
 from lapkit.path.spline import DEGREE, Knots, penalty_block
 
 KNOTS = Knots(0.0, 0.2, 300)
@@ -104,6 +104,18 @@ def test_learning_goes_to_what_a_log_shows_from_wherever_it_began():
     learned = far.learned(KNOTS, ridden, 0.0 * ridden[:, :, None], over_time(KNOTS, 4.0))
     assert np.median(learned.along) == pytest.approx(8.0, rel=0.1)
     assert np.median(learned.across) == pytest.approx(8.0, rel=0.1)
+
+
+def test_of_a_ride_about_another_it_is_learnt_how_roughly_they_differ():
+    rng = np.random.default_rng(8)
+    common, apart = rough_ride(9.0, 9.0, rng), rough_ride(2.0, 2.0, rng) - straight(30.0)
+    even, pooling = Roughness.even(KNOTS, straight(30.0), 4.0), over_time(KNOTS, 4.0)
+    ridden, certain = common + apart, np.zeros((*common.shape, 1))
+    about = snap_at_knots(KNOTS, common).T
+    learned = even.learned(KNOTS, ridden, certain, pooling, about)
+    assert np.median(learned.along) == pytest.approx(2.0, rel=0.1)
+    assert np.median(learned.across) == pytest.approx(2.0, rel=0.1)
+    assert np.median(even.learned(KNOTS, ridden, certain, pooling).across) > 8.0
 
 
 def test_the_less_a_log_shows_the_fewer_degrees_of_freedom_a_level_has():

@@ -5,7 +5,7 @@ import pytest
 
 from lapkit.course.stations import StationLine
 from lapkit.path.along_course import AlongCourse
-from lapkit.path.roughness import Roughness, snap_at_knots
+from lapkit.path.roughness import snap_at_knots
 from lapkit.path.spline import DEGREE, Knots
 from lapkit.path.usual_ride import UsualRide
 
@@ -93,17 +93,6 @@ def test_a_moment_more_probably_unusual_than_not_is_smoothed_less_about_it(usual
         strong = np.abs(told[:, inner]) > 0.3 * np.abs(told).max()
         ratio = found[:, inner][strong] / told[:, inner][strong]
         assert ratio == pytest.approx(share, abs=0.06)
-
-
-@pytest.mark.parametrize(("usual", "less"), [(1.0, 0.75), (0.25, 0.875), (0.0, 1.0)])
-def test_what_sets_a_lap_apart_is_less_rough_as_far_as_the_lap_is_usual(usual, less):
-    knots, path = ride([1.0, 1.0, 1.0, 1.0])
-    last = knots.middle_s * SPEED_MPS // LAP == 3
-    rough = Roughness.even(knots, path, 8.0)
-    apart = usual_of(knots, path, np.where(last, usual, 1.0)).apart(rough)
-    inner = np.abs(knots.middle_s * SPEED_MPS - 3 * LAP - 200.0) < 50.0
-    np.testing.assert_allclose(apart.along[inner], less * rough.along[inner])
-    np.testing.assert_allclose(apart.across[inner], less * rough.across[inner])
 
 
 def test_two_laps_have_nothing_usual_and_two_passes_of_a_place_pull_nothing():
