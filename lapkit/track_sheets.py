@@ -17,8 +17,9 @@ from lapkit.course.marker_line import with_line
 from lapkit.course.problem import Problem
 from lapkit.course.track_file import track_bytes
 from lapkit.course.types import LineSource, Track
-from lapkit.importer import read_log
 from lapkit.measuring.coach_line import with_coach_line
+from lapkit.measuring.options import Options
+from lapkit.measuring.runs import log_beside
 from lapkit.reporter import whole_folder
 from lapkit.reporter.corner_sheets import corner_sheets
 from lapkit.reporter.course_page import course_page
@@ -46,13 +47,16 @@ class SolvedTrack:
     problems: tuple[Problem, ...]
 
 
-def with_marker_line(track: Track, line: Path | None, units: Units) -> SolvedTrack:
+def with_marker_line(
+    track: Track, line: Path | None, units: Units, read: Options | None = None
+) -> SolvedTrack:
     """Find the marker line of a track file: ridden by the coach, given in the file, or solved from the cones.
 
     Args:
         track: a sound track file.
         line: the coach's own log; None to take the file's line or solve one.
         units: what the sheets are read in.
+        read: how the log is read.
 
     Raises:
         LogError: the coach's log cannot be read, or is of no use.
@@ -60,7 +64,10 @@ def with_marker_line(track: Track, line: Path | None, units: Units) -> SolvedTra
         TrackError: the track cannot be placed, the log holds no whole lap, or no line can meet the cones.
     """
     course = place(track)
-    course = with_line(course) if line is None else with_coach_line(course, read_log(line))
+    if line is None:
+        course = with_line(course)
+    else:
+        course = with_coach_line(course, log_beside(line, read or Options()))
     if course.marker_line_from is not LineSource.GIVEN:
         drawn = line_in_degrees(course.plane, course.require_marker_line(), RIDDEN_VERTEX_M)
         track = replace(track, marker_line=drawn)

@@ -37,13 +37,16 @@ class WalkedTrack:
     kept: tuple[str, ...]
 
 
-def write_walked_track(walk_file: Path, out: Path, logs: Sequence[Path] = ()) -> WalkedTrack:
+def write_walked_track(
+    walk_file: Path, out: Path, logs: Sequence[Path] = (), read: Options | None = None
+) -> WalkedTrack:
     """Make a track of a walk and write it; an existing track file keeps everything that the walk does not name.
 
     Args:
         walk_file: the walk (GPX).
         out: the track file to write or to bring up to date.
         logs: riders' logs, to take the centre from where nobody walked it.
+        read: how they are read.
 
     Raises:
         TrackError: the walk or the existing track file cannot be used, or the logs show no course.
@@ -52,7 +55,7 @@ def write_walked_track(walk_file: Path, out: Path, logs: Sequence[Path] = ()) ->
     """
     walk = read_walk(walk_file)
     old = read_track(out) if out.exists() else None
-    walked = track_of_walk(walk, _ridden_centre(logs) if logs else None, old)
+    walked = track_of_walk(walk, _ridden_centre(logs, read or Options()) if logs else None, old)
     new, remark = with_walked_laps(walked.track, walk)
     merged = new if old is None else merge(old, new)
     track, freed = with_known_corners(replace(merged, source=str(out)))
@@ -66,8 +69,8 @@ def write_walked_track(walk_file: Path, out: Path, logs: Sequence[Path] = ()) ->
     )
 
 
-def _ridden_centre(logs: Sequence[Path]) -> GeoLine:
+def _ridden_centre(logs: Sequence[Path], read: Options) -> GeoLine:
     """The middle of where the riders went, in degrees."""
     entries = tuple(Entry("", str(i), log.name, log) for i, log in enumerate(logs, 1))
-    course = find_course(entries, Options())
+    course = find_course(entries, read)
     return line_in_degrees(course.plane, course.reference)

@@ -13,6 +13,7 @@ from lapkit.counting import counted
 from lapkit.errors import TrackError
 
 if TYPE_CHECKING:
+    from lapkit.measuring.options import Options
     from lapkit.units import Units
 
 
@@ -25,8 +26,11 @@ if TYPE_CHECKING:
     help="Folder for track.geojson, line.csv and the corner sheets (a page and a PDF).",
 )
 @options.line
+@options.reading
 @options.units
-def command(track_file: Path, out: Path | None, line: Path | None, units: Units) -> None:
+def command(
+    track_file: Path, out: Path | None, line: Path | None, read: Options, units: Units
+) -> None:
     """Check a track file, solve its marker line and tabulate the radii of its corners.
 
     The table is geometry: which radius a line has and which lean a speed would ask for on it. It is
@@ -47,7 +51,7 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
             where=str(track_file),
             remedy="Mend the file and run this again.",
         )
-    solved = with_marker_line(given, line, units)
+    solved = with_marker_line(given, line, units, read)
     tell(solved.problems, units)
     if out is not None:
         # Before anything is printed: a reader that has seen enough would end the command.
@@ -59,6 +63,9 @@ def command(track_file: Path, out: Path | None, line: Path | None, units: Units)
             click.echo(said)
     if out is None:
         coach = f" --line {shlex.quote(str(line))}" if line is not None else ""
+        if coach and read.columns:
+            named = ",".join("=".join(pair) for pair in read.columns)
+            coach += f" --columns {shlex.quote(named)}"
         again = f"lapkit track {shlex.quote(str(track_file))}{coach} --out sheets"
         click.echo(f"Next, for sheets to print: {again}")
     elif solved.course.corners:

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from lapkit.cli import options
+
+if TYPE_CHECKING:
+    from lapkit.measuring.options import Options
 
 _HOW_TO_NAME = (
     "Rename what was not read in the walk and run this again: `lapkit walk --help` shows names that are "
@@ -32,7 +36,8 @@ _HOW_TO_NAME = (
     multiple=True,
     help="Rider's log to take the centre from, where nobody walked it. May be repeated.",
 )
-def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
+@options.reading
+def command(walk_file: Path, out: Path, logs: tuple[Path, ...], read: Options) -> None:
     """Make a track file of a track walk.
 
     Waypoints are named in plain words ("3 turn-in", "3 apex 2", "3 exit", "start left", "3 seam 1
@@ -44,7 +49,7 @@ def command(walk_file: Path, out: Path, logs: tuple[Path, ...]) -> None:
     from lapkit.course.checks import check_track
     from lapkit.walked_track import write_walked_track
 
-    made = write_walked_track(walk_file, out, logs)
+    made = write_walked_track(walk_file, out, logs, read)
     for line in made.remarks:
         click.echo(line)
     for line in (*made.unread, *made.freed):

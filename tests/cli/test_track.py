@@ -97,6 +97,12 @@ def test_the_coachs_own_laps_are_the_marker_line(tmp_path, run):
     made = place(read_track(tmp_path / "sheets" / "track.geojson"))
     _, beside = made.reference.follow(made.marker_line.x_m, made.marker_line.y_m)
     assert np.median(np.abs(beside - 2.0)) < 0.3
+    # Of a receiver whose headers nobody knows, he says which column is which.
+    log.set_axis(["c1", "c2", "c3"], axis=1).to_csv(tmp_path / "unnamed.csv", index=False)
+    said = ["--line", tmp_path / "unnamed.csv", "--columns", "time=c1,latitude=c2,longitude=c3"]
+    named = run("track", tmp_path / "track.geojson", *said)
+    assert "Marker line ridden" in named.stdout
+    assert "--columns time=c1,latitude=c2,longitude=c3 --out sheets" in named.stdout
 
 
 def test_without_a_corner_no_sheets_are_promised(tmp_path, run):
