@@ -19,7 +19,7 @@ def points(count, form=POINT, between="\n"):
     at = np.cumsum(rng.normal(size=(count, 2)) * 1e-5 + 1e-5, axis=0)
     rows = [
         form.format(lat=41 + y, lon=-33 + x, ele=20 + x, m=i // 600, s=i // 10 % 60, t=i % 10 * 100,
-                    v=10 + 1e4 * x % 7, c=1e5 * y % 360)
+                    v=10 + i / 250, c=i / 7 % 360)
         for i, (x, y) in enumerate(at)
     ]  # fmt: skip
     return [row + between for row in rows]
