@@ -69,12 +69,13 @@ def wrong_side(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
 
 
 def runs_wide(evidence: Evidence, marker: CourseMarker) -> Judgement | None:
-    """The usual line of the last run passes outside of an exit cone, and clearly off the marker line.
+    """The usual line of the last run passes outside of an exit cone at the outer edge, and clearly off the marker line.
 
     Laps scatter, and all of them share the error of the position offset: where no lap by itself is sure, their mean may be.
     What leaves less road than was set is told as soon as that is known.
     """
-    if marker.kind is not MarkerKind.EXIT or np.count_nonzero(evidence.last_run) < FEWEST_LAPS:
+    at_outer_edge = marker.kind is MarkerKind.EXIT and marker.side is not evidence.corner.turn
+    if not at_outer_edge or np.count_nonzero(evidence.last_run) < FEWEST_LAPS:
         return None
     usual = evidence.usual_in_last_run(GAP, marker.name)
     tolerance = np.fmax(OFF_LINE_M - evidence.standard.at(marker).line_gap_m, 0.0)

@@ -154,7 +154,8 @@ def _comes_of_the_apex(
 
     It does if it is tightest less than half way to the exit cone, and one of these holds:
 
-    - little lean was added and little radius lost;
+    - little lean was added and little radius lost (then it comes after a late turn-in or a cone passed on the wrong side
+      too, and no apex needs to be missed);
     - most of the same laps miss the apex, and he passes apexes wide at other corners too;
     - most of the same laps miss the apex, and they pass the exit cone no longer inside the marker line: an exit that is
       pulled in ends inside.

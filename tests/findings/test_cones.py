@@ -158,6 +158,8 @@ def test_the_usual_line_is_off_a_marker_line_that_passes_close_to_the_cone(run, 
     close_line = replace(e, standard=replace(e.standard, markers=tuple(close)))
     assert runs_wide(close_line, exit_cone) is None
     assert runs_wide(e, e.marker("turn-in")) is None
+    # Past a cone at the inner edge nobody runs out.
+    assert runs_wide(e, replace(exit_cone, side=e.corner.turn)) is None
 
 
 def test_where_laps_show_the_wrong_side_one_by_one_that_is_said_instead(run, course):
