@@ -6,6 +6,7 @@ import numpy as np
 
 from lapkit.arrays import BoolArray, FloatArray
 from lapkit.coordinates import METRES_PER_DEGREE, offsets_m, step_deg
+from lapkit.importer.unmeasured import FEWEST_FIXES, only_ridden
 
 # Positions are written in steps. Where the next one is more steps away than this, the rider was moving.
 _STEPS_MOVED = 5.0
@@ -13,11 +14,6 @@ _MOVING_MPS = 1.5  # faster than a walk, and than a receiver that stands seems t
 # Fewer runs of equal rows than these are chance.
 _FEWEST_RUNS = 20
 _LEAST_SHARE_OF_RUNS = 0.1  # of those in which he moves
-# In so short a log nobody sees who rides and who stands.
-_FEWEST_ROWS = 50
-# Nobody starts off so fast from one row to the next, m/s, as a receiver seems to whose last row was written on and on.
-_RIDING_MPS = 5.0
-_FASTEST_MPS = 150.0  # a position that is farther off is wild
 _STALE_M = 2.0  # a row that lies no farther behind is within the noise of positions
 _NO_GAP_STEPS = 2.5  # of the usual length: nobody saw how he rode across a longer one
 
@@ -73,7 +69,7 @@ def stalled_rows(
     again = np.ones(max(count - 1, 0), dtype=bool)
     for values in (lat_deg, lon_deg, speed_mps, heading_deg):
         again &= (values[1:] == values[:-1]) | (np.isnan(values[1:]) & np.isnan(values[:-1]))
-    if count < _FEWEST_ROWS or not again.any():
+    if count < FEWEST_FIXES or not again.any():
         return np.zeros(count, dtype=bool)
     starts = np.concatenate([[0], np.flatnonzero(~again) + 1])
     lengths = np.diff(np.append(starts, count))
@@ -82,8 +78,7 @@ def stalled_rows(
     to_next_s = np.append(step_s, np.inf)[starts + lengths - 1]
     away_m = np.append(np.hypot(*offsets_m(lat_deg[starts], lon_deg[starts])), 0.0)
     lasted_s = np.append(np.diff(time_s[starts]), np.inf)
-    ridden = (away_m > _RIDING_MPS * lasted_s) & (away_m < _FASTEST_MPS * lasted_s)
-    ridden &= away_m * (1.0 - 1.0 / lengths) > _STALE_M
+    ridden = only_ridden(away_m, lasted_s) & (away_m * (1.0 - 1.0 / lengths) > _STALE_M)
     ridden &= to_next_s < _NO_GAP_STEPS * np.median(step_s)
     return np.repeat(ridden, lengths) & np.concatenate([[False], again])
 

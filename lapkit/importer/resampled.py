@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from lapkit.arrays import BoolArray, FloatArray
-from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg, step_deg
+from lapkit.coordinates import METRES_PER_DEGREE, offsets_m, step_deg
 
 # A position on the line between its neighbours lies within so many of the steps in which positions were written,
 _STRAIGHT_STEPS = 1.5
@@ -54,7 +54,5 @@ def _off_the_line_m(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray
     """How far each position lies from where its two neighbours put it at its time, metres, ``(n - 2,)``."""
     before_s, after_s = np.diff(time_s)[:-1], np.diff(time_s)[1:]
     share = before_s / (before_s + after_s)
-    north = np.diff(lat_deg)
-    east = one_turn_deg(np.diff(lon_deg)) * np.cos(np.radians(lat_deg[0]))
-    off = [(1.0 - share) * moved[:-1] - share * moved[1:] for moved in (north, east)]
-    return np.hypot(*off) * METRES_PER_DEGREE
+    moved_m = offsets_m(lat_deg, lon_deg)
+    return np.hypot(*((1.0 - share) * to_m[:-1] - share * to_m[1:] for to_m in moved_m))

@@ -103,7 +103,7 @@ def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
     """
     lines = _decoded(table).splitlines()
     head = lines[0] if lines else ""
-    rows = csv.DictReader(lines, delimiter=max(",;\t", key=head.count))
+    rows = csv.DictReader(lines, delimiter=_delimiter(head))
     try:
         rows.fieldnames = _columns(table, rows.fieldnames or [])
         for row in rows:
@@ -152,7 +152,7 @@ def misspelt_columns(table: Path) -> list[tuple[str, str]]:
     from difflib import get_close_matches
 
     head = (_decoded(table).splitlines() or [""])[0]
-    written = next(csv.reader([head], delimiter=max(",;\t", key=head.count)), [])
+    written = next(csv.reader([head], delimiter=_delimiter(head)), [])
     names = [name.strip().lower() for name in written]
     absent = [name for name in _MAY_BE if name not in names]
     found = []
@@ -162,6 +162,11 @@ def misspelt_columns(table: Path) -> list[tuple[str, str]]:
         if meant and name not in (*REQUIRED, *_MAY_BE):
             found.append((safe_name(name), meant[0]))
     return found
+
+
+def _delimiter(head: str) -> str:
+    """What is between the fields of a table that begins with this line."""
+    return max(",;\t", key=head.count)
 
 
 def _decoded(table: Path) -> str:

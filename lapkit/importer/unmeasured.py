@@ -13,10 +13,9 @@ from lapkit.arrays import BoolArray, FloatArray
 from lapkit.coordinates import offsets_m
 
 _ABOUT_S = 0.5  # on either side of a fix, over which its positions tell how fast he rode
-# Nobody rides so fast half a second before and after he stood, m/s: it would take ten metres a second squared.
+# Nobody rides so fast within half a second of standing, m/s: it would take ten metres a second squared.
 _RIDING_MPS = 5.0
 _FASTEST_MPS = 150.0  # a position that is farther off is wild
-_FEWEST_FIXES = 50  # in so short a log nobody sees who rides and who stands
 _STANDING_MPS = 1.0  # a lower logged speed says that he stands
 # A velocity that changes with every fix does not stay the same to the last digit for so many fixes in a row.
 _SAME_FIXES = 4
@@ -28,6 +27,14 @@ _NEAR_S = 1.0  # which lie within so much time
 _SELDOM = 0.02  # of the velocities; where more of them leap, all of them are noisy
 # Where most of a ride has no speed, the whole channel is something else.
 _MOST = 0.5
+
+FEWEST_FIXES = 50
+"""In a shorter log nobody sees who rides and who stands."""
+
+
+def only_ridden(away_m: FloatArray, took_s: FloatArray) -> BoolArray:
+    """Whether only riding brings a rider so far, metres, in so many seconds, and the position is not wild; any one shape."""
+    return (away_m > _RIDING_MPS * took_s) & (away_m < _FASTEST_MPS * took_s)
 
 
 def unmeasured(
@@ -46,7 +53,7 @@ def unmeasured(
     # A speed below zero says itself that it is none.
     standing = (speed_mps >= 0.0) & (speed_mps < _STANDING_MPS)
     suspect = standing | ((speed_mps >= 0.0) & _written_on(speed_mps, heading_deg))
-    if len(time_s) < _FEWEST_FIXES or not suspect.any():
+    if len(time_s) < FEWEST_FIXES or not suspect.any():
         return np.zeros(len(time_s), dtype=bool)
     riding = _riding(time_s, lat_deg, lon_deg)
     if np.count_nonzero(standing & riding) > _MOST * np.count_nonzero(riding):
@@ -98,6 +105,6 @@ def _riding(time_s: FloatArray, lat_deg: FloatArray, lon_deg: FloatArray) -> Boo
     if len(time_s) > 2 * stride:
         took_s = time_s[stride:] - time_s[:-stride]
         away_m = np.hypot(*offsets_m(lat_deg, lon_deg, stride))
-        rides = (away_m > _RIDING_MPS * took_s) & (away_m < _FASTEST_MPS * took_s)
+        rides = only_ridden(away_m, took_s)
         riding[stride:-stride] = rides[:-stride] & rides[stride:]
     return riding
