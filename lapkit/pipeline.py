@@ -21,6 +21,7 @@ from lapkit.course.course import Course
 from lapkit.errors import no_such
 from lapkit.importer.event_folder import entries_of_logs
 from lapkit.importer.riders_file import Entry, read_riders, with_runs_of_own_names
+from lapkit.importer.run_names import RunNames
 from lapkit.importer.source import safe_name
 from lapkit.measuring.cluster import workers_of
 from lapkit.measuring.gather import gather, none_usable
@@ -58,7 +59,7 @@ def review(
         LapkitError: nothing usable in what was given.
     """
     options, given = options or Options(), given or Given()
-    listed = read_riders(given.riders) if given.riders else ()
+    listed = read_riders(given.riders).entries if given.riders else ()
     names = [entry.rider for entry in listed]
     if rider and names and rider not in names:
         raise no_such("rider", rider, names)
@@ -161,15 +162,15 @@ def lap_tables(
     course, measure = course_and_job(entries, Given(track), options)
     runs: list[RunResult] = []
     unusable: list[Unusable] = []
-    taken: dict[str, set[str]] = {}
+    names = RunNames()
     for results in map(measure, entries):
-        for run in results.runs:
-            of_rider = taken.setdefault(run.rider, set())
-            runs.append(of_own_name(run, of_rider))
-            of_rider.add(runs[-1].session)
+        runs += (of_own_name(run, names) for run in results.runs)
         unusable += results.unusable
     if not runs:
         raise none_usable(entries, unusable)
-    names = [n for n in TABLES if n != "findings"]
-    tables = {n: pd.concat([r.tables[n] for r in runs], ignore_index=True) for n in names}
+    tables = {
+        name: pd.concat([run.tables[name] for run in runs], ignore_index=True)
+        for name in TABLES
+        if name != "findings"
+    }
     return course, tables, tuple(unusable)

@@ -7,12 +7,18 @@ from contextlib import suppress
 from pathlib import Path
 
 from lapkit.errors import EventError
-from lapkit.importer.riders_file import Entry, file_meant, read_riders, with_runs_of_own_names
+from lapkit.importer.riders_file import (
+    Entry,
+    Riders,
+    file_meant,
+    read_riders,
+    with_runs_of_own_names,
+)
 from lapkit.importer.source import safe_name
 
 
-def read_event_folder(folder: Path) -> tuple[Entry, ...]:
-    """The lines of an event folder's ``riders.csv``, in order.
+def read_event_folder(folder: Path) -> Riders:
+    """Read an event folder's ``riders.csv``.
 
     Raises:
         EventError: no folder, no ``riders.csv``, missing columns, or a line that names nobody.
@@ -83,7 +89,7 @@ def _line_of(log: Path) -> Entry | None:
     here = log.resolve()
     for folder in here.parents[:2]:
         try:
-            lines = read_riders(folder / "riders.csv")
+            lines = read_riders(folder / "riders.csv").entries
         except EventError:
             continue
         own = [line for line in lines if not line.fault and line.path.resolve() == here]

@@ -4,29 +4,21 @@ from __future__ import annotations
 
 import codecs
 import csv
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import chain, count
 from pathlib import Path, PureWindowsPath
 
 from lapkit.errors import EventError
-from lapkit.importer.heights import Heights
+from lapkit.importer.heights import HEIGHT_COLUMNS, Heights, heights_from
+from lapkit.importer.run_names import RunNames
 from lapkit.importer.source import safe_name
 from lapkit.whole_file import read_whole
 
 REQUIRED = ("rider", "session", "file")
 """Columns that ``riders.csv`` must have."""
 
-# Columns with a height above the road → the least and the largest that a machine has, metres. The centre of mass stays
-# above the tyre, or lean has no solution.
-_POSSIBLE_M = {
-    "antenna_height_m": (0.0, 3.0),
-    "com_height_m": (0.3, 1.5),
-    "tyre_radius_m": (0.0, 0.25),
-}
-_MAY_BE = (*_POSSIBLE_M, "group", "bike", "note")
+_MAY_BE = (*HEIGHT_COLUMNS, "group", "bike", "note")
 _ALIKE = 0.7  # names less alike are columns of the coach's own, as "date" is and no misspelt "note"
-_SMALLEST_CM = 5.0  # a number from here on is not in metres, but may be in centimetres
 _MOST_BYTES = 4_000_000  # 40 000 lines of a hundred characters
 
 
@@ -58,54 +50,61 @@ class Entry:
     sha256: str = ""
 
 
-def read_riders(table: Path) -> tuple[Entry, ...]:
-    """The lines of a ``riders.csv`` of whatever name, in order; paths in it start at its folder.
+@dataclass(frozen=True)
+class Riders:
+    """A ``riders.csv`` as it was read.
+
+    Attributes:
+        entries: its lines in order.
+        misspelt: columns that were not read, each as it is written, with the one that it may have meant. A column of the
+            coach's own, unlike any that is known, is none of them.
+    """
+
+    entries: tuple[Entry, ...]
+    misspelt: tuple[tuple[str, str], ...]
+
+
+def read_riders(table: Path) -> Riders:
+    """Read a ``riders.csv`` of whatever name; paths in it start at its folder.
 
     Raises:
         EventError: no such file, missing columns, or a line that names nobody.
     """
-    entries = [_entry(table, line, cells) for line, cells in _lines(table)]
+    columns, lines = _columns_and_lines(table)
+    entries = [_entry(table, line, cells) for line, cells in lines]
     if not entries:
         raise EventError(
             "riders.csv names no log", where=str(table), remedy="Add a line for each rider and run."
         )
-    return tuple(with_runs_of_own_names(entries))
+    return Riders(tuple(with_runs_of_own_names(entries)), tuple(_misspelt(columns)))
 
 
 def with_runs_of_own_names(entries: Sequence[Entry]) -> Iterator[Entry]:
     """The entries, with a new name and a remark for a run that a rider has once more: no two runs share a name."""
-    seen: set[tuple[str, str]] = set()
-    taken: dict[str, set[str]] = {}
-    for entry in entries:
-        taken.setdefault(entry.rider, set()).add(entry.session)
+    listed = dict.fromkeys((entry.rider, entry.session) for entry in entries)
+    names, seen = RunNames(listed), set()
     for entry in entries:
         if (entry.rider, entry.session) not in seen:
             seen.add((entry.rider, entry.session))
             yield entry
             continue
-        new_name = free_name(entry.session, taken[entry.rider])
-        taken[entry.rider].add(new_name)
+        new_name = names.take(entry.rider, entry.session)
         remark = f"{entry.rider} has run {entry.session} more than once; {entry.file} is run {new_name} here."
         yield replace(entry, session=new_name, remark=remark)
 
 
-def free_name(session: str, taken: Collection[str]) -> str:
-    """The name of a run; where it is taken, with the lowest number behind it, from 2 on, that is not."""
-    numbered = (f"{session} ({number})" for number in count(2))
-    return next(name for name in chain([session], numbered) if name not in taken)
-
-
-def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
-    """Number of each line that is not empty, and its cells by their column's name in lower case.
+def _columns_and_lines(table: Path) -> tuple[list[str], list[tuple[int, dict[str, str]]]]:
+    """The names of a table's columns in lower case; the number of each line that is not empty, and its cells by column.
 
     Raises:
         EventError: the table cannot be read, or lacks a column.
     """
-    lines = _decoded(table).splitlines()
-    head = lines[0] if lines else ""
-    rows = csv.DictReader(lines, delimiter=_delimiter(head))
+    text = _decoded(table).splitlines()
+    rows = csv.DictReader(text, delimiter=_delimiter(text[0] if text else ""))
+    lines = []
     try:
-        rows.fieldnames = _columns(table, rows.fieldnames or [])
+        columns = _columns(table, rows.fieldnames or [])
+        rows.fieldnames = columns
         for row in rows:
             # Cells beyond the header have no name, and come as a list.
             cells = {
@@ -114,13 +113,14 @@ def _lines(table: Path) -> Iterator[tuple[int, dict[str, str]]]:
                 if name and not isinstance(cell, list)
             }
             if any(cells.values()):
-                yield rows.line_num, cells
+                lines.append((rows.line_num, cells))
     except csv.Error as error:
         raise EventError(
             f"riders.csv cannot be read ({error})",
             where=f"{table}, line {rows.line_num}",
             remedy="Save it again as plain CSV.",
         ) from None
+    return columns, lines
 
 
 def _columns(table: Path, head: Sequence[str]) -> list[str]:
@@ -129,9 +129,9 @@ def _columns(table: Path, head: Sequence[str]) -> list[str]:
     Raises:
         EventError: one that is needed is missing, or one that is known stands there twice.
     """
-    names = [(name or "").strip().lower() for name in head]
+    names = [name.strip().lower() for name in head]
     missing = [name for name in REQUIRED if name not in names]
-    twice = [name for name in (*REQUIRED, *_POSSIBLE_M) if names.count(name) > 1]
+    twice = [name for name in (*REQUIRED, *HEIGHT_COLUMNS) if names.count(name) > 1]
     if missing or twice:
         found = safe_name(", ".join(filter(None, names))) or "none"
         has = f"no column {', '.join(missing)} (found: {found})"
@@ -144,24 +144,16 @@ def _columns(table: Path, head: Sequence[str]) -> list[str]:
     return names
 
 
-def misspelt_columns(table: Path) -> list[tuple[str, str]]:
-    """Columns of a ``riders.csv`` that are not read, each as it is written, with the one that it may have meant.
-
-    A column of the coach's own, unlike any that is known, is none of them.
-    """
+def _misspelt(columns: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """As :attr:`Riders.misspelt`, for columns in lower case."""
     from difflib import get_close_matches
 
-    head = (_decoded(table).splitlines() or [""])[0]
-    written = next(csv.reader([head], delimiter=_delimiter(head)), [])
-    names = [name.strip().lower() for name in written]
-    absent = [name for name in _MAY_BE if name not in names]
-    found = []
-    for name in names:
+    absent = [name for name in _MAY_BE if name not in columns]
+    for name in columns:
         begun = [known for known in absent if len(name) > 3 and known.startswith(name)]
         meant = begun or get_close_matches(name, absent, n=1, cutoff=_ALIKE)
         if meant and name not in (*REQUIRED, *_MAY_BE):
-            found.append((safe_name(name), meant[0]))
-    return found
+            yield safe_name(name), meant[0]
 
 
 def _delimiter(head: str) -> str:
@@ -191,7 +183,7 @@ def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
                 where=f"{table}, line {line}",
                 remedy="Fill it in or take the line out.",
             )
-    heights, fault = _heights(cells)
+    heights, fault = heights_from(cells)
     shown = {name: safe_name(text) for name, text in cells.items()}
     return Entry(
         rider=shown["rider"],
@@ -204,55 +196,6 @@ def _entry(table: Path, line: int, cells: dict[str, str]) -> Entry:
         fault=_fault_of_path(table.parent, cells["file"]) or fault,
         heights=heights,
     )
-
-
-def _heights(cells: dict[str, str]) -> tuple[Heights, str]:
-    """The heights that a line gives, and what is wrong with its first cell that holds no height; "" if none is wrong."""
-    given, faults = {}, []
-    for name in _POSSIBLE_M:
-        text = cells.get(name, "").replace(",", ".")
-        if text:
-            value = _number(text)
-            fault = _fault_of_height(name, text, value)
-            if fault:
-                faults.append(fault)
-            else:
-                given[name] = value
-    return _machine(given), next(iter(faults), "")
-
-
-def _machine(given: Mapping[str, float]) -> Heights:
-    """A machine's heights from the cells that hold one, metres, by their column; the usual ones for the rest."""
-    heights = Heights() if "antenna_height_m" in given else Heights.usual()
-    return replace(
-        heights,
-        antenna_m=given.get("antenna_height_m", heights.antenna_m),
-        com_m=given.get("com_height_m", heights.com_m),
-        tyre_radius_m=given.get("tyre_radius_m", heights.tyre_radius_m),
-    )
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        return float("nan")
-
-
-def _fault_of_height(name: str, text: str, value: float) -> str:
-    """Why a cell holds no height of a machine, and what may have been meant; empty when it holds one.
-
-    Args:
-        name: the cell's column.
-        text: what the cell says.
-        value: the same as a number, metres; NaN if it is none.
-    """
-    least, most = _POSSIBLE_M[name]
-    if least < value < most:
-        return ""
-    in_cm = value >= _SMALLEST_CM and least < value / 100.0 < most
-    meant = f"; {value / 100.0:.2f} if centimetres were meant" if in_cm else ""
-    return f"{name} is {text!r}, not a height in metres between {least:g} and {most:g}{meant}"
 
 
 def _fault_of_path(folder: Path, file: str) -> str:

@@ -8,7 +8,8 @@ from pathlib import Path
 from lapkit.compare.results import Unusable
 from lapkit.errors import LapkitError
 from lapkit.importer.event_folder import read_event_folder
-from lapkit.importer.riders_file import Entry, free_name
+from lapkit.importer.riders_file import Entry
+from lapkit.importer.run_names import RunNames
 from lapkit.library.run import FilePath, Run, measure
 from lapkit.measuring.course_source import course_for
 from lapkit.measuring.inputs import own_track
@@ -47,20 +48,19 @@ def event_runs(
         OptionError: ``line`` without a track file.
         LapkitError: a log cannot be used and ``on_unusable`` was not given.
     """
-    entries = read_event_folder(Path(folder))
+    entries = read_event_folder(Path(folder)).entries
     chosen = Path(track) if track else own_track(Path(folder))
     course = course_for(entries, chosen, Path(line) if line else None, Options.reading(columns))
-    taken: dict[str, set[str]] = {}
+    names = RunNames()
     for entry in entries:
         for rider, named, log in _logs(entry, columns, on_unusable):
-            names = taken.setdefault(rider, set())
-            session = free_name(named, names)
+            session = names.free(rider, named)
             try:
                 run = measure(log, course, rider=rider, session=session, heights=entry.heights)
             except LapkitError as error:
                 _hand_over(Unusable(rider, session, entry.file, error.what), error, on_unusable)
             else:
-                names.add(session)
+                names.take(rider, session)
                 yield run
 
 

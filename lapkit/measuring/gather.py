@@ -25,6 +25,7 @@ from lapkit.findings import RiderReview, find, find_event, findings_table
 from lapkit.findings.troubles import alike, cones_to_doubt, with_doubt
 from lapkit.importer.rider_names import look_alike_riders
 from lapkit.importer.riders_file import Entry
+from lapkit.importer.run_names import RunNames
 from lapkit.measuring.inputs import Inputs
 from lapkit.measuring.options import Options
 from lapkit.measuring.reviews import TABLES, EventReview
@@ -94,12 +95,12 @@ def _riders(
     reviewed: dict[str, RiderReview] = {}
     unusable: list[Unusable] = []
     renamed: list[Remark] = []
+    names = RunNames()
     last = {entry.rider: number for number, entry in enumerate(entries)}
     for number, (entry, results) in enumerate(zip(entries, measured, strict=True)):
         for run in results.runs:
-            of_rider = ridden.setdefault(run.rider, [])
-            own = of_own_name(run, {each.run.session for each in of_rider})
-            of_rider.append(_Ridden(own, entry))
+            own = of_own_name(run, names)
+            ridden.setdefault(run.rider, []).append(_Ridden(own, entry))
             if own is not run:
                 text = (
                     f"{run.rider} has more than one run {run.session}; that in {entry.file} is run "

@@ -13,7 +13,7 @@ from typing import Any
 from lapkit import __version__
 from lapkit.counting import first_of
 from lapkit.importer.event_folder import read_event_folder, unlisted_logs
-from lapkit.importer.riders_file import Entry, misspelt_columns
+from lapkit.importer.riders_file import Entry
 from lapkit.importer.source import safe_name
 from lapkit.measuring.options import Options
 from lapkit.measuring.provenance import distinct_names, file_hashes, key_of, program_hash
@@ -109,7 +109,8 @@ def event_inputs(folder: Path, given: Given | None = None) -> Inputs:
     Raises:
         EventError: no folder, or its ``riders.csv`` cannot be used.
     """
-    entries = read_event_folder(folder)
+    listed = read_event_folder(folder)
+    entries = listed.entries
     given = given or Given()
     track = given.track or own_track(folder)
     riders = folder / "riders.csv"
@@ -118,7 +119,7 @@ def event_inputs(folder: Path, given: Given | None = None) -> Inputs:
     hashes = file_hashes([riders, *given.files, *logs])
     notes = (
         *(() if track else _other_track(folder)),
-        *_misspelt(riders),
+        *(_not_read(written, meant) for written, meant in listed.misspelt),
         *_unlisted(folder, entries, given),
     )
     entries = _with_hashes(entries, hashes)
@@ -149,12 +150,9 @@ def _unlisted(folder: Path, entries: tuple[Entry, ...], given: Given) -> tuple[s
     )
 
 
-def _misspelt(riders: Path) -> tuple[str, ...]:
-    """A sentence for each column of a ``riders.csv`` that is not read for how its name is written."""
-    return tuple(
-        f"The column “{written}” of riders.csv is not read. Did you mean {meant}?"
-        for written, meant in misspelt_columns(riders)
-    )
+def _not_read(written: str, meant: str) -> str:
+    """A sentence about a column of ``riders.csv`` that is not read for how its name is written."""
+    return f"The column “{written}” of riders.csv is not read. Did you mean {meant}?"
 
 
 def _other_track(folder: Path) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
@@ -24,7 +24,8 @@ from lapkit.errors import EventError, LapkitError, LogError
 from lapkit.importer import Log, read_log, read_logs
 from lapkit.importer.quality import Quality, assess
 from lapkit.importer.quality_words import sentence
-from lapkit.importer.riders_file import Entry, free_name
+from lapkit.importer.riders_file import Entry
+from lapkit.importer.run_names import RunNames
 from lapkit.measuring.options import Options
 from lapkit.path.base import BaseError
 from lapkit.path.ridden import RiddenPath, ride_path
@@ -102,9 +103,12 @@ def by_rider(logs: Sequence[Log], entry: Entry) -> Iterator[LoggedRun]:
         yield LoggedRun(rider, session, log)
 
 
-def of_own_name(run: RunResult, taken: Collection[str]) -> RunResult:
-    """The run, under another name where that of its own is taken: files of several riders may bring one a name twice."""
-    name = free_name(run.session, taken)
+def of_own_name(run: RunResult, names: RunNames) -> RunResult:
+    """The run, under another name where its own is taken already: several files may each hold a rider's run of one name.
+
+    Its name is taken in ``names``.
+    """
+    name = names.take(run.rider, run.session)
     return run if name == run.session else run.renamed(name)
 
 

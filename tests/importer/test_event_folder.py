@@ -17,7 +17,7 @@ def folder(tmp_path, text, *files):
 
 def test_a_folder_is_its_table(tmp_path):
     event = folder(tmp_path, "rider,session,file\nAda,1,a.gpx\n", "a.gpx")
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert (entry.rider, entry.path) == ("Ada", event / "a.gpx")
 
 

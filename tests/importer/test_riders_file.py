@@ -9,7 +9,7 @@ import pytest
 from lapkit.errors import EventError
 from lapkit.importer.event_folder import read_event_folder
 from lapkit.importer.heights import Heights
-from lapkit.importer.riders_file import misspelt_columns, read_riders
+from lapkit.importer.riders_file import read_riders
 
 
 def folder(tmp_path, text, *files):
@@ -28,7 +28,7 @@ def test_lines_come_in_order_with_defaults_for_what_is_empty(tmp_path):
         "a.gpx",
         "b.csv",
     )
-    ada, bo = read_event_folder(event)
+    ada, bo = read_event_folder(event).entries
     assert (ada.rider, ada.session, ada.group) == ("Ada", "1", "novice")
     assert (bo.session, bo.group, bo.heights) == ("1", "", Heights.usual())
     assert ada.fault == bo.fault == ""
@@ -39,7 +39,7 @@ def test_heights_of_a_line_are_its_machines(tmp_path):
         "rider,session,file,antenna_height_m,com_height_m,tyre_radius_m\n"
         "Ada,1,a.gpx,1.05,,\nBo,1,a.gpx,,0.7,0.1\n"
     )
-    ada, bo = read_event_folder(folder(tmp_path, text, "a.gpx"))
+    ada, bo = read_event_folder(folder(tmp_path, text, "a.gpx")).entries
     assert ada.heights == Heights(antenna_m=1.05)
     assert ada.heights.antenna_measured
     # Nobody measured his antenna, whatever else he did.
@@ -51,14 +51,14 @@ def test_a_spreadsheet_s_semicolons_mark_and_decimal_commas_are_read(tmp_path):
     event = folder(
         tmp_path, "\ufeffRider;Session;File;com_height_m\nÄnne;früh;a.gpx;0,65\n", "a.gpx"
     )
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert (entry.rider, entry.session, entry.heights.com_m) == ("Änne", "früh", 0.65)
 
 
 @pytest.mark.parametrize("file", ["../outside.gpx", "/etc/passwd", "a/../../x"])
 def test_a_path_may_not_leave_the_folder(tmp_path, file):
     (tmp_path / "outside.gpx").write_text("x")
-    (entry,) = read_event_folder(folder(tmp_path, f"rider,session,file\nAda,1,{file}\n"))
+    (entry,) = read_event_folder(folder(tmp_path, f"rider,session,file\nAda,1,{file}\n")).entries
     outside = "it lies outside the event folder; copy it into that folder"
     assert entry.fault in (outside, "no such file in the event folder")
 
@@ -70,10 +70,10 @@ def test_the_file_that_a_wrong_path_may_have_meant_is_named(tmp_path, file):
     event = folder(tmp_path, f"rider,session,file\nAda,1,{file}\n")
     (event / "logs").mkdir()
     (event / "logs" / "Ada-1.gpx.gz").touch()
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert entry.fault == "no such file in the event folder; perhaps logs/Ada-1.gpx.gz is meant"
     (event / "ada-1.GPX").touch()
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert entry.fault.partition(";")[0] == "no such file in the event folder"
     assert "perhaps" not in entry.fault
 
@@ -82,31 +82,31 @@ def test_a_link_out_of_the_folder_is_leaving_it(tmp_path):
     (tmp_path / "secret.gpx").write_text("x")
     event = folder(tmp_path, "rider,session,file\nAda,1,link.gpx\n")
     (event / "link.gpx").symlink_to(tmp_path / "secret.gpx")
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert entry.fault == "it lies outside the event folder; copy it into that folder"
 
 
 def test_a_folder_in_place_of_a_log_is_told_as_one(tmp_path):
     event = folder(tmp_path, "rider,session,file\nAda,1,logs\n")
     (event / "logs").mkdir()
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert entry.fault == "it is a folder, not a log; a line names one log"
 
 
 def test_a_column_that_may_be_misspelt_is_named_with_what_was_meant(tmp_path):
     head = "rider;session;file;Antenna height (m);bikes;date;No;com_height_m"
     event = folder(tmp_path, f"{head}\nAda;1;a.gpx;0,7;x;y;1;0,6\n", "a.gpx")
-    found = misspelt_columns(event / "riders.csv")
-    assert found == [("antenna height (m)", "antenna_height_m"), ("bikes", "bike")]
+    found = read_event_folder(event).misspelt
+    assert found == (("antenna height (m)", "antenna_height_m"), ("bikes", "bike"))
     (event / "riders.csv").write_text("rider,session,file,antenna,notes,note\nAda,1,a.gpx,,,\n")
-    assert misspelt_columns(event / "riders.csv") == [("antenna", "antenna_height_m")]
+    assert read_event_folder(event).misspelt == (("antenna", "antenna_height_m"),)
 
 
 def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
     event = folder(
         tmp_path, "rider,session,file,com_height_m\nAda,1,a.gpx,tall\nBo,1,a.gpx,0.6\n", "a.gpx"
     )
-    ada, bo = read_event_folder(event)
+    ada, bo = read_event_folder(event).entries
     assert "com_height_m is 'tall'" in ada.fault
     assert bo.fault == ""
 
@@ -132,7 +132,7 @@ def test_names_lose_what_a_terminal_would_obey(tmp_path):
     (tmp_path / "riders.csv").write_text(
         'rider,session,file,note\n"Evil\x1b[31m\u202ename","1\x07","a.csv","' + "n" * 5000 + '"\n'
     )
-    (entry,) = read_event_folder(tmp_path)
+    (entry,) = read_event_folder(tmp_path).entries
     assert entry.rider.isprintable() and "Evil" in entry.rider and "\x1b" not in entry.rider
     assert entry.session.isprintable()
     assert len(entry.note) < 300
@@ -143,7 +143,7 @@ def test_a_table_of_another_name_is_read_itself(tmp_path):
     (tmp_path / "a.csv").write_text("x")
     (tmp_path / "riders.csv").write_text("rider,session,file\nAda,1,a.csv\n")
     (tmp_path / "others.csv").write_text("rider,session,file\nBo,1,a.csv\n")
-    (entry,) = read_riders(tmp_path / "others.csv")
+    (entry,) = read_riders(tmp_path / "others.csv").entries
     assert entry.rider == "Bo"
     with pytest.raises(EventError, match=r"third\.csv: there is no such file\. Check its name, or"):
         read_riders(tmp_path / "third.csv")
@@ -180,7 +180,7 @@ def test_a_riders_csv_that_is_no_file_is_refused_unopened(tmp_path):
 def test_a_run_that_a_rider_has_twice_gets_a_name_of_its_own_and_a_remark(tmp_path):
     lines = "Ada,1,a.gpx\nAda,1 (2),b.gpx\nAda,1,c.gpx\nBo,1,a.gpx\n"
     event = folder(tmp_path, f"rider,session,file\n{lines}", "a.gpx", "b.gpx", "c.gpx")
-    entries = read_event_folder(event)
+    entries = read_event_folder(event).entries
     assert len({(e.rider, e.session) for e in entries}) == 4
     assert [bool(e.remark) for e in entries] == [False, False, True, False]
     assert "run 1 more than once; c.gpx is run 1 (3) here" in entries[2].remark
@@ -192,7 +192,7 @@ def test_a_run_that_a_rider_has_twice_gets_a_name_of_its_own_and_a_remark(tmp_pa
 )
 def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
     text = f"rider,session,file,com_height_m\nAda,1,a.gpx,{cell}\n"
-    (entry,) = read_event_folder(folder(tmp_path, text, "a.gpx"))
+    (entry,) = read_event_folder(folder(tmp_path, text, "a.gpx")).entries
     assert entry.fault.startswith(f"com_height_m is {cell!r}, not a height in metres")
     assert meant in entry.fault
     assert ("centimetres" in entry.fault) == (cell == "60")
@@ -212,14 +212,14 @@ def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
 )
 def test_what_no_machine_measures_is_a_fault_of_its_line(tmp_path, column, cell, told):
     event = folder(tmp_path, f"rider,session,file,{column}\nAda,1,a.gpx,{cell}\n", "a.gpx")
-    (entry,) = read_event_folder(event)
+    (entry,) = read_event_folder(event).entries
     assert entry.fault == f"{column} is {cell!r}, not a height in metres {told}"
 
 
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-8", "cp1252"])
 def test_a_spreadsheet_s_unicode_text_is_read(tmp_path, encoding):
     text = "rider\tsession\tfile\nÄnne, sen.\t1\ta.gpx\n"
-    (entry,) = read_event_folder(folder(tmp_path, text.encode(encoding), "a.gpx"))
+    (entry,) = read_event_folder(folder(tmp_path, text.encode(encoding), "a.gpx")).entries
     assert (entry.rider, entry.session, entry.fault) == ("Änne, sen.", "1", "")
 
 

@@ -23,7 +23,7 @@ SAMPLE = Path(__file__).parents[2] / "sample_data"
 
 @pytest.fixture(scope="module")
 def entries():
-    return read_event_folder(SAMPLE)
+    return read_event_folder(SAMPLE).entries
 
 
 def test_a_worker_is_handed_the_course_and_places_none(entries, monkeypatch):

@@ -35,7 +35,7 @@ def event(tmp_path_factory):
 
 
 def test_the_folder_is_an_event_folder(event):
-    entries = read_event_folder(event)
+    entries = read_event_folder(event).entries
     assert len(entries) == 4
     assert {e.session for e in entries} == {"1", "2"}
     for entry in entries:
@@ -58,7 +58,7 @@ def test_the_truth_lies_beside_it(event):
     ).all()
     # Positions logged in a timed lap lie about its lap's length of road: the clocks agree.
     first = laps[laps.kind == "timed"].iloc[0]
-    log = read_log(read_event_folder(event)[0].path)
+    log = read_log(read_event_folder(event).entries[0].path)
     inside = (log.time_s > first.start_s) & (log.time_s < first.start_s + first.time_s)
     assert np.sum(log.speed_mps[inside]) / 5.0 == pytest.approx(first.distance_m, rel=0.02)
 
@@ -84,7 +84,7 @@ def test_the_base_log_shares_the_riders_offset(event):
     base = read_log(event / "base.csv.gz")
     x, y = course.plane.to_xy(base.lat_deg, base.lon_deg)
     off = np.stack([x, y], axis=1) - course.base_points[0]
-    entry = read_event_folder(event)[0]
+    entry = read_event_folder(event).entries[0]
     log = read_log(entry.path)
     stood = log.time_s < log.time_s[0] + 40.0
     lx, ly = course.plane.to_xy(log.lat_deg[stood], log.lon_deg[stood])
@@ -135,7 +135,7 @@ def test_the_command_writes_an_event_folder_with_its_logs(tmp_path):
     )
     assert result.exit_code == 0, result.output
     assert result.output.endswith(f"Next: lapkit event {out} --out DIR\n")
-    (entry,) = read_event_folder(out)
+    (entry,) = read_event_folder(out).entries
     assert entry.file.endswith(".nmea.gz")
     log = read_log(entry.path)
     assert not log.has_velocity
@@ -170,7 +170,7 @@ def test_another_day_is_another_event_of_the_season(tmp_path):
     out = tmp_path / "later"
     asked = ["twisty", "--out", str(out), "--riders", "1", "--sessions", "2", "--laps", "1"]
     assert CliRunner().invoke(command, [*asked, "--date", "2031-07-12"]).exit_code == 0
-    began = [read_log(entry.path).time_s[0] for entry in read_event_folder(out)]
+    began = [read_log(entry.path).time_s[0] for entry in read_event_folder(out).entries]
     days = [str(np.datetime64(int(s), "s")) for s in began]
     assert days == ["2031-07-12T09:00:00", "2031-07-12T10:00:00"]
     assert CliRunner().invoke(command, [*asked, "--date", "soon"]).exit_code == 2

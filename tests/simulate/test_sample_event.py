@@ -46,7 +46,7 @@ def course():
 
 
 def test_five_riders_two_runs_each_under_six_megabytes(runs):
-    entries = read_event_folder(FOLDER)
+    entries = read_event_folder(FOLDER).entries
     assert len(entries) == len(runs) == 10
     assert len({e.rider for e in entries}) == 5
     assert not any(e.fault for e in entries)
