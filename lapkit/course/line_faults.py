@@ -46,19 +46,23 @@ def check_together(problem: LineProblem) -> None:
     Raises:
         TrackError: two cones exclude each other; the error names both.
     """
-    step = problem.station_m[1] - problem.station_m[0]
     for i, one in enumerate(problem.windows):
         beside = [
             other
             for other in problem.windows[i + 1 :]
-            if abs(one.marker.station_m - other.marker.station_m) < step
+            if problem.between_m(one, other) < problem.step_m
         ]
         if any(_apart(one, other) >= 0.0 for other in beside):
-            raise conflict([one, *beside])
+            raise conflict(problem, [one, *beside])
 
 
-def conflict(windows: Sequence[Window]) -> TrackError:
-    """The error for cones that leave no line at all: it names the two that exclude each other most sharply."""
+def conflict(problem: LineProblem, windows: Sequence[Window]) -> TrackError:
+    """The error for cones that leave no line at all: it names the two that exclude each other most sharply.
+
+    Args:
+        problem: the line's problem.
+        windows: those of its cones that may be at fault.
+    """
     pairs = [(a, b) for i, a in enumerate(windows) for b in windows[i + 1 :]]
     if not pairs:
         return TrackError(
@@ -68,7 +72,7 @@ def conflict(windows: Sequence[Window]) -> TrackError:
         )
     one, other = max(
         pairs,
-        key=lambda p: _apart(*p) / (1.0 + abs(p[0].marker.station_m - p[1].marker.station_m)),
+        key=lambda pair: _apart(*pair) / (1.0 + problem.between_m(*pair)),
     )
     return TrackError(
         f"no line passes both this cone and {other.where}",

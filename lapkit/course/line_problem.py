@@ -6,6 +6,7 @@ moved points themselves, so a reference drawn with few points does no harm.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
@@ -42,8 +43,10 @@ class LineProblem:
     """Points that may move sideways, and what limits them; arrays over ``n`` points.
 
     Attributes:
-        closed: whether the line is a loop.
-        station_m: stations on the reference, in even steps, metres.
+        closed: whether the line is a loop; a :meth:`piece` of a loop is none.
+        lap_m: length of a lap of the course; None on an open one.
+        step_m: from point to point along the reference.
+        station_m: stations on the reference, in even steps, metres. In a piece across a lap's end they begin anew there.
         base_m: the points on the reference, metres, ``(n, 2)``.
         normal: unit vectors to the left, ``(n, 2)``.
         lower_m, upper_m: bounds of the sideways move, metres, left positive.
@@ -55,6 +58,8 @@ class LineProblem:
     """
 
     closed: bool
+    lap_m: float | None
+    step_m: float
     station_m: FloatArray
     base_m: FloatArray
     normal: FloatArray
@@ -81,6 +86,11 @@ class LineProblem:
         last = np.full(1, float(self.closed))
         own = np.append(following, last)
         return sp.diags_array([-own, following, last], offsets=[0, 1, 1 - count]).tocsr()
+
+    def between_m(self, one: Window, other: Window) -> float:
+        """Metres of the course between two cones, on a loop the shorter way round."""
+        way = one.marker.station_m - other.marker.station_m
+        return abs(way if self.lap_m is None else math.remainder(way, self.lap_m))
 
     def points(self, move_m: FloatArray) -> FloatArray:
         """Points of the line for a sideways move ``(n,)``, metres, ``(n, 2)``."""
@@ -153,6 +163,8 @@ def pose(course: Course, windows: Sequence[Window]) -> LineProblem:
     zone, in_corner = _zones(course, at)
     return LineProblem(
         closed=course.closed,
+        lap_m=course.reference.period_m,
+        step_m=float(at[1]),
         station_m=at,
         base_m=np.stack(course.reference.at(at), -1),
         normal=normal,

@@ -127,7 +127,7 @@ def _rolling_share(problem: LineProblem, line: _Candidate) -> FloatArray:
     It falls to nearly zero where the line reverses, and is one away from reversals.
     """
     n, offset = len(line.move_m), 0 if problem.closed else 1
-    step = problem.station_m[1]
+    step = problem.step_m
     share = np.ones(len(line.curvature_1pm))
     for first, last, sign in problem.flicks:
         inner = np.arange(first, last + 1)
@@ -157,7 +157,7 @@ def _largest_radius(
     for _ in range(_MAX_ROUNDS):
         found = _linear_programme(problem, best, step)
         if found.x is None:
-            raise conflict(problem.windows)
+            raise conflict(problem, problem.windows)
         forces = np.abs(found.ineqlin.marginals[: 2 * k]).reshape(2, k).sum(axis=0)
         new = _Candidate.of(problem, found.x[: len(move_m)], share)
         before = max(best.cost, _STRAIGHT_1PM)

@@ -92,7 +92,7 @@ class NeighbourLines:
 
     def _around(self, corner: Corner) -> tuple[np.ndarray, FloatArray]:
         """The problem's points about a corner: their indices, and their stations counted as the corner's are."""
-        n, step = len(self.line_m), self.problem.station_m[1]
+        n, step = len(self.line_m), self.problem.step_m
         most = 0.5 * (n * step - (corner.exit_m - corner.turn_in_m)) - 4.0 * step
         reach = min(LEAVES_LINE_M, most) if self.course.closed else LEAVES_LINE_M
         first = int(np.ceil((corner.turn_in_m - reach) / step))
@@ -100,7 +100,7 @@ class NeighbourLines:
         if not self.course.closed:
             first, last = max(first, 0), min(last, n - 1)
         count = np.arange(first, last + 1)
-        return count % n, count * step
+        return count % n, step * count.astype(np.float64)
 
     def _solve(self, corner: Corner, from_m: float, floor_m: FloatArray) -> StationLine:
         """Solve about a corner for a line that keeps a least offset towards its inside.

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from lapkit.course.corridor import window
-from lapkit.course.line_faults import conflict
+from lapkit.course.line_faults import check_together, conflict
+from lapkit.course.line_problem import pose
+from lapkit.course.line_solver import solve
 from lapkit.course.marker_line import solve_marker_line
 from lapkit.errors import TrackError
 
@@ -52,8 +54,36 @@ def test_a_cone_nearer_to_a_bends_centre_than_a_line_can_come_is_named(lone, lay
 def test_a_programme_that_a_lone_cone_leaves_unsolved_is_a_fault_of_the_track(lay):
     placed = lay.square_corner()
     lone = window(placed, placed.corners[0], placed.corners[0].markers[0])
-    assert conflict([lone]).where == lone.where
-    assert isinstance(conflict([]), TrackError)
+    problem = pose(placed, [lone])
+    assert conflict(problem, [lone]).where == lone.where
+    assert isinstance(conflict(problem, []), TrackError)
+
+
+def test_cones_on_either_side_of_a_laps_end_are_side_by_side(lay):
+    """Cones a metre before the end of a loop and a metre behind it, each set where the other is to be passed."""
+    ring = lay.through(lay.road((200 * np.pi, 100)), closed=True)
+    end = ring.length_m
+    ahead = [
+        lay.cone(ring, "in", "right", end - 60.0, -6.0),
+        lay.cone(ring, "apex", "left", end - 30.0, 6.0),
+        lay.cone(ring, "out", "left", end - 1.0, -2.0),
+    ]
+    behind = [
+        lay.cone(ring, "in", "right", 1.0, 2.0),
+        lay.cone(ring, "apex", "left", 30.0, 6.0),
+        lay.cone(ring, "out", "right", 60.0, -6.0),
+    ]
+    placed = lay.course(ring, lay.corner("1", "left", *behind), lay.corner("2", "left", *ahead))
+    windows = [window(placed, c, marker) for c in placed.corners for marker in c.markers]
+    problem = pose(placed, windows)
+    for check in (lambda: check_together(problem), lambda: solve(problem, 0.0 * problem.lower_m)):
+        with pytest.raises(
+            TrackError, match="no line passes both this cone and corner '2'"
+        ) as caught:
+            check()
+        assert caught.value.where == "corner '1', marker 'in'"
+    # However far apart two others are across the road, these are the sharpest.
+    assert conflict(problem, windows).where == "corner '1', marker 'in'"
 
 
 def test_a_track_too_narrow_to_turn_in_names_the_place(lay):
