@@ -10,6 +10,7 @@ import numpy as np
 from lapkit.course.corridor import VERGE_M
 from lapkit.course.course import CourseMarker
 from lapkit.course.problem import Problem, Survey, error, warning
+from lapkit.course.reference import on_plane
 from lapkit.course.types import MarkerKind, Turn
 
 OFF_COURSE_M = VERGE_M
@@ -152,6 +153,25 @@ def beyond_ends(survey: Survey) -> Iterator[Problem]:
                 f"{survey.track.source}, corner {placed.corner.name!r}",
                 f"{' and '.join(lies)}, so riders are held against no line there",
                 "Record the centre from further before it to further beyond it.",
+            )
+
+
+def before_start(survey: Survey) -> Iterator[Problem]:
+    """Corners that an open course enters before its start line: laps begin there, so these corners belong to none."""
+    if survey.reference.closed or survey.track.start_line is None:
+        return
+    x, y = on_plane(survey.plane, survey.track.start_line)
+    start_m, _ = survey.reference.project(x.mean(), y.mean())
+    for placed in survey.corners:
+        before_m = float(start_m) - placed.turn_in_m
+        # What lies before the course itself is told by another check.
+        if placed.ordered and placed.turn_in_m > 0.0 and before_m >= 0.0:
+            yield warning(
+                "before the start",
+                f"{survey.track.source}, corner {placed.corner.name!r}",
+                f"its turn-in lies {before_m:.0f} m before the start line, so no lap has this corner and nothing is "
+                "measured there",
+                "Lay the start line across the course before it.",
             )
 
 

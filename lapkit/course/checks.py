@@ -12,6 +12,7 @@ from lapkit.coordinates import METRES_PER_DEGREE, one_turn_deg
 from lapkit.course.check_corners import (
     CONES_AND_EDGES,
     MIRRORED,
+    before_start,
     beyond_ends,
     camber,
     doubled,
@@ -62,6 +63,7 @@ CHECKS: tuple[Callable[[Survey], Iterator[Problem]], ...] = (
     doubled,
     overlaps,
     beyond_ends,
+    before_start,
     off_course,
     wrong_side,
     camber,

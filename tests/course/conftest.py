@@ -58,6 +58,12 @@ def line(role, station_m, offset_m=0.0, height_m=None, **properties):
     return feature(role, "LineString", positions(station_m, offset_m, height_m), **properties)
 
 
+def across(station_m):
+    """A start line across the stadium."""
+    ends = positions([station_m], 8.0) + positions([station_m], -8.0)
+    return feature("start_line", "LineString", ends)
+
+
 def cone(corner, kind, station_m, offset_m, side, **properties):
     """A marker beside the stadium."""
     place = positions(station_m, offset_m)[0]
@@ -83,10 +89,9 @@ def features():
     """The features of a complete and sound track file, as a list to change at will."""
     at = np.linspace(0.0, LAP_M, 141)
     lap = np.mod(at, LAP_M)
-    start = positions([0.0], 8.0) + positions([0.0], -8.0)
     hold = positions([20.0], -12.0)[0]
     return [
-        feature("start_line", "LineString", start),
+        across(0.0),
         line("centre", lap, width_m=12.0),
         line("left_edge", lap, HALF_WIDTH_M),
         line("right_edge", lap, -HALF_WIDTH_M),
@@ -123,6 +128,7 @@ def draw():
         plane = ORIGIN
         line = staticmethod(line)
         cone = staticmethod(cone)
+        across = staticmethod(across)
         feature = staticmethod(feature)
         positions = staticmethod(positions)
         stadium = staticmethod(stadium)

@@ -157,9 +157,31 @@ def test_a_corner_that_an_open_course_does_not_go_all_through_is_warned_of(
     begin = draw.bend_at["1"]
     hill = draw.line("centre", np.linspace(begin + from_m, begin + to_m, 40), width_m=12.0)
     cones = [f for f in features if "1" in (f["properties"].get(k) for k in ("name", "corner"))]
-    across = draw.positions([begin + 20.0], 8.0) + draw.positions([begin + 20.0], -8.0)
-    start = draw.feature("start_line", "LineString", across)
+    start = draw.across(begin + from_m + 3.0)
     expect(problems([hill, start, *cones]), "warning", "beyond an end", "corner '1'", told)
+
+
+@pytest.mark.parametrize(("start_m", "warned"), [(-12.0, False), (-5.0, True), (40.0, True)])
+def test_a_corner_before_the_start_line_of_an_open_course_is_warned_of(
+    problems, features, draw, start_m, warned, expect
+):
+    """The turn-in stands 10 m before the bend."""
+    begin = draw.bend_at["1"]
+    hill = draw.line("centre", np.linspace(begin - 60.0, begin + 200.0, 60), width_m=12.0)
+    cones = [f for f in features if "1" in (f["properties"].get(k) for k in ("name", "corner"))]
+    found = problems([hill, draw.across(begin + start_m), *cones])
+    if warned:
+        told = f"its turn-in lies {start_m + 10.0:.0f} m before the start line, so no lap has this"
+        expect(found, "warning", "before the start", "corner '1'", told)
+    else:
+        assert found == []
+
+
+def test_a_corner_before_the_start_line_of_a_loop_belongs_to_the_lap_before(
+    problems, features, draw, only
+):
+    only(features, role="start_line")["geometry"] = draw.across(draw.bend_at["1"])["geometry"]
+    assert problems(features) == []
 
 
 def test_a_corner_that_turns_the_other_way_is_an_error(problems, features, only):
