@@ -172,4 +172,7 @@ def _rides(sweep: Sweep, corner: Corner, course: Course) -> Iterator[_Ride]:
         past_exit = sweep.station_m[first:beyond] - before >= corner.exit_m
         if past_exit.any():
             turn_in_m, exit_m = sweep.distance_m[[first, first + np.argmax(past_exit)]]
-            yield _Ride(sweep.time_s[first], turn_in_m, exit_m, before)
+            # To the moment: just behind the start line, the step of the sweep may begin in the lap before.
+            about = slice(first, first + 2)
+            turned_in_s = np.interp(before, ahead[about], sweep.time_s[about])
+            yield _Ride(float(turned_in_s), turn_in_m, exit_m, before)
