@@ -62,7 +62,8 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
     screen = FirstScreen(course, traces, sections, units)
     said_first = (f for f in rider.findings if f.kind not in (Kind.OTHER, Kind.FACT))
     first = [screen.finding(finding, number) for number, finding in enumerate(said_first)]
-    why, nothing = untold(rider.runs, course), nothing_to_work_on(course, rider, units)
+    why = untold(rider.runs, course)
+    nothing = nothing_to_work_on(why, rider, units)
     coarse = any(untold([run], course) == TOO_COARSE for run in rider.runs)
     if why == TOO_COARSE or (why == TOO_FEW and coarse):
         nothing = nothing._replace(text=f"{nothing.text} {_SEE_LOGS}")
@@ -182,9 +183,11 @@ class NothingToWorkOn(NamedTuple):
     text: str
 
 
-def nothing_to_work_on(course: Course, rider: RiderReview, units: Units) -> NothingToWorkOn:
-    """What a first screen says without anything to work on, and why there is nothing."""
-    why = untold(rider.runs, course)
+def nothing_to_work_on(why: str, rider: RiderReview, units: Units) -> NothingToWorkOn:
+    """What a first screen says without anything to work on, and why there is nothing.
+
+    ``why`` is what :func:`~lapkit.findings.untold.untold` says of all his runs.
+    """
     if not why:
         # A habit that was given up was shown often and surely enough, in an earlier run.
         left_off = any(f.left_off for f in rider.findings)

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from lapkit.counting import corner_name
 from lapkit.course.course import Corner, Course
 from lapkit.findings import Finding, Kind, RiderReview
+from lapkit.findings.untold import untold
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
 from lapkit.reporter.figures import style
@@ -69,7 +70,7 @@ def rider_sheet(event: EventReview, rider: RiderReview, *, units: Units = Units.
     for finding in works:
         y = sheet.finding(finding, _Place(MARGIN, y, inner), side=True, first=True) - 14.0
     if not works:
-        tag, heading, said = nothing_to_work_on(event.course, rider, units)
+        tag, heading, said = nothing_to_work_on(untold(rider.runs, event.course), rider, units)
         y = paper.paragraph(MARGIN, y, f"{tag}: {heading.lower()}", inner, size=16, bold=True)
         y = paper.paragraph(MARGIN, y, said, inner, size=14) - 14.0
     y = rule(paper, y, 1.5)

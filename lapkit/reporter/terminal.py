@@ -89,7 +89,8 @@ def _said_first(event: EventReview, units: Units) -> list[str]:
         if finding.kind is Kind.WORK:
             at = f" {corner_name(finding.corner)}." if finding.corner else ""
             return [printable(f"Work on this first:{at} {finding.text}"), *changed]
-    if untold(rider.runs, event.course) not in ("", TOO_FEW):
+    why = untold(rider.runs, event.course)
+    if why not in ("", TOO_FEW):
         return changed
-    tag, _, said = nothing_to_work_on(event.course, rider, units)
+    tag, _, said = nothing_to_work_on(why, rider, units)
     return [printable(f"{tag}: {said[0].lower()}{said[1:]}"), *changed]
