@@ -9,8 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from lapkit.importer import Log, read_logs
+
 Write = Callable[..., Path]
 START = datetime(2026, 5, 13, 21, 14, 7, 250_000, tzinfo=UTC)
+ROWS_FROM_S = 1_777_713_240.0
 FIXES = 40
 PLACE = "5212.3456,N,00106.5432,W"
 
@@ -49,6 +52,11 @@ def utc(*numbers):
     return datetime(*numbers, tzinfo=UTC).timestamp()
 
 
+def ride(times):
+    """Rows of a rider who moves on by 20 m at each fix."""
+    return [(t, 52 + i % 10_000 * 2e-4, -1.0) for i, t in enumerate(times)]
+
+
 def reasons(log):
     return {d.reason: d.count for d in log.dropped}
 
@@ -66,6 +74,17 @@ def write(tmp_path: Path) -> Write:
         return path
 
     return writer
+
+
+@pytest.fixture
+def logs_of(write) -> Callable[..., tuple[Log, ...]]:
+    """Logs of rows (time since a start, lat, lon) or of whole columns, by way of a CSV."""
+
+    def read(rows, header="time (s),lat,lon", start=ROWS_FROM_S):
+        lines = [",".join([f"{start + row[0]:.3f}", *map(str, row[1:])]) for row in rows]
+        return read_logs(write("\n".join([header, *lines]) + "\n"))
+
+    return read
 
 
 @pytest.fixture
@@ -137,6 +156,12 @@ def _gga():
 def _utc():
     """Seconds since 1970 of a date and time."""
     return utc
+
+
+@pytest.fixture(scope="session", name="ride")
+def _ride():
+    """Rows of a rider who moves on by 20 m at each fix."""
+    return ride
 
 
 @pytest.fixture(scope="session", name="reasons")
