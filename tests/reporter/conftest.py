@@ -277,25 +277,14 @@ SEASON_EVENTS = (
 @pytest.fixture
 def answers():
     """What a season of two events answers of a rider: everything changed, and one corner troubles him."""
-    radius, unknown = (60.2, 58.3, 62.1), (None, None, None)
+    radius, lean, unknown = (60.2, 58.3, 62.1), (40.1, 39.0, 41.2), (None, None, None)
+    seams = SeamCalls("s", 4, 1, 1, True), SeamCalls("t", 6, 0, 0, False)
     return Answers(
         rider="Tove",
         corner=None,
         events=SEASON_EVENTS,
         ridden=(
-            Ridden(
-                "Tove",
-                "Larch",
-                "left",
-                1,
-                6,
-                radius,
-                (40.1, 39.0, 41.2),
-                5,
-                6,
-                "turning in early",
-                (SeamCalls("s", 4, 1, 1, True), SeamCalls("t", 6, 0, 0, False)),
-            ),
+            Ridden("Tove", "Larch", "left", 1, 6, radius, lean, 5, 6, "turning in early", seams),
             Ridden("Tove", "Larch", "left", 2, 6, unknown, unknown, 0, 0, "", ()),
         ),
         changes=(
