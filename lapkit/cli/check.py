@@ -65,13 +65,15 @@ def _tell(log: Log, part: str, quality: Quality, units: Units) -> None:
 
 
 def _heading(log: Log, part: str, quality: Quality) -> str:
-    from lapkit.reporter.display import date_text
+    from lapkit.reporter.display import moment_text
 
     rider = f", {printable(log.rider)}" if log.rider else ""
     breaks_off = ", as far as it goes: it breaks off" if log.breaks_off else ""
     # In the paddock it tells this run's log from an earlier one's and from that of another day.
-    began = datetime.fromtimestamp(float(log.time_s[0]), UTC) if log.has_clock else None
-    when = f", begun {date_text(began)}" if began else ""
+    when = ""
+    if log.has_clock:
+        began = datetime.fromtimestamp(float(log.time_s[0]), UTC).isoformat()
+        when = f", begun {moment_text(began, float(log.lon_deg[0]))}"
     return f"{log.source}{part}{rider}: {quality.verdict}{breaks_off}{when}"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from functools import wraps
 from pathlib import Path
@@ -159,6 +160,7 @@ def command(
     from lapkit.simulate.invented_runs import invented_runs
 
     course = course_named(track)
+    outline = replace(outline, lon_deg=course.plane.lon_deg)
     runs = invented_runs(outline, receiver, f".{ending}.gz")
     names = list(dict.fromkeys(run.rider for run in runs))
     runs = with_habits(runs, read_habits(habits, course, names))

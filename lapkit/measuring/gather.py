@@ -71,7 +71,9 @@ def gather(
         title=inputs.title,
         notes=tuple(remark.text for remark in remarks),
         findings=find_event(riders, course, unusable, units=units),
-        began=event_began(began(run.laps) for one in riders for run in one.runs),
+        began=event_began(
+            (began(run.laps) for one in riders for run in one.runs), course.plane.lon_deg
+        ),
         files=tuple(inputs.hashes),
     )
 
@@ -139,7 +141,7 @@ def _remarks(inputs: Inputs, course: Course, riders: Sequence[RiderReview]) -> I
         yield from overlaps(one.rider, one.runs)
     runs = [run for one in riders for run in one.runs]
     yield from rides_given_twice(runs)
-    yield from of_another_day(runs)
+    yield from of_another_day(runs, course.plane.lon_deg)
 
 
 def _of_track(course: Course) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import pandas as pd
 
 from lapkit.compare.results import Unusable
 from lapkit.course.course import Course
+from lapkit.days import local_day
 from lapkit.errors import named, printable
 from lapkit.findings import EventFinding, RiderReview
 
@@ -49,6 +51,11 @@ class EventReview:
         """Short, since a notebook shows it unasked."""
         riders = ", ".join(rider.rider for rider in self.riders)
         return f"<EventReview of {printable(self.title)}: {printable(riders)}>"
+
+    @property
+    def day(self) -> date | None:
+        """The day on which it began, where it was ridden; None where no log has a date."""
+        return local_day(self.began, self.course.plane.lon_deg) if self.began else None
 
     def rider(self, name: str) -> RiderReview:
         """One rider by name.

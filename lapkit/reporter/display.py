@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from datetime import datetime
 from numbers import Real
 from typing import NamedTuple
 
+from lapkit.days import in_words, local_day
 from lapkit.rounding import to_what_is_known
 from lapkit.units import KMH_MPS, MILE_M, Units
 
@@ -185,9 +187,13 @@ def share_text(ratio: float) -> str:
     return f"{100 * ratio:.0f} %" if known(ratio) else EMPTY
 
 
-def date_text(start_utc: object) -> str:
-    """A date and time with its zone."""
-    import pandas as pd
+def moment_text(start: str, lon_deg: float) -> str:
+    """The day where it was, and the time in UTC, with a word where that is on another day.
 
-    stamp = pd.to_datetime(start_utc, utc=True, errors="coerce")
-    return EMPTY if pd.isna(stamp) else f"{stamp.day} {stamp:%B %Y, %H:%M} UTC"
+    Args:
+        start: when, ISO 8601 in UTC.
+        lon_deg: longitude of the place, degrees.
+    """
+    utc, day = datetime.fromisoformat(start), local_day(start, lon_deg)
+    beside = {-1: " the day before", 0: "", 1: " the day after"}[(utc.date() - day).days]
+    return f"{in_words(day)}, {utc:%H:%M} UTC{beside}"

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from lapkit.compare.tables import timed_laps
 from lapkit.counting import counted
+from lapkit.days import in_words
 from lapkit.findings import EventCode
 from lapkit.measuring.reviews import EventReview
 from lapkit.reporter import display
@@ -125,6 +126,6 @@ def _facts(event: EventReview, units: Units) -> list[str]:
     """When, how many riders and timed laps, and which units."""
     laps = event.tables["laps"]
     timed = len(timed_laps(laps))
-    when = [display.date_text(event.began)] if event.began else []
+    when = [in_words(event.day)] if event.day else []
     riders = counted(len(event.riders), "rider")
     return [*when, riders, counted(timed, "timed lap"), units.words]

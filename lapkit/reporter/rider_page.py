@@ -14,6 +14,7 @@ from lapkit.compare.tables import began, timed_laps
 from lapkit.compare.usual import usual_of
 from lapkit.counting import counted, run_names
 from lapkit.course.course import Corner, Course
+from lapkit.days import in_words, local_day
 from lapkit.findings import Code, Finding, Kind, RiderReview, untold, worth_a_look
 from lapkit.findings.untold import LAP_TIMES_ONLY, NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 from lapkit.measuring.reviews import EventReview
@@ -154,7 +155,7 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
     starts = [began(run.laps) for run in rider.runs]
     # A log of another day counts only where he has no other.
     start = min((at for at in starts if at and at >= event.began), default=began(laps))
-    when = display.date_text(start) if start else ""
+    when = in_words(local_day(start, event.course.plane.lon_deg)) if start else ""
     none = [run.session for run in rider.runs if not len(timed_laps(run.tables["laps"]))]
     without = f", none in {run_names(none)}" if timed and none else ""
     runs = f"{counted(len(rider.runs), 'run')}, {counted(timed, 'timed lap')}{without}"

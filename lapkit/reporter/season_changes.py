@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date
 from itertools import groupby
 
 from lapkit.counting import corner_name
+from lapkit.days import in_words
 from lapkit.reporter import display
 from lapkit.season.answers import Answers, Change, Changed, Event
 from lapkit.units import Units
@@ -35,11 +36,8 @@ def season_changes(answers: Answers, units: Units) -> tuple[EventChanges, ...]:
 
 def event_name(event: Event) -> str:
     """Day and title of an event."""
-    try:
-        start = datetime.fromisoformat(event.start_utc or "")
-    except ValueError:
-        return f"no date, {event.title}"
-    return f"{start.day} {start:%B %Y}, {event.title}"
+    day = in_words(date.fromisoformat(event.day)) if event.day else "no date"
+    return f"{day}, {event.title}"
 
 
 def count_of(count: int, whole: int) -> str:

@@ -40,6 +40,8 @@ def write_tables(
     names: list[str] = []
     head = {
         "title": event_title(event),
+        "start_utc": event.began,
+        "day": event.day.isoformat() if event.day else "",
         "provenance": event.provenance,
         "notes": list(event.notes),
         "unusable": [vars(u) for u in event.unusable],

@@ -14,7 +14,7 @@ class Event:
     Attributes:
         place: in time order, from 1; events without a date come last.
         title: as its results have it.
-        start_utc: when its first lap began, ISO 8601; None when no log had a calendar.
+        day: on which it began, where it was ridden, ISO 8601; None when no log had a calendar.
         course: number of its course, from 1 in the order first ridden.
         riders: how many rode.
         other_line: corners at which the marker line was another than at the course's event before, in riding order.
@@ -22,7 +22,7 @@ class Event:
 
     place: int
     title: str
-    start_utc: str | None
+    day: str | None
     course: int
     riders: int
     other_line: tuple[str, ...] = ()

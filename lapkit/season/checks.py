@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any
 
 _CALLS = ("inside", "outside", "unclear")
@@ -26,6 +27,18 @@ def text(cell: Any) -> str:
         raise TypeError(f"{cell!r:.40} stands where text should")
     cell.encode()
     return cell
+
+
+def moment(cell: Any) -> str | None:
+    """A day or a time in ISO 8601; None for an empty text.
+
+    Raises:
+        TypeError: it is no text.
+        ValueError: it is neither.
+    """
+    if text(cell):
+        datetime.fromisoformat(cell)
+    return cell or None
 
 
 def _count(cell: Any) -> int:

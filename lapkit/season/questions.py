@@ -65,7 +65,7 @@ def _known(file: sqlite3.Connection, kind: str, name: str | None) -> str | None:
 def _events(asked: Asked) -> Iterable[Event]:
     courses, other_line = asked.courses(), other_lines(asked)
     rows = asked.file.execute(
-        "SELECT event_id, place, title, start_utc, course, COUNT(DISTINCT rider) AS riders "
+        "SELECT event_id, place, title, day, course, COUNT(DISTINCT rider) AS riders "
         "FROM season_events LEFT JOIN corner_summary USING (event_id) "
         "GROUP BY event_id ORDER BY place"
     )
@@ -73,7 +73,7 @@ def _events(asked: Asked) -> Iterable[Event]:
         yield Event(
             place=row["place"],
             title=row["title"],
-            start_utc=row["start_utc"],
+            day=row["day"],
             course=courses[row["course"]],
             riders=row["riders"],
             other_line=other_line.get(row["event_id"], ()),

@@ -10,12 +10,11 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from lapkit.days import event_began
 from lapkit.errors import SeasonError
-from lapkit.season.checks import CORNER_CHECKS, FINDING_CHECKS, SEAM_CHECKS, Checks, text
+from lapkit.season.checks import CORNER_CHECKS, FINDING_CHECKS, SEAM_CHECKS, Checks, moment, text
 from lapkit.whole_file import read_whole
 
-_REMEDY = "Add a folder that lapkit event wrote; write it again if it was edited."
+_REMEDY = "Add a folder that lapkit event wrote; write it again if it was edited or an older lapkit wrote it."
 _MOST_BYTES = 1024**3  # a thousand riders' event
 _NO_FAULT = ("well", "fact")
 
@@ -51,6 +50,7 @@ class Results:
         title: of the event.
         version: of the program that measured it.
         start_utc: when its first run began, logs of another day left out, ISO 8601; None when no log had a calendar.
+        day: the day of it where it was ridden, ISO 8601; None with ``start_utc``.
         course: names and turns of its corners, by which events of the same course are known.
         riding_order: names of its corners, as they are ridden from the start line.
         logs: SHA-256 of the logs it was measured from.
@@ -61,6 +61,7 @@ class Results:
     title: str
     version: str
     start_utc: str | None
+    day: str | None
     course: str
     riding_order: tuple[str, ...]
     logs: tuple[str, ...]
@@ -114,7 +115,7 @@ def _words(error: Exception) -> str:
 
 def _results(whole: dict[str, Any]) -> Results:
     tables, inputs = whole["tables"], whole["provenance"].get("inputs", {})
-    timed, starts = _timed_laps(tables)
+    timed = _timed_laps(tables)
     if not timed:
         raise ValueError("no timed lap")
     counted = _Counted(timed, _off_road(tables))
@@ -129,7 +130,8 @@ def _results(whole: dict[str, Any]) -> Results:
     return Results(
         title=text(whole["title"]) or "event without a title",
         version=text(whole["provenance"]["version"]),
-        start_utc=event_began(starts) or None,
+        start_utc=moment(whole["start_utc"]),
+        day=moment(whole["day"]),
         course=", ".join(f"{corner} {turn}" for corner, turn in sorted(turns.items())),
         riding_order=riding_order,
         logs=tuple(logs),
@@ -168,17 +170,10 @@ def _laps_of(columns: dict[str, list[Any]]) -> Iterator[_Lap]:
     return zip(columns["rider"], columns["session"], columns["lap"], strict=True)
 
 
-def _timed_laps(tables: _Tables) -> tuple[set[_Lap], list[str]]:
-    """The timed laps, and when the runs began whose logs have a date."""
-    columns = _columns(tables, "laps", ("rider", "session", "lap", "kind", "start_utc"))
+def _timed_laps(tables: _Tables) -> set[_Lap]:
+    columns = _columns(tables, "laps", ("rider", "session", "lap", "kind"))
     laps = zip(_laps_of(columns), columns["kind"], strict=True)
-    timed = {lap for lap, kind in laps if kind == "timed"}
-    runs = zip(columns["rider"], columns["session"], strict=True)
-    began: dict[tuple[Any, Any], str] = {}
-    for run, start in zip(runs, columns["start_utc"], strict=True):
-        if start:
-            began[run] = min(text(start), began.get(run, start))
-    return timed, list(began.values())
+    return {lap for lap, kind in laps if kind == "timed"}
 
 
 def _off_road(tables: _Tables) -> set[tuple[_Lap, str]]:

@@ -2,8 +2,8 @@
 
 Tables, filled by ``lapkit season add``; only timed laps are kept, lengths in metres, leans in degrees:
 
-- ``events``: a row for each event; ``start_utc`` is NULL when no log had a calendar. Changes are looked
-  for between events of the same ``course`` only.
+- ``events``: a row for each event; ``day``, the day where it was ridden, and ``start_utc`` are NULL when no log had a
+  calendar. Changes are looked for between events of the same ``course`` only.
 - ``logs``: SHA-256 of each log of an event, by which a day that was measured again is known.
 - ``event_corners``: the corners of an event's course in riding order, ``corner_order`` 0 for the first.
 - ``corners``, ``seams``: a row for each lap and corner, or seam, with the columns of the event's tables, unless the
@@ -36,12 +36,12 @@ from __future__ import annotations
 APPLICATION_ID = 0x6C61706B
 """Marks an SQLite file as a season of lapkit ("lapk")."""
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 """Version of the tables below, kept in the file's ``user_version``."""
 
 TABLES = """
 CREATE TABLE events (
-  event_id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, title TEXT NOT NULL, start_utc TEXT,
+  event_id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, title TEXT NOT NULL, start_utc TEXT, day TEXT,
   course TEXT NOT NULL, version TEXT NOT NULL);
 CREATE TABLE logs (
   event_id INTEGER NOT NULL REFERENCES events, sha256 TEXT NOT NULL,
@@ -87,7 +87,7 @@ CREATE INDEX seam_summary_by_event ON seam_summary (event_id);
 
 VIEWS = """
 CREATE VIEW season_events AS
-  SELECT event_id, title, start_utc, course,
+  SELECT event_id, title, start_utc, day, course,
     ROW_NUMBER() OVER (ORDER BY start_utc IS NULL, start_utc, event_id) AS place
   FROM events;
 CREATE VIEW course_corners AS

@@ -116,9 +116,11 @@ def _remove(file: sqlite3.Connection, event: int) -> None:
 
 
 def _insert(file: sqlite3.Connection, results: Results) -> None:
-    head = (results.key, results.title, results.start_utc, results.course, results.version)
+    when = results.start_utc, results.day
+    head = (results.key, results.title, *when, results.course, results.version)
     event = file.execute(
-        "INSERT INTO events (key, title, start_utc, course, version) VALUES (?, ?, ?, ?, ?)", head
+        "INSERT INTO events (key, title, start_utc, day, course, version) VALUES (?, ?, ?, ?, ?, ?)",
+        head,
     ).lastrowid
     riding_order = tuple((corner, order) for order, corner in enumerate(results.riding_order))
     filled = {

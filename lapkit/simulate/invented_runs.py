@@ -7,11 +7,12 @@ from datetime import UTC, date, datetime
 
 import numpy as np
 
+from lapkit.days import ahead_of_utc
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import STYLES, Habit, RiderStyle
 
 FIRST_RUN_S = 1_939_194_000.0
-"""When an invented event's first session starts: 2031-06-14T09:00:00Z."""
+"""When an invented event's first session starts, unless it is told otherwise: 2031-06-14T09:00:00Z."""
 
 SESSION_EVERY_S = 3600.0
 """Time from session to session, seconds."""
@@ -71,6 +72,7 @@ class Outline:
         laps: timed laps of each run.
         seed: of who rides how and of all scatter.
         day: the date; the hours are always the same.
+        lon_deg: longitude of the course, degrees; its first session starts at nine by the sun there.
     """
 
     riders: int
@@ -78,6 +80,7 @@ class Outline:
     laps: int
     seed: int
     day: date = _FIRST_DAY
+    lon_deg: float = 0.0
 
 
 def invented_runs(outline: Outline, receiver: Receiver, ending: str = ".gpx.gz") -> tuple[Run, ...]:
@@ -90,6 +93,7 @@ def invented_runs(outline: Outline, receiver: Receiver, ending: str = ".gpx.gz")
     """
     rng = np.random.default_rng([outline.seed, outline.riders])
     first_s = FIRST_RUN_S + (outline.day - _FIRST_DAY).days * _DAY_S
+    first_s -= ahead_of_utc(outline.lon_deg).total_seconds()
     runs = []
     for i in range(outline.riders):
         name = _name(i)

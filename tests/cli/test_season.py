@@ -40,6 +40,8 @@ def here(tmp_path, monkeypatch):
     }
     whole = {
         "title": "spring\x1b[2J",
+        "start_utc": "2031-04-01T09:00:00Z",
+        "day": "2031-04-01",
         "provenance": {"version": "0", "inputs": {}},
         "tables": {n: {"columns": c, "rows": r} for n, (c, r) in tables.items()},
     }

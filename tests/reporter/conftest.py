@@ -269,7 +269,7 @@ def see():
 
 
 SEASON_EVENTS = (
-    Event(1, "spring", "2031-04-01T09:00:00.000Z", 1, 2),
+    Event(1, "spring", "2031-04-01", 1, 2),
     Event(2, "<b>\x1b[2Jsummer", None, 1, 2),
 )
 

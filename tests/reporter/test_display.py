@@ -89,9 +89,16 @@ def test_a_lap_time_has_as_many_digits_as_are_known(seconds, sd, text):
     assert display.clock_text(seconds, sd) == text
 
 
-def test_dates_come_with_their_zone():
-    assert display.date_text("2031-06-04T09:02:44.205Z") == "4 June 2031, 09:02 UTC"
-    assert display.date_text("nonsense") == EMPTY
+@pytest.mark.parametrize(
+    ("start", "lon_deg", "text"),
+    [
+        ("2031-06-04T09:02:44.205Z", -33.0, "4 June 2031, 09:02 UTC"),
+        ("2031-06-30T20:05:00Z", 175.0, "1 July 2031, 20:05 UTC the day before"),
+        ("2031-07-01T01:10:00Z", -105.0, "30 June 2031, 01:10 UTC the day after"),
+    ],
+)
+def test_a_day_is_that_of_the_place_and_the_time_says_its_zone(start, lon_deg, text):
+    assert display.moment_text(start, lon_deg) == text
 
 
 def test_lanes_that_are_not_sure_say_so():

@@ -9,7 +9,7 @@ from lapkit.season.answers import Answers, Event, Fate, HabitChange
 from lapkit.units import Units
 
 EVENTS = tuple(
-    Event(i, name, f"2031-0{i + 3}-01T09:00:00Z", 1, 2)
+    Event(i, name, f"2031-0{i + 3}-01", 1, 2)
     for i, name in enumerate(("spring", "<summer>", "late"), 1)
 )
 EARLY, INSIDE = "turning in early", "inside the first seam at the exit"

@@ -56,6 +56,16 @@ def test_results_hold_every_table_without_nan(event, tmp_path):
     assert whole["provenance"] == {"version": "1"}
     # As the pages call it, and a season after them.
     assert whole["title"] == "Salt Ring"
+    assert whole["start_utc"] == whole["day"] == ""
+
+
+def test_results_tell_the_day_where_it_was_ridden(event, tmp_path):
+    """A season takes it from there."""
+    there = SimpleNamespace(track=None, plane=SimpleNamespace(lon_deg=175.0))
+    morning = replace(event, course=there, began="2031-06-13T21:00:00.000Z")
+    write_tables(morning, tmp_path)
+    whole = json.loads((tmp_path / "results.json").read_text())
+    assert (whole["start_utc"], whole["day"]) == ("2031-06-13T21:00:00.000Z", "2031-06-14")
 
 
 def test_the_same_results_give_the_same_bytes(event, tmp_path):

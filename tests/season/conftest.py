@@ -61,6 +61,8 @@ def whole(name, day, riders, corners=("Larch", "Anvil"), laps=6, told=(), step=0
     }
     return {
         "title": name,
+        "start_utc": f"{day}T09:00:00.000Z" if day else "",
+        "day": day,
         "provenance": {"version": "0", "schema": 1, "inputs": {"track": f"{name} track"}},
         "tables": {n: {"columns": c, "rows": r} for n, (c, r) in tables.items()},
     }

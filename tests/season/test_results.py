@@ -36,7 +36,6 @@ def put(table, column, value):
         put("corners", "rider", "\ud800"),
         put("corners", "rider", ["Tove"]),
         put("laps", "rider", {}),
-        put("laps", "start_utc", 5),
         put("seams", "call", "perhaps"),
         put("findings", "in_short", 5),
         put("findings", "habit", "yes"),
@@ -48,6 +47,9 @@ def put(table, column, value):
         lambda whole: whole["tables"]["laps"]["rows"].clear(),
         lambda whole: whole.update(tables=[]),
         lambda whole: whole.update(title=None),
+        lambda whole: whole.update(start_utc=5),
+        lambda whole: whole.update(start_utc="soon"),
+        lambda whole: whole.update(day="soon"),
     ],
 )
 def test_what_lapkit_does_not_write_is_refused_in_a_sentence(event, change):
@@ -79,9 +81,19 @@ def test_results_that_are_empty_or_a_pipe_are_refused_without_waiting_for_them(t
         read_results(tmp_path)
 
 
-def test_the_date_is_the_first_start_and_none_without_a_calendar(event):
-    assert read_results(event("a", "2031-04-01", TOVE)).start_utc == "2031-04-01T09:00:00.000Z"
-    assert read_results(event("b", "", TOVE)).start_utc is None
+def test_the_day_is_the_results_own_and_none_without_a_calendar(event):
+    """In New Zealand it is not UTC's."""
+    folder = changed(event("a", "2031-04-01", TOVE), lambda whole: whole.update(day="2031-04-02"))
+    results = read_results(folder)
+    assert (results.start_utc, results.day) == ("2031-04-01T09:00:00.000Z", "2031-04-02")
+    results = read_results(event("b", "", TOVE))
+    assert results.start_utc is results.day is None
+
+
+def test_results_of_an_older_lapkit_are_to_be_written_again(event):
+    folder = changed(event("a", "2031-04-01", TOVE), lambda whole: whole.pop("day"))
+    with pytest.raises(SeasonError, match=r"day is missing.*write it again if .* an older lapkit"):
+        read_results(folder)
 
 
 def test_the_key_tells_results_apart_and_nothing_else(event):
@@ -121,13 +133,6 @@ def test_laps_are_counted_once_however_many_corners_they_have(event):
         )
     )
     assert results.timed_laps == 8
-
-
-def test_a_log_of_another_day_does_not_date_the_event(event):
-    folder = event("spring", "2031-04-01", dict.fromkeys("ABCD", (60.0, 30.0, 0, 0)), laps=1)
-    changed(folder, put("laps", "start_utc", "2031-03-20T09:01:00.000Z"))
-    changed(folder, lambda whole: whole["tables"]["laps"]["rows"].pop(-2))
-    assert read_results(folder).start_utc == "2031-04-01T09:00:00.000Z"
 
 
 def test_rows_are_sorted_as_the_season_keys_them(event):

@@ -169,8 +169,9 @@ def test_what_a_killed_run_left_is_cleared_away_and_two_runs_at_once_are_not_mix
 def test_another_day_is_another_event_of_the_season(tmp_path):
     out = tmp_path / "later"
     asked = ["twisty", "--out", str(out), "--riders", "1", "--sessions", "2", "--laps", "1"]
+    # Nine in the morning by the sun over the course.
     assert CliRunner().invoke(command, [*asked, "--date", "2031-07-12"]).exit_code == 0
     began = [read_log(entry.path).time_s[0] for entry in read_event_folder(out).entries]
     days = [str(np.datetime64(int(s), "s")) for s in began]
-    assert days == ["2031-07-12T09:00:00", "2031-07-12T10:00:00"]
+    assert days == ["2031-07-12T11:00:00", "2031-07-12T12:00:00"]
     assert CliRunner().invoke(command, [*asked, "--date", "soon"]).exit_code == 2

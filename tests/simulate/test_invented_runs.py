@@ -1,8 +1,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
+from lapkit.days import local_day
 from lapkit.simulate.invented_runs import FIRST_RUN_S, SESSION_EVERY_S, Outline, invented_runs
 from lapkit.simulate.receiver import Receiver
 from lapkit.simulate.style import STYLES, Habit
@@ -56,6 +57,14 @@ def test_another_day_moves_the_runs_and_nothing_else():
     later = invented_runs(replace(OUTLINE, day=date(2031, 7, 12)), Receiver(), ".csv")
     assert {b.start_s - a.start_s for a, b in zip(RUNS, later, strict=True)} == {28 * 86400.0}
     assert [replace(run, start_s=0.0) for run in later] == [replace(r, start_s=0.0) for r in RUNS]
+
+
+def test_wherever_the_course_lies_its_runs_begin_on_the_day_asked_for():
+    for lon_deg, hours in ((175.0, -12), (-33.0, 2), (-118.0, 8), (180.0, -12), (-180.0, 12)):
+        there = invented_runs(replace(OUTLINE, lon_deg=lon_deg), Receiver(), ".csv")
+        assert there[0].start_s - RUNS[0].start_s == hours * 3600.0
+        start = datetime.fromtimestamp(there[0].start_s, UTC).isoformat()
+        assert local_day(start, lon_deg) == date(2031, 6, 14)
 
 
 def test_the_seed_decides_who_rides_how():
