@@ -152,10 +152,10 @@ def _comes_of_the_apex(
 ) -> bool:
     """Whether a tightened exit follows by itself from an apex passed wide, which is then the thing to say.
 
-    It does if it is tightest less than half way to the exit cone, and one of these holds:
+    It does if the apex is missed as often as the exit is told of (both as a habit, or both as a lapse), the exit is
+    tightest less than half way to its cone, and one of these holds:
 
-    - little lean was added and little radius lost (then it comes after a late turn-in or a cone passed on the wrong side
-      too, and no apex needs to be missed);
+    - little lean was added and little radius lost;
     - most of the same laps miss the apex, and he passes apexes wide at other corners too;
     - most of the same laps miss the apex, and they pass the exit cone no longer inside the marker line: an exit that is
       pulled in ends inside.
@@ -165,13 +165,14 @@ def _comes_of_the_apex(
     and 16 of 46 pulled in by 15 %.
     """
     evidence = tightened.evidence
+    missed = [j for j in here if j.code is Code.APEX_MISSED and j.habit == tightened.habit]
     after_apex_m = tightened.typical(evidence.laps.exit_tightest_after_apex_m)
-    if after_apex_m > _OF_EXIT * (evidence.corner.exit_m - evidence.corner.last_apex_m):
+    half_way_m = _OF_EXIT * (evidence.corner.exit_m - evidence.corner.last_apex_m)
+    if not missed or after_apex_m > half_way_m:
         return False
     added, lost = tightened.typical(tightened.added_deg), tightened.typical(tightened.size)
     if added < _PULLED_DEG and lost < _PULLED_SHARE:
         return True
-    missed = [j for j in here if j.code is Code.APEX_MISSED and j.habit == tightened.habit]
     if not any(np.mean(j.seen[tightened.shown_by]) > OF_ALL_RUNS for j in missed):
         return False
     last = evidence.last_marker(MarkerKind.EXIT)

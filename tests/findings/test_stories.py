@@ -159,11 +159,19 @@ def test_who_turns_in_early_everywhere_does_not_pass_apexes_wide_everywhere(
     assert next(f for f in found if f.corner == "Birch").code == "exit_tightened"
 
 
+@pytest.mark.parametrize(
+    "as_tight",
+    [{}, {"exit_radius_ratio": 0.8, "exit_radius_min_m": 40.0, "exit_lean_max_deg": 38.0}],
+)
 def test_an_exit_does_not_come_of_a_late_turn_in_as_it_may_of_a_wide_apex(
-    run, course, faults, tight
+    run, course, faults, tight, as_tight
 ):
     late = {"turn_in_early_m": -7.0, "turn_in_early_lo_m": -8.5, "turn_in_early_hi_m": -5.5}
-    ride = run(scatter_m=0.05).corner("Birch", **tight, **late).moved("Birch", "exit", 0.3)
+    ride = (
+        run(scatter_m=0.05)
+        .corner("Birch", **{**tight, **as_tight}, **late)
+        .moved("Birch", "exit", 0.3)
+    )
     found = faults(find([ride.result()], course))
     assert [f.code for f in found] == ["exit_tightened", "turn_in_late"]
 
