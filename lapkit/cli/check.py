@@ -27,7 +27,7 @@ def command(logs: tuple[Path, ...], units: Units, read: Options) -> None:
     """Tell whether a log is good enough, and for what.
 
     Says how often and how finely each log was written, what is missing, what had to be guessed or
-    left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable, be it as a base log.
+    left out, and how tight a bend it can tell the radius of. Exit status 1 when none is usable, not even as a base log.
     """
     from lapkit.importer import assess, read_logs
 

@@ -162,9 +162,7 @@ def _marker_standards(
 
 def _outward(course: Course, corner: Corner, station_m: FloatArray) -> FloatArray:
     """Unit vectors across the course to the outside of the corner at stations ``(k,)``: east and north, ``(k, 2)``."""
-    heading = course.reference.heading_at(station_m)
-    left = np.stack([-np.sin(heading), np.cos(heading)], axis=-1)
-    return -corner.turn.sign * left
+    return -corner.turn.sign * course.reference.left_at(station_m)
 
 
 def _seams_to_mind(corner: Corner, line: LinePart | None) -> tuple[CourseSeam, ...]:

@@ -53,7 +53,7 @@ def unlisted_logs(folder: Path, entries: Sequence[Entry]) -> list[Path]:
 
 
 def _named(folder: Path, entries: Sequence[Entry]) -> set[Path]:
-    """The files that lines of ``riders.csv`` name, or are told to mean instead, be the line of use or not."""
+    """The files that lines of ``riders.csv`` name, or are told to mean instead, whether the line can be used or not."""
     named = set()
     for entry in entries:
         with suppress(OSError, ValueError):
@@ -71,7 +71,7 @@ def entries_of_logs(logs: Sequence[Path]) -> tuple[Entry, ...]:
     """Whose log each is and of which run: as the ``riders.csv`` near it says, else by the log's own name.
 
     The table is looked for beside the log and one folder further up. Logs of the same name from several
-    folders count as the runs of one rider. No two runs share a name, be they of the tables of two days.
+    folders count as the runs of one rider. No two runs share a name, even where tables of two days list them.
     """
     found: list[Entry] = []
     for path in dict.fromkeys(logs):

@@ -6,7 +6,10 @@ import sqlite3
 from dataclasses import dataclass
 
 FEWEST_LAPS = 5
-"""From fewer laps than this no habit is reported."""
+"""Fewer laps than this, of one event or counted over all, show neither a habit nor that one was given up (our choice).
+
+The habits that pages told of are taken as they were told, and pages ask for fewer laps.
+"""
 
 
 @dataclass(frozen=True)

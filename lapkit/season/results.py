@@ -209,7 +209,7 @@ def _corners(tables: _Tables, counted: _Counted) -> Rows:
 
 
 def _turns(tables: _Tables, timed: set[_Lap]) -> dict[str, str]:
-    """Corner → which way it turns, in riding order: a timed lap has a row for every one, be it that it left the road."""
+    """Corner → which way it turns, in riding order: a timed lap has a row for every one, even where it left the road."""
     columns = _columns(tables, "corners", ("rider", "session", "lap", "corner", "turn"))
     rows = zip(_laps_of(columns), columns["corner"], columns["turn"], strict=True)
     return {corner: turn for lap, corner, turn in rows if lap in timed}
