@@ -74,6 +74,7 @@ def read_walk(path: str | Path) -> WalkFile:
     """
     source = str(path)
     data = read_whole(path, "walk", LARGEST_WALK_BYTES)
+    _refuse_other_kinds(data, source)
     _refuse_unsound(data, source)
     try:
         gpx = gpxpy.parse(data)
@@ -100,8 +101,12 @@ def read_walk(path: str | Path) -> WalkFile:
     return walk
 
 
-def _refuse_unsound(data: bytes, source: str) -> None:
-    """Refuse a DOCTYPE before any entity could be expanded, XML that is broken, and places that are no numbers."""
+def _refuse_other_kinds(data: bytes, source: str) -> None:
+    """Refuse files that are no XML.
+
+    Raises:
+        TrackError: it is packed, or JSON.
+    """
     if data.startswith(GZIP):
         raise TrackError(
             "the file is packed (gzip)", where=source, remedy="Unpack it and give the GPX file."
@@ -112,9 +117,18 @@ def _refuse_unsound(data: bytes, source: str) -> None:
             where=source,
             remedy="Give the GPX file of the walk here; `lapkit track` checks a track file.",
         )
+
+
+def _refuse_unsound(data: bytes, source: str) -> None:
+    """Refuse what the reader of GPX would expand, or would refuse without saying where.
+
+    Raises:
+        TrackError: it has a DOCTYPE, whose entities could fill memory; it is broken XML, or KML; or a place in it is no
+            number.
+    """
     parser = expat.ParserCreate()
 
-    def refuse(*_: object) -> None:
+    def refuse_doctype(*_: object) -> None:
         raise TrackError(
             "it has a DOCTYPE, which GPX never needs",
             where=f"{source}, line {parser.CurrentLineNumber}",
@@ -135,7 +149,7 @@ def _refuse_unsound(data: bytes, source: str) -> None:
                     remedy="Export the walk again as GPX, or write it in decimal degrees.",
                 )
 
-    parser.StartDoctypeDeclHandler = refuse
+    parser.StartDoctypeDeclHandler = refuse_doctype
     parser.StartElementHandler = check_element
     try:
         parser.Parse(data, True)
