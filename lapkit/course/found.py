@@ -57,6 +57,9 @@ def course_from_paths(paths: Sequence[Ride], plane: Plane) -> Course:
         line, start = StationLine.through(x, y, True), 0.0
         shifted = [_shifted(bend, shift, line) for bend in bends]
         bends = tuple(sorted(shifted, key=attrgetter("turn_in_m")))
+    else:
+        # Laps begin at the start line, so a bend that begins before it would be in none.
+        bends = tuple(bend for bend in bends if bend.turn_in_m > start)
     return Course(
         plane=plane,
         reference=line,

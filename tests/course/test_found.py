@@ -217,6 +217,15 @@ def test_a_hill_ridden_once_is_an_open_course(rng):
     assert station == pytest.approx(10.0, abs=0.5)
 
 
+def test_a_bend_before_the_start_line_of_an_open_course_is_no_corner(rng):
+    x, y = hill_road()
+    # From the middle of the hairpin on, as where a logger is switched on there.
+    begin = int(np.argmax(x))
+    course = course_from_paths([along_road(rng, x[begin:], y[begin:], 20.0)], PLANE)
+    assert [corner.name for corner in course.corners] == ["1"]
+    assert course.corners[0].turn_in_m > found.OPEN_START_M
+
+
 def test_a_hill_ridden_up_and_down_again_is_the_faster_way(rng):
     x, y = hill_road()
     runs = []
