@@ -12,6 +12,10 @@ from lapkit.compare.passes import Passes, by_corner
 
 # The fit begins this many metres before turn-in, for riders who turn in early (our choice).
 _ENTRY_BEFORE_M = 20.0
+# A path has begun to turn where it bends by this share of the line's sharpest bend before the apex (our choice).
+_BEGUN = 0.1
+# At most as many times what the heading gained over that bend: the line may begin to turn more gently (our choice).
+_TURNED = 2.5
 _LEAST_SLOPE = 0.02  # rms slope of the line about its trend, below which it does not show where the line turns in
 
 
@@ -42,18 +46,48 @@ def turn_in_early_m(passes: Passes) -> FloatArray:
         passes.offset_m.take(near, axis=1) - of_line(lambda line: line.offset_m) - slope * ahead_m
     )
     by_offset = np.sum(fitted * off_line, axis=-1) / np.where(squares > 0.0, squares, np.nan)
-    if not level.any():
-        return by_offset
     bend = of_line(lambda line: line.curvature_by_station_1pm)
-    turning = np.where(entry, np.maximum(bend, 0.0), 0.0)
-    total = np.sum(turning * bend, axis=-1)
     lead_rad = (
         passes.heading_rad.take(near, axis=1)
         - of_line(lambda line: line.heading_rad)
         - bend * ahead_m
     )
+    turning = np.where(entry, np.maximum(bend, 0.0), 0.0)
+    total = np.sum(turning * bend, axis=-1)
     by_heading = np.sum(turning * lead_rad, axis=-1) / np.where(total > 0.0, total, np.nan)
-    return np.where(level, by_heading, by_offset)
+    early_m = np.where(level, by_heading, by_offset)
+    before_apex = station < passes.per_pass([c.apexes_m[0] for c in passes.corners])[:, None]
+    most_m = _turned_ahead_m(lead_rad, passes.curvature_1pm[0, near], bend, before_apex)
+    least_m = -_turned_ahead_m(-lead_rad, bend, bend, before_apex)
+    return np.clip(early_m, least_m, most_m)
+
+
+def _turned_ahead_m(
+    lead_rad: FloatArray, bend_1pm: FloatArray, line_1pm: FloatArray, near: np.ndarray
+) -> FloatArray:
+    """Largest distance by which one path can have turned in before another, ``(rows, passes)``.
+
+    Who comes from another side of the road than the line does, as after an exit that he held in, meets the line in a curve
+    of his own. That lies off the line as if he turned in early, but where he begins to turn he is ahead in heading already
+    and gains nothing more. Turning in d metres early gains d times the bend that the other path has there.
+
+    Args:
+        lead_rad: heading of the path beyond the other's at the same station, ``(rows, passes, w)``.
+        bend_1pm: how much the path bends into the turn, ``(passes, w)``.
+        line_1pm: the marker line's bend, ``(passes, w)``.
+        near: which grid points lie before the apex, ``(passes, w)``.
+
+    Returns:
+        Metres; infinite where the path turns already where the pass begins.
+    """
+    sharpest = np.maximum(np.max(line_1pm, axis=-1, where=near, initial=0.0), 1e-9)[:, None]
+    begun = np.maximum.accumulate(bend_1pm > _BEGUN * sharpest, axis=-1)
+    turned = np.cumsum(np.where(near, np.maximum(line_1pm, 0.0), 0.0), axis=-1)
+    begins = near & begun & (turned <= 0.5 * turned[:, -1:])
+    first = np.argmax(begun, axis=-1)[:, None]
+    at_first = np.take_along_axis(lead_rad, np.broadcast_to(first, (*lead_rad.shape[:-1], 1)), -1)
+    gained = np.max(lead_rad - at_first, axis=-1, where=begins, initial=0.0)
+    return np.where(begun[:, 0], np.inf, _TURNED * gained / sharpest[:, 0])
 
 
 def _entries(passes: Passes) -> tuple[np.ndarray, np.ndarray]:

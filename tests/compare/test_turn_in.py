@@ -34,6 +34,31 @@ def hurried(path):
     return path
 
 
+def beside(road, offset_at):
+    """A ride at 20 m/s along a straight road to the east, at an offset to its left that is known by station, metres."""
+
+    class Beside(type(road)):
+        lap = road.lap
+
+        def __init__(self):
+            self.start_s, self.end_s = 0.0, 15.0
+            self.fix_time_s = np.arange(0.0, 15.0, 0.1)
+
+        def mean_xy(self, time_s):
+            x = 20.0 * np.asarray(time_s)
+            return x, offset_at(x)
+
+        def at(self, time_s, near_m=None):
+            x, y = self.mean_xy(time_s)
+            slope = (offset_at(x + 0.01) - offset_at(x - 0.01)) / 0.02
+            bend = (offset_at(x + 0.1) - 2 * y + offset_at(x - 0.1)) / 0.01
+            none = np.zeros_like(x)
+            rows = (x, y, none + 20.0, 20.0 * slope, none, 400.0 * bend, none)
+            return PathDraws(np.asarray(time_s), *(r[None] for r in rows), np.zeros((1, 1)))
+
+    return Beside()
+
+
 @pytest.mark.parametrize("early_m", [-6.0, 0.0, 4.0, 8.0])
 def test_turning_in_early_is_measured_in_metres(bent_path, early_m):
     asked, ridden = bent_path(AT, BEND), bent_path(AT - np.r_[0, np.full(4, early_m), 0], BEND)
@@ -62,38 +87,29 @@ def test_ahead_of_a_line_across_the_road_is_early_whatever_the_offset(bent_path,
     def across(station):
         return 3.0 * np.tanh((station - 130.0) / 12.0)
 
-    class Ahead(type(road)):
-        def __init__(self):
-            self.start_s, self.end_s = 0.0, 15.0
-            self.fix_time_s = np.arange(0.0, 15.0, 0.1)
-
-        def mean_xy(self, time_s):
-            x = 20.0 * np.asarray(time_s)
-            return x, across(x + early_m) + 0.5
-
-        def at(self, time_s, near_m=None):
-            x, y = self.mean_xy(time_s)
-            slope = (across(x + early_m + 0.01) - across(x + early_m - 0.01)) / 0.02
-            bend = (
-                across(x + early_m + 0.1) - 2 * across(x + early_m) + across(x + early_m - 0.1)
-            ) / 0.01
-            rows = (
-                x,
-                y,
-                np.full_like(x, 20.0),
-                20.0 * slope,
-                np.zeros_like(x),
-                400.0 * bend,
-                0 * x,
-            )
-            return PathDraws(np.asarray(time_s), *(r[None] for r in rows), np.zeros((1, 1)))
-
-        lap = road.lap
-
+    ahead = beside(road, lambda x: across(x + early_m) + 0.5)
     line = StationLine.through(at, across(at), False)
-    row = row_of(hurried(Ahead()), road.course(95.0, (165.0,), 220.0, line=line))
+    row = row_of(hurried(ahead), road.course(95.0, (165.0,), 220.0, line=line))
     assert row["turn_in_early_m"] == pytest.approx(early_m, abs=0.07 * abs(early_m) + 0.05)
     assert row["turn_in_early_hi_m"] - row["turn_in_early_lo_m"] < 0.7
+
+
+@pytest.mark.parametrize("wide_m", [3.3, -3.3])
+def test_coming_from_another_side_of_the_road_is_not_turning_in_early_or_late(bent_path, wide_m):
+    # The line swings out to turn-in at 105 m and in again. The rider comes from further out (in) and meets it in a
+    # curve that bends less (more), but he begins to turn no earlier (later). The distance alone says 7 m.
+    road = bent_path(np.array([0.0, 300.0]), np.zeros(2))
+    at = np.arange(0.0, 300.0, 0.5)
+
+    def asked(station):
+        return -4.0 * np.cos(2.0 * np.pi * (station - 105.0) / 160.0)
+
+    def ridden(station):
+        return asked(station) - wide_m * np.square(np.clip((125.0 - station) / 60.0, 0.0, None))
+
+    course = road.course(95.0, (150.0,), 220.0, line=StationLine.through(at, asked(at), False))
+    row = row_of(beside(road, ridden), course)
+    assert row["turn_in_early_m"] == pytest.approx(0.0, abs=0.5)
 
 
 def test_who_may_be_further_on_along_his_path_is_no_earlier(circle_path, round_course, measured):
