@@ -19,6 +19,7 @@ from lapkit.measuring.options import Options
 from lapkit.measuring.provenance import file_hashes, key_of, program_hash
 from lapkit.measuring.workers import load
 from lapkit.reporter import whole_folder, write_pages_into
+from lapkit.reporter.contents import Contents
 from lapkit.reporter.formats import Formats
 from lapkit.reporter.output import clear_up
 from lapkit.reporter.terminal import done_text
@@ -68,7 +69,7 @@ def write_event(
         workers, executor, progress: as for :func:`lapkit.pipeline.event`.
 
     Raises:
-        LapkitError: the event cannot be used, or the results cannot be written.
+        LapkitError: the event cannot be used, or the results cannot be written, be it that the folder holds others.
     """
     inputs = event_inputs(folder, wanted.given)
     key = _key(inputs, out, wanted)
@@ -76,7 +77,7 @@ def write_event(
     if text is not None:
         clear_up(out)
         return Done(text, unchanged=True)
-    with whole_folder(out, [folder, *wanted.given.files]) as new:
+    with whole_folder(out, [folder, *wanted.given.files], _contents(inputs)) as new:
         with workers_of(executor, workers, _not_kept(inputs, wanted, out)) as pool:
             # Only now, while the workers load it too: an unchanged event does without.
             load("lapkit.pipeline")
@@ -110,6 +111,11 @@ def _key(inputs: Inputs, out: Path, wanted: Wanted) -> str:
     faults = [entry.fault for entry in inputs.entries]
     shown = faults, inputs.notes, inputs.title
     return key_of(program_hash(), asdict(wanted), files, shown, str(out))
+
+
+def _contents(inputs: Inputs) -> Contents:
+    entries = inputs.entries
+    return Contents.results(inputs.title, (e.rider for e in entries), (e.sha256 for e in entries))
 
 
 def _not_kept(inputs: Inputs, wanted: Wanted, out: Path) -> int:

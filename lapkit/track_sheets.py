@@ -21,6 +21,7 @@ from lapkit.measuring.coach_line import with_coach_line
 from lapkit.measuring.options import Options
 from lapkit.measuring.runs import log_beside
 from lapkit.reporter import whole_folder
+from lapkit.reporter.contents import Contents, What
 from lapkit.reporter.corner_sheets import corner_sheets
 from lapkit.reporter.course_page import course_page
 from lapkit.reporter.display import in_units
@@ -93,14 +94,14 @@ def write_sheets(
         progress: called with printed sheets done and in all; they take longest, and come last.
 
     Raises:
-        OutputError: the folder cannot be written.
+        OutputError: the folder cannot be written, or holds riders' results.
     """
     track, course = solved.track, solved.course
     warnings = [in_units(str(problem), units) for problem in (*problems, *solved.problems)]
     name = str(track.members.get("name") or Path(track.source).stem)
     # On the sheets speeds are round figures of the reader's units.
     readers = solved.table[columns(ladder_kmh(units))]
-    with whole_folder(out, [Path(track.source)]) as folder:
+    with whole_folder(out, [Path(track.source)], Contents(What.SHEETS)) as folder:
         (folder / "track.geojson").write_bytes(track_bytes(track))
         solved.table[columns()].to_csv(folder / "line.csv", index=False, float_format="%.6g")
         page = course_page(course, readers, name, warnings, units=units)

@@ -20,6 +20,7 @@ from lapkit.library.layers import (
     marker_line_layer,
 )
 from lapkit.library.run import FilePath, Run, runs_given
+from lapkit.reporter.contents import Contents, What
 from lapkit.reporter.output import whole_folder
 from lapkit.reporter.tables import write_table
 from lapkit.whole_file import write_whole
@@ -59,7 +60,7 @@ def export(
         "corners": corners_layer(course),
         "cones": cones_layer(course),
     }
-    with whole_folder(Path(folder)) as place:
+    with whole_folder(Path(folder), (), Contents(What.RUNS)) as place:
         written = []
         for name in [*names, *(["trace"] if trace else [])]:
             table = pd.concat([run.table(name) for run in given], ignore_index=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from lapkit.reporter.contents import Contents
 from lapkit.reporter.formats import Formats
 from lapkit.reporter.output import whole_folder
 
@@ -33,13 +34,14 @@ def write(
         The pages written, the one to open first in front; empty without pages.
 
     Raises:
-        OutputError: the folder cannot be written, or a file that ``event`` was measured from is in it.
+        OutputError: the folder cannot be written, holds results of something else, or holds a file that
+            ``event`` was measured from.
     """
     # Tables load pandas, which a season's answers do without.
     from lapkit.reporter.tables import write_tables
 
     formats = formats or Formats()
-    with whole_folder(out, event.files) as folder:
+    with whole_folder(out, event.files, Contents.of(event)) as folder:
         write_tables(event, folder, parquet=formats.parquet)
         names = write_pages_into(folder, event, formats, workers)
     return [out / name for name in names]

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from lapkit.errors import OutputError
 from lapkit.lock import held
+from lapkit.reporter.contents import Contents, refuse_others
 from lapkit.reporter.exchange import exchange
 
 LIST = ".lapkit-files"
@@ -27,15 +28,17 @@ _NOT_OURS = "the folder holds files that lapkit did not write"
 
 
 @contextmanager
-def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
+def whole_folder(out: Path, inputs: Iterable[Path], contents: Contents) -> Iterator[Path]:
     """A folder to write into, which becomes ``out`` when the block ends without an error.
 
     Args:
         out: where the results shall be.
         inputs: files and folders that were read; ``out`` may not be, hold or lie in one of them.
+        contents: what it will hold; ``out`` may hold nothing else.
 
     Raises:
-        OutputError: ``out`` cannot be written, is not lapkit's to replace, or another run is writing it.
+        OutputError: ``out`` cannot be written, is not lapkit's to replace, holds something else, or another run is
+            writing it.
     """
     out = out.absolute()
     _refuse_inputs(out, inputs)
@@ -48,7 +51,7 @@ def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
                     where=str(out),
                     remedy="Wait for it to end, or choose another --out folder.",
                 )
-            yield from _written(_Places.beside(out))
+            yield from _written(_Places.beside(out), contents)
     except OSError as error:
         raise OutputError(
             _words(error), where=str(out), remedy="Choose another --out folder, or make room there."
@@ -56,7 +59,7 @@ def whole_folder(out: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
 
 
 def refuse_early(out: Path, inputs: Iterable[Path] = ()) -> None:
-    """Say before the work what :func:`whole_folder` would say after it.
+    """Say before the work what :func:`whole_folder` would say after it of any contents.
 
     Raises:
         OutputError: ``out`` holds or lies in an input, or is not lapkit's to replace.
@@ -104,12 +107,14 @@ def _new_name(out: Path) -> str:
     return f".{out.name}.lapkit-new-"
 
 
-def _written(places: _Places) -> Iterator[Path]:
+def _written(places: _Places, contents: Contents) -> Iterator[Path]:
     _recover(places)
     _refuse_foreign(places.out)
+    refuse_others(places.out, contents)
     places.new.mkdir()
     try:
         yield places.new
+        contents.write(places.new)
         names = sorted(_files(places.new))
         (places.new / LIST).write_text("".join(f"{n}\n" for n in [LIST, *names]), encoding="utf-8")
         _refuse_clash(places.out, set(names))

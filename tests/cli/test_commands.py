@@ -12,6 +12,7 @@ from click.testing import CliRunner
 from lapkit.cli import COMMANDS, group
 from lapkit.compare.results import Unusable
 from lapkit.errors import LogError, OptionError, OutputError
+from lapkit.reporter.contents import Contents, What
 from lapkit.reporter.output import whole_folder
 from lapkit.sample import sample_event
 
@@ -92,7 +93,7 @@ def test_an_out_folder_with_the_track_file_in_it_is_refused_before_the_work(
     monkeypatch.setattr("lapkit.rerun.write_event", lambda *_, **__: pytest.fail("measured"))
     monkeypatch.setattr("lapkit.pipeline.review", lambda *_, **__: pytest.fail("measured"))
     given = sample_event() if command == "event" else sample_event() / "logs" / "iska-1.csv"
-    with whole_folder(tmp_path / "sheets") as sheets:
+    with whole_folder(tmp_path / "sheets", (), Contents(What.SHEETS)) as sheets:
         shutil.copy(sample_event() / "track.geojson", sheets)
     out = tmp_path / "sheets"
     with pytest.raises(OutputError, match="would replace the input"):

@@ -7,6 +7,7 @@ import pytest
 
 import lapkit
 from lapkit.measuring.reviews import TABLES
+from lapkit.reporter.contents import Contents, What
 from lapkit.reporter.output import whole_folder
 
 
@@ -47,7 +48,7 @@ def test_results_are_written_with_their_page(folder, tmp_path):
 
 def test_results_do_not_take_the_place_of_what_they_were_measured_from(folder, tmp_path):
     """The folder of corner sheets is lapkit's own, so its files would be cleared away."""
-    with whole_folder(tmp_path / "sheets") as sheets:
+    with whole_folder(tmp_path / "sheets", (), Contents(What.SHEETS)) as sheets:
         shutil.copy(folder / "track.geojson", sheets)
     track = tmp_path / "sheets" / "track.geojson"
     reviewed = lapkit.review(folder / "logs" / "tove-1.gpx.gz", track=track, rider="Tove")

@@ -9,7 +9,13 @@ import pytest
 
 from lapkit.errors import OutputError
 from lapkit.reporter import output
-from lapkit.reporter.output import LIST, refuse_early, whole_folder
+from lapkit.reporter.contents import HOLDS, Contents, What
+from lapkit.reporter.output import LIST, refuse_early
+
+
+def whole_folder(out, inputs=()):
+    """A folder of sheets, which take each other's place."""
+    return output.whole_folder(out, inputs, Contents(What.SHEETS))
 
 
 def fill(folder, text):
@@ -22,11 +28,11 @@ def test_the_folder_appears_with_all_its_files(tmp_path):
     with whole_folder(out) as folder:
         fill(folder, "new")
         assert not out.exists()
-    assert {p.name: p.read_text() for p in out.iterdir() if p.name != LIST} == {
+    assert {p.name: p.read_text() for p in out.iterdir() if p.name not in (LIST, HOLDS)} == {
         "results.json": "new",
         "laps.csv": "new",
     }
-    assert (out / LIST).read_text().split() == [LIST, "laps.csv", "results.json"]
+    assert (out / LIST).read_text().split() == [LIST, HOLDS, "laps.csv", "results.json"]
     assert [p.name for p in out.parent.iterdir()] == ["out"]
 
 
@@ -48,7 +54,7 @@ def test_files_of_an_earlier_run_do_not_linger(tmp_path):
         (folder / "rider-gone.html").write_text("old")
     with whole_folder(out) as folder:
         fill(folder, "new")
-    assert sorted(p.name for p in out.iterdir()) == [LIST, "laps.csv", "results.json"]
+    assert sorted(p.name for p in out.iterdir()) == [LIST, HOLDS, "laps.csv", "results.json"]
 
 
 def test_a_folder_that_is_not_lapkit_s_is_never_replaced(tmp_path):
@@ -71,7 +77,8 @@ def test_what_somebody_put_among_the_results_is_carried_over(tmp_path):
     with whole_folder(out) as folder:
         fill(folder, "new")
     names = sorted(p.relative_to(out).as_posix() for p in out.rglob("*"))
-    assert names == [LIST, "figures", "figures/photo.jpg", "laps.csv", "notes.txt", "results.json"]
+    assert names[:3] == [LIST, HOLDS, "figures"]
+    assert names[3:] == ["figures/photo.jpg", "laps.csv", "notes.txt", "results.json"]
     assert (out / "notes.txt").read_text() == "mine"
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 

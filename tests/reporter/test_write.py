@@ -1,6 +1,9 @@
 import json
 from dataclasses import replace
 
+import pytest
+
+from lapkit.errors import OutputError
 from lapkit.reporter import write
 from lapkit.reporter.formats import Formats
 
@@ -34,6 +37,16 @@ def test_one_rider_has_no_summary(event, tmp_path):
     pages = write(one, tmp_path / "out", Formats(pdf=True))
     assert [p.name for p in pages] == ["rider-bo.html"]
     assert [p.name for p in (tmp_path / "out").glob("*.pdf")] == ["rider-bo.pdf"]
+
+
+def test_one_rider_does_not_take_an_events_place(event, tmp_path):
+    write(event, tmp_path / "out", Formats(pages=False))
+    before = (tmp_path / "out" / "results.json").read_bytes()
+    one = replace(event, riders=event.riders[1:], unusable=())
+    with pytest.raises(OutputError, match="holds an event's results"):
+        write(one, tmp_path / "out", Formats(pages=False))
+    assert (tmp_path / "out" / "results.json").read_bytes() == before
+    write(event, tmp_path / "out", Formats(pages=False))
 
 
 def test_printed_sheets_can_be_written_without_pages(event, tmp_path):

@@ -1,6 +1,7 @@
 """An event written into a folder again: done anew only where it changed."""
 
 import csv
+import gzip
 import json
 import shutil
 import subprocess
@@ -8,6 +9,7 @@ import sys
 
 import pytest
 
+from lapkit.errors import OutputError
 from lapkit.lock import held
 from lapkit.measuring import provenance, runs
 from lapkit.measuring.options import Options
@@ -66,6 +68,20 @@ def test_what_another_run_is_writing_is_let_be(made, written, only_tables):
         assert write_event(made, written, only_tables, workers=1).unchanged
         assert new.exists()
     new.rmdir()
+
+
+def test_another_event_does_not_take_its_place_and_nothing_is_measured_for_it(
+    again, opened, only_tables, logs
+):
+    folder, out = again
+    other = folder.with_name("july")
+    folder.rename(other)
+    for log in logs:
+        with (other / log).open("ab") as file:
+            file.write(gzip.compress(b"\n"))
+    with pytest.raises(OutputError, match="holds an event's results"):
+        write_event(other, out, only_tables, workers=1)
+    assert opened == []
 
 
 def test_only_a_changed_log_is_measured_again(again, opened, only_tables, logs):
