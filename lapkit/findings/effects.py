@@ -86,8 +86,10 @@ def line_asks_more(judgement: Judgement) -> list[str]:
     laps, part = judgement.evidence.laps, judgement.code.means.part
     more = -judgement.typical(laps.lean_added_deg)
     before_exit = judgement.typical(laps.lean_on_line_deg - laps.exit_lean_on_line_deg)
-    of_line = judgement.habit and judgement.drift is None and part in (Part.TURN_IN, Part.APEX)
-    if not (of_line and more >= LEAN_ADDED_DEG and before_exit >= LEAST_LEAN_DEG):
+    habit_before_exit = (
+        judgement.habit and judgement.drift is None and part in (Part.TURN_IN, Part.APEX)
+    )
+    if not (habit_before_exit and more >= LEAN_ADDED_DEG and before_exit >= LEAST_LEAN_DEG):
         return []
     turn = judgement.evidence.corner.turn.value
     return [Detail.LINE_ASKS_MORE.format(lean=numbers.degrees(more), turn=turn)]

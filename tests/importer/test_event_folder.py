@@ -50,6 +50,16 @@ def test_logs_are_called_as_the_riders_csv_near_by_calls_them(tmp_path):
     ]
 
 
+def test_a_riders_csv_is_near_a_log_in_its_folder_and_in_the_next_one_up(tmp_path):
+    event = folder(tmp_path, "rider,session,file\nAda,1,day/logs/a.gpx\n", "day/logs/a.gpx")
+    (entry,) = entries_of_logs([event / "day/logs/a.gpx"])
+    assert entry.rider == "a.gpx"
+    (event / "riders.csv").rename(event / "day" / "riders.csv")
+    (event / "day" / "riders.csv").write_text("rider,session,file\nAda,1,logs/a.gpx\n")
+    (entry,) = entries_of_logs([event / "day/logs/a.gpx"])
+    assert entry.rider == "Ada"
+
+
 def test_a_riders_csv_with_a_fault_names_no_log(tmp_path):
     event = folder(tmp_path, "rider,file\nAda,a.gpx\n", "a.gpx")
     (entry,) = entries_of_logs([event / "a.gpx"])

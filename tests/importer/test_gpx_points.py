@@ -25,14 +25,16 @@ def channel(points, name):
 
 
 def test_values_belong_to_the_point_they_stand_in():
+    """And what stands before the first, between two or behind the last belongs to none."""
     points = gathered(
-        '<trkpt lat="1" lon="2"><ele>9</ele></trkpt><ele>8</ele>'
-        '<trkpt lat="3" lon="x"/><trkpt lat="5" lon="6"><x:ELE xmlns:x="u">7</x:ELE></trkpt>'
+        '<ele>1</ele><trkpt lat="1" lon="2"><ele>9</ele></trkpt><ele>8</ele>'
+        '<trkpt lat="3" lon="x"/><ele>4</ele><trkpt lat="5" lon="6"><x:ELE xmlns:x="u">7</x:ELE></trkpt>'
+        '<trkpt lat="7" lon="8"/><ele>6</ele>'
     )
     assert points.lat[0] == 1.0
     assert np.isnan(points.lat[1])  # a place that is half readable is none
     assert np.isnan(points.lon[1])
-    np.testing.assert_array_equal(channel(points, "height_m"), [9.0, np.nan, 7.0])
+    np.testing.assert_array_equal(channel(points, "height_m"), [9.0, np.nan, 7.0, np.nan])
 
 
 def test_heights_and_times_in_extensions_are_something_else():

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapkit.importer import read_log
+from lapkit.importer import read_log, read_logs
 from lapkit.importer.nmea import checksum
 from lapkit.importer.nmea_epochs import NO_DAY, read_day
 from lapkit.units import KMH_MPS, KNOT_MPS
@@ -102,6 +102,16 @@ def test_dates_go_on_over_midnight(write, sentence, rmc, utc):
     bodies = [rmc("235959.5", "311226"), rmc("000000.0", "010127")]
     log = read_log(write(b"".join(map(sentence, bodies))))
     assert log.time_s.tolist() == [utc(2026, 12, 31, 23, 59, 59, 500_000), utc(2027, 1, 1)]
+
+
+def test_each_date_holds_from_where_it_stands(write, sentence, rmc, gga, utc):
+    """A logger that was off for a day and begins at a later time of day."""
+    bodies = []
+    for hour, date in ((10, "020526"), (11, "030526")):
+        bodies += [rmc(f"{hour}0000", date), *(gga(f"{hour}00{i:02}") for i in range(1, 30))]
+    first, second = read_logs(write(b"".join(map(sentence, bodies))))
+    assert (first.time_s[0], first.time_s[-1]) == (utc(2026, 5, 2, 10), utc(2026, 5, 2, 10, 0, 29))
+    assert (second.time_s[0], len(second)) == (utc(2026, 5, 3, 11), 30)
 
 
 def test_without_any_date_there_is_no_clock(write, sentence, gga):

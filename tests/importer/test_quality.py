@@ -33,9 +33,7 @@ def test_a_fast_receiver_is_good():
     quality = assess(circling(10, 25, 60, velocity=True))
     assert quality.verdict == "good"
     assert quality.rate_hz == pytest.approx(10, rel=1e-6)
-    assert quality.has_velocity
-    assert quality.velocity_agrees
-    assert quality.missing_s == 0
+    assert quality.has_velocity and quality.velocity_agrees and quality.missing_s == 0
     assert quality.pace_mps == pytest.approx(25, rel=0.03)
     assert quality.radius_m < 10
     assert "10 fixes a second" in quality.sentences[0]
@@ -160,7 +158,8 @@ def test_a_receiver_that_stood_is_fit_for_a_base_log_only():
 
 
 def test_too_short_a_ride_and_times_that_do_not_fit():
-    assert "too short for a lap" in assess(circling(10, 20, 40, laps=1)).sentences[1]
+    short = assess(circling(10, 20, 40, laps=1))
+    assert "too short for a lap" in short.sentences[1] and not short.tells_radius
     absurd = assess(circling(10, 300, 1500))
     assert absurd.verdict == "unusable"
     assert "Times and positions do not fit" in absurd.sentences[1]
@@ -170,7 +169,8 @@ def test_logs_of_one_fix_and_of_two_are_judged():
     one = assess(Log("one", "", [0.0], [52.0], [1.0]))
     assert (one.verdict, one.sentences) == ("unusable", ("A single fix tells nothing.",))
     assert np.isnan(one.rate_hz)
-    assert assess(Log("two", "", [0.0, 1.0], [52.0, 52.0], [1.0, 1.0])).verdict == "unusable"
+    two = Log("two", "", [0.0, 1.0], [52.0, 52.0], [1.0, 1.0])
+    assert assess(two).fault == "It stood still for 1 s."
 
 
 def test_times_in_whole_seconds_are_told():
@@ -293,7 +293,7 @@ def test_of_a_log_that_is_of_no_use_neither_velocity_nor_laps_are_spoken_of():
 
 
 def test_a_log_of_no_use_is_refused_in_the_words_of_its_fault():
+    standing = Log("a.csv", "", np.arange(100.0), np.full(100, 52.0), np.full(100, 1.0))
     with pytest.raises(LogError, match=r"^a\.csv: it stood still for 99 s\. Give another log;"):
-        standing = Log("a.csv", "", np.arange(100.0), np.full(100, 52.0), np.full(100, 1.0))
         assess(standing).require_usable("a.csv")
     assess(circling(10, 25, 60)).require_usable("b.csv")

@@ -68,7 +68,9 @@ def test_a_radius_that_is_lost_when_he_rides_faster_is_told_with_why():
     )
     assert told.endswith("too few for a radius. Set the receiver to 5 Hz or more.")
     # Ten a second, but positions in coarse steps: more fixes would not help.
-    assert words.radius_sentence(10.0, 10.0, 44.0, also_faster=False).endswith("for a radius.")
+    for rate_hz in (10.0, 4.9):
+        told = words.radius_sentence(rate_hz, 10.0, 44.0, also_faster=False)
+        assert told.endswith("for a radius.")
     assert "80 km/h" not in words.radius_sentence(2.0, 36.0 * KMH_MPS, 21.0, also_faster=True)
 
 

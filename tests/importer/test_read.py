@@ -4,6 +4,7 @@ import gzip
 import subprocess
 import sys
 import tracemalloc
+from itertools import chain
 
 import numpy as np
 import pytest
@@ -41,6 +42,18 @@ def test_reading_twice_gives_the_same(write, samples, kind):
     for name in ("time_s", "lat_deg", "lon_deg"):
         assert np.array_equal(getattr(first, name), getattr(second, name))
         assert not getattr(first, name).flags.writeable
+
+
+def test_a_rider_whose_fixes_are_of_no_use_costs_the_others_nothing(write):
+    """Of two who share a file one has no place at all; where neither has any, it is told why."""
+    text = "rider,time (s),lat,lon\n"
+    ada = [f"Ada,{i},{52 + i * 1e-4:.6f},1\n" for i in range(30)]
+    bo = [f"Bo,{i},nan,1\n" for i in range(30)]
+    for rows in ((ada, bo), (bo, ada)):
+        (log,) = read_logs(write(text + "".join(chain(*rows))))
+        assert (log.rider, len(log)) == ("Ada", 30)
+    with pytest.raises(LogError, match="none of its 30 fixes can be used"):
+        read_logs(write(text + "".join([*bo, *(row.replace("Bo", "Cy") for row in bo)])))
 
 
 @pytest.mark.parametrize("kind", ["gpx", "csv", "nmea"])

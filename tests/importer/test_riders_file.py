@@ -102,6 +102,13 @@ def test_a_column_that_may_be_misspelt_is_named_with_what_was_meant(tmp_path):
     assert read_event_folder(event).misspelt == (("antenna", "antenna_height_m"),)
 
 
+def test_what_stands_in_no_named_column_is_not_read(tmp_path):
+    """Cells behind the header, and under an empty one; a line of nothing else is an empty one."""
+    event = folder(tmp_path, "rider,session,file,\nAda,1,a.gpx,x,y,z\n,,,sum,3\n", "a.gpx")
+    (entry,) = read_event_folder(event).entries
+    assert (entry.rider, entry.note, entry.fault) == ("Ada", "", "")
+
+
 def test_a_height_that_is_none_is_a_fault_of_that_line_only(tmp_path):
     event = folder(
         tmp_path, "rider,session,file,com_height_m\nAda,1,a.gpx,tall\nBo,1,a.gpx,0.6\n", "a.gpx"
@@ -203,7 +210,10 @@ def test_a_height_in_centimetres_is_recognised(tmp_path, cell, meant):
     [
         ("tyre_radius_m", "0.9", "between 0 and 0.25"),
         ("tyre_radius_m", "9", "between 0 and 0.25; 0.09 if centimetres were meant"),
+        ("tyre_radius_m", "6", "between 0 and 0.25; 0.06 if centimetres were meant"),
+        ("tyre_radius_m", "4", "between 0 and 0.25"),
         ("com_height_m", "0.2", "between 0.3 and 1.5"),
+        ("com_height_m", "150", "between 0.3 and 1.5"),
         ("com_height_m", "60", "between 0.3 and 1.5; 0.60 if centimetres were meant"),
         ("antenna_height_m", "-0.9", "between 0 and 3"),
         ("antenna_height_m", "3", "between 0 and 3"),

@@ -108,6 +108,15 @@ def test_logs_forgotten_in_riders_csv_are_told(folder):
     assert event_inputs(folder, given).notes == ()
 
 
+def test_nothing_is_looked_for_beside_a_log_that_is_not_there_or_lies_elsewhere(folder):
+    (folder.parent / "other").mkdir()
+    for name in ("a.gpx", "b.gpx"):
+        (folder.parent / "other" / name).write_text("x")
+    table = folder / "riders.csv"
+    table.write_text(table.read_text() + "Ada,7,gone/a.gpx\nAda,8,../other/a.gpx\n")
+    assert event_inputs(folder).notes == ()
+
+
 def test_a_log_that_a_line_names_or_means_is_not_called_forgotten(folder):
     logs = folder / "logs"
     logs.mkdir()
