@@ -54,6 +54,13 @@ def test_edges_seams_and_cones_in_five_decimals_are_named_in_one_sentence(
     assert len(told) == 1
 
 
+def test_without_cones_the_others_are_named_all_the_same(problems, features, expect):
+    of_corners = ("marker", "corner", "seam", "hazard")
+    bare = [f for f in features if f["properties"]["role"] not in of_corners]
+    told = problems([written(f, 5) if "edge" in f["properties"]["role"] else f for f in bare])
+    expect(told, "warning", "coarse digits", "left_edge and right_edge: written in steps of 1.1 m")
+
+
 def test_in_six_decimals_they_are_where_they_stand(problems, features):
     assert not problems([written(f, 6) if f["geometry"] else f for f in features])
 

@@ -240,23 +240,42 @@ def hairpin(draw, gap_m):
     return draw.feature("centre", "LineString", np.stack([lon, lat], axis=-1).tolist())
 
 
+def in_hairpin(write, draw, at):
+    """The corner of a hairpin with cones on the rider's left at places, metres, by their kinds."""
+    features = [hairpin(draw, 14.0), draw.feature("corner", name="1", turn="left")]
+    for kind, stands_at in at.items():
+        lat, lon = draw.plane.to_lat_lon(*stands_at)
+        position = [float(lon), float(lat)]
+        features.append(
+            draw.feature("marker", "Point", position, corner="1", kind=kind, side="left", name=kind)
+        )
+    (corner,) = placed(write, features).corners
+    return corner
+
+
 @pytest.mark.parametrize("kinds", [("turn_in", "apex", "exit"), ("turn_in", "exit")])
 def test_cones_between_two_legs_belong_to_the_one_that_makes_a_corner(write, draw, kinds):
     """Turn-in and exit stand on the inside of a hairpin, each nearer to the other leg."""
     at = {"turn_in": (270.0, 0.8), "apex": (304.0, 0.0), "exit": (262.0, -0.8)}
-    cones = []
-    for kind in kinds:
-        lat, lon = draw.plane.to_lat_lon(*at[kind])
-        position = [float(lon), float(lat)]
-        cones.append(
-            draw.feature("marker", "Point", position, corner="1", kind=kind, side="left", name=kind)
-        )
-    corner = draw.feature("corner", name="1", turn="left")
-    (placed_corner,) = placed(write, [hairpin(draw, 14.0), corner, *cones]).corners
+    placed_corner = in_hairpin(write, draw, {kind: at[kind] for kind in kinds})
     offsets = {m.name: m.offset_m for m in placed_corner.markers}
     assert offsets["turn_in"] == pytest.approx(7.8, abs=0.2)
     assert offsets["exit"] == pytest.approx(7.8, abs=0.2)
     assert placed_corner.exit_m - placed_corner.turn_in_m == pytest.approx(90.0, abs=5.0)
+
+
+def test_a_cone_to_be_sighted_stands_beside_the_leg_that_leads_to_its_corner(write, draw):
+    """It stands 10 m before the turn-in, nearer to the leg that runs back, which is 60 m past the exit there."""
+    at = {
+        "turn_in": (240.0, -4.0),
+        "apex": (304.0, 0.0),
+        "exit": (290.0, 4.0),
+        "sight": (230.0, 1.5),
+    }
+    placed_corner = in_hairpin(write, draw, at)
+    sight = next(m for m in placed_corner.markers if m.name == "sight")
+    assert sight.station_m - placed_corner.turn_in_m == pytest.approx(-10.0, abs=0.5)
+    assert sight.offset_m == pytest.approx(8.5, abs=0.2)
 
 
 def test_a_corner_at_a_crossing_stays_on_its_leg(write, draw):

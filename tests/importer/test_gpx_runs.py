@@ -146,6 +146,20 @@ def test_what_comes_before_damage_is_kept_and_where_it_is_is_told(both, damage):
     assert "line 170" in one.notes[0]
 
 
+@pytest.mark.parametrize("chunk_bytes", [256 * 1024, 1000])
+@pytest.mark.parametrize(("before", "behind"), [(END, ""), ("<desc ", f"/>{END}")])
+def test_what_is_broken_does_not_become_sound_where_runs_are_cut_out(
+    both, monkeypatch, chunk_bytes, before, behind
+):
+    """Points behind the end of the root, and points within a tag: without them nothing would be wrong."""
+    monkeypatch.setattr(gpx, "_CHUNK_BYTES", chunk_bytes)
+    rows = points(300)
+    one, other, _ = both(TOP + "".join(rows[:200]) + before + "".join(rows[200:]) + behind)
+    same(one, other)
+    assert len(one) == 200 and one.breaks_off
+    assert "line 20" in one.notes[0]
+
+
 def test_points_that_never_end_are_read_in_time(both):
     rows = [f'<trkpt lat="41.1" lon="2.{i:06d}"/>' for i in range(20_000)]
     one, other, in_runs = both(TOP + "".join(points(3)) + "".join(rows) + END)

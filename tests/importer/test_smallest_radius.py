@@ -16,6 +16,7 @@ def test_the_smallest_radius_grows_with_speed_and_with_coarse_steps():
     assert smallest_radius_m(10.0, 20.0, 1.1) > smallest_radius_m(10.0, 20.0, 0.011)
     assert smallest_radius_m(float("nan"), 20.0) == np.inf
     assert smallest_radius_m(1.0, 1e6) == np.inf
+    assert smallest_radius_m(10.0, 0.0) == np.inf  # where nobody rides no bend is shown
 
 
 def test_rounding_error_of_the_radius_is_that_of_a_fitted_circle():
