@@ -116,7 +116,7 @@ def test_a_line_can_be_sent_to_another_process():
     assert again.project(90.0, 5.0)[1] == line.project(90.0, 5.0)[1]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(0.0, 600.0), st.floats(-30.0, 30.0))
 def test_projection_undoes_offset_points(station, offset):
     line = circle()

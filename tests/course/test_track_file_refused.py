@@ -241,9 +241,7 @@ FEATURES = st.fixed_dictionaries(
 )
 
 
-@settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(FEATURES, max_size=4))
 def test_whatever_stands_in_a_file_it_is_read_or_refused(tmp_path, features):
     path = tmp_path / "any.geojson"

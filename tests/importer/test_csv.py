@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.errors import LogError, OptionError
@@ -192,7 +192,6 @@ FIX = st.tuples(
 )
 
 
-@settings(deadline=None)
 @given(st.lists(FIX, min_size=1, max_size=15))
 def test_numbers_keep_their_full_precision(once, fixes):
     moment, rows, times = START, [], []

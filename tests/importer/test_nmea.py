@@ -104,6 +104,18 @@ def test_dates_go_on_over_midnight(write, sentence, rmc, utc):
     assert log.time_s.tolist() == [utc(2026, 12, 31, 23, 59, 59, 500_000), utc(2027, 1, 1)]
 
 
+@pytest.mark.parametrize(
+    ("mode", "quality"), [("A", 1), ("D", 2), ("R", 4), ("Q", None), ("", None)]
+)
+def test_the_mode_of_rmc_is_a_fix_quality_where_no_other_sentence_gives_one(
+    write, sentence, rmc, gga, mode, quality
+):
+    body = rmc("100000").removesuffix("A") + mode
+    alone = read_log(write(sentence(body))).fix_quality
+    assert (None if alone is None else alone.tolist()) == (quality and [quality])
+    assert read_log(write(sentence(body) + sentence(gga("100000", 5)))).fix_quality.tolist() == [5]
+
+
 def test_each_date_holds_from_where_it_stands(write, sentence, rmc, gga, utc):
     """A logger that was off for a day and begins at a later time of day."""
     bodies = []

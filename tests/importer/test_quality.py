@@ -178,7 +178,7 @@ def test_times_in_whole_seconds_are_told():
     dropped = (Dropped("repeating the time of an earlier fix", 9 * len(ride)),)
     told = assess(Log("ride", "", ride.time_s, ride.lat_deg, ride.lon_deg, dropped=dropped))
     assert any("whole seconds" in s for s in told.sentences)
-    dropped = (Dropped("repeating the time of an earlier fix", len(ride)),)
+    dropped = (replace(dropped[0], count=len(ride)), Dropped("without a readable position", 999))
     half = assess(Log("ride", "", ride.time_s, ride.lat_deg, ride.lon_deg, dropped=dropped))
     assert not any("whole seconds" in s for s in half.sentences)
 

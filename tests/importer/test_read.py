@@ -106,7 +106,7 @@ def test_a_bomb_of_each_kind_is_refused_in_little_memory(write):
     tracemalloc.stop()
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(
     st.binary(max_size=300),
     st.sampled_from([b"", b"<gpx>", b"time,lat,lon\n", b"$GPGGA,", b"\x1f\x8b\x08"]),
@@ -123,7 +123,7 @@ def test_random_bytes_are_read_or_refused_within_the_family(once, data, start):
         assert str(error).isprintable()
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(st.data())
 def test_damaged_logs_are_read_or_refused_within_the_family(once, damaged, data):
     whole = data.draw(st.sampled_from(damaged))

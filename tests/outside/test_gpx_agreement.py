@@ -11,7 +11,7 @@ import gpxpy
 import gpxpy.gpx
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.errors import LogError
@@ -60,7 +60,6 @@ def agree(path, text: str) -> int:
     return len(theirs)
 
 
-@settings(deadline=None)
 @given(POINTS, st.sampled_from(["1.0", "1.1"]), st.integers(-12 * 60, 14 * 60))
 def test_what_gpxpy_writes_is_read_as_gpxpy_reads_it(path, points, version, zone):
     gpx = gpxpy.gpx.GPX()
@@ -80,7 +79,6 @@ def test_what_gpxpy_writes_is_read_as_gpxpy_reads_it(path, points, version, zone
 FRACTION = st.text("0123456789", min_size=1, max_size=12)
 
 
-@settings(deadline=None)
 @given(
     st.lists(FRACTION, min_size=1, max_size=12),
     st.sampled_from(["Z", "", "+00:00", "-03:30", "+0545", "+02"]),
@@ -115,7 +113,6 @@ FORMS = [
 ]
 
 
-@settings(deadline=None)
 @given(st.lists(st.sampled_from(FORMS), max_size=20))
 def test_points_written_in_different_forms_are_read_as_gpxpy_reads_them(path, forms):
     body = "".join(
