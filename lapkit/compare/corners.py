@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import WINDOW, Held, HeldMean, sample
+from lapkit.compare.grid import WINDOW, sample
+from lapkit.compare.held import Held, HeldMean
 from lapkit.compare.line_part import lean_along
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.tables import interval_columns

@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, with_room
+from lapkit.compare.grid import STEP_M, Grid, crossings, with_room
+from lapkit.compare.held import Held, HeldMean
 from lapkit.compare.sweep import looked_at_m
 from lapkit.course.course import Corner, Course
 from lapkit.course.placed_line import PlacedLine
@@ -21,7 +22,7 @@ from lapkit.lean import balance_lean_deg
 
 @dataclass(frozen=True, eq=False)
 class LinePart:
-    """The marker line through one corner, with a point every :data:`~lapkit.compare.held.STEP_M` of its length.
+    """The marker line through one corner, with a point every :data:`~lapkit.compare.grid.STEP_M` of its length.
 
     All arrays but ``limits`` have shape ``(n,)``.
 
@@ -33,7 +34,7 @@ class LinePart:
         grade: grade of the road under the line.
         vertical_curvature_1pm: vertical curvature of that road, 1/m, positive in a dip.
         length_m: distance along the line from its first point, metres.
-        limits: places (see :mod:`~lapkit.compare.held`) of turn-in, last apex and exit, ``(3,)``.
+        limits: places (see :mod:`~lapkit.compare.grid`) of turn-in, last apex and exit, ``(3,)``.
         exit_curvature_1pm: largest curvature that the line holds over 10 m in the exit phase, 1/m, positive
             into the turn.
         whole_line: the course's marker line, of which this is a part.

@@ -11,7 +11,8 @@ import numpy as np
 
 from lapkit.arrays import FloatArray
 from lapkit.compare.corners import STRAIGHT_M
-from lapkit.compare.held import STEP_M, HeldMean, crossings, parabola, with_room
+from lapkit.compare.grid import STEP_M, crossings, parabola, with_room
+from lapkit.compare.held import HeldMean
 from lapkit.compare.passes import Passes
 from lapkit.compare.standard import Standard
 from lapkit.compare.tables import interval_columns

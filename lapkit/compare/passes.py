@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import STEP_M, Grid, Held, HeldMean, crossings, sample
+from lapkit.compare.grid import STEP_M, Grid, crossings, sample
+from lapkit.compare.held import Held, HeldMean
 from lapkit.compare.standard import Standard, standards
 from lapkit.compare.sweep import CornerRides, Ridden, Sweep
 from lapkit.course.course import Corner, Course
@@ -33,7 +34,7 @@ class Passes:
     """Passes of a run, one after the other, corner by corner.
 
     Arrays have shape ``(rows, n)`` unless another is given. Row 0 is the estimate, the others are draws. The ``n`` grid
-    points are those of all passes, one every :data:`~lapkit.compare.held.STEP_M` of the estimate's path. A pass begins
+    points are those of all passes, one every :data:`~lapkit.compare.grid.STEP_M` of the estimate's path. A pass begins
     before turn-in and ends after the exit, as far as :func:`~lapkit.compare.sweep.looked_at_m` says.
 
     Attributes:

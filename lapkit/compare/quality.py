@@ -8,7 +8,7 @@ import numpy as np
 
 from lapkit.arrays import FloatArray
 from lapkit.compare.corners import CornerRows
-from lapkit.compare.held import sample
+from lapkit.compare.grid import sample
 from lapkit.compare.passes import Passes
 from lapkit.importer.gaps import LARGEST_TURN_RAD
 from lapkit.path.summary import summarise

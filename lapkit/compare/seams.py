@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import between
+from lapkit.compare.grid import between
 from lapkit.compare.passes import Passes, by_corner
 from lapkit.compare.results import RunResult
 from lapkit.compare.standard import MOSTLY

@@ -12,7 +12,8 @@ from functools import lru_cache
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import MEAN_WEIGHTS, STEP_M, WINDOW
+from lapkit.compare.grid import STEP_M, WINDOW
+from lapkit.compare.held import MEAN_WEIGHTS
 from lapkit.compare.line_part import LineOnCourse, LinePart
 from lapkit.course.course import Corner, Course, CourseMarker, CourseSeam
 from lapkit.curvature import HELD_OVER_M

@@ -9,7 +9,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import STEP_M
+from lapkit.compare.grid import STEP_M
 from lapkit.course.course import Corner, Course
 from lapkit.path.draws import PathDraws
 from lapkit.splitter import Lap

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from lapkit.arrays import FloatArray
-from lapkit.compare.held import sample
+from lapkit.compare.grid import sample
 from lapkit.compare.judged_laps import CornerLaps
 from lapkit.compare.line_part import LinePart
 from lapkit.compare.results import CornerTrace

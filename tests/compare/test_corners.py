@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from lapkit.compare.corners import _drive, tightened
-from lapkit.compare.held import STEP_M, Grid
+from lapkit.compare.grid import STEP_M, Grid
 from lapkit.compare.results import RunOf
 from lapkit.compare.run import measure_run
 from lapkit.course.stations import StationLine

@@ -1,34 +1,16 @@
-"""Values held over 10 m: means, extremes and crossings, against curves known in closed form."""
+"""Values held over 10 m: means and extremes, against curves known in closed form."""
 
 import numpy as np
 import pytest
 
-from lapkit.compare.held import STEP_M, WINDOW, Grid, Held, HeldMean, crossings, sample
+from lapkit.compare.grid import STEP_M, WINDOW, Grid
+from lapkit.compare.held import Held, HeldMean
 
 
 def ramp(n=60, slope=0.001):
     """Curvature growing straight with length: a window holds what its middle has."""
     s = STEP_M * np.arange(float(n))
     return Held((0.5 * slope * s**2)[None], s[None])
-
-
-def test_crossings_lie_between_grid_points():
-    rows = np.array([[0.0, 1.0, 3.0, 4.0], [1.0, 2.0, 3.0, 5.0]])
-    places = crossings(rows, np.array([[0.5, 2.0, 4.5]]), Grid.of([4]))
-    np.testing.assert_allclose(places[:, 0], [[0.5, 1.5, np.nan], [np.nan, 1.0, 2.75]])
-
-
-def test_paths_that_follow_each_other_have_levels_of_their_own():
-    rows = np.array([[0.0, 1.0, 3.0, 10.0, 12.0, 14.0, 15.0]])
-    places = crossings(rows, np.array([[0.5, 3.5], [13.0, 1.0]]), Grid.of([3, 4]))
-    np.testing.assert_allclose(places[0], [[0.5, np.nan], [4.5, np.nan]])
-
-
-def test_sample_runs_straight_and_ends_at_the_ends():
-    rows = np.array([[0.0, 10.0, 40.0]])
-    np.testing.assert_allclose(
-        sample(rows, np.array([[-1.0, 0.5, 1.5, 9.0, np.nan]])), [[0.0, 5.0, 25.0, 40.0, np.nan]]
-    )
 
 
 def test_axes_before_the_path_are_kept():

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from lapkit.compare.held import STEP_M
+from lapkit.compare.grid import STEP_M
 from lapkit.compare.passes import measure_passes
 from lapkit.compare.sweep import BEFORE_M, Sweep, rides_through
 

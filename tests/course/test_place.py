@@ -244,11 +244,9 @@ def in_hairpin(write, draw, at):
     """The corner of a hairpin with cones on the rider's left at places, metres, by their kinds."""
     features = [hairpin(draw, 14.0), draw.feature("corner", name="1", turn="left")]
     for kind, stands_at in at.items():
-        lat, lon = draw.plane.to_lat_lon(*stands_at)
-        position = [float(lon), float(lat)]
-        features.append(
-            draw.feature("marker", "Point", position, corner="1", kind=kind, side="left", name=kind)
-        )
+        lat, lon = map(float, draw.plane.to_lat_lon(*stands_at))
+        cone = {"corner": "1", "kind": kind, "side": "left", "name": kind}
+        features.append(draw.feature("marker", "Point", [lon, lat], **cone))
     (corner,) = placed(write, features).corners
     return corner
 

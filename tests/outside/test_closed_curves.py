@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.special import ellipe, fresnel
 
-from lapkit.compare.held import STEP_M, Held
+from lapkit.compare.grid import STEP_M
+from lapkit.compare.held import Held
 from lapkit.curvature import circle_curvature, held_curvature, path_length_m
 
 
