@@ -54,7 +54,7 @@ class Approaches:
         if edges is None or not np.any(near):
             return None
         count = max(int(line.length_m // _PLACE_M), _FEWEST_PLACES)
-        place = np.floor(track.station_m * (count / line.length_m)).astype(np.int64)
+        place = np.floor(track.counted_m * (count / line.length_m)).astype(np.int64)
         within_left, within_right = edges[0] - offset_m, offset_m - edges[1]
         left = _approaches(within_left, place, near)
         right = _approaches(within_right, place, near)

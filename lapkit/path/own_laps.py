@@ -44,15 +44,15 @@ class Passes:
     @classmethod
     def of(cls, track: TyreTrack) -> Passes | None:
         """The passes of a ride where it was near the course; None where they are too few to be compared."""
-        line, time_s, station_m = track.course.reference, track.time_s, track.station_m
-        if not line.closed or len(time_s) < _FEWEST_TIMES:
+        line, time_s, counted_m = track.course.reference, track.time_s, track.counted_m
+        if len(time_s) < _FEWEST_TIMES:
             return None
         per_lap = max(int(line.length_m // _PLACE_M), _FEWEST_PLACES)
         step = line.length_m / per_lap
-        first, last = np.ceil(station_m[0] / step), np.floor(station_m[-1] / step)
+        first, last = np.ceil(counted_m[0] / step), np.floor(counted_m[-1] / step)
         # Stations of all passes, growing lap after lap, and when each was passed.
         passed_m = np.arange(first, last + 1) * step
-        passed_s = np.interp(passed_m, np.maximum.accumulate(station_m), time_s)
+        passed_s = np.interp(passed_m, np.maximum.accumulate(counted_m), time_s)
         near = np.abs(track.offset_m) < _ON_COURSE_M
         after = np.clip(np.searchsorted(time_s, passed_s), 1, len(time_s) - 1)
         seen = near[after] & near[after - 1] & (time_s[after] - time_s[after - 1] < _LONGEST_STEP_S)
@@ -63,7 +63,7 @@ class Passes:
             return None
         passed_m, passed_s = passed_m[kept], passed_s[kept]
         beside_m = np.interp(passed_s, time_s, track.offset_m)
-        return cls(passed_s, place[kept], line.left_at(passed_m), beside_m)
+        return cls(passed_s, place[kept], line.left_at(passed_m % line.length_m), beside_m)
 
     def sight(self, knots: OffsetKnots, offset_m: FloatArray) -> Sight:
         """How the offset moved between laps, from how far they are from each other sideways.

@@ -13,6 +13,7 @@ from lapkit.importer.gaps import GAP_STEPS
 from lapkit.path.draws import PathDraws
 
 _RIDING_MPS = 5.0  # slower the rider waits or pushes, and his heading says little (our choice)
+_AGAIN_M = 50.0  # who is this much further back on an open course rides it again (our choice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,7 +23,7 @@ class TyreTrack:
     Attributes:
         course: what was ridden.
         time_s: times on the move and the course's way, increasing, ``(n,)``.
-        station_m: station along the reference, metres, growing lap after lap, ``(n,)``.
+        station_m: station along the reference, metres, growing lap after lap where that is a loop, ``(n,)``.
         offset_m: distance from the reference, metres to the left, ``(n,)``.
     """
 
@@ -39,8 +40,11 @@ class TyreTrack:
         station, offset = course.reference.follow(x, y)
         vx, vy = received.vx_mps[0, riding], received.vy_mps[0, riding]
         # On the way back from a hill climb he keeps to another edge than on the way up.
-        ahead = course.reference.leads_ahead(station, vx, vy)
-        return cls(course, received.time_s[riding][ahead], station[ahead], offset[ahead])
+        along = course.reference.leads_ahead(station, vx, vy)
+        if not course.reference.closed:
+            # Before an open course and beyond its end no edges lie beside him.
+            along = along & (station >= 0.0) & (station < course.reference.length_m)
+        return cls(course, received.time_s[riding][along], station[along], offset[along])
 
     def where_seen(self, fix_time_s: FloatArray) -> TyreTrack:
         """The same without what lies in gaps of the log, where the path is known to some metres only.
@@ -52,6 +56,15 @@ class TyreTrack:
         before = np.clip(np.searchsorted(fix_time_s, self.time_s) - 1, 0, len(step) - 1)
         seen = step[before] <= GAP_STEPS * np.median(step)
         return TyreTrack(self.course, self.time_s[seen], self.station_m[seen], self.offset_m[seen])
+
+    @cached_property
+    def counted_m(self) -> FloatArray:
+        """Stations that grow ride after ride on an open course too, by its length, metres, ``(n,)``."""
+        line = self.course.reference
+        if line.closed or not len(self.station_m):
+            return self.station_m
+        again = np.diff(self.station_m, prepend=self.station_m[0]) < -_AGAIN_M
+        return self.station_m + line.length_m * np.cumsum(again)
 
     @cached_property
     def left(self) -> FloatArray:

@@ -3,6 +3,10 @@
 import numpy as np
 import pytest
 
+from lapkit.course.course import Course
+from lapkit.course.edges import Edges
+from lapkit.course.plane import Plane
+from lapkit.course.stations import StationLine
 from lapkit.path.edges import Approaches, _approaches
 from lapkit.path.offset import find_offset
 from lapkit.path.offset_knots import OffsetKnots
@@ -113,4 +117,26 @@ def test_a_straight_along_an_edge_is_one_approach_and_the_way_to_it_none():
     near = (seen.side > 0.0) & (seen.clear_m < 2.5)
     assert np.count_nonzero(near) == 3
     np.testing.assert_allclose(seen.clear_m[near], 0.5, atol=0.01)
+    assert len(set(seen.place[near])) == 1
+
+
+def test_every_ride_up_a_hill_climb_comes_to_the_edge_anew():
+    """Of all rides together only the nearest counted at each place, which is the one that the offset drew outward most."""
+    road = StationLine.through(np.linspace(0.0, 2000.0, 401), np.zeros(401), False)
+    ends = np.array([0.0, 2000.0])
+    edges = Edges(ends, np.full(2, 5.0), np.full(2, -5.0))
+    hill_climb = Course(Plane(47.0, 8.0), road, np.zeros((2, 2)), (), edges=edges)
+    up_m = np.arange(0.0, 2000.0, 10.0)
+    ride = np.repeat(np.arange(4), len(up_m))
+    # At 950 m he is half a metre from the left edge, less ride after ride.
+    clear = 0.5 + 5.0 * np.clip(np.abs(up_m - 950.0) / 100.0, 0.0, 1.0)
+    track = TyreTrack(
+        hill_climb,
+        300.0 * ride + 0.5 * np.tile(np.arange(len(up_m)), 4),
+        np.tile(up_m, 4),
+        5.0 - np.tile(clear, 4) + 0.1 * ride,
+    )
+    seen = Approaches.of(track)
+    near = (seen.side > 0.0) & (seen.clear_m < 1.0)
+    np.testing.assert_allclose(seen.clear_m[near], [0.5, 0.4, 0.3, 0.2])
     assert len(set(seen.place[near])) == 1

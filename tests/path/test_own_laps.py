@@ -36,6 +36,20 @@ def test_every_place_is_passed_once_a_lap(course):
     assert passes.left == pytest.approx(-np.stack([x, y], axis=1) / RADIUS_M, abs=1e-3)
 
 
+def test_rides_up_a_hill_climb_are_compared_as_laps_are():
+    """Six rides of a straight kilometre, each two metres further to the left than the one before it."""
+    road = StationLine.through(np.linspace(0.0, 1000.0, 201), np.zeros(201), False)
+    hill_climb = Course(Plane(47.0, 8.0), road, np.zeros((2, 2)), ())
+    up_m = np.arange(0.0, 1000.0, 12.0)
+    ride = np.repeat(np.arange(6), len(up_m))
+    time_s = 300.0 * ride + 0.5 * np.tile(np.arange(len(up_m)), 6)
+    passes = Passes.of(TyreTrack(hill_climb, time_s, np.tile(up_m, 6), 2.0 * ride))
+    assert passes.beside_m == pytest.approx(2.0 * np.floor_divide(passes.time_s, 300.0))
+    _, counts = np.unique(passes.place, return_counts=True)
+    assert len(counts) == 15 and set(counts) <= {5, 6}
+    np.testing.assert_allclose(passes.left, np.tile([0.0, 1.0], (len(passes.left), 1)), atol=1e-9)
+
+
 def test_too_few_laps_show_nothing(course):
     assert Passes.of(ridden(course, 2)) is None
 

@@ -73,6 +73,37 @@ def test_where_he_rides_the_other_way_he_is_left_out(course):
     assert len(TyreTrack.of(down, course).time_s) == 0
 
 
+def straight(time_s, x_m, y_m, speed_mps=20.0):
+    """The mass path of a ride to the east, with no draw of it."""
+    rows = (x_m, y_m, speed_mps, 0.0, 0.0, 0.0, 0.0)
+    return PathDraws(time_s, *(np.zeros((1, len(time_s))) + row for row in rows), np.zeros((1, 1)))
+
+
+def hill_climb():
+    """A course of a kilometre to the east whose ends do not meet."""
+    road = StationLine.through(np.linspace(0.0, 1000.0, 201), np.zeros(201), False)
+    return Course(Plane(47.0, 8.0), road, np.zeros((2, 2)), ())
+
+
+def test_rides_up_a_hill_climb_are_told_apart_and_begin_and_end_with_the_course():
+    # From 100 m before the start to 100 m beyond the end, three times, five minutes from one start to the next; on the
+    # second he breaks off after 300 m and starts again.
+    x = np.arange(-100.0, 1100.0, 2.0)
+    broken_off = np.arange(0.0, 300.0, 2.0)
+    ridden = [x, broken_off, x, x]
+    times = [300.0 * i + np.arange(len(each)) / 10.0 for i, each in enumerate(ridden)]
+    track = TyreTrack.of(straight(np.concatenate(times), np.concatenate(ridden), 0.0), hill_climb())
+    assert track.station_m.min() >= 0.0 and track.station_m.max() < 1000.0
+    ride = np.floor_divide(track.time_s, 300.0)
+    np.testing.assert_allclose(track.counted_m, track.station_m + 1000.0 * ride)
+    assert np.all(np.diff(track.counted_m) > 0.0)
+
+
+def test_lap_after_lap_of_a_loop_stations_grow_by_themselves(course):
+    track = TyreTrack.of(laps(20.0, 60.0), course)
+    np.testing.assert_array_equal(track.counted_m, track.station_m)
+
+
 def test_what_no_fix_saw_is_left_out(course):
     """Two fixes missing in a row are a gap, a single one is none."""
     whole = TyreTrack.of(laps(20.0, 20.0), course)
