@@ -217,6 +217,12 @@ def _of_path(path: RiddenPath) -> Iterator[str]:
     """What was found of a log while its path was recovered."""
     yield from path.offset.notes
     yield from (dropped.text for dropped in path.log.dropped if dropped.count)
+    if path.jumps.count:
+        times = "once" if path.jumps.count == 1 else f"{path.jumps.count} times"
+        yield (
+            f"positions jumped {times}, by up to {path.jumps.largest_m:.1f} m, and went on from there, as when a "
+            "receiver changes satellites; that was taken out"
+        )
     if path.adrift_s:
         yield (
             f"for {path.adrift_s:.0f} s positions strayed from where their velocities led, as under a "

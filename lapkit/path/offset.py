@@ -108,7 +108,9 @@ def mean_offset(
     return information.posterior(process).mean.reshape(2, -1), process
 
 
-def find_offset(knots: OffsetKnots, sights: list[Sight], draws: int, seed: int) -> PositionOffset:
+def find_offset(
+    knots: OffsetKnots, sights: list[Sight], draws: int, seed: int, jumped_m: float = 0.0
+) -> PositionOffset:
     """Posterior of the offset from all sights, under the process that they make likely.
 
     Without any sight the prior is left, and the draws spread as it does.
@@ -118,6 +120,8 @@ def find_offset(knots: OffsetKnots, sights: list[Sight], draws: int, seed: int) 
         sights: all of them.
         draws: how many to draw.
         seed: of the draws.
+        jumped_m: how far jumps that were taken out had carried positions from their mean place, per axis, root mean
+            square, metres. By so much more the offset may be off from zero.
 
     Raises:
         PathError: the sights do not determine it.
@@ -125,6 +129,7 @@ def find_offset(knots: OffsetKnots, sights: list[Sight], draws: int, seed: int) 
     n = len(knots.time_s)
     information = Information.of(knots, sights)
     process = information.likeliest_process() if sights else USUAL_PROCESS
+    process = process.larger(jumped_m)
     factor, mean, _ = information.posterior(process)
     z = np.random.default_rng(seed).standard_normal((2 * n, draws))
     noise = _beside_paths(information, sights, process, factor, z)

@@ -47,6 +47,11 @@ class OffsetProcess(NamedTuple):
     sd_m: float
     memory_s: float
 
+    def larger(self, by_m: float) -> OffsetProcess:
+        """One that strays further by another standard deviation, metres, and moves as fast."""
+        grown = 1.0 + (by_m / self.sd_m) ** 2
+        return OffsetProcess(self.sd_m * float(np.sqrt(grown)), self.memory_s * grown)
+
 
 USUAL_PROCESS = OffsetProcess(PRIOR_SD_M, 600.0)
 """The process assumed where there is no sight to find it from."""

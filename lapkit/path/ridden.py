@@ -25,6 +25,7 @@ from lapkit.path.draws import SLOWEST_MPS, PathDraws
 from lapkit.path.drift import adrift
 from lapkit.path.ensemble import Drawn, Ensemble
 from lapkit.path.estimate import Estimate, estimate
+from lapkit.path.jumps import Jumps, find_jumps
 from lapkit.path.load import PathPoints, load_under
 from lapkit.path.model import Observed
 from lapkit.path.observed import observe_log
@@ -51,6 +52,7 @@ class RiddenPath:
         ensemble: the estimate and the draws, in the receiver's frame.
         offset: the receiver's slow position offset, of as many draws.
         lag_s: by how much the logged velocity lagged, seconds; negative where it came early.
+        jumps: of its positions, which the ensemble has no more.
         course: from which the road's grade and vertical curvature are taken, or None.
     """
 
@@ -59,6 +61,7 @@ class RiddenPath:
     ensemble: Ensemble
     offset: PositionOffset
     lag_s: float
+    jumps: Jumps
     course: Course | None
 
     def __repr__(self) -> str:
@@ -190,7 +193,7 @@ def ride_path(
     """
     heights = heights or Heights()
     seed = int(log.sha256[:8] or "0", 16)
-    seen, lag_s = _observations(log, plane)
+    seen, lag_s, jumps = _observations(log, plane)
     knots = OffsetKnots.covering(float(log.time_s[0]), float(log.time_s[-1]))
     try:
         problem = Problem.of(
@@ -198,23 +201,27 @@ def ride_path(
         )
         line = None if course is None else course.reference
         ensemble = Ensemble(estimate(problem, line, seed), heights, draws, seed)
-        path = RiddenPath(log, plane, ensemble, nothing_known(knots, draws), lag_s, course)
+        path = RiddenPath(log, plane, ensemble, nothing_known(knots, draws), lag_s, jumps, course)
         if course is None or course.found:
-            return replace(path, offset=find_offset(knots, [], draws, Drawn.OFFSET.seed(seed)))
+            offset = find_offset(knots, [], draws, Drawn.OFFSET.seed(seed), jumps.sd_m)
+            return replace(path, offset=offset)
         return replace(path, offset=_offset_of(path, course, base))
     except PathError as error:
         raise PathError(error.what, where=log.source, remedy=error.remedy) from None
 
 
-def _observations(log: Log, plane: Plane) -> tuple[Observed, float]:
-    """What of a log can be believed, and the lag in seconds by which its velocities were dated back."""
+def _observations(log: Log, plane: Plane) -> tuple[Observed, float, Jumps]:
+    """What of a log can be believed, the lag in seconds by which its velocities were dated back, and its jumps, taken out."""
     seen = observe_log(log, plane)
-    if not assess(log).velocity_agrees:
+    quality = assess(log)
+    if not quality.velocity_agrees:
         # A wrong unit or a frozen heading would bend the path; positions alone are better.
         seen = replace(seen, velocity_weight=np.zeros(len(log)))
     lag_s = velocity_lag_s(seen)
     seen = without_lag(seen, lag_s)
-    return replace(seen, position_weight=np.where(adrift(seen), 0.0, 1.0)), lag_s
+    jumps = find_jumps(seen, quality.step_m)
+    seen = jumps.taken_out(seen)
+    return replace(seen, position_weight=np.where(adrift(seen), 0.0, 1.0)), lag_s, jumps
 
 
 def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> PositionOffset:
@@ -222,9 +229,11 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     knots = path.offset.knots
     received = path.as_received(np.arange(path.start_s, path.end_s, _OFFSET_STEP_S))
     track = TyreTrack.of(received, course).where_seen(path.fix_time_s)
-    found = find_sights(knots, received, track, path.estimate.noise, base)
+    noise, reach_m = path.estimate.noise, path.jumps.furthest_m
+    found = find_sights(knots, received, track, noise, base, reach_m)
     laps = [replace(lap, path_m=path.ensemble.beside_estimate(lap.readings)) for lap in found.laps]
     sights = [*found.standing, *laps, *found.edges]
     drawn = path.ensemble
-    offset = find_offset(knots, sights, drawn.draws, Drawn.OFFSET.seed(drawn.seed))
+    seed = Drawn.OFFSET.seed(drawn.seed)
+    offset = find_offset(knots, sights, drawn.draws, seed, path.jumps.sd_m)
     return replace(offset, source=found.source, notes=found.notes)

@@ -64,7 +64,12 @@ class RidingSights(NamedTuple):
 
 
 def find_sights(
-    knots: OffsetKnots, received: PathDraws, track: TyreTrack, noise: Noise, base: BaseError | None
+    knots: OffsetKnots,
+    received: PathDraws,
+    track: TyreTrack,
+    noise: Noise,
+    base: BaseError | None,
+    reach_m: float = 0.0,
 ) -> Sights:
     """Find every sight of the offset that track file and base log allow.
 
@@ -74,11 +79,12 @@ def find_sights(
         track: the ride along its course, which has hold points and edges where the track file has them.
         noise: of the receiver.
         base: error of a base receiver on the same clock.
+        reach_m: by how much more than other receivers' the offset may be off from zero, metres.
 
     Raises:
         PathError: the sights contradict each other.
     """
-    stops, notes = _hold_point_sights(knots, received, track.course, noise)
+    stops, notes = _hold_point_sights(knots, received, track.course, noise, reach_m)
     stops, riding = weighed(knots, stops, track)
     notes += _said_of_missed(stops)
     by_base: list[Sight] = []
@@ -104,13 +110,14 @@ def _source(stops: list[Sight], by_base: list[Sight], riding: RidingSights) -> s
 
 
 def _hold_point_sights(
-    knots: OffsetKnots, received: PathDraws, course: Course, noise: Noise
+    knots: OffsetKnots, received: PathDraws, course: Course, noise: Noise, reach_m: float
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from stops at hold points, and sentences about stops that were not used."""
     if course.hold_points is None or not len(course.hold_points):
         return [], ()
     x, y, speed = received.x_m[0], received.y_m[0], received.speed_mps[0]
-    return hold_sights(knots, find_stops(received.time_s, x, y, speed), course.hold_points, noise)
+    stops = find_stops(received.time_s, x, y, speed)
+    return hold_sights(knots, stops, course.hold_points, noise, reach_m)
 
 
 def weighed(

@@ -61,7 +61,11 @@ def find_stops(time_s: FloatArray, x: FloatArray, y: FloatArray, speed: FloatArr
 
 
 def hold_sights(
-    knots: OffsetKnots, stops: list[Stop], hold_points: FloatArray, noise: Noise
+    knots: OffsetKnots,
+    stops: list[Stop],
+    hold_points: FloatArray,
+    noise: Noise,
+    reach_m: float = 0.0,
 ) -> tuple[list[Sight], tuple[str, ...]]:
     """Sights from the stops at a hold point, and sentences about stops near one that were not used.
 
@@ -74,13 +78,14 @@ def hold_sights(
         stops: standstills of the log, in the receiver's frame.
         hold_points: metres east and north, ``(n, 2)``.
         noise: of the receiver, whose wander averages out over a part as far as its memory is shorter.
+        reach_m: by how much more than other receivers' the offset may be off from zero, metres.
     """
     sights: list[Sight] = []
     notes: list[str] = []
     for stop in stops:
         away = np.hypot(*(np.array([stop.x_m, stop.y_m]) - hold_points).T)
         distance = float(np.min(away))
-        if distance <= _BELIEVABLE_M:
+        if distance <= _BELIEVABLE_M + reach_m:
             sights.append(_hold_sight(knots, stop, hold_points[np.argmin(away)], noise))
         elif distance <= _NEAR_M:
             notes.append(

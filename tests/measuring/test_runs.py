@@ -19,6 +19,7 @@ from lapkit.measuring.runs import (
     logs_of,
     measure_entry,
 )
+from lapkit.path.jumps import Jumps
 from lapkit.path.offset import PositionOffset
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.ridden import ride_path
@@ -139,11 +140,27 @@ def test_which_way_a_velocity_was_dated_is_told(lag_s, told):
     path = SimpleNamespace(
         offset=SimpleNamespace(notes=()),
         log=SimpleNamespace(dropped=()),
+        jumps=SimpleNamespace(count=0),
         adrift_s=0.0,
         lag_s=lag_s,
         estimate=SimpleNamespace(blur_s=0.0),
     )
     assert list(_of_path(path)) == told
+
+
+@pytest.mark.parametrize(("by_m", "told"), [((3.0,), "once"), ((-3.0, 2.0), "2 times")])
+def test_how_often_positions_jumped_and_how_far_is_told(by_m, told):
+    by_m = np.array(by_m, dtype=complex)
+    path = SimpleNamespace(
+        offset=SimpleNamespace(notes=()),
+        log=SimpleNamespace(dropped=()),
+        jumps=Jumps(np.arange(len(by_m)), by_m, np.zeros(2)),
+        adrift_s=0.0,
+        lag_s=0.0,
+        estimate=SimpleNamespace(blur_s=0.0),
+    )
+    (note,) = _of_path(path)
+    assert note.startswith(f"positions jumped {told}, by up to 3.0 m, ")
 
 
 @pytest.mark.parametrize("speed_in", [1.0, 3.6])

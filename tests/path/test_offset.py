@@ -20,6 +20,13 @@ def test_without_sights_the_spread_stays(knots):
     assert np.all(offset.rows[0] == 0.0)
 
 
+def test_a_receiver_whose_positions_jumped_may_be_further_off(knots):
+    offset = find_offset(knots, [], draws=200, seed=1, jumped_m=2.0)
+    assert offset.typical_sd_m() == pytest.approx(np.hypot(PRIOR_SD_M, 2.0), rel=0.01)
+    steps = np.diff(offset.rows[1:], axis=-1).std()
+    assert steps == pytest.approx(np.diff(find_offset(knots, [], 200, 1).rows[1:]).std(), rel=0.02)
+
+
 def test_how_well_it_is_known_is_told_of_the_time_asked_for(knots):
     first, last = knots.time_s[[0, -1]]
     sd_m = np.where(knots.time_s < 0.5 * (first + last), 3.0, 0.4)

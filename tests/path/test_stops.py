@@ -27,6 +27,12 @@ def test_a_stop_too_far_from_the_mark_is_said_and_not_used(knots, steady, mark):
     assert "5.8 m from the hold point" in notes[0]
 
 
+def test_positions_that_jumped_may_lie_further_from_the_mark(knots, steady, mark):
+    (sight,), notes = hold_sights(knots, [Stop(20.0, 40.0, 5.0, 3.0)], mark, steady, reach_m=2.0)
+    assert sight.firm
+    assert notes == ()
+
+
 def test_a_stop_tells_less_where_the_receiver_wanders(knots, steady, mark):
     stops = [Stop(20.0, 40.0, 1.0, -2.0)]
     (sure,), _ = hold_sights(knots, stops, mark, steady)
