@@ -56,6 +56,8 @@ def test_a_riders_csv_is_near_a_log_in_its_folder_and_in_the_next_one_up(tmp_pat
     assert entry.rider == "a.gpx"
     (event / "riders.csv").rename(event / "day" / "riders.csv")
     (event / "day" / "riders.csv").write_text("rider,session,file\nAda,1,logs/a.gpx\n")
+    # The nearest table is of other logs.
+    (event / "day/logs/riders.csv").write_text("rider,session,file\nBo,1,b.gpx\n")
     (entry,) = entries_of_logs([event / "day/logs/a.gpx"])
     assert entry.rider == "Ada"
 

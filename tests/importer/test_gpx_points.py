@@ -58,9 +58,10 @@ def test_times_are_seconds_and_those_without_a_zone_are_counted():
 
 
 def test_kinds_of_fix_are_read_as_words_and_other_words_are_nothing():
-    points = gathered('<trkpt lat="1" lon="2"><fix> DGPS </fix><sat>many</sat></trkpt>')
+    inner = "<fix> DGPS </fix><sat>many</sat><ele>none</ele>"
+    points = gathered(f'<trkpt lat="1" lon="2">{inner}</trkpt>')
     assert channel(points, "fix_quality") == [2.0]
-    assert np.isnan(channel(points, "satellites")).all()
+    assert np.isnan([*channel(points, "satellites"), *channel(points, "height_m")]).all()
 
 
 def test_other_points_are_counted_by_their_kind():

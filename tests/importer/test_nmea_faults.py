@@ -63,9 +63,15 @@ def test_when_all_sums_of_one_type_are_wrong_the_others_serve(
     assert "from sentences with wrong checksums" in log.guesses["date"]
 
 
-def test_when_their_dates_disagree_none_is_taken(write, sentence, rmc, gga):
+@pytest.mark.parametrize(
+    "dates", [["010526", "020526", "030526"], ["020526", "0205z6"], ["020526", ""]]
+)
+def test_when_their_dates_disagree_or_one_is_none_no_date_is_taken(
+    write, sentence, rmc, gga, dates
+):
     data = b"".join(
-        spoiled(sentence(rmc(f"1000{i:02}", date=f"{i + 1:02}0526"))) + sentence(gga(f"1000{i:02}"))
+        spoiled(sentence(rmc(f"1000{i:02}", date=dates[i % len(dates)])))
+        + sentence(gga(f"1000{i:02}"))
         for i in range(20)
     )
     assert not read_log(write(data)).has_clock

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lapkit.errors import LogError
+from lapkit.importer import source as reading
 from lapkit.importer.source import HEAD_BYTES, open_source, safe_name
 
 
@@ -77,6 +78,15 @@ def test_a_gzip_bomb_is_refused_although_it_is_below_the_limit(write):
     with open_source(write(packed)) as source, pytest.raises(LogError, match="as no log does"):
         while source.stream.read(1024**2):
             pass
+
+
+def test_a_large_log_that_packs_well_is_no_bomb(write, monkeypatch):
+    monkeypatch.setattr(reading, "_BOMB_BYTES", 1000)
+    text = b"".join(b"%d,52.123,-1.234\n" % i for i in range(5000))
+    packed = gzip.compress(text)
+    assert 3 < len(text) / len(packed) < reading._BOMB_RATIO
+    with open_source(write(packed)) as source:
+        assert len(source.stream.read()) == len(text)
 
 
 def test_folders_pipes_and_devices_are_refused_without_opening_them(tmp_path):
