@@ -25,6 +25,7 @@ from lapkit.course.types import (
 from lapkit.course.walk_average import averaged, geo_line
 from lapkit.course.walk_corners import (
     Visited,
+    beside,
     by_corner,
     corner_of,
     marker_of,
@@ -137,10 +138,11 @@ def _corners(
     corners: list[GeoCorner] = []
     markers: list[GeoMarker] = []
     listed = by_corner(found.places)
-    names = list(listed)
+    names, offsets = list(listed), {name: [None] * len(places) for name, places in listed.items()}
     if reference is not None:
-        first = {name: listed[name][0].spot for name in names}
-        names.sort(key=lambda n: float(reference.project(first[n].x_m, first[n].y_m)[0]))
+        placed = {name: beside(reference, places) for name, places in listed.items()}
+        names.sort(key=lambda name: float(placed[name][0][0]))
+        offsets = {name: offset.tolist() for name, (_, offset) in placed.items()}
     for name in names:
         turn = turn_of(reference, listed[name], turns.get(name))
         if turn is None:
@@ -150,8 +152,11 @@ def _corners(
             )
             continue
         corners.append(corner_of(name, turn, listed[name]))
-        cones = [place for place in listed[name] if place.named.thing is Thing.MARKER]
-        markers.extend(marker_of(found.plane, p, side_of(reference, p, turn)) for p in cones)
+        cones = []
+        for place, offset_m in zip(listed[name], offsets[name], strict=True):
+            if place.named.thing is Thing.MARKER:
+                cones.append(place)
+                markers.append(marker_of(found.plane, place, side_of(place, turn, offset_m)))
         found.remarks.append(f"corner {name}, {turn}: {', '.join(map(_cone, cones)) or 'no cones'}")
     return tuple(corners), tuple(markers)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from lapkit.arrays import FloatArray
 from lapkit.course.in_degrees import place_in_degrees
@@ -22,6 +23,7 @@ from lapkit.curvature import path_length_m
 CLEAR_M = 1.5
 """The place of a cone this near to the centre does not show on which side to pass it, metres."""
 
+_ON_PATH_M = 30.0  # further from the way from cone to cone, as a sight may be, a place stands beside the nearest leg
 _BESIDE_M = 20.0  # each way along the course from a lone cone, to see which way it turns
 
 
@@ -92,13 +94,36 @@ def runs_against(
 
 def _along(reference: StationLine, cones: FloatArray) -> FloatArray:
     """Stations of a path from cone to cone, metres; empty when there are fewer than two cones."""
+    return _path(reference, cones)[1]
+
+
+def _path(reference: StationLine, cones: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A path from cone to cone: its points, metres, ``(n, 2)``, and their stations; empty for fewer than two cones."""
     if len(cones) < 2:
-        return np.zeros(0)
+        return np.zeros((0, 2)), np.zeros(0)
     length = path_length_m(*cones.T)
     at = np.linspace(0.0, length[-1], max(int(length[-1] / 4.0), 2))
     x, y = np.interp(at, length, cones[:, 0]), np.interp(at, length, cones[:, 1])
     station, _ = reference.follow(x, y)
-    return station
+    return np.stack([x, y], axis=-1), station
+
+
+def beside(reference: StationLine, listed: Sequence[Visited]) -> tuple[FloatArray, FloatArray]:
+    """Station and offset of the places of a corner, metres, ``(n,)`` each.
+
+    They are those on the legs along which its cones are ridden, one after the other: where the course crosses itself or
+    comes back beside itself, another leg may lie nearer.
+    """
+    places = np.array([(place.spot.x_m, place.spot.y_m) for place in listed]).reshape(-1, 2)
+    station, offset = reference.project(places[:, 0], places[:, 1])
+    path, along = _path(reference, _ridden(listed))
+    if len(path):
+        away, nearest = cKDTree(path).query(places)
+        own = away < _ON_PATH_M
+        x, y = places[own].T
+        near, offset[own] = reference.project_near(x, y, along[nearest[own]])
+        station[own] = reference.wrap(near)
+    return station, offset
 
 
 def turn_of(
@@ -127,14 +152,18 @@ def turn_of(
     return Turn.LEFT if first[0] * second[1] > first[1] * second[0] else Turn.RIGHT
 
 
-def side_of(reference: StationLine | None, place: Visited, turn: Turn) -> Turn:
-    """The side of the rider on which a cone stands: as described, else by its place, else by its kind."""
+def side_of(place: Visited, turn: Turn, offset_m: float | None) -> Turn:
+    """The side of the rider on which a cone stands: as described, else by its place, else by its kind.
+
+    Args:
+        place: the cone.
+        turn: which way its corner turns.
+        offset_m: how far to the left of the reference it stands (:func:`beside`); None without a reference.
+    """
     if place.said.side is not None:
         return place.said.side
-    if reference is not None:
-        _, offset = reference.project(place.spot.x_m, place.spot.y_m)
-        if abs(offset) >= CLEAR_M:
-            return Turn.LEFT if offset > 0.0 else Turn.RIGHT
+    if offset_m is not None and abs(offset_m) >= CLEAR_M:
+        return Turn.LEFT if offset_m > 0.0 else Turn.RIGHT
     inside = place.named.kind is MarkerKind.APEX
     other = Turn.RIGHT if turn is Turn.LEFT else Turn.LEFT
     return turn if inside else other

@@ -8,6 +8,7 @@ from lapkit.course.stations import StationLine
 from lapkit.course.types import MarkerKind, Turn
 from lapkit.course.walk_corners import (
     Visited,
+    beside,
     by_corner,
     corner_of,
     marker_of,
@@ -82,14 +83,40 @@ def test_without_a_course_three_cones_show_it_and_two_do_not():
     assert turn_of(None, [note()]) is None
 
 
-def test_the_side_of_a_cone_is_as_described_else_by_its_place_else_by_its_kind(ring):
-    outside = cone("apex", 55.0, 0.0)
-    assert side_of(ring, outside, Turn.LEFT) is Turn.RIGHT
-    assert side_of(ring, cone("apex", 55.0, 0.0, side=Turn.LEFT), Turn.LEFT) is Turn.LEFT
-    on_the_centre = 50.5, 0.0
-    assert side_of(ring, cone("apex", *on_the_centre), Turn.LEFT) is Turn.LEFT
-    assert side_of(ring, cone("exit", *on_the_centre), Turn.LEFT) is Turn.RIGHT
-    assert side_of(None, cone("exit", 45.0, 0.0), Turn.RIGHT) is Turn.LEFT
+def test_the_side_of_a_cone_is_as_described_else_by_its_place_else_by_its_kind():
+    apex, leave = cone("apex", 0.0, 0.0), cone("exit", 0.0, 0.0)
+    assert side_of(apex, Turn.LEFT, -5.0) is Turn.RIGHT
+    assert side_of(cone("apex", 0.0, 0.0, side=Turn.LEFT), Turn.LEFT, -5.0) is Turn.LEFT
+    on_the_centre = 0.5
+    assert side_of(apex, Turn.LEFT, on_the_centre) is Turn.LEFT
+    assert side_of(leave, Turn.LEFT, on_the_centre) is Turn.RIGHT
+    assert side_of(leave, Turn.RIGHT, None) is Turn.LEFT
+
+
+def test_the_places_of_a_corner_lie_beside_the_course(ring):
+    station, offset = beside(ring, [cone("apex", 55.0, 0.0), cone("exit", 0.0, 48.0), note()])
+    quarter_m = 25.0 * np.pi
+    assert station[:2] == pytest.approx([0.0, quarter_m], abs=0.1)
+    assert offset[:2] == pytest.approx([-5.0, 2.0], abs=0.1)
+    (alone,), (left_m,) = beside(ring, [cone("apex", 0.0, 55.0)])
+    assert (alone, left_m) == pytest.approx((quarter_m, -5.0), abs=0.1)
+
+
+def test_at_a_crossing_cones_stand_beside_the_leg_along_which_they_are_ridden():
+    """A figure of eight: the apex stands 4 m left of its own leg and 3.5 m right of the other one."""
+    t = np.linspace(0.0, 2.0 * np.pi, 321)[:-1]
+    x = 250.0 * np.cos(t) / (1.0 + np.sin(t) ** 2)
+    line = StationLine.through(x, x * np.sin(t), True)
+    at = 0.25 * line.length_m + np.array([-40.0, 3.5, 60.0])
+    x, y = line.offset_points(at, 4.0)
+    cones = [
+        cone(k, *xy)
+        for k, xy in zip(("turn-in", "apex", "exit"), zip(x, y, strict=True), strict=True)
+    ]
+    assert line.project(x[1], y[1])[1] == pytest.approx(-3.5, abs=0.1)
+    station, offset = beside(line, cones)
+    assert station == pytest.approx(at, abs=0.5)
+    assert offset == pytest.approx([4.0, 4.0, 4.0], abs=0.1)
 
 
 def test_a_corner_gathers_what_was_said_at_any_of_its_cones():
