@@ -82,6 +82,7 @@ class Detail(StrEnum):
     UNCLEAR = "In {others} the log cannot tell which side of the seam it was."
     LAPSE = "A lapse, not a habit."
     LAPSES = "Lapses, not a habit."
+    NO_CUE = "Ask your coach what to try here: no cue was left for this corner."
     FEW_LAPS = "Too few laps to tell a habit from a lapse."
 
 

@@ -76,7 +76,11 @@ class Teller:
             details.append(Detail.WITH_IT.format(others=listed(list(shorts))))
         if lead.of_the_rider and first_page:
             details.append(Detail.OF_THE_RIDER)
-        finding = self._finding(lead, kind, (*details, *self._standing(lead)), on_line)
+        details += self._standing(lead)
+        if kind is Kind.WORK and not lead.evidence.corner.cues:
+            # What to do about it is said in the coach's words alone.
+            details.append(Detail.NO_CUE)
+        finding = self._finding(lead, kind, tuple(details), on_line)
         return replace(finding, cue=cue_for(lead.code, lead.evidence.corner.cues, came_with))
 
     def aside(self, judgement: Judgement) -> Finding:

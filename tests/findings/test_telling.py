@@ -1,6 +1,7 @@
 """Which sentences are said of a judgement, and in which order: lapses, runs, and tighter exits that are no fault."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,6 +38,18 @@ def test_an_exit_that_is_tight_and_yet_opens_from_the_apex_is_not_said_to_tighte
     mostly_tightens = run().corner("Birch", [1, 2], **opens).corner("Birch", [3, 4, 5, 6], **tight)
     (fault,) = faults(find([mostly_tightens.result()], course))
     assert fault.text.startswith("The exit tightens in all 6 laps: 38 m radius")
+
+
+def test_what_to_do_where_the_coach_left_no_cue_is_asked_of_him_and_only_of_what_comes_first(
+    run, course, faults, early, tight
+):
+    silent = replace(course, corners=tuple(replace(c, cues=()) for c in course.corners))
+    ride = run().corner("Birch", **early).corner("Weir", **tight).result()
+    first, *others = faults(find([ride], silent))
+    assert first.kind is Kind.WORK and first.cue == ""
+    assert first.details[-1] == Detail.NO_CUE
+    assert others and all(Detail.NO_CUE not in other.details for other in others)
+    assert all(Detail.NO_CUE not in fault.details for fault in faults(find([ride], course)))
 
 
 def test_feet_are_read_where_feet_were_asked_for(run, course, faults, tight):
