@@ -132,7 +132,7 @@ def _changes(flow: Flow, changes: Sequence[RiderChanges]) -> None:
             flow.room(3 * LINE_EM * TEXT)
             flow.say(f"{rider}, {between}", bold=True)
             for corner, what in corners:
-                flow.say(f"{corner}: {'; '.join(what)}", indent=INDENT)
+                flow.say(f"{corner}: {'; '.join(what)}", size=SMALL, indent=INDENT)
     if not changes:
         flow.say(Said.NO_CHANGE)
 

@@ -91,7 +91,7 @@ def _cell(calls: ExitCalls | None, of: str, *, is_habit: bool, was_habit: bool) 
         return Cell(f"none{of}{calls.laps}" if of == OF else f"0{of}{calls.laps}")
     text = f"{seen}{of}{calls.laps}"
     if calls.lean_added_deg >= LEAST_LEAN_DEG:
-        text += f", {numbers.degrees(calls.lean_added_deg)}\N{NO-BREAK SPACE}more lean"
+        text += f", {numbers.degrees(calls.lean_added_deg)}\N{NO-BREAK SPACE}more"
     return Cell(text, much=is_habit)
 
 

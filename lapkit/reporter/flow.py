@@ -9,9 +9,9 @@ from typing import NamedTuple
 from lapkit.reporter import display
 from lapkit.reporter.figures.canvas import LINE_EM, Canvas, wrapped
 from lapkit.reporter.rider_grid import Cell, GridRow
-from lapkit.reporter.sheet import FOOT, MARGIN, cautions, facts_row, rule
+from lapkit.reporter.sheet import FOOT, LATER_FOOT, MARGIN, cautions, facts_row, rule
 
-TEXT, SMALL = 11.0, 9.0
+TEXT, SMALL = 10.5, 9.0
 """Sizes of type, points: of what is said, and of what is said about it."""
 
 INDENT = 14.0
@@ -38,8 +38,9 @@ class Flow:
         """Begin another sheet."""
         paper = Canvas(*self._size)
         self.papers.append(paper)
-        cautions(paper, self.inner)
         first = len(self.papers) == 1
+        self.foot = FOOT if first else LATER_FOOT
+        cautions(paper, self.inner, self.foot)
         title = self.heading if first else f"{self.heading}, sheet {len(self.papers)}"
         top = paper.height - MARGIN
         self.y = paper.paragraph(
@@ -48,7 +49,7 @@ class Flow:
 
     def room(self, height: float) -> None:
         """Turn to another sheet where this one has no such height left, points."""
-        if self.y - height < FOOT:
+        if self.y - height < self.foot:
             self.turn()
 
     def facts(self, facts: Sequence[str]) -> None:

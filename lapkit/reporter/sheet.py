@@ -24,6 +24,9 @@ MARGIN = 40.0
 FOOT = MARGIN + 84.0
 """Height up to which the cautions stand, points."""
 
+LATER_FOOT = MARGIN + 46.0
+"""The same on sheets after the first, which repeat only those that nobody may miss."""
+
 
 def write_sheets(figures: Iterable[Figure], path: Path) -> None:
     """Write sheets as one PDF, each as soon as it is drawn; the same bytes for the same sheets."""
@@ -49,9 +52,9 @@ def rule(paper: Canvas, y: float, width: float) -> float:
     return y - 20.0
 
 
-def cautions(paper: Canvas, inner: float) -> None:
-    """The cautions at the foot, broken at a width of ``inner`` points."""
-    y = MARGIN + 68.0
+def cautions(paper: Canvas, inner: float, foot: float = FOOT) -> None:
+    """The cautions at the foot, broken at a width of ``inner`` points; as many as there is room for below ``foot``."""
+    y = foot - 16.0
     paper.lines([np.array([[MARGIN, y + 8.0], [paper.width - MARGIN, y + 8.0]])], width=1.5)
-    for sentence in CAUTIONS[:4]:
+    for sentence in CAUTIONS[: 4 if foot == FOOT else 2]:
         y = paper.paragraph(MARGIN, y, sentence, inner, size=9.5)

@@ -52,9 +52,9 @@ def test_a_cell_counts_what_is_called_and_of_a_habit_all_that_is_surely_tighter(
     calls = {first: ExitCalls(12, 4, 11, 2.2)}
     rows = {rider: cells for rider, _, cells in told(calls, [("Bo", 1)]).rows}
     other = next(name for name in rows if name != "Bo")
-    assert text_of(rows["Bo"][0]) == "11 of 12, 2° more lean"
+    assert text_of(rows["Bo"][0]) == "11 of 12, 2° more"
     assert rows["Bo"][0].much
-    assert text_of(rows[other][0]) == "4 of 12, 2° more lean"
+    assert text_of(rows[other][0]) == "4 of 12, 2° more"
     assert not rows[other][0].much
     assert text_of(rows["Bo"][1]) == "not measured"
 
@@ -62,7 +62,7 @@ def test_a_cell_counts_what_is_called_and_of_a_habit_all_that_is_surely_tighter(
 def test_a_habit_left_off_is_counted_as_its_page_counts_it_and_not_marked(told, event):
     first = event.course.corners[0].name
     cells = told({first: ExitCalls(16, 8, 9, 5.0)}, [("Bo", 1)], left_off=True).rows[1][2]
-    assert text_of(cells[0]) == "9 of 16, 5° more lean"
+    assert text_of(cells[0]) == "9 of 16, 5° more"
     assert not cells[0].much
 
 

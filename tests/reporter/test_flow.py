@@ -3,6 +3,7 @@
 import pytest
 from matplotlib.text import Text
 
+from lapkit.reporter.cautions import CAUTIONS
 from lapkit.reporter.flow import INDENT, SMALL, TEXT, Flow, grids
 from lapkit.reporter.rider_grid import Cell, GridRow
 from lapkit.reporter.sheet import FOOT, MARGIN, PAPERS
@@ -57,6 +58,21 @@ def test_a_heading_stands_with_the_lines_that_follow_it(flow, above):
     headed = flow.papers[-1]
     flow.say("of three lines " * 15)
     assert flow.papers[-1] is headed
+
+
+def test_later_sheets_repeat_only_the_cautions_that_nobody_may_miss_and_hold_more(flow):
+    lines = []
+    while len(flow.papers) < 3:
+        lines.append(len(flow.papers))
+        flow.say("a line", size=SMALL)
+    first, second, _ = map(words, flow.papers)
+    assert all(caution[:40] in " ".join(first) for caution in CAUTIONS[:4])
+    assert all(caution in second for caution in CAUTIONS[:2])
+    assert CAUTIONS[2] not in second
+    # Two sheets filled from the top, of which the first has the larger title.
+    assert lines.count(2) > lines.count(1) + 2
+    lowest = min(at[1] for at, said in texts(flow.papers[1]) if said == "a line")
+    assert lowest > place(flow.papers[1], CAUTIONS[0])[1] + 2.0 * SMALL
 
 
 def row(rider, corners, text="none of 7"):
