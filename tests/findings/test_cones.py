@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from lapkit.compare.lap_values import GAP
 from lapkit.compare.standard import standards
 from lapkit.course.course import CourseSeam
 from lapkit.findings import Kind, find
@@ -83,6 +84,10 @@ def test_the_lane_that_the_coach_named_counts_at_the_exit_where_his_line_runs_in
     # His cones ask for lane 2 there and his word for lane 1: nobody can be held to both.
     assert lanes_of(with_corner(course, "Birch", target_lane=1), result) == [2, 2, None]
     assert lanes_of(with_corner(course, "Birch", seams=()), result) == [None, None, None]
+    # The line runs 2 m right of the reference, here inside of a seam that runs 3 m right of it.
+    ends = np.array([0.0, 110.0])
+    outer = with_corner(course, "Birch", seams=(CourseSeam("first seam", ends, np.full(2, -3.0)),))
+    assert lanes_of(outer, result) == [1, 1, 1]
 
 
 def test_the_line_is_in_the_lane_that_riders_on_it_are_called_in(run, course):
@@ -149,17 +154,24 @@ def test_a_usual_line_that_is_not_surely_past_the_cone_is_no_fault(
 
 
 def test_the_usual_line_is_off_a_marker_line_that_passes_close_to_the_cone(run, course):
-    e = next(
-        e for e in gather([past_exit_cone(run, 0.45).result()], course) if e.corner.name == "Weir"
-    )
+    ride = past_exit_cone(run, 0.45).moved("Weir", "turn-in", 4.45)
+    e = next(e for e in gather([ride.result()], course) if e.corner.name == "Weir")
     exit_cone = e.marker("exit")
     assert runs_wide(e, exit_cone) is not None
     close = [replace(m, line_gap_m=0.2) if m.marker is exit_cone else m for m in e.standard.markers]
     close_line = replace(e, standard=replace(e.standard, markers=tuple(close)))
     assert runs_wide(close_line, exit_cone) is None
+    # Who passes a turn-in cone on its outer side does not run out there.
+    assert e.usual_in_last_run(GAP, "turn-in").mean < -0.4
     assert runs_wide(e, e.marker("turn-in")) is None
     # Past a cone at the inner edge nobody runs out.
     assert runs_wide(e, replace(exit_cone, side=e.corner.turn)) is None
+
+
+def test_a_lapse_past_the_cone_is_told_beside_the_usual_line(run, course):
+    ride = past_exit_cone(run, 0.45).moved("Weir", "exit", 4.0 + 2.8, laps=[5])
+    found = faults(find([ride.result()], course))
+    assert {(f.code, f.habit) for f in found} == {("runs_wide", True), ("cone_wrong_side", False)}
 
 
 def test_where_laps_show_the_wrong_side_one_by_one_that_is_said_instead(run, course):

@@ -4,8 +4,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from scipy.stats import t
 
-from lapkit.findings import Kind, find
+from lapkit.findings import Kind, drifts, find
 from lapkit.findings.drifts import _Measure, _slope
 
 
@@ -149,7 +150,11 @@ def test_a_drift_at_most_corners_leads_and_is_one_story_of_the_rider(run, course
     assert not any("corners" in f.text for f in rest)
 
 
-def test_a_drift_at_few_corners_does_not_lead(run, course):
+@pytest.mark.parametrize("fewest", [drifts.FEWEST_CORNERS, 1])
+def test_a_drift_at_few_corners_or_at_no_more_than_half_does_not_lead(
+    run, course, monkeypatch, fewest
+):
+    monkeypatch.setattr(drifts, "FEWEST_CORNERS", fewest)
     found = faults(find([tired(run, ("Birch", "Weir")).result()], course))
     assert found[0].code == "apex_missed"
     assert not any("of 4 corners" in f.text for f in found)
@@ -182,3 +187,8 @@ def test_a_slope_and_its_doubt_are_those_of_least_squares_with_an_intercept_for_
     assert (found.over_run, found.end) == pytest.approx((growth @ unknown, end @ unknown))
     assert found.variance / found.growth_laps == pytest.approx(growth @ covariance @ growth)
     assert found.variance / found.end_laps == pytest.approx(end @ covariance @ end)
+    # The end is a fault, and more surely so the better it is known.
+    of_end = t(found.free, found.end, np.sqrt(end @ covariance @ end))
+    assert found.p_faulty(found.variance, found.free) == pytest.approx(of_end.sf(0.5))
+    of_growth = t(found.free, found.over_run, np.sqrt(growth @ covariance @ growth))
+    assert found.p_by_chance(found.variance, found.free) == pytest.approx(of_growth.cdf(0.0))
