@@ -18,8 +18,7 @@ from lapkit.lean import grip_of_tangents, tyre_width_lean_deg
 from lapkit.path.summary import (
     CALL_AT,
     Summary,
-    centred_draws,
-    probability,
+    probability_above,
     summarise,
     summarise_extreme,
 )
@@ -221,8 +220,8 @@ def _p_tightened(line_1pm: FloatArray, rows: CornerRows) -> FloatArray:
 
     ``line_1pm`` is the line's largest curvature in the exit phase, NaN where a corner has no line.
     """
-    tighter = centred_draws(rows.exit_curvature_1pm) > line_1pm / TIGHTENED_BELOW
-    return np.where(np.isfinite(line_1pm), probability(tighter), np.nan)
+    tight = probability_above(rows.exit_curvature_1pm, line_1pm / TIGHTENED_BELOW)
+    return np.where(np.isfinite(line_1pm), tight, np.nan)
 
 
 def _exit_details(passes: Passes, line_1pm: FloatArray, rows: CornerRows) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import stdtrit
+from scipy.special import stdtr, stdtrit
 
 from lapkit.arrays import FloatArray
 
@@ -58,15 +58,6 @@ def quantile(degrees_of_freedom: float) -> float:
 def draws_of(rows: FloatArray) -> FloatArray:
     """The draws, ``(1 + draws, ...)`` → ``(draws, ...)``; the estimate where there are none."""
     return rows[1:] if len(rows) > 1 else rows
-
-
-def centred_draws(rows: FloatArray) -> FloatArray:
-    """The draws shifted to have the estimate as their mean, for probabilities of extremes.
-
-    ``(1 + draws, ...)`` → ``(draws, ...)``.
-    """
-    draws = draws_of(rows)
-    return draws + (rows[0] - np.mean(draws, axis=0))
 
 
 def spread(rows: FloatArray) -> FloatArray:
@@ -145,6 +136,19 @@ def _excess(rows: FloatArray) -> FloatArray:
 def _reach(draws: int) -> float:
     """Standard deviations to either end of an interval whose centre depends on the draws' mean."""
     return quantile(draws - 1) * float(np.sqrt(1.0 + 1.0 / draws))
+
+
+def probability_above(rows: FloatArray, limit: FloatArray) -> FloatArray:
+    """How probably the truth of an extreme lies above a limit: ``(1 + draws, ...)`` and ``(...)`` → ``(...)``.
+
+    By Student's distribution about the estimate, as intervals are: a share of some thirty draws has steps of 3 %, and near
+    0 and 1 a single draw decides. The draws' mean has no part in it, because draws are rougher than the truth. Where there
+    is no spread it is 0 or 1; a NaN in a draw makes it NaN.
+    """
+    away, sd = rows[0] - limit, spread(rows)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        in_sd = np.where(sd == 0.0, np.where(away > 0.0, np.inf, -np.inf), away / sd)
+    return np.asarray(stdtr(max(len(rows) - 2, 1), in_sd), dtype=np.float64)
 
 
 def probability(draws: np.ndarray) -> FloatArray:

@@ -138,12 +138,13 @@ def test_seams_are_called_only_when_sure(circle_path, round_course, measured):
 
 
 def test_p_tightened_follows_the_draws(circle_path, round_course, measured):
-    # 0.9 of the marker line's 62 m is 55.8 m: draws from 54.8 to 56.9 m, a third of them tighter.
+    # 0.9 of the marker line's 62 m is 55.8 m: the estimate of 56.2 m lies one standard deviation of the draws above it.
     path = circle_path(radius_m=56.2, com_m=0.0)
-    path.wider_m = np.concatenate([[0.0], np.linspace(-0.7, 0.7, 49)])
+    wider = np.linspace(-0.7, 0.7, 49)
+    path.wider_m = np.concatenate([[0.0], wider])
     row = measured(path, round_course).tables["corners"].iloc[0]
-    tight = np.mean(56.2 + np.linspace(-0.7, 0.7, 49) < 55.8)
-    assert row["p_tightened"] == pytest.approx(tight, abs=0.03)
+    # A standard deviation of 0.4123 m: Student's distribution has 0.168 beyond 0.970 of them.
+    assert row["p_tightened"] == pytest.approx(0.168, abs=0.003)
 
 
 def test_corners_measured_together_are_measured_as_if_alone(

@@ -5,9 +5,9 @@ import pytest
 from scipy import stats
 
 from lapkit.path.summary import (
-    centred_draws,
     draws_of,
     probability,
+    probability_above,
     quantile,
     spread,
     summarise,
@@ -90,12 +90,41 @@ def test_on_a_level_stretch_the_interval_of_the_largest_value_holds_it():
     )
 
 
-def test_centred_draws_keep_their_spread_and_lie_about_the_estimate():
+def test_the_probability_of_lying_above_a_limit_is_students_about_the_estimate():
     rng = np.random.default_rng(1)
-    rows = np.concatenate([[[2.0, 5.0]], rng.normal(9.0, 3.0, (48, 2))])
-    centred = centred_draws(rows)
-    np.testing.assert_allclose(centred.mean(axis=0), [2.0, 5.0])
-    np.testing.assert_allclose(centred.std(axis=0), rows[1:].std(axis=0))
+    # Draws of an extreme stand above the estimate; what counts of them is their spread.
+    rows = np.concatenate([[[2.0, 5.0]], rng.normal(9.0, 3.0, (32, 2))])
+    sd = np.std(rows[1:], axis=0, ddof=1)
+    above = probability_above(rows, np.array([4.0, 1.0]))
+    np.testing.assert_allclose(above, stats.t.sf(np.array([2.0, -4.0]) / sd, 31))
+
+
+def test_beyond_either_end_of_an_interval_lies_half_of_what_it_leaves_out():
+    rows = np.concatenate([[3.0], np.random.default_rng(2).normal(3.0, 1.0, 32)])[:, None]
+    lo, hi = summarise(rows)[1:]
+    np.testing.assert_allclose(probability_above(rows, lo), 0.975)
+    np.testing.assert_allclose(probability_above(rows, hi), 0.025)
+
+
+def test_without_a_spread_something_lies_above_a_limit_or_not():
+    for rows in (np.array([[2.0, 2.0, 2.0]]), np.full((5, 3), 2.0)):
+        above = probability_above(rows, np.array([1.0, 2.0, 3.0]))
+        np.testing.assert_array_equal(above, [1.0, 0.0, 0.0])
+    assert np.isnan(probability_above(np.array([[1.0], [2.0], [np.nan], [3.0]]), np.zeros(1)))
+
+
+def test_of_events_called_probable_by_a_limit_as_many_come_true():
+    rng = np.random.default_rng(4)
+    truth = rng.normal(0.0, 2.0, 20000)
+    estimate = truth + rng.normal(0.0, 1.0, 20000)
+    rows = np.concatenate([estimate[None], estimate + rng.normal(0.0, 1.0, (32, 20000))])
+    # A limit anywhere near each estimate: it knows nothing of the truth.
+    limit = estimate + rng.uniform(-2.5, 2.5, 20000)
+    p, above = probability_above(rows, limit), truth > limit
+    # A prior of spread 2 brings truths nearer to zero than estimates are, on either side alike: the shares stay.
+    for lo, hi in ((0.05, 0.3), (0.3, 0.7), (0.7, 0.95)):
+        told = (p >= lo) & (p < hi)
+        assert np.mean(above[told]) == pytest.approx(np.mean(p[told]), abs=0.03)
 
 
 def test_probability_is_the_share_of_draws():
