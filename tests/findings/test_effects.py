@@ -205,3 +205,22 @@ def test_what_would_have_been_is_told_only_where_it_is_clear_and_never_to_novice
     said = would_have(tightened, replace(on_line, **changed), group, Units.METRIC)
     assert said.startswith("On the marker line the same speeds would have taken 2 to 4°") is told
     assert bool(said) is told
+
+
+@pytest.mark.parametrize(
+    ("name", "lean_deg", "told"),
+    [("Quarry", 42.0, True), ("Quarry", 36.5, False), ("Barn", 42.0, False)],
+)
+def test_that_the_road_falls_away_is_told_where_it_does_and_more_lean_was_taken(
+    run, course, tight, name, lean_deg, told
+):
+    # Below half of the line's radius an exit is told of whatever its lean.
+    far = {
+        **tight,
+        "exit_radius_ratio": 0.5,
+        "exit_radius_min_m": 25.0,
+        "exit_lean_max_deg": lean_deg,
+    }
+    first = find([run().corner(name, **far).result()], course)[0]
+    assert (first.code, first.corner) == ("exit_tightened", name)
+    assert any("The road falls away by 3° there" in said for said in first.details) is told

@@ -25,6 +25,12 @@ def test_what_the_usual_lap_does_well_is_shown_by_such_a_lap(run, course):
     assert well.lap == 3
 
 
+@pytest.mark.parametrize(("laps", "code"), [(2, "near_line"), (3, "on_line")])
+def test_of_two_laps_nobody_is_said_to_ride_on_the_line(run, course, laps, code):
+    (well,) = find([run(laps=laps, scatter_m=0.0).result()], course)
+    assert well.code == code
+
+
 def test_without_a_marker_line_the_most_even_corner_is_praised(run, course):
     bare = replace(course, marker_line=None)
     result = run().corner("Weir", [1], radius_min_m=60.0).result()
