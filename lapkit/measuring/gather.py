@@ -158,6 +158,11 @@ def _of_track(course: Course) -> Iterator[str]:
         more = counted(len(errors) - _ERRORS_TOLD, "more error")
         yield f"The track file has {more}, told by `lapkit track`: mend it before figures are believed."
     yield from (str(problem) for problem in problems if problem.code == COARSE)
+    if course.profile is None:
+        yield (
+            "The track file has no heights, so the road counts as level: over a crest or in a dip, lean is wrong by more "
+            "than its interval says."
+        )
 
 
 def none_usable(entries: Sequence[Entry], unusable: Sequence[Unusable]) -> EventError:

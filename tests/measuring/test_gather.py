@@ -123,6 +123,18 @@ def test_heights_that_no_road_has_are_told_on_the_pages(short, tmp_path):
     assert note.startswith("The track file, centre, 9") and "the height changes by" in note
 
 
+def test_a_track_file_without_heights_is_told_on_the_pages(short, tmp_path):
+    document = json.loads((short / "track.geojson").read_text())
+    for feature in document["features"]:
+        if (feature["geometry"] or {}).get("type") == "LineString":
+            line = feature["geometry"]
+            line["coordinates"] = [position[:2] for position in line["coordinates"]]
+    track = tmp_path / "track.geojson"
+    track.write_text(json.dumps(document))
+    (note,) = review([short / "iska-1.csv"], Given(track)).notes
+    assert note.startswith("The track file has no heights")
+
+
 @pytest.mark.parametrize(("wrong", "more"), [(1, ""), (4, "1 more error"), (5, "2 more errors")])
 def test_errors_of_the_track_file_are_told_and_many_are_counted(short, tmp_path, wrong, more):
     document = json.loads((short / "track.geojson").read_text())
