@@ -46,7 +46,8 @@ def event_sheets(event: EventReview, *, units: Units = Units.METRIC) -> list[Fig
     if parts.exits is not None:
         _exits(flow, parts.exits)
     _corners(flow, parts)
-    _changes(flow, parts.changes)
+    if parts.changes is not None:
+        _changes(flow, parts.changes)
     _not_used(flow, parts.unusable)
     return [paper.figure for paper in flow.papers]
 

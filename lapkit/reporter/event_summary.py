@@ -15,7 +15,7 @@ from lapkit.reporter import display
 from lapkit.reporter.event_words import NO_TRACK_FILE, event_sentences, event_title
 from lapkit.reporter.exit_grid import ExitSummary, exit_summary
 from lapkit.reporter.log_words import UnusedLog, without_lap
-from lapkit.reporter.run_changes import BetweenRuns, run_changes
+from lapkit.reporter.run_changes import BetweenRuns, can_change, run_changes
 from lapkit.reporter.seam_grid import SeamSummary, seam_summary
 from lapkit.reporter.summary_corners import (
     TroubleLine,
@@ -53,7 +53,7 @@ class Summary:
         nothing_else: corners without any but those of ``all_round``, in a sentence.
         no_trouble: what is said where no corner troubles anybody.
         cones: the cone missed most, in a sentence.
-        changes: riders of whom something surely changed.
+        changes: riders of whom something surely changed; None where nobody has two runs to compare.
         unusable: each log that was not used.
     """
 
@@ -71,7 +71,7 @@ class Summary:
     nothing_else: str
     no_trouble: str
     cones: list[str]
-    changes: list[RiderChanges]
+    changes: list[RiderChanges] | None
     unusable: list[UnusedLog]
 
 
@@ -85,7 +85,6 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
     """
     riders = rider_lines(event, links)
     quiet = [line for line in riders if not line.remarked and not line.untold]
-    changes = [RiderChanges(r.rider, run_changes(r, units)) for r in event.riders]
     found = event.course.found
     return Summary(
         heading=event_title(event) or "Event",
@@ -103,9 +102,16 @@ def summary(event: EventReview, units: Units, links: Mapping[str, str]) -> Summa
         nothing_else=nothing_else(event),
         no_trouble=_no_trouble(riders),
         cones=event_sentences(event, EventCode.CONE_MISSED),
-        changes=[each for each in changes if each.between],
+        changes=_changes(event, units),
         unusable=_not_used(event, units),
     )
+
+
+def _changes(event: EventReview, units: Units) -> list[RiderChanges] | None:
+    if not any(can_change(rider, event.course) for rider in event.riders):
+        return None
+    changes = [RiderChanges(rider.rider, run_changes(rider, units)) for rider in event.riders]
+    return [each for each in changes if each.between]
 
 
 def _no_trouble(riders: Sequence[RiderLine]) -> str:

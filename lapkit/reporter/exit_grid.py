@@ -101,7 +101,7 @@ def _tightens_at(rider: RiderReview) -> set[str]:
 
 
 def _words(event: EventReview, corners: Sequence[Corner]) -> list[str]:
-    """A sentence for each rider who has it as a habit, most corners first; who cannot be told of one is not cleared."""
+    """Who has it as a habit where, most corners first; who cannot be told of one is not cleared."""
     at = {}
     for rider in event.riders:
         habit = _tightens_at(rider)
@@ -116,5 +116,6 @@ def _words(event: EventReview, corners: Sequence[Corner]) -> list[str]:
     return rider_sentences(
         at,
         corners=len(corners),
-        sentence="{rider} tightens the exit at {where}.",
+        of_one="{who} tightens the exit at {where}.",
+        of_several="{who} tighten the exit at {where}.",
     )

@@ -30,7 +30,7 @@ from lapkit.reporter.laps_at_corner import laps_at_corners
 from lapkit.reporter.log_words import not_used, without_lap, words_of_run
 from lapkit.reporter.page import render
 from lapkit.reporter.rider_at_corner import RiderAtCorner
-from lapkit.reporter.run_changes import run_changes
+from lapkit.reporter.run_changes import can_change, run_changes
 from lapkit.reporter.slugs import slug
 from lapkit.reporter.usual_lap import usual_words
 from lapkit.splitter import UNTIMED
@@ -93,7 +93,7 @@ def rider_page(event: EventReview, rider: RiderReview, *, units: Units) -> Rider
         seamed=seamed,
         seams_counted=seams_count_from_inside(course),
         corners=corners,
-        changes=run_changes(rider, units) if _can_change(rider, course) else None,
+        changes=run_changes(rider, units) if can_change(rider, course) else None,
         laps_first=why in LAP_TIMES_ONLY,
         untold=why,
         laps=lap_rows(laps, units),
@@ -168,12 +168,6 @@ def page_facts(event: EventReview, rider: RiderReview, units: Units) -> list[str
 def _bikes(of_runs: Sequence[str]) -> str:
     """The bikes of a rider's runs in the order in which he rode them, each once."""
     return ", then ".join(dict.fromkeys(filter(None, of_runs)))
-
-
-def _can_change(rider: RiderReview, course: Course) -> bool:
-    """Whether there are two runs that tell radius and lean, so that something could have changed from one to the other."""
-    bare = (NO_LAP, *LAP_TIMES_ONLY)
-    return sum(untold([run], course) not in bare for run in rider.runs) > 1
 
 
 class NothingToWorkOn(NamedTuple):

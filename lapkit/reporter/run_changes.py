@@ -10,8 +10,10 @@ from lapkit.compare.changes import Changed
 from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN
 from lapkit.compare.results import MeasureAt
 from lapkit.counting import corner_name
-from lapkit.findings import RiderReview
+from lapkit.course.course import Course
+from lapkit.findings import RiderReview, untold
 from lapkit.findings.sentences import cone_called
+from lapkit.findings.untold import LAP_TIMES_ONLY, NO_LAP
 from lapkit.reporter import display
 from lapkit.reporter.display import Measured
 from lapkit.units import Units
@@ -42,6 +44,12 @@ class BetweenRuns(NamedTuple):
 
     runs: str
     corners: list[CornerChanges]
+
+
+def can_change(rider: RiderReview, course: Course) -> bool:
+    """Whether there are two runs that tell radius and lean, so that something could have changed from one to the other."""
+    bare = (NO_LAP, *LAP_TIMES_ONLY)
+    return sum(untold([run], course) not in bare for run in rider.runs) > 1
 
 
 def run_changes(rider: RiderReview, units: Units) -> list[BetweenRuns]:

@@ -202,5 +202,6 @@ def seam_words(rows: Sequence[GridRow], corners: Sequence[Corner]) -> list[str]:
     return rider_sentences(
         inside,
         corners=len(names),
-        sentence="{rider} ran inside the seam at {where}.",
+        of_one="{who} ran inside the seam at {where}.",
+        of_several="{who} ran inside the seam at {where}.",
     )

@@ -3,11 +3,14 @@
 from dataclasses import replace
 
 import pytest
+from matplotlib.text import Text
 
 from lapkit.compare.results import Unusable
 from lapkit.findings.finding import Kind
+from lapkit.reporter.event_page import event_page
+from lapkit.reporter.event_sheet import event_sheets
 from lapkit.reporter.event_summary import summary
-from lapkit.reporter.event_words import NO_TRACK_FILE
+from lapkit.reporter.event_words import NO_TRACK_FILE, Head
 from lapkit.units import Units
 
 
@@ -60,3 +63,13 @@ def test_without_a_track_file_a_note_says_what_is_left_out(event, found_event, f
     assert (NO_TRACK_FILE in told.notes) == found
     assert (told.seams is None) == (told.exits is None) == found
     assert told.no_trouble.startswith("Whether a corner stands out") == found
+
+
+def test_where_nobody_rode_twice_there_is_nothing_to_say_from_run_to_run(event):
+    once = replace(event, riders=tuple(replace(r, runs=r.runs[:1]) for r in event.riders))
+    for of, told in ((once, False), (event, True)):
+        assert (summary(of, Units.METRIC, {}).changes is not None) == told
+        page = event_page(of, units=Units.METRIC, links={})
+        assert ('href="#runs"' in page) == (Head.RUNS in page) == told
+        words = [t.get_text() for sheet in event_sheets(of) for t in sheet.findobj(Text)]
+        assert (Head.RUNS in words) == told
