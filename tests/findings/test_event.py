@@ -82,6 +82,11 @@ def test_the_cone_missed_most_goes_by_laps_before_metres(run, event):
     assert re.fullmatch(r".* the apex cone at Weir: Ada by 1\.\d m, in all 6 laps\.", cone.text)
 
 
+def test_a_seam_and_a_turn_in_are_no_cones_that_are_missed(run, event, early):
+    rides = {"Ada": [run().inside_seam("Barn").corner("Weir", **early)]}
+    assert of(event(rides), EventCode.CONE_MISSED) == []
+
+
 def test_of_many_who_miss_a_cone_the_span_is_told(run, event):
     riders = {
         name: [run(seed=i, scatter_m=0.05).moved("Weir", "apex", 1.6 + i)]

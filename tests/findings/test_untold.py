@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from lapkit.compare.results import RunResult
+from lapkit.course.stations import StationLine
 from lapkit.findings import find, untold, worth_a_look
 from lapkit.findings.untold import NO_CORNER, NO_LAP, NO_LINE, TOO_COARSE, TOO_FEW
 
@@ -51,6 +53,14 @@ def test_one_corner_may_be_untold_where_others_are(run, course):
 def test_without_a_marker_line_there_is_nothing_to_hold_against(run, course, corner):
     bare = replace(course, marker_line=None, marker_line_from="none")
     assert untold([run().result()], bare, corner) == NO_LINE
+
+
+def test_a_line_drawn_past_some_corners_is_enough_to_tell_of_a_rider(run, course):
+    angle = np.linspace(0.1, 3.5, 400)  # past Birch and Quarry, 80 m to the radian
+    part = StationLine.through(82.0 * np.cos(angle), 82.0 * np.sin(angle), False)
+    drawn = replace(course, marker_line=part)
+    of_run = run().result()
+    assert [untold([of_run], drawn, name) for name in ("Quarry", "Barn", "")] == ["", NO_LINE, ""]
 
 
 @pytest.mark.parametrize(("kept", "why"), [(1, TOO_FEW), (2, TOO_FEW), (3, "")])
