@@ -33,7 +33,7 @@ class Drawn(IntEnum):
     PATH = 0
     COM_HEIGHT = 1
     OFFSET = 2
-    FLATTENING = 3
+    DOUBTS = 3
     ANTENNA_HEIGHT = 4
 
     def seed(self, of_log: int) -> int:
@@ -67,9 +67,10 @@ class Ensemble:
         drawn = draw(solution, self.draws, Drawn.PATH.seed(self.seed))
         rows[..., 1:] = path_coefficients(solution.knots, drawn)
         # In one product, because each pass over all draws takes as long as a tenth of the drawing.
-        moved = np.stack([self.estimate.flattened, self.estimate.raised], axis=-1)
-        flattening = shares(self.draws, Drawn.FLATTENING.seed(self.seed))
-        rows[..., 1:] += np.tensordot(moved, np.stack([flattening, self._higher_m]), axes=1)
+        doubts = self.estimate.doubts
+        moved = np.concatenate([doubts, self.estimate.raised[..., None]], axis=-1)
+        by = shares(doubts.shape[-1], self.draws, Drawn.DOUBTS.seed(self.seed))
+        rows[..., 1:] += np.tensordot(moved, np.vstack([by, self._higher_m]), axes=1)
         return rows
 
     @cached_property

@@ -11,7 +11,7 @@ from lapkit.course.stations import StationLine
 from lapkit.path.along_course import AlongCourse
 from lapkit.path.blur import share_left
 from lapkit.path.displacements import usual_step_s
-from lapkit.path.flattening import flattened
+from lapkit.path.likeliest import ridden_alone, ridden_in_laps
 from lapkit.path.model import Noise, Observed, Solution, deviations
 from lapkit.path.noise import USUAL_NOISE, Stretch, find_noise, moving_part
 from lapkit.path.pooling import Pooling, over_laps, over_time
@@ -29,19 +29,9 @@ _OVER_S = {True: 0.4, False: 0.7}
 _ROUNDS, _DEVIATIONS = {True: 2, False: 3}, 8
 # Two deviations, at the middle of every fourth interval, show what averaging leaves of the uncertainty to a twentieth.
 _FEW_DEVIATIONS, _EVERY = 2, 4
-# Rounds in which laps are smoothed about their mean, by whether there is velocity. Each leaves a part of what smoothing had
-# taken off the mean, and brings in noise; from positions twelve are as good, and with velocity three.
-_USUAL_ROUNDS = {True: 1, False: 6}
-# Rounds in which it is learnt how roughly laps differ from that mean. After one, laps still differ as much as they were
-# let; after three they do as after two. And deviations in each: with velocity more of them gain nothing.
-_APART_ROUNDS, _APART_DEVIATIONS = 2, {True: 4, False: 8}
 _MOVING_MPS = 5.0  # slower, what is uncertain of a path is not riding
 # A fix is wild so many standard deviations from the path; none is believed to be more exact than 2 cm.
 _WILD, _MOST_EXACT_M = 6.0, 0.02
-# A rider's spectrum is not exactly that of white snap, and the levels found lack what the log does not show of it. By
-# which factor draws have to be rougher for 95 % intervals to hold was measured over riders smooth and rough; it is one
-# number for every receiver.
-_ROUGHER_DRAWS = 1.1
 _FILTERED_STEP_S = 0.5  # positions alone that come no faster are a phone's or a watch's
 
 
@@ -50,9 +40,10 @@ class Estimate:
     """The posterior of a log, the noise under which it was found, and what was left out as wild.
 
     Attributes:
-        solution: the posterior; its spread is that under a rougher prior than its mean's (:data:`_ROUGHER_DRAWS`).
-        flattened: what smoothing once more would take off the mean, spline coefficients ``(coefficients, 2)``.
-        raised: how the mean moves for each metre that the antenna stands higher above the mass, likewise.
+        solution: the posterior; its spread is that under a rougher prior than its mean's.
+        doubts: how far the mean may be off beyond that spread (:class:`~lapkit.path.likeliest.Likeliest`), spline
+            coefficients ``(coefficients, 2, doubts)``.
+        raised: how the mean moves for each metre that the antenna stands higher above the mass, ``(coefficients, 2)``.
         noise: of receiver and rider; that of velocities is for velocities as they were logged.
         seen: the observations as they took part.
         has_velocity: whether any velocity took part.
@@ -61,7 +52,7 @@ class Estimate:
     """
 
     solution: Solution
-    flattened: FloatArray
+    doubts: FloatArray
     raised: FloatArray
     noise: Noise
     seen: Observed
@@ -97,19 +88,17 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     seen_by_spread = problem.under(spread_noise) if problem.blur_s else seen_by_mean
     pooling, usual_ride = _other_moments(problem, solution.path, line)
     rough, solution = _learned(seen_by_mean, solution, even, pooling, seed)
-    likeliest, flattened_by = _likeliest(
-        seen_by_mean,
-        rough.middle(),
-        solution.path,
-        usual_ride,
-        pooling,
-        seed + max(_ROUNDS.values()),
+    seed += max(_ROUNDS.values())
+    likeliest = (
+        ridden_alone(seen_by_mean, rough)
+        if usual_ride is None
+        else ridden_in_laps(seen_by_mean, rough, solution.path, usual_ride, pooling, seed)
     )
-    wider = seen_by_spread.solve(problem.prior(rough.mean().times(_ROUGHER_DRAWS)))
+    wider = seen_by_spread.solve(problem.prior(likeliest.rough))
     return Estimate(
-        solution=replace(wider, mean=likeliest.mean),
-        flattened=flattened_by,
-        raised=seen_by_mean.raised(likeliest),
+        solution=replace(wider, mean=likeliest.solution.mean),
+        doubts=likeliest.doubts,
+        raised=seen_by_mean.raised(likeliest.solution),
         noise=noise,
         seen=problem.linear.seen,
         has_velocity=problem.linear.has_velocity,
@@ -193,53 +182,3 @@ def _learned(
         away = path_coefficients(knots, deviations(solution, _DEVIATIONS, seed + turn))
         rough = rough.learned(knots, solution.path, away, pooling)
     return rough, solution
-
-
-def _likeliest(
-    seen: Weighted,
-    rough: Roughness,
-    path: FloatArray,
-    usual_ride: UsualRide | None,
-    pooling: Pooling,
-    seed: int,
-) -> tuple[Solution, FloatArray]:
-    """The likeliest path, each lap smoothed about what laps have in common, and what smoothing still takes off it.
-
-    What laps have in common is found under the roughness of the ride, because a sharp roll that every lap repeats is as
-    rough. Each lap is then smoothed about it under the roughness of what sets laps apart, which is learnt for that.
-
-    Args:
-        seen: the observations.
-        rough: of the ride.
-        path: shows at first what laps have in common, spline coefficients ``(coefficients, 2)``.
-        usual_ride: what brings laps together; None where there is nothing in common.
-        pooling: which moments show one level of roughness.
-        seed: of the random signs with which roughness is learnt; each round takes the next number.
-    """
-    problem = seen.problem
-    if usual_ride is None:
-        prior = problem.prior(rough)
-        solution = seen.solve(prior)
-        return solution, flattened(solution, prior)
-    solution = _repeated(seen, rough, path, usual_ride)
-    usual, knots = usual_ride.snap(solution.path), problem.knots
-    count = _APART_DEVIATIONS[problem.linear.has_velocity]
-    for turn in range(_APART_ROUNDS):
-        away = path_coefficients(knots, deviations(solution, count, seed + turn))
-        rough = rough.learned(knots, solution.path, away, pooling, usual).middle()
-        prior, right = problem.prior(rough), problem.prior_right(rough, usual)
-        solution = seen.solve(prior, right)
-    return solution, flattened(solution, prior, right)
-
-
-def _repeated(
-    seen: Weighted, rough: Roughness, path: FloatArray, usual_ride: UsualRide
-) -> Solution:
-    """The path from which to take what laps have in common; arguments as for :func:`_likeliest`."""
-    problem = seen.problem
-    right = problem.prior_right(rough, usual_ride.snap(path))
-    solution = seen.solve(problem.prior(rough), right)
-    for _ in range(_USUAL_ROUNDS[problem.linear.has_velocity] - 1):
-        right = problem.prior_right(rough, usual_ride.snap(solution.path))
-        solution = seen.about(solution, right)
-    return solution

@@ -35,7 +35,7 @@ def flattened(solution: Solution, prior: FloatArray, right: FloatArray | None = 
     return path_coefficients(solution.knots, once_more)
 
 
-def shares(count: int, seed: int) -> FloatArray:
-    """Which share of it each draw adds, ``(count,)``: normal, of mean 0 and standard deviation 1."""
-    share = np.random.default_rng(seed).standard_normal(count)
-    return share - np.sum(share) / max(count, 1)
+def shares(doubts: int, draws: int, seed: int) -> FloatArray:
+    """Which share of each doubt every draw adds, ``(doubts, draws)``: normal, of mean 0 and standard deviation 1."""
+    share = np.random.default_rng(seed).standard_normal((doubts, draws))
+    return share - np.sum(share, axis=1, keepdims=True) / max(draws, 1)

@@ -51,8 +51,8 @@ class Roughness:
         """The unit vector to the left of the heading."""
         return np.stack([-self.ahead[1], self.ahead[0]])
 
-    def times(self, factor: float) -> Roughness:
-        """Rougher by a factor everywhere."""
+    def times(self, factor: float | FloatArray) -> Roughness:
+        """Rougher by a factor, the same everywhere or one for each interval, ``(intervals,)``."""
         return Roughness(factor * self.along, factor * self.across, self.freedom, self.ahead)
 
     def middle(self) -> Roughness:

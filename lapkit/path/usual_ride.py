@@ -18,7 +18,7 @@ from lapkit.path.roughness import snap_at_knots
 from lapkit.path.spline import values
 from lapkit.path.usual_passes import FEWEST_LAPS
 
-_EVERY_M = 1.0  # from place to place; a knot comes every six metres or so
+_EVERY_M = 2.0  # from place to place; a knot comes every six metres or so, and places twice as close give the same
 # A moment that is as probably usual as not is smoothed about the mean as any other; less of the mean pulls one that
 # hardly is (our choice).
 _AS_ANY_OTHER = 0.5
@@ -73,6 +73,14 @@ class UsualRide:
             counts / np.where(total > 0.0, total, 1.0),
             np.interp(times, knots.middle_s, share),
         )
+
+    @property
+    def passes(self) -> FloatArray:
+        """How many passes the mean of each interval's place is worth, ``(intervals,)``; 1 where it is of none."""
+        squares = np.sum(np.square(self.weights), axis=0)
+        worth = np.where(squares > 0.0, 1.0 / np.where(squares > 0.0, squares, 1.0), 1.0)
+        worth = np.broadcast_to(worth, self.places.shape)
+        return np.asarray(np.interp(self.along.ridden_m, self.places.ravel(), worth.ravel()))
 
     def snap(self, path: FloatArray) -> FloatArray:
         """The snap that each knot of a path is smoothed about, m/s⁴, ``(coefficients, 2)`` → east and north ``(2, intervals + 1)``.

@@ -7,7 +7,6 @@ import pytest
 
 from lapkit.course.stations import StationLine
 from lapkit.path.estimate import estimate, misfits, noise_of, noise_of_sharpened
-from lapkit.path.model import Observed
 from lapkit.path.noise import USUAL_NOISE
 from lapkit.path.observed import observe_log
 from lapkit.path.problem import Problem
@@ -151,48 +150,3 @@ def test_laps_are_compared_along_the_course_and_nowhere_else(seen):
     )
     np.testing.assert_array_equal(found(far), found(None))
     assert np.max(np.abs(found(here) - found(None))) > 1e-4
-
-
-RING_M, PACE_MPS, SWERVE_M, SWERVE_S = 60.0, 18.0, 0.8, 0.45
-
-
-def laps_of_a_ring(laps):
-    """Noisy positions round a ring on which every lap swerves out at the same place, where it begins."""
-    rate = PACE_MPS / RING_M
-    time = np.arange(0.0, (laps + 0.5) * 2.0 * np.pi / rate, 0.1)
-    since_s = (np.mod(rate * time + np.pi, 2.0 * np.pi) - np.pi) / rate
-    radius = RING_M + SWERVE_M * np.exp(-0.5 * np.square(since_s / SWERVE_S))
-    noise = np.random.default_rng(3).normal(0.0, 0.08, (2, len(time)))
-    x, y = radius * np.stack([np.cos(rate * time), np.sin(rate * time)]) + noise
-    unknown, ones = np.full(len(time), np.nan), np.ones(len(time))
-    return Observed(time, x, y, ones, time, unknown, unknown, 0.0 * ones)
-
-
-LAPS = 6
-
-
-def inwards(line):
-    """Acceleration at the top of the swerve on each lap, where the ring's heading is north."""
-    top_s = 2.0 * np.pi * RING_M / PACE_MPS * np.arange(1, LAPS + 1)
-    solution = estimate(Problem.of(laps_of_a_ring(LAPS), 0.0, level), line, 1).solution
-    (a,) = values(solution.knots, solution.path, top_s, 2)
-    return -a[:, 0]
-
-
-@pytest.fixture(scope="module")
-def alone_and_together():
-    """:func:`inwards` of laps smoothed alone, and of laps smoothed about their mean."""
-    turn = np.linspace(0.0, 2.0 * np.pi, 361)[:-1]
-    line = StationLine.through(RING_M * np.cos(turn), RING_M * np.sin(turn), closed=True)
-    return inwards(None), inwards(line)
-
-
-def test_what_laps_repeat_is_flattened_less_than_by_each_lap_alone(alone_and_together):
-    ridden = (RING_M + SWERVE_M) * (PACE_MPS / RING_M) ** 2 + SWERVE_M / SWERVE_S**2
-    alone, together = (ridden - np.mean(each) for each in alone_and_together)
-    assert 0.0 < together < 0.6 * alone
-
-
-def test_laps_all_alike_hardly_differ_but_by_the_noise_of_their_mean(alone_and_together):
-    alone, together = (np.std(each) for each in alone_and_together)
-    assert together < 0.4 * alone

@@ -79,9 +79,11 @@ def test_the_quicker_a_swerve_the_more_is_taken_off():
     assert 0.0 < shares[0] < shares[1] < shares[2]
 
 
-def test_draws_have_it_with_either_sign_and_none_of_it_on_average():
-    share = shares(32, seed=1)
-    assert share.shape == (32,)
-    assert share.mean() == pytest.approx(0.0, abs=1e-12)
-    assert 0.7 < share.std() < 1.3 and share.min() < 0.0 < share.max()
-    assert shares(0, seed=1).shape == (0,)
+def test_draws_have_each_doubt_with_either_sign_and_none_of_it_on_average():
+    share = shares(2, 32, seed=1)
+    assert share.shape == (2, 32)
+    assert share.mean(axis=1) == pytest.approx(np.zeros(2), abs=1e-12)
+    for each in share:
+        assert 0.7 < each.std() < 1.3 and each.min() < 0.0 < each.max()
+    assert abs(np.corrcoef(share)[0, 1]) < 0.5
+    assert shares(2, 0, seed=1).shape == (2, 0)

@@ -108,3 +108,19 @@ def test_two_laps_have_nothing_usual_and_two_passes_of_a_place_pull_nothing():
 def test_beside_the_course_nothing_is_usual():
     knots, path = ride([1.0, 1.0, 1.0, 1.0])
     assert usual_of(knots, path + np.array([200.0, 0.0])) is None
+
+
+def test_a_mean_is_worth_as_many_passes_as_count_for_it():
+    knots, path = ride([1.0, 1.0, 1.0, 1.0])
+    inner = np.abs(np.mod(knots.middle_s * SPEED_MPS, LAP) - 200.0) < 100.0
+    assert usual_of(knots, path).passes[inner] == pytest.approx(np.full(np.sum(inner), 4.0))
+    third = knots.middle_s * SPEED_MPS // LAP == 2
+    half = usual_of(knots, path, np.where(third, 0.5, 1.0)).passes
+    # Weights of 1, 1, 1/2 and 1, as Kish has it for a sample with weights (Survey Sampling, 1965; memory).
+    assert half[inner] == pytest.approx(np.full(np.sum(inner), 3.5**2 / 3.25))
+    none = usual_of(knots, path, np.where(third, 0.0, 1.0)).passes
+    assert none[inner] == pytest.approx(np.full(np.sum(inner), 3.0))
+    knots, path = ride([1.0, 1.0, 1.0], laps=2.4)
+    place = np.mod(knots.middle_s * SPEED_MPS, LAP)
+    few = usual_of(knots, path).passes
+    assert few[(place > 0.45 * LAP) & (place < 0.95 * LAP)] == pytest.approx(1.0)
