@@ -20,7 +20,10 @@ LONGER = 1.03
 
 
 def inside_openly(evidence: Evidence) -> Judgement | None:
-    """A habit of running inside a seam that the marker line stays outside of, with a surely longer exit radius."""
+    """A habit of running inside a seam that the marker line stays outside of, with a surely longer exit radius.
+
+    One that was given up is returned as mended: it is not told, but what was no fault is not praised as mended either.
+    """
     if evidence.standard.line is None or not evidence.count:
         return None
     usual = evidence.usual(BEND)
@@ -31,6 +34,6 @@ def inside_openly(evidence: Evidence) -> Judgement | None:
     for seam in evidence.standard.seams_to_mind:
         observed = Observed(p=np.nan_to_num(evidence.seams[seam.name].p_inside), size=ratio - 1.0)
         found = judge(Code.INSIDE_OPENLY, evidence, Place.of_seam(seam, evidence.corner), observed)
-        if found is not None and found.habit and found.typical(ratio) >= LONGER:
+        if found is not None and found.typical(ratio) >= LONGER:
             return found
     return None

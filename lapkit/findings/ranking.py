@@ -52,8 +52,8 @@ def find(
         between: what changed between these runs, if that is known already.
     """
     evidence, between = gather(runs, course), between or RunChanges(runs)
-    facts = [fact for each in evidence if (fact := inside_openly(each)) is not None]
-    open_inside = {fact.evidence.corner.name for fact in facts}
+    openly = [found for each in evidence if (found := inside_openly(each)) is not None]
+    open_inside = {found.evidence.corner.name for found in openly}
     judged: list[Judgement] = []
     for each in evidence:
         here = judgements(each, openly=each.corner.name in open_inside)
@@ -69,7 +69,11 @@ def find(
     return (
         *_told(ranked, teller, course),
         *(teller.aside(judgement) for story in ranked for judgement in story.others),
-        *(teller.fact(fact, alone=fact.evidence.corner.name not in faulty) for fact in facts),
+        *(
+            teller.fact(fact, alone=fact.evidence.corner.name not in faulty)
+            for fact in openly
+            if fact.habit
+        ),
         *(teller.exits(exits) for exits in tighter_exits),
         # Tighter exits count here too: praise must not say that such an exit stays open.
         *done_well(to_praise, [*judged, *tighter_exits], between, units),

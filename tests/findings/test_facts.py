@@ -49,9 +49,11 @@ def test_another_fault_at_that_corner_leads_and_the_fact_is_told_all_the_same(ru
     assert fact.details[0].startswith("That is no fault")
 
 
-def test_who_keeps_outside_of_the_seam_or_does_so_again_is_not_told_of_it(run, course):
+def test_who_keeps_outside_of_the_seam_or_does_so_again_is_not_told_of_it(run, course, faults):
     radii = {"exit_radius_min_m": 98.0, "line_exit_radius_min_m": 82.0, "exit_radius_ratio": 1.2}
     outside = run("2", seed=1).corner("Barn", **radii)
     for runs in ([outside], [openly(run("1")), outside]):
         found = find([each.result() for each in runs], course)
         assert "inside_openly" not in [f.code for f in found]
+        # It was no fault, so nothing was mended.
+        assert not faults(found) and found[-1].code != "mended"
