@@ -18,6 +18,7 @@ import pandas as pd
 
 from lapkit.compare.results import NO_MEMORY, LogResults, RunOf, RunResult, Unusable
 from lapkit.compare.run import measure_run
+from lapkit.counting import counted
 from lapkit.course.course import Course
 from lapkit.course.elsewhere import require_along, require_near
 from lapkit.errors import EventError, LapkitError, LogError
@@ -228,6 +229,9 @@ def _of_path(path: RiddenPath) -> Iterator[str]:
             f"for {path.adrift_s:.0f} s positions strayed from where their velocities led, as under a "
             "bridge or beside trees, and were left out"
         )
+    if count := path.estimate.wild_velocities:
+        velocities = counted(count, "velocity was", "velocities were")
+        yield f"{velocities} too far from the path, as under a bridge or beside a wall, and left out"
     if path.lag_s:
         came, dated = ("late", "back") if path.lag_s > 0.0 else ("early", "forward")
         yield f"the logged velocity came {abs(path.lag_s):.2f} s {came} and was dated {dated}"

@@ -22,6 +22,7 @@ from lapkit.path.summary import MEDIAN_LENGTH
 from lapkit.path.unknowns import path_coefficients, wander_at
 from lapkit.path.usual_passes import as_usual
 from lapkit.path.usual_ride import UsualRide
+from lapkit.path.wild_velocities import wild_velocities
 
 # Over how long roughness is averaged, by whether there is velocity: with it shorter bursts show.
 _OVER_S = {True: 0.4, False: 0.7}
@@ -48,6 +49,7 @@ class Estimate:
         seen: the observations as they took part.
         has_velocity: whether any velocity took part.
         wild: whether each fix was left out, ``(n,)``.
+        wild_velocities: how many velocities were left out while their positions stayed.
         blur_s: over how long the receiver had averaged its velocities, seconds.
     """
 
@@ -58,6 +60,7 @@ class Estimate:
     seen: Observed
     has_velocity: bool
     wild: np.ndarray
+    wild_velocities: int = 0
     blur_s: float = 0.0
 
 
@@ -72,11 +75,18 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     Raises:
         PathError: the fixes do not determine a path.
     """
-    noise = noise_of(problem)
-    even = Roughness.even(problem.knots, problem.path, noise.roughness)
-    solution = problem.under(noise).solve(problem.prior(even))
+    noise, even, solution = _first(problem)
     # Linearised again only once: roughness by place moves the path too little to change its heading and lean.
-    problem = problem.about(solution.path)
+    again = problem.about(solution.path)
+    wild = wild_velocities(again, solution, noise, problem.prior(even))
+    if wild.any():
+        # What they erred by was in the noise found, too.
+        problem = problem.with_velocity_weight(
+            np.where(wild, 0.0, problem.linear.seen.velocity_weight)
+        )
+        noise, even, solution = _first(problem)
+        again = problem.about(solution.path)
+    problem = again
     mean_noise = spread_noise = noise
     if problem.blur_s:
         mean_noise, spread_noise = noise_of_sharpened(solution, noise, problem.blur_s, seed)
@@ -103,8 +113,16 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
         seen=problem.linear.seen,
         has_velocity=problem.linear.has_velocity,
         wild=problem.wild,
+        wild_velocities=int(np.count_nonzero(wild)),
         blur_s=problem.blur_s,
     )
+
+
+def _first(problem: Problem) -> tuple[Noise, Roughness, Solution]:
+    """The noise of a log, the roughness of its ride taken as even, and the solution under both."""
+    noise = noise_of(problem)
+    even = Roughness.even(problem.knots, problem.path, noise.roughness)
+    return noise, even, problem.under(noise).solve(problem.prior(even))
 
 
 def noise_of(problem: Problem) -> Noise:

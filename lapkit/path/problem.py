@@ -187,6 +187,13 @@ class Problem:
         )
         return replace(self, wild=wild, linear=replace(self.linear, seen=seen))
 
+    def with_velocity_weight(self, weight: FloatArray) -> Problem:
+        """The same with other weights of the velocities, ``(n,)``."""
+        logged, seen = (
+            replace(each, velocity_weight=weight) for each in (self.logged, self.linear.seen)
+        )
+        return replace(self, logged=logged, linear=replace(self.linear, seen=seen))
+
     def under(self, noise: Noise) -> Weighted:
         """The problem's observations weighted by a noise."""
         return Weighted(self, NormalEquations.of(*self.linear.grams(), noise))

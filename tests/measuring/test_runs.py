@@ -143,7 +143,7 @@ def test_which_way_a_velocity_was_dated_is_told(lag_s, told):
         jumps=SimpleNamespace(count=0),
         adrift_s=0.0,
         lag_s=lag_s,
-        estimate=SimpleNamespace(blur_s=0.0),
+        estimate=SimpleNamespace(wild_velocities=0, blur_s=0.0),
     )
     assert list(_of_path(path)) == told
 
@@ -157,7 +157,7 @@ def test_how_often_positions_jumped_and_how_far_is_told(by_m, told):
         jumps=Jumps(np.arange(len(by_m)), by_m, np.zeros(2)),
         adrift_s=0.0,
         lag_s=0.0,
-        estimate=SimpleNamespace(blur_s=0.0),
+        estimate=SimpleNamespace(wild_velocities=0, blur_s=0.0),
     )
     (note,) = _of_path(path)
     assert note.startswith(f"positions jumped {told}, by up to 3.0 m, ")
