@@ -21,7 +21,8 @@ from lapkit.arrays import FloatArray
 from lapkit.compare.common_shift import Shift, common_shift
 from lapkit.compare.lap_values import LEAN, LINE, RADIUS, TURN_IN, LapValues, RunValues
 from lapkit.compare.results import MeasureAt, RunResult
-from lapkit.compare.stats import Change, change_of, discoveries, moderated
+from lapkit.compare.stats import Change, change_of, discoveries
+from lapkit.path.moderated import moderated
 
 RATES = {
     (RADIUS, ""): 0.02,
@@ -191,7 +192,7 @@ def _reported(
 def _variances(pairs: list[_Pair], families: list[list[int]]) -> tuple[FloatArray, FloatArray]:
     """Variance of each change and its degrees of freedom, ``(pairs,)`` each.
 
-    The scatter of each pair is moderated by those of its family (:func:`~lapkit.compare.stats.moderated`).
+    The scatter of each pair is moderated by those of its family (:func:`~lapkit.path.moderated.moderated`).
     """
     scatter, free = np.array([pair.scatter for pair in pairs], dtype=np.float64).reshape(-1, 2).T
     for rows in families:

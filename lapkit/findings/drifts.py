@@ -15,7 +15,7 @@ from scipy.special import stdtr
 from lapkit.arrays import FloatArray
 from lapkit.compare.corners import TIGHTENED_BELOW
 from lapkit.compare.lap_values import LINE
-from lapkit.compare.stats import LEAST_SPREAD, adjusted, moderated, within_groups
+from lapkit.compare.stats import LEAST_SPREAD, adjusted, within_groups
 from lapkit.course.types import MarkerKind
 from lapkit.findings.codes import Code
 from lapkit.findings.cones import OFF_LINE_M
@@ -23,6 +23,7 @@ from lapkit.findings.evidence import FEWEST_LAPS, Evidence
 from lapkit.findings.judgement import Drift, Judgement, of_all_laps
 from lapkit.findings.place import Place
 from lapkit.findings.rules import LEAN_ADDED_DEG
+from lapkit.path.moderated import moderated
 from lapkit.path.summary import CALL_AT
 
 DRIFT_M = 1.2

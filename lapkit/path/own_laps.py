@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lapkit.arrays import FloatArray
+from lapkit.path.moderated import moderated
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.path.offset_sight import Readings, Sight
 from lapkit.path.summary import SD_PER_MEDIAN
@@ -23,6 +24,8 @@ _ON_COURSE_M = 15.0  # from the reference: a track's width and a receiver's offs
 _LONGEST_STEP_S = 1.0  # across a longer gap in the log it is not known where he passed
 # A pass was not a usual one if further from the usual line than this, in scatters, and than this, in metres.
 _OTHERWISE, _OTHERWISE_M = 4.0, 0.5
+_NEXT = 3.0  # usual times from pass to pass: later, another does not follow it
+_MOST_ALIKE = 0.8  # correlation of neighbouring passes: if higher, it is the offset's, not the rider's (our choice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,12 +37,16 @@ class Passes:
         place: number of the place.
         left: unit vector to the left of the reference there, ``(n, 2)``.
         beside_m: how far to the left of the reference he appeared to be, with the offset left in, metres.
+        has_velocity: as :attr:`TyreTrack.has_velocity`. From positions alone, what makes passes scatter is for the most
+            part the receiver's wander. It is alike at all places, and what it shares with the offset is rightly taken
+            for it; so passes then count alike and each for itself.
     """
 
     time_s: FloatArray
     place: np.ndarray
     left: FloatArray
     beside_m: FloatArray
+    has_velocity: bool = False
 
     @classmethod
     def of(cls, track: TyreTrack) -> Passes | None:
@@ -63,7 +70,8 @@ class Passes:
             return None
         passed_m, passed_s = passed_m[kept], passed_s[kept]
         beside_m = np.interp(passed_s, time_s, track.offset_m)
-        return cls(passed_s, place[kept], line.left_at(passed_m % line.length_m), beside_m)
+        left = line.left_at(passed_m % line.length_m)
+        return cls(passed_s, place[kept], left, beside_m, track.has_velocity)
 
     def sight(self, knots: OffsetKnots, offset_m: FloatArray) -> Sight:
         """How the offset moved between laps, from how far they are from each other sideways.
@@ -73,15 +81,63 @@ class Passes:
             offset_m: the offset as found so far, its component along ``left``, ``(n,)``. What it does not explain of a
                 lap's distance from the usual line is the rider's own scatter.
         """
-        ridden = self.beside_m - offset_m
-        away = np.abs(ridden - _medians(ridden, self.place))
-        scatter = SD_PER_MEDIAN * float(np.median(away))
-        # A passing manoeuvre or a missed corner says nothing about the receiver.
-        kept = away < max(_OTHERWISE * scatter, _OTHERWISE_M)
+        away, scatter, kept = self._away(offset_m)
+        trust = self._trust(away[kept], self.place[kept], scatter)
         readings = Readings(
-            self.time_s[kept], self.left[kept], self.beside_m[kept], self.place[kept]
+            self.time_s[kept],
+            trust[:, None] * self.left[kept],
+            trust * self.beside_m[kept],
+            self.place[kept],
         )
         return Sight.of(knots, readings, max(scatter, LEAST_SCATTER_M))
+
+    def lasting(self, offset_m: FloatArray) -> float:
+        """By what factor passes scatter more widely than if each were for itself; ``offset_m`` as for :meth:`sight`.
+
+        Who is wide at one place is still wide at the next, and all of that looks like an offset. With a correlation ρ
+        from each pass to the next, a mean of many is as uncertain as if they scattered √((1 + ρ)/(1 − ρ)) times as widely
+        (first-order autoregression).
+        """
+        if not self.has_velocity:
+            return 1.0
+        away, scatter, kept = self._away(offset_m)
+        time_s, own = self.time_s[kept], away[kept]
+        own = own * self._trust(own, self.place[kept], scatter)
+        step_s = np.diff(time_s)
+        follows = step_s < _NEXT * np.median(step_s)
+        before, after = own[:-1][follows], own[1:][follows]
+        scale = float(np.sqrt((before @ before) * (after @ after)))
+        alike = float(np.clip(before @ after / scale, 0.0, _MOST_ALIKE)) if scale > 0.0 else 0.0
+        return float(np.sqrt((1.0 + alike) / (1.0 - alike)))
+
+    def _away(self, offset_m: FloatArray) -> tuple[FloatArray, float, np.ndarray]:
+        """How far passes were from the usual line, metres, ``(n,)``; how widely they scatter; which were usual, ``(n,)``.
+
+        A passing manoeuvre or a missed corner says nothing about the receiver.
+        """
+        ridden = self.beside_m - offset_m
+        away = ridden - _medians(ridden, self.place)
+        scatter = SD_PER_MEDIAN * float(np.median(np.abs(away)))
+        return away, scatter, np.abs(away) < max(_OTHERWISE * scatter, _OTHERWISE_M)
+
+    def _trust(self, away_m: FloatArray, place: np.ndarray, scatter_m: float) -> FloatArray:
+        """What each pass counts for, the more the less his passes of that place scatter, ``(n,)``.
+
+        On a straight a rider repeats himself to centimetres, where he lets the machine run out to half a metre. And what
+        shows the offset along a straight are the corners before and after it.
+
+        Args:
+            away_m: how far passes were from the usual line, metres, ``(n,)``.
+            place: number of the place of each.
+            scatter_m: how widely passes scatter of which the trust is one.
+        """
+        if not self.has_velocity:
+            return np.ones(len(away_m))
+        _, slot, sizes = np.unique(place, return_inverse=True, return_counts=True)
+        free = np.maximum(sizes - 1.0, 0.5)
+        variance, _ = moderated(np.bincount(slot, away_m * away_m) / free, free)
+        scatter = np.maximum(np.sqrt(variance), LEAST_SCATTER_M)
+        return max(scatter_m, LEAST_SCATTER_M) / scatter[slot]
 
 
 def _medians(values: FloatArray, place: np.ndarray) -> FloatArray:

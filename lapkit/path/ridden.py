@@ -228,7 +228,8 @@ def _offset_of(path: RiddenPath, course: Course, base: BaseError | None) -> Posi
     """The offset, from all sights that track file and base log allow."""
     knots = path.offset.knots
     received = path.as_received(np.arange(path.start_s, path.end_s, _OFFSET_STEP_S))
-    track = TyreTrack.of(received, course).where_seen(path.fix_time_s)
+    track = TyreTrack.of(received, course, has_velocity=path.estimate.has_velocity)
+    track = track.where_seen(path.fix_time_s)
     noise, reach_m = path.estimate.noise, path.jumps.furthest_m
     found = find_sights(knots, received, track, noise, base, reach_m)
     laps = [replace(lap, path_m=path.ensemble.beside_estimate(lap.readings)) for lap in found.laps]

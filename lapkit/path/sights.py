@@ -180,6 +180,7 @@ def riding_sights(knots: OffsetKnots, standing: list[Sight], track: TyreTrack) -
         if scatter_m is None or turn < _SCATTER_ROUNDS:
             beside = Information.of(knots, [*standing, *edges])
             scatter_m, process = beside.scatter_and_process(lap, process)
+            scatter_m *= passes.lasting(to_left)
         laps = [replace(lap, sd_m=max(scatter_m, LEAST_SCATTER_M))]
     return RidingSights(laps, edges, process or USUAL_PROCESS)
 

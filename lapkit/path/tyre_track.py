@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -25,15 +25,17 @@ class TyreTrack:
         time_s: times on the move and the course's way, increasing, ``(n,)``.
         station_m: station along the reference, metres, growing lap after lap where that is a loop, ``(n,)``.
         offset_m: distance from the reference, metres to the left, ``(n,)``.
+        has_velocity: whether velocities parted the receiver's wander from what was ridden.
     """
 
     course: Course
     time_s: FloatArray
     station_m: FloatArray
     offset_m: FloatArray
+    has_velocity: bool = False
 
     @classmethod
-    def of(cls, received: PathDraws, course: Course) -> TyreTrack:
+    def of(cls, received: PathDraws, course: Course, *, has_velocity: bool = False) -> TyreTrack:
         """From the estimate in the receiver's frame, row 0 of ``received``."""
         riding = received.speed_mps[0] > _RIDING_MPS
         x, y = (axis[0, riding] for axis in received.tyre_xy_m)
@@ -44,7 +46,8 @@ class TyreTrack:
         if not course.reference.closed:
             # Before an open course and beyond its end no edges lie beside him.
             along = along & (station >= 0.0) & (station < course.reference.length_m)
-        return cls(course, received.time_s[riding][along], station[along], offset[along])
+        time_s = received.time_s[riding][along]
+        return cls(course, time_s, station[along], offset[along], has_velocity)
 
     def where_seen(self, fix_time_s: FloatArray) -> TyreTrack:
         """The same without what lies in gaps of the log, where the path is known to some metres only.
@@ -55,7 +58,12 @@ class TyreTrack:
         step = np.diff(fix_time_s)
         before = np.clip(np.searchsorted(fix_time_s, self.time_s) - 1, 0, len(step) - 1)
         seen = step[before] <= GAP_STEPS * np.median(step)
-        return TyreTrack(self.course, self.time_s[seen], self.station_m[seen], self.offset_m[seen])
+        return replace(
+            self,
+            time_s=self.time_s[seen],
+            station_m=self.station_m[seen],
+            offset_m=self.offset_m[seen],
+        )
 
     @cached_property
     def counted_m(self) -> FloatArray:

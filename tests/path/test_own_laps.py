@@ -1,7 +1,10 @@
 """The rider's own laps held against each other: which passes are compared, and what they show of the offset."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from lapkit.course.course import Course
 from lapkit.course.plane import Plane
@@ -80,3 +83,47 @@ def test_an_offset_that_moves_is_seen_and_one_unusual_pass_is_left_out(knots, co
     found, _ = mean_offset(knots, [sight])
     slopes = np.polyfit(knots.time_s[riding], found[:, riding].T, 1)[0]
     assert slopes == pytest.approx([0.002, 0.0], abs=1e-4)
+
+
+def scattering(course, sd_of, alike=0.0, *, has_velocity=True, laps=12):
+    """Passes of laps that scatter by ``sd_of`` the place, each as the one before it to a share ``alike``."""
+    rng = np.random.default_rng(7)
+    passes = Passes.of(replace(ridden(course, laps), has_velocity=has_velocity))
+    deviates = rng.normal(0.0, np.sqrt(1.0 - alike**2), len(passes.place))
+    away = lfilter([1.0], [1.0, -alike], deviates)
+    return replace(passes, beside_m=sd_of(passes.place) * away)
+
+
+def test_a_place_where_a_rider_scatters_widely_shows_less_of_the_offset(knots, course):
+    def wide(place):
+        return np.where(place < 4, 0.4, 0.2)
+
+    passes = scattering(course, wide, laps=40)
+    sight = passes.sight(knots, np.zeros(len(passes.place)))
+    counts = np.hypot(*sight.readings.direction.T)
+    at_wide = sight.readings.group < 4
+    # A pass counts as its place's scatter, which is drawn a little towards that of the others.
+    ratio = np.median(counts[~at_wide]) / np.median(counts[at_wide])
+    assert ratio == pytest.approx(0.4 / 0.2, rel=0.2)
+    assert np.ptp(counts[sight.readings.group == 2]) == pytest.approx(0.0, abs=1e-12)
+    # What was seen is scaled with its direction, so that it shows the same offset.
+    seen = passes.beside_m[np.isin(passes.time_s, sight.readings.time_s)]
+    np.testing.assert_allclose(sight.readings.value_m, counts * seen)
+
+
+def test_scatter_that_lasts_from_place_to_place_counts_for_more(course):
+    def even(place):
+        return np.full(len(place), 0.3)
+
+    for alike in (0.0, 0.5):
+        passes = scattering(course, even, alike, laps=60)
+        factor = passes.lasting(np.zeros(len(passes.place)))
+        assert factor == pytest.approx(np.sqrt((1 + alike) / (1 - alike)), rel=0.1)
+
+
+def test_from_positions_alone_every_pass_counts_alike_and_for_itself(knots, course):
+    passes = scattering(course, lambda place: 0.2 + 0.1 * place, 0.5, has_velocity=False)
+    nothing = np.zeros(len(passes.place))
+    assert passes.lasting(nothing) == 1.0
+    direction = passes.sight(knots, nothing).readings.direction
+    np.testing.assert_allclose(np.hypot(*direction.T), 1.0)
