@@ -40,7 +40,8 @@ class Likeliest:
 
     Attributes:
         solution: whose mean it is.
-        rough: under which to find its spread: of what it differs by from the laps' mean, or from a path without snap.
+        rough: under which to find its spread: about that of what it differs by from the laps' mean, or that of the ride
+            where it was smoothed alone.
         doubts: how far the path may be off beyond the spread of its posterior, spline coefficients ``(coefficients, 2,
             doubts)``: each by one standard deviation, independently of the others.
     """
@@ -80,7 +81,11 @@ def ridden_in_laps(
     solution, apart, flattened_by = _apart(seen, rough.middle(), usual_path, usual, pooling, seed)
     off = _mean_off(seen, rough, usual_ride, solution, apart, seed + _APART_ROUNDS)
     doubts = [flattened_by[..., None], gained[..., None], off]
-    return Likeliest(solution, _drawn(apart), np.concatenate(doubts, axis=-1))
+    # What lies below the noise is missing from the roughness that laps show apart from their mean, and that of the ride has
+    # too much in it: under the one intervals held the truth in 0.89 to 0.99 for riders by several hands, under the other in
+    # 0.94 to 1.00.
+    spread = _drawn(apart).halfway(_drawn(rough))
+    return Likeliest(solution, spread, np.concatenate(doubts, axis=-1))
 
 
 def _drawn(rough: Roughness) -> Roughness:

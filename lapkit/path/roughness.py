@@ -55,6 +55,11 @@ class Roughness:
         """Rougher by a factor, the same everywhere or one for each interval, ``(intervals,)``."""
         return Roughness(factor * self.along, factor * self.across, self.freedom, self.ahead)
 
+    def halfway(self, other: Roughness) -> Roughness:
+        """The geometric mean of its levels and another's, of the same path."""
+        along, across = np.sqrt(self.along * other.along), np.sqrt(self.across * other.across)
+        return Roughness(along, across, self.freedom, self.ahead)
+
     def middle(self) -> Roughness:
         """The geometric mean of each level's posterior.
 

@@ -145,3 +145,12 @@ def test_a_level_known_for_certain_stays_and_one_of_which_nothing_is_known_stays
     np.testing.assert_array_equal(even.mean().along, even.along)
     blank = Roughness(even.along, even.across, np.full((2, 300), 0.2), even.ahead)
     np.testing.assert_allclose(blank.mean().across, 3.0 * np.sqrt(3.0))
+
+
+def test_halfway_between_two_is_as_many_times_the_one_as_the_other_is_that():
+    low = Roughness.even(KNOTS, straight(30.0), 4.0)
+    high = low.times(np.linspace(1.0, 9.0, KNOTS.intervals))
+    between = low.halfway(high)
+    for way in ("along", "across"):
+        middle = getattr(between, way)
+        np.testing.assert_allclose(middle / getattr(low, way), getattr(high, way) / middle)
