@@ -139,11 +139,15 @@ def main() -> None:
     try:
         _run()
     except (_ReaderGoneError, BrokenPipeError):
-        # Python complains at its end about output that it can no longer print, so that goes nowhere.
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        for stream in (1, 2):
-            os.dup2(nowhere, stream)
+        _print_nothing_more(1, 2)
         sys.exit(READER_GONE)
+
+
+def _print_nothing_more(*streams: int) -> None:
+    """Send streams nowhere: at its end Python complains of output that it kept and cannot print any more."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    for stream in streams:
+        os.dup2(nowhere, stream)
 
 
 def _run() -> None:
@@ -169,14 +173,21 @@ def _run() -> None:
         if debug:
             raise
         _say(_in_words(error))
+        if _is_full(error):
+            _print_nothing_more(1)
         sys.exit(1)
+
+
+def _is_full(error: Exception) -> bool:
+    """Whether there was no room left on a disk."""
+    return isinstance(error, OSError) and error.errno == errno.ENOSPC
 
 
 def _in_words(error: Exception) -> str:
     """What to say of an error that is none of lapkit's family."""
     if isinstance(error, MemoryError):
         return "there is not enough memory. Close other programs, or use fewer --workers."
-    if isinstance(error, OSError) and error.errno == errno.ENOSPC:
+    if _is_full(error):
         # Results have an error of their own: here the terminal's text was redirected to a full disk.
         return "there is no room left where the output goes; send it elsewhere"
     return (

@@ -13,8 +13,8 @@ OPENS, CLOSES = b"<trkpt", b"</trkpt>"
 
 # What differs from point to point: attributes in double quotes, and texts of more than white space.
 _VALUE = re.compile(rb"""(?<==")[^"<>&]*(?=")|(?<=>)[^<>&]*[^<>&\s][^<>&]*(?=<)""")
-# A value: printable ASCII without anything that has a meaning in XML. Quantifiers are possessive ("*+"), so that
-# no text makes the pattern slow.
+# A value: printable ASCII without anything that has a meaning in XML. Its quantifiers are possessive ("*+"), so that no
+# text makes the pattern slow.
 _PLAIN = rb"""[^<>&"'\x00-\x1f\x7f-\xff]*+"""
 _SPACE = rb"[ \t\r\n]*+"
 _NUMBERS_FROM = 7_000_000  # no latitude, and nothing else that a receiver logs
@@ -100,7 +100,8 @@ def pattern_of(sample: bytes) -> Pattern | None:
     parts = [re.escape(text) for text in literals]
     return Pattern(
         one=re.compile((b"(" + _PLAIN + b")").join(parts) + _SPACE),
-        run=re.compile(b"(?:" + _PLAIN.join(parts) + _SPACE + b")++"),
+        # Not possessive as a whole: in Python 3.11.0 to 3.11.4 such a match runs on into the point that is written otherwise.
+        run=re.compile(b"(?:" + _PLAIN.join(parts) + _SPACE + b")+"),
         lat=place.pop("lat"),
         lon=place.pop("lon"),
         time=numbers.index(times[0]) if times else None,

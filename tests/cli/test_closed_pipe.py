@@ -70,7 +70,9 @@ def test_what_was_asked_for_is_written_all_the_same(args, written, tmp_path):
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="no device that is always full")
-def test_words_for_which_there_is_no_room_are_said_to_have_none():
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_words_for_which_there_is_no_room_are_said_to_have_none(unbuffered):
+    """Once, whether Python prints at once or keeps some output to its end."""
     with FULL.open("w") as full:
         done = subprocess.run(
             [sys.executable, "-m", "lapkit", "laps", str(LOG)],
@@ -78,5 +80,7 @@ def test_words_for_which_there_is_no_room_are_said_to_have_none():
             stderr=subprocess.PIPE,
             text=True,
             timeout=120,
+            env={**os.environ, "PYTHONUNBUFFERED": unbuffered},
         )
     assert done.returncode == 1 and done.stderr.startswith("lapkit: there is no room left")
+    assert len(done.stderr.splitlines()) == 1
