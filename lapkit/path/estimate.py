@@ -75,17 +75,12 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     Raises:
         PathError: the fixes do not determine a path.
     """
-    noise, even, solution = _first(problem)
-    # Linearised again only once: roughness by place moves the path too little to change its heading and lean.
-    again = problem.about(solution.path)
-    wild = wild_velocities(again, solution, noise, problem.prior(even))
+    noise, even, solution, again = _first(problem)
+    wild = wild_velocities(again, solution, noise, even)
     if wild.any():
         # What they erred by was in the noise found, too.
-        problem = problem.with_velocity_weight(
-            np.where(wild, 0.0, problem.linear.seen.velocity_weight)
-        )
-        noise, even, solution = _first(problem)
-        again = problem.about(solution.path)
+        weight = np.where(wild, 0.0, problem.linear.seen.velocity_weight)
+        noise, even, solution, again = _first(problem.with_velocity_weight(weight))
     problem = again
     mean_noise = spread_noise = noise
     if problem.blur_s:
@@ -118,11 +113,15 @@ def estimate(problem: Problem, line: StationLine | None, seed: int) -> Estimate:
     )
 
 
-def _first(problem: Problem) -> tuple[Noise, Roughness, Solution]:
-    """The noise of a log, the roughness of its ride taken as even, and the solution under both."""
+def _first(problem: Problem) -> tuple[Noise, Roughness, Solution, Problem]:
+    """The noise of a log, the roughness of its ride taken as even, the solution under both, and the log about that.
+
+    Linearised again only once: roughness by place moves the path too little to change its heading and lean.
+    """
     noise = noise_of(problem)
     even = Roughness.even(problem.knots, problem.path, noise.roughness)
-    return noise, even, problem.under(noise).solve(problem.prior(even))
+    solution = problem.under(noise).solve(problem.prior(even))
+    return noise, even, solution, problem.about(solution.path)
 
 
 def noise_of(problem: Problem) -> Noise:

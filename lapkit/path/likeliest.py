@@ -76,9 +76,10 @@ def ridden_in_laps(
         pooling: which moments show one level of roughness.
         seed: of the random signs with which roughness is learnt; each round takes the next number.
     """
-    usual_path, gained = _repeated(seen, rough.middle(), path, usual_ride)
+    middle = rough.middle()
+    usual_path, gained = _repeated(seen, middle, path, usual_ride)
     usual = usual_ride.snap(usual_path.path)
-    solution, apart, flattened_by = _apart(seen, rough.middle(), usual_path, usual, pooling, seed)
+    solution, apart, flattened_by = _apart(seen, middle, usual_path, usual, pooling, seed)
     off = _mean_off(seen, rough, usual_ride, solution, apart, seed + _APART_ROUNDS)
     doubts = [flattened_by[..., None], gained[..., None], off]
     # What lies below the noise is missing from the roughness that laps show apart from their mean, and that of the ride has
@@ -165,6 +166,7 @@ def _mean_off(
     passes = _drawn(rough).times(np.sqrt(usual_ride.passes))
     away = deviations(seen.solve(problem.prior(passes)), _MEAN_DEVIATIONS, seed)
     means = (usual_ride.snap(one) for one in np.moveaxis(path_coefficients(knots, away), -1, 0))
-    rights = [problem.prior_right(apart.middle(), mean) for mean in means]
+    middle = apart.middle()
+    rights = [problem.prior_right(middle, mean) for mean in means]
     off = cho_solve_banded((solution.factor, False), np.stack(rights, axis=-1), check_finite=False)
     return path_coefficients(knots, off) / np.sqrt(_MEAN_DEVIATIONS)

@@ -13,6 +13,7 @@ import numpy as np
 from lapkit.arrays import BoolArray, FloatArray
 from lapkit.path.model import Noise, Solution
 from lapkit.path.problem import Problem
+from lapkit.path.roughness import Roughness
 from lapkit.path.spline import values
 from lapkit.path.summary import MEDIAN_LENGTH
 
@@ -30,7 +31,7 @@ _HALF_WEIGHT, _REWEIGHTED = 1.5, 4
 
 
 def wild_velocities(
-    problem: Problem, solution: Solution, noise: Noise, prior: FloatArray
+    problem: Problem, solution: Solution, noise: Noise, rough: Roughness
 ) -> BoolArray:
     """Which velocities lie further from the path than their noise explains, ``(n,)``.
 
@@ -38,7 +39,7 @@ def wild_velocities(
         problem: the log, linearised about the path of the solution.
         solution: that was found from it.
         noise: under which it was found.
-        prior: likewise (:meth:`~lapkit.path.problem.Problem.prior`).
+        rough: likewise.
 
     Raises:
         PathError: without the velocities that are doubted, the fixes do not determine a path.
@@ -54,6 +55,7 @@ def wild_velocities(
     away_mps = _away_mps(problem, solution)
     if not _judged(away_mps, root)[1].any():
         return none
+    prior = problem.prior(rough)
     for _ in range(_REWEIGHTED):
         misfit, _ = _judged(away_mps, root)
         believed = problem.with_velocity_weight(weight / (1.0 + np.square(misfit / _HALF_WEIGHT)))
