@@ -7,7 +7,7 @@ import pytest
 
 from lapkit.course.plane import Plane
 from lapkit.importer.log import Log
-from lapkit.path.model import Noise
+from lapkit.path.model import Noise, Observed
 from lapkit.path.offset_knots import OffsetKnots
 from lapkit.units import GRAVITY_MPS2
 
@@ -85,3 +85,22 @@ def circle():
 @pytest.fixture
 def plane():
     return PLANE
+
+
+@pytest.fixture
+def curves():
+    """A function that rides a figure of curves at 25 m/s, with white noise on places and, where ``led``, on velocities."""
+
+    def ridden(rate_hz=10.0, seconds=300.0, *, led=True, seed=1):
+        rng = np.random.default_rng(seed)
+        dense = np.arange(0.0, seconds, 0.01)
+        heading = 2.0 * np.sin(dense / 7.0)
+        v = 25.0 * np.stack([np.cos(heading), np.sin(heading)])
+        fixes = slice(0, None, round(100.0 / rate_hz))
+        t, place, v = dense[fixes], (0.01 * np.cumsum(v, axis=1))[:, fixes], v[:, fixes]
+        place = place + 0.06 * rng.standard_normal(v.shape)
+        v = v + 0.07 * rng.standard_normal(v.shape)
+        ones = np.ones(len(t))
+        return Observed(t, *place, ones, t, *v, ones * led)
+
+    return ridden

@@ -15,20 +15,6 @@ from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES
 
 
-def ridden(rate_hz=10.0, seconds=300.0, seed=1):
-    """A figure of curves at 25 m/s with white noise on places and velocities."""
-    rng = np.random.default_rng(seed)
-    dense = np.arange(0.0, seconds, 0.01)
-    heading = 2.0 * np.sin(dense / 7.0)
-    v = 25.0 * np.stack([np.cos(heading), np.sin(heading)])
-    fixes = slice(0, None, round(100.0 / rate_hz))
-    t, place, v = dense[fixes], (0.01 * np.cumsum(v, axis=1))[:, fixes], v[:, fixes]
-    place = place + 0.06 * rng.standard_normal(v.shape)
-    v = v + 0.07 * rng.standard_normal(v.shape)
-    ones = np.ones(len(t))
-    return Observed(t, *place, ones, t, *v, ones)
-
-
 def slid(seen, begin_s, lasts_s, away_m):
     part = np.clip((seen.time_s - begin_s) / lasts_s, 0.0, 1.0)
     slide = away_m * np.sin(np.pi * part) ** 2
@@ -37,28 +23,28 @@ def slid(seen, begin_s, lasts_s, away_m):
 
 @pytest.mark.parametrize("rate_hz", [5.0, 10.0, 25.0])
 @pytest.mark.parametrize("lasts_s", [5.0, 12.0])
-def test_a_drift_is_found_where_it_is_and_nowhere_else(rate_hz, lasts_s):
-    seen = slid(ridden(rate_hz), 100.0, lasts_s, 5.0)
+def test_a_drift_is_found_where_it_is_and_nowhere_else(curves, rate_hz, lasts_s):
+    seen = slid(curves(rate_hz), 100.0, lasts_s, 5.0)
     found = adrift(seen)
     middle = np.abs(seen.time_s - 100.0 - 0.5 * lasts_s)
     assert np.all(found[middle < 0.2 * lasts_s])
     assert not np.any(found[middle > 0.5 * lasts_s + 0.5])
 
 
-def test_an_offset_that_stays_is_no_drift():
-    seen = ridden()
+def test_an_offset_that_stays_is_no_drift(curves):
+    seen = curves()
     later = np.interp(seen.time_s, [0.0, 300.0], [0.0, 6.0])
     assert not np.any(adrift(replace(seen, x_m=seen.x_m + later)))
 
 
-def test_without_velocities_or_with_few_fixes_nothing_is_said():
-    seen = slid(ridden(), 100.0, 8.0, 8.0)
+def test_without_velocities_or_with_few_fixes_nothing_is_said(curves):
+    seen = slid(curves(), 100.0, 8.0, 8.0)
     assert not np.any(adrift(replace(seen, velocity_weight=np.zeros(len(seen.time_s)))))
-    assert not np.any(adrift(slid(ridden(rate_hz=1.0), 100.0, 8.0, 8.0)))
+    assert not np.any(adrift(slid(curves(rate_hz=1.0), 100.0, 8.0, 8.0)))
 
 
-def test_what_is_over_at_once_is_left_to_the_wild():
-    seen = ridden()
+def test_what_is_over_at_once_is_left_to_the_wild(curves):
+    seen = curves()
     x = seen.x_m.copy()
     x[1000:1005] += 15.0
     assert not np.any(adrift(replace(seen, x_m=x)))

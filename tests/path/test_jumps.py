@@ -14,20 +14,6 @@ from lapkit.simulate.ride import ride
 from lapkit.simulate.style import STYLES
 
 
-def ridden(rate_hz=10.0, seconds=200.0, *, led=True, seed=1):
-    """A figure of curves at 25 m/s, leaning up to 36 degrees, with noise on places and velocities."""
-    rng = np.random.default_rng(seed)
-    dense = np.arange(0.0, seconds, 0.01)
-    heading = 2.0 * np.sin(dense / 7.0)
-    v = 25.0 * np.stack([np.cos(heading), np.sin(heading)])
-    fixes = slice(0, None, round(100.0 / rate_hz))
-    t, place, v = dense[fixes], (0.01 * np.cumsum(v, axis=1))[:, fixes], v[:, fixes]
-    place = place + 0.06 * rng.standard_normal(v.shape)
-    v = v + 0.07 * rng.standard_normal(v.shape)
-    ones = np.ones(len(t))
-    return Observed(t, *place, ones, t, *v, ones * led)
-
-
 def jumped(seen, moments, by=3.0 - 2.0j):
     """Each moment the positions jump, there and back by turns."""
     away = sum(((-1) ** i * (seen.time_s > at) for i, at in enumerate(moments)), 0) * by
@@ -36,8 +22,8 @@ def jumped(seen, moments, by=3.0 - 2.0j):
 
 @pytest.mark.parametrize("rate_hz", [5.0, 10.0, 25.0])
 @pytest.mark.parametrize("led", [True, False])
-def test_jumps_are_found_to_the_moment_and_to_a_few_decimetres(rate_hz, led):
-    seen = ridden(rate_hz, led=led)
+def test_jumps_are_found_to_the_moment_and_to_a_few_decimetres(curves, rate_hz, led):
+    seen = curves(rate_hz, 200.0, led=led)
     moments = [50.03, 88.07, 130.01]
     found = find_jumps(jumped(seen, moments))
     assert found.time_s == pytest.approx(moments, abs=0.5 / rate_hz + 0.01)
@@ -46,8 +32,8 @@ def test_jumps_are_found_to_the_moment_and_to_a_few_decimetres(rate_hz, led):
 
 
 @pytest.mark.parametrize("led", [True, False])
-def test_a_log_without_jumps_stays_as_it_is(led):
-    seen = ridden(led=led)
+def test_a_log_without_jumps_stays_as_it_is(curves, led):
+    seen = curves(seconds=200.0, led=led)
     found = find_jumps(seen)
     assert found.count == 0
     assert found.largest_m == found.furthest_m == found.sd_m == 0.0
@@ -55,8 +41,8 @@ def test_a_log_without_jumps_stays_as_it_is(led):
 
 
 @pytest.mark.parametrize("led", [True, False])
-def test_without_its_jumps_a_log_lies_beside_itself_by_the_mean_of_them(led):
-    seen = ridden(led=led)
+def test_without_its_jumps_a_log_lies_beside_itself_by_the_mean_of_them(curves, led):
+    seen = curves(seconds=200.0, led=led)
     leapt = jumped(seen, [60.03, 110.03], by=4.0)
     away = leapt.x_m - seen.x_m
     mended = find_jumps(leapt).taken_out(leapt)
@@ -65,8 +51,8 @@ def test_without_its_jumps_a_log_lies_beside_itself_by_the_mean_of_them(led):
 
 
 @pytest.mark.parametrize("led", [True, False])
-def test_a_fix_half_way_makes_no_difference(led):
-    seen = ridden(led=led)
+def test_a_fix_half_way_makes_no_difference(curves, led):
+    seen = curves(seconds=200.0, led=led)
     leapt = jumped(seen, [60.03, 110.03], by=4.0)
     half_way = np.searchsorted(seen.time_s, 60.03)
     leapt.x_m[half_way] -= 2.0
@@ -76,28 +62,28 @@ def test_a_fix_half_way_makes_no_difference(led):
 @pytest.mark.parametrize("led", [True, False])
 @pytest.mark.parametrize("wild", [[1000], [1000, 1001], range(1000, 1006), [1000, 1002, 1003]])
 @pytest.mark.parametrize("off_m", [3.0, 15.0])
-def test_wild_fixes_are_no_jumps(led, wild, off_m):
-    seen = ridden(led=led)
+def test_wild_fixes_are_no_jumps(curves, led, wild, off_m):
+    seen = curves(seconds=200.0, led=led)
     seen.x_m[wild] += off_m
     assert find_jumps(seen).count == 0
 
 
-def test_a_jump_back_is_believed_beside_a_wild_fix_too():
-    seen = jumped(ridden(), [60.03, 110.03], by=4.0)
+def test_a_jump_back_is_believed_beside_a_wild_fix_too(curves):
+    seen = jumped(curves(seconds=200.0), [60.03, 110.03], by=4.0)
     seen.y_m[1110] += 15.0
     assert find_jumps(seen).by_m == pytest.approx(np.array([4.0, -4.0]), abs=0.4)
 
 
-def test_what_slides_and_what_is_small_is_no_jump():
-    seen = ridden()
+def test_what_slides_and_what_is_small_is_no_jump(curves):
+    seen = curves(seconds=200.0)
     slide = 6.0 * np.sin(np.pi * np.clip((seen.time_s - 100.0) / 6.0, 0.0, 1.0)) ** 2
     assert find_jumps(replace(seen, x_m=seen.x_m + slide)).count == 0
     assert find_jumps(jumped(seen, [60.0], by=0.7)).count == 0
 
 
 @pytest.mark.parametrize("led", [True, False])
-def test_nothing_is_said_of_gaps_and_of_slow_or_few_fixes(led):
-    seen = jumped(ridden(led=led), [60.03])
+def test_nothing_is_said_of_gaps_and_of_slow_or_few_fixes(curves, led):
+    seen = jumped(curves(seconds=200.0, led=led), [60.03])
 
     def part(kept):
         return Observed(*[value[kept] for value in vars(seen).values()])
